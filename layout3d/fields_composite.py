@@ -1,0 +1,357 @@
+"""Field types made of others: lists, named entries, records, either-or, points, positions and turns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from layout3d.errors import Place
+from layout3d.fields import FieldSpec, FieldType, Name, Quantity, Reader, Source
+
+__all__ = [
+    "Coordinate",
+    "Either",
+    "Entries",
+    "Listing",
+    "Point",
+    "Position",
+    "PositionType",
+    "Record",
+    "Steps",
+    "Turn",
+    "TurnType",
+    "record",
+]
+
+_X_FACES = ("left", "right", "x")
+_Y_FACES = ("front", "back", "y")
+_Z_FACES = ("bottom", "top", "ground", "waterline", "z")
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A list of values of one type."""
+
+    item: FieldType
+    least: int = 0
+    most: int = 1000
+
+    def read(self, node: Source, reader: Reader) -> tuple[Any, ...]:
+        """Return the values; a single value that isn't a list is taken as a list of one."""
+        nodes = node.value if node.kind == "list" else [node]
+        if not self.least <= len(nodes) <= self.most:
+            reader.fail(node, f"{len(nodes)} entries", expected=self.words())
+        return tuple(reader.read(child, self.item, f"[{index + 1}]") for index, child in enumerate(nodes))
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        inner = self.item.schema()
+        return {"anyOf": [{"type": "array", "items": inner, "maxItems": self.most}, inner]}
+
+    def words(self) -> str:
+        """Return the item's words."""
+        count = f"{self.least} to {self.most}" if self.most < 1000 else f"{self.least} or more"
+        return f"a list of {count}: {self.item.words()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """A mapping of the user's own names to values of one type."""
+
+    item: FieldType
+    what: str = "entry"
+
+    def read(self, node: Source, reader: Reader) -> dict[str, Any]:
+        """Return the values by name."""
+        if node.kind != "map":
+            reader.fail(node, "no mapping stands here", expected=self.words())
+        for key in node.value:
+            if not key or not all(c.isalnum() or c in "_-" for c in key):
+                reader.fail(
+                    node,
+                    f"{key!r} can't be a name",
+                    expected="letters, digits, _ and -, without dots or spaces",
+                )
+        return {key: reader.read(child, self.item, f".{key}") for key, child in node.value.items()}
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        return {"type": "object", "additionalProperties": self.item.schema()}
+
+    def words(self) -> str:
+        """Return the item's words."""
+        return f"name: {self.what}, each {self.item.words()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A mapping with fixed keys, handed to ``make`` (a dict if none is given)."""
+
+    fields: Mapping[str, FieldSpec]
+    what: str
+    make: Callable[..., Any] = dict
+
+    def read(self, node: Source, reader: Reader) -> Any:
+        """Return what ``make`` makes of the fields."""
+        if node.kind != "map":
+            reader.fail(node, "no mapping stands here", expected=self.words())
+        return self.make(**reader.record(node, self.fields, self.what))
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        return {
+            "type": "object",
+            "properties": {name: spec.type.schema() for name, spec in self.fields.items()},
+            "required": [name for name, spec in self.fields.items() if spec.required],
+            "additionalProperties": False,
+        }
+
+    def words(self) -> str:
+        """Return the keys."""
+        return f"{self.what} with " + ", ".join(self.fields)
+
+
+def record(cls: type, what: str) -> Record:
+    """Return the record type of a dataclass whose fields were declared with ``fields.field``."""
+    from layout3d.fields import field_specs
+
+    return Record(field_specs(cls), what, cls)
+
+
+@dataclass(frozen=True, slots=True)
+class Either:
+    """One type where a scalar stands, others where a list or a mapping stands."""
+
+    scalar: FieldType | None = None
+    list: FieldType | None = None
+    map: FieldType | None = None
+
+    def read(self, node: Source, reader: Reader) -> Any:
+        """Read by the node's own kind."""
+        chosen: FieldType | None = getattr(self, node.kind)
+        if chosen is None:
+            reader.fail(node, f"a {node.kind} stands here", expected=self.words())
+        return chosen.read(node, reader)
+
+    def _options(self) -> tuple[FieldType, ...]:
+        return tuple(option for option in (self.scalar, self.list, self.map) if option is not None)
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        return {"anyOf": [option.schema() for option in self._options()]}
+
+    def words(self) -> str:
+        """Return the words of each."""
+        return ", or ".join(option.words() for option in self._options())
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A fixed number of quantities in a list, such as [length, depth, height]."""
+
+    names: tuple[str, ...] = ("x", "y", "z")
+    item: Quantity = field(default_factory=Quantity)
+
+    def read(self, node: Source, reader: Reader) -> tuple[float, ...]:
+        """Return the quantities, SI."""
+        if node.kind != "list" or len(node.value) != len(self.names):
+            reader.fail(node, f"no list of {len(self.names)} stands here", expected=self.words())
+        return tuple(
+            reader.read(child, self.item, f".{name}")
+            for child, name in zip(node.value, self.names, strict=True)
+        )
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        count = len(self.names)
+        return {"type": "array", "items": self.item.schema(), "minItems": count, "maxItems": count}
+
+    def words(self) -> str:
+        """Return the names in brackets."""
+        return f"[{', '.join(self.names)}], each {self.item.words()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Coordinate:
+    """A distance from a face (or from the axes' origin for 'x', 'y', 'z'), [m]."""
+
+    face: str
+    distance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """Where a part stands, still relative: to faces of a space, or to a named point with an offset.
+
+    ``space`` is '' for the tank's inside, else the name of a part or compartment that has faces of its own.
+    ``base`` is '' or the name of an anchor, port or hole; then ``offset`` is added to it, [m].
+    """
+
+    x: Coordinate | None = None
+    y: Coordinate | None = None
+    z: Coordinate | None = None
+    space: str = ""
+    base: str = ""
+    offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    place: Place = Place()
+
+
+_LENGTH = Quantity("length", least=-20.0, most=20.0)
+
+
+@dataclass(frozen=True, slots=True)
+class PositionType:
+    """A position: [x, y, z], distances from faces, or an offset from a named point."""
+
+    def read(self, node: Source, reader: Reader) -> Position:
+        """Return the position, still relative."""
+        if node.kind == "list":
+            if len(node.value) != 3:
+                reader.fail(node, f"a list of {len(node.value)} stands here", expected=self.words())
+            x, y, z = (reader.read(c, _LENGTH, f".{n}") for c, n in zip(node.value, "xyz", strict=True))
+            return Position(
+                x=Coordinate("x", x), y=Coordinate("y", y), z=Coordinate("z", z), place=node.place
+            )
+        if node.kind == "scalar":
+            base = reader.read(node, Name("an anchor, a port or a hole"), "")
+            return Position(base=base, place=node.place)
+        keys = node.value
+        if "from" in keys:
+            return self._from_point(node, reader)
+        known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in")
+        for key in keys:
+            if key not in known:
+                from layout3d.errors import nearest
+
+                reader.fail(keys[key], f"{key!r} is not known in a position", expected=nearest(key, known))
+        axes: dict[str, Coordinate] = {}
+        for axis, faces in zip("xyz", (_X_FACES, _Y_FACES, _Z_FACES), strict=True):
+            given = [face for face in faces if face in keys]
+            if len(given) != 1:
+                found = " and ".join(given) if given else f"nothing of {', '.join(faces)}"
+                reader.fail(node, f"{found} in a position", expected=f"exactly one of {', '.join(faces)}")
+            axes[axis] = Coordinate(given[0], reader.read(keys[given[0]], _LENGTH, f".{given[0]}"))
+        space = reader.read(keys["in"], Name("a part or compartment"), ".in") if "in" in keys else ""
+        return Position(**axes, space=space, place=node.place)
+
+    def _from_point(self, node: Source, reader: Reader) -> Position:
+        keys = node.value
+        for key in keys:
+            if key not in ("from", "offset"):
+                reader.fail(keys[key], f"{key!r} beside 'from' in a position", expected="from and offset")
+        base = reader.read(keys["from"], Name("an anchor, a port or a hole"), ".from")
+        offset = (
+            reader.read(keys["offset"], Point(item=_LENGTH), ".offset") if "offset" in keys else (0.0,) * 3
+        )
+        return Position(base=base, offset=offset, place=node.place)
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        number = _LENGTH.schema()
+        faces = {face: number for face in (*_X_FACES, *_Y_FACES, *_Z_FACES)}
+        return {
+            "anyOf": [
+                {"type": "array", "items": number, "minItems": 3, "maxItems": 3},
+                {"type": "string"},
+                {
+                    "type": "object",
+                    "properties": {**faces, "in": {"type": "string"}},
+                    "additionalProperties": False,
+                },
+                {
+                    "type": "object",
+                    "properties": {"from": {"type": "string"}, "offset": Point().schema()},
+                    "required": ["from"],
+                    "additionalProperties": False,
+                },
+            ]
+        }
+
+    def words(self) -> str:
+        """Return the forms."""
+        return (
+            "a position: [x, y, z]; or {left|right|x, front|back|y, bottom|top|ground|waterline|z} with an "
+            "optional in: space; or {from: name, offset: [x, y, z]}; or a name"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A turn of a part: roll about y, then tilt about x, then spin about z, [rad]."""
+
+    spin: float = 0.0
+    tilt: float = 0.0
+    roll: float = 0.0
+
+
+_ANGLE = Quantity("angle", least=-6.2832, most=6.2832)
+
+
+@dataclass(frozen=True, slots=True)
+class TurnType:
+    """A turn: an angle about the upright axis, or {spin, tilt, roll}."""
+
+    def read(self, node: Source, reader: Reader) -> Turn:
+        """Return the turn."""
+        if node.kind == "scalar":
+            return Turn(spin=_ANGLE.read(node, reader))
+        specs = {
+            name: FieldSpec(name=name, type=_ANGLE, default=0.0, doc="") for name in ("spin", "tilt", "roll")
+        }
+        return Turn(**Record(specs, "turn").read(node, reader))
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        inner = _ANGLE.schema()
+        names = {name: inner for name in ("spin", "tilt", "roll")}
+        return {"anyOf": [inner, {"type": "object", "properties": names, "additionalProperties": False}]}
+
+    def words(self) -> str:
+        """Return the forms."""
+        return "an angle about the upright axis, or {spin, tilt, roll} (roll about y, tilt about x, spin about z)"
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """A list of steps, each a bare word or a mapping whose first key names the step."""
+
+    words_alone: Mapping[str, str]
+    records: Mapping[str, Record]
+    what: str = "step"
+
+    def read(self, node: Source, reader: Reader) -> tuple[Any, ...]:
+        """Return a tuple of (word, record or None, place)."""
+        if node.kind != "list":
+            reader.fail(node, "no list stands here", expected=self.words())
+        return tuple(self._step(child, reader, index + 1) for index, child in enumerate(node.value))
+
+    def _step(self, node: Source, reader: Reader, number: int) -> tuple[str, Any, Place]:
+        from layout3d.errors import nearest
+
+        known = (*self.words_alone, *self.records)
+        if node.kind == "scalar":
+            if node.value not in self.words_alone:
+                reader.fail(
+                    node,
+                    f"{self.what} {number}: {node.value!r} is not known",
+                    expected=nearest(node.value, known),
+                )
+            return node.value, None, node.place
+        first = next(iter(node.value), "") if node.kind == "map" else ""
+        if first not in self.records:
+            reader.fail(node, f"{self.what} {number}: {first!r} is not known", expected=nearest(first, known))
+        return first, reader.read(node, self.records[first], f"[{number}]"), node.place
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        return {
+            "type": "array",
+            "items": {
+                "anyOf": [{"enum": list(self.words_alone)}, *(r.schema() for r in self.records.values())]
+            },
+        }
+
+    def words(self) -> str:
+        """Return the steps known."""
+        return f"a list of steps: {', '.join(dict.fromkeys([*self.words_alone, *self.records]))}"

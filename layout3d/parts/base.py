@@ -1,0 +1,264 @@
+"""What every part kind shares: its common fields, and the frozen data it is built into.
+
+A part is what the scene file says (fields, SI). Built, it becomes bodies (closed solids in place), ports (where
+runs join on), joins (contacts that are meant), anchors (named points) and keep-clear spaces. Axes are the tank's:
+x right, y from the front glass to the back glass, z up, origin at the inside front left bottom corner, [m].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import Place, SceneMistake
+from layout3d.fields import field as scene_field
+from layout3d.fields_composite import Position, PositionType, Turn, TurnType
+
+if TYPE_CHECKING:
+    from layout3d.catalog import Catalog
+    from layout3d.solid.shape import Placement, Shape, Solid
+
+__all__ = [
+    "GROUPS",
+    "Body",
+    "Built",
+    "Join",
+    "KeepClear",
+    "Part",
+    "Port",
+    "Site",
+    "Space",
+    "Vector",
+    "vector",
+]
+
+Vector = tuple[float, float, float]
+
+GROUPS = (
+    "glass",
+    "background",
+    "plumbing",
+    "wood",
+    "rock",
+    "substrate",
+    "equipment",
+    "plant",
+    "sump",
+    "stand",
+)
+"""Groups that pictures and the window show and hide together."""
+
+
+def vector(values: NDArray[np.float64] | list[float] | tuple[float, ...]) -> Vector:
+    """Return three plain floats of an array."""
+    x, y, z = (float(value) for value in values)
+    return (x, y, z)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Body:
+    """One closed solid in place. ``name`` is 'part' or 'part.piece', and unique in the model.
+
+    ``density`` is that of the material itself, [kg/m³]; ``porosity`` is the part of the solid's volume that water
+    fills, [-]. ``kind`` names the piece ('panel', 'brace', 'pipe', 'elbow_90', 'rock' …), ``where`` the space it is
+    in: 'tank', 'sump' or 'stand' (all that stands under or beside the tank).
+    """
+
+    name: str
+    part: str
+    kind: str
+    group: str
+    solid: Solid
+    material: str
+    density: float
+    porosity: float = 0.0
+    where: str = "tank"
+
+    @property
+    def mass(self) -> float:
+        """Return its dry mass, [kg]."""
+        return self.solid.volume * (1.0 - self.porosity) * self.density
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Port:
+    """Where a run may join: ``at`` is the face of the socket (or the tip of a spigot or barb), ``direction`` points out.
+
+    ``end`` is 'socket' (a pipe goes in), 'spigot' (it goes into a fitting), 'barb' (a tube goes over), or 'open'.
+    ``size`` is the catalogue name of the pipe or tube that mates. A pipe that goes in stops ``depth`` behind the
+    face, [m]. ``bore`` is the least inside diameter, [m].
+    """
+
+    name: str
+    at: Vector
+    direction: Vector
+    end: str
+    size: str
+    bore: float
+    body: str
+    depth: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Two bodies that are meant to touch or share space, by full body name or whole part name.
+
+    ``how``: 'socket' (cemented pipe), 'barb', 'hole' (a bulkhead in the glass), 'seal' (silicone, gasket),
+    'embedded' (foamed in, buried in a bed), 'rests', 'held' (clip, suction cup), 'glued'.
+    """
+
+    a: str
+    b: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepClear:
+    """A space that has to stay free for a cable, a hose or a hand; belongs to ``part``."""
+
+    name: str
+    part: str
+    solid: Solid
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Space:
+    """A box that positions may refer to by name with ``in:`` (the tank's inside, a sump compartment), [m]."""
+
+    name: str
+    low: Vector
+    high: Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """A part built into frozen pieces. ``data`` is what only this kind has (TankData, RunData …) or None."""
+
+    part: Part
+    bodies: tuple[Body, ...] = ()
+    ports: tuple[Port, ...] = ()
+    joins: tuple[Join, ...] = ()
+    keep_clear: tuple[KeepClear, ...] = ()
+    anchors: Mapping[str, Vector] = field(default_factory=dict)
+    spaces: tuple[Space, ...] = ()
+    notes: tuple[str, ...] = ()
+    data: Any = None
+
+
+class Site(Protocol):
+    """What a part may ask while it is built. Asking for another part builds that one first."""
+
+    catalog: Catalog
+    folder: Path
+    waterline: float
+
+    def built(self, name: str, asked_by: Part) -> Built:
+        """Return another part, built; a circle of parts that ask for each other is a mistake."""
+
+    def tank(self) -> Built:
+        """Return the tank; its ``data`` is a ``TankData``."""
+
+    def of_kind(self, *kinds: str) -> tuple[Part, ...]:
+        """Return the scene's parts of these kinds, unbuilt, in the file's order."""
+
+    def port(self, name: str, asked_by: Part) -> Port:
+        """Return a port by its full name; an unknown one is a mistake at the asking part's place."""
+
+    def point(self, position: Position, asked_by: Part) -> Vector:
+        """Return where a position lies."""
+
+    def placement(self, part: Part) -> Placement:
+        """Return the placement that the part's ``at`` and ``turn`` give."""
+
+    def ground(self, x: float, y: float) -> float:
+        """Return the height of the substrate (or the tank's floor) at this point, [m]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """Base of all part kinds: a frozen dataclass whose fields are declared with ``fields.field``.
+
+    A kind sets the class attributes and says how to ``build`` itself. ``name`` and ``place`` come from the file.
+    """
+
+    kind: ClassVar[str] = ""
+    group: ClassVar[str] = ""
+    dimensions: ClassVar[Mapping[str, Callable[[Any], float]]] = {}
+    """Figures computed from the fields alone, open to arithmetic as ``part.dimension``, SI lengths."""
+
+    name: str = ""
+    place: Place = Place()
+    places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
+    """Where each given field stands in the file, by field name."""
+
+    def build(self, site: Site) -> Built:
+        """Build the part."""
+        raise NotImplementedError(f"{type(self).__name__}.build")
+
+    def mistake(self, where: str, found: str, *, expected: str = "", remedy: str = "") -> SceneMistake:
+        """Return (not raise) a mistake that stands at one of the part's fields."""
+        head = where.split(".")[0].split("[")[0]
+        return SceneMistake(
+            found,
+            expected=expected,
+            remedy=remedy,
+            path=f"parts.{self.name}.{where}" if where else f"parts.{self.name}",
+            place=self.places.get(where, self.places.get(head, self.place)),
+        )
+
+    def body(
+        self,
+        shape: Shape | Solid,
+        site: Site,
+        *,
+        material: str,
+        piece: str = "",
+        kind: str = "",
+        group: str = "",
+        placement: Placement | None = None,
+        porosity: float | None = None,
+        where: str = "tank",
+    ) -> Body:
+        """Return a body of this part, of a catalogue material, at ``placement``."""
+        from layout3d.solid.shape import Placement, Shape
+
+        entry = site.catalog.material(material)
+        solid = (
+            shape.solid(placement or Placement.identity())
+            if isinstance(shape, Shape)
+            else (shape.moved(placement) if placement else shape)
+        )
+        return Body(
+            name=f"{self.name}.{piece}" if piece else self.name,
+            part=self.name,
+            kind=kind or self.kind,
+            group=group or self.group,
+            solid=solid,
+            material=entry.name,
+            density=entry.density,
+            porosity=(entry.porosity or 0.0) if porosity is None else porosity,
+            where=where,
+        )
+
+    def shape_fields(self) -> dict[str, Any]:
+        """Return the fields without name and places, as a key of what the part is."""
+        return {
+            f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("name", "place", "places")
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacedPart(Part):
+    """A part that stands somewhere: adds ``at`` and ``turn``."""
+
+    at: Position = scene_field(PositionType(), doc="where the part's base point stands")
+    turn: Turn = scene_field(TurnType(), Turn(), doc="how it is turned about its base point")
+
+
+__all__ += ["PlacedPart"]
