@@ -1,8 +1,9 @@
-"""Field types of the scene file: what a part kind may declare, and how each is read, drawn up as schema and told.
+"""Field types of the scene file: what a part kind may declare, how it is read, drawn up and told.
 
 A field type knows three things: how to read its value from a node of the file (through a ``Reader``, which
-evaluates arithmetic and records mistakes), its JSON Schema, and its words for the docs page. It leaves out where
-names come from: that is the reader's. Composite types (records, lists, either-or) are in ``fields_composite``.
+evaluates arithmetic and records mistakes), its JSON Schema, and its words for the docs page. It leaves out
+where names come from: that is the reader's. Composite types (records, lists, either-or) are in
+``fields_composite``.
 """
 
 from __future__ import annotations
@@ -171,9 +172,7 @@ class Quantity:
         return text
 
 
-def Number(  # noqa: N802 - it stands for a type
-    *, least: float | None = None, most: float | None = None, above: float | None = None
-) -> Quantity:
+def Number(*, least: float | None = None, most: float | None = None, above: float | None = None) -> Quantity:
     """Return the type of a plain number."""
     return Quantity("number", least, most, above)
 

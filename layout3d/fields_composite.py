@@ -309,7 +309,8 @@ class TurnType:
 
     def words(self) -> str:
         """Return the forms."""
-        return "an angle about the upright axis, or {spin, tilt, roll} (roll about y, tilt about x, spin about z)"
+        return "an angle about the upright axis, or {spin, tilt, roll} (roll about y, tilt about x, spin
+        about z)"
 
 
 @dataclass(frozen=True, slots=True)

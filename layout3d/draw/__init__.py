@@ -1,0 +1,1 @@
+"""Pictures and the window; the only folder that draws."""

@@ -1,0 +1,1 @@
+"""Hydraulics: pipes, pumps, drip bars, overflow, outage."""

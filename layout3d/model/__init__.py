@@ -1,0 +1,1 @@
+"""A scene built into placed solids, ports and joins."""

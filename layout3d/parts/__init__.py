@@ -1,0 +1,1 @@
+"""The part kinds: one file a kind, fields and shape together."""

@@ -1,8 +1,9 @@
 """What every part kind shares: its common fields, and the frozen data it is built into.
 
-A part is what the scene file says (fields, SI). Built, it becomes bodies (closed solids in place), ports (where
-runs join on), joins (contacts that are meant), anchors (named points) and keep-clear spaces. Axes are the tank's:
-x right, y from the front glass to the back glass, z up, origin at the inside front left bottom corner, [m].
+A part is what the scene file says (fields, SI). Built, it becomes bodies (closed solids in place), ports
+(where runs join on), joins (contacts that are meant), anchors (named points) and keep-clear spaces. Axes
+are the tank's: x right, y from the front glass to the back glass, z up, origin at the inside front left
+bottom corner, [m].
 """
 
 from __future__ import annotations
@@ -64,9 +65,9 @@ def vector(values: NDArray[np.float64] | list[float] | tuple[float, ...]) -> Vec
 class Body:
     """One closed solid in place. ``name`` is 'part' or 'part.piece', and unique in the model.
 
-    ``density`` is that of the material itself, [kg/m³]; ``porosity`` is the part of the solid's volume that water
-    fills, [-]. ``kind`` names the piece ('panel', 'brace', 'pipe', 'elbow_90', 'rock' …), ``where`` the space it is
-    in: 'tank', 'sump' or 'stand' (all that stands under or beside the tank).
+    ``density`` is that of the material itself, [kg/m³]; ``porosity`` is the part of the solid's volume that
+    water fills, [-]. ``kind`` names the piece ('panel', 'brace', 'pipe', 'elbow_90', 'rock' …), ``where``
+    the space it is in: 'tank', 'sump' or 'stand' (all that stands under or beside the tank).
     """
 
     name: str
@@ -87,11 +88,11 @@ class Body:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Port:
-    """Where a run may join: ``at`` is the face of the socket (or the tip of a spigot or barb), ``direction`` points out.
+    """Where a run may join: ``at`` is the socket's face or the spigot's tip, ``direction`` points out.
 
-    ``end`` is 'socket' (a pipe goes in), 'spigot' (it goes into a fitting), 'barb' (a tube goes over), or 'open'.
-    ``size`` is the catalogue name of the pipe or tube that mates. A pipe that goes in stops ``depth`` behind the
-    face, [m]. ``bore`` is the least inside diameter, [m].
+    ``end`` is 'socket' (a pipe goes in), 'spigot' (it goes into a fitting), 'barb' (a tube goes over), or
+    'open'. ``size`` is the catalogue name of the pipe or tube that mates. A pipe that goes in stops
+    ``depth`` behind the face, [m]. ``bore`` is the least inside diameter, [m].
     """
 
     name: str
@@ -184,7 +185,8 @@ class Site(Protocol):
 class Part:
     """Base of all part kinds: a frozen dataclass whose fields are declared with ``fields.field``.
 
-    A kind sets the class attributes and says how to ``build`` itself. ``name`` and ``place`` come from the file.
+    A kind sets the class attributes and says how to ``build`` itself. ``name`` and ``place`` come from the
+    file.
     """
 
     kind: ClassVar[str] = ""

@@ -1,0 +1,1 @@
+"""Findings and figures as text and JSON."""

@@ -1,0 +1,1 @@
+"""The scene file: reading, named values, arithmetic, schema."""

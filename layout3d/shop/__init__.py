@@ -1,0 +1,1 @@
+"""Lists and templates for the build."""

@@ -1,0 +1,1 @@
+"""Volumes by waterline, displacement, mass."""
