@@ -249,7 +249,7 @@ class PositionType:
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""
         number = _LENGTH.schema()
-        faces = {face: number for face in (*_X_FACES, *_Y_FACES, *_Z_FACES)}
+        faces = dict.fromkeys((*_X_FACES, *_Y_FACES, *_Z_FACES), number)
         return {
             "anyOf": [
                 {"type": "array", "items": number, "minItems": 3, "maxItems": 3},
@@ -304,13 +304,12 @@ class TurnType:
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""
         inner = _ANGLE.schema()
-        names = {name: inner for name in ("spin", "tilt", "roll")}
+        names = dict.fromkeys(("spin", "tilt", "roll"), inner)
         return {"anyOf": [inner, {"type": "object", "properties": names, "additionalProperties": False}]}
 
     def words(self) -> str:
         """Return the forms."""
-        return "an angle about the upright axis, or {spin, tilt, roll} (roll about y, tilt about x, spin
-        about z)"
+        return "an angle about the upright axis, or {spin, tilt, roll}: about z, x and y"
 
 
 @dataclass(frozen=True, slots=True)
