@@ -1,0 +1,67 @@
+"""Guards on the figures handed to the hydraulics, and the refusals of this floor. No hydraulics in here."""
+
+from __future__ import annotations
+
+import math
+
+from layout3d.errors import LayoutError, OutOfRange
+
+__all__ = [
+    "GRAVITY",
+    "NetworkMistake",
+    "NoOperatingPoint",
+    "NotPossible",
+    "above_zero",
+    "finite",
+    "not_negative",
+    "within",
+]
+
+GRAVITY = 9.80665  # [m/s²] standard gravity. CGPM 1901, resolution 2
+
+
+class NoOperatingPoint(LayoutError, ValueError):
+    """The water cannot flow as asked: no pump lifts it, or the flow lies beyond a pump's curve."""
+
+
+class NetworkMistake(LayoutError, ValueError):
+    """A network that does not hang together: a link to a node that is not there, a name used twice."""
+
+
+class NotPossible(LayoutError, ValueError):
+    """A wanted figure cannot be reached within the limits given; the message says which, and by how much."""
+
+
+def finite(value: float, name: str, unit: str) -> float:
+    """Return ``value`` as a float; raise OutOfRange where it is not a finite number."""
+    number = float(value)
+    if not math.isfinite(number):
+        raise OutOfRange(f"{name} must be a finite number of {unit}, got {value!r}")
+    return number
+
+
+def above_zero(value: float, name: str, unit: str) -> float:
+    """Return ``value``; raise OutOfRange unless it is finite and above 0."""
+    number = finite(value, name, unit)
+    if not number > 0.0:
+        raise OutOfRange(f"{name} must be above 0 {unit}, got {number:g} {unit}")
+    return number
+
+
+def not_negative(value: float, name: str, unit: str) -> float:
+    """Return ``value``; raise OutOfRange unless it is finite and 0 or more."""
+    number = finite(value, name, unit)
+    if number < 0.0:
+        raise OutOfRange(f"{name} must be 0 {unit} or more, got {number:g} {unit}")
+    return number
+
+
+def within(value: float, low: float, high: float, name: str, unit: str, *, source: str = "") -> float:
+    """Return ``value``; raise OutOfRange unless ``low <= value <= high``, naming the source of the range."""
+    number = finite(value, name, unit)
+    if not low <= number <= high:
+        raise OutOfRange(
+            f"{name} is {number:g} {unit}, outside {low:g} to {high:g} {unit}",
+            expected=f"a value from {low:g} to {high:g} {unit}" + (f" ({source})" if source else ""),
+        )
+    return number

@@ -1,0 +1,169 @@
+"""Friction head in full pipes. Water only; no air, no part-full drains (see ``flow.drain``), no fittings."""
+
+from __future__ import annotations
+
+import math
+
+from layout3d.errors import OutOfRange
+from layout3d.flow.limits import GRAVITY, above_zero, not_negative
+
+__all__ = [
+    "DEFAULT_ROUGHNESS",
+    "LAMINAR_LIMIT",
+    "TURBULENT_LIMIT",
+    "friction_factor",
+    "friction_head",
+    "reynolds_number",
+    "velocity_head",
+    "velocity_in",
+]
+
+LAMINAR_LIMIT = 2000.0  # Reynolds number, [-]. Below it 64/Re; as EPANET 2.2 manual, sec. 12.1
+TURBULENT_LIMIT = 4000.0  # Reynolds number, [-]. Above it Colebrook; as EPANET 2.2 manual, sec. 12.1
+ROUGHNESS_LIMIT = 0.05  # relative, [-]. Moody 1944, Trans. ASME 66, 671-684: the chart ends there
+DEFAULT_ROUGHNESS = 1.5e-6  # [m], drawn tubing and plastic. Moody 1944, as quoted in handbooks, from memory
+VISCOSITY_AT_20 = 1.0034e-6  # [m²/s], kinematic, 20 °C. IAPWS-95 and IAPWS 2008
+
+
+def velocity_in(flow: float, bore: float) -> float:
+    """Mean velocity [m/s] of ``flow`` [m³/s] in a full round ``bore`` [m]."""
+    return flow / (0.25 * math.pi * bore * bore)
+
+
+def velocity_head(velocity: float) -> float:
+    """Head [m] of a velocity [m/s]: V²/2g."""
+    return velocity * velocity / (2.0 * GRAVITY)
+
+
+def reynolds_number(flow: float, bore: float, *, viscosity: float = VISCOSITY_AT_20) -> float:
+    """Reynolds number [-] of ``flow`` [m³/s] in a full round ``bore`` [m]."""
+    return abs(velocity_in(flow, bore)) * bore / viscosity
+
+
+def friction_factor(reynolds: float, relative_roughness: float = 0.0) -> float:
+    """Darcy friction factor of a full round pipe.
+
+    Parameters
+    ----------
+    reynolds : Reynolds number, [-], above 0
+    relative_roughness : absolute roughness over bore, [-], 0 to 0.05
+
+    Returns
+    -------
+    Darcy friction factor, [-] (four times Fanning's).
+
+    Raises
+    ------
+    OutOfRange : relative roughness above 0.05, where the correlation was never fitted; Reynolds number 0
+        or less.
+
+    Notes
+    -----
+    64/Re to Re 2000, the Colebrook equation (solved exactly) from Re 4000. Between them the real flow is
+    unsettled; a cubic in log f over log Re joins the two with their own slopes, so that head loss rises
+    smoothly with flow. There the factor may be off by half.
+
+    Sources
+    -------
+    Colebrook 1939, J. ICE 11(4), 133-156, by ``fluids.friction.Clamond`` (Clamond 2009, Ind. Eng. Chem.
+    Res. 48, 3665-3671). White, Fluid Mechanics, 4th ed., eq. 6.64.
+
+    >>> round(friction_factor(15256.0, 5.6e-5), 4)
+    0.0278
+    """
+    above_zero(reynolds, "Reynolds number", "")
+    _check_roughness(relative_roughness)
+    return factor_and_slope(reynolds, relative_roughness)[0]
+
+
+def friction_head(
+    flow: float,
+    length: float,
+    *,
+    inside_diameter: float,
+    roughness: float = DEFAULT_ROUGHNESS,
+    viscosity: float = VISCOSITY_AT_20,
+) -> float:
+    """Head lost to wall friction along a straight, full pipe.
+
+    Parameters
+    ----------
+    flow : volume flow, [m³/s], 0 or more
+    length : [m], 0 or more
+    inside_diameter : [m], above 0
+    roughness : absolute, [m]; 1.5e-6 for drawn plastic
+    viscosity : kinematic, [m²/s]; the default is water at 20 °C
+
+    Returns
+    -------
+    Head, [m of the fluid]; 0.0 where flow or length is 0.
+
+    Raises
+    ------
+    OutOfRange : a negative flow or length; relative roughness above 0.05.
+
+    Notes
+    -----
+    Darcy-Weisbach: f (L/D) V²/2g, with f as in :func:`friction_factor`.
+
+    Sources
+    -------
+    White, Fluid Mechanics, 4th ed., eq. 6.10 and 6.64.
+    """
+    not_negative(flow, "flow", "m³/s")
+    not_negative(length, "length", "m")
+    above_zero(inside_diameter, "inside diameter", "m")
+    above_zero(viscosity, "kinematic viscosity", "m²/s")
+    _check_roughness(not_negative(roughness, "roughness", "m") / inside_diameter)
+    return head_and_slope(flow, length, inside_diameter, roughness, viscosity)[0]
+
+
+def factor_and_slope(reynolds: float, relative_roughness: float) -> tuple[float, float]:
+    """Darcy factor and d(ln f)/d(ln Re), unchecked: for the inner loops of the solvers."""
+    if reynolds <= LAMINAR_LIMIT:
+        return 64.0 / reynolds, -1.0
+    if reynolds >= TURBULENT_LIMIT:
+        return _colebrook(reynolds, relative_roughness)
+    right, right_slope = _colebrook(TURBULENT_LIMIT, relative_roughness)
+    span = math.log(TURBULENT_LIMIT / LAMINAR_LIMIT)
+    t = math.log(reynolds / LAMINAR_LIMIT) / span
+    y0, y1 = math.log(64.0 / LAMINAR_LIMIT), math.log(right)
+    m0, m1 = -1.0 * span, right_slope * span
+    # cubic Hermite in log-log; its steepest fall is the -1 of the laminar end, so head still rises with flow
+    c = 3.0 * (y1 - y0) - 2.0 * m0 - m1
+    d = 2.0 * (y0 - y1) + m0 + m1
+    return math.exp(y0 + t * (m0 + t * (c + t * d))), (m0 + t * (2.0 * c + 3.0 * t * d)) / span
+
+
+def head_and_slope(
+    flow: float, length: float, bore: float, roughness: float, viscosity: float
+) -> tuple[float, float]:
+    """Friction head [m] and its rise with flow [m/(m³/s)], unchecked, for a flow of 0 or more."""
+    if length <= 0.0:
+        return 0.0, 0.0
+    if flow <= 0.0:
+        # Hagen-Poiseuille, the slope at rest
+        return 0.0, 128.0 * viscosity * length / (math.pi * GRAVITY * bore**4)
+    velocity = flow / (0.25 * math.pi * bore * bore)
+    factor, bend = factor_and_slope(velocity * bore / viscosity, roughness / bore)
+    head = factor * length / bore * velocity * velocity / (2.0 * GRAVITY)
+    return head, (2.0 + bend) * head / flow
+
+
+def _colebrook(reynolds: float, relative_roughness: float) -> tuple[float, float]:
+    from fluids.friction import Clamond
+
+    factor = float(Clamond(reynolds, relative_roughness))
+    # implicit derivative of the Colebrook equation in x = 1/sqrt(f)
+    scaled = 2.51 / (reynolds * math.sqrt(factor))
+    share = 2.0 / math.log(10.0) * 2.51 / reynolds
+    return factor, -2.0 * share / (relative_roughness / 3.7 + scaled + share)
+
+
+def _check_roughness(relative_roughness: float) -> None:
+    if not 0.0 <= relative_roughness <= ROUGHNESS_LIMIT:
+        raise OutOfRange(
+            f"relative roughness is {relative_roughness:g}, outside 0 to {ROUGHNESS_LIMIT:g}",
+            expected="roughness of at most a twentieth of the bore (Moody 1944)",
+            remedy="check the units of roughness, or the bore",
+        )
