@@ -1,0 +1,246 @@
+"""The catalogue that a scene looks names up in: the shipped tables with the scene's own entries over them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any, TypeVar
+
+from layout3d.catalog import own as own_entries
+from layout3d.catalog.entry import Bulkhead, FittingSize, Limit, Material, Pipe, Pump, Tube
+from layout3d.catalog.fitting import FittingLengths, fitting_size, shipped_lengths
+from layout3d.catalog.names import plain, spelled_bulkhead, spelled_pipe, spelled_tube
+from layout3d.catalog.shipped import (
+    shipped_bulkheads,
+    shipped_limits,
+    shipped_materials,
+    shipped_pipes,
+    shipped_pumps,
+    shipped_tubes,
+    support_spacings,
+)
+from layout3d.errors import LayoutError, OutOfRange, SceneMistake, SceneRefused, UnknownName, nearest
+
+__all__ = ["Catalog", "default"]
+
+
+Entry = TypeVar("Entry")
+
+
+def _find(entries: Iterable[Mapping[str, Entry]], *spellings: str) -> Entry | None:
+    for spelling in spellings:
+        for group in entries:
+            if spelling and spelling in group:
+                return group[spelling]
+    return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catalog:
+    """Names to entries. A scene's own entries stand before the shipped ones; any spelling finds both.
+
+    Make one with ``default()`` and add a scene's entries with ``with_own``.
+    """
+
+    own_pipes: Mapping[str, Pipe] = field(default_factory=dict)
+    own_tubes: Mapping[str, Tube] = field(default_factory=dict)
+    own_bulkheads: Mapping[str, Bulkhead] = field(default_factory=dict)
+    own_materials: Mapping[str, Material] = field(default_factory=dict)
+    own_pumps: Mapping[str, Pump] = field(default_factory=dict)
+    own_limits: Mapping[str, Limit] = field(default_factory=dict)
+    own_lengths: Mapping[tuple[str, str], FittingLengths] = field(default_factory=dict)
+
+    def pipe(self, name: str) -> Pipe:
+        """Return a pipe by its name, '3/4 in sch 40' or 'd25 pn 10' in any spacing and case.
+
+        Raises
+        ------
+        UnknownName : none bears that name; the pipes of that size are named first.
+
+        Examples
+        --------
+        >>> round(default().pipe('3/4" SCH40').outside_diameter, 5)
+        0.02667
+        """
+        spelled, size = spelled_pipe(name)
+        shipped = shipped_pipes()
+        if found := _find((self.own_pipes, shipped), plain(name), spelled):
+            return found
+        same_size = [known for known in shipped if size and known.startswith(f"{size} ")]
+        expected = (
+            f"{nearest(spelled, same_size)} (pipes of {size})"
+            if same_size
+            else nearest(spelled or plain(name), self.pipe_names())
+        )
+        raise UnknownName(
+            f"{name!r} is not a pipe in the catalogue",
+            expected=expected,
+            remedy="write a name of the list, or add your pipe under `catalog: pipes:` in the scene",
+        )
+
+    def pipe_names(self) -> tuple[str, ...]:
+        """Return the names of all pipes, own ones first, then inch and metric with sizes rising."""
+        return tuple(dict.fromkeys((*self.own_pipes, *shipped_pipes())))
+
+    def tube(self, name: str) -> Tube:
+        """Return a flexible tube by its name: '1/2 x 5/8 in', '12/16 mm', 'd25 flexible'."""
+        return self._entry("tubes", name, spelled_tube(name))  # type: ignore[no-any-return]
+
+    def bulkhead(self, name: str) -> Bulkhead:
+        """Return a bulkhead by its name: '1 in thin', '1 in heavy', 'd32'."""
+        return self._entry("bulkheads", name, spelled_bulkhead(name))  # type: ignore[no-any-return]
+
+    def material(self, name: str) -> Material:
+        """Return a material by its name, or by another name people have for it."""
+        written = plain(name)
+        for entry in shipped_materials().values():
+            if written in entry.also:
+                return self._entry("materials", name, entry.name)  # type: ignore[no-any-return]
+        return self._entry("materials", name)  # type: ignore[no-any-return]
+
+    def pump(self, name: str) -> Pump:
+        """Return a pump by its name; the shipped ones are generic and no product."""
+        return self._entry("pumps", name)  # type: ignore[no-any-return]
+
+    def limit(self, name: str) -> Limit:
+        """Return the figure a rule judges by, as the scene overrides it."""
+        return self._entry("limits", name, name)  # type: ignore[no-any-return]
+
+    def names(self, section: str) -> tuple[str, ...]:
+        """Return all names of a section: 'tubes', 'bulkheads', 'materials', 'pumps' or 'limits'."""
+        mine, shipped = self._section(section)
+        return tuple(dict.fromkeys((*mine, *shipped)))
+
+    def fitting(self, kind: str, pipe: str | Pipe, *, smaller: str | Pipe | None = None) -> FittingSize:
+        """Return the sizes of a fitting for a pipe (see ``fitting_size``), as the scene overrides them."""
+        of = self.pipe(pipe) if isinstance(pipe, str) else pipe
+        below = self.pipe(smaller) if isinstance(smaller, str) else smaller
+        return fitting_size(kind, of, smaller=below, lengths=self.own_lengths.get((of.family, of.size)))
+
+    def support_spacing(self, pipe: str | Pipe) -> tuple[float, str]:
+        """Return the greatest distance between supports of a level pipe, [m], and its source.
+
+        Raises
+        ------
+        OutOfRange : the table doesn't have this size.
+        """
+        of = self.pipe(pipe) if isinstance(pipe, str) else pipe
+        spacing = support_spacings().get((of.family, of.size))
+        if spacing is None:
+            raise OutOfRange(
+                f"no spacing of supports is known for {of.name}",
+                expected="a size of the table support_spacing",
+            )
+        return spacing
+
+    def with_own(self, sections: Mapping[str, Mapping[str, Any]]) -> Catalog:
+        """Return a catalogue with a scene's own entries over these.
+
+        Parameters
+        ----------
+        sections : section -> name -> fields in SI (see ``OWN_FIELDS``), or -> a ready entry. `like:` starts
+            from an entry of this catalogue. A limit may be a bare number. Section 'fittings' goes by pipe
+            size ('3/4 in', 'd25').
+
+        Raises
+        ------
+        SceneRefused : with all mistakes, each with its path below ``catalog``.
+
+        Examples
+        --------
+        >>> mine = default().with_own({"limits": {"pipe_to_glass": 0.005}})
+        >>> mine.limit("pipe_to_glass").value
+        0.005
+        """
+        made: dict[str, dict[Any, Any]] = {section: {} for section in own_entries.OWN_FIELDS}
+        mistakes: list[LayoutError] = []
+        for section, entries in sections.items():
+            if section not in made:
+                mistakes.append(
+                    UnknownName(
+                        f"{section!r} is not a section of a scene's catalogue",
+                        expected=nearest(section, made),
+                        path=f"catalog.{section}",
+                    )
+                )
+                continue
+            for name, given in entries.items():
+                path = f"catalog.{section}.{name}"
+                try:
+                    key, entry = self._own(section, path, str(name), given)
+                except LayoutError as mistake:
+                    mistake.path = mistake.path or path
+                    mistakes.append(mistake)
+                else:
+                    made[section][key] = entry
+        if mistakes:
+            raise SceneRefused(mistakes)
+        return Catalog(
+            own_pipes={**self.own_pipes, **made["pipes"]},
+            own_tubes={**self.own_tubes, **made["tubes"]},
+            own_bulkheads={**self.own_bulkheads, **made["bulkheads"]},
+            own_materials={**self.own_materials, **made["materials"]},
+            own_pumps={**self.own_pumps, **made["pumps"]},
+            own_limits={**self.own_limits, **made["limits"]},
+            own_lengths={**self.own_lengths, **made["fittings"]},
+        )
+
+    def _own(self, section: str, path: str, name: str, given: Any) -> tuple[Any, Any]:
+        key = plain(name)
+        ready = {"pipes": Pipe, "tubes": Tube, "bulkheads": Bulkhead, "materials": Material, "pumps": Pump}
+        if section in ready and isinstance(given, ready[section]):
+            return key, given
+        if section == "limits":
+            return name, own_entries.own_limit(path, self.limit(name), given)
+        if not isinstance(given, Mapping):
+            raise SceneMistake(f"{given!r} is no entry", expected="fields and their values", path=path)
+        if section == "fittings":
+            pipes = [p for p in shipped_pipes().values() if spelled_pipe(p.name)[1] == key] or [
+                p for p in self.own_pipes.values() if key in {plain(p.size), plain(p.name)}
+            ]
+            if not pipes:
+                raise UnknownName(
+                    f"{name!r} is not a pipe size in the catalogue",
+                    expected=nearest(key, {spelled_pipe(p)[1] for p in shipped_pipes()}, most=20),
+                    path=path,
+                )
+            of = (pipes[0].family, pipes[0].size)
+            base = self.own_lengths.get(of) or shipped_lengths().get(of)
+            return of, own_entries.own_lengths(path, given, base)
+        maker, look = {
+            "pipes": (own_entries.own_pipe, self.pipe),
+            "tubes": (own_entries.own_tube, self.tube),
+            "bulkheads": (own_entries.own_bulkhead, self.bulkhead),
+            "materials": (own_entries.own_material, self.material),
+            "pumps": (own_entries.own_pump, self.pump),
+        }[section]
+        return key, maker(path, name, given, look)  # type: ignore[operator]
+
+    def _section(self, section: str) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+        mine, shipped = {
+            "tubes": (self.own_tubes, shipped_tubes),
+            "bulkheads": (self.own_bulkheads, shipped_bulkheads),
+            "materials": (self.own_materials, shipped_materials),
+            "pumps": (self.own_pumps, shipped_pumps),
+            "limits": (self.own_limits, shipped_limits),
+        }[section]
+        return mine, shipped()
+
+    def _entry(self, section: str, name: str, spelled: str = "") -> Any:
+        found = _find(self._section(section), plain(name), spelled)
+        if found is None:
+            raise UnknownName(
+                f"{name!r} is not a {section[:-1]} in the catalogue",
+                expected=nearest(spelled or plain(name), self.names(section), most=20),
+                remedy=f"write a name of the list, or add yours under `catalog: {section}:` in the scene"
+                if section != "limits"
+                else "write a name of the list",
+            )
+        return found
+
+
+@cache
+def default() -> Catalog:
+    """Return the shipped catalogue, with no entries of a scene's own."""
+    return Catalog()

@@ -1,0 +1,297 @@
+"""What a catalogue holds: frozen entries in SI. No table and no name is read here (see ``shipped``)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Literal
+
+__all__ = [
+    "MEASURE_YOURS",
+    "Bulkhead",
+    "Family",
+    "FittingSize",
+    "Limit",
+    "Material",
+    "Pipe",
+    "Pump",
+    "Severity",
+    "Sources",
+    "Tube",
+]
+
+Family = Literal["inch", "metric"]
+Severity = Literal["fault", "warning", "note"]
+Sources = tuple[tuple[str, str], ...]
+"""(field, source) of the figures whose source is not the entry's own; a tuple can be hashed and sent on."""
+MEASURE_YOURS: Final = "common practice, no source; makers differ: measure yours"
+
+
+def _above_zero(kind: str, name: str, **lengths: float) -> None:
+    for what, value in lengths.items():
+        if not (math.isfinite(value) and value > 0):
+            raise ValueError(f"{kind} {name!r}: {what} must be above 0, got {value!r}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe:
+    """A rigid pipe and the sockets of the fittings made for it; lengths in metres.
+
+    ``inside_diameter`` is the average bore (inch) or outside less two walls (metric). ``g_90`` and
+    ``g_45`` are centre to socket bottom of elbows (a tee has ``g_90`` on all three ends); ``coupling_gap``
+    is socket bottom to socket bottom of a coupling; ``hub_diameter`` is the outside of a fitting's hub.
+    """
+
+    name: str
+    family: Family
+    size: str
+    series: str
+    outside_diameter: float
+    inside_diameter: float
+    wall_min: float
+    socket_depth: float
+    g_90: float
+    g_45: float
+    coupling_gap: float
+    hub_diameter: float
+    source: str
+    sources: Sources = ()
+
+    def __post_init__(self) -> None:
+        _above_zero(
+            "pipe",
+            self.name,
+            outside_diameter=self.outside_diameter,
+            inside_diameter=self.inside_diameter,
+            wall_min=self.wall_min,
+            socket_depth=self.socket_depth,
+            g_90=self.g_90,
+            g_45=self.g_45,
+            coupling_gap=self.coupling_gap,
+        )
+        if not self.inside_diameter < self.outside_diameter < self.hub_diameter:
+            raise ValueError(
+                f"pipe {self.name!r}: inside {self.inside_diameter}, outside {self.outside_diameter} and "
+                f"hub {self.hub_diameter} m must rise in this order"
+            )
+
+    def source_of(self, figure: str) -> str:
+        """Return the source of one field: its own where it has one, else the entry's."""
+        return dict(self.sources).get(figure, self.source)
+
+    @property
+    def nominal_inside_diameter(self) -> float:
+        """Outside less twice the least wall, [m]: the bore of older friction tables, not of the pipe."""
+        return self.outside_diameter - 2.0 * self.wall_min
+
+    @property
+    def bore_area(self) -> float:
+        """Area of the bore, [m²]."""
+        return math.pi / 4.0 * self.inside_diameter**2
+
+    @property
+    def wall_area(self) -> float:
+        """Area of the wall's ring, [m²]; times length and density it gives the pipe's mass."""
+        return math.pi / 4.0 * (self.outside_diameter**2 - self.inside_diameter**2)
+
+    def mates_with(self, other: Pipe | Tube | Bulkhead) -> bool:
+        """Tell whether the other's end is cemented into the same socket; inch and metric never are."""
+        return other.family == self.family and other.size == self.size
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tube:
+    """A flexible tube; lengths in metres. ``kind`` 'hose' is cemented into pipe sockets of its ``size``."""
+
+    name: str
+    kind: Literal["tube", "hose"]
+    family: Family
+    size: str
+    inside: float
+    outside: float
+    min_bend_radius: float
+    source: str
+
+    def __post_init__(self) -> None:
+        _above_zero("tube", self.name, inside=self.inside, min_bend_radius=self.min_bend_radius)
+        if not self.inside < self.outside:
+            raise ValueError(
+                f"tube {self.name!r}: inside {self.inside} m must be below outside {self.outside} m"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bulkhead:
+    """A bulkhead: flange and gasket inside, thread through the glass, nut outside; lengths in metres.
+
+    ``hole_diameter`` is the upper end of ``hole_range``; ``length`` is end to end; ``pipe_size`` names the
+    pipe its two sockets take (``socket_depth`` each, ``bore`` between); ``grip_range`` is the wall it holds.
+    """
+
+    name: str
+    style: str
+    family: Family
+    size: str
+    pipe_size: str
+    hole_diameter: float
+    hole_range: tuple[float, float]
+    flange_diameter: float
+    flange_thickness: float
+    nut_diameter: float
+    nut_thickness: float
+    thread_diameter: float
+    gasket_thickness: float
+    grip_range: tuple[float, float]
+    length: float
+    bore: float
+    socket_diameter: float
+    socket_depth: float
+    source: str
+    sources: Sources = ()
+
+    def __post_init__(self) -> None:
+        _above_zero(
+            "bulkhead",
+            self.name,
+            flange_thickness=self.flange_thickness,
+            nut_thickness=self.nut_thickness,
+            gasket_thickness=self.gasket_thickness,
+            bore=self.bore,
+            socket_depth=self.socket_depth,
+        )
+        rising = (
+            self.bore,
+            self.socket_diameter,
+            self.thread_diameter,
+            self.hole_diameter,
+            self.flange_diameter,
+        )
+        if any(low >= high for low, high in pairwise(rising)):
+            raise ValueError(
+                f"bulkhead {self.name!r}: bore, socket, thread, hole and flange diameters must rise, "
+                f"got {', '.join(f'{value:g}' for value in rising)} m"
+            )
+        if not self.hole_diameter < self.nut_diameter:
+            raise ValueError(f"bulkhead {self.name!r}: the nut ({self.nut_diameter:g} m) must cover the hole")
+        if self.length < 2 * self.socket_depth:
+            raise ValueError(f"bulkhead {self.name!r}: length {self.length:g} m is below two socket depths")
+
+    def source_of(self, figure: str) -> str:
+        """Return the source of one field: its own where it has one, else the entry's."""
+        return dict(self.sources).get(figure, self.source)
+
+    @property
+    def inside_height(self) -> float:
+        """How far it stands into the tank from the inside glass face, [m]: gasket and flange."""
+        return self.gasket_thickness + self.flange_thickness
+
+    @property
+    def outside_length(self) -> float:
+        """How far it reaches from the inside glass face to the outside, [m], the glass included."""
+        return self.length - self.inside_height
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittingSize:
+    """The sizes of one fitting; lengths in metres.
+
+    ``take_off`` is centre to socket bottom for each port, in the order of the shape's ports; a pipe's cut
+    length is centre to centre less the take-offs of both ends. ``face`` is centre to face: take-off and
+    socket depth. ``body_diameter`` is the widest part across the run; ``handle`` from the stem to its tip,
+    0 for none.
+    """
+
+    kind: str
+    pipe: Pipe
+    take_off: tuple[float, ...]
+    face: tuple[float, ...]
+    body_diameter: float
+    handle: float = 0.0
+    smaller: Pipe | None = None
+    source: str = MEASURE_YOURS
+
+    @property
+    def length(self) -> float:
+        """Along the run, face to face, [m]."""
+        return self.face[0] + self.face[1] if len(self.face) > 1 else self.face[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """A material as it lies dry; densities in kg/m³.
+
+    ``density`` is the bulk density of loose goods and the apparent density of porous stone and wood, so that
+    mass is volume times ``density``. ``porosity`` is the share of the volume that fills with water; 0 for
+    solid stuff. ``grain_density`` is that of the grains, where known.
+    """
+
+    name: str
+    density: float
+    density_range: tuple[float, float]
+    source: str
+    porosity: float = 0.0
+    grain_density: float | None = None
+    also: tuple[str, ...] = ()
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        _above_zero("material", self.name, density=self.density)
+        if not 0.0 <= self.porosity < 1.0:
+            raise ValueError(
+                f"material {self.name!r}: porosity must be from 0 to below 1, got {self.porosity!r}"
+            )
+        if not self.density_range[0] <= self.density <= self.density_range[1]:
+            raise ValueError(
+                f"material {self.name!r}: density {self.density} is outside {self.density_range} kg/m³"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """A figure that a rule judges by; ``unit`` names what ``value`` counts ('m', 'hole diameters', ...)."""
+
+    name: str
+    value: float
+    unit: str
+    severity: Severity
+    source: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pump:
+    """A pump as a curve; flow in m³/s, head in m, power in W.
+
+    ``points`` (flow, head) run from shut-off to zero head, flow rising and head falling; ``size`` is its box
+    (length, width, height); ``outlet`` the bore of the tube that fits its outlet.
+    """
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+    power: float
+    source: str
+    size: tuple[float, float, float] = (0.10, 0.07, 0.09)
+    outlet: float = 0.016
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if len(self.points) < 2:
+            raise ValueError(f"pump {self.name!r}: a curve takes 2 points or more, got {len(self.points)}")
+        for low, high in pairwise(self.points):
+            if not (high[0] > low[0] and high[1] < low[1]):
+                raise ValueError(f"pump {self.name!r}: flow must rise and head must fall along the points")
+        if self.points[0][0] != 0.0 or self.points[-1][1] < 0.0:
+            raise ValueError(
+                f"pump {self.name!r}: points start at zero flow (shut-off head) and end at 0 m or above"
+            )
+
+    @property
+    def shut_off_head(self) -> float:
+        """Head at no flow, [m]."""
+        return self.points[0][1]
+
+    @property
+    def greatest_flow(self) -> float:
+        """Flow at the last point, [m³/s]."""
+        return self.points[-1][0]
