@@ -1,0 +1,194 @@
+"""Union, difference, common part, cutting and outlines of solids, by exact mesh booleans (manifold3d).
+
+Results stand in the scene's axes (identity placement). A rest below 1e-15 m³ is rounding, and dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import manifold3d
+import numpy as np
+from numpy.typing import ArrayLike
+
+from layout3d.solid.shape import Points, Shape, Solid
+
+__all__ = ["components", "difference", "intersection", "section", "trim", "union"]
+
+SAME_POINT = 1e-10  # rounding of a cut point, [m]
+NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
+
+
+def union(solids: Iterable[Solid]) -> Solid | None:
+    """Join solids into one; None where there are none.
+
+    Overlaps count once. Parts that stay apart stay so within the one result (see :func:`components`).
+    """
+    given = list(solids)
+    if len(given) == 1:
+        return given[0]
+    return _result(_joined(given)) if given else None
+
+
+def difference(solid: Solid, cutters: Iterable[Solid]) -> Solid | None:
+    """Take all ``cutters`` out of ``solid``; None where nothing is left."""
+    near = [cutter for cutter in cutters if _boxes_meet(solid, cutter)]
+    if not near:
+        return solid
+    return _result(
+        manifold3d.Manifold.batch_boolean(
+            [solid.manifold, *(cutter.manifold for cutter in near)], manifold3d.OpType.Subtract
+        )
+    )
+
+
+def intersection(a: Solid, b: Solid) -> Solid | None:
+    """Return what two solids share; None where they share nothing."""
+    if not _boxes_meet(a, b):
+        return None
+    return _result(a.manifold ^ b.manifold)
+
+
+def components(solid: Solid) -> tuple[Solid, ...]:
+    """Return the parts that hang together, largest first; a cavity stays with the part around it."""
+    parts = [Shape.from_manifold(part) for part in solid.manifold.decompose()]
+    shells = [part for part in parts if part is not None and abs(part.volume) > NOTHING]
+    outer = sorted((s for s in shells if s.volume > 0), key=lambda s: s.volume, reverse=True)
+    cavities = [s for s in shells if s.volume < 0]
+    if not cavities:
+        return (solid,) if len(outer) == 1 else tuple(shape.solid() for shape in outer)
+    from layout3d.solid.contain import inside
+
+    holds: list[list[Shape]] = [[shell] for shell in outer]
+    for cavity in cavities:
+        # the smallest part around it; one always is, for the whole is a solid
+        point = cavity.vertices[:1]
+        around = [i for i, shell in enumerate(outer) if inside(shell.solid(), point)[0]]
+        holds[around[-1] if around else 0].append(cavity)
+    return tuple(_merged(group).solid() for group in holds)
+
+
+def trim(solid: Solid, *, normal: ArrayLike, offset: float) -> Solid | None:
+    """Cut a solid with a plane and keep the side where ``dot(p, normal) <= offset``.
+
+    Parameters
+    ----------
+    normal : (3,) float, of any length above 0
+    offset : [m] if ``normal`` has unit length
+
+    Returns
+    -------
+    The part kept; the solid itself where the plane passes it; None where nothing is kept.
+    """
+    facing = np.asarray(normal, dtype=np.float64)
+    length = float(np.linalg.norm(facing))
+    if not length > 0:
+        raise ValueError("trim: normal must have a length")
+    heights = solid.vertices @ (facing / length)
+    distance = offset / length
+    if heights.max() <= distance:
+        return solid
+    if heights.min() >= distance:
+        return None
+    return _result(solid.manifold.trim_by_plane(tuple(-facing / length), -distance))
+
+
+def section(solid: Solid, *, origin: ArrayLike, normal: ArrayLike) -> list[Points]:
+    """Outlines where a plane cuts a solid.
+
+    Parameters
+    ----------
+    origin : (3,) float, [m]; a point of the plane
+    normal : (3,) float, of any length above 0
+
+    Returns
+    -------
+    Closed polylines, each (k, 3) float, [m], the first point repeated at the end; anticlockwise round
+    material and clockwise round holes, seen against ``normal`` (from the side it points to). Empty where
+    the plane passes the solid. Where a flat face lies exactly in the plane, the cut just behind it is given.
+    """
+    point = np.asarray(origin, dtype=np.float64)
+    facing = np.asarray(normal, dtype=np.float64)
+    length = float(np.linalg.norm(facing))
+    if not length > 0:
+        raise ValueError("section: normal must have a length")
+    height = (solid.vertices - point) @ (facing / length)
+    # a vertex in the plane counts as ahead of it: then a face is either cut through two edges or not at all
+    behind = height < 0.0
+    count = behind[solid.faces].sum(axis=1)
+    cut = (count > 0) & (count < 3)
+    faces = solid.faces[cut]
+    if not len(faces):
+        return []
+    odd = np.argmax(behind[faces] == (count[cut] == 1)[:, None], axis=1)
+    turned = np.take_along_axis(faces, (odd[:, None] + np.arange(3)) % 3, axis=1)
+    into = np.sort(turned[:, [0, 2]], axis=1)  # the two cut edges of each face, in the order of its turn
+    out = np.sort(turned[:, [0, 1]], axis=1)
+    swap = count[cut] == 2
+    begin, end = np.where(swap[:, None], out, into), np.where(swap[:, None], into, out)
+
+    edges, index = np.unique(np.concatenate([begin, end]), axis=0, return_inverse=True)
+    index = index.ravel()
+    a, b = solid.vertices[edges[:, 0]], solid.vertices[edges[:, 1]]
+    ha, hb = height[edges[:, 0]], height[edges[:, 1]]
+    points = a + (b - a) * (ha / (ha - hb))[:, None]
+    follows: dict[int, list[int]] = {}
+    for first, second in zip(index[: len(begin)].tolist(), index[len(begin) :].tolist(), strict=True):
+        follows.setdefault(first, []).append(second)
+    return [loop for loop in (_outline(points[trail]) for trail in _trails(follows)) if len(loop)]
+
+
+def _trails(follows: dict[int, list[int]]) -> Iterable[list[int]]:
+    while follows:
+        start = next(iter(follows))
+        trail, here = [start], start
+        while here in follows:
+            following = follows[here].pop()
+            if not follows[here]:
+                del follows[here]
+            here = following
+            trail.append(here)
+            if here == start:
+                break
+        yield trail
+
+
+def _outline(points: Points) -> Points:
+    """Drop points that repeat the one before or lie on a straight run; fewer than three are nothing."""
+    step = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    kept = points[:-1][step > SAME_POINT]
+    ahead, back = np.roll(kept, -1, axis=0) - kept, kept - np.roll(kept, 1, axis=0)
+    bend = np.linalg.norm(np.cross(ahead, back), axis=1)
+    straight = bend <= SAME_POINT * np.linalg.norm(ahead + back, axis=1)
+    straight[1:] &= ~straight[:-1]  # never two in a row, so that a fine curve is not eaten up
+    kept = kept[~straight]
+    if len(kept) < 3:
+        return np.zeros((0, 3))
+    return np.concatenate([kept, kept[:1]])
+
+
+def _joined(solids: Sequence[Solid]) -> Any:
+    return manifold3d.Manifold.batch_boolean([solid.manifold for solid in solids], manifold3d.OpType.Add)
+
+
+def _result(manifold: Any) -> Solid | None:
+    shape = Shape.from_manifold(manifold)
+    if shape is None or abs(shape.volume) <= NOTHING:
+        return None
+    return shape.solid()
+
+
+def _merged(shapes: Sequence[Shape]) -> Shape:
+    if len(shapes) == 1:
+        return shapes[0]
+    shifts = np.cumsum([0, *(len(shape.vertices) for shape in shapes[:-1])])
+    return Shape.trusted(
+        np.concatenate([shape.vertices for shape in shapes]),
+        np.concatenate([shape.faces + shift for shape, shift in zip(shapes, shifts, strict=True)]),
+    )
+
+
+def _boxes_meet(a: Solid, b: Solid) -> bool:
+    (a_low, a_high), (b_low, b_high) = a.bounds, b.bounds
+    return bool((a_low <= b_high).all() and (b_low <= a_high).all())

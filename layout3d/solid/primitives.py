@@ -1,0 +1,398 @@
+"""Plain shapes: boxes, round bars and tubes, balls, prisms, turned shapes, bends. No threads, no fillets.
+
+Round shapes are polygons with enough sides that no chord strays from its arc by more than 0.01 mm (up to 160
+sides: above a radius of 52 mm it is more), widened so that the polygon has the area of the true circle, and
+the ball the volume of the true ball. The axes go through the middles of sides, not through corners.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import manifold3d
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from layout3d.errors import MeshRefused
+from layout3d.solid.shape import Faces, Points, Shape
+
+__all__ = [
+    "ball",
+    "box",
+    "cone",
+    "cylinder",
+    "ellipsoid",
+    "heightfield",
+    "prism",
+    "revolve",
+    "sides",
+    "sweep",
+    "torus_sector",
+    "tube",
+]
+
+SAGITTA = 1e-5  # farthest a chord may stray from its arc, [m]
+FEWEST_SIDES, MOST_SIDES = 24, 160
+
+
+def sides(radius: float) -> int:
+    """Return how many sides a circle is drawn with: a multiple of 8 from 24 to 160.
+
+    >>> [sides(r) for r in (0.001, 0.01, 0.0134, 0.1)]
+    [24, 72, 88, 160]
+    """
+    _above_zero("sides", radius=radius)
+    if radius <= SAGITTA:
+        return FEWEST_SIDES
+    needed = math.pi / math.acos(1.0 - SAGITTA / radius)
+    return int(min(max(8 * math.ceil(needed / 8.0), FEWEST_SIDES), MOST_SIDES))
+
+
+def box(size: ArrayLike, *, centre: bool = False) -> Shape:
+    """Return a box from the origin to ``size`` (3,), [m]; with ``centre``, its middle is at the origin."""
+    lengths = np.asarray(size, dtype=np.float64).reshape(3)
+    for name, length in zip("xyz", lengths, strict=True):
+        _above_zero("box", **{f"size.{name}": float(length)})
+    grid = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=np.float64)
+    faces = [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1]]
+    faces += [[2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3]]
+    return Shape.of((grid - 0.5 if centre else grid) * lengths, faces)
+
+
+def cylinder(radius: float, height: float, *, n: int | None = None) -> Shape:
+    """Return a round bar along z from 0 to ``height``, [m]; ``n`` sides if given."""
+    _above_zero("cylinder", radius=radius, height=height)
+    return prism(_circle(radius, n), height)
+
+
+def tube(outside_radius: float, inside_radius: float, height: float) -> Shape:
+    """Return a round tube along z from 0 to ``height``, [m]; wall and bore have their true areas."""
+    _above_zero("tube", inside_radius=inside_radius, height=height, wall=outside_radius - inside_radius)
+    n = sides(outside_radius)
+    return prism(_circle(outside_radius, n), height, holes=[_circle(inside_radius, n)])
+
+
+def cone(r0: float, r1: float, height: float) -> Shape:
+    """Return a cone or frustum along z: radius ``r0`` at 0, ``r1`` at ``height``; one may be 0, [m]."""
+    _above_zero("cone", height=height, larger_radius=max(r0, r1))
+    if min(r0, r1) < 0:
+        raise MeshRefused(f"cone: a radius is below 0: {min(r0, r1):g} m")
+    return revolve([(0.0, 0.0), (r0, 0.0), (r1, height), (0.0, height)])
+
+
+def ball(radius: float) -> Shape:
+    """Return a ball round the origin, [m]."""
+    _above_zero("ball", radius=radius)
+    return ellipsoid((radius, radius, radius))
+
+
+def ellipsoid(radii: ArrayLike) -> Shape:
+    """Return an ellipsoid round the origin with half axes ``radii`` (3,), [m], along x, y, z."""
+    half = np.asarray(radii, dtype=np.float64).reshape(3)
+    for name, radius in zip("xyz", half, strict=True):
+        _above_zero("ellipsoid", **{f"radii.{name}": float(radius)})
+    # an octahedron's faces split into rows and pushed out: even triangles, half as many as rings of latitude
+    mesh = manifold3d.Manifold.sphere(1.0, sides(float(half.max()))).to_mesh64()
+    unit = Shape.trusted(np.asarray(mesh.vert_properties)[:, :3], mesh.tri_verts)
+    widened = (4.0 / 3.0 * math.pi / unit.volume) ** (1.0 / 3.0)
+    return Shape.of(unit.vertices * (widened * half), unit.faces)
+
+
+def prism(polygon: ArrayLike, height: float, *, holes: Sequence[ArrayLike] = ()) -> Shape:
+    """Return the shape with an upright outline: ``polygon`` in plan, from z = 0 to ``height``.
+
+    Parameters
+    ----------
+    polygon : (k, 2) float, [m]; turning either way, last point not repeated (it may be)
+    height : [m], above 0
+    holes : outlines of holes, each (k, 2) float, [m], inside the polygon and clear of each other
+
+    Raises
+    ------
+    MeshRefused : the outline crosses itself, a hole leaves it, or it has no area.
+    """
+    _above_zero("prism", height=height)
+    loops = [_loop(polygon, 1.0), *(_loop(hole, -1.0) for hole in holes)]
+    expected = sum(_loop_area(loop) for loop in loops)
+    true = manifold3d.CrossSection(loops, manifold3d.FillRule.Positive).area()
+    even = manifold3d.CrossSection(loops, manifold3d.FillRule.EvenOdd).area()
+    if not math.isclose(true, expected, rel_tol=1e-6) or not math.isclose(even, expected, rel_tol=1e-6):
+        raise MeshRefused("prism: the outline crosses itself, or a hole crosses or leaves it")
+    flat = np.concatenate(loops)
+    cap = np.asarray(manifold3d.triangulate(loops), dtype=np.int64)
+    count = len(flat)
+    walls = []
+    begin = 0
+    for loop in loops:
+        here = begin + np.arange(len(loop))
+        onward = np.roll(here, -1)
+        walls += [
+            np.column_stack([here, onward, onward + count]),
+            np.column_stack([here, onward + count, here + count]),
+        ]
+        begin += len(loop)
+    vertices = np.concatenate(
+        [np.column_stack([flat, np.zeros(count)]), np.column_stack([flat, np.full(count, height)])]
+    )
+    return Shape.of(vertices, np.concatenate([cap[:, ::-1], cap + count, *walls]))
+
+
+def revolve(profile: ArrayLike, *, n: int | None = None) -> Shape:
+    """Return the shape turned round z from a closed outline.
+
+    Parameters
+    ----------
+    profile : (k, 2) float of (radius, z), [m], radius 0 or more, turning either way
+    n : sides; by default from the largest radius
+
+    Notes
+    -----
+    The volume is exactly that of the true turned shape (Pappus), since each circle keeps its area.
+
+    Raises
+    ------
+    MeshRefused : the outline crosses itself, crosses the axis, or has no area.
+    """
+    return _turned(profile, 2.0 * math.pi, n)
+
+
+def torus_sector(bend_radius: float, radius: float, angle: float, *, inside_radius: float = 0.0) -> Shape:
+    """Return a bent round bar, or with an ``inside_radius`` a bent tube: a part of a torus round z.
+
+    It starts on the x axis at (``bend_radius``, 0, 0), heading along y, and turns round z by ``angle``.
+
+    Parameters
+    ----------
+    bend_radius : of the centre line, [m], above ``radius``
+    radius, inside_radius : of the bar and of the bore, [m]
+    angle : [rad], above 0 up to a whole turn
+    """
+    _above_zero("torus_sector", radius=radius, angle=angle, wall=radius - inside_radius)
+    if not bend_radius > radius:
+        raise MeshRefused(
+            f"torus_sector: bend_radius {bend_radius:g} m must be above the radius {radius:g} m"
+        )
+    if angle > 2.0 * math.pi + 1e-9:
+        raise MeshRefused(f"torus_sector: angle {angle:g} rad is more than a whole turn")
+    n = sides(radius)
+    shift = np.array([bend_radius, 0.0])
+    bore = [_circle(inside_radius, n) + shift] if inside_radius > 0 else []
+    return _turned(_circle(radius, n) + shift, angle, None, holes=bore)
+
+
+def sweep(path: ArrayLike, radius: float, *, inside_radius: float = 0.0, n: int | None = None) -> Shape:
+    """Return a round bar, or with an ``inside_radius`` a tube, along a polyline, with flat ends.
+
+    Parameters
+    ----------
+    path : (k, 3) float, [m], k of 2 or more; points that repeat the one before are dropped
+    radius, inside_radius : [m]
+    n : sides of the circle
+
+    Returns
+    -------
+    The shape; its volume is the circle's (or ring's) area times the length of the polyline. Legs are mitred
+    where they meet. That the bar does not run through itself further along is not tested.
+
+    Raises
+    ------
+    MeshRefused : the path is a point, doubles back, or bends tighter than the radius allows.
+    """
+    _above_zero("sweep", radius=radius, wall=radius - inside_radius)
+    points = np.asarray(path, dtype=np.float64).reshape(-1, 3)
+    if not np.isfinite(points).all():
+        raise MeshRefused("sweep: a point of the path is not finite")
+    points = points[np.concatenate([[True], np.linalg.norm(np.diff(points, axis=0), axis=1) > 1e-9])]
+    if len(points) < 2:
+        raise MeshRefused("sweep: the path has no length")
+    n = n or sides(radius)
+    outer = _rings(points, _circle(radius, n))
+    rings = [outer, _rings(points, _circle(inside_radius, n))[:, ::-1]] if inside_radius > 0 else [outer]
+    count = len(points)
+    faces: list[NDArray[Any]] = [_skin(count, n, number * count * n) for number in range(len(rings))]
+    if len(rings) == 1:
+        fan = np.column_stack([np.zeros(n - 2, dtype=np.int64), np.arange(1, n - 1), np.arange(2, n)])
+        faces += [fan[:, ::-1], fan + (count - 1) * n]
+    else:
+        here = np.arange(n)
+        onward = np.roll(here, -1)
+        # the bore's ring runs the other way round
+        inner, inner_onward = count * n + (n - 1 - here), count * n + (n - 1 - onward)
+        ring = np.concatenate(
+            [np.column_stack([here, inner, inner_onward]), np.column_stack([here, inner_onward, onward])]
+        )
+        faces += [ring, ring[:, ::-1] + (count - 1) * n]
+    return Shape.of(np.concatenate([ring.reshape(-1, 3) for ring in rings]), np.concatenate(faces))
+
+
+def heightfield(x: ArrayLike, y: ArrayLike, z: ArrayLike, base: float) -> Shape:
+    """Return the shape between a level base and heights on a grid.
+
+    Parameters
+    ----------
+    x, y : (nx,) and (ny,) float, [m], rising, two or more
+    z : (nx, ny) float, [m], nowhere below ``base``
+    base : [m]
+
+    Notes
+    -----
+    Each cell is split into four faces round its middle, at the mean of its corners: the volume is then
+    exactly that of the ruled (bilinear) surface, and a mirrored grid gives the mirrored shape.
+
+    Raises
+    ------
+    MeshRefused : sizes do not match, x or y do not rise, or a height is below the base.
+    """
+    across, along = np.asarray(x, dtype=np.float64).ravel(), np.asarray(y, dtype=np.float64).ravel()
+    heights = np.asarray(z, dtype=np.float64)
+    nx, ny = len(across), len(along)
+    if nx < 2 or ny < 2 or heights.shape != (nx, ny):
+        raise MeshRefused(f"heightfield: heights {heights.shape} do not match {nx} by {ny} grid lines")
+    if not (np.diff(across) > 0).all() or not (np.diff(along) > 0).all():
+        raise MeshRefused("heightfield: x and y must rise")
+    if not np.isfinite(heights).all() or heights.min() < base:
+        raise MeshRefused(f"heightfield: a height is below the base at {base:g} m, or not finite")
+    grid_x, grid_y = np.meshgrid(across, along, indexing="ij")
+    top = np.column_stack([grid_x.ravel(), grid_y.ravel(), heights.ravel()])
+    number = np.arange(nx * ny).reshape(nx, ny)
+    a, b, c, d = (number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:])
+    quads = np.stack([a, b, c, d], axis=-1).reshape(-1, 4)
+    middles = top[quads].mean(axis=1)
+    centre = nx * ny + np.arange(len(quads))
+    faces = [np.column_stack([quads[:, i], quads[:, (i + 1) % 4], centre]) for i in range(4)]
+    rim = np.concatenate([number[:, 0], number[-1, 1:], number[-2::-1, -1], number[0, -2:0:-1]])
+    under = nx * ny + len(quads) + np.arange(len(rim))
+    rim_on, under_on = np.roll(rim, -1), np.roll(under, -1)
+    last = np.full(len(rim), under[-1] + 1)
+    faces += [
+        np.column_stack([rim, under, under_on]),
+        np.column_stack([rim, under_on, rim_on]),
+        np.column_stack([under_on, under, last]),
+    ]
+    foot = np.column_stack([top[rim, :2], np.full(len(rim), base)])
+    hub = [[across[[0, -1]].mean(), along[[0, -1]].mean(), base]]
+    return Shape.of(np.concatenate([top, middles, foot, hub]), np.concatenate(faces))
+
+
+def _above_zero(shape: str, **lengths: float) -> None:
+    for name, length in lengths.items():
+        if not (math.isfinite(length) and length > 0.0):
+            raise MeshRefused(f"{shape}: {name.replace('_', ' ')} must be above 0, got {length:g}")
+
+
+def _circle(radius: float, n: int | None) -> Points:
+    """Corners of the polygon with the circle's area, (n, 2), anticlockwise, sides square to the axes."""
+    count = n or sides(radius)
+    if count < 3:
+        raise MeshRefused(f"a circle needs 3 sides or more, got {count}")
+    step = 2.0 * math.pi / count
+    angle = (np.arange(count) + 0.5) * step
+    widened = radius * math.sqrt(step / math.sin(step))
+    corners: Points = widened * np.column_stack([np.cos(angle), np.sin(angle)])
+    return corners
+
+
+def _loop(points: ArrayLike, turn: float) -> Points:
+    """Clean an outline: repeated points dropped, turned anticlockwise (1) or clockwise (-1)."""
+    loop = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    if not np.isfinite(loop).all():
+        raise MeshRefused("an outline has a point that is not finite")
+    loop = loop[np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1) > 0.0]
+    area = _loop_area(loop) if len(loop) >= 3 else 0.0
+    if abs(area) < 1e-15:
+        raise MeshRefused("an outline has no area")
+    turned: Points = loop if area * turn > 0 else loop[::-1].copy()
+    return turned
+
+
+def _loop_area(loop: Points) -> float:
+    local = loop - loop.mean(axis=0)
+    onward = np.roll(local, -1, axis=0)
+    return float((local[:, 0] * onward[:, 1] - onward[:, 0] * local[:, 1]).sum()) / 2.0
+
+
+def _turned(profile: ArrayLike, angle: float, n: int | None, *, holes: Sequence[ArrayLike] = ()) -> Shape:
+    """Turn an outline of (radius, z) round z by an angle; each arc keeps its area."""
+    loops = [_loop(profile, 1.0), *(_loop(hole, -1.0) for hole in holes)]
+    flat = np.concatenate(loops)
+    largest = float(flat[:, 0].max())
+    if flat[:, 0].min() < -1e-12 * largest:
+        raise MeshRefused("revolve: the outline crosses the axis")
+    section = manifold3d.CrossSection(loops, manifold3d.FillRule.Positive)
+    if not math.isclose(section.area(), sum(_loop_area(loop) for loop in loops), rel_tol=1e-6):
+        raise MeshRefused("revolve: the outline crosses itself")
+    whole = angle > 2.0 * math.pi - 1e-9
+    count = n or sides(largest)
+    if not whole:
+        count = max(math.ceil(count * angle / (2.0 * math.pi)), 1)
+    step = angle / count
+    radii = np.where(flat[:, 0] < 1e-12 * largest, 0.0, flat[:, 0]) * math.sqrt(step / math.sin(step))
+    turns = count if whole else count + 1
+    at = (np.arange(turns) + (0.5 if whole else 0.0)) * step
+    vertices = np.stack(
+        [np.outer(np.cos(at), radii), np.outer(np.sin(at), radii), np.tile(flat[:, 1], (turns, 1))], axis=-1
+    ).reshape(-1, 3)
+    size, faces, begin = len(flat), [], 0
+    ring = np.arange(turns if whole else turns - 1)[:, None] * size
+    ring_on = (np.arange(turns if whole else turns - 1)[:, None] + 1) % turns * size
+    for loop in loops:
+        here = begin + np.arange(len(loop))[None, :]
+        onward = begin + np.roll(np.arange(len(loop)), -1)[None, :]
+        a, b, c, d = ring + here, ring_on + here, ring_on + onward, ring + onward
+        faces += [np.stack([a, b, c], axis=-1).reshape(-1, 3), np.stack([a, c, d], axis=-1).reshape(-1, 3)]
+        begin += len(loop)
+    if not whole:
+        cap = np.asarray(manifold3d.triangulate(loops), dtype=np.int64)
+        faces += [cap, cap[:, ::-1] + (turns - 1) * size]
+    return _on_axis_joined(vertices, np.concatenate(faces), np.tile(radii == 0.0, turns), size)
+
+
+def _on_axis_joined(
+    vertices: Points, faces: NDArray[np.int64], on_axis: NDArray[np.bool_], size: int
+) -> Shape:
+    """Make one vertex of all copies of a point on the axis, and drop the faces that vanish with it."""
+    index = np.arange(len(vertices))
+    index = np.where(on_axis, index % size, index)
+    faces = index[faces]
+    real = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    used, packed = np.unique(faces[real], return_inverse=True)
+    return Shape.of(vertices[used], packed.reshape(-1, 3))
+
+
+def _rings(points: Points, circle: Points) -> NDArray[np.float64]:
+    """Carry a circle along a polyline: (k, n, 3), mitred at the bends, never twisted."""
+    steps = np.diff(points, axis=0)
+    length = np.linalg.norm(steps, axis=1)
+    along = steps / length[:, None]
+    helper = np.eye(3)[int(np.argmin(np.abs(along[0])))]
+    right = np.cross(helper, along[0])
+    right /= np.linalg.norm(right)
+    rings = np.zeros((len(points), len(circle), 3))
+    rings[0] = points[0] + circle @ np.stack([right, np.cross(along[0], right)])
+    for i in range(1, len(points)):
+        heading = along[i - 1]
+        if i == len(points) - 1:
+            normal = heading
+        else:
+            normal = heading + along[i]
+            if np.linalg.norm(normal) < 1e-6:
+                raise MeshRefused(f"sweep: the path doubles back at point {i}")
+        reach = ((points[i] - rings[i - 1]) @ normal) / (heading @ normal)
+        if reach.min() < 0.0:
+            raise MeshRefused(
+                f"sweep: the path bends tighter near point {i} than the radius allows",
+                remedy="use a larger bend radius, or fewer points in the bend",
+            )
+        rings[i] = rings[i - 1] + reach[:, None] * heading
+    return rings
+
+
+def _skin(count: int, n: int, begin: int) -> Faces:
+    """Faces between rings that follow each other."""
+    ring = (np.arange(count - 1) * n)[:, None]
+    here, onward = np.arange(n)[None, :], np.roll(np.arange(n), -1)[None, :]
+    a, b, c, d = ring + here, ring + onward, ring + onward + n, ring + here + n
+    faces = np.concatenate([np.stack([a, b, c], axis=-1), np.stack([a, c, d], axis=-1)]).reshape(-1, 3)
+    return (faces + begin).astype(np.int32)

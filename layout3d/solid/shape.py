@@ -1,0 +1,374 @@
+"""Closed solids as triangle meshes, and where they stand. No open surfaces, no bending, no scaling."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, TypeAlias
+
+import coal
+import manifold3d
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from layout3d.errors import MeshRefused
+
+__all__ = ["Faces", "Placement", "Points", "Shape", "Solid"]
+
+Points: TypeAlias = NDArray[np.float64]
+Faces: TypeAlias = NDArray[np.int32]
+
+ROTATION_SLACK = 1e-9  # how far a rotation's rows may be from unit length and square to each other, [-]
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """A rigid move: first turned by ``rotation`` (3, 3), then shifted by ``offset`` (3,), [m].
+
+    Placements are equal, and hash alike, when their numbers are the same. ``a @ b`` does ``b`` first.
+
+    Raises
+    ------
+    ValueError : the rotation is not one (it scales, shears or mirrors), or a number is not finite.
+    """
+
+    rotation: Points
+    offset: Points
+
+    def __post_init__(self) -> None:
+        # adding 0.0 turns -0.0 into 0.0, so that equal placements have equal bytes
+        rotation = np.array(self.rotation, dtype=np.float64).reshape(3, 3) + 0.0
+        offset = np.array(self.offset, dtype=np.float64).reshape(3) + 0.0
+        if not (np.isfinite(rotation).all() and np.isfinite(offset).all()):
+            raise ValueError("Placement: a number is not finite")
+        if np.abs(rotation @ rotation.T - np.eye(3)).max() > ROTATION_SLACK or np.linalg.det(rotation) < 0:
+            raise ValueError(f"Placement.rotation must be a rotation, got {rotation.tolist()}")
+        rotation.flags.writeable = False
+        offset.flags.writeable = False
+        object.__setattr__(self, "rotation", rotation)
+        object.__setattr__(self, "offset", offset)
+
+    @classmethod
+    def identity(cls) -> Placement:
+        """Return the placement that moves nothing."""
+        return IDENTITY
+
+    @classmethod
+    def at(cls, point: ArrayLike) -> Placement:
+        """Return a shift by ``point`` (3,), [m], without a turn."""
+        return cls(np.eye(3), np.asarray(point, dtype=np.float64))
+
+    @classmethod
+    def turned(cls, axis: ArrayLike, angle_rad: float, about: ArrayLike = (0.0, 0.0, 0.0)) -> Placement:
+        """Return a right-handed turn by ``angle_rad`` round ``axis`` (3,) through the point ``about``, [m].
+
+        Quarter turns round a main axis come out exact.
+
+        >>> import math
+        >>> Placement.turned((0, 0, 1), math.pi / 2).apply([1.0, 0.0, 0.0]).tolist()
+        [0.0, 1.0, 0.0]
+        """
+        x, y, z = _unit(axis, "Placement.turned: axis")
+        cosine, sine = math.cos(angle_rad), math.sin(angle_rad)
+        if abs(cosine) < 1e-15:
+            cosine, sine = 0.0, math.copysign(1.0, sine)
+        elif abs(sine) < 1e-15:
+            cosine, sine = math.copysign(1.0, cosine), 0.0
+        cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+        outer = np.outer((x, y, z), (x, y, z))
+        rotation = cosine * np.eye(3) + sine * cross + (1.0 - cosine) * outer
+        centre = np.asarray(about, dtype=np.float64)
+        return cls(rotation, centre - rotation @ centre)
+
+    @classmethod
+    def from_frame(cls, origin: ArrayLike, x_axis: ArrayLike, z_axis: ArrayLike) -> Placement:
+        """Return the placement that carries the shape's own z along ``z_axis`` and its x as near ``x_axis``.
+
+        Parameters
+        ----------
+        origin : (3,) float, [m]; where the shape's own origin goes
+        x_axis, z_axis : (3,) float, any length above 0, not parallel; ``z_axis`` is met exactly
+        """
+        up = _unit(z_axis, "Placement.from_frame: z_axis")
+        along = np.asarray(x_axis, dtype=np.float64)
+        across = along - (along @ up) * up
+        if np.linalg.norm(across) <= 1e-9 * max(float(np.linalg.norm(along)), 1e-300):
+            raise ValueError("Placement.from_frame: x_axis and z_axis must not be parallel")
+        right = _unit(across, "Placement.from_frame: x_axis")
+        return cls(np.column_stack([right, np.cross(up, right), up]), np.asarray(origin, dtype=np.float64))
+
+    def __matmul__(self, other: Placement) -> Placement:
+        rotation = self.rotation @ other.rotation
+        # long chains of turns drift: pull the product back to a true rotation before it shows
+        if np.abs(rotation @ rotation.T - np.eye(3)).max() > 1e-13:
+            left, _, right = np.linalg.svd(rotation)
+            rotation = left @ right
+        return Placement(rotation, self.rotation @ other.offset + self.offset)
+
+    def inverse(self) -> Placement:
+        """Return the placement that undoes this one."""
+        return Placement(self.rotation.T, -(self.rotation.T @ self.offset))
+
+    def apply(self, points: ArrayLike) -> Points:
+        """Return ``points`` (n, 3) or (3,), [m], turned and shifted."""
+        moved: Points = np.asarray(points, dtype=np.float64) @ self.rotation.T + self.offset
+        return moved
+
+    def direction(self, vectors: ArrayLike) -> Points:
+        """Return ``vectors`` (n, 3) or (3,) turned but not shifted."""
+        turned: Points = np.asarray(vectors, dtype=np.float64) @ self.rotation.T
+        return turned
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Placement):
+            return NotImplemented
+        return bool((self.rotation == other.rotation).all() and (self.offset == other.offset).all())
+
+    def __hash__(self) -> int:
+        return hash((self.rotation.tobytes(), self.offset.tobytes()))
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """A closed triangle mesh in its own axes, [m]; make one with :meth:`Shape.of`.
+
+    ``vertices`` is (n, 3) float64 and ``faces`` (m, 3) int32, both read-only; a face's corners run
+    anticlockwise seen from outside. ``key`` is 32 hexadecimal digits of the content's SHA-256: shapes
+    with equal keys are equal. A shape may have several shells (parts apart from each other, cavities).
+    That a surface does not run through itself is not tested.
+    """
+
+    vertices: Points
+    faces: Faces
+    key: str
+
+    @classmethod
+    def of(cls, vertices: ArrayLike, faces: ArrayLike) -> Shape:
+        """Return the shape with these triangles, after checking that they close.
+
+        Parameters
+        ----------
+        vertices : (n, 3) float, [m]
+        faces : (m, 3) int, indices into ``vertices``, anticlockwise seen from outside
+
+        Raises
+        ------
+        MeshRefused : empty, not finite, an index out of range, an edge that is not shared evenly by
+            faces on both sides, or no volume inside (flat, or turned inside out).
+        """
+        shape = cls.trusted(vertices, faces)
+        count = len(shape.vertices)
+        if not count or not len(shape.faces):
+            raise MeshRefused("the mesh is empty", expected="vertices and faces")
+        if not np.isfinite(shape.vertices).all():
+            raise MeshRefused("the mesh has a vertex that is not finite", expected="finite coordinates")
+        if shape.faces.min() < 0 or shape.faces.max() >= count:
+            raise MeshRefused(f"a face names a vertex outside 0 … {count - 1}")
+        status = shape.manifold.status()
+        if status != manifold3d.Error.NoError:
+            raise MeshRefused(
+                f"the mesh is not closed: {_edge_faults(shape.faces)} ({status.name})",
+                expected="each edge shared by faces on both sides, oriented alike",
+                remedy="repair the mesh, or use its convex hull",
+            )
+        if not shape.volume > 0.0:
+            raise MeshRefused(
+                f"the mesh encloses no volume ({shape.volume:.3g} m³): it is flat or turned inside out",
+                expected="faces anticlockwise seen from outside",
+            )
+        return shape
+
+    @classmethod
+    def trusted(cls, vertices: ArrayLike, faces: ArrayLike) -> Shape:
+        """Return the shape with these triangles, unchecked: for results known to be closed."""
+        points = np.array(vertices, dtype=np.float64, order="C").reshape(-1, 3) + 0.0
+        corners = np.array(faces, dtype=np.int32, order="C").reshape(-1, 3)
+        points.flags.writeable = False
+        corners.flags.writeable = False
+        digest = hashlib.sha256(f"{len(points)} {len(corners)} ".encode())
+        digest.update(points.tobytes())
+        digest.update(corners.tobytes())
+        return cls(points, corners, digest.hexdigest()[:32])
+
+    @classmethod
+    def from_manifold(cls, result: Any) -> Shape | None:
+        """Return a manifold3d result as a shape; None where it is empty.
+
+        Raises
+        ------
+        RuntimeError : the library reports an error, which only a fault of this program can cause.
+        """
+        status = result.status()
+        if status != manifold3d.Error.NoError:
+            raise RuntimeError(f"fault of the program: manifold3d reports {status.name} for a checked solid")
+        if result.is_empty():
+            return None
+        mesh = result.to_mesh64()
+        return cls.trusted(np.asarray(mesh.vert_properties)[:, :3], mesh.tri_verts)
+
+    @cached_property
+    def bounds(self) -> Points:
+        """Lowest and highest corner of the bounding box, (2, 3), [m]."""
+        return _read_only(np.stack([self.vertices.min(axis=0), self.vertices.max(axis=0)]))
+
+    @cached_property
+    def corners(self) -> Points:
+        """The corners of each face, (m, 3, 3), [m]."""
+        return _read_only(self.vertices[self.faces])
+
+    @cached_property
+    def _moments(self) -> tuple[float, Points]:
+        # tetrahedra from the middle of the box: keeps the sum exact for solids far from the origin
+        middle = self.bounds.mean(axis=0)
+        local = self.corners - middle
+        sixfold = np.einsum("ij,ij->i", local[:, 0], np.cross(local[:, 1], local[:, 2]))
+        volume = float(sixfold.sum()) / 6.0
+        if volume == 0.0:
+            return 0.0, _read_only(middle)
+        return volume, _read_only(middle + (sixfold @ local.sum(axis=1)) / (24.0 * volume))
+
+    @property
+    def volume(self) -> float:
+        """Enclosed volume, [m³]."""
+        return self._moments[0]
+
+    @property
+    def centroid(self) -> Points:
+        """Centre of the enclosed volume, (3,), [m]."""
+        return self._moments[1]
+
+    @cached_property
+    def area(self) -> float:
+        """Area of the surface, cavities included, [m²]."""
+        a, b, c = self.corners.transpose(1, 0, 2)
+        return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2.0
+
+    @cached_property
+    def manifold(self) -> Any:
+        """The same mesh for booleans (manifold3d.Manifold)."""
+        return manifold3d.Manifold(manifold3d.Mesh64(self.vertices.copy(), self.faces.astype(np.uint64)))
+
+    @cached_property
+    def tree(self) -> Any:
+        """The same mesh for distances: a tree of bounding boxes (coal.BVHModelOBBRSS)."""
+        tree = coal.BVHModelOBBRSS()
+        tree.beginModel(len(self.faces), len(self.vertices))
+        tree.addVertices(self.vertices)
+        tree.addTriangles(self.faces.astype(np.int64))
+        tree.endModel()
+        return tree
+
+    def solid(self, placement: Placement | None = None) -> Solid:
+        """Return this shape standing at ``placement``; without one, where it was made."""
+        return Solid(self, IDENTITY if placement is None else placement)
+
+    def __eq__(self, other: object) -> bool:
+        return self.key == other.key if isinstance(other, Shape) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __repr__(self) -> str:
+        return f"Shape({len(self.vertices)} vertices, {len(self.faces)} faces, key {self.key[:8]})"
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # the library objects held as caches can't be sent to another process, and are quick to remake
+        return (Shape.trusted, (self.vertices, self.faces))
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """A shape standing at a placement; all its figures are in the scene's axes."""
+
+    shape: Shape
+    placement: Placement
+
+    @cached_property
+    def vertices(self) -> Points:
+        """Vertices in the scene's axes, (n, 3), [m]."""
+        if self.placement == IDENTITY:
+            return self.shape.vertices
+        return _read_only(self.placement.apply(self.shape.vertices))
+
+    @property
+    def faces(self) -> Faces:
+        """Faces, (m, 3), indices into the vertices."""
+        return self.shape.faces
+
+    @cached_property
+    def bounds(self) -> Points:
+        """Lowest and highest corner of the bounding box, (2, 3), [m]."""
+        vertices = self.vertices
+        return _read_only(np.stack([vertices.min(axis=0), vertices.max(axis=0)]))
+
+    @property
+    def volume(self) -> float:
+        """Enclosed volume, [m³]."""
+        return self.shape.volume
+
+    @property
+    def area(self) -> float:
+        """Area of the surface, [m²]."""
+        return self.shape.area
+
+    @cached_property
+    def centroid(self) -> Points:
+        """Centre of the enclosed volume, (3,), [m]."""
+        return _read_only(self.placement.apply(self.shape.centroid))
+
+    @cached_property
+    def manifold(self) -> Any:
+        """The mesh in the scene's axes for booleans (manifold3d.Manifold)."""
+        if self.placement == IDENTITY:
+            return self.shape.manifold
+        return self.shape.manifold.transform(
+            np.column_stack([self.placement.rotation, self.placement.offset])
+        )
+
+    def moved(self, placement: Placement) -> Solid:
+        """Return this solid moved by ``placement`` from where it stands."""
+        return Solid(self.shape, placement @ self.placement)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Solid):
+            return NotImplemented
+        return self.shape == other.shape and self.placement == other.placement
+
+    def __hash__(self) -> int:
+        return hash((self.shape.key, self.placement))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (Solid, (self.shape, self.placement))
+
+
+def _read_only(array: Points) -> Points:
+    array.flags.writeable = False
+    return array
+
+
+def _unit(vector: ArrayLike, name: str) -> Points:
+    given = np.asarray(vector, dtype=np.float64).reshape(3)
+    length = float(np.linalg.norm(given))
+    if not (math.isfinite(length) and length > 0.0):
+        raise ValueError(f"{name} must have a length, got {given.tolist()}")
+    return given / length
+
+
+def _edge_faults(faces: Faces) -> str:
+    """Say in words, with counts, what is wrong with the edges of a mesh."""
+    starts, ends = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    span = int(faces.max()) + 1
+    low, high = np.minimum(starts, ends).astype(np.int64), np.maximum(starts, ends).astype(np.int64)
+    _, edge, shared = np.unique(low * span + high, return_inverse=True, return_counts=True)
+    balance = np.bincount(edge, weights=np.where(starts < ends, 1.0, -1.0))
+    words = [
+        (int((shared == 1).sum()), "open edges"),
+        (int((shared > 2).sum()), "edges shared by more than two faces"),
+        (int(((shared == 2) & (balance != 0)).sum()), "edges whose two faces face opposite ways"),
+    ]
+    return ", ".join(f"{count} {what}" for count, what in words if count) or "its faces can't be paired"
+
+
+IDENTITY = Placement(np.eye(3), np.zeros(3))
