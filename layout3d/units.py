@@ -22,6 +22,7 @@ __all__ = [
     "Dims",
     "Kind",
     "KindOfQuantity",
+    "exact_unit",
     "is_scale_point",
     "kind_of",
     "known_units",
@@ -161,6 +162,15 @@ def to_si(value: float | Fraction, unit: str) -> float:
             raise ValueError(f"to_si: {value!r} is not a finite figure")
         value = Fraction(repr(value))  # the decimal that was written, not the binary nearest to it
     return float(value * found.factor + found.offset)
+
+
+def exact_unit(text: str) -> tuple[Fraction, Dims, Fraction] | None:
+    """Find a unit's exact factor, its dimensions and where its scale begins in SI; None if not a unit.
+
+    Pi stands in the degree with 36 figures. Sums of such fractions, rounded once, make
+    ``1 ft 6 in`` and ``18 in`` the same number.
+    """
+    return _find(text)
 
 
 def is_scale_point(unit: str) -> bool:
