@@ -34,12 +34,12 @@ Kind = Literal["map", "list", "scalar"]
 class Node:
     """One map, list or text of the file; an aliased node stands at more than one place of the tree.
 
-    ``value`` is a dict, a list or a str after ``kind``, to be read and never written to. ``plain`` says that
-    a scalar stood without quotes. ``key_places`` holds, for a map, where each key stands.
+    ``value`` is a dict of nodes, a list of nodes or a str after ``kind``, to be read and never written to.
+    ``plain`` says that a scalar stood without quotes. ``key_places`` holds, for a map, where each key stands.
     """
 
     kind: Kind
-    value: dict[str, Node] | list[Node] | str
+    value: Any  # what it is hangs on kind, which a type checker can't follow
     plain: bool
     place: Place
     key_places: dict[str, Place] = field(default_factory=dict)
