@@ -219,11 +219,10 @@ class FittingSize:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """A material as it lies dry; densities in kg/m³.
+    """A material; densities in kg/m³.
 
-    ``density`` is the bulk density of loose goods and the apparent density of porous stone and wood, so that
-    mass is volume times ``density``. ``porosity`` is the share of the volume that fills with water; 0 for
-    solid stuff. ``grain_density`` is that of the grains, where known.
+    ``density`` is that of the stuff itself: of a sand, its grains. ``porosity`` is the share of the volume
+    that fills with water; 0 for solid stuff. A volume V as it lies displaces (1 - porosity) V of water.
     """
 
     name: str
@@ -231,7 +230,6 @@ class Material:
     density_range: tuple[float, float]
     source: str
     porosity: float = 0.0
-    grain_density: float | None = None
     also: tuple[str, ...] = ()
     note: str = ""
 
@@ -245,6 +243,11 @@ class Material:
             raise ValueError(
                 f"material {self.name!r}: density {self.density} is outside {self.density_range} kg/m³"
             )
+
+    @property
+    def bulk_density(self) -> float:
+        """Mass over volume as it lies dry, pores included, [kg/m³]."""
+        return self.density * (1.0 - self.porosity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

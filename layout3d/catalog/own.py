@@ -75,7 +75,7 @@ OWN_FIELDS: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
             "like": "name",
             "density": "density",
             "porosity": "ratio",
-            "grain_density": "density",
+            "bulk_density": "density",
             "note": "text",
         },
         "pumps": {
@@ -225,6 +225,19 @@ def own_lengths(path: str, given: Mapping[str, Any], base: Mapping[str, float] |
 def own_material(path: str, name: str, given: Mapping[str, Any], like: Callable[[str], Material]) -> Material:
     """Make a scene's own material from its density, or from another one and what differs."""
     _refuse_unknown(path, "materials", given)
+    given = dict(given)
+    if "bulk_density" in given:
+        if "density" in given:
+            raise SceneMistake(
+                "both density and bulk_density are given",
+                expected="one of them: density of the stuff itself, or bulk_density with its pores",
+                path=path,
+            )
+        base_porosity = like(given["like"]).porosity if "like" in given else 0.0
+        porosity = given.get("porosity", base_porosity)
+        if not 0.0 <= porosity < 1.0:
+            raise SceneMistake(f"porosity {porosity!r}", expected="0 to below 1", path=f"{path}.porosity")
+        given["density"] = given.pop("bulk_density") / (1.0 - porosity)
     if "like" in given:
         base = like(given["like"])
         density = given.get("density", base.density)

@@ -224,21 +224,21 @@ def shipped_bulkheads() -> Mapping[str, Bulkhead]:
 def shipped_materials() -> Mapping[str, Material]:
     """Return every material by its name; other names stand in ``Material.also``."""
     source = table("material")
-    return MappingProxyType(
-        {
-            row["name"]: Material(
-                name=row["name"],
-                density=float(row["density"]),
-                density_range=(float(row["range"][0]), float(row["range"][1])),
-                source=row.get("source", source.source),
-                porosity=float(row.get("porosity", 0.0)),
-                grain_density=float(row["grain"]) if "grain" in row else None,
-                also=tuple(row.get("also", ())),
-                note=row.get("note", ""),
-            )
-            for row in source.rows
-        }
-    )
+    entries = {}
+    for row in source.rows:
+        porosity = float(row.get("porosity", 0.0))
+        solid = 1.0 / (1.0 - porosity) if "bulk" in row else 1.0
+        low, high = row["range"]
+        entries[row["name"]] = Material(
+            name=row["name"],
+            density=row["bulk" if "bulk" in row else "density"] * solid,
+            density_range=(low * solid, high * solid),
+            source=row.get("source", source.source),
+            porosity=porosity,
+            also=tuple(row.get("also", ())),
+            note=row.get("note", ""),
+        )
+    return MappingProxyType(entries)
 
 
 @cache
