@@ -110,6 +110,8 @@ def field(type: FieldType, default: Any = REQUIRED, *, doc: str) -> Any:
     metadata = {"type": type, "doc": doc}
     if default is REQUIRED:
         return dataclasses.field(metadata=metadata)
+    if isinstance(default, dict):
+        return dataclasses.field(default_factory=default.copy, metadata=metadata)
     return dataclasses.field(default=default, metadata=metadata)
 
 
@@ -117,6 +119,13 @@ def field_specs(cls: type) -> dict[str, FieldSpec]:
     """Return the declared fields of a dataclass, in order; plain dataclass fields are left out."""
     return {
         item.name: FieldSpec(
+            name=item.name,
+            type=item.metadata["type"],
+            default=REQUIRED if item.default_factory is REQUIRED else item.default_factory(),
+            doc=item.metadata["doc"],
+        )
+        if item.default is REQUIRED
+        else FieldSpec(
             name=item.name, type=item.metadata["type"], default=item.default, doc=item.metadata["doc"]
         )
         for item in dataclasses.fields(cls)

@@ -1,0 +1,67 @@
+"""What a rule is and what it finds. The rules themselves stand one to a file beside this one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+
+__all__ = ["Finding", "Rule", "Severity", "rule"]
+
+Severity = Literal["fault", "warning", "note"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What a rule found: the measured value beside its limit, where it is, and what would mend it. SI values.
+
+    ``measured`` and ``limit`` are None where there is nothing to measure (a part that lacks something).
+    """
+
+    rule: str
+    severity: Severity
+    parts: tuple[str, ...]
+    message: str
+    remedy: str
+    measured: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    at: Vector | None = None
+
+    @property
+    def miss(self) -> float:
+        """Return how far off it is relative to the limit, for sorting worst first."""
+        if self.measured is None or self.limit is None:
+            return 0.0
+        return abs(self.measured - self.limit) / max(abs(self.limit), 1e-9)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A rule: its name in findings, what it asks, the caution its findings carry, and the function."""
+
+    name: str
+    asks: str
+    caution: str
+    find: Callable[[Model], Iterable[Finding]]
+
+
+def rule(
+    name: str, *, asks: str, caution: str = ""
+) -> Callable[[Callable[[Model], Iterable[Finding]]], Rule]:
+    """Make a function from a model to findings into a rule, found by the registry.
+
+    Parameters
+    ----------
+    name : words with hyphens, as findings bear it
+    asks : one sentence, what must hold; stands in the docs
+    caution : shown under the report when this rule found something that can hurt someone
+    """
+
+    def made(find: Callable[[Model], Iterable[Finding]]) -> Rule:
+        return Rule(name=name, asks=asks, caution=caution, find=find)
+
+    return made

@@ -1,0 +1,214 @@
+"""Builds a scene into a model: parts in the order they ask for each other, all mistakes told in one run."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from layout3d.catalog import Catalog
+from layout3d.errors import LayoutError, SceneRefused, nearest
+from layout3d.fields_composite import Coordinate, Position, Turn
+from layout3d.model.model import Model
+from layout3d.parts.base import Built, Part, Port, Space, Vector
+from layout3d.parts.tank_data import TankData
+from layout3d.scene.scene import Scene
+from layout3d.solid.shape import Placement
+
+__all__ = ["build_model"]
+
+
+def build_model(scene: Scene) -> Model:
+    """Build every part of the scene.
+
+    Raises
+    ------
+    SceneRefused : parts that can't be built as asked, each mistake once, at its place in the file.
+    """
+    site = _Site(scene)
+    for part in scene.parts:
+        site.try_build(part)
+    if site.mistakes:
+        raise SceneRefused(site.mistakes)
+    built = {part.name: site.done[part.name] for part in scene.parts}
+    bodies = tuple(body for item in built.values() for body in item.bodies)
+    names = [body.name for body in bodies]
+    if len(set(names)) != len(names):
+        twice = sorted({name for name in names if names.count(name) > 1})
+        raise RuntimeError(f"bodies with one name: {', '.join(twice)} (build_model)")
+    return Model(
+        scene=scene,
+        built=built,
+        bodies=bodies,
+        ports={port.name: port for item in built.values() for port in item.ports},
+        joins=tuple(join for item in built.values() for join in item.joins),
+        keep_clear=tuple(space for item in built.values() for space in item.keep_clear),
+        spaces={space.name: space for item in built.values() for space in item.spaces},
+        tank_name=site.tank().part.name,
+    )
+
+
+class _FollowsError(Exception):
+    """A part can't be built because another one can't; that one's mistake is told already."""
+
+
+class _Site:
+    """What parts ask while they are built (``parts.base.Site``): other parts, ports, points, the ground."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        self.catalog: Catalog = scene.catalog
+        self.folder: Path = scene.folder
+        self.waterline = scene.waterline
+        self.done: dict[str, Built] = {}
+        self.failed: set[str] = set()
+        self.busy: list[str] = []
+        self.mistakes: list[LayoutError] = []
+
+    def try_build(self, part: Part) -> None:
+        """Build a part if it isn't yet; record its mistake."""
+        if part.name in self.done or part.name in self.failed:
+            return
+        self.busy.append(part.name)
+        try:
+            self.done[part.name] = part.build(self)
+        except _FollowsError:
+            self.failed.add(part.name)
+        except SceneRefused as refused:
+            self.failed.add(part.name)
+            self.mistakes += refused.mistakes
+        except LayoutError as mistake:
+            self.failed.add(part.name)
+            if not mistake.place.line:
+                mistake.place, mistake.path = part.place, mistake.path or f"parts.{part.name}"
+            self.mistakes.append(mistake)
+        finally:
+            self.busy.pop()
+
+    def built(self, name: str, asked_by: Part) -> Built:
+        """Return another part, built."""
+        part = self.scene.part(name)
+        if part is None:
+            known = [other.name for other in self.scene.parts]
+            raise asked_by.mistake("", f"no part is called {name!r}", expected=nearest(name, known))
+        if name in self.busy:
+            circle = " -> ".join([*self.busy[self.busy.index(name) :], name])
+            raise asked_by.mistake(
+                "",
+                f"parts stand on each other in a circle: {circle}",
+                expected="parts that can be built one after another",
+            )
+        self.try_build(part)
+        if name in self.failed:
+            raise _FollowsError
+        return self.done[name]
+
+    def tank(self) -> Built:
+        """Return the tank."""
+        part = next(part for part in self.scene.parts if part.kind == "tank")
+        return self.built(part.name, part) if part.name not in self.done else self.done[part.name]
+
+    def of_kind(self, *kinds: str) -> tuple[Part, ...]:
+        """Return the scene's parts of these kinds."""
+        return tuple(part for part in self.scene.parts if part.kind in kinds)
+
+    def _owner(self, name: str, asked_by: Part) -> Built:
+        """Return the part a dotted name belongs to: its first word is a part, or a hole of the tank."""
+        first = name.split(".")[0]
+        if self.scene.part(first) is not None:
+            return self.built(first, asked_by)
+        tank = self.tank()
+        if isinstance(tank.data, TankData) and first in tank.data.holes:
+            return tank
+        known = [part.name for part in self.scene.parts]
+        if isinstance(tank.data, TankData):
+            known += list(tank.data.holes)
+        raise asked_by.mistake(
+            "", f"{name!r}: no part or hole is called {first!r}", expected=nearest(first, known)
+        )
+
+    def port(self, name: str, asked_by: Part) -> Port:
+        """Return a port by 'part.port' or 'hole.inside'."""
+        owner = self._owner(name, asked_by)
+        full = {port.name: port for port in owner.ports}
+        tank_name = f"{owner.part.name}.{name}"
+        if name in full or tank_name in full:
+            return full.get(name) or full[tank_name]
+        prefix = f"{owner.part.name}." if owner.part.kind == "tank" else ""
+        known = [port.removeprefix(prefix) for port in full]
+        raise asked_by.mistake(
+            "",
+            f"{name!r} is not a port",
+            expected=nearest(name, known, most=20) if known else f"a part with ports ({name} has none)",
+        )
+
+    def point(self, position: Position, asked_by: Part) -> Vector:
+        """Return where a position lies."""
+        if position.base:
+            base = self._named_point(position, asked_by)
+            x, y, z = (a + b for a, b in zip(base, position.offset, strict=True))
+            return (x, y, z)
+        if position.x is None or position.y is None or position.z is None:
+            raise RuntimeError("a position lacks a coordinate (PositionType)")
+        space = self._space(position, asked_by)
+        x = _along(position.x, space.low[0], space.high[0], ("left", "right"))
+        y = _along(position.y, space.low[1], space.high[1], ("front", "back"))
+        if position.z.face == "ground":
+            z = (self.ground(x, y) if not position.space else space.low[2]) + position.z.distance
+        elif position.z.face == "waterline":
+            z = self.waterline + position.z.distance
+        else:
+            z = _along(position.z, space.low[2], space.high[2], ("bottom", "top"))
+        return (x, y, z)
+
+    def _named_point(self, position: Position, asked_by: Part) -> Vector:
+        owner = self._owner(position.base, asked_by)
+        points = {f"{owner.part.name}.{name}": at for name, at in owner.anchors.items()}
+        points |= {port.name: port.at for port in owner.ports}
+        for name in (position.base, f"{owner.part.name}.{position.base}"):
+            if name in points:
+                return points[name]
+        raise asked_by.mistake(
+            "at",
+            f"{position.base!r} is not an anchor, a port or a hole",
+            expected=nearest(position.base, points, most=20) if points else "a part with anchors",
+        )
+
+    def _space(self, position: Position, asked_by: Part) -> Space:
+        if not position.space:
+            return self.tank().spaces[0]
+        owner = self._owner(position.space, asked_by)
+        for space in owner.spaces:
+            if space.name == position.space:
+                return space
+        known = [space.name for space in owner.spaces]
+        raise asked_by.mistake(
+            "at",
+            f"{position.space!r} is not a space",
+            expected=nearest(position.space, known) if known else "a tank, a sump or one of its compartments",
+        )
+
+    def placement(self, part: Part) -> Placement:
+        """Return the placement of a part's ``at`` and ``turn``."""
+        position, turn = getattr(part, "at", None), getattr(part, "turn", Turn())
+        if not isinstance(position, Position):
+            raise RuntimeError(f"{part.kind} has no position (_Site.placement)")
+        rotation = (
+            Placement.turned((0, 0, 1), turn.spin)
+            @ Placement.turned((1, 0, 0), turn.tilt)
+            @ Placement.turned((0, 1, 0), turn.roll)
+        )
+        return Placement.at(self.point(position, part)) @ rotation
+
+    def ground(self, x: float, y: float) -> float:
+        """Return the height of the substrate or the floor at a point."""
+        heights = [0.0]
+        for part in self.of_kind("substrate"):
+            height = part.height_at(self, x, y)  # type: ignore[attr-defined] # the kind has it
+            if math.isfinite(height):
+                heights.append(height)
+        return max(heights)
+
+
+def _along(coordinate: Coordinate, low: float, high: float, faces: tuple[str, str]) -> float:
+    """Return a coordinate: from the low face up, or from the high face down."""
+    return high - coordinate.distance if coordinate.face == faces[1] else low + coordinate.distance

@@ -1,0 +1,67 @@
+"""The model: a scene's parts as placed bodies, ports, joins and spaces. Frozen; nothing is judged here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from layout3d.parts.base import Body, Built, Join, KeepClear, Part, Port, Space
+from layout3d.parts.tank_data import TankData
+from layout3d.scene.scene import Scene
+
+__all__ = ["Model"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Model:
+    """A scene, built. ``bodies`` keep the file's order; names are unique."""
+
+    scene: Scene
+    built: Mapping[str, Built]
+    bodies: tuple[Body, ...]
+    ports: Mapping[str, Port]
+    joins: tuple[Join, ...]
+    keep_clear: tuple[KeepClear, ...]
+    spaces: Mapping[str, Space]
+    tank_name: str
+    _pairs: frozenset[frozenset[str]] = field(init=False, repr=False)
+    _by_name: Mapping[str, Body] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Index joins and bodies."""
+        object.__setattr__(self, "_pairs", frozenset(frozenset((join.a, join.b)) for join in self.joins))
+        object.__setattr__(self, "_by_name", {body.name: body for body in self.bodies})
+
+    @property
+    def tank(self) -> TankData:
+        """Return the tank's data."""
+        data = self.built[self.tank_name].data
+        assert isinstance(data, TankData), "the tank builds its data (Model.tank)"
+        return data
+
+    @property
+    def waterline(self) -> float:
+        """Return the height of the water over the tank's inside floor, [m]."""
+        return self.scene.waterline
+
+    def body(self, name: str) -> Body:
+        """Return a body by its full name; KeyError if there is none."""
+        return self._by_name[name]
+
+    def bodies_of(self, *names: str) -> tuple[Body, ...]:
+        """Return the bodies that these names mean: a body, a part, or a group."""
+        wanted = set(names)
+        return tuple(b for b in self.bodies if {b.name, b.part, b.group} & wanted)
+
+    def of_kind(self, *kinds: str) -> tuple[Built, ...]:
+        """Return the built parts of these kinds."""
+        return tuple(built for built in self.built.values() if built.part.kind in kinds)
+
+    def parts(self) -> Iterable[Part]:
+        """Return the scene's parts."""
+        return self.scene.parts
+
+    def joined(self, a: Body, b: Body) -> bool:
+        """Tell whether two bodies are meant to touch or share space."""
+        pairs = self._pairs
+        return any(frozenset((one, two)) in pairs for one in {a.name, a.part} for two in {b.name, b.part})

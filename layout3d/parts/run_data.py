@@ -1,0 +1,88 @@
+"""What a built run tells the others: its elements in order from start to end, its drip holes and supports."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layout3d.parts.base import Vector
+
+__all__ = ["DripHole", "Element", "RunData", "Support"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DripHole:
+    """A hole drilled through a pipe's wall: centre on the outside, outward direction, distance along the piece."""
+
+    at: Vector
+    direction: Vector
+    diameter: float
+    wall: float
+    along: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """One piece of a run. ``path`` is its centreline from inlet to outlet, [m].
+
+    ``kind`` is 'pipe', 'tube' or a fitting's kind. ``cut_length`` is the length to saw (pipe, tube), from socket
+    bottom to socket bottom; ``visible`` that between the fittings' faces. ``bore`` is the least inside diameter.
+    ``angle`` is the turn of an elbow, [rad]; ``opening`` that of a valve, [-]; ``branch`` the port a tee opens.
+    ``step`` counts from 1 the step of the route it came from.
+    """
+
+    kind: str
+    body: str
+    size: str
+    outside: float
+    bore: float
+    path: tuple[Vector, ...]
+    cut_length: float = 0.0
+    visible: tuple[Vector, Vector] | None = None
+    angle: float = 0.0
+    opening: float = 1.0
+    branch: str = ""
+    holes: tuple[DripHole, ...] = ()
+    step: int = 0
+
+    @property
+    def flow_length(self) -> float:
+        """Return the length of the centreline, [m]."""
+        return sum(
+            sum((b - a) ** 2 for a, b in zip(p, q, strict=True)) ** 0.5
+            for p, q in zip(self.path[:-1], self.path[1:], strict=True)
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Support:
+    """A clip or suction cup that holds the run at a point of its centreline; ``along`` from the start, [m]."""
+
+    body: str
+    at: Vector
+    along: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunData:
+    """A built run. ``start_port`` and ``end_port`` are full port names or '' (an open or free end).
+
+    ``end`` is 'open', 'cap', 'join', 'nozzle' or 'strainer'. ``end_direction`` is that of the flow there. ``bend``
+    is the least bend radius of a tube, [m]; ``least_bend`` what the tube allows; 0 for rigid pipe.
+    """
+
+    material: str
+    flexible: bool
+    size: str
+    elements: tuple[Element, ...]
+    start_port: str
+    start: Vector
+    start_direction: Vector
+    end: str
+    end_port: str
+    end_at: Vector
+    end_direction: Vector
+    end_size: str
+    supports: tuple[Support, ...] = ()
+    bend: float = 0.0
+    least_bend: float = 0.0
+    buried_in: tuple[str, ...] = ()

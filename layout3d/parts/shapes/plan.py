@@ -1,0 +1,66 @@
+"""Plan geometry of convex footprints: edges moved in or out, winding, edge frames. No holes, no concave shapes."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["convex_fault", "edge_normals", "move_edges", "wound"]
+
+Polygon = NDArray[np.float64]
+
+
+def wound(polygon: Polygon) -> Polygon:
+    """Return the (k, 2) polygon counter-clockwise, starting at the same corner."""
+    x, y = polygon[:, 0], polygon[:, 1]
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2
+    return polygon if area > 0 else np.vstack([polygon[:1], polygon[:0:-1]])
+
+
+def convex_fault(polygon: Polygon) -> str:
+    """Say why a counter-clockwise (k, 2) polygon is no convex footprint; '' if it is one."""
+    if len(polygon) < 3:
+        return f"{len(polygon)} corners"
+    edges = np.roll(polygon, -1, axis=0) - polygon
+    lengths = np.linalg.norm(edges, axis=1)
+    if lengths.min() < 1e-3:
+        return f"corners {int(lengths.argmin()) + 1} and the next lie on one spot"
+    following = np.roll(edges, -1, axis=0)
+    turn = edges[:, 0] * following[:, 1] - edges[:, 1] * following[:, 0]
+    bad = np.flatnonzero(turn <= 1e-9)
+    if len(bad):
+        return f"corner {(int(bad[0]) + 1) % len(polygon) + 1} turns inward or not at all"
+    angle = np.arctan2(turn, np.sum(edges * following, axis=1))
+    if abs(float(angle.sum()) - 2 * np.pi) > 1e-6:
+        return "its edges cross"
+    return ""
+
+
+def edge_normals(polygon: Polygon) -> Polygon:
+    """Return the (k, 2) inward unit normals of a counter-clockwise polygon's edges."""
+    edges = np.roll(polygon, -1, axis=0) - polygon
+    normals = np.column_stack([-edges[:, 1], edges[:, 0]])
+    unit: Polygon = normals / np.linalg.norm(normals, axis=1, keepdims=True)
+    return unit
+
+
+def move_edges(polygon: Polygon, distances: NDArray[np.float64] | float) -> Polygon:
+    """Move each edge inward by its distance (outward if negative) and return the corners anew.
+
+    Parameters
+    ----------
+    polygon : (k, 2) float, [m], convex, counter-clockwise
+    distances : (k,) float or one for all, [m]
+
+    Returns
+    -------
+    (k, 2) float, [m]; meaningful while no edge vanishes.
+    """
+    normals = edge_normals(polygon)
+    d = np.broadcast_to(np.asarray(distances, dtype=float), (len(polygon),))
+    c = np.sum(normals * polygon, axis=1) + d
+    before_n, before_c = np.roll(normals, 1, axis=0), np.roll(c, 1)
+    det = before_n[:, 0] * normals[:, 1] - before_n[:, 1] * normals[:, 0]
+    x = (before_c * normals[:, 1] - before_n[:, 1] * c) / det
+    y = (before_n[:, 0] * c - before_c * normals[:, 0]) / det
+    return np.column_stack([x, y])

@@ -1,0 +1,262 @@
+"""The tank: glass panels, silicone beads, braces, rim, drilled holes and the bulkheads in them.
+
+Walls stand on the bottom panel. In a rectangular tank the front and back run the full length and the sides stand
+between them; in a polygonal one the panels meet in mitres. Glass stress is not computed here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout3d.errors import SceneMistake
+from layout3d.fields import CatalogName, Choice, Flag, Name, Quantity, field
+from layout3d.fields_composite import Either, Entries, Listing, Point, record
+from layout3d.parts.base import Built, Part, Site
+from layout3d.parts.shapes.plan import convex_fault, move_edges, wound
+
+__all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
+
+_THICKNESS = Quantity("length", least=0.001, most=0.1)
+_SIZE = Quantity("length", least=0.05, most=10.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoleFields:
+    """A drilled hole: its panel, its centre from two edges, and its diameter or the bulkhead in it."""
+
+    panel: str = field(Name("a panel"), doc="the panel it is drilled in")
+    left: float | None = field(_SIZE, None, doc="centre from the panel's left edge (front, back, bottom)")
+    right: float | None = field(_SIZE, None, doc="or from its right edge")
+    front: float | None = field(_SIZE, None, doc="centre from the front edge (left, right, bottom)")
+    back: float | None = field(_SIZE, None, doc="or from the back edge")
+    start: float | None = field(_SIZE, None, doc="centre from the panel's first corner (polygonal tanks)")
+    end: float | None = field(_SIZE, None, doc="or from its second corner")
+    bottom: float | None = field(
+        Quantity("length", least=0.0, most=10.0), None, doc="centre above the inside floor (walls)"
+    )
+    top: float | None = field(
+        Quantity("length", least=0.0, most=10.0), None, doc="or below the glass's top edge"
+    )
+    diameter: float | None = field(
+        Quantity("length", least=0.002, most=0.5), None, doc="of the hole; by default what the bulkhead asks"
+    )
+    bulkhead: str = field(CatalogName("bulkhead"), "", doc="the bulkhead fitting that goes in it")
+    flange: str = field(Choice(("inside", "outside")), "inside", doc="the side of the flange and gasket")
+    plugged: bool = field(Flag(), False, doc="true if the hole or bulkhead is closed with a plug")
+
+    def __post_init__(self) -> None:
+        """Refuse a hole that has neither diameter nor bulkhead."""
+        if self.diameter is None and not self.bulkhead:
+            raise SceneMistake("a hole with neither diameter nor bulkhead", expected="one of the two")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PerimeterBrace:
+    """Strips of glass along the inside of the top edge."""
+
+    width: float = field(Quantity("length", least=0.005, most=1.0), doc="from the wall inward")
+    thickness: float = field(_THICKNESS, doc="of the strip")
+    below_top: float = field(
+        Quantity("length", least=0.0, most=1.0), 0.0, doc="its upper face below the glass's top edge"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Brace:
+    """A strip of glass from the front to the back across the top."""
+
+    at: float = field(Quantity("length", least=0.0, most=10.0), doc="its middle, from the left face")
+    width: float = field(Quantity("length", least=0.01, most=1.0), doc="along the tank")
+    thickness: float = field(_THICKNESS, doc="of the strip")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rim:
+    """A trim profile around the outside of the top edge, with a lip over it."""
+
+    height: float = field(Quantity("length", least=0.005, most=0.2), doc="down the outside")
+    thickness: float = field(Quantity("length", least=0.001, most=0.05), doc="of the profile and its lip")
+    material: str = field(CatalogName("material"), "pvc", doc="of the profile")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tank(Part):
+    """A glass tank; its inside front left bottom corner is the origin of all positions."""
+
+    kind = "tank"
+    group = "glass"
+
+    inside: tuple[float, float, float] | None = field(
+        Point(("length", "depth", "height"), _SIZE),
+        None,
+        doc="inside size, from the floor to the glass's top",
+    )
+    outside: tuple[float, float, float] | None = field(
+        Point(("length", "depth", "height"), _SIZE), None, doc="or outside size"
+    )
+    footprint: tuple[tuple[float, float], ...] | None = field(
+        Listing(Point(("x", "y")), least=3, most=24),
+        None,
+        doc="or the inside corners of a convex polygon, first edge at the front",
+    )
+    height: float | None = field(_SIZE, None, doc="inside height, with `footprint`")
+    panels: tuple[str, ...] = field(
+        Listing(Name("a panel of your own"), most=24), (), doc="names of the polygon's panels, edge by edge"
+    )
+    glass: float | Mapping[str, float] = field(
+        Either(scalar=_THICKNESS, map=Entries(_THICKNESS, "panel (or `others`)")),
+        doc="thickness for all panels, or by panel with `others` for the rest",
+    )
+    material: str = field(CatalogName("material"), "glass", doc="of the panels and braces")
+    tempered: tuple[str, ...] = field(
+        Listing(Name("a panel")), (), doc="panels of toughened glass, which can't be drilled"
+    )
+    silicone: float = field(
+        Quantity("length", least=0.0, most=0.05), 0.006, doc="leg of the bead in the inside corners"
+    )
+    perimeter_brace: PerimeterBrace | None = field(
+        record(PerimeterBrace, "a perimeter brace"), None, doc="strips along the top edge"
+    )
+    cross_braces: tuple[Brace, ...] = field(
+        Listing(record(Brace, "a cross brace"), most=20), (), doc="strips from front to back"
+    )
+    rim: Rim | None = field(record(Rim, "a rim"), None, doc="a trim profile around the top")
+    holes: Mapping[str, HoleFields] = field(
+        Entries(record(HoleFields, "a hole"), "hole"), {}, doc="drilled holes by name"
+    )
+
+    def __post_init__(self) -> None:
+        """Refuse sizes that contradict each other."""
+        given = [name for name in ("inside", "outside", "footprint") if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise SceneMistake(
+                f"{' and '.join(given) or 'no size'} given",
+                expected="exactly one of inside, outside, footprint",
+            )
+        if (self.footprint is not None) != (self.height is not None):
+            raise SceneMistake("footprint and height go together", expected="both, or neither", path="height")
+        if self.footprint is not None:
+            fault = convex_fault(self.plan())
+            if fault:
+                raise SceneMistake(fault, expected="a convex footprint", path="footprint")
+            if self.panels and len(self.panels) != len(self.footprint):
+                raise SceneMistake(
+                    f"{len(self.panels)} panel names for {len(self.footprint)} edges",
+                    expected="one name an edge",
+                    path="panels",
+                )
+        elif self.panels:
+            raise SceneMistake("panel names are for a footprint", expected="no `panels:` here", path="panels")
+        self._check_panel_names()
+        length, depth, height = self.inside_size()
+        if min(length, depth, height) < 0.02:
+            raise SceneMistake(
+                "the glass leaves no inside", expected="an outside size above twice the glass", path="outside"
+            )
+
+    def _check_panel_names(self) -> None:
+        from layout3d.errors import nearest
+
+        names = self.panel_names()
+        if len(set(names)) != len(names):
+            raise SceneMistake(
+                "two panels bear one name", expected="a name each, not 'bottom'", path="panels"
+            )
+        if isinstance(self.glass, Mapping):
+            for name in self.glass:
+                if name not in (*names, "others"):
+                    raise SceneMistake(
+                        f"no panel is called {name!r}",
+                        expected=nearest(name, [*names, "others"]),
+                        path="glass",
+                    )
+            lacking = [name for name in names if name not in self.glass]
+            if lacking and "others" not in self.glass:
+                raise SceneMistake(
+                    f"no thickness for {', '.join(lacking)}",
+                    expected="each panel, or `others:`",
+                    path="glass",
+                )
+        for name in self.tempered:
+            if name not in names:
+                raise SceneMistake(
+                    f"no panel is called {name!r}", expected=nearest(name, names), path="tempered"
+                )
+        for hole_name, hole in self.holes.items():
+            if hole.panel not in names:
+                raise SceneMistake(
+                    f"{hole_name}: no panel is called {hole.panel!r}",
+                    expected=nearest(hole.panel, names),
+                    path="holes",
+                )
+
+    # -- figures from the fields alone ------------------------------------------------------------
+
+    def wall_names(self) -> tuple[str, ...]:
+        """Return the walls' names, counter-clockwise from the front."""
+        if self.footprint is None:
+            return ("front", "right", "back", "left")
+        return self.panels or tuple(f"side_{i + 1}" for i in range(len(self.footprint)))
+
+    def panel_names(self) -> tuple[str, ...]:
+        """Return all panels' names, the bottom last."""
+        return (*self.wall_names(), "bottom")
+
+    def thickness(self, panel: str) -> float:
+        """Return a panel's glass thickness, [m]."""
+        if isinstance(self.glass, Mapping):
+            return self.glass[panel] if panel in self.glass else self.glass["others"]
+        return self.glass
+
+    def inside_size(self) -> tuple[float, float, float]:
+        """Return length, depth and height of the inside (of its bounding box), [m]."""
+        if self.inside is not None:
+            return self.inside
+        if self.outside is not None:
+            length, depth, height = self.outside
+            return (
+                length - self.thickness("left") - self.thickness("right"),
+                depth - self.thickness("front") - self.thickness("back"),
+                height - self.thickness("bottom"),
+            )
+        plan = self.plan()
+        size = plan.max(axis=0) - plan.min(axis=0)
+        return float(size[0]), float(size[1]), self.height or 0.0
+
+    def plan(self) -> np.ndarray:
+        """Return the inside footprint, (k, 2) [m], counter-clockwise; its bounding box starts at 0, 0."""
+        if self.footprint is not None:
+            plan = wound(np.array(self.footprint, dtype=float))
+            shifted: np.ndarray = plan - plan.min(axis=0)
+            return shifted
+        length, depth, _ = self.inside_size()
+        return np.array([[0, 0], [length, 0], [length, depth], [0, depth]], dtype=float)
+
+    def outer_plan(self) -> np.ndarray:
+        """Return the outside footprint, (k, 2) [m]."""
+        return move_edges(self.plan(), -np.array([self.thickness(name) for name in self.wall_names()]))
+
+    def outside_size(self) -> tuple[float, float, float]:
+        """Return length, depth and height of the outside (of its bounding box), [m]."""
+        outer = self.outer_plan()
+        size = outer.max(axis=0) - outer.min(axis=0)
+        return float(size[0]), float(size[1]), self.inside_size()[2] + self.thickness("bottom")
+
+    dimensions = {  # noqa: RUF012 - frozen part of the class, annotated in the base
+        "inside_length": lambda tank: tank.inside_size()[0],
+        "inside_depth": lambda tank: tank.inside_size()[1],
+        "inside_height": lambda tank: tank.inside_size()[2],
+        "outside_length": lambda tank: tank.outside_size()[0],
+        "outside_depth": lambda tank: tank.outside_size()[1],
+        "outside_height": lambda tank: tank.outside_size()[2],
+        "bottom_thickness": lambda tank: tank.thickness("bottom"),
+    }
+
+    def build(self, site: Site) -> Built:
+        """Build panels with their holes, beads, braces, rim and bulkheads."""
+        from layout3d.parts.shapes.glazing import build_tank
+
+        return build_tank(self, site)

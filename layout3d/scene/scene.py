@@ -1,0 +1,95 @@
+"""The scene as frozen data: what the file says, read and evaluated, nothing built yet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from layout3d.catalog import Catalog
+from layout3d.errors import Place
+from layout3d.fields import Choice, Name, Number, Quantity, Text
+from layout3d.fields import field as scene_field
+from layout3d.fields_composite import Listing
+from layout3d.parts.base import Part
+
+__all__ = ["Acceptance", "Clearance", "Conditions", "Scene"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Clearance:
+    """A distance that two parts have to keep."""
+
+    between: tuple[str, ...] = scene_field(
+        Listing(Name("a part, a body (part.piece) or a group"), least=2, most=2), doc="the two parts"
+    )
+    at_least: float = scene_field(Quantity("length", least=0.0, most=10.0), doc="the distance to keep")
+    why: str = scene_field(Text(), "", doc="shown with the finding")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Acceptance:
+    """A finding that the builder has looked at and accepts: it is told as a note."""
+
+    rule: str = scene_field(Name("a rule"), doc="the rule's name")
+    parts: tuple[str, ...] = scene_field(
+        Listing(Name("a part or body"), least=1, most=20), doc="the parts of the finding"
+    )
+    why: str = scene_field(Text(), doc="the reason, shown with the note")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conditions:
+    """Water and air of the room and the tank; used for densities, loads and evaporation."""
+
+    water_temperature: float = scene_field(
+        Quantity("temperature", least=273.15, most=313.15), 297.15, doc="water, default 24 °C"
+    )
+    air_temperature: float = scene_field(
+        Quantity("temperature", least=263.15, most=323.15), 295.15, doc="room air, default 22 °C"
+    )
+    humidity: float = scene_field(
+        Number(least=0.0, most=1.0), 0.5, doc="relative humidity of the room air; 50 % is 0.5"
+    )
+    air_speed: float = scene_field(
+        Quantity("speed", least=0.0, most=5.0), 0.1, doc="over the open water, default 0.1 m/s"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Head:
+    """The top of the file beside its parts; the reader knows the keys from here."""
+
+    format: str = scene_field(Choice(("1",)), doc="version of the file format")
+    units: str = scene_field(Choice(("mm", "in")), doc="what a bare number of length means")
+    title: str = scene_field(Text(120), "", doc="shown on reports and pictures")
+    waterline: float = scene_field(
+        Quantity("length", least=0.0, most=5.0), doc="height of the water over the tank's inside floor"
+    )
+    style: str = scene_field(
+        Choice(("metric", "inch")), "", doc="units of reports; by default those of `units`"
+    )
+    room: str = scene_field(Text(120), "", doc="where it stands; a remark")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """A whole scene file, evaluated. Lengths [m]; ``folder`` is where meshes are looked for."""
+
+    file: str
+    folder: Path
+    title: str
+    units: str
+    style: str
+    waterline: float
+    values: Mapping[str, float]
+    parts: tuple[Part, ...]
+    clearances: tuple[Clearance, ...] = ()
+    accept: tuple[Acceptance, ...] = ()
+    conditions: Conditions = field(default_factory=Conditions)
+    catalog: Catalog
+    places: Mapping[str, Place] = field(default_factory=dict)
+
+    def part(self, name: str) -> Part | None:
+        """Return a part by name, or None."""
+        return next((part for part in self.parts if part.name == name), None)
