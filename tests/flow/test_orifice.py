@@ -1,0 +1,69 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from layout3d.errors import OutOfRange
+from layout3d.flow.orifice import (
+    hold_head,
+    hole_coefficient,
+    orifice_band,
+    orifice_flow,
+    orifice_head,
+    submerged_flow,
+)
+from layout3d.flow.water import water_at
+
+DIAMETERS = st.floats(0.001, 0.02)
+
+
+@given(diameter=DIAMETERS, head=st.floats(1e-4, 5.0))
+def test_head_is_the_inverse_of_flow(diameter, head):
+    assert orifice_head(diameter, orifice_flow(diameter, head)) == pytest.approx(head, rel=1e-9)
+
+
+@given(diameter=DIAMETERS, head=st.floats(-1.0, 5.0), more=st.floats(0.0, 1.0))
+def test_more_head_never_gives_less(diameter, head, more):
+    assert orifice_flow(diameter, head + more) >= orifice_flow(diameter, head) >= 0.0
+
+
+@given(a=st.floats(0.0, 2.0), b=st.floats(0.0, 2.0))
+def test_under_water_the_two_sides_swap(a, b):
+    assert submerged_flow(0.01, a, b) == -submerged_flow(0.01, b, a)
+
+
+@given(diameter=DIAMETERS, ratio=st.floats(0.0, 3.0))
+def test_the_coefficient_lies_in_its_band(diameter, ratio):
+    band = hole_coefficient(diameter, ratio * diameter)
+    assert 0.55 <= band.low <= band.likely <= band.high <= 0.82
+
+
+@pytest.mark.parametrize(
+    ("ratio", "low", "high"), [(0.2, 0.60, 0.62), (0.75, 0.60, 0.70), (1.4, 0.60, 0.80), (2.0, 0.75, 0.82)]
+)
+def test_rows_of_the_coefficient(ratio, low, high):
+    """Handbook values, from memory: thin plate 0.60-0.62, wall 0.5-1 d 0.60-0.70, wall 1.5-3 d 0.75-0.82."""
+    band = hole_coefficient(0.002, ratio * 0.002)
+    assert (band.low, band.high) == (low, high)
+
+
+def test_a_thick_wall_has_no_figure():
+    with pytest.raises(OutOfRange, match=r"4\.0 hole diameters thick"):
+        hole_coefficient(0.001, 0.004)
+
+
+def test_an_unknown_wall_is_told_as_a_wide_band():
+    band = orifice_band(0.003, 0.3)
+    assert band.low < orifice_flow(0.003, 0.3) < band.high
+    assert "unknown" in band.note
+
+
+@pytest.mark.parametrize(("diameter_mm", "hold_mm"), [(1.0, 30), (1.5, 20), (2, 15), (3, 10), (4, 7)])
+def test_hold_head(diameter_mm, hold_mm):
+    """By hand: 4 x 0.0728 / (998.2 x 9.80665 x d), rounded to the mm."""
+    assert hold_head(diameter_mm / 1000, water=water_at(20.0)) * 1000 == pytest.approx(hold_mm, abs=0.5)
+
+
+@pytest.mark.parametrize(("diameter", "head"), [(0.0, 1.0), (-1.0, 1.0), (0.01, float("nan"))])
+def test_bad_figures_are_refused(diameter, head):
+    with pytest.raises(OutOfRange):
+        orifice_flow(diameter, head)
