@@ -1,0 +1,1 @@
+"""Seeded natural forms as plain arrays: rock, driftwood, plants, background relief, sculpted beds."""

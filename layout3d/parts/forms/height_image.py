@@ -1,0 +1,120 @@
+"""A background relief from a grey image: white stands out to the full depth, black lies on the panel."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import LayoutError, SceneMistake
+from layout3d.parts.forms.mesh import require
+from layout3d.parts.forms.noise import Floats
+from layout3d.parts.forms.relief import Relief, panel_grid
+
+__all__ = ["HeightImageRefused", "from_image", "read_height_image"]
+
+MOST_PIXELS = 64_000_000  # past this a slip, or a file made to fill the memory
+GREY_MODES = {"L": np.uint8, "I;16": np.uint16, "I;16B": np.uint16, "I;16L": np.uint16}
+
+
+class HeightImageRefused(SceneMistake):
+    """A height image that can't be used, with the reason."""
+
+
+def from_image(
+    image: NDArray[np.uint8] | NDArray[np.uint16], *, width: float, height: float, depth: float, pitch: float
+) -> Relief:
+    """Spread a grey image over the panel.
+
+    Parameters
+    ----------
+    image : (rows, columns) uint8 or uint16, at least 2 by 2; the first row is the top of the panel
+    width, height : of the panel, [m]; the image is stretched to it
+    depth : height of white over the panel, [m], 0.005 to 2
+    pitch : of the grid, [m]
+
+    Returns
+    -------
+    x : (nx,) float, z : (nz,) float, y : (nx, nz) float, all [m], y in [0, depth]
+
+    Raises
+    ------
+    ValueError : another kind of array, or a value outside the limits of ``panel_grid``.
+
+    Notes
+    -----
+    Bilinear between the middles of pixels; the outer half pixel keeps the edge's value. A pitch
+    coarser than a pixel skips pixels: nothing is averaged.
+    """
+    if image.ndim != 2 or image.dtype not in (np.uint8, np.uint16) or min(image.shape) < 2:
+        raise ValueError(
+            "image must be (rows, columns) of 8 or 16 bit grey, at least 2 by 2, "
+            f"got {image.dtype} {image.shape}"
+        )
+    x, z = panel_grid(width, height, pitch)
+    deep = require("depth", depth, 0.005, 2.0, "m")
+    rows, columns = image.shape
+    u = np.clip(x / x[-1] * columns - 0.5, 0.0, columns - 1.0)
+    v = np.clip((1.0 - z / z[-1]) * rows - 0.5, 0.0, rows - 1.0)
+    i, k = np.minimum(u.astype(np.int64), columns - 2), np.minimum(v.astype(np.int64), rows - 2)
+    du, dv = (u - i)[:, None], (v - k)[None, :]
+
+    def grey(row: NDArray[np.int64], column: NDArray[np.int64]) -> Floats:
+        return cast(Floats, image[row[None, :], column[:, None]].astype(np.float64))
+
+    value = (grey(k, i) * (1.0 - du) + grey(k, i + 1) * du) * (1.0 - dv) + (
+        grey(k + 1, i) * (1.0 - du) + grey(k + 1, i + 1) * du
+    ) * dv
+    return x, z, np.clip(value / float(np.iinfo(image.dtype).max), 0.0, 1.0) * deep
+
+
+def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    """Read a grey picture file of 8 or 16 bit as an array for ``from_image``.
+
+    Raises
+    ------
+    HeightImageRefused : no such file, not a picture, in colour, or over 64 million pixels; the size is
+        read before the pixels are.
+    """
+    import warnings
+
+    from PIL import Image
+
+    place = Path(path)
+    expected = "a grey picture of 8 or 16 bit, at most 64 million pixels (PNG or TIFF)"
+    if not place.is_file():
+        raise HeightImageRefused(f"{place.name}: there is no such file", expected=expected, path=str(path))
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(place) as picture:
+                columns, rows = picture.size
+                if columns * rows > MOST_PIXELS:
+                    raise HeightImageRefused(
+                        f"{place.name} has {columns} x {rows} = {columns * rows} pixels",
+                        expected=f"at most {MOST_PIXELS}",
+                        remedy="scale the picture down",
+                        path=str(path),
+                    )
+                if min(columns, rows) < 2:
+                    raise HeightImageRefused(
+                        f"{place.name} has {columns} x {rows} pixels",
+                        expected="at least 2 x 2",
+                        path=str(path),
+                    )
+                if picture.mode not in GREY_MODES:
+                    raise HeightImageRefused(
+                        f"{place.name} is of mode {picture.mode!r}",
+                        expected=expected,
+                        remedy="save it as grey without transparency",
+                        path=str(path),
+                    )
+                return np.array(picture).astype(GREY_MODES[picture.mode])
+    except LayoutError:
+        raise
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
+        raise HeightImageRefused(
+            f"{place.name} can't be read as a picture: {fault}", expected=expected, path=str(path)
+        ) from fault

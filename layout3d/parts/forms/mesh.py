@@ -1,0 +1,186 @@
+"""Closed triangle meshes as plain arrays: building blocks and limits shared by the seeded forms.
+
+A mesh is a pair ``(vertices (n, 3) float64 [m], faces (m, 3) int64)``, closed and turned outward.
+No booleans except the union of shells, no file formats, no textures.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.parts.forms.noise import Floats
+
+__all__ = [
+    "Faces",
+    "Mesh",
+    "fit",
+    "geodesic",
+    "join",
+    "lofted",
+    "require",
+    "require_one_of",
+    "require_size",
+    "united",
+    "volume_of",
+]
+
+Faces = NDArray[np.int64]
+Mesh = tuple[Floats, Faces]
+
+SMALLEST, LARGEST = (
+    0.005,
+    5.0,
+)  # a natural part's side, [m]: below a pebble or above a tank it is a slip of units
+
+
+def require(name: str, value: float, low: float, high: float, unit: str = "") -> float:
+    """Return ``value`` as a float if it lies in [low, high]; else a ValueError tells name, value, limits."""
+    number = float(value)
+    if not (math.isfinite(number) and low <= number <= high):
+        span = f"{low:g} to {high:g}" + (f" {unit}" if unit else "")
+        raise ValueError(f"{name} must be {span}, got {value!r}")
+    return number
+
+
+def require_one_of(name: str, value: str, known: Sequence[str]) -> str:
+    """Return ``value`` if it is one of ``known``; else a ValueError lists them."""
+    if value not in known:
+        raise ValueError(f"{name} must be one of {', '.join(known)}, got {value!r}")
+    return value
+
+
+def require_size(size: Sequence[float]) -> Floats:
+    """Return three side lengths as an array if each is a believable size of a natural part."""
+    if len(size) != 3:
+        raise ValueError(f"size must be 3 lengths in m, got {size!r}")
+    names = ("size[0]", "size[1]", "size[2]")
+    sides = [require(n, s, SMALLEST, LARGEST, "m") for n, s in zip(names, size, strict=True)]
+    if max(sides) > 40.0 * min(sides):
+        raise ValueError(
+            f"size must have its longest side at most 40 times its shortest, got {tuple(size)!r}"
+        )
+    return np.array(sides)
+
+
+def volume_of(mesh: Mesh) -> float:
+    """Return the signed volume inside a closed mesh, [m³]; above 0 when the faces turn outward."""
+    a, b, c = (mesh[0][mesh[1][:, k]] for k in range(3))
+    return float(np.sum(a * np.cross(b, c)) / 6.0)
+
+
+def fit(vertices: Floats, size: Floats) -> Floats:
+    """Stretch so that the bounding box is exactly ``size``, its base centred on the origin."""
+    low, high = vertices.min(axis=0), vertices.max(axis=0)
+    part = (vertices - low) / (high - low)  # exactly 0 and 1 at the ends
+    start = np.array([-size[0] / 2.0, -size[1] / 2.0, 0.0])
+    return cast(Floats, np.where(part == 1.0, start + size, start + part * size))
+
+
+def geodesic(count: int) -> Mesh:
+    """Return a unit ball of about ``count`` even triangles: an icosahedron with each face cut in n² parts."""
+    g = (1.0 + math.sqrt(5.0)) / 2.0
+    corners = np.array(
+        [
+            *((-1, g, 0), (1, g, 0), (-1, -g, 0), (1, -g, 0), (0, -1, g), (0, 1, g)),
+            *((0, -1, -g), (0, 1, -g), (g, 0, -1), (g, 0, 1), (-g, 0, -1), (-g, 0, 1)),
+        ]
+    ) / math.sqrt(1.0 + g * g)
+    triangles = [
+        *((0, 11, 5), (0, 5, 1), (0, 1, 7), (0, 7, 10), (0, 10, 11), (1, 5, 9), (5, 11, 4)),
+        *((11, 10, 2), (10, 7, 6), (7, 1, 8), (3, 9, 4), (3, 4, 2), (3, 2, 6), (3, 6, 8)),
+        *((3, 8, 9), (4, 9, 5), (2, 4, 11), (6, 2, 10), (8, 6, 7), (9, 8, 1)),
+    ]
+    n = max(1, round(math.sqrt(count / 20.0)))
+    rows = [(i, j) for i in range(n + 1) for j in range(n + 1 - i)]
+    index = {ij: k for k, ij in enumerate(rows)}
+    pattern = []
+    for i in range(n):
+        for j in range(n - i):
+            pattern.append((index[i, j], index[i + 1, j], index[i, j + 1]))
+            if i + j < n - 1:
+                pattern.append((index[i + 1, j], index[i + 1, j + 1], index[i, j + 1]))
+    steps = np.array(rows, dtype=np.int64)
+    # Points shared by faces are named by the corners they hang on and whole-number weights, so that
+    # welding never compares floats.
+    names: dict[tuple[tuple[int, int], ...], int] = {}
+    points: list[Floats] = []
+    faces = []
+    for a, b, c in triangles:
+        here = []
+        for i, j in steps.tolist():
+            weights = tuple(sorted((k, w) for k, w in ((a, n - i - j), (b, i), (c, j)) if w))
+            at = names.setdefault(weights, len(names))
+            if at == len(points):
+                points.append(sum((w * corners[k] for k, w in weights), np.zeros(3)))
+            here.append(at)
+        faces.append(np.array(here, dtype=np.int64)[np.array(pattern, dtype=np.int64)])
+    vertices = np.array(points)
+    vertices /= np.sqrt(np.sum(vertices * vertices, axis=1, keepdims=True))
+    return vertices, np.concatenate(faces)
+
+
+def lofted(rings: Floats) -> Mesh:
+    """Close a stack of rings to a mesh: rings are joined in order, the two ends by a fan to their middle.
+
+    Parameters
+    ----------
+    rings : (k, n, 3) float, k rings of n points each, turning left seen against the way the stack runs
+
+    Returns
+    -------
+    mesh of 2 n (k - 1) + 2 n triangles
+    """
+    k, n, _ = rings.shape
+    vertices = np.concatenate([rings.reshape(-1, 3), [rings[0].mean(axis=0)], [rings[-1].mean(axis=0)]])
+    j = np.arange(n)
+    nxt = (j + 1) % n
+    a = (np.arange(k - 1)[:, None] * n + j).ravel()
+    b = (np.arange(k - 1)[:, None] * n + nxt).ravel()
+    first, last = k * n, k * n + 1
+    faces = np.concatenate(
+        [
+            np.stack([a, b, b + n], axis=1),
+            np.stack([a, b + n, a + n], axis=1),
+            np.stack([np.full(n, first), nxt, j], axis=1),
+            np.stack([np.full(n, last), (k - 1) * n + j, (k - 1) * n + nxt], axis=1),
+        ]
+    )
+    return vertices, faces.astype(np.int64)
+
+
+def join(meshes: Sequence[Mesh]) -> Mesh:
+    """Put several shells into one mesh, as they are."""
+    shift = np.cumsum([0, *(len(v) for v, _ in meshes)])
+    vertices = np.concatenate([v for v, _ in meshes])
+    return vertices, np.concatenate([f + s for (_, f), s in zip(meshes, shift, strict=False)])
+
+
+def united(meshes: Sequence[Mesh], *, largest_only: bool = False) -> Mesh:
+    """Unite overlapping shells into one boundary; ``largest_only`` drops all but the biggest piece.
+
+    Raises
+    ------
+    RuntimeError : a shell was not closed, which only a fault of the form's builder can cause.
+    """
+    import manifold3d
+
+    bodies = []
+    for vertices, faces in meshes:
+        body = manifold3d.Manifold(
+            manifold3d.Mesh64(
+                np.ascontiguousarray(vertices, dtype=np.float64), np.ascontiguousarray(faces, dtype=np.uint64)
+            )
+        )
+        if body.status() != manifold3d.Error.NoError:
+            raise RuntimeError(f"forms.mesh.united was given a shell that is not closed: {body.status()}")
+        bodies.append(body)
+    whole = manifold3d.Manifold.batch_boolean(bodies, manifold3d.OpType.Add)
+    if largest_only:
+        whole = max(whole.decompose(), key=lambda piece: float(piece.volume()))
+    out = whole.to_mesh64()
+    return np.array(out.vert_properties[:, :3], dtype=np.float64), np.array(out.tri_verts, dtype=np.int64)

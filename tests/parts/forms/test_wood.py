@@ -1,0 +1,84 @@
+import hashlib
+
+import manifold3d
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.parts.forms.wood import WOOD_FORMS, driftwood
+
+
+def body_of(mesh):
+    vertices, faces = mesh
+    return manifold3d.Manifold(manifold3d.Mesh64(np.ascontiguousarray(vertices), faces.astype(np.uint64)))
+
+
+def digest(mesh):
+    vertices, faces = mesh
+    return hashlib.sha256(np.round(vertices * 1e6).astype(np.int64).tobytes() + faces.tobytes()).hexdigest()
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    form=st.sampled_from(WOOD_FORMS),
+    length=st.floats(0.1, 1.5),
+    stoutness=st.floats(1 / 40, 1 / 3),
+    branches=st.integers(0, 8),
+    twist=st.floats(0.0, 1.0),
+    taper=st.floats(0.0, 0.95),
+)
+def test_driftwood_is_one_closed_piece_of_the_length_asked(
+    seed, form, length, stoutness, branches, twist, taper
+):
+    vertices, faces = driftwood(
+        seed,
+        form=form,
+        length=length,
+        thickness=length * stoutness,
+        branches=branches,
+        twist=twist,
+        taper=taper,
+        detail=3000,
+    )
+    body = body_of((vertices, faces))
+    assert body.status() == manifold3d.Error.NoError
+    assert len(body.decompose()) == 1
+    assert body.volume() > 0.0
+    assert np.ptp(vertices, axis=0).max() == pytest.approx(length, rel=1e-12)
+    assert vertices[:, 2].min() == 0.0
+    middle = vertices.min(axis=0) + vertices.max(axis=0)
+    assert np.abs(middle[:2]).max() < 1e-9
+
+
+@pytest.mark.parametrize("form", WOOD_FORMS)
+def test_same_seed_gives_the_same_piece_and_another_seed_another(form):
+    first, again, other = (driftwood(s, form=form, length=0.6, thickness=0.08) for s in (4, 4, 5))
+    assert digest(first) == digest(again)
+    assert digest(first) != digest(other)
+    assert 10_000 <= len(first[1]) <= 30_000
+
+
+def test_a_straight_untapered_log_without_limbs_holds_about_a_cylinder():
+    """Closed form pi r² L; the flutes and torn ends take away or add up to about a fifth."""
+    mesh = driftwood(2, form="log", length=0.8, thickness=0.1, branches=0, twist=0.0, taper=0.0)
+    assert body_of(mesh).volume() == pytest.approx(np.pi * 0.05**2 * 0.8, rel=0.2)
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        ({"form": "plank"}, r"form must be one of log, root, branch, got 'plank'"),
+        ({"length": 60.0}, r"length must be 0.05 to 4 m, got 60.0"),
+        ({"thickness": 0.6}, r"thickness must be .* m, got 0.6"),
+        ({"branches": 99}, r"branches must be 0 to 16, got 99"),
+        ({"branches": 2.5}, r"branches must be a whole number, got 2.5"),
+        ({"twist": -0.1}, r"twist must be 0 to 1, got -0.1"),
+        ({"taper": 1.0}, r"taper must be 0 to 0.95, got 1.0"),
+        ({"detail": 5}, r"detail must be 2000 to 200000 triangles, got 5"),
+    ],
+)
+def test_absurd_values_are_told_with_name_value_and_limit(values, told):
+    with pytest.raises(ValueError, match=told):
+        driftwood(1, **({"length": 0.6, "thickness": 0.08} | values))
