@@ -1,0 +1,102 @@
+"""The stand under the tank: boards and posts, with room for the sump. Its strength is not computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout3d.errors import SceneMistake
+from layout3d.fields import CatalogName, Count, Quantity, field
+from layout3d.parts.base import Body, Built, Join, Part, Site, Space
+from layout3d.solid.primitives import box
+from layout3d.solid.shape import Placement
+
+__all__ = ["Stand"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stand(Part):
+    """A stand as wide as the tank, open at the front; the tank stands on a mat on its top board."""
+
+    kind = "stand"
+    group = "stand"
+
+    height: float = field(
+        Quantity("length", least=0.05, most=2.5),
+        doc="from the floor of the room to its top board's upper face",
+    )
+    board: float = field(Quantity("length", least=0.005, most=0.2), 0.036, doc="thickness of its boards")
+    overhang: float = field(
+        Quantity("length", least=0.0, most=0.5), 0.0, doc="past the tank's outside on each side"
+    )
+    mat: float = field(
+        Quantity("length", least=0.0, most=0.05), 0.006, doc="thickness of the mat under the glass"
+    )
+    posts: int = field(Count(0, 8), 0, doc="upright boards between the two sides")
+    material: str = field(CatalogName("material"), "plywood", doc="of the boards")
+    mat_material: str = field(CatalogName("material"), "xps", doc="of the mat")
+
+    def __post_init__(self) -> None:
+        """Refuse a stand that its boards fill."""
+        if self.height < 3 * self.board:
+            raise SceneMistake(
+                "the boards fill the stand", expected="a height of three boards or more", path="height"
+            )
+
+    def build(self, site: Site) -> Built:
+        """Build boards, posts and mat."""
+        tank = site.tank()
+        outer = np.array(tank.data.outer_plan)
+        low, high = outer.min(axis=0), outer.max(axis=0)
+        top = -tank.data.panels["bottom"].thickness - self.mat
+        x0, y0 = (float(v) - self.overhang for v in low)
+        length, depth = (float(b - a) + 2 * self.overhang for a, b in zip(low, high, strict=True))
+        board, floor = self.board, top - self.height
+        inner_height = self.height - 2 * board
+        bodies: list[Body] = []
+
+        def add(piece: str, size: tuple[float, float, float], at: tuple[float, float, float]) -> None:
+            bodies.append(
+                self.body(
+                    box(size),
+                    site,
+                    material=self.material,
+                    piece=piece,
+                    kind="board",
+                    placement=Placement.at(at),
+                    where="room",
+                )
+            )
+
+        add("top", (length, depth, board), (x0, y0, top - board))
+        add("bottom", (length, depth, board), (x0, y0, floor))
+        add("left", (board, depth, inner_height), (x0, y0, floor + board))
+        add("right", (board, depth, inner_height), (x0 + length - board, y0, floor + board))
+        for index in range(self.posts):
+            x = x0 + length * (index + 1) / (self.posts + 1) - board / 2
+            add(f"post_{index + 1}", (board, board * 2, inner_height), (x, y0, floor + board))
+        joins = [Join(self.name, self.name, "glued")]
+        if self.mat > 0:
+            mat = box((float(high[0] - low[0]), float(high[1] - low[1]), self.mat))
+            at = (float(low[0]), float(low[1]), top)
+            bodies.append(
+                self.body(
+                    mat,
+                    site,
+                    material=self.mat_material,
+                    piece="mat",
+                    kind="mat",
+                    placement=Placement.at(at),
+                    where="room",
+                )
+            )
+            joins.append(Join(f"{self.name}.mat", tank.part.name, "rests"))
+        else:
+            joins.append(Join(f"{self.name}.top", tank.part.name, "rests"))
+        inside = Space(
+            name=self.name,
+            low=(x0 + board, y0, floor + board),
+            high=(x0 + length - board, y0 + depth, floor + board + inner_height),
+        )
+        return Built(part=self, bodies=tuple(bodies), joins=tuple(joins), spaces=(inside,))

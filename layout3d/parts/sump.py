@@ -1,0 +1,230 @@
+"""The sump: a box in the stand, divided by baffles into compartments from the inlet to the return chamber.
+
+Water levels are those the scene sets; what they become when pumps stop is computed elsewhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout3d.errors import SceneMistake
+from layout3d.fields import CatalogName, Choice, Name, Quantity, field
+from layout3d.fields_composite import Listing, Point, record
+from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, vector
+from layout3d.parts.sump_data import Compartment, SumpData
+from layout3d.solid.boolean import difference
+from layout3d.solid.primitives import box
+from layout3d.solid.shape import Placement
+
+__all__ = ["Baffle", "CompartmentFields", "Media", "Sump"]
+
+_SIZE = Quantity("length", least=0.02, most=5.0)
+_HEIGHT = Quantity("length", least=0.0, most=5.0)
+_THICKNESS = Quantity("length", least=0.001, most=0.05)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Baffle:
+    """A wall at the end of a compartment: water goes over it, or under it."""
+
+    height: float = field(_SIZE, doc="of its top over the sump's floor")
+    gap: float = field(_HEIGHT, 0.0, doc="below it; 0 where water goes over the top")
+    thickness: float = field(_THICKNESS, 0.006, doc="of the wall")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Media:
+    """Filter media in a compartment, between two heights over the floor."""
+
+    bottom: float = field(_HEIGHT, 0.03, doc="its lower face over the sump's floor")
+    top: float = field(_SIZE, doc="its upper face over the sump's floor")
+    material: str = field(CatalogName("material"), "lava rock", doc="with its porosity")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CompartmentFields:
+    """One compartment; the last one takes the length that is left."""
+
+    name: str = field(Name("the compartment"), doc="its name, for `in: sump.name`")
+    length: float | None = field(_SIZE, None, doc="inside, along the sump; left out at the last one")
+    level: float | None = field(
+        _HEIGHT, None, doc="of its water over the floor; by default the height of the baffle it runs over"
+    )
+    baffle: Baffle | None = field(record(Baffle, "a baffle"), None, doc="at its end; none at the last one")
+    media: Media | None = field(record(Media, "media"), None, doc="filter media in it")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sump(PlacedPart):
+    """A sump; ``at`` is its outside front left bottom corner."""
+
+    kind = "sump"
+    group = "sump"
+
+    inside: tuple[float, float, float] = field(Point(("length", "depth", "height"), _SIZE), doc="inside size")
+    glass: float = field(_THICKNESS, 0.008, doc="thickness of its walls and floor")
+    material: str = field(CatalogName("material"), "glass", doc="of walls, floor and baffles")
+    flow: str = field(
+        Choice(("left_to_right", "right_to_left")), "left_to_right", doc="the way the compartments follow"
+    )
+    compartments: tuple[CompartmentFields, ...] = field(
+        Listing(record(CompartmentFields, "a compartment"), least=1, most=12),
+        doc="from the inlet to the return chamber",
+    )
+
+    dimensions = {  # noqa: RUF012 - annotated in the base
+        "inside_length": lambda sump: sump.inside[0],
+        "inside_depth": lambda sump: sump.inside[1],
+        "inside_height": lambda sump: sump.inside[2],
+    }
+
+    def __post_init__(self) -> None:
+        """Refuse compartments that do not fill the sump, and levels above its rim."""
+        *before, last = self.compartments
+        names = [compartment.name for compartment in self.compartments]
+        if len(set(names)) != len(names):
+            raise SceneMistake("two compartments bear one name", expected="a name each", path="compartments")
+        for item in before:
+            if item.length is None or item.baffle is None:
+                lacks = "length" if item.length is None else "baffle"
+                raise SceneMistake(
+                    f"{item.name} lacks its {lacks}", expected="a length and a baffle", path="compartments"
+                )
+        if last.length is not None or last.baffle is not None:
+            raise SceneMistake(
+                f"{last.name}, the last compartment, has a length or a baffle",
+                expected="neither: it takes the length that is left",
+                path="compartments",
+            )
+        if self._last_length() < 0.02:
+            raise SceneMistake(
+                f"the compartments leave {self._last_length() * 1000:.0f} mm for {last.name}",
+                expected="20 mm or more",
+                path="compartments",
+            )
+        for item in self.compartments:
+            level = self._level(item)
+            if not 0 <= level <= self.inside[2]:
+                raise SceneMistake(
+                    f"{item.name} has its water {level * 1000:.0f} mm above the floor of a sump "
+                    f"{self.inside[2] * 1000:.0f} mm high",
+                    expected="a level within the sump",
+                    path="compartments",
+                )
+
+    def _last_length(self) -> float:
+        taken = sum((c.length or 0.0) + (c.baffle.thickness if c.baffle else 0.0) for c in self.compartments)
+        return self.inside[0] - taken
+
+    def _level(self, item: CompartmentFields) -> float:
+        if item.level is not None:
+            return item.level
+        if item.baffle is None or item.baffle.gap > 0:
+            raise SceneMistake(
+                f"{item.name} has no water level",
+                expected="`level:` where no baffle sets it by its height",
+                path="compartments",
+            )
+        return item.baffle.height
+
+    def build(self, site: Site) -> Built:
+        """Build walls, baffles, media and compartments."""
+        length, depth, height = self.inside
+        wall = self.glass
+        own = site.placement(self)
+        inner = own @ Placement.at((wall, wall, wall))
+        shell = difference(
+            box((length + 2 * wall, depth + 2 * wall, height + wall)).solid(own),
+            [box((length, depth, height + wall)).solid(inner)],
+        )
+        assert shell is not None, "a sump has walls (Sump.build)"
+        bodies = [self.body(shell, site, material=self.material, piece="box", kind="panel", where="sump")]
+        spaces = [_space(self.name, inner, (0.0, length), depth, height)]
+        compartments = []
+        cursor = 0.0
+        for item in self.compartments:
+            extent = item.length if item.length is not None else self._last_length()
+            low, high = cursor, cursor + extent
+            cursor = high + (item.baffle.thickness if item.baffle else 0.0)
+            if self.flow == "right_to_left":
+                low, high = length - high, length - low
+            bodies += self._contents(site, item, inner, (low, high))
+            space = _space(f"{self.name}.{item.name}", inner, (low, high), depth, height)
+            spaces.append(space)
+            compartments.append(
+                Compartment(
+                    name=item.name,
+                    interior=box((high - low, depth, height)).solid(inner @ Placement.at((low, 0, 0))),
+                    low=space.low,
+                    high=space.high,
+                    level=self._level(item),
+                    baffle_height=item.baffle.height if item.baffle else 0.0,
+                    baffle_gap=item.baffle.gap if item.baffle else 0.0,
+                )
+            )
+        floor = spaces[0].low[2]
+        return Built(
+            part=self,
+            bodies=tuple(bodies),
+            joins=(Join(self.name, self.name, "seal"),),
+            spaces=tuple(spaces),
+            anchors={
+                c.name: vector([(a + b) / 2 for a, b in zip(c.low, c.high, strict=True)])
+                for c in compartments
+            },
+            data=SumpData(
+                compartments=tuple(compartments),
+                interior=box((length, depth, height)).solid(inner),
+                floor=floor,
+                rim=floor + height,
+            ),
+        )
+
+    def _contents(
+        self, site: Site, item: CompartmentFields, inner: Placement, span: tuple[float, float]
+    ) -> list[Body]:
+        """Return the baffle at the end of a compartment and the media in it."""
+        depth = self.inside[1]
+        bodies = []
+        if item.baffle:
+            baffle = item.baffle
+            x = span[1] if self.flow == "left_to_right" else span[0] - baffle.thickness
+            shape = box((baffle.thickness, depth, baffle.height - baffle.gap))
+            bodies.append(
+                self.body(
+                    shape,
+                    site,
+                    material=self.material,
+                    piece=f"baffle_{item.name}",
+                    kind="baffle",
+                    placement=inner @ Placement.at((x, 0, baffle.gap)),
+                    where="sump",
+                )
+            )
+        if item.media:
+            media = item.media
+            if media.top <= media.bottom:
+                raise self.mistake(
+                    "compartments", f"media of {item.name} ends below its bottom", expected="top above bottom"
+                )
+            shape = box((span[1] - span[0] - 0.002, depth - 0.002, media.top - media.bottom))
+            bodies.append(
+                self.body(
+                    shape,
+                    site,
+                    material=media.material,
+                    piece=f"media_{item.name}",
+                    kind="media",
+                    placement=inner @ Placement.at((span[0] + 0.001, 0.001, media.bottom)),
+                    where="sump",
+                )
+            )
+        return bodies
+
+
+def _space(name: str, inner: Placement, span: tuple[float, float], depth: float, height: float) -> Space:
+    """Return the box of a space, of an upright sump, in the tank's axes."""
+    corners = inner.apply(np.array([[span[0], 0.0, 0.0], [span[1], depth, height]]))
+    return Space(name=name, low=vector(corners.min(axis=0)), high=vector(corners.max(axis=0)))

@@ -1,0 +1,50 @@
+"""What a built sump tells the others: its compartments from inlet to return, with the baffles between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from layout3d.parts.base import Vector
+
+if TYPE_CHECKING:
+    from layout3d.solid.shape import Solid
+
+__all__ = ["Compartment", "SumpData"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compartment:
+    """One compartment, a box from ``low`` to ``high``, in the tank's axes, [m].
+
+    ``level`` is the height of its water over the sump's floor as the scene sets it. ``baffle_height`` and
+    ``baffle_gap`` are those of the baffle at its end (0 and 0 at the last one, which has none), over the floor.
+    """
+
+    name: str
+    interior: Solid
+    low: Vector
+    high: Vector
+    level: float
+    baffle_height: float
+    baffle_gap: float
+
+    @property
+    def water_z(self) -> float:
+        """Return the height of its water in the tank's axes, [m]."""
+        return self.low[2] + self.level
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SumpData:
+    """A built sump; ``floor`` and ``rim`` are heights in the tank's axes, [m]."""
+
+    compartments: tuple[Compartment, ...]
+    interior: Solid
+    floor: float
+    rim: float
+
+    @property
+    def return_chamber(self) -> Compartment:
+        """Return the last compartment, which the return pump draws from."""
+        return self.compartments[-1]
