@@ -7,21 +7,19 @@ text, whatever a YAML reader would make of it (``on``, ``1_000`` and ``12:30`` a
 
 from __future__ import annotations
 
-import os
 import re
-import stat
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Literal
 
 import yaml
 
 from layout3d.errors import Place, SceneMistake, SceneRefused
+from layout3d.scene.file import UNPRINTABLE, checked_text, name_of, read_text, shown
+from layout3d.scene.yaml_mistakes import mistake_of
 
-__all__ = ["LARGEST_FILE", "MOST_NODES", "Node", "read_tree"]
+__all__ = ["MOST_NODES", "Node", "read_tree"]
 
-LARGEST_FILE = 2_000_000  # bytes; a scene of a few hundred parts has 50,000
 MOST_NODES = 100_000  # after every alias is put in place
 _MOST_ALIASES = 100
 _DEEPEST = 40
@@ -59,151 +57,12 @@ def read_tree(path: Path, *, text: str | None = None) -> Node:
 
     Raises
     ------
-    SceneRefused : with one ``SceneMistake`` for each mistake, in the order of the file. A file that breaks
-        the syntax has one, as nothing behind it can be trusted.
+    SceneRefused : with one ``SceneMistake`` for each mistake, in the order of the file, 100 at most. Where
+        the syntax breaks, reading ends: nothing behind it can be trusted.
     """
-    name = os.fsencode(path).decode("utf-8", "backslashreplace")
-    if text is None:
-        text = _decode(_bytes_of(Path(path), name), name)
-    elif len(text) > LARGEST_FILE:
-        raise _too_large(name, len(text))
-    _refuse_unprintable(text, name)
-    return _Builder(name).build(text)
-
-
-def _refuse(found: str, *, expected: str = "", remedy: str = "", place: Place) -> SceneRefused:
-    return SceneRefused([SceneMistake(found, expected=expected, remedy=remedy, place=place)])
-
-
-def _too_large(name: str, size: int) -> SceneRefused:
-    return _refuse(
-        f"the file has {size:,} bytes",
-        expected=f"a scene file of at most {LARGEST_FILE:,} bytes",
-        remedy="keep meshes and pictures in files of their own and name them in the scene",
-        place=Place(name),
-    )
-
-
-def _bytes_of(path: Path, name: str) -> bytes:
-    place = Place(name)
-    try:
-        status = path.stat()
-        if stat.S_ISDIR(status.st_mode):
-            raise _refuse("is a folder, not a scene file", remedy="name a file in it", place=place)
-        if not stat.S_ISREG(status.st_mode):
-            raise _refuse("is not an ordinary file", expected="a scene file", place=place)
-        if status.st_size > LARGEST_FILE:
-            raise _too_large(name, status.st_size)
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE + 1)
-    except FileNotFoundError:
-        raise _refuse(
-            "there is no such file", expected="a scene file", remedy=_near_file(path), place=place
-        ) from None
-    except PermissionError:
-        raise _refuse("may not be read", remedy="give yourself the right to read it", place=place) from None
-    except (OSError, ValueError) as error:  # ValueError: a path with a null character
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _refuse(f"can't be read: {reason}", place=place) from None
-    if len(data) > LARGEST_FILE:
-        raise _too_large(name, len(data))
-    return data
-
-
-def _near_file(path: Path) -> str:
-    try:
-        known = [entry.name for entry in path.parent.iterdir() if entry.suffix in (".yaml", ".yml")]
-    except (OSError, ValueError):
-        return "look at the path: its folder is not there either"
-    close = get_close_matches(path.name, known, n=1, cutoff=0.5)
-    return f"did you mean {path.parent / close[0]}?" if close else "look at the path"
-
-
-def _decode(data: bytes, name: str) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        before = data[: error.start]
-        line = before.count(b"\n") + 1
-        column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
-        raise _refuse(
-            f"byte 0x{data[error.start]:02x} is not UTF-8 text",
-            expected="a text file in UTF-8",
-            remedy="save the file as UTF-8 in the editor",
-            place=Place(name, line, column),
-        ) from None
-
-
-# what YAML allows, less the separators that an editor doesn't count as a line and YAML does
-_UNPRINTABLE = re.compile(
-    "[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
-)
-
-
-def _refuse_unprintable(text: str, name: str) -> None:
-    match = _UNPRINTABLE.search(text)
-    if match:
-        before = text[: match.start()]
-        raise _refuse(
-            f"character U+{ord(match[0]):04X} can't be seen and has no place in a scene file",
-            remedy="delete it",
-            place=Place(name, before.count("\n") + 1, match.start() - before.rfind("\n")),
-        )
-
-
-# what the YAML reader says -> what we say; the first that is found in its text holds
-_SYNTAX = (
-    (r"'\t' that cannot start|\\t|tab", "a tab can't indent", "indent with spaces"),
-    (
-        "mapping values are not allowed",
-        "a second ': ' where a value stands",
-        "start a new line, or put the value in quotes",
-    ),
-    ("could not find expected ':'", "a key without ':' behind it", "write `key: value`"),
-    ("while scanning a quoted scalar|unexpected end of stream", "a quote is not closed", "close it"),
-    (
-        "flow mapping",
-        "in a map in braces ',' or '}' is missing",
-        "close the braces, and put ',' between entries",
-    ),
-    (
-        "flow sequence",
-        "in a list in brackets ',' or ']' is missing",
-        "close the brackets, and put ',' between",
-    ),
-    (
-        "block mapping",
-        "this line doesn't belong to the map above it",
-        "look at how far the lines are indented",
-    ),
-    (
-        "block collection",
-        "this line doesn't belong to the list above it",
-        "look at how far the lines are indented",
-    ),
-    ("block sequence entries are not allowed", "a list can't start here", "start it on a line of its own"),
-    ("mapping keys are not allowed", "a key can't start here", "start it on a line of its own"),
-    ("cannot start any token", "this character can't start a value", "put the value in quotes"),
-    ("escape", "a backslash in double quotes starts a sign that YAML doesn't know", "use single quotes"),
-    ("alias|anchor", "a name is missing behind '&' or '*'", "put the value in quotes"),
-    ("tag", "'!' can't stand here", "put the value in quotes"),
-    ("directive|document start", "a line that starts with '%' or '...' can't stand here", "delete it"),
-    ("block scalar", "the text behind '|' or '>' is not set out as YAML asks", "indent it with spaces"),
-)
-
-
-def _syntax(error: yaml.YAMLError, name: str) -> SceneRefused:
-    mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-    place = Place(name, mark.line + 1, mark.column + 1) if mark else Place(name)
-    told = f"{getattr(error, 'context', None) or ''} {getattr(error, 'problem', None) or ''}".strip()
-    for pattern, found, remedy in _SYNTAX:
-        if re.search(pattern, told):
-            return _refuse(found, remedy=remedy, place=place)
-    return _refuse(
-        f"is not YAML from here on ({told or 'no reason given'})",
-        remedy="look at this line and the one above it",
-        place=place,
-    )
+    path = Path(path)
+    name = name_of(path)
+    return _Builder(name).build(read_text(path) if text is None else checked_text(text, name))
 
 
 # texts that YAML 1.2's core schema (section 10.3.2) doesn't take as a string
@@ -251,8 +110,9 @@ class _Builder:
         try:
             for event in yaml.parse(text, Loader=loader):
                 self.take(event)
-        except yaml.YAMLError as error:
-            self.mistakes.extend(m for m in _syntax(error, self.name).mistakes if isinstance(m, SceneMistake))
+        except (yaml.YAMLError, ValueError, OverflowError) as error:
+            # the reader in Python lets chr() refuse an escape such as "\UFFFFFFFF"
+            self.mistakes.append(mistake_of(error, text, self.name))
         except _Stop:
             pass
         if self.root is None and not self.mistakes:
@@ -287,17 +147,22 @@ class _Builder:
         elif isinstance(event, yaml.ScalarEvent | yaml.CollectionStartEvent):
             self.count(place, 1)
             if event.tag is not None:
-                shown = str(event.tag).replace("tag:yaml.org,2002:", "!!")
                 self.mistake(
-                    f"tag {shown!r}",
+                    f"tag {shown(str(event.tag).replace('tag:yaml.org,2002:', '!!'))}",
                     place,
                     expected="a value without a tag",
                     remedy="delete it, or quote the value",
                 )
             if isinstance(event, yaml.ScalarEvent):
-                plain = event.style is None or event.style == ""
-                if event.anchor:
-                    self.anchors[event.anchor] = None
+                hidden = UNPRINTABLE.search(event.value)
+                if hidden:  # only an escape such as "\x1b" can bring one here
+                    self.mistake(
+                        f"an escape for character U+{ord(hidden[0]):04X}, which can't be seen",
+                        place,
+                        expected="a text that can be printed",
+                        remedy="delete the escape",
+                    )
+                plain = not event.style
                 self.put(Node("scalar", event.value, plain, place), 1, 1, event.anchor)
             else:
                 if len(self.open) >= _DEEPEST:
@@ -335,9 +200,9 @@ class _Builder:
         if known is None:
             told = "stands inside what it stands for" if anchor in self.anchors else "has no anchor above it"
             self.stop(
-                f"alias '*{anchor}' {told}",
+                f"alias {shown('*' + anchor)} {told}",
                 place,
-                remedy=f"write '&{anchor}' before a value above, or quote it",
+                remedy=f"write {shown('&' + anchor)} before a value above, or quote it",
             )
             return
         node, size, depth = known
@@ -387,9 +252,8 @@ class _Builder:
             )
             return None
         if text == "" or (node.plain and (text in _NULL or text in _TRUTH or _FIGURE.fullmatch(text))):
-            shown = repr(text) if text else "nothing"
             self.mistake(
-                f"{shown} as a key",
+                f"{shown(text) if text else 'nothing'} as a key",
                 place,
                 expected="a name as a key",
                 remedy="use a name, or put it in quotes",
@@ -398,7 +262,7 @@ class _Builder:
         if text in parent.key_places:
             first = parent.key_places[text]
             self.mistake(
-                f"key {text!r} stands twice in this map, in line {first.line} and in line {place.line}",
+                f"key {shown(text)} stands twice in this map, in line {first.line} and in line {place.line}",
                 place,
                 expected="each key once",
                 remedy="delete one of them, or give it another name",
