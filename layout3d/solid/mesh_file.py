@@ -1,0 +1,262 @@
+"""Meshes in files: scans read, repaired and sized; solids written. STL, OBJ, PLY, GLB; no colours."""
+
+from __future__ import annotations
+
+import math
+import os
+import struct
+import tempfile
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import MeshRefused
+from layout3d.solid.mesh_repair import RepairLog, repaired
+from layout3d.solid.shape import Points, Shape, Solid
+
+__all__ = ["Repair", "load_mesh", "save_mesh"]
+
+READABLE = (".stl", ".obj", ".ply", ".glb")
+WRITABLE = (".stl", ".ply", ".glb")
+FILE_LIMIT = 200 * 2**20  # [bytes]
+FACE_LIMIT = 2_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repair:
+    """What was done to a mesh on its way in.
+
+    ``steps`` are sentences with counts, empty for a mesh that needed nothing. ``hull`` is true where the
+    surface could not be closed (``reason``) and its convex hull stands in for it.
+    """
+
+    file: str
+    faces_read: int
+    faces_kept: int
+    steps: tuple[str, ...]
+    scale: float
+    hull: bool = False
+    reason: str = ""
+
+    def __str__(self) -> str:
+        done = "; ".join(self.steps) if self.steps else "nothing to repair"
+        return f"{self.file}: {self.faces_read:,} faces read, {self.faces_kept:,} kept; {done}"
+
+
+def load_mesh(
+    path: str | Path,
+    *,
+    longest: float | None = None,
+    volume: float | None = None,
+    unit: float = 1.0,
+    hull: bool = False,
+) -> tuple[Shape, Repair]:
+    """Read a mesh, weld it, turn it outward, close its holes, and bring it to size.
+
+    Parameters
+    ----------
+    path : STL, OBJ, PLY or GLB
+    longest : wanted longest side of the bounding box, [m]
+    volume : wanted volume, [m³]; give at most one of the two
+    unit : length of the file's unit, [m]; 0.001 for mm. GLB is in metres by its standard, the others do not
+        say
+    hull : allow the convex hull to stand in for a surface that cannot be closed
+
+    Returns
+    -------
+    The shape, in the file's own axes and origin (GLB, y up by its standard, is turned to z up), and what was
+    done.
+
+    Raises
+    ------
+    MeshRefused : no such file, not one of the formats, too large, damaged, or cannot be closed (and ``hull``
+        is not set), with the reason.
+    """
+    file = Path(path)
+    if longest is not None and volume is not None:
+        raise MeshRefused(f"{file}: longest and volume are both given", expected="one of them")
+    for name, wanted in (("longest", longest), ("volume", volume), ("unit", unit)):
+        if wanted is not None and not (math.isfinite(wanted) and wanted > 0.0):
+            raise MeshRefused(f"{file}: {name} must be above 0, got {wanted:g}")
+    vertices, faces = _read(file)
+    log = RepairLog()
+    if file.suffix.lower() == ".glb":
+        vertices = np.column_stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]])
+        log.steps.append("turned from y up to z up (glTF)")
+    reason = ""
+    try:
+        shape = repaired(vertices * unit, faces, log)
+    except MeshRefused as refusal:
+        if not hull:
+            raise MeshRefused(
+                f"{file}: {refusal.found}", expected=refusal.expected, remedy=refusal.remedy
+            ) from refusal
+        reason = refusal.found
+        shape = _hull(vertices * unit, file)
+        log.steps.append(f"used the convex hull, for the surface can't be closed: {reason}")
+    scale = 1.0
+    if longest is not None:
+        scale = longest / float(np.ptp(shape.bounds, axis=0).max())
+    elif volume is not None:
+        scale = (volume / shape.volume) ** (1.0 / 3.0)
+    if scale != 1.0:
+        shape = Shape.of(shape.vertices * scale, shape.faces)
+        log.steps.append(f"scaled by {scale:.6g}")
+    return shape, Repair(
+        file=str(file),
+        faces_read=len(faces),
+        faces_kept=len(shape.faces),
+        steps=tuple(log.steps),
+        scale=scale,
+        hull=bool(reason),
+        reason=reason,
+    )
+
+
+def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> None:
+    """Write a solid, where it stands, as STL, PLY or GLB: whole or not at all.
+
+    Parameters
+    ----------
+    path : the suffix decides the format; an existing file is replaced
+    unit : length of the file's unit, [m]; 0.001 writes mm. GLB is always in metres and y up, by its standard
+
+    Notes
+    -----
+    STL (binary) and GLB hold single precision, about 0.1 µm on a metre; PLY (binary) holds double.
+
+    Raises
+    ------
+    MeshRefused : the suffix is not one of the formats, or the file cannot be written.
+
+    Sources
+    -------
+    Axes and unit of GLB: glTF 2.0, Khronos Group, section 3.4 (also ISO/IEC 12113:2022).
+    """
+    file = Path(path)
+    suffix = file.suffix.lower()
+    if suffix not in WRITABLE:
+        raise MeshRefused(f"{file}: {suffix or 'no suffix'!r} can't be written", expected=_either(WRITABLE))
+    if not (math.isfinite(unit) and unit > 0.0):
+        raise MeshRefused(f"{file}: unit must be above 0, got {unit:g}")
+    vertices, faces = solid.vertices, solid.faces
+    if suffix == ".glb":
+        content = _glb(vertices, faces)
+    elif suffix == ".ply":
+        content = _ply(vertices / unit, faces)
+    else:
+        content = _stl(vertices / unit, faces)
+    partial: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{file.stem}-", suffix=".tmp", dir=file.parent)
+        partial = Path(name)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+        partial.chmod(0o666 & ~_umask())
+        partial.replace(file)
+    except OSError as fault:
+        if partial is not None:
+            partial.unlink(missing_ok=True)
+        raise MeshRefused(f"{file}: can't be written: {fault.strerror or fault}") from fault
+
+
+def _read(file: Path) -> tuple[Points, NDArray[np.int64]]:
+    suffix = file.suffix.lower()
+    if suffix not in READABLE:
+        raise MeshRefused(
+            f"{file}: {suffix or 'no suffix'!r} is not a mesh format", expected=_either(READABLE)
+        )
+    try:
+        size = file.stat().st_size
+        if not file.is_file():
+            raise MeshRefused(f"{file}: not a file")
+    except OSError as fault:
+        raise MeshRefused(f"{file}: can't be read: {fault.strerror or fault}") from fault
+    if size > FILE_LIMIT:
+        raise MeshRefused(
+            f"{file}: {size / 2**20:.0f} MB",
+            expected=f"at most {FILE_LIMIT / 2**20:.0f} MB",
+            remedy="thin the scan out before using it here",
+        )
+    import trimesh
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a damaged scan makes the reader divide by 0; it is judged below
+            scene: Any = trimesh.load_scene(file, process=False, skip_materials=True)
+            found = [
+                (np.asarray(part.vertices, dtype=np.float64), np.asarray(part.faces, dtype=np.int64))
+                for part in scene.dump()
+                if isinstance(part, trimesh.Trimesh) and len(part.faces)
+            ]
+    except Exception as fault:  # the reader raises anything at all on a damaged file
+        raise MeshRefused(f"{file}: damaged, or not a mesh: {fault}") from fault
+    if not found:
+        raise MeshRefused(f"{file}: holds no faces", remedy="check that the file is whole and is a mesh")
+    shifts = np.cumsum([0, *(len(vertices) for vertices, _ in found[:-1])])
+    vertices = np.concatenate([part for part, _ in found])
+    faces = np.concatenate([part + shift for (_, part), shift in zip(found, shifts, strict=True)])
+    if len(faces) > FACE_LIMIT:
+        raise MeshRefused(
+            f"{file}: {len(faces):,} faces",
+            expected=f"at most {FACE_LIMIT:,}",
+            remedy="thin the scan out before using it here",
+        )
+    if faces.min() < 0 or faces.max() >= len(vertices):
+        raise MeshRefused(f"{file}: damaged: a face names a vertex that is not there")
+    return vertices, faces
+
+
+def _hull(vertices: Points, file: Path) -> Shape:
+    finite = np.unique(vertices[np.isfinite(vertices).all(axis=1)], axis=0)
+    shape = Shape.from_manifold(manifold3d.Manifold.hull_points(finite)) if len(finite) > 3 else None
+    if shape is None or not shape.volume > 0.0:
+        raise MeshRefused(f"{file}: all its points lie in one plane, so that even its hull is flat")
+    return shape
+
+
+def _stl(vertices: Points, faces: NDArray[np.int32]) -> bytes:
+    corners = vertices[faces]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(normal, axis=1)
+    records = np.zeros(len(faces), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
+    records["normal"] = normal / np.where(length > 0.0, length, 1.0)[:, None]
+    records["corners"] = corners
+    return b"binary STL".ljust(80) + struct.pack("<I", len(faces)) + records.tobytes()
+
+
+def _ply(vertices: Points, faces: NDArray[np.int32]) -> bytes:
+    header = (
+        "ply\nformat binary_little_endian 1.0\n"
+        f"element vertex {len(vertices)}\nproperty double x\nproperty double y\nproperty double z\n"
+        f"element face {len(faces)}\nproperty list uchar int vertex_indices\nend_header\n"
+    )
+    records = np.zeros(len(faces), dtype=[("count", "u1"), ("corners", "<i4", 3)])
+    records["count"] = 3
+    records["corners"] = faces
+    return header.encode("ascii") + vertices.astype("<f8").tobytes() + records.tobytes()
+
+
+def _glb(vertices: Points, faces: NDArray[np.int32]) -> bytes:
+    import trimesh
+    from trimesh.exchange import gltf
+
+    upright = np.column_stack([vertices[:, 0], vertices[:, 2], -vertices[:, 1]])
+    mesh = trimesh.Trimesh(upright, faces, process=False)
+    export: Any = gltf.export_glb
+    return bytes(export(trimesh.Scene(mesh)))
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _either(suffixes: tuple[str, ...]) -> str:
+    return "one of: " + ", ".join(suffixes)

@@ -1,0 +1,275 @@
+"""Make a closed, outward-facing shape of a scanned mesh: weld, drop, orient, close, join.
+
+Vertices stay where they are, but for those welded along a seam. A surface that runs through itself within one
+shell is not found; shells that run through each other are joined.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+
+import manifold3d
+import numpy as np
+
+from layout3d.errors import MeshRefused
+from layout3d.solid.contain import inside
+from layout3d.solid.mesh_holes import Indices, edges, forward, hole_patches, open_edges
+from layout3d.solid.shape import Points, Shape
+
+__all__ = ["RepairLog", "repaired"]
+
+WELD_REACH = 1e-5  # open edges this near each other, by the box's diagonal, are the same edge, [-]
+CRUMB = 1e-6  # a shell of less than this part of the whole volume is a leftover of the scan, [-]
+
+
+@dataclass(slots=True)
+class RepairLog:
+    """What was done to a mesh, in words, in order."""
+
+    steps: list[str] = field(default_factory=list)
+
+    def note(self, count: int, one: str, many: str) -> None:
+        """Add a step, unless the count is 0; ``{n}`` stands for the count."""
+        if count:
+            self.steps.append((one if count == 1 else many).format(n=f"{count:,}"))
+
+
+def repaired(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
+    """Return the closed shape of a mesh, and write what was done into the log.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+    faces : (m, 3) int
+    log : gains one line a step
+
+    Raises
+    ------
+    MeshRefused : the mesh cannot be closed, with the reason.
+    """
+    vertices, faces = _welded(vertices, faces, log)
+    faces = _without_leftovers(faces, log)
+    if len(open_edges(faces)):
+        vertices, faces = _welded_rims(vertices, faces, log)
+        faces = _without_leftovers(faces, log)
+    if not len(faces):
+        raise MeshRefused("the mesh has no surface left: all of it was doubled or without area")
+    faces = _oriented(faces, log)
+    faces = _closed(vertices, faces, log)
+    return _joined(vertices, faces, log)
+
+
+def _welded(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Points, Indices]:
+    """Make one vertex of those at the same point, and drop the unused."""
+    whole = np.isfinite(vertices[faces]).all(axis=(1, 2))
+    log.note(
+        int((~whole).sum()),
+        "dropped {n} face with a corner nowhere",
+        "dropped {n} faces with corners nowhere",
+    )
+    faces = faces[whole]
+    if not len(faces):
+        raise MeshRefused("the mesh has no faces")
+    used, packed = np.unique(faces, return_inverse=True)
+    points, index = np.unique(vertices[used] + 0.0, axis=0, return_inverse=True)
+    merged = len(used) - len(points)
+    log.note(merged, "welded {n} doubled vertex", "welded {n} doubled vertices")
+    return points, np.asarray(index.ravel()[packed.reshape(-1, 3)], dtype=np.int64)
+
+
+def _without_leftovers(faces: Indices, log: RepairLog) -> Indices:
+    """Drop faces that are a line or a point, and faces laid on one another."""
+    flat = (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
+    log.note(int(flat.sum()), "dropped {n} face without area", "dropped {n} faces without area")
+    faces = faces[~flat]
+    if not len(faces):
+        return faces
+    _, first, group, copies = np.unique(
+        np.sort(faces, axis=1), axis=0, return_index=True, return_inverse=True, return_counts=True
+    )
+    group = group.ravel()
+    doubled = np.asarray(copies) > 1
+    if not doubled.any():
+        return faces
+    # one of the copies stays where the faces round it need it; none where it is a fin of no thickness
+    single = ~doubled[group]
+    edge, count = edges(faces)
+    rest = np.bincount(edge[np.tile(single, 3)], minlength=count)
+    candidates = first[doubled]
+    odd = np.stack([rest[edge[candidates + k * len(faces)]] % 2 for k in range(3)], axis=1)
+    kept = np.concatenate([np.flatnonzero(single), candidates[odd.sum(axis=1) >= 2]])
+    log.note(
+        len(faces) - len(kept),
+        "dropped {n} face laid on another (no thickness)",
+        "dropped {n} faces laid on one another (no thickness)",
+    )
+    remaining: Indices = faces[np.sort(kept)]
+    return remaining
+
+
+def _welded_rims(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Points, Indices]:
+    """Weld vertices of open edges that lie almost at the same point."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    rim = np.unique(open_edges(faces))
+    reach = WELD_REACH * float(np.linalg.norm(np.ptp(vertices, axis=0)))
+    pairs = cKDTree(vertices[rim]).query_pairs(reach, output_type="ndarray")
+    if not len(pairs):
+        return vertices, faces
+    size = len(rim)
+    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
+    _, label = connected_components(links, directed=False)
+    _, first = np.unique(label, return_index=True)
+    index = np.arange(len(vertices))
+    index[rim] = rim[first[label]]
+    seamless: Indices = index[faces]
+    log.note(size - len(first), "welded {n} vertex along a seam", "welded {n} vertices along seams")
+    return vertices, seamless
+
+
+def _oriented(faces: Indices, log: RepairLog) -> Indices:
+    """Turn faces until neighbours agree; which way is out is settled later."""
+    edge, count = edges(faces)
+    shared = np.bincount(edge, minlength=count)
+    rising = forward(faces)
+    balance = np.bincount(edge, weights=np.where(rising, 1.0, -1.0), minlength=count)
+    if not balance[shared != 1].any():
+        return faces
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    # each face stands twice, as read and turned over; neighbours that agree are linked like to like
+    order = np.argsort(edge, kind="stable")
+    pairs = order[np.repeat(shared == 2, shared)].reshape(-1, 2)
+    total = len(faces)
+    a, b = pairs[:, 0] % total, pairs[:, 1] % total
+    clash = rising[pairs[:, 0]] == rising[pairs[:, 1]]
+    rows = np.concatenate([a, a + total])
+    columns = np.concatenate([np.where(clash, b + total, b), np.where(clash, b, b + total)])
+    graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(2 * total, 2 * total))
+    _, label = connected_components(graph, directed=False)
+    if (label[:total] == label[total:]).any():
+        raise MeshRefused("the surface has only one side (like a Möbius strip): it can't enclose a volume")
+    over = label[:total] > label[total:]
+    piece = np.minimum(label[:total], label[total:])
+    turned, pieces = np.bincount(piece, weights=over), np.bincount(piece)
+    over ^= (turned * 2 > pieces)[piece]  # of the two ways, the one that turns fewer faces over
+    log.note(int(over.sum()), "turned {n} face over", "turned {n} faces over")
+    result = faces.copy()
+    result[over] = result[over][:, ::-1]
+    return result
+
+
+def _closed(vertices: Points, faces: Indices, log: RepairLog) -> Indices:
+    """Close each hole whose rim is nearly flat, and say how much of the surface that makes up."""
+    edge, count = edges(faces)
+    shared = np.bincount(edge, minlength=count)
+    balance = np.bincount(edge, weights=np.where(forward(faces), 1.0, -1.0), minlength=count)
+    bad = int(((shared > 1) & (balance != 0.0)).sum())
+    if bad:
+        raise MeshRefused(
+            f"{bad:,} edge{'s' if bad != 1 else ''} where more than two faces meet without pairing up",
+            expected="a surface in which each edge has a face on either side",
+            remedy="mend the scan, or let its convex hull be used",
+        )
+    log.note(
+        int((shared > 2).sum()),
+        "kept {n} edge where four or more faces meet in pairs",
+        "kept {n} edges where four or more faces meet in pairs",
+    )
+    holes = hole_patches(vertices, faces)
+    if not holes:
+        return faces
+    added = np.concatenate([hole.patch for hole in holes])
+    longest = max(hole.longest for hole in holes)
+    stray = 100.0 * max(hole.stray for hole in holes)
+    area = _area(vertices, added)
+    share = 100.0 * area / (_area(vertices, faces) + area)
+    log.note(
+        len(holes),
+        f"closed {{n}} hole of {longest:,} edges ({share:.2g} % of the surface, {stray:.0f} % off flat)",
+        f"closed {{n}} holes, the longest of {longest:,} edges "
+        f"({share:.2g} % of the surface, at most {stray:.0f} % off flat)",
+    )
+    return np.concatenate([faces, added])
+
+
+def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
+    """Turn every shell the right way out, drop crumbs, and join what stands apart or runs together."""
+    shells = _shells(vertices, faces)
+    volumes = np.array([shell.volume for shell in shells])
+    total = float(np.abs(volumes).sum())
+    if total == 0.0:
+        raise MeshRefused("the mesh encloses no volume: it is flat")
+    real = np.abs(volumes) > CRUMB * total
+    log.note(
+        int((~real).sum()),
+        "dropped {n} crumb of next to no volume",
+        "dropped {n} crumbs of next to no volume",
+    )
+    kept = sorted((s for s, r in zip(shells, real, strict=True) if r), key=lambda s: -abs(s.volume))
+    backward = [shell.volume < 0.0 for shell in kept]
+    outward = [_inverted(shell) if turned else shell for shell, turned in zip(kept, backward, strict=True)]
+    for shell in outward:
+        if shell.manifold.status() != manifold3d.Error.NoError:
+            Shape.of(shell.vertices, shell.faces)  # says what is wrong with it
+    # as read, a cavity faces the other way than the outermost shell around it; the smaller lies in the larger
+    outermost: list[int] = []
+    for i, shell in enumerate(outward):
+        around = next((j for j in range(i) if _holds(outward[j], shell)), i)
+        outermost.append(outermost[around] if around != i else i)
+    hollow = [backward[i] != backward[root] for i, root in enumerate(outermost)]
+    turned_over = sum(turned != cavity for turned, cavity in zip(backward, hollow, strict=True))
+    log.note(turned_over, "turned {n} shell inside out", "turned {n} shells inside out")
+    log.note(sum(hollow), "kept {n} cavity", "kept {n} cavities")
+    if len(outward) == 1:
+        return outward[0]
+    whole = manifold3d.Manifold()
+    for cavity, group in itertools.groupby(range(len(outward)), key=lambda i: hollow[i]):
+        operation = manifold3d.OpType.Subtract if cavity else manifold3d.OpType.Add
+        whole = manifold3d.Manifold.batch_boolean([whole, *(outward[i].manifold for i in group)], operation)
+    bodies = len(outward) - sum(hollow)
+    log.note(bodies if bodies > 1 else 0, "", "joined {n} shells into one solid")
+    result = Shape.from_manifold(whole)
+    if result is None:
+        raise MeshRefused("the mesh encloses no volume: its cavities take all of it")
+    return result
+
+
+def _holds(outer: Shape, inner: Shape) -> bool:
+    (low, high), (inner_low, inner_high) = outer.bounds, inner.bounds
+    if not ((low <= inner_low).all() and (high >= inner_high).all()):
+        return False
+    some = inner.vertices[:: max(len(inner.vertices) // 8, 1)]
+    return bool(inside(outer.solid(), some).all())
+
+
+def _inverted(shape: Shape) -> Shape:
+    return Shape.trusted(shape.vertices, shape.faces[:, ::-1])
+
+
+def _shells(vertices: Points, faces: Indices) -> list[Shape]:
+    """Split a mesh into pieces of surface that hang together along edges."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    edge, count = edges(faces)
+    total = len(faces)
+    face = np.tile(np.arange(total), 3)
+    links = coo_array((np.ones(len(edge)), (face, total + edge)), shape=(total + count, total + count))
+    _, label = connected_components(links, directed=False)
+    order = np.argsort(label[:total], kind="stable")
+    cuts = np.flatnonzero(np.diff(label[:total][order])) + 1
+    shells = []
+    for members in np.split(order, cuts):
+        used, packed = np.unique(faces[members], return_inverse=True)
+        shells.append(Shape.trusted(vertices[used], packed.reshape(-1, 3)))
+    return shells
+
+
+def _area(vertices: Points, faces: Indices) -> float:
+    a, b, c = vertices[faces].transpose(1, 0, 2)
+    return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2.0

@@ -1,0 +1,208 @@
+"""Keep shapes that take long to make, in memory and in the user's cache folder. Stores nothing else."""
+
+from __future__ import annotations
+
+import dataclasses
+import enum
+import functools
+import hashlib
+import inspect
+import os
+import sys
+import tempfile
+import threading
+import time
+import zipfile
+from collections import OrderedDict
+from collections.abc import Callable
+from importlib import metadata
+from pathlib import Path
+from typing import ParamSpec
+
+import numpy as np
+
+from layout3d.solid.shape import Shape
+
+__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored"]
+
+KERNEL_VERSION = 1  # raise it when the same arguments make another shape; it is part of every key
+FOLDER_LIMIT = 512 * 2**20  # the oldest entries go first, [bytes]
+MEMORY_LIMIT = 256 * 2**20  # vertices and faces, [bytes]
+WORTH_A_FILE = 0.02  # a shape made in less is not worth reading from a file, [s]
+PRUNE_EVERY = 32  # files written between two looks at the folder's size
+
+Arguments = ParamSpec("Arguments")
+
+_memory: OrderedDict[str, Shape] = OrderedDict()
+_lock = threading.Lock()
+_written = 0
+
+
+def stored(maker: Callable[Arguments, Shape]) -> Callable[Arguments, Shape]:
+    """Decorate a function that makes a shape from plain data, so that equal arguments make it once.
+
+    The key is made of the function's full name, the text of its module, its arguments with defaults filled
+    in, KERNEL_VERSION and the versions of the libraries. Other modules that the function draws on are not in
+    it: raise KERNEL_VERSION when they change. The function must be pure: same arguments, same shape.
+
+    Arguments are None, bool, int, float, str, bytes, enum members, frozen dataclasses, and tuples of these.
+    Entries are files ``<key>.npz`` in :func:`cache_folder`, each written whole or not at all. One that cannot
+    be read, or does not match its own checksum, is made anew. A folder that cannot be written is left alone.
+
+    Raises
+    ------
+    TypeError : an argument is not plain data (at the call).
+    """
+    signature = inspect.signature(maker)
+
+    @functools.wraps(maker)
+    def kept(*args: Arguments.args, **kwargs: Arguments.kwargs) -> Shape:
+        bound = signature.bind(*args, **kwargs)
+        bound.apply_defaults()
+        name = f"{maker.__module__}.{maker.__qualname__}"
+        given = _plain(tuple(bound.arguments.items()), name)
+        key = hashlib.sha256(f"{_ground(maker.__module__)} {name} {given}".encode()).hexdigest()
+        shape = _recall(key)
+        if shape is not None:
+            return shape
+        folder = cache_folder()
+        shape = _read(folder, key) if folder else None
+        if shape is None:
+            begin = time.perf_counter()
+            shape = maker(*args, **kwargs)
+            if folder and time.perf_counter() - begin >= WORTH_A_FILE:
+                _write(folder, key, shape)
+        _remember(key, shape)
+        return shape
+
+    return kept
+
+
+def cache_folder() -> Path | None:
+    """Return where shapes are kept on disk; None where the environment says LAYOUT3D_CACHE=off."""
+    wish = os.environ.get("LAYOUT3D_CACHE", "")
+    if wish.lower() == "off":
+        return None
+    if wish:
+        return Path(wish).expanduser()
+    try:
+        home = Path.home()
+    except RuntimeError:  # no home is known for this user
+        return None
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "layout3d"
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "layout3d" / "Cache"
+    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache") / "layout3d"
+
+
+def forget() -> None:
+    """Drop the shapes kept in memory; files stay."""
+    with _lock:
+        _memory.clear()
+
+
+def _plain(value: object, name: str) -> str:
+    """Write an argument as text that differs wherever the value or its type does."""
+    if isinstance(value, enum.Enum):
+        return f"{type(value).__qualname__}.{value.name}"
+    if value is None or isinstance(value, bool | int | str | bytes):
+        return repr(value)
+    if isinstance(value, float):
+        return (float(value) + 0.0).hex()
+    if isinstance(value, tuple):
+        return "(" + ",".join(_plain(item, name) for item in value) + ",)"
+    if dataclasses.is_dataclass(value) and not isinstance(value, type) and _frozen(value):
+        items = tuple((field.name, getattr(value, field.name)) for field in dataclasses.fields(value))
+        return type(value).__qualname__ + _plain(items, name)
+    raise TypeError(f"{name}: arguments of a stored shape must be plain data, got {type(value).__name__}")
+
+
+def _frozen(value: object) -> bool:
+    return bool(type(value).__dataclass_params__.frozen)  # type: ignore[attr-defined]  # private to dataclasses
+
+
+@functools.cache
+def _ground(module: str) -> str:
+    """Digest of what a stored shape rests on besides its arguments."""
+    digest = hashlib.sha256(f"{KERNEL_VERSION} {np.__version__} {metadata.version('manifold3d')}".encode())
+    source = getattr(sys.modules.get(module), "__file__", None)
+    if source:
+        digest.update(Path(source).read_bytes())
+    return digest.hexdigest()
+
+
+def _recall(key: str) -> Shape | None:
+    with _lock:
+        if key in _memory:
+            _memory.move_to_end(key)
+            return _memory[key]
+    return None
+
+
+def _remember(key: str, shape: Shape) -> None:
+    with _lock:
+        _memory[key] = shape
+        total = sum(_bytes(kept) for kept in _memory.values())
+        while total > MEMORY_LIMIT and len(_memory) > 1:
+            total -= _bytes(_memory.popitem(last=False)[1])
+
+
+def _bytes(shape: Shape) -> int:
+    return int(shape.vertices.nbytes + shape.faces.nbytes)
+
+
+def _read(folder: Path, key: str) -> Shape | None:
+    path = folder / f"{key}.npz"
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as entry:
+            shape = Shape.trusted(entry["vertices"], entry["faces"])
+            if str(entry["key"]) != shape.key:
+                return None
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None  # missing or damaged: it is made anew and written over
+    try:
+        os.utime(path)  # what is used stays longest
+    except OSError:
+        return shape
+    return shape
+
+
+def _write(folder: Path, key: str, shape: Shape) -> None:
+    global _written
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix="part-", suffix=".tmp", dir=folder)
+        partial = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, vertices=shape.vertices, faces=shape.faces, key=np.array(shape.key))
+            partial.replace(folder / f"{key}.npz")
+        finally:
+            partial.unlink(missing_ok=True)
+        if _written % PRUNE_EVERY == 0:
+            _prune(folder)
+        _written += 1
+    except OSError:
+        return  # full or read-only: the shape is made again next time, nothing is lost
+
+
+def _prune(folder: Path) -> None:
+    """Delete the entries unused for longest until the folder is under its limit."""
+    found = []
+    for path in [*folder.glob("*.npz"), *folder.glob("part-*.tmp")]:
+        try:
+            facts = path.stat()
+        except FileNotFoundError:  # another run pruned it
+            continue
+        abandoned = path.suffix == ".tmp" and time.time() - facts.st_mtime > 3600.0
+        if abandoned:
+            path.unlink(missing_ok=True)
+        elif path.suffix == ".npz":
+            found.append((facts.st_mtime, facts.st_size, path))
+    total = sum(size for _, size, _ in found)
+    for _, size, path in sorted(found):
+        if total <= FOLDER_LIMIT:
+            break
+        path.unlink(missing_ok=True)
+        total -= size

@@ -1,0 +1,298 @@
+"""Scans of every fault a scan can have, made here from a ball whose volume is known."""
+
+import math
+
+import numpy as np
+import pytest
+
+from layout3d.errors import MeshRefused
+from layout3d.solid import mesh_file
+from layout3d.solid.boolean import difference
+from layout3d.solid.mesh_file import load_mesh, save_mesh
+from layout3d.solid.primitives import ball, box, cylinder
+from layout3d.solid.shape import Placement
+
+BALL = ball(0.05)
+BALL_VOLUME = 4 / 3 * math.pi * 0.05**3
+
+
+def write_ply(path, vertices, faces):
+    """A plain text PLY, written without the package."""
+    lines = ["ply", "format ascii 1.0", f"element vertex {len(vertices)}"]
+    lines += [f"property double {axis}" for axis in "xyz"]
+    lines += [f"element face {len(faces)}", "property list uchar int vertex_indices", "end_header"]
+    lines += [" ".join(f"{c:.17g}" for c in vertex) for vertex in vertices]
+    lines += ["3 " + " ".join(str(int(i)) for i in face) for face in faces]
+    path.write_text("\n".join(lines) + "\n")
+    return path
+
+
+def together(*parts):
+    shifts = np.cumsum([0, *(len(vertices) for vertices, _ in parts[:-1])])
+    return (
+        np.concatenate([vertices for vertices, _ in parts]),
+        np.concatenate([faces + shift for (_, faces), shift in zip(parts, shifts, strict=True)]),
+    )
+
+
+def soup(shape):
+    """Every face with three vertices of its own, as in STL."""
+    return shape.vertices[shape.faces].reshape(-1, 3), np.arange(3 * len(shape.faces)).reshape(-1, 3)
+
+
+def at(shape, *offset):
+    return shape.vertices + np.array(offset), shape.faces
+
+
+def test_a_clean_mesh_needs_no_repair(tmp_path):
+    shape, repair = load_mesh(write_ply(tmp_path / "clean.ply", BALL.vertices, BALL.faces))
+    assert repair.steps == ()
+    assert "nothing to repair" in str(repair)
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+
+
+@pytest.mark.parametrize(("suffix", "slack"), [("stl", 1e-6), ("ply", 1e-14), ("glb", 1e-6)])
+def test_written_and_read_again_is_the_same_solid_in_the_same_place(tmp_path, suffix, slack):
+    solid = box((0.1, 0.2, 0.3)).solid(Placement.at((0.5, -0.6, 0.7)))
+    path = tmp_path / f"block.{suffix}"
+    save_mesh(solid, path, 0.001)
+    shape, repair = load_mesh(path, unit=1.0 if suffix == "glb" else 0.001)
+    assert shape.bounds == pytest.approx(solid.bounds, abs=1e-6)
+    assert shape.volume == pytest.approx(0.006, rel=slack)
+    assert [step for step in repair.steps if "turned" not in step and "welded" not in step] == []
+    assert [p.name for p in tmp_path.iterdir()] == [path.name]
+
+
+def test_glb_is_in_metres_and_y_up(tmp_path):
+    """glTF 2.0, Khronos Group, section 3.4: metres, +Y up. Read by trimesh, which leaves axes alone."""
+    import trimesh
+
+    save_mesh(box((0.1, 0.2, 0.3)), tmp_path / "b.glb", 0.001)
+    read = trimesh.load_scene(tmp_path / "b.glb").bounds
+    assert read == pytest.approx(np.array([[0, 0, -0.2], [0.1, 0.3, 0]]), abs=1e-7)
+
+
+def test_stl_without_shared_vertices_and_with_faces_turned_over(tmp_path):
+    vertices, faces = soup(BALL)
+    faces = faces.copy()
+    faces[::7] = faces[::7, ::-1]
+    shape, repair = load_mesh(write_ply(tmp_path / "soup.ply", vertices, faces))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+    turned = math.ceil(len(BALL.faces) / 7)
+    assert f"turned {turned:,} faces over" in repair.steps
+    assert f"welded {len(vertices) - len(BALL.vertices):,} doubled vertices" in repair.steps
+
+
+def test_inside_out(tmp_path):
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces[:, ::-1]))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+    assert repair.steps == ("turned 1 shell inside out",)
+
+
+def test_faces_without_area_and_faces_laid_on_another(tmp_path):
+    faces = np.concatenate([BALL.faces, [[5, 5, 9], [7, 8, 7]], BALL.faces[:3], BALL.faces[10:12, ::-1]])
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", BALL.vertices, faces))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+    assert repair.steps == (
+        "dropped 2 faces without area",
+        "dropped 5 faces laid on one another (no thickness)",
+    )
+
+
+def test_a_fin_of_no_thickness_is_dropped(tmp_path):
+    a, b, _ = BALL.faces[0]
+    tip = len(BALL.vertices)
+    vertices = np.concatenate([BALL.vertices, [[0.0, 0.0, 0.2]]])
+    faces = np.concatenate([BALL.faces, [[a, b, tip], [b, a, tip]]])
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", vertices, faces))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+    assert repair.steps == ("dropped 2 faces laid on one another (no thickness)",)
+
+
+def test_a_scan_without_its_base_is_closed_flat(tmp_path):
+    """Closed form: half a ball is 2/3 pi r³; the mesh's rim is its equator, in the plane z = 0."""
+    upper = (BALL.vertices[BALL.faces][:, :, 2] >= -1e-12).all(axis=1)
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces[upper]))
+    assert shape.volume == pytest.approx(BALL_VOLUME / 2, rel=1e-9)
+    assert len(repair.steps) == 1
+    # the base is a third of the whole surface of a half ball: pi r² of 3 pi r²
+    assert repair.steps[0].startswith("closed 1 hole of ")
+    assert "(33 % of the surface, 0 % off flat)" in repair.steps[0]
+
+
+def test_small_holes_are_closed_and_counted(tmp_path):
+    gone = [0, 900, 1800]
+    kept = np.delete(np.arange(len(BALL.faces)), gone)
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces[kept]))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+    assert "closed 3 holes, the longest of 3 edges" in repair.steps[0]
+
+
+def test_the_open_end_of_a_hollow_log_is_closed_as_a_ring(tmp_path):
+    """Closed form: pi (R² - r²) l + pi r² wall for a cup; its open rim is left out of the mesh."""
+    outer, inner = cylinder(0.05, 0.2), cylinder(0.03, 0.2)
+    cup = difference(outer.solid(), [inner.solid(Placement.at((0, 0, 0.01)))])
+    rim = (cup.vertices[cup.faces][:, :, 2] > 0.2 - 1e-9).all(axis=1)
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", cup.vertices, cup.faces[~rim]))
+    expected = math.pi * (0.05**2 - 0.03**2) * 0.2 + math.pi * 0.03**2 * 0.01
+    assert shape.volume == pytest.approx(expected, rel=1e-9)
+    assert "closed 1 hole" in repair.steps[-1]
+
+
+def test_a_seam_that_almost_meets_is_welded(tmp_path):
+    """The left half stands 0.1 µm off the right: less than 1e-5 of the diagonal."""
+    vertices, faces = BALL.vertices, BALL.faces
+    left = vertices[faces].mean(axis=1)[:, 0] < 0.0
+    halves = together((vertices - [1e-7, 0, 0], faces[left]), (vertices, faces[~left]))
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", *halves))
+    assert any("along seams" in step for step in repair.steps)
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-4)
+
+
+def test_shells_that_run_together_count_once(tmp_path):
+    """Closed form: two equal balls less their lens, pi (4 R + d)(2 R - d)² / 12."""
+    d = 0.06
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", *together(at(BALL, 0, 0, 0), at(BALL, d, 0, 0))))
+    lens = math.pi * (4 * 0.05 + d) * (2 * 0.05 - d) ** 2 / 12
+    assert shape.volume == pytest.approx(2 * BALL_VOLUME - lens, rel=1e-3)
+    assert repair.steps == ("joined 2 shells into one solid",)
+
+
+def test_a_cavity_stays_and_a_stone_in_it_too(tmp_path):
+    hollow, stone = ball(0.03), ball(0.01)
+    mesh = together(at(BALL, 0, 0, 0), (hollow.vertices, hollow.faces[:, ::-1]), at(stone, 0, 0, 0))
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", *mesh))
+    assert shape.volume == pytest.approx(4 / 3 * math.pi * (0.05**3 - 0.03**3 + 0.01**3), rel=1e-9)
+    assert "kept 1 cavity" in repair.steps
+
+
+def test_the_same_all_turned_inside_out(tmp_path):
+    hollow = ball(0.03)
+    mesh = together((BALL.vertices, BALL.faces[:, ::-1]), at(hollow, 0, 0, 0))
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", *mesh))
+    assert shape.volume == pytest.approx(4 / 3 * math.pi * (0.05**3 - 0.03**3), rel=1e-9)
+    assert repair.steps == ("turned 2 shells inside out", "kept 1 cavity")
+
+
+def test_crumbs_are_dropped(tmp_path):
+    mesh = together(at(BALL, 0, 0, 0), at(ball(0.0001), 0.2, 0, 0))
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", *mesh))
+    assert shape.bounds[1, 0] < 0.06
+    assert repair.steps == ("dropped 1 crumb of next to no volume",)
+
+
+def test_three_faces_on_an_edge_are_refused_or_hulled(tmp_path):
+    a, b, _ = BALL.faces[0]
+    tip = len(BALL.vertices)
+    vertices = np.concatenate([BALL.vertices, [[0.0, 0.0, 0.06]]])
+    path = write_ply(tmp_path / "m.ply", vertices, np.concatenate([BALL.faces, [[a, b, tip]]]))
+    with pytest.raises(
+        MeshRefused, match=r"m\.ply: 1 edge where more than two faces meet without pairing up"
+    ):
+        load_mesh(path)
+    shape, repair = load_mesh(path, hull=True)
+    assert repair.hull
+    assert "more than two faces" in repair.reason
+    assert any("convex hull" in step for step in repair.steps)
+    assert shape.volume > BALL_VOLUME * 0.999
+
+
+def test_hull_is_not_used_where_the_mesh_closes(tmp_path):
+    cup = difference(box((0.1, 0.1, 0.1)).solid(), [box((0.08, 0.08, 0.2)).solid(Placement.at((0.01,) * 3))])
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", cup.vertices, cup.faces), hull=True)
+    assert not repair.hull
+    assert shape.volume == pytest.approx(0.001 - 0.08 * 0.08 * 0.09, rel=1e-9)
+
+
+def test_a_moebius_strip_is_refused(tmp_path):
+    t = np.linspace(0, 2 * math.pi, 40, endpoint=False)
+    edge = [
+        np.column_stack(
+            [(1 + w * np.cos(t / 2)) * np.cos(t), (1 + w * np.cos(t / 2)) * np.sin(t), w * np.sin(t / 2)]
+        )
+        for w in (-0.2, 0.2)
+    ]
+    faces = []
+    for i in range(40):
+        a, b, c, d = i, (i + 1) % 40, 40 + (i + 1) % 40, 40 + i
+        if i == 39:
+            b, c = c, b
+        faces += [[a, b, c], [a, c, d]]
+    with pytest.raises(MeshRefused, match="only one side"):
+        load_mesh(write_ply(tmp_path / "m.ply", np.concatenate(edge), faces))
+
+
+def test_a_hole_that_is_not_flat_is_refused(tmp_path):
+    """Half the skin of a ball cut along a wavy line, up and down by 0.9 of its radius."""
+    middle = BALL.vertices[BALL.faces].mean(axis=1)
+    wave = 0.045 * np.sin(2 * np.arctan2(middle[:, 1], middle[:, 0]))
+    path = write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces[middle[:, 2] > wave])
+    with pytest.raises(MeshRefused, match="not flat enough to close"):
+        load_mesh(path)
+
+
+def test_sizes(tmp_path):
+    path = write_ply(tmp_path / "m.ply", *at(box((100.0, 50.0, 20.0)), 0, 0, 0))
+    assert load_mesh(path, unit=0.001)[0].volume == pytest.approx(1e-4)
+    shape, repair = load_mesh(path, longest=0.4)
+    assert np.ptp(shape.bounds, axis=0) == pytest.approx([0.4, 0.2, 0.08])
+    assert repair.scale == pytest.approx(0.004)
+    assert load_mesh(path, volume=0.002)[0].volume == pytest.approx(0.002)
+    with pytest.raises(MeshRefused, match="both given"):
+        load_mesh(path, volume=0.002, longest=1.0)
+    with pytest.raises(MeshRefused, match="longest must be above 0"):
+        load_mesh(path, longest=0.0)
+
+
+@pytest.mark.parametrize("suffix", ["stl", "obj", "ply", "glb"])
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"garbage", b"\x00" * 200, b"solid\nfacet\n", b"ply\nformat ascii 1.0\nelement vertex 9\n"],
+)
+def test_damaged_files_are_refused_by_name(tmp_path, suffix, content):
+    path = tmp_path / f"bad.{suffix}"
+    path.write_bytes(content)
+    with pytest.raises(MeshRefused, match=f"bad.{suffix}: "):
+        load_mesh(path)
+
+
+def test_obj_with_four_sided_faces(tmp_path):
+    path = tmp_path / "cube.obj"
+    corners = [(x, y, z) for x in (0, 1) for y in (0, 1) for z in (0, 1)]
+    quads = [(1, 2, 4, 3), (5, 7, 8, 6), (1, 5, 6, 2), (3, 4, 8, 7), (1, 3, 7, 5), (2, 6, 8, 4)]
+    text = [f"v {x} {y} {z}" for x, y, z in corners] + ["f " + " ".join(map(str, q)) for q in quads]
+    path.write_text("mtllib missing.mtl\n" + "\n".join(text) + "\n")
+    assert load_mesh(path)[0].volume == pytest.approx(1.0)
+
+
+def test_refusals_before_reading(tmp_path, monkeypatch):
+    with pytest.raises(MeshRefused, match=r"none\.stl: can't be read"):
+        load_mesh(tmp_path / "none.stl")
+    with pytest.raises(MeshRefused, match="not a mesh format"):
+        load_mesh(tmp_path / "notes.txt")
+    (tmp_path / "folder.stl").mkdir()
+    with pytest.raises(MeshRefused, match="not a file"):
+        load_mesh(tmp_path / "folder.stl")
+    path = write_ply(tmp_path / "m.ply", *at(box((1, 1, 1)), 0, 0, 0))
+    monkeypatch.setattr(mesh_file, "FACE_LIMIT", 11)
+    with pytest.raises(MeshRefused, match="12 faces"):
+        load_mesh(path)
+    monkeypatch.setattr(mesh_file, "FILE_LIMIT", 100)
+    with pytest.raises(MeshRefused, match="MB"):
+        load_mesh(path)
+
+
+def test_flat_mesh_is_refused_even_as_hull(tmp_path):
+    path = write_ply(tmp_path / "m.ply", [[0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 0]], [[0, 1, 2], [1, 3, 2]])
+    with pytest.raises(MeshRefused):
+        load_mesh(path)
+    with pytest.raises(MeshRefused, match="even its hull is flat"):
+        load_mesh(path, hull=True)
+
+
+def test_writing_refuses_and_leaves_nothing(tmp_path):
+    with pytest.raises(MeshRefused, match="can't be written"):
+        save_mesh(BALL, tmp_path / "ball.txt", 0.001)
+    with pytest.raises(MeshRefused, match="can't be written"):
+        save_mesh(BALL, tmp_path / "missing" / "ball.stl", 0.001)
+    assert list(tmp_path.iterdir()) == []
