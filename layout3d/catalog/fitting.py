@@ -154,7 +154,7 @@ def _bush(pipe: Pipe, smaller: Pipe | None) -> FittingSize:
         smaller=smaller,
         take_off=(0.0, max(length, spigot + 1e-3) - smaller.socket_depth),
         face=(0.0, max(length, spigot + 1e-3)),
-        body_diameter=pipe.hub_diameter,
+        body_diameter=(pipe.outside_diameter + pipe.hub_diameter) / 2.0,
         source=MEASURE_YOURS,
     )
 

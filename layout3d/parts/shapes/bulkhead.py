@@ -1,0 +1,99 @@
+"""Shape of a bulkhead in its pane of glass: flange, gasket, body, nut, drawn tight. Threads are rings.
+
+Own axes: the origin is on the inside face of the glass, in the middle of the hole; +z points into the tank,
+the glass lies from z = 0 to -thickness. Ports: 'inside' points to +z, 'outside' to -z.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+from layout3d.catalog.entry import Bulkhead
+from layout3d.errors import OutOfRange
+from layout3d.parts.shapes.port import FittingPort, FittingShape
+from layout3d.parts.shapes.rings import BODY_SIDES, turned
+from layout3d.solid.primitives import sides
+
+__all__ = ["bulkhead_shape"]
+
+NUT_SIDES = 8
+THREAD_PITCH = 4e-3  # of the drawn rings, [m]; the real thread's pitch is not known
+MOST_RINGS = 7
+THREAD_DEPTH = 0.8e-3  # [m]; common practice, no source
+WATERWAY_SIDES = 32
+
+
+@lru_cache(maxsize=64)
+def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
+    """Return a bulkhead clamped on glass of this thickness, [m].
+
+    Raises
+    ------
+    OutOfRange : the glass and the nut take more than the thread's length. A glass outside of ``grip_range``
+        that still fits is made as it is: judging it is a check's task.
+    """
+    flange_top = entry.inside_height
+    foot = entry.outside_length
+    nut_end = glass_thickness + entry.nut_thickness
+    if not glass_thickness > 0.0 or nut_end > foot:
+        raise OutOfRange(
+            f"bulkhead {entry.name}: its nut ends {nut_end * 1e3:.1f} mm behind the inside face of the "
+            f"glass, its thread {foot * 1e3:.1f} mm",
+            expected=f"glass above 0 and up to {(foot - entry.nut_thickness) * 1e3:.1f} mm thick",
+            remedy="take a longer bulkhead, or give its length under `catalog: bulkheads:`",
+        )
+    n, m = BODY_SIDES, sides(entry.socket_diameter / 2.0)
+    flange, thread, socket = (
+        d / 2.0 for d in (entry.flange_diameter, entry.thread_diameter, entry.socket_diameter)
+    )
+    step = 2.0 * math.pi / NUT_SIDES
+    nut = entry.nut_diameter / 2.0 / math.sqrt(step / math.sin(step))  # corners on the stated diameter
+    gasket, edge = 0.97 * flange, 0.15 * entry.flange_thickness
+    outside = [
+        (flange - edge, flange_top, n),
+        (flange, flange_top - edge, n),
+        (flange, entry.gasket_thickness, n),
+        (gasket, entry.gasket_thickness, n),
+        (gasket, 0.0, n),
+        (thread, 0.0, n),
+        (thread, -glass_thickness, n),
+        (nut, -glass_thickness, NUT_SIDES),
+        (nut, -nut_end, NUT_SIDES),
+        *_rings(thread, min(THREAD_DEPTH, 0.4 * (thread - socket)), -nut_end, -foot),
+    ]
+    half_stop = entry.length / 2.0 - entry.socket_depth
+    middle = (flange_top - foot) / 2.0
+    bore = entry.bore / 2.0
+    inside = [
+        (socket, -foot, m),
+        (socket, middle - half_stop, m),
+        (bore, middle - half_stop, WATERWAY_SIDES),
+        (bore, middle + half_stop, WATERWAY_SIDES),
+        (socket, middle + half_stop, m),
+        (socket, flange_top, m),
+    ]
+    ports = tuple(
+        FittingPort(
+            name=name,
+            at=(0.0, 0.0, z),
+            direction=(0.0, 0.0, way),
+            end="socket",
+            socket_bottom=entry.socket_depth,
+            bore=entry.bore,
+            up=(1.0, 0.0, 0.0),
+        )
+        for name, z, way in (("inside", flange_top, 1.0), ("outside", -foot, -1.0))
+    )
+    return FittingShape(kind="bulkhead", shape=turned([*outside, *inside]), ports=ports)
+
+
+def _rings(radius: float, depth: float, start: float, end: float) -> list[tuple[float, float, int]]:
+    """Return the outline of the thread that shows behind the nut, from z ``start`` down to ``end``."""
+    count = min(int((start - end) // THREAD_PITCH), MOST_RINGS)
+    outline = [(radius - depth, start, BODY_SIDES)]
+    pitch = (start - end) / count if count else 0.0
+    for ring in range(count):
+        low = start - ring * pitch
+        outline += [(radius, low - 0.5 * pitch, BODY_SIDES), (radius - depth, low - pitch, BODY_SIDES)]
+    return outline if count else [*outline, (radius - depth, end, BODY_SIDES)]

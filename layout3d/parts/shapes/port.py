@@ -1,0 +1,68 @@
+"""What a fitting's shape is made into: one closed shape and its ports, in the fitting's own axes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from layout3d.solid.shape import Placement, Shape
+
+__all__ = ["FittingPort", "FittingShape", "Vector"]
+
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittingPort:
+    """Where something joins a fitting; lengths in metres.
+
+    Attributes
+    ----------
+    name : 'a' (the run comes in), 'b' (it goes on), 'branch', 'inside', 'outside' ...
+    at : middle of the face of a socket, tip of a spigot or barb
+    direction : out of the fitting, unit length
+    end : 'socket' (a pipe goes in), 'spigot' (goes into a socket), 'barb' (a tube goes over), 'open', 'foot'
+    socket_bottom : from ``at`` back along the direction to where the pipe or tube ends; 0 for a spigot
+    bore : least inside diameter there
+    up : the direction the flats of its circles are counted from; a pipe with the same one fits without gaps
+    """
+
+    name: str
+    at: Vector
+    direction: Vector
+    end: Literal["socket", "spigot", "barb", "open", "foot"]
+    socket_bottom: float
+    bore: float
+    up: Vector = (0.0, 0.0, 1.0)
+
+    @property
+    def seat(self) -> Vector:
+        """Where the ends of both meet: the pipe's end in a socket, the socket's bottom on a spigot's tip."""
+        x, y, z = (
+            point - way * self.socket_bottom for point, way in zip(self.at, self.direction, strict=True)
+        )
+        return (x, y, z)
+
+    @property
+    def frame(self) -> Placement:
+        """Placement with its origin at the seat, z outward and x ``up``: a pipe made along z fits."""
+        return Placement.from_frame(self.seat, self.up, self.direction)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittingShape:
+    """A fitting as one closed, hollow shape with its ports; its origin is where the pipes' axes cross."""
+
+    kind: str
+    shape: Shape
+    ports: tuple[FittingPort, ...]
+
+    def port(self, name: str) -> FittingPort:
+        """Return the port of that name; another name is a fault of the program (KeyError)."""
+        return _named(self.ports, name)
+
+
+def _named(ports: Iterable[FittingPort], name: str) -> FittingPort:
+    found = {port.name: port for port in ports}
+    return found[name]

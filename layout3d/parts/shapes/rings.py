@@ -1,0 +1,141 @@
+"""Skins over circles: round parts whose circles may each have their own number of sides. No booleans.
+
+A fitting's socket needs the pipe's many sides, its outside does not: one ring may have 88 corners and the
+next 48. The circles are those of ``solid.primitives``, same corners and same area, so that a pipe fills its
+socket exactly.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import manifold3d
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from layout3d.errors import MeshRefused
+from layout3d.solid.shape import Placement, Points, Shape
+
+__all__ = ["BODY_SIDES", "bent_bar", "circle", "placed_ring", "ring_arc", "skin", "turned"]
+
+BODY_SIDES = 48  # of the outside of fittings: 0.04 mm of sagitta on a 33 mm hub
+
+
+def circle(radius: float, n: int) -> Points:
+    """Return the (n, 2) corners of the polygon with the circle's area, flat sides on the axes, anticlockwise.
+
+    A radius of 0 gives one corner, (1, 2).
+    """
+    if radius == 0.0:
+        return np.zeros((1, 2))
+    step = 2.0 * math.pi / n
+    angle = (np.arange(n) + 0.5) * step
+    widened = radius * math.sqrt(step / math.sin(step))
+    corners: Points = widened * np.column_stack([np.cos(angle), np.sin(angle)])
+    return corners
+
+
+def skin(rings: Sequence[Points], *, closed: bool) -> Shape:
+    """Return the shape whose surface runs from ring to ring.
+
+    Parameters
+    ----------
+    rings : each (n, 3) float, [m], all turning the same way and starting at the same angle; n may differ; one
+        point is a tip
+    closed : the last ring joins the first (a tube); otherwise both ends must be tips
+
+    Raises
+    ------
+    MeshRefused : the surface does not close or encloses nothing.
+    """
+    starts = np.cumsum([0, *(len(ring) for ring in rings)])
+    pairs = [(i, i + 1) for i in range(len(rings) - 1)]
+    if closed:
+        pairs.append((len(rings) - 1, 0))
+    faces = np.concatenate(
+        [
+            _zip(len(rings[i]), len(rings[j])) + starts[[i, j]][_zip_side(len(rings[i]), len(rings[j]))]
+            for i, j in pairs
+        ]
+    )
+    vertices = np.concatenate(rings)
+    shape = Shape.trusted(vertices, faces)
+    return Shape.of(vertices, faces if shape.volume > 0 else faces[:, ::-1])
+
+
+def turned(profile: Sequence[tuple[float, float, int]], *, closed: bool = True) -> Shape:
+    """Return the shape turned round z from an outline of (radius, z, sides), [m, m, -].
+
+    ``closed`` outlines go round a section that stays off the axis (a ring); others start and end on the axis
+    with radius 0. Circles keep their true areas, so that a straight or conical shape has its true volume.
+
+    Raises
+    ------
+    MeshRefused : the outline crosses itself.
+    """
+    outline = np.array([(r, z) for r, z, _ in profile])
+    outline /= np.abs(outline).max() / 1e3  # the library rounds to 1e-8
+    x, y = outline.T
+    area = abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2.0
+    filled = manifold3d.CrossSection([outline], manifold3d.FillRule.NonZero).area()
+    if not math.isclose(area, filled, rel_tol=1e-6):
+        raise MeshRefused("turned: the outline crosses itself")
+    rings = [np.column_stack([circle(r, n), np.full(n if r > 0 else 1, z)]) for r, z, n in profile]
+    return skin(rings, closed=closed)
+
+
+def ring_arc(bend_radius: float, angle: float, radius: float, n: int, steps: int) -> list[Points]:
+    """Return the rings of a bend in the xy plane, its axes crossing at the origin.
+
+    It comes in along +x and goes out turned by ``angle`` towards +y; the first ring lies at ``bend_radius``
+    tan(angle/2) before the crossing, the last as far behind it. Each ring's corners start at +z (its "up").
+    """
+    before = bend_radius * math.tan(angle / 2.0)
+    rings = []
+    for turn in np.linspace(0.0, angle, steps + 1):
+        centre = np.array([-before + bend_radius * math.sin(turn), bend_radius * (1.0 - math.cos(turn)), 0.0])
+        along = (math.cos(turn), math.sin(turn), 0.0)
+        rings.append(placed_ring(circle(radius, n), centre, along))
+    return rings
+
+
+def placed_ring(corners: Points, centre: ArrayLike, along: ArrayLike) -> Points:
+    """Return a plane ring (n, 2) as (n, 3) round ``centre``, square to ``along``, its own x up (+z)."""
+    frame = Placement.from_frame(centre, (0.0, 0.0, 1.0), along)
+    return frame.apply(np.column_stack([corners, np.zeros(len(corners))]))
+
+
+def bent_bar(bend_radius: float, angle: float, radius: float, n: int, steps: int) -> Shape:
+    """Return a solid bend with flat ends (see ``ring_arc``)."""
+    rings = ring_arc(bend_radius, angle, radius, n, steps)
+    return skin(
+        [rings[0].mean(axis=0, keepdims=True), *rings, rings[-1].mean(axis=0, keepdims=True)], closed=False
+    )
+
+
+def _zip_order(a: int, b: int) -> NDArray[np.bool_]:
+    """Walk once round two rings by angle; True steps on along the first ring, False along the second."""
+    if a == 1 or b == 1:
+        return np.full(max(a, b), a > 1)
+    angles = np.concatenate([(np.arange(a) + 1.0) / a, (np.arange(b) + 1.0) / b])
+    # halfway between corners, so that edges cross from a corner to the nearest one
+    angles -= np.concatenate([np.full(a, 0.5 / a), np.full(b, 0.5 / b)])
+    order = np.argsort(angles, kind="stable")
+    taken: NDArray[np.bool_] = order < a
+    return taken
+
+
+def _zip(a: int, b: int) -> NDArray[np.int64]:
+    """Faces between rings of ``a`` and ``b`` corners, numbered within each ring."""
+    first = _zip_order(a, b)
+    on_a = np.concatenate([[0], np.cumsum(first)[:-1]])
+    on_b = np.concatenate([[0], np.cumsum(~first)[:-1]])
+    third = np.where(first, (on_a + 1) % a, (on_b + 1) % b)
+    return np.column_stack([on_a % a, third, on_b % b])
+
+
+def _zip_side(a: int, b: int) -> NDArray[np.int64]:
+    """Which ring (0 or 1) each corner of ``_zip`` is on."""
+    first = _zip_order(a, b)
+    return np.column_stack([np.zeros(len(first), int), np.where(first, 0, 1), np.ones(len(first), int)])
