@@ -111,6 +111,10 @@ class _Site:
         """Return the scene's parts of these kinds."""
         return tuple(part for part in self.scene.parts if part.kind in kinds)
 
+    def others(self, part: Part) -> tuple[Part, ...]:
+        """Return all parts but this one."""
+        return tuple(other for other in self.scene.parts if other.name != part.name)
+
     def _owner(self, name: str, asked_by: Part) -> Built:
         """Return the part a dotted name belongs to: its first word is a part, or a hole of the tank."""
         first = name.split(".")[0]

@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import Place, SceneMistake
+from layout3d.fields import Name
 from layout3d.fields import field as scene_field
-from layout3d.fields_composite import Position, PositionType, Turn, TurnType
+from layout3d.fields_composite import Listing, Position, PositionType, Turn, TurnType
 
 if TYPE_CHECKING:
     from layout3d.catalog import Catalog
@@ -31,6 +32,7 @@ __all__ = [
     "Join",
     "KeepClear",
     "Part",
+    "PlacedPart",
     "Port",
     "Site",
     "Space",
@@ -67,7 +69,7 @@ class Body:
 
     ``density`` is that of the material itself, [kg/m³]; ``porosity`` is the part of the solid's volume that
     water fills, [-]. ``kind`` names the piece ('panel', 'brace', 'pipe', 'elbow_90', 'rock' …), ``where``
-    the space it is in: 'tank', 'sump' or 'stand' (all that stands under or beside the tank).
+    the space it is in: 'tank', 'sump' or 'room' (all else).
     """
 
     name: str
@@ -168,6 +170,9 @@ class Site(Protocol):
     def of_kind(self, *kinds: str) -> tuple[Part, ...]:
         """Return the scene's parts of these kinds, unbuilt, in the file's order."""
 
+    def others(self, part: Part) -> tuple[Part, ...]:
+        """Return all parts but this one, unbuilt, in the file's order."""
+
     def port(self, name: str, asked_by: Part) -> Port:
         """Return a port by its full name; an unknown one is a mistake at the asking part's place."""
 
@@ -261,6 +266,12 @@ class PlacedPart(Part):
 
     at: Position = scene_field(PositionType(), doc="where the part's base point stands")
     turn: Turn = scene_field(TurnType(), Turn(), doc="how it is turned about its base point")
+    fixed_to: tuple[str, ...] = scene_field(
+        Listing(Name("a part, a body (part.piece), a panel (tank.back) or `room`")),
+        (),
+        doc="what it is glued, screwed, clipped or hung to; then nothing has to stand under it",
+    )
 
-
-__all__ += ["PlacedPart"]
+    def fixings(self) -> tuple[Join, ...]:
+        """Return the joins to what the part is fixed to."""
+        return tuple(Join(self.name, name, "held") for name in self.fixed_to)

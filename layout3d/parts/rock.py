@@ -1,0 +1,76 @@
+"""A rock, grown from a seed or read from a scanned mesh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layout3d.errors import SceneMistake
+from layout3d.fields import CatalogName, Choice, Count, Flag, Number, Quantity, Text, field
+from layout3d.fields_composite import Point
+from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.parts.forms.rock import ROCK_FORMS
+from layout3d.parts.shapes.natural import asked, imported_shape, rock_shape
+
+__all__ = ["Rock"]
+
+_SIDE = Quantity("length", least=0.005, most=5.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rock(PlacedPart):
+    """A rock; ``at`` is the middle of its base."""
+
+    kind = "rock"
+    group = "rock"
+
+    form: str = field(Choice(ROCK_FORMS), "boulder", doc="how a grown rock looks")
+    seed: int = field(Count(0, 10**9), 0, doc="another number, another rock")
+    size: tuple[float, float, float] | None = field(
+        Point(("length", "width", "height"), _SIDE), None, doc="of a grown rock, before it is turned"
+    )
+    roughness: float = field(Number(least=0.0, most=1.0), 0.5, doc="0 is worn smooth, 1 is raw")
+    detail: int | None = field(
+        Count(200, 200_000), None, doc="about how many triangles; by form if not given"
+    )
+    mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
+    longest: float | None = field(_SIDE, None, doc="longest side that the mesh is scaled to")
+    mass: float | None = field(
+        Quantity("mass", above=0.0, most=2000.0), None, doc="or dry mass that it is scaled to"
+    )
+    hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
+    material: str = field(CatalogName("material"), "granite", doc="what it is made of")
+
+    def __post_init__(self) -> None:
+        """Refuse a rock without a size."""
+        if bool(self.mesh) == (self.size is not None):
+            raise SceneMistake(
+                "both size and mesh" if self.mesh else "neither size nor mesh",
+                expected="`size:` of a grown rock, or `mesh:`",
+                path="mesh" if self.mesh else "",
+            )
+
+    def build(self, site: Site) -> Built:
+        """Build the rock."""
+        notes: tuple[str, ...] = ()
+        if self.mesh:
+            material = site.catalog.material(self.material)
+            solid_density = material.density * (1 - material.porosity)
+            shape, notes = imported_shape(
+                self,
+                site,
+                self.mesh,
+                longest=self.longest,
+                mass=self.mass,
+                density=solid_density,
+                hull=self.hull,
+            )
+        else:
+            assert self.size is not None, "checked in __post_init__ (Rock.build)"
+            size = self.size
+            shape = asked(
+                self,
+                "size",
+                lambda: rock_shape(self.seed, self.form, size, self.roughness, self.detail),
+            )
+        body = self.body(shape, site, material=self.material, placement=site.placement(self))
+        return Built(part=self, bodies=(body,), joins=self.fixings(), notes=notes)

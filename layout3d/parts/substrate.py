@@ -1,0 +1,146 @@
+"""A bed of sand, gravel or soil: level, sloped or sculpted, lying around the hardscape and not in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from layout3d.errors import SceneMistake
+from layout3d.fields import CatalogName, Count, Number, Quantity, field
+from layout3d.fields_composite import Listing, Point
+from layout3d.parts.base import Body, Built, Join, Part, Site
+from layout3d.parts.forms.bed import sculpted_bed, slope_bed
+from layout3d.parts.shapes.natural import asked, height_shape
+from layout3d.parts.shapes.plan import edge_normals
+from layout3d.solid.boolean import difference, intersection
+from layout3d.solid.shape import Solid
+
+__all__ = ["Substrate"]
+
+_DEPTH = Quantity("length", least=0.0, most=3.0)
+_PLACE = Quantity("length", least=-20.0, most=20.0)
+THINNEST = 0.001
+"""A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Substrate(Part):
+    """A bed on the tank's floor; its depth may be one figure, a slope, or depths at points."""
+
+    kind = "substrate"
+    group = "substrate"
+
+    depth: float | None = field(_DEPTH, None, doc="of a level bed")
+    front: float | None = field(_DEPTH, None, doc="depth along the front glass of a sloped bed")
+    back: float | None = field(_DEPTH, None, doc="depth along the back of a sloped bed")
+    depths: tuple[tuple[float, float, float], ...] = field(
+        Listing(Point(("x", "y", "depth"), _PLACE), most=400), (), doc="depths at points of a sculpted bed"
+    )
+    roughness: float = field(
+        Number(least=0.0, most=1.0), 0.0, doc="height of ripples, as a share of the depth"
+    )
+    seed: int = field(Count(0, 10**9), 0, doc="of the ripples")
+    pitch: float = field(Quantity("length", least=0.002, most=0.1), 0.012, doc="of the grid it is drawn on")
+    region: tuple[float, float, float, float] | None = field(
+        Point(("left", "front", "right", "back"), _PLACE),
+        None,
+        doc="x and y it reaches over; the whole floor if not given",
+    )
+    material: str = field(CatalogName("material"), "sand", doc="with its porosity")
+
+    def __post_init__(self) -> None:
+        """Refuse a bed whose depth is told in two ways, or in none."""
+        given = [self.depth is not None, self.front is not None or self.back is not None, bool(self.depths)]
+        if sum(given) != 1:
+            raise SceneMistake(
+                "its depth is not given" if not any(given) else "its depth is given twice",
+                expected="one of `depth:`, `front:` with `back:`, `depths:`",
+            )
+        if given[1] and (self.front is None or self.back is None):
+            raise SceneMistake("a slope lacks one end", expected="both `front:` and `back:`", path="front")
+        if self.region and not (self.region[0] < self.region[2] and self.region[1] < self.region[3]):
+            raise SceneMistake(
+                "an empty region", expected="[left, front, right, back], rising", path="region"
+            )
+
+    def _heights(self, site: Site) -> Any:
+        if self.depths:
+            return asked(
+                self,
+                "depths",
+                lambda: sculpted_bed(self.depths, roughness=self.roughness, seed=self.seed),
+            )
+        tank_depth = site.tank().data.high[1]
+        front = self.depth if self.depth is not None else self.front
+        back = self.depth if self.depth is not None else self.back
+        if not self.roughness:
+            return slope_bed(front, back, reach=tank_depth)  # type: ignore[arg-type] # checked above
+        length = site.tank().data.high[0]
+        corners = [(x, y, d) for x in (0.0, length) for y, d in ((0.0, front), (tank_depth, back))]
+        return asked(
+            self, "roughness", lambda: sculpted_bed(corners, roughness=self.roughness, seed=self.seed)
+        )
+
+    def _box(self, site: Site) -> tuple[float, float, float, float]:
+        high = site.tank().data.high
+        if self.region is None:
+            return (0.0, 0.0, high[0], high[1])
+        left, front, right, back = self.region
+        box = (max(left, 0.0), max(front, 0.0), min(right, high[0]), min(back, high[1]))
+        if box[2] - box[0] < 0.02 or box[3] - box[1] < 0.02:
+            raise self.mistake("region", "the region lies outside the tank", expected="a region of its floor")
+        return box
+
+    def height_at(self, site: Site, x: float, y: float) -> float:
+        """Return the bed's height at a point, [m]; NaN where it does not reach."""
+        left, front, right, back = self._box(site)
+        if not (left <= x <= right and front <= y <= back):
+            return float("nan")
+        return max(float(self._heights(site)(x, y)), THINNEST)
+
+    def build(self, site: Site) -> Built:
+        """Build the bed, cut around everything that stands in it."""
+        tank = site.tank()
+        left, front, right, back = self._box(site)
+        nx = max(2, round((right - left) / self.pitch) + 1)
+        ny = max(2, round((back - front) / self.pitch) + 1)
+        x, y = np.linspace(left, right, nx), np.linspace(front, back, ny)
+        heights = np.maximum(self._heights(site)(x[:, None], y[None, :]), THINNEST)
+        ceiling = tank.data.height
+        if float(heights.max()) >= ceiling:
+            raise self.mistake(
+                "depth" if self.depth is not None else "depths",
+                f"the bed is {float(heights.max()) * 1000:.0f} mm deep in a tank {ceiling * 1000:.0f} mm high",
+                expected="a bed below the tank's top edge",
+            )
+        z = np.ascontiguousarray(heights, dtype=np.float64)
+        bed: Solid | None = height_shape(x.tobytes(), y.tobytes(), z.tobytes(), 0.0).solid()
+        if len(tank.data.plan) != 4 or np.abs(edge_normals(np.array(tank.data.plan))).min() > 1e-9:
+            assert bed is not None, "a bed has a shape (Substrate.build)"
+            bed = intersection(bed, tank.data.interior)
+        bodies, joins = self._around(site, bed)
+        if bed is not None and bodies:
+            bed = difference(bed, [body.solid for body in bodies])
+        if bed is None:
+            raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
+        return Built(
+            part=self,
+            bodies=(self.body(bed, site, material=self.material),),
+            joins=(*joins, Join(self.name, tank.part.name, "rests")),
+        )
+
+    def _around(self, site: Site, bed: Solid | None) -> tuple[list[Body], list[Join]]:
+        """Return the bodies of other parts that reach into the bed, and the joins that says so."""
+        assert bed is not None, "a bed has a shape (Substrate._around)"
+        low, high = bed.bounds
+        found: list[Body] = []
+        for part in site.others(self):
+            if part.kind == "substrate" and part.name > self.name:
+                continue
+            for body in site.built(part.name, self).bodies:
+                near = bool(np.all(body.solid.bounds[0] < high) and np.all(body.solid.bounds[1] > low))
+                if near and body.kind not in ("panel", "foliage"):
+                    found.append(body)
+        return found, [Join(self.name, body.name, "embedded") for body in found]

@@ -1,0 +1,83 @@
+"""A piece of driftwood, grown from a seed or read from a scanned mesh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layout3d.errors import SceneMistake
+from layout3d.fields import CatalogName, Choice, Count, Flag, Number, Quantity, Text, field
+from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.parts.forms.wood import WOOD_FORMS
+from layout3d.parts.shapes.natural import asked, driftwood_shape, imported_shape
+
+__all__ = ["Wood"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wood(PlacedPart):
+    """Driftwood; ``at`` is the middle of its base. A grown log or branch lies along x, a root stands."""
+
+    kind = "wood"
+    group = "wood"
+
+    form: str = field(Choice(WOOD_FORMS), "log", doc="how grown wood looks")
+    seed: int = field(Count(0, 10**9), 0, doc="another number, another piece")
+    length: float | None = field(
+        Quantity("length", least=0.05, most=4.0), None, doc="longest side of a grown piece"
+    )
+    thickness: float | None = field(
+        Quantity("length", least=0.002, most=1.0), None, doc="of its stem; a tenth of the length if not given"
+    )
+    branches: int = field(Count(0, 16), 4, doc="limbs that leave the stem, or roots of a root")
+    twist: float = field(Number(least=0.0, most=1.0), 0.5, doc="how crooked it is")
+    taper: float = field(Number(least=0.0, most=0.95), 0.5, doc="share of its thickness lost to the tip")
+    detail: int = field(Count(2000, 200_000), 16_000, doc="about how many triangles")
+    mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
+    longest: float | None = field(
+        Quantity("length", least=0.005, most=5.0), None, doc="longest side that the mesh is scaled to"
+    )
+    mass: float | None = field(
+        Quantity("mass", above=0.0, most=500.0), None, doc="or mass as it is that it is scaled to"
+    )
+    hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
+    material: str = field(CatalogName("material"), "root wood waterlogged", doc="what it is made of")
+
+    dimensions = {"longest_side": lambda wood: wood.length or wood.longest or 0.0}  # noqa: RUF012 - see base
+
+    def __post_init__(self) -> None:
+        """Refuse wood without a size."""
+        if bool(self.mesh) == (self.length is not None):
+            raise SceneMistake(
+                "both length and mesh" if self.mesh else "neither length nor mesh",
+                expected="`length:` of a grown piece, or `mesh:`",
+                path="mesh" if self.mesh else "",
+            )
+
+    def build(self, site: Site) -> Built:
+        """Build the piece."""
+        notes: tuple[str, ...] = ()
+        if self.mesh:
+            density = site.catalog.material(self.material).density
+            shape, notes = imported_shape(
+                self, site, self.mesh, longest=self.longest, mass=self.mass, density=density, hull=self.hull
+            )
+        else:
+            assert self.length is not None, "checked in __post_init__ (Wood.build)"
+            length = self.length
+            thickness = self.thickness if self.thickness is not None else length / 10
+            shape = asked(
+                self,
+                "thickness",
+                lambda: driftwood_shape(
+                    self.seed,
+                    self.form,
+                    length,
+                    thickness,
+                    self.branches,
+                    self.twist,
+                    self.taper,
+                    self.detail,
+                ),
+            )
+        body = self.body(shape, site, material=self.material, placement=site.placement(self))
+        return Built(part=self, bodies=(body,), joins=self.fixings(), notes=notes)
