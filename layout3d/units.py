@@ -218,7 +218,7 @@ def _find(text: str) -> _Unit | None:
     pieces = re.split(r"(/|·|(?<!\*)\*(?!\*))", text)
     factor, dims, offset = Fraction(1), DIMENSIONLESS, Fraction(0)
     for sign, piece in zip(["*", *pieces[1::2]], pieces[0::2], strict=True):
-        part = _part(piece.strip())
+        part = _part(piece.strip(" "))
         if part is None or (part.offset and len(pieces) > 1):
             return None
         power = -1 if sign == "/" else 1
@@ -232,7 +232,7 @@ def _part(text: str) -> _Unit | None:
     match = _PART.match(text)
     if match is None:
         return None
-    name = match["name"].strip()
+    name = match["name"].strip(" ")
     written = match["power"] or (match["raised"] or "").translate(_RAISED)
     unit = _named(name)
     if unit is None and not written and name[-1:] in ("2", "3"):
@@ -327,7 +327,7 @@ def show(value_si: float, kind: str, *, system: str = "metric", digits: int | No
     value_si : in the kind's SI unit (``KINDS[kind].unit``)
     kind : one of ``KINDS``
     system : ``metric`` or ``inch``
-    digits : significant figures, at least 1; by default 4, with at most one or two decimals
+    digits : significant figures, at least 1; by default 4, or 2 where the unit needs no more
 
     Returns
     -------
@@ -371,11 +371,9 @@ def _figure(figure: float, decimals: int, digits: int | None) -> str:
     if size < _NOTHING:
         return "0"
     above = math.floor(math.log10(size)) + 1  # figures before the point; 0 or less for 0.0…
-    if digits is None:
-        # at least two figures of a small value, else 0.02 mm would read 0
-        places = max(min(decimals, _FIGURES - above), 0) if size >= 10.0**-decimals else 2 - above
-    else:
-        places = digits - above
+    # at least two figures by default, else 0.02 mm would read 0
+    usual = max(min(decimals, _FIGURES - above), 2 - above, 0)
+    places = usual if digits is None else digits - above
     rounded = round(figure, places) + 0.0
     text = f"{rounded:,.{max(places, 0)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
