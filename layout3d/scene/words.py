@@ -154,14 +154,14 @@ class _Cutter:
         words: list[Word] = []
         while True:
             self.skip_space()
-            if len(words) > _MOST_WORDS:
+            if self.at >= len(self.text):
+                words.append(Word("end", "", len(self.text)))
+                return words
+            if len(words) >= _MOST_WORDS:
                 self.refuse(
                     f"more than {_MOST_WORDS} words and signs",
                     remedy="give parts of it a name under `values:`",
                 )
-            if self.at >= len(self.text):
-                words.append(Word("end", "", len(self.text)))
-                return words
             words.append(self.next_word())
 
     def skip_space(self) -> None:
@@ -222,13 +222,14 @@ class _Cutter:
             return False
         self.at += 1
         following = self.single()
-        self.at = at
+        end, self.at = self.at, at
         if literal.unit in _FEET and following.unit in _INCHES:
             self.at += 1
             return True
         if following.unit in (*_INCHES, "in") and literal.unit == "ft":
             self.refuse(
-                f"{text[literal.offset : at]}-{following.unit} without spaces can be read in two ways",
+                f"{text[literal.offset : end]!r} can be read in two ways",
+                at=literal.offset,
                 remedy="write 1 ft 6 in for one and a half feet, 1 ft - 6 in for half a foot",
             )
         return False
@@ -333,13 +334,12 @@ class _Cutter:
             )
 
     def not_a_unit(self, written: str, at: int) -> NoReturn:
-        size = name_of_a_size(self.text[self.at - 1 :])
-        if size is None and re.match(r"(sch|schedule)\b", written, re.IGNORECASE):
+        if re.match(r"(sch|schedule|NPT|BSP)", written, re.IGNORECASE):
             self.refuse(
-                "the name of a pipe size, not a length",
+                f"{written!r} belongs to the name of a pipe or thread, not to a length",
                 at=at,
                 expected="a length",
-                remedy="write the measured size",
+                remedy="write the measured size, e.g. 26.4 mm",
             )
         self.refuse(
             f"{written!r} is not a unit",
