@@ -121,16 +121,18 @@ def field_specs(cls: type) -> dict[str, FieldSpec]:
         item.name: FieldSpec(
             name=item.name,
             type=item.metadata["type"],
-            default=REQUIRED if item.default_factory is REQUIRED else item.default_factory(),
+            default=_default_of(item),
             doc=item.metadata["doc"],
-        )
-        if item.default is REQUIRED
-        else FieldSpec(
-            name=item.name, type=item.metadata["type"], default=item.default, doc=item.metadata["doc"]
         )
         for item in dataclasses.fields(cls)
         if "type" in item.metadata
     }
+
+
+def _default_of(item: dataclasses.Field[Any]) -> Any:
+    if item.default_factory is not dataclasses.MISSING:
+        return item.default_factory()
+    return item.default
 
 
 def _scalar(node: Source, reader: Reader, expected: str) -> str:
@@ -266,8 +268,9 @@ class Choice:
         return text
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"enum": list(self.options)}
+        """Return its JSON Schema; a figure may stand without quotes, which YAML takes for a number."""
+        figures = [int(option) for option in self.options if option.isdecimal()]
+        return {"enum": [*self.options, *figures]}
 
     def words(self) -> str:
         """Return the words."""

@@ -102,7 +102,10 @@ class Record:
         """Return its JSON Schema."""
         return {
             "type": "object",
-            "properties": {name: spec.type.schema() for name, spec in self.fields.items()},
+            "properties": {
+                name: {**spec.type.schema(), "description": f"{spec.doc}: {spec.type.words()}"}
+                for name, spec in self.fields.items()
+            },
             "required": [name for name, spec in self.fields.items() if spec.required],
             "additionalProperties": False,
         }
@@ -233,7 +236,7 @@ class PositionType:
                 reader.fail(node, f"{found} in a position", expected=f"exactly one of {', '.join(faces)}")
             axes[axis] = Coordinate(given[0], reader.read(keys[given[0]], _LENGTH, f".{given[0]}"))
         space = reader.read(keys["in"], Name("a part or compartment"), ".in") if "in" in keys else ""
-        return Position(**axes, space=space, place=node.place)
+        return Position(x=axes["x"], y=axes["y"], z=axes["z"], space=space, place=node.place)
 
     def _from_point(self, node: Source, reader: Reader) -> Position:
         keys = node.value

@@ -1,7 +1,7 @@
 """Reads a scene file into a ``Scene``: every mistake of the file is found in one run.
 
-Fields tell how they are read (``layout3d.fields``); this module gives them arithmetic over named values and other
-parts' dimensions, catalogue names, and a place to put mistakes. Nothing is built here.
+Fields tell how they are read (``layout3d.fields``); this module gives them arithmetic over named values and
+other parts' dimensions, catalogue names, and a place to put mistakes. Nothing is built here.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class _SceneReader:
         self.root = root
         self.mistakes: list[LayoutError] = []
         self.steps: list[str] = []
-        self.values: dict[str, Any] = {}
+        self.values: dict[str, arithmetic.Quantity | None] = {}
         self.parts: dict[str, Part | None] = {}
         self.dimensions: dict[str, Any] = {}
         self.busy: list[str] = []
@@ -296,9 +296,10 @@ class _SceneReader:
     def _value(self, name: str) -> arithmetic.Quantity:
         if name not in self.values:
             self.values[name] = self._guarded(f"values.{name}", self.value_nodes[name])
-        if self.values[name] is None:
+        quantity = self.values[name]
+        if quantity is None:
             raise _GiveUpError
-        return self.values[name]
+        return quantity
 
     def _guarded(self, path: str, node: Node) -> arithmetic.Quantity | None:
         """Evaluate a node that stands elsewhere; circles are told once, at the node that closes them."""

@@ -1,0 +1,101 @@
+"""The command line: names the commands, and sees to it that no traceback reaches a user.
+
+Each command stands in a file of its own in ``layout3d.commands``; nothing heavy is imported here, so that
+``layout3d --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from types import TracebackType
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.check import check
+from layout3d.commands.new import new
+from layout3d.commands.tell import kinds, rules, schema
+
+__all__ = ["app", "main"]
+
+OWN_FAULT = 3
+INTERRUPTED = 130
+
+app = typer.Typer(
+    name="layout3d",
+    help="Lay out a drilled, planted display tank in one scene file, and compute whether it fits and flows.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,  # plain help: it starts in half the time, and reads the same in a pipe
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+for command in (check, new, kinds, rules, schema):
+    app.command()(command)
+
+
+def _tell_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"layout3d {version('layout3d')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_tell_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    0 done, 1 a fault was found in the scene, 2 the scene or the command can't be read, 3 a fault of the
+    program (told in one line; the traceback only with LAYOUT3D_TRACE=1), 130 interrupted.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows '?', and goes on
+    try:
+        app(args=None if arguments is None else list(arguments))
+    except SystemExit as done:
+        return done.code if isinstance(done.code, int) else 0 if done.code is None else 1
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        # the reader of the pipe has seen enough; nothing more may be written at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:  # noqa: BLE001 - the last stop before the user
+        if os.environ.get("LAYOUT3D_TRACE"):
+            traceback.print_exc()
+        reason = " ".join(str(error).split()) or "no reason given"
+        sys.stderr.write(
+            f"a fault of layout3d in {_function(error.__traceback__)}: {type(error).__name__}: {reason}; "
+            "run with LAYOUT3D_TRACE=1 for the traceback\n"
+        )
+        return OWN_FAULT
+    return 0
+
+
+def _function(trace: TracebackType | None) -> str:
+    """Return the innermost function of ours that an error came through."""
+    name = "cli.main"
+    while trace is not None:
+        frame = trace.tb_frame
+        module = str(frame.f_globals.get("__name__", ""))
+        if module.startswith("layout3d."):
+            name = f"{module.removeprefix('layout3d.')}.{frame.f_code.co_qualname}"
+        trace = trace.tb_next
+    return name
+
+
+if __name__ == "__main__":
+    sys.exit(main())

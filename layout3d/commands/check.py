@@ -1,0 +1,41 @@
+"""``layout3d check``: build the scene, run every rule, print what they found and the key figures."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
+
+__all__ = ["check"]
+
+Only = Annotated[
+    list[str] | None, typer.Option("--only", metavar="RULE", help="Run only this rule; may be repeated.")
+]
+
+
+def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_json: AsJson = False) -> None:
+    """Build a scene, run every rule, print the findings worst first and the key figures.
+
+    Exit code: 0 no fault, 1 a fault was found, 2 the scene can't be read or built.
+    """
+    with refusals_told(as_json=as_json):
+        from layout3d.checks.examine import examine
+        from layout3d.report.rules import known_rules
+
+        chosen = known_rules(only or ())
+        model = model_of(scene, settings)
+        findings = examine(model, only=tuple(chosen) if only else ())
+        if as_json:
+            from layout3d.report.json import check_json, written
+
+            sys.stdout.write(written(check_json(model, findings)))
+        else:
+            from layout3d.report.text import check_lines
+            from layout3d.report.writing import write
+
+            write(check_lines(model, findings, chosen), sys.stdout)
+    if any(finding.severity == "fault" for finding in findings):
+        raise typer.Exit(1)

@@ -1,0 +1,23 @@
+"""``layout3d new``: write the starter scene under a name of one's own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.scene import refusals_told
+
+__all__ = ["new"]
+
+
+def new(
+    name: Annotated[Path, typer.Argument(metavar="NAME", help="the file to write; .yaml is added")],
+) -> None:
+    """Write a starter scene that passes its checks; an existing file is left alone."""
+    with refusals_told():
+        from layout3d.scene.starter import write_starter
+
+        file = write_starter(name)
+    typer.echo(f"wrote {file}; next: layout3d check {file}")

@@ -1,0 +1,73 @@
+"""What the commands share: the scene's argument and options, and how its mistakes are told."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
+
+__all__ = ["REFUSED", "AsJson", "SceneFile", "Settings", "model_of", "refusals_told"]
+
+REFUSED = 2
+"""Exit code of a scene, a name or a file that can't be used."""
+
+SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="the scene file", show_default=False)]
+Settings = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set", metavar="NAME=VALUE", help="Set a named value of the scene; may be given more than once."
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, in SI units.")]
+
+
+def model_of(file: Path, settings: list[str] | None) -> Model:
+    """Read a scene and build it.
+
+    Raises
+    ------
+    LayoutError : with every mistake of the file, or a setting that is not ``name=value``.
+    """
+    from layout3d.model.build import build_model
+    from layout3d.scene.reader import read_scene
+
+    return build_model(read_scene(file, overrides=_overrides(settings or [])))
+
+
+def _overrides(settings: list[str]) -> dict[str, str]:
+    from layout3d.errors import LayoutError
+
+    overrides = {}
+    for setting in settings:
+        name, sign, value = setting.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise LayoutError(f"--set {setting}", expected="name=value, such as --set depth=600mm")
+        overrides[name.strip()] = value.strip()
+    return overrides
+
+
+@contextmanager
+def refusals_told(*, as_json: bool = False) -> Iterator[None]:
+    """Tell an error that the user can mend (text to stderr, or JSON to stdout) and end with exit code 2."""
+    from layout3d.errors import LayoutError
+
+    try:
+        yield
+    except LayoutError as error:
+        if as_json:
+            from layout3d.report.json import errors_json, written
+
+            sys.stdout.write(written(errors_json(error)))
+        else:
+            from layout3d.report.text import error_lines
+            from layout3d.report.writing import write
+
+            write(error_lines(error), sys.stderr)
+        raise typer.Exit(REFUSED) from None

@@ -1,0 +1,45 @@
+"""``layout3d schema``, ``kinds`` and ``rules``: what may be written in a scene, and what is asked of it."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.scene import refusals_told
+
+__all__ = ["kinds", "rules", "schema"]
+
+
+def schema(
+    what: Annotated[str, typer.Argument(metavar="[scene|check|errors]", show_default=False)] = "scene",
+) -> None:
+    """Print the JSON Schema of a scene file, or of what a command prints with --json."""
+    with refusals_told():
+        from layout3d.report.schemas import schema_text
+
+        text = schema_text(what)
+    sys.stdout.write(text)
+
+
+def kinds(
+    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="a part kind", show_default=False)] = "",
+) -> None:
+    """List the part kinds, or print the fields of one."""
+    with refusals_told():
+        from layout3d.report.kinds import kind_lines, kinds_lines
+        from layout3d.report.writing import write
+
+        lines = kind_lines(kind) if kind else kinds_lines()
+    write(lines, sys.stdout)
+
+
+def rules() -> None:
+    """List the rules that a scene is checked by, and the limits they judge by."""
+    with refusals_told():
+        from layout3d.report.rules import rules_lines
+        from layout3d.report.writing import write
+
+        lines = rules_lines()
+    write(lines, sys.stdout)

@@ -1,0 +1,54 @@
+"""A checked scene and a refused one as JSON, SI units. The schemas stand in ``schema/`` beside this file."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from layout3d.checks.base import Finding
+from layout3d.errors import LayoutError, SceneRefused
+from layout3d.model.model import Model
+
+__all__ = ["FORMAT", "check_json", "errors_json", "written"]
+
+FORMAT = 1
+"""Version of what is printed; it rises when a key goes away or changes its meaning."""
+
+
+def check_json(model: Model, findings: Sequence[Finding]) -> dict[str, Any]:
+    """Return the object that ``check --json`` prints; findings stay in their order, worst first."""
+    severities = [finding.severity for finding in findings]
+    return {
+        "format": FORMAT,
+        "scene": model.scene.file,
+        "title": model.scene.title,
+        "faults": severities.count("fault"),
+        "warnings": severities.count("warning"),
+        "findings": [finding_json(finding) for finding in findings],
+    }
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """Return one finding as plain data."""
+    facts = dataclasses.asdict(finding)
+    facts["parts"] = list(finding.parts)
+    facts["at"] = None if finding.at is None else list(finding.at)
+    return facts
+
+
+def errors_json(error: LayoutError) -> dict[str, Any]:
+    """Return the object that a command with --json prints for a scene that it refuses."""
+    mistakes = error.mistakes if isinstance(error, SceneRefused) else (error,)
+    return {"format": FORMAT, "errors": [mistake.facts() for mistake in mistakes]}
+
+
+def written(facts: dict[str, Any]) -> str:
+    """Return an object as JSON text in ASCII, which every terminal and pipe passes on.
+
+    Raises
+    ------
+    ValueError : a figure is not finite, which JSON can't say.
+    """
+    return json.dumps(facts, indent=2, allow_nan=False) + "\n"

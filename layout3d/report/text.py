@@ -1,0 +1,81 @@
+"""A checked scene and a refused one as lines of text. Figures are shown in the scene's own units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from layout3d.checks.base import Finding, Rule
+from layout3d.errors import LayoutError, SceneRefused
+from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+from layout3d.report.writing import Line
+from layout3d.units import show
+
+__all__ = ["check_lines", "count_of", "error_lines", "place_of"]
+
+
+def check_lines(model: Model, findings: Sequence[Finding], asked: Mapping[str, Rule]) -> list[Line]:
+    """Return the report of a checked scene: findings worst first, then the cautions they carry.
+
+    Parameters
+    ----------
+    findings : as ``checks.examine`` sorts them
+    asked : the rules that were run, by name
+    """
+    scene = model.scene
+    lines = [Line(f"{scene.title}  ({scene.file})", style="head")]
+    for number, finding in enumerate(findings, start=1):
+        lines += [Line(""), *_finding(number, finding, style=scene.style)]
+    lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(len(asked), 'rule')}", style="head")]
+    found = {finding.rule for finding in findings}
+    cautions = dict.fromkeys(rule.caution for name, rule in asked.items() if name in found and rule.caution)
+    if cautions:
+        lines += [Line(""), Line("Caution", style="head"), *(Line(text, 2) for text in cautions)]
+    return lines
+
+
+def error_lines(error: LayoutError) -> list[Line]:
+    """Return an error as text: every mistake with its place, what was expected and what to do."""
+    mistakes = error.mistakes if isinstance(error, SceneRefused) else (error,)
+    lines = []
+    for mistake in mistakes:
+        first, *rest = str(mistake).splitlines()
+        lines += [Line(first, style="fault"), *(Line(text.strip(), 4) for text in rest)]
+    if len(mistakes) > 1:
+        lines.append(Line(f"{len(mistakes)} mistakes; nothing was computed", style="head"))
+    return lines
+
+
+def place_of(at: Vector, *, style: str) -> str:
+    """Say where a point of the tank is, from its inside front left bottom corner.
+
+    >>> place_of((0.4, 0.6, 0.43), style="metric")
+    'x 400 mm, y 600 mm, z 430 mm'
+    """
+    return ", ".join(
+        f"{axis} {show(value, 'length', system=style)}" for axis, value in zip("xyz", at, strict=True)
+    )
+
+
+def count_of(count: int, noun: str) -> str:
+    """Return a count with its noun.
+
+    >>> count_of(1, "fault"), count_of(0, "fault")
+    ('1 fault', '0 faults')
+    """
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _finding(number: int, finding: Finding, *, style: str) -> list[Line]:
+    head = f"{number}  {finding.severity}  {finding.rule}  {', '.join(finding.parts)}".rstrip()
+    lines = [Line(head, style=finding.severity), Line(finding.message, 3)]
+    if finding.remedy:
+        lines.append(Line(f"to mend it: {finding.remedy}", 3))
+    if finding.at is not None:
+        lines.append(Line(f"at {place_of(finding.at, style=style)}", 3, "faint"))
+    return lines
+
+
+def _counts(findings: Sequence[Finding]) -> str:
+    severities = [finding.severity for finding in findings]
+    return ", ".join(count_of(severities.count(each), each) for each in ("fault", "warning", "note"))

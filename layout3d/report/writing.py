@@ -1,0 +1,69 @@
+"""Lines of a report and how they are written: with colour on a terminal, bare everywhere else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TextIO
+
+__all__ = ["Line", "plain", "table", "write"]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line: its text, how deep it is set in, and its style: a severity, 'head', 'faint' or ''."""
+
+    text: str
+    indent: int = 0
+    style: str = ""
+
+
+_STYLES = {
+    "fault": "bold red",
+    "warning": "yellow",
+    "note": "cyan",
+    "head": "bold",
+    "faint": "dim",
+    "": "",
+}
+
+
+def plain(lines: Iterable[Line]) -> str:
+    """Return the lines as text without colour, each on one line however long, so that tools can search it."""
+    return "".join(f"{' ' * line.indent}{line.text}".rstrip() + "\n" for line in lines)
+
+
+def write(lines: Iterable[Line], stream: TextIO) -> None:
+    """Write lines: wrapped and in colour where ``stream`` is a terminal, else as ``plain`` gives them."""
+    if not stream.isatty():
+        stream.write(plain(lines))
+        return
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.text import Text
+
+    console = Console(file=stream, highlight=False)
+    for line in lines:
+        text = Text(line.text, style=_STYLES[line.style])
+        console.print(Padding(text, (0, 0, 0, line.indent)) if line.text else "")
+
+
+def table(rows: Sequence[Sequence[str]], *, indent: int = 2, right: Sequence[int] = ()) -> list[Line]:
+    """Set rows in columns two spaces apart; the columns ``right`` are set flush right. Empty for no rows.
+
+    >>> [line.text for line in table([("sand", "12 L"), ("rock", "9.5 L")], right=[1])]
+    ['sand   12 L', 'rock  9.5 L']
+    """
+    if not rows:
+        return []
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return [
+        Line(
+            "  ".join(
+                cell.rjust(width) if column in right else cell.ljust(width)
+                for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+            ).rstrip(),
+            indent,
+        )
+        for row in rows
+    ]

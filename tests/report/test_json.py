@@ -1,0 +1,76 @@
+"""What is printed with --json fits the schemas that ship, and a schema refuses what doesn't fit it."""
+
+import json
+
+import jsonschema
+import pytest
+
+from layout3d.checks.base import Finding
+from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
+from layout3d.model.build import build_model
+from layout3d.report.json import check_json, errors_json, written
+from layout3d.report.schemas import SCHEMAS, schema_text
+from layout3d.scene.reader import read_scene
+from layout3d.scene.starter import starter_text
+
+FINDING = Finding(
+    rule="hole-edge",
+    severity="fault",
+    parts=("tank.back", "return_hole"),
+    measured=0.021,
+    limit=0.035,
+    unit="m",
+    at=(0.4, 0.6, 0.43),
+    message="return_hole is 21 mm from the top edge",
+    remedy="lower it by 14 mm",
+)
+BARE = Finding(rule="pump-curve", severity="note", parts=(), message="the pump has no curve", remedy="")
+
+
+@pytest.fixture(scope="module")
+def model():
+    return build_model(read_scene("starter.yaml", text=starter_text()))
+
+
+def validate(name, facts):
+    jsonschema.validate(facts, json.loads(schema_text(name)))
+
+
+@pytest.mark.parametrize("name", SCHEMAS)
+def test_schemas_are_sound(name):
+    jsonschema.Draft202012Validator.check_schema(json.loads(schema_text(name)))
+
+
+def test_check_fits_its_schema(model):
+    facts = json.loads(written(check_json(model, [FINDING, BARE])))
+    validate("check", facts)
+    assert (facts["faults"], facts["warnings"]) == (1, 0)
+    assert facts["findings"][0]["parts"] == ["tank.back", "return_hole"]
+    assert facts["findings"][0]["at"] == [0.4, 0.6, 0.43]
+    assert facts["findings"][1]["measured"] is None
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"severity": "grave"}, {"at": [1.0, 2.0]}, {"message": ""}, {"measured": "21 mm"}, {"extra": 1}],
+)
+def test_the_schema_refuses_what_does_not_fit(model, change):
+    facts = json.loads(written(check_json(model, [FINDING])))
+    facts["findings"][0] |= change
+    with pytest.raises(jsonschema.ValidationError):
+        validate("check", facts)
+
+
+def test_errors_fit_their_schema():
+    place = Place("a.yaml", 4, 7)
+    mistakes = [SceneMistake("'x' stands here", expected="a length", path="waterline", place=place)]
+    facts = json.loads(written(errors_json(SceneRefused(mistakes))))
+    validate("errors", facts)
+    assert facts["errors"][0]["line"] == 4
+    alone = errors_json(LayoutError("--set depth", expected="name=value"))
+    validate("errors", alone)
+
+
+def test_a_figure_that_json_cannot_say_is_not_printed():
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        written({"format": 1, "figure": float("nan")})

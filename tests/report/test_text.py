@@ -1,0 +1,92 @@
+"""The report as text: order, wording, and that colour stays on the terminal."""
+
+import io
+
+import pytest
+
+from layout3d.checks.base import Finding, Rule
+from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
+from layout3d.model.build import build_model
+from layout3d.report.text import check_lines, error_lines, place_of
+from layout3d.report.writing import Line, plain, write
+from layout3d.scene.reader import read_scene
+from layout3d.scene.starter import starter_text
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.fixture(scope="module")
+def model():
+    return build_model(read_scene("starter.yaml", text=starter_text()))
+
+
+def rule(name: str, caution: str) -> Rule:
+    return Rule(name=name, asks="nothing", caution=caution, find=lambda model: ())
+
+
+def finding(name: str, severity: str = "fault") -> Finding:
+    return Finding(
+        rule=name,
+        severity=severity,  # type: ignore[arg-type]
+        parts=("tank.back", "drain"),
+        measured=0.021,
+        limit=0.035,
+        unit="m",
+        at=(0.4, 0.6, 0.43),
+        message="drain is 21 mm from the edge: 14 mm short of 35 mm",
+        remedy="lower it by 14 mm",
+    )
+
+
+def test_a_finding_has_number_rule_parts_message_remedy_and_place(model):
+    told = plain(check_lines(model, [finding("hole-edge")], {"hole-edge": rule("hole-edge", "")}))
+    assert (
+        "1  fault  hole-edge  tank.back, drain\n"
+        "   drain is 21 mm from the edge: 14 mm short of 35 mm\n"
+        "   to mend it: lower it by 14 mm\n"
+        "   at x 400 mm, y 600 mm, z 430 mm\n"
+    ) in told
+    assert "1 fault, 0 warnings, 0 notes, from 1 rule\n" in told
+
+
+def test_a_caution_stands_once_and_only_where_its_rule_found_something(model):
+    asked = {
+        "a": rule("a", "glass breaks"),
+        "b": rule("b", "glass breaks"),
+        "c": rule("c", "floors give way"),
+    }
+    told = plain(check_lines(model, [finding("a"), finding("b", "note")], asked))
+    assert told.count("glass breaks") == 1
+    assert "floors" not in told
+
+
+def test_colour_only_on_a_terminal():
+    lines = [Line("a fault", 2, "fault")]
+    pipe, terminal = io.StringIO(), Terminal()
+    write(lines, pipe)
+    write(lines, terminal)
+    assert pipe.getvalue() == "  a fault\n"
+    assert "\x1b[" in terminal.getvalue()
+
+
+def test_square_brackets_are_no_markup():
+    terminal = Terminal()
+    write([Line("one of [red] and [/red]")], terminal)
+    assert "[red] and [/red]" in terminal.getvalue()
+
+
+def test_errors_tell_place_path_expected_and_remedy():
+    place = Place("a.yaml", 4, 7)
+    one = SceneMistake("'x' stands here", expected="a length", remedy="write 3 mm", path="at", place=place)
+    assert plain(error_lines(SceneRefused([one]))) == (
+        "a.yaml:4:7  at: 'x' stands here\n    expected a length\n    write 3 mm\n"
+    )
+    both = plain(error_lines(SceneRefused([one, LayoutError("and another")])))
+    assert both.endswith("2 mistakes; nothing was computed\n")
+
+
+def test_places_in_inches():
+    assert place_of((0.0254, 0.0, 0.508), style="inch") == "x 1 in, y 0 in, z 20 in"

@@ -1,0 +1,156 @@
+"""The command line as a user meets it: exit codes, what stands where, and never a traceback."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from layout3d import cli
+from layout3d.cli import main
+
+TANK = """\
+format: 1
+units: mm
+values:
+  depth: 450
+waterline: 180
+parts:
+  tank:
+    kind: tank
+    inside: [900, depth, 500]
+    glass: 10
+"""
+
+
+@pytest.fixture
+def scene(tmp_path: Path) -> Path:
+    file = tmp_path / "scene.yaml"
+    file.write_text(TANK, encoding="utf-8")
+    return file
+
+
+def test_check_prints_plain_text(scene, capsys):
+    assert main(["check", str(scene)]) == 0
+    told = capsys.readouterr()
+    assert "0 faults" in told.out
+    assert "\x1b" not in told.out
+    assert told.err == ""
+
+
+def test_version_is_the_package_s(capsys):
+    from importlib.metadata import version
+
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out == f"layout3d {version('layout3d')}\n"
+
+
+def test_set_changes_a_named_value(scene, capsys):
+    assert main(["check", str(scene), "--set", "depth=18 in", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["faults"] == 0
+
+
+@pytest.mark.parametrize("setting", ["depth", "=3", "depth=", ""])
+def test_a_setting_that_sets_nothing_is_refused(scene, capsys, setting):
+    assert main(["check", str(scene), "--set", setting]) == 2
+    told = capsys.readouterr()
+    assert "name=value" in told.err
+    assert told.out == ""
+
+
+def test_set_of_an_unknown_value_names_the_nearest(scene, capsys):
+    assert main(["check", str(scene), "--set", "dept=300"]) == 2
+    assert "nearest: 'depth'" in capsys.readouterr().err
+
+
+def test_only_an_unknown_rule_is_refused(scene, capsys):
+    assert main(["check", str(scene), "--only", "no-such-rule"]) == 2
+    assert "no rule is called 'no-such-rule'" in capsys.readouterr().err
+
+
+def test_new_writes_a_scene_that_passes_and_leaves_a_file_alone(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "mine"]) == 0
+    assert capsys.readouterr().out == "wrote mine.yaml; next: layout3d check mine.yaml\n"
+    assert main(["check", "mine.yaml"]) == 0
+    Path("mine.yaml").write_text("my own", encoding="utf-8")
+    capsys.readouterr()
+    assert main(["new", "mine"]) == 2
+    assert "there is such a file already" in capsys.readouterr().err
+    assert Path("mine.yaml").read_text(encoding="utf-8") == "my own"
+    assert main(["new", "no/such/folder/mine"]) == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.yaml"]
+
+
+def test_the_starter_is_the_scene_of_the_walk_through():
+    root = Path(cli.__file__).parent
+    starter = (root / "scene" / "starter.yaml").read_text(encoding="utf-8")
+    assert starter == (root.parent / "scenes" / "ledge.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("what", ["scene", "check", "errors"])
+def test_schemas_are_printed(what, capsys):
+    assert main(["schema", what]) == 0
+    assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")
+
+
+def test_kinds_lists_the_kinds_and_tells_one(capsys):
+    assert main(["kinds"]) == 0
+    assert "tank " in capsys.readouterr().out
+    assert main(["kinds", "tank"]) == 0
+    told = capsys.readouterr().out
+    assert "glass  (needed)" in told
+    assert "inside_length" in told
+    assert main(["kinds", "tnak"]) == 2
+    assert "nearest: 'tank'" in capsys.readouterr().err
+
+
+def test_rules_tells_every_limit_with_its_source(capsys):
+    from layout3d.catalog import default
+
+    assert main(["rules"]) == 0
+    told = capsys.readouterr().out
+    names = default().names("limits")
+    assert all(f"{name}  " in told for name in names)
+    assert told.count("source: ") == len(names)
+
+
+def test_a_fault_of_the_program_is_one_line(scene, capsys, monkeypatch):
+    import layout3d.model.build as build
+
+    def broken(_scene):
+        raise ZeroDivisionError("two\nlines")
+
+    monkeypatch.setattr(build, "build_model", broken)
+    assert main(["check", str(scene)]) == 3
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err == (
+        "a fault of layout3d in commands.scene.model_of: ZeroDivisionError: two lines; "
+        "run with LAYOUT3D_TRACE=1 for the traceback\n"
+    )
+    monkeypatch.setenv("LAYOUT3D_TRACE", "1")
+    assert main(["check", str(scene)]) == 3
+    assert "Traceback" in capsys.readouterr().err
+
+
+def run(*arguments: str, **options) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(
+        [sys.executable, "-m", "layout3d.cli", *arguments], capture_output=True, timeout=120, **options
+    )
+
+
+def test_a_terminal_without_a_sign_shows_another(tmp_path):
+    file = tmp_path / "ascii.yaml"
+    file.write_text(TANK.replace("units: mm", "units: mm\ntitle: Höhle über Wasser"), encoding="utf-8")
+    done = run("check", str(file), env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"})
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"H?hle" in done.stdout
+
+
+def test_a_closed_pipe_is_no_fault(scene):
+    command = f'"{sys.executable}" -m layout3d.cli rules | head -n 1'
+    done = subprocess.run(["bash", "-c", command], capture_output=True, timeout=120)
+    assert (done.stdout, done.stderr) == (b"Rules\n", b"")

@@ -1,0 +1,131 @@
+"""The order of the floors: imports only run down, and nothing that computes draws."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parent.parent / "layout3d"
+FLOORS = (
+    {"errors", "units", "fields", "fields_composite"},
+    {"solid", "catalog"},
+    {"parts"},
+    {"scene"},
+    {"model"},
+    {"water"},
+    {"flow"},
+    {"checks"},
+    {"report", "draw", "shop"},
+    {"cli", "commands"},
+)
+FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}
+TOGETHER = (FLOORS[0], FLOORS[-1])  # one floor of single modules each, which may import each other
+DRAWING = ("pyvista", "vtk", "vtkmodules", "matplotlib")
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def unit_of(module: str) -> str:
+    """Return the folder or top module that a module belongs to; '' for the package itself."""
+    return module.partition(".")[2].partition(".")[0]
+
+
+def imports_of(source: str) -> list[tuple[int, str]]:
+    """Return every import of a file as (line, module), those inside functions and for type checking too."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found += [(node.lineno, alias.name) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"line {node.lineno}: a relative import"
+            base = node.module or ""
+            # `from layout3d import draw` imports a folder; `from layout3d.draw import x` says so already
+            names = [f"{base}.{alias.name}" for alias in node.names] if base == "layout3d" else [base]
+            found += [(node.lineno, name) for name in names]
+    return found
+
+
+def faults_of(module: str, source: str) -> list[str]:
+    """Return what a module of ours may not import, one line each."""
+    own = unit_of(module)
+    faults = []
+    for line, target in imports_of(source):
+        top = target.split(".")[0]
+        if top in DRAWING and own != "draw":
+            faults.append(f"{module}:{line} imports {top}; only layout3d.draw may")
+        if top != "layout3d":
+            continue
+        other = unit_of(target)
+        if other == own or (own in FLOOR and any({own, other} <= floor for floor in TOGETHER)):
+            continue
+        if other and not FLOOR[other] < FLOOR[own]:
+            faults.append(f"{module}:{line} imports {target}, which is not on a floor below")
+    return faults
+
+
+def test_every_module_stands_on_a_floor():
+    units = {path.relative_to(PACKAGE).parts[0].removesuffix(".py") for path in MODULES}
+    assert units - {"__init__"} == set(FLOOR)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_run_down(path):
+    module = ".".join(["layout3d", *path.relative_to(PACKAGE).with_suffix("").parts])
+    assert faults_of(module, path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("module", "source"),
+    [
+        ("layout3d.solid.shape", "from layout3d.parts.base import Part"),
+        ("layout3d.parts.tank", "def f():\n    import layout3d.scene.reader"),
+        ("layout3d.report.text", "from layout3d import draw"),
+        ("layout3d.report.text", "from layout3d.draw.picture import picture"),
+        ("layout3d.checks.base", "import matplotlib.pyplot"),
+        ("layout3d.solid.shape", "from layout3d.catalog import default"),
+        ("layout3d.fields", "from layout3d.catalog import default"),
+    ],
+)
+def test_an_import_that_runs_up_is_found(module, source):
+    assert len(faults_of(module, source)) == 1
+
+
+@pytest.mark.parametrize(
+    ("module", "source"),
+    [
+        ("layout3d.draw.picture", "import pyvista\nfrom layout3d.model.model import Model"),
+        ("layout3d.fields", "from layout3d.units import show"),
+        ("layout3d.cli", "from layout3d.commands.check import check"),
+    ],
+)
+def test_an_import_that_runs_down_is_let_be(module, source):
+    assert faults_of(module, source) == []
+
+
+def run_fresh(code: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True
+    )
+    return done.stdout
+
+
+def test_checking_never_loads_what_draws():
+    scene = PACKAGE / "scene" / "starter.yaml"
+    heavy = ("pyvista", "vtkmodules", "matplotlib", "trimesh", "scipy.spatial")
+    told = run_fresh(
+        "import sys, contextlib, io\n"
+        "import layout3d.checks\n"
+        "from layout3d.cli import main\n"
+        "with contextlib.redirect_stdout(io.StringIO()):\n"
+        f"    code = main(['check', {str(scene)!r}, '--json'])\n"
+        f"print(code, [name for name in {heavy!r} if name in sys.modules])\n"
+    )
+    assert told.strip() == "0 []"
+
+
+def test_help_loads_nothing_heavy():
+    """What `layout3d --help` waits for: with none of these it answers in about a tenth of a second."""
+    heavy = ("numpy", "yaml", "pint", "manifold3d", "coal", "rich", "layout3d.scene", "layout3d.model")
+    told = run_fresh(f"import sys, layout3d.cli\nprint([name for name in {heavy!r} if name in sys.modules])")
+    assert told.strip() == "[]"
