@@ -238,7 +238,7 @@ def _bulkhead(tank: Tank, site: Site, hole: DrilledHole, panel: Panel) -> tuple[
                 at=vector(placement.apply(np.array([port.at]))[0]),
                 direction=vector(direction),
                 end="socket",
-                size=entry.size,
+                size=entry.pipe_size,
                 bore=port.bore,
                 body=body.name,
                 depth=port.socket_bottom,

@@ -1,0 +1,125 @@
+"""Shapes of what a run is laid from beside its fittings: pipes with drip holes, bent tubes, tube connectors."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import OutOfRange
+from layout3d.parts.base import Vector, vector
+from layout3d.solid.boolean import difference
+from layout3d.solid.primitives import cylinder, revolve, sweep, tube
+from layout3d.solid.shape import Placement, Shape
+from layout3d.solid.store import stored
+
+__all__ = ["bent_path", "pipe_shape", "tube_connector", "tube_shape"]
+
+Array = NDArray[np.float64]
+HOLE_SIDES = 16  # corrected to the true area by the primitive; a drip hole is a few millimetres wide
+_ARC_STEP = math.radians(7.5)
+
+
+@stored
+def pipe_shape(
+    outside: float, inside: float, length: float, holes: tuple[tuple[float, float], ...], diameter: float
+) -> Shape:
+    """Return a pipe along z from 0, with holes of one diameter at (distance along, angle from x), [m, rad]."""
+    pipe = tube(outside / 2, inside / 2, length)
+    if not holes:
+        return pipe
+    reach = outside / 2 * 1.05
+    drills = []
+    for along, angle in holes:
+        axis = (math.cos(angle), math.sin(angle), 0.0)
+        bit = cylinder(diameter / 2, reach, n=HOLE_SIDES)
+        drills.append(bit.solid(Placement.from_frame((0.0, 0.0, along), (0.0, 0.0, 1.0), axis)))
+    drilled = difference(pipe.solid(), drills)
+    assert drilled is not None, "holes leave a pipe (pipe_shape)"
+    return Shape.of(drilled.vertices, drilled.faces)
+
+
+@stored
+def tube_shape(path: tuple[Vector, ...], outside: float, inside: float) -> Shape:
+    """Return a tube swept along a path with rounded bends."""
+    return sweep(np.array(path), outside / 2, inside_radius=inside / 2)
+
+
+@stored
+def tube_connector(outside: float, inside: float, closed: bool) -> Shape:
+    """Return a straight body between two tubes (a valve in a tube, or its plug), along z around 0.
+
+    Body 1.7 times the tube's outside, tails of 1.2 times its bore inside the tubes, bore 0.75 of the tube's:
+    common practice, no source; makers differ.
+    """
+    radius, half = 0.85 * outside, 0.9 * outside
+    tail, bore = half + 1.2 * inside, 0.375 * inside
+    if closed:
+        return revolve([(0.0, -tail), (0.49 * inside, -tail), (0.49 * inside, -half), (radius, -half),
+                        (radius, half), (0.0, half)])  # fmt: skip
+    return revolve([(bore, -tail), (0.49 * inside, -tail), (0.49 * inside, -half), (radius, -half),
+                    (radius, half), (0.49 * inside, half), (0.49 * inside, tail), (bore, tail)])  # fmt: skip
+
+
+def connector_half(outside: float) -> float:
+    """Return half the length of a tube connector's body, where its tubes end, [m]."""
+    return 0.9 * outside
+
+
+def bent_path(points: Array, radius: float) -> tuple[Vector, ...]:
+    """Round the corners of a polyline with arcs of one radius.
+
+    Parameters
+    ----------
+    points : (k, 3) float, [m], no two in a row at one place
+    radius : of the bends, [m]
+
+    Returns
+    -------
+    A finer polyline: the arcs in steps of 7.5 degrees or less.
+
+    Raises
+    ------
+    OutOfRange : a leg too short for the bends at its ends; ``found`` says which, with the length needed.
+    """
+    legs = np.diff(points, axis=0)
+    lengths = np.linalg.norm(legs, axis=1)
+    ways = legs / lengths[:, None]
+    cosines = np.clip(np.sum(ways[:-1] * ways[1:], axis=1), -1.0, 1.0)
+    turns = np.arccos(cosines)
+    if np.any(turns > math.radians(179)):
+        raise OutOfRange("the tube turns straight back", expected="a bend of less than 180 degrees")
+    tangents = np.concatenate([[0.0], radius * np.tan(turns / 2), [0.0]])
+    for index, length in enumerate(lengths):
+        needed = tangents[index] + tangents[index + 1]
+        if needed > length + 1e-9:
+            raise OutOfRange(
+                f"leg {index + 1} of the tube is {length * 1000:.0f} mm, its bends of {radius * 1000:.0f} mm "
+                f"radius need {needed * 1000:.0f} mm",
+                expected="longer legs, or a smaller bend radius that the tube allows",
+            )
+    path: list[Array] = [points[0]]
+    for index, turn in enumerate(turns, start=1):
+        if turn < 1e-6:
+            path.append(points[index])
+            continue
+        path += _arc(points[index], ways[index - 1], ways[index], turn, radius)
+    path.append(points[-1])
+    kept = [path[0]]
+    kept += [p for q, p in itertools.pairwise(path) if float(np.linalg.norm(p - q)) > 1e-7]
+    return tuple(vector(point) for point in kept)
+
+
+def _arc(corner: Array, before: Array, after: Array, turn: float, radius: float) -> list[Array]:
+    tangent = radius * math.tan(turn / 2)
+    start = corner - tangent * before
+    inward = after - float(np.dot(after, before)) * before
+    inward = inward / np.linalg.norm(inward)
+    centre = start + radius * inward
+    steps = max(2, math.ceil(turn / _ARC_STEP))
+    return [
+        centre + radius * (math.sin(a) * before - math.cos(a) * inward)
+        for a in np.linspace(0.0, turn, steps + 1)
+    ]
