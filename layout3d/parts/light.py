@@ -1,0 +1,61 @@
+"""A light over the tank: a slim fixture with its cords. What light reaches the plants is computed elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout3d.fields import CatalogName, Quantity, field
+from layout3d.fields_composite import Point
+from layout3d.parts.base import Built, PlacedPart, Site, vector
+from layout3d.parts.shapes.equipment import casing
+from layout3d.solid.boolean import union
+from layout3d.solid.primitives import cylinder
+from layout3d.solid.shape import Placement
+
+__all__ = ["Light"]
+
+_SIDE = Quantity("length", least=0.01, most=4.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Light(PlacedPart):
+    """A light; ``at`` is the middle of its lower face. Hang it with ``fixed_to: room`` or fix it to the rim."""
+
+    kind = "light"
+    group = "equipment"
+
+    size: tuple[float, float, float] = field(
+        Point(("length", "width", "height"), _SIDE), doc="of the fixture"
+    )
+    cords: float = field(
+        Quantity("length", least=0.0, most=3.0), 0.0, doc="length of two hanging cords; 0 for none"
+    )
+    flux: float = field(Quantity("luminous flux", least=0.0), 0.0, doc="luminous flux; 0 if not known")
+    beam: float = field(
+        Quantity("angle", least=0.05, most=3.1416), 2.0944, doc="full angle to half the peak intensity"
+    )
+    power: float = field(Quantity("power", least=0.0), 0.0, doc="electric power; 0 if not known")
+    material: str = field(CatalogName("material"), "aluminium", doc="of the fixture")
+
+    def build(self, site: Site) -> Built:
+        """Build the fixture."""
+        length, width, height = self.size
+        pieces = [casing(length, width, height, 0.3 * width).solid()]
+        if self.cords > 0:
+            pieces += [
+                cylinder(0.0015, self.cords + 0.001, n=8).solid(Placement.at((x, 0.0, height - 0.001)))
+                for x in (-0.35 * length, 0.35 * length)
+            ]
+        whole = union(pieces)
+        assert whole is not None, "a light has a casing (Light.build)"
+        placement = site.placement(self)
+        # the fixture is a hollow profile: a fifth of it is metal (common practice, no source)
+        body = self.body(whole.moved(placement), site, material=self.material, where="room", porosity=0.8)
+        return Built(
+            part=self,
+            bodies=(body,),
+            joins=self.fixings(),
+            anchors={"source": vector(placement.apply(np.zeros(3)))},
+        )

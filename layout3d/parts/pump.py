@@ -1,0 +1,117 @@
+"""A submersible pump as a simple solid with its outlet port. Its curve is in the catalogue; flow is computed elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout3d.errors import LayoutError
+from layout3d.fields import CatalogName, Choice, Flag, Number, Quantity, Text, field
+from layout3d.parts.base import Built, Join, PlacedPart, Port, Site, Vector, vector
+from layout3d.parts.shapes.equipment import casing, clear_above, tube_of_bore
+from layout3d.parts.shapes.whereabouts import where_is
+from layout3d.solid.boolean import difference, union
+from layout3d.solid.primitives import cylinder
+from layout3d.solid.shape import Placement
+
+__all__ = ["Pump"]
+
+_WAYS: dict[str, Vector] = {"up": (0.0, 0.0, 1.0), "side": (1.0, 0.0, 0.0)}
+INLET_SHARE = 0.45
+"""Height of the inlet over the base, as a share of the pump's height; common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pump(PlacedPart):
+    """A pump; ``at`` is the middle of its base, its inlet faces its own left end."""
+
+    kind = "pump"
+    group = "equipment"
+
+    model: str = field(CatalogName("pump"), doc="its curve and size in the catalogue")
+    speed: float = field(Number(least=0.05, most=1.0), 1.0, doc="setting; 70 % is 0.7")
+    faces: str = field(Choice(("up", "side")), "up", doc="the way its outlet points, before it is turned")
+    outlet: str = field(
+        Text(60),
+        "",
+        doc="pipe (a socket) or tube (a barb) that goes on its outlet; by default a tube of its bore",
+    )
+    air: bool = field(Flag(), False, doc="true: an air pump, which stands dry and feeds an air line")
+    clear: float = field(
+        Quantity("length", least=0.0, most=1.0),
+        0.10,
+        doc="space kept clear above it for hand, hose and cable",
+    )
+
+    def build(self, site: Site) -> Built:
+        """Build casing, outlet and ports."""
+        entry = site.catalog.pump(self.model)
+        length, width, height = entry.size
+        placement = site.placement(self)
+        size, end, bore, outside, depth = self._outlet(site)
+        stub = max(depth + 0.004, 0.012)
+        way = np.array(_WAYS[self.faces])
+        root = np.array([0.0, 0.0, height]) if self.faces == "up" else np.array([length / 2, 0.0, height / 2])
+        sunk = 0.3 * min(height, length)
+        frame = Placement.from_frame(root - way * sunk, (0.0, 1.0, 0.0), way)
+        drill = Placement.from_frame(root - way * (sunk - 0.004), (0.0, 1.0, 0.0), way)
+        casing_solid = casing(length, width, height, 0.18 * width).solid()
+        neck = cylinder(outside / 2, sunk + stub).solid(frame)
+        hollow = cylinder(bore / 2, sunk + stub).solid(drill)
+        socket = None
+        if end == "socket":
+            inner = site.catalog.pipe(size).outside_diameter / 2
+            socket = cylinder(inner, depth + 0.001).solid(
+                Placement.from_frame(root + way * (stub - depth), (0.0, 1.0, 0.0), way)
+            )
+        inlet = cylinder(0.3 * min(width, height), 0.012).solid(
+            Placement.from_frame(
+                (-length / 2 - 0.001, 0.0, INLET_SHARE * height), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)
+            )
+        )
+        joined = union([casing_solid, neck])
+        assert joined is not None, "a pump has a casing (Pump.build)"
+        whole = difference(joined, [hollow, inlet, *([socket] if socket else [])])
+        assert whole is not None, "a pump has a casing (Pump.build)"
+        solid = whole.moved(placement)
+        body = self.body(solid, site, material="pump", where=where_is(site, self, solid.bounds))
+        tip = root + way * stub
+        port = Port(
+            name=f"{self.name}.outlet",
+            at=vector(placement.apply(tip)),
+            direction=vector(placement.direction(way)),
+            end=end,
+            size=size,
+            bore=bore,
+            body=body.name,
+            depth=depth if end == "socket" else stub - 0.004,
+        )
+        inlet_at = placement.apply(np.array([-length / 2, 0.0, INLET_SHARE * height]))
+        return Built(
+            part=self,
+            bodies=(body,),
+            ports=(port,),
+            joins=(*self.fixings(), Join(self.name, self.name, "rests")),
+            anchors={"inlet": vector(inlet_at), "top": vector(placement.apply(np.array([0, 0, height])))},
+            keep_clear=clear_above(self, solid, self.clear, "hand, hose and cable"),
+        )
+
+    def _outlet(self, site: Site) -> tuple[str, str, float, float, float]:
+        """Return size, end, bore, outside and socket depth of the outlet."""
+        entry = site.catalog.pump(self.model)
+        name = self.outlet or tube_of_bore(site, self, entry.outlet)
+        try:
+            pipe = site.catalog.pipe(name)
+        except LayoutError:
+            try:
+                tube = site.catalog.tube(name)
+            except LayoutError as error:
+                raise self.mistake(
+                    "outlet",
+                    f"{name!r} is neither a pipe nor a tube in the catalogue",
+                    expected="a name such as 3/4 in sch 40, d25 pn 10 or 16/22 mm",
+                ) from error
+            # the barb: 5 % over the tube's bore, its own bore 0.75 of it (common practice, no source)
+            return tube.name, "barb", 0.75 * tube.inside, 1.05 * tube.inside, 1.4 * tube.inside
+        return pipe.name, "socket", pipe.inside_diameter, pipe.hub_diameter, pipe.socket_depth
