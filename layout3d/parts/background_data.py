@@ -1,0 +1,55 @@
+"""What a built background tells the others: each slab's front surface over its panel, and what it hides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.parts.tank_data import Panel
+
+__all__ = ["BackgroundData", "Slab"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slab:
+    """One slab on one panel. ``u`` (nu,), ``v`` (nv,) and ``front`` (nu, nv) are in the panel's axes, [m].
+
+    ``front`` is the distance of the slab's front surface from the glass before anything is cut out of it;
+    ``back`` that of its rear face (the bedding gap). ``bodies`` are the names of its pieces.
+    """
+
+    panel: Panel
+    u: NDArray[np.float64]
+    v: NDArray[np.float64]
+    front: NDArray[np.float64]
+    back: float
+    bodies: tuple[str, ...]
+
+    def covers(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Tell for each (u, v) whether the slab stands there."""
+        inside: NDArray[np.bool_] = (
+            (u >= self.u[0]) & (u <= self.u[-1]) & (v >= self.v[0]) & (v <= self.v[-1])
+        )
+        return inside
+
+    def front_at(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the distance of the front surface from the glass at each (u, v), bilinear, [m]."""
+        i = np.clip(np.searchsorted(self.u, u, side="right") - 1, 0, len(self.u) - 2)
+        k = np.clip(np.searchsorted(self.v, v, side="right") - 1, 0, len(self.v) - 2)
+        s = np.clip((u - self.u[i]) / (self.u[i + 1] - self.u[i]), 0.0, 1.0)
+        t = np.clip((v - self.v[k]) / (self.v[k + 1] - self.v[k]), 0.0, 1.0)
+        f = self.front
+        low = f[i, k] * (1 - s) + f[i + 1, k] * s
+        high = f[i, k + 1] * (1 - s) + f[i + 1, k + 1] * s
+        result: NDArray[np.float64] = low * (1 - t) + high * t
+        return result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackgroundData:
+    """A built background; ``hides`` names the parts it is foamed around or has a channel for."""
+
+    slabs: tuple[Slab, ...]
+    hides: tuple[str, ...]

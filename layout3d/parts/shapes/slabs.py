@@ -1,0 +1,314 @@
+"""Builds a background's slabs: relief on a grid, corners fitted to each other, channels and cut-outs taken out."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import nearest
+from layout3d.parts.background_data import BackgroundData, Slab
+from layout3d.parts.base import Body, Built, Join, Site
+from layout3d.parts.forms.height_image import from_image, read_height_image
+from layout3d.parts.forms.relief import panel_grid, relief
+from layout3d.parts.run_data import Element, RunData
+from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
+from layout3d.parts.tank_data import Panel
+from layout3d.solid.boolean import difference, intersection
+from layout3d.solid.primitives import box, cylinder, sweep
+from layout3d.solid.shape import Placement, Shape, Solid
+
+if TYPE_CHECKING:
+    from layout3d.parts.background import Background, Channel, CutOut
+
+__all__ = ["build_background"]
+
+Array = NDArray[np.float64]
+CHANNEL_SIDES = 32
+_SEAM = 1e-4
+"""How far cutters reach past a face, so that no film is left, [m]."""
+
+
+def build_background(part: Background, site: Site) -> Built:
+    """Build a background; see ``parts.background``."""
+    tank = site.tank()
+    panels = tank.data.panels
+    for name in part.panels:
+        if name not in panels:
+            raise part.mistake("panels", f"no panel is called {name!r}", expected=nearest(name, panels))
+    cutters, joins = _cutters(part, site)
+    slabs: list[Slab] = []
+    bodies: list[Body] = []
+    notes: tuple[str, ...] = ()
+    for index, name in enumerate(part.panels):
+        panel = panels[name]
+        if part.mesh:
+            slab, solids, notes = _from_mesh(part, site, panel)
+        else:
+            slab, solids = _grown(part, site, panel)
+        if len(tank.data.plan) != 4:
+            solids = [
+                s for s in (intersection(solid, tank.data.interior) for solid in solids) if s is not None
+            ]
+        openings = [_opening(part, cut, panel) for cut in part.cut_outs if cut.panel == name]
+        joints = _joints(part, panel) if index == 0 else []
+        before = [body.solid for body in bodies]
+        pieces = _cut(part, solids[0], [*before, *cutters, *openings, *joints])
+        named = []
+        for number, piece in enumerate(pieces, start=1):
+            label = name if len(pieces) == 1 else f"{name}_{number}"
+            named.append(part.body(piece, site, material=part.material, piece=label, kind="slab"))
+        bedding = [
+            part.body(piece, site, material=part.bedding, piece=f"bedding_{name}", kind="bedding")
+            for solid in solids[1:]
+            for piece in _cut(part, solid, [*before, *cutters, *openings], whole=True)
+        ]
+        bodies += [*named, *bedding]
+        slabs.append(
+            Slab(
+                panel=slab.panel,
+                u=slab.u,
+                v=slab.v,
+                front=slab.front,
+                back=slab.back,
+                bodies=tuple(body.name for body in named),
+            )
+        )
+        joins.append(Join(part.name, panel.body, "glued"))
+    unknown = [cut.panel for cut in part.cut_outs if cut.panel not in part.panels]
+    if unknown:
+        raise part.mistake(
+            "cut_outs", f"a cut-out on panel {unknown[0]!r}", expected=f"one of {', '.join(part.panels)}"
+        )
+    joins.append(Join(part.name, part.name, "glued"))
+    hides = (*part.embeds, *(channel.follow for channel in part.channels))
+    return Built(
+        part=part,
+        bodies=tuple(bodies),
+        joins=tuple(joins),
+        notes=notes,
+        data=BackgroundData(slabs=tuple(slabs), hides=hides),
+    )
+
+
+def _top(part: Background, site: Site) -> float:
+    """Return the slab's upper edge: as given, else up to the brace or the glass's top."""
+    tank = site.tank()
+    if part.top is not None:
+        if part.top > tank.data.height:
+            raise part.mistake(
+                "top",
+                f"its top is {part.top * 1000:.0f} mm over the floor of a tank {tank.data.height * 1000:.0f} mm high",
+                expected="a top within the tank",
+            )
+        return part.top
+    braces = [float(body.solid.bounds[0, 2]) for body in tank.bodies if body.kind == "brace"]
+    return min([tank.data.height, *braces])
+
+
+def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
+    """Return the slab's figures and its solids: the slab, and the bedding if there is one."""
+    top, wanted = _top(part, site), part.relief
+    width, height = panel.length, top - part.bottom
+    if height < 0.05:
+        raise part.mistake("bottom", f"a slab {height * 1000:.0f} mm high", expected="50 mm or more")
+    if wanted.image:
+        path = scene_file(part, site, "relief", wanted.image)
+        picture = read_height_image(path)
+        u, v, out = asked(
+            part,
+            "relief",
+            lambda: from_image(picture, width=width, height=height, depth=wanted.depth, pitch=wanted.pitch),
+        )
+    elif wanted.form == "flat" or wanted.depth == 0:
+        u, v = asked(part, "relief", lambda: panel_grid(width, height, min(width, height) / 4))
+        out = np.zeros((len(u), len(v)))
+    else:
+        u, v, out = asked(
+            part,
+            "relief",
+            lambda: relief(
+                wanted.seed + _salt(panel.name),
+                form=wanted.form,
+                width=width,
+                height=height,
+                depth=wanted.depth,
+                pitch=wanted.pitch,
+            ),
+        )
+    v = v + part.bottom
+    front = part.gap + part.thickness + out
+    placement = panel.placement()
+    grid = np.ascontiguousarray(front, dtype=np.float64)
+    solids = [height_shape(u.tobytes(), v.tobytes(), grid.tobytes(), part.gap).solid(placement)]
+    if part.bedding:
+        bed = box((width, height, part.gap)).solid(placement @ Placement.at((0.0, part.bottom, 0.0)))
+        solids.append(bed)
+    return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), solids
+
+
+def _salt(name: str) -> int:
+    """Return a number of a panel's name, so that two panels of one seed don't look alike."""
+    return sum(ord(letter) * (place + 1) for place, letter in enumerate(name))
+
+
+def _from_mesh(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid], tuple[str, ...]]:
+    """Return a slab read from a mesh whose x runs along the panel, z up it, and y from front to glass."""
+    shape, notes = imported_shape(
+        part, site, part.mesh, longest=part.longest, mass=None, density=1.0, hull=False
+    )
+    low, high = shape.bounds
+    # mesh x -> u, mesh z -> v, mesh -y -> w (towards the viewer)
+    points = np.column_stack(
+        [
+            shape.vertices[:, 0] - low[0] + (panel.length - (high[0] - low[0])) / 2,
+            shape.vertices[:, 2] - low[2] + part.bottom,
+            high[1] - shape.vertices[:, 1] + part.gap,
+        ]
+    )
+    solid = Shape.of(points, shape.faces).solid(panel.placement())
+    u = np.linspace(points[:, 0].min(), points[:, 0].max(), 64)
+    v = np.linspace(points[:, 1].min(), points[:, 1].max(), 64)
+    front = _front_of(points, u, v, part.gap)
+    return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), [solid], notes
+
+
+def _front_of(points: Array, u: Array, v: Array, least: float) -> Array:
+    """Return the foremost vertex near each grid point: a figure for cover checks, not a surface."""
+    front = np.full((len(u), len(v)), least)
+    i = np.clip(np.rint((points[:, 0] - u[0]) / (u[1] - u[0])).astype(int), 0, len(u) - 1)
+    k = np.clip(np.rint((points[:, 1] - v[0]) / (v[1] - v[0])).astype(int), 0, len(v) - 1)
+    np.maximum.at(front, (i, k), points[:, 2])
+    return front
+
+
+def _cut(part: Background, solid: Solid, cutters: list[Solid], *, whole: bool = False) -> list[Solid]:
+    """Return what cutters leave of a solid: its pieces, crumbs dropped; one solid where ``whole``."""
+    from layout3d.solid.boolean import components
+
+    near = [
+        c for c in cutters if np.all(c.bounds[0] < solid.bounds[1]) and np.all(c.bounds[1] > solid.bounds[0])
+    ]
+    left = difference(solid, near) if near else solid
+    if left is None:
+        raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
+    if whole:
+        return [left]
+    pieces = components(left)
+    largest = max(piece.volume for piece in pieces)
+    return [piece for piece in pieces if piece.volume > 0.001 * largest]
+
+
+def _joints(part: Background, panel: Panel) -> list[Solid]:
+    """Return the saw cuts between the pieces of the first panel's slab."""
+    cuts = []
+    for at in part.splits:
+        if not 0 < at < panel.length:
+            raise part.mistake(
+                "splits",
+                f"a saw cut at {at * 1000:.0f} mm on a panel {panel.length * 1000:.0f} mm long",
+                expected="a place on the panel",
+            )
+        saw = box((max(part.joint, 1e-5), panel.height + 0.02, 2.0))
+        cuts.append(saw.solid(panel.placement() @ Placement.at((at - part.joint / 2, -0.01, -0.5))))
+    return cuts
+
+
+def _opening(part: Background, cut: CutOut, panel: Panel) -> Solid:
+    reach = 2.0
+    if cut.height is None:
+        shape = cylinder(cut.width / 2, reach)
+        return shape.solid(panel.placement() @ Placement.at((cut.along, cut.up, -0.5)))
+    size = (cut.width, cut.height, reach)
+    corner = (cut.along - cut.width / 2, cut.up - cut.height / 2, -0.5)
+    return box(size).solid(panel.placement() @ Placement.at(corner))
+
+
+def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Join]]:
+    """Return what the slabs are cut around (beads, braces, embedded parts, channels), and the joins of it."""
+    tank = site.tank()
+    cutters = [body.solid for body in tank.bodies if body.kind in ("silicone", "brace")]
+    joins = [Join(part.name, body.name, "seal") for body in tank.bodies if body.kind in ("silicone", "brace")]
+    holes = {name: f"{tank.part.name}.{name}" for name in tank.data.holes}
+    for name in part.embeds:
+        if name in holes:
+            found = [body for body in tank.bodies if body.name == holes[name]]
+            ends = [port for port in tank.ports if port.body == holes[name]]
+            if len(ends) == 2:
+                cutters.append(_rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + _SEAM))
+        else:
+            built = site.built(name, part)
+            found = list(built.bodies)
+            cutters += _waterway(built)
+        cutters += [body.solid for body in found]
+        joins += [Join(part.name, body.name, "embedded") for body in found]
+    for channel in part.channels:
+        built = site.built(channel.follow, part)
+        if not isinstance(built.data, RunData):
+            raise part.mistake("channels", f"{channel.follow} is not a run", expected="the name of a run")
+        solids = {body.name: body.solid for body in built.bodies}
+        for element in built.data.elements:
+            cutters += _groove(element, solids[element.body], channel, part, tank.data.panels)
+        for support in built.data.supports:
+            cutters.append(_opened(solids[support.body], channel, part, tank.data.panels))
+    return cutters, joins
+
+
+def _waterway(built: Built) -> list[Solid]:
+    """Return what fills the bore of an embedded run: foam goes around a pipe, not into it."""
+    if not isinstance(built.data, RunData):
+        return []
+    return [
+        _rod(np.array(element.path), element.bore / 2 + _SEAM)
+        for element in built.data.elements
+        if element.flow_length > 1e-6
+    ]
+
+
+def _rod(path: Array, radius: float) -> Solid:
+    return sweep(path, radius, n=CHANNEL_SIDES).solid()
+
+
+def _groove(
+    element: Element, solid: Solid, channel: Channel, part: Background, panels: Mapping[str, Panel]
+) -> list[Solid]:
+    """Return the channel of one element: what it takes up, widened by the gap, opened towards the glass."""
+    if element.kind not in ("pipe", "tube"):
+        return [_opened(solid, channel, part, panels)]
+    path = np.array(element.path)
+    made = []
+    for a, b in itertools.pairwise(path):
+        way = (b - a) / np.linalg.norm(b - a)
+        ends = np.array([a - way * channel.gap, b + way * channel.gap])
+        rod = _rod(ends, element.outside / 2 + channel.gap)
+        made.append(_opened(rod, channel, part, panels, widened=True))
+    return made
+
+
+def _opened(
+    solid: Solid,
+    channel: Channel,
+    part: Background,
+    panels: Mapping[str, Panel],
+    *,
+    widened: bool = False,
+) -> Solid:
+    """Return a piece's convex hull, widened by the gap and drawn out to the nearest of the slab's panels."""
+    middle = solid.vertices.mean(axis=0)
+    panel = min((panels[name] for name in part.panels), key=lambda p: abs(float(p.local(middle)[0, 2])))
+    points = panel.local(solid.vertices)
+    if not widened:
+        corners = np.array(list(itertools.product((-1.0, 1.0), repeat=3))) * channel.gap
+        hull = np.asarray(manifold3d.Manifold.hull_points(points).to_mesh64().vert_properties)[:, :3]
+        points = (hull[:, None, :] + corners[None, :, :]).reshape(-1, 3)
+    if channel.open == "back":
+        behind = points.copy()
+        behind[:, 2] = part.gap - _SEAM
+        points = np.vstack([points, behind])
+    mesh = manifold3d.Manifold.hull_points(points).to_mesh64()
+    vertices = np.asarray(mesh.vert_properties)[:, :3]
+    return Shape.of(vertices, np.asarray(mesh.tri_verts, dtype=np.int64)).solid(panel.placement())
