@@ -12,6 +12,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import ArrayLike
 
+from layout3d.solid.contain import inside
 from layout3d.solid.shape import Points, Shape, Solid
 
 __all__ = ["components", "difference", "intersection", "section", "trim", "union"]
@@ -52,14 +53,11 @@ def intersection(a: Solid, b: Solid) -> Solid | None:
 
 def components(solid: Solid) -> tuple[Solid, ...]:
     """Return the parts that hang together, largest first; a cavity stays with the part around it."""
-    parts = [Shape.from_manifold(part) for part in solid.manifold.decompose()]
-    shells = [part for part in parts if part is not None and abs(part.volume) > NOTHING]
+    if len(solid.shape.shells) == 1:
+        return (solid,)
+    shells = [shell for shell in _shells(solid) if abs(shell.volume) > NOTHING]
     outer = sorted((s for s in shells if s.volume > 0), key=lambda s: s.volume, reverse=True)
     cavities = [s for s in shells if s.volume < 0]
-    if not cavities:
-        return (solid,) if len(outer) == 1 else tuple(shape.solid() for shape in outer)
-    from layout3d.solid.contain import inside
-
     holds: list[list[Shape]] = [[shell] for shell in outer]
     for cavity in cavities:
         # the smallest part around it; one always is, for the whole is a solid
@@ -166,6 +164,17 @@ def _outline(points: Points) -> Points:
     if len(kept) < 3:
         return np.zeros((0, 3))
     return np.concatenate([kept, kept[:1]])
+
+
+def _shells(solid: Solid) -> list[Shape]:
+    """Each connected piece of a solid's surface by itself; a cavity's piece is inside out."""
+    label = solid.shape.shell_of_face
+    order = np.argsort(label, kind="stable")
+    pieces = []
+    for members in np.split(order, np.flatnonzero(np.diff(label[order])) + 1):
+        used, packed = np.unique(solid.faces[members], return_inverse=True)
+        pieces.append(Shape.trusted(solid.vertices[used], packed.reshape(-1, 3)))
+    return pieces
 
 
 def _joined(solids: Sequence[Solid]) -> Any:

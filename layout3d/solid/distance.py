@@ -17,12 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.solid.boolean import components
-from layout3d.solid.contain import inside, shell_points
+from layout3d.solid.contain import inside
+from layout3d.solid.depth import depth, mean_thickness, without_skins
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 
 __all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "near_pairs", "overlap", "pair_cache"]
 
 TOUCH_THICKNESS = 2e-5  # two sagittas of 0.01 mm, one for each round solid, [m]
+TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
 ROUNDED = 9  # decimals of the relative placement in the key of a pair: 1e-9 m and 1e-9 rad
 KEPT_PAIRS = 100_000
@@ -46,11 +48,10 @@ class Overlap:
     """What two solids share.
 
     ``volume`` : [m³], all parts of it together.
-    ``depth`` : [m]; of the deepest part. For one part, the smallest width of its convex hull between two
-    parallel planes, one of them on a face of the hull. A push of this length, square to that face, takes that
-    part out of itself, so it is an upper bound of the least push for a convex part and an honest size of the
-    overlap else; it is not the way the whole solid has to move.
-    ``at`` : (3,), [m]; the centre of the hull of the deepest part.
+    ``depth`` : [m]; of its deepest part: how wide that is in its narrowest direction (see ``solid.depth``).
+    For solids that only dip into each other it is the way to move one to free it; for one that runs through
+    another it is the size of the overlap, not that way.
+    ``at`` : (3,), [m]; the middle of the deepest part.
     """
 
     volume: float
@@ -123,8 +124,9 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
 
     Notes
     -----
-    Each part of what they share is judged by itself: it counts unless its volume is at most ``TOUCH_VOLUME``
-    or its mean thickness (twice its volume over its surface) at most ``TOUCH_THICKNESS``.
+    Each part of what they share is judged by itself. It is a touch, not an overlap, if its volume is at most
+    ``TOUCH_VOLUME``; or if its mean thickness (twice its volume over its surface) is at most
+    ``TOUCH_THICKNESS`` and its depth at most ``TOUCH_DEPTH``.
     """
     if not _boxes_meet(a.bounds, b.bounds, 0.0):
         return None
@@ -189,48 +191,33 @@ def _overlap(a: Shape, b: Shape, relative: Placement) -> Overlap | None:
         return None
     moved = Solid(b, relative)
     common = Shape.from_manifold(a.manifold ^ moved.manifold)
-    if common is None or common.volume <= TOUCH_VOLUME:
+    if common is not None:
+        common = without_skins(common, thickness=TOUCH_THICKNESS, width=TOUCH_DEPTH, volume=TOUCH_VOLUME)
+    if common is None:
         return None
     volume, deepest, at = 0.0, 0.0, np.zeros(3)
     for part in components(common.solid()):
-        if part.volume <= TOUCH_VOLUME or 2.0 * part.volume <= TOUCH_THICKNESS * part.area:
+        if part.volume <= TOUCH_VOLUME:
+            continue
+        deep, middle = depth(part)
+        if mean_thickness(part) <= TOUCH_THICKNESS and deep <= TOUCH_DEPTH:
             continue
         volume += part.volume
-        depth, middle = _least_width(part)
-        if depth > deepest:
-            deepest, at = depth, middle
+        if deep > deepest:
+            deepest, at = deep, middle
     return Overlap(volume=volume, depth=deepest, at=at) if volume > 0.0 else None
 
 
 def _held(a: Shape, b: Shape, relative: Placement) -> Points | None:
     """Find a point of one shape inside the other (in a's axes), given that their surfaces do not meet."""
     for point_set, other in (
-        (relative.apply(shell_points(b)), a.solid()),
-        (shell_points(a), Solid(b, relative)),
+        (relative.apply(b.shells), a.solid()),
+        (a.shells, Solid(b, relative)),
     ):
         within = point_set[inside(other, point_set)]
         if len(within):
             return np.asarray(within[0], dtype=np.float64)
     return None
-
-
-def _least_width(part: Solid) -> tuple[float, Points]:
-    """Smallest width of the convex hull over the directions of its faces, [m], and the hull's centre."""
-    hull = Shape.from_manifold(part.manifold.hull())
-    if hull is None:
-        return 0.0, part.centroid
-    a, b, c = hull.corners.transpose(1, 0, 2)
-    normal = np.cross(b - a, c - a)
-    length = np.linalg.norm(normal, axis=1)
-    real = length > 1e-9 * length.max()
-    normal, at = (
-        normal[real] / length[real, None],
-        np.einsum("ij,ij->i", normal[real], a[real]) / length[real],
-    )
-    width = at - np.concatenate(
-        [(normal[i : i + 512] @ hull.vertices.T).min(axis=1) for i in range(0, len(normal), 512)]
-    )
-    return float(max(width.min(), 0.0)), hull.centroid
 
 
 def _transform(placement: Placement) -> object:
