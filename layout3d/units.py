@@ -181,7 +181,7 @@ def is_scale_point(unit: str) -> bool:
 
 def known_units() -> frozenset[str]:
     """Return every unit name and mark."""
-    return frozenset(_table()) | frozenset(UNIT_SYMBOLS)
+    return _registry()[1] | frozenset(UNIT_SYMBOLS)
 
 
 def kind_of(dims: Dims) -> str:
@@ -248,29 +248,30 @@ def _part(text: str) -> _Unit | None:
     return _Unit(unit.factor**power, tuple(e * power for e in unit.dims), Fraction(0))
 
 
-def _named(name: str) -> _Unit | None:
-    return _table().get(UNIT_SYMBOLS.get(name, name))
+@lru_cache(maxsize=256)
+def _named(text: str) -> _Unit | None:
+    registry, names = _registry()
+    name = UNIT_SYMBOLS.get(text, text)
+    if name not in names:  # the registry itself would also take plurals, prefixes and sums
+        return None
+    offset = Fraction(0)
+    if f"delta_{name}" in registry:
+        offset = Fraction(registry.Quantity(Fraction(0), name).to_root_units().magnitude)
+    factor = Fraction(registry.get_root_units(name, check_nonmult=False)[0])
+    powers = registry.get_dimensionality(name)
+    return _Unit(factor, tuple(int(powers.get(base, 0)) for base in _BASES), offset)
 
 
 @lru_cache(maxsize=1)
-def _table() -> dict[str, _Unit]:
+def _registry() -> tuple[Any, frozenset[str]]:
+    """Return the library's registry with our definitions alone, and the names in it."""
     import pint  # 0.15 s: only once a unit is met
 
     definitions = resources.files("layout3d").joinpath("units.txt").read_text(encoding="utf-8").splitlines()
     registry: Any = pint.UnitRegistry(None, non_int_type=Fraction, on_redefinition="raise")
     registry.load_definitions(definitions)
-    table = {}
-    names = set(registry)
-    for name in names:
-        if name.startswith(("delta_", "Δ")):
-            continue  # made by the library for each scale with an offset; a difference is written in K
-        offset = Fraction(0)
-        if f"delta_{name}" in names:
-            offset = Fraction(registry.Quantity(Fraction(0), name).to_root_units().magnitude)
-        factor = Fraction(registry.get_root_units(name, check_nonmult=False)[0])
-        powers = registry.get_dimensionality(name)
-        table[name] = _Unit(factor, tuple(int(powers.get(base, 0)) for base in _BASES), offset)
-    return table
+    # the library makes a 'delta_' unit for each scale with an offset; here a difference is written in K
+    return registry, frozenset(name for name in registry if not name.startswith(("delta_", "Δ")))
 
 
 # (unit, the size below which it is used, decimals at most), smallest unit first
