@@ -7,10 +7,10 @@ the glass lies from z = 0 to -thickness. Ports: 'inside' points to +z, 'outside'
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 from layout3d.catalog.entry import Bulkhead
 from layout3d.errors import OutOfRange
+from layout3d.parts.shapes.kept import kept
 from layout3d.parts.shapes.port import FittingPort, FittingShape
 from layout3d.parts.shapes.rings import BODY_SIDES, turned
 from layout3d.solid.primitives import sides
@@ -24,7 +24,7 @@ THREAD_DEPTH = 0.8e-3  # [m]; common practice, no source
 WATERWAY_SIDES = 32
 
 
-@lru_cache(maxsize=64)
+@kept
 def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
     """Return a bulkhead clamped on glass of this thickness, [m].
 

@@ -9,11 +9,11 @@ taper of about 0.1 mm, threads and mould marks are left out.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 from layout3d.catalog.entry import FittingSize
 from layout3d.errors import UnknownName, nearest
 from layout3d.parts.shapes import hub as hubs
+from layout3d.parts.shapes.kept import kept
 from layout3d.parts.shapes.port import FittingPort, FittingShape, Vector
 from layout3d.parts.shapes.rings import BODY_SIDES, bent_bar, circle, placed_ring, ring_arc, skin, turned
 from layout3d.solid.shape import Shape, Solid
@@ -28,7 +28,7 @@ ELBOW_STEPS = {"elbow_90": 8, "elbow_45": 5}
 UNION_NUT_SIDES = 12
 
 
-@lru_cache(maxsize=256)
+@kept
 def fitting_shape(size: FittingSize, *, opening: float = 1.0) -> FittingShape:
     """Return the shape of any fitting of the catalogue.
 

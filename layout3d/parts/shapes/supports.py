@@ -7,11 +7,11 @@ square to z. Forms are common practice, no source; makers differ.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 import numpy as np
 
 from layout3d.parts.shapes.hub import along
+from layout3d.parts.shapes.kept import kept
 from layout3d.parts.shapes.port import FittingPort, FittingShape
 from layout3d.parts.shapes.rings import circle, turned
 from layout3d.solid.boolean import union
@@ -38,7 +38,7 @@ def suction_cup_stand(outside_diameter: float) -> float:
     return outside_diameter / 2.0 + _wall(outside_diameter) + 0.010
 
 
-@lru_cache(maxsize=64)
+@kept
 def clip(outside_diameter: float, stand: float | None = None) -> FittingShape:
     """Return a snap clip, open at the top, for a pipe of this outside diameter; its foot is ``stand`` below.
 
@@ -62,7 +62,7 @@ def clip(outside_diameter: float, stand: float | None = None) -> FittingShape:
     return _held("clip", joined.shape, stand)
 
 
-@lru_cache(maxsize=64)
+@kept
 def suction_cup(outside_diameter: float, stand: float | None = None) -> FittingShape:
     """Return a suction cup with a clip for a pipe or tube, pressed on the glass ``stand`` below the axis.
 

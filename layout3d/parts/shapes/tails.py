@@ -7,12 +7,12 @@ and lengths are common practice, no source; makers differ.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 from layout3d.catalog.entry import FittingSize, Pipe, Tube
 from layout3d.catalog.fitting import barb_size
 from layout3d.errors import OutOfRange
 from layout3d.parts.shapes import hub as hubs
+from layout3d.parts.shapes.kept import kept
 from layout3d.parts.shapes.port import FittingPort, FittingShape, Vector
 from layout3d.parts.shapes.rings import BODY_SIDES, turned
 from layout3d.solid.primitives import box
@@ -31,7 +31,7 @@ def _laid(shape: Shape) -> Shape:
     return Shape.trusted(hubs.along(ON).apply(shape.vertices), shape.faces)
 
 
-@lru_cache(maxsize=64)
+@kept
 def barb(pipe: Pipe, tube: Tube, *, spigot: bool = False) -> FittingShape:
     """Return a barb for a tube on a socket for a pipe, or on a spigot that goes into a pipe's socket.
 

@@ -1,0 +1,104 @@
+"""Barbs, bulkheads, clips and suction cups."""
+
+import math
+
+import numpy as np
+import pytest
+
+from layout3d.catalog import barb_size, default
+from layout3d.errors import OutOfRange
+from layout3d.parts.shapes.bulkhead import bulkhead_shape
+from layout3d.parts.shapes.supports import clip, clip_stand, suction_cup, suction_cup_stand
+from layout3d.parts.shapes.tails import barb
+from layout3d.solid.distance import gap, inside, overlap
+from layout3d.solid.primitives import box, cylinder, tube
+from layout3d.solid.shape import Placement
+
+CATALOG = default()
+
+
+@pytest.mark.parametrize("spigot", [False, True])
+@pytest.mark.parametrize(
+    ("pipe", "hose"),
+    [("3/4 in sch 40", "12/16 mm"), ("1/2 in sch 40", "19/25 mm"), ("d50 pn 16", "40/49 mm")],
+)
+def test_barb(pipe, hose, spigot):
+    entry, flexible = CATALOG.pipe(pipe), CATALOG.tube(hose)
+    fitting = barb(entry, flexible, spigot=spigot)
+    assert fitting.shape.manifold.genus() == 1
+    assert len(fitting.shape.manifold.decompose()) == 1
+    outside, bore, length = barb_size(flexible)
+    tip = fitting.port("b")
+    assert tip.end == "barb"
+    assert tip.socket_bottom == pytest.approx(length)
+    assert tip.bore == pytest.approx(min(bore, entry.inside_diameter))
+    assert fitting.port("a").end == ("spigot" if spigot else "socket")
+    near_tip = fitting.shape.vertices[fitting.shape.vertices[:, 0] > tip.seat[0] + 1e-9]
+    assert 2 * np.hypot(near_tip[:, 1], near_tip[:, 2]).max() == pytest.approx(outside, rel=0.01)
+
+
+def test_a_cemented_hose_goes_on_no_barb():
+    with pytest.raises(OutOfRange, match="goes on no barb"):
+        barb(CATALOG.pipe("1 in sch 40"), CATALOG.tube("1 in flexible"))
+
+
+@pytest.mark.parametrize("name", CATALOG.names("bulkheads"))
+def test_bulkhead_in_its_glass(name):
+    """It goes through its hole without touching the wall, and sits on both faces of the glass."""
+    entry = CATALOG.bulkhead(name)
+    thickness = 0.012
+    fitting = bulkhead_shape(entry, thickness)
+    assert fitting.shape.manifold.genus() == 1
+    assert len(fitting.shape.faces) <= 4000
+    body = fitting.shape.solid()
+    hole = cylinder(entry.hole_diameter / 2, 0.05).solid(Placement.at((0, 0, -0.03)))
+    from layout3d.solid.boolean import difference
+
+    glass = difference(
+        box((0.3, 0.3, thickness), centre=True).solid(Placement.at((0, 0, -thickness / 2))), [hole]
+    )
+    assert overlap(body, glass) is None
+    assert gap(body, glass).distance < 1e-9
+    assert fitting.port("inside").at == pytest.approx((0, 0, entry.inside_height))
+    assert fitting.port("outside").at == pytest.approx((0, 0, -entry.outside_length))
+    assert entry.inside_height + entry.outside_length == pytest.approx(entry.length)
+
+
+@pytest.mark.parametrize("name", ["3/4 in thin", "1 in heavy", "d50"])
+def test_a_pipe_in_both_sockets_of_a_bulkhead(name):
+    entry = CATALOG.bulkhead(name)
+    fitting = bulkhead_shape(entry, 0.010)
+    body = fitting.shape.solid()
+    for port in fitting.ports:
+        piece = tube(entry.socket_diameter / 2, entry.bore / 2, 0.1).solid(port.frame)
+        assert overlap(body, piece) is None
+        assert gap(body, piece).distance < 1e-6
+    assert not inside(body, [(0.0, 0.0, -0.02)])[0]
+
+
+def test_glass_too_thick_for_the_thread_is_refused():
+    with pytest.raises(OutOfRange, match=r"expected glass above 0 and up to \d+\.\d mm thick"):
+        bulkhead_shape(CATALOG.bulkhead("1/2 in thin"), 0.060)
+    with pytest.raises(OutOfRange):
+        bulkhead_shape(CATALOG.bulkhead("1/2 in thin"), 0.0)
+
+
+@pytest.mark.parametrize(("maker", "least"), [(clip, clip_stand), (suction_cup, suction_cup_stand)])
+@pytest.mark.parametrize("diameter", [0.006, 0.016, 0.02667, 0.0603])
+def test_supports_hold_the_pipe_and_stand_on_their_surface(maker, least, diameter):
+    for stand in (None, least(diameter) + 0.012):
+        holder = maker(diameter, stand)
+        assert len(holder.shape.manifold.decompose()) == 1
+        height = least(diameter) if stand is None else stand
+        assert holder.port("foot").at == pytest.approx((0.0, 0.0, -height))
+        assert holder.shape.bounds[0, 2] == pytest.approx(-height, abs=1e-9)
+        pipe = tube(diameter / 2, 0.4 * diameter, 0.2).solid(
+            Placement.from_frame((-0.1, 0.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+        )
+        assert overlap(holder.shape.solid(), pipe) is None
+        assert gap(holder.shape.solid(), pipe).distance < 1e-6
+        # the mouth is open: nothing right above the pipe
+        above = math.ceil(1e3 * diameter) * 1e-3
+        assert not inside(holder.shape.solid(), [(0.0, 0.0, 0.55 * above)])[0]
+    with pytest.raises(ValueError, match="below the least"):
+        maker(diameter, 0.5 * diameter)
