@@ -1,0 +1,221 @@
+"""The space that water can fill: a vessel's inside less the bodies in it, by what reaches its top.
+
+Porous bodies count as solid here; the water in their pores is added by itself. Air caught under an
+overhang is not considered: space that is open to the water counts as filled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from layout3d.errors import OutOfRange
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, Vector, vector
+from layout3d.solid.boolean import components, difference, trim
+from layout3d.solid.distance import gap
+from layout3d.solid.level import area_at, volume_below
+from layout3d.solid.shape import Points, Shape, Solid
+from layout3d.units import show
+from layout3d.water.kept import kept
+from layout3d.water.share import Share, reaches_into, shares, shares_within
+
+__all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]
+
+LEAST_TOLD = 1e-6  # 1 mL: smaller pockets and basins count, but aren't told by themselves, [m³]
+AT_TOP = 1e-7  # how near a space comes to the vessel's top to be open there, [m]
+TOUCHES = 1e-6  # how near a body is to a pocket's skin to be a wall of it, [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pocket:
+    """A space that no water gets into: ``volume`` [m³], ``at`` its centre [m]."""
+
+    solid: Solid
+    volume: float
+    at: Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Basin:
+    """Water that hangs together below a level; ``area`` of its surface [m²], ``depth`` from it down [m]."""
+
+    solid: Solid
+    volume: float
+    area: float
+    depth: float
+    at: Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cavity:
+    """A vessel's inside with what is left of it. Levels are heights in the scene's axes, (k,) or one, [m].
+
+    ``open`` is the space that reaches the vessel's top, None where bodies fill it all; ``sealed`` all
+    other space, of which ``pockets`` names what is 1 mL or more, largest first. ``shares`` are the bodies
+    in it. ``covered`` tells that bodies close the top: the largest space then counts as open, for a cover
+    does not seal.
+    """
+
+    inside: Solid
+    open: Solid | None
+    sealed: Solid | None
+    pockets: tuple[Pocket, ...]
+    shares: tuple[Share, ...]
+    covered: bool
+
+    @property
+    def floor(self) -> float:
+        """Height of the lowest point of the inside, [m]."""
+        return float(self.inside.bounds[0, 2])
+
+    @property
+    def rim(self) -> float:
+        """Height of the vessel's top, [m]."""
+        return float(self.inside.bounds[1, 2])
+
+    def gross(self, levels: ArrayLike) -> Points:
+        """Inside below each level as if nothing were in it, (k,), [m³]."""
+        return volume_below(self.inside, self.checked(levels))
+
+    def free(self, levels: ArrayLike) -> Points:
+        """Free water below each level, without that in pores, (k,), [m³]."""
+        return _below(self.open, self.checked(levels))
+
+    def shut(self, levels: ArrayLike) -> Points:
+        """Sealed pockets below each level, (k,), [m³]."""
+        return _below(self.sealed, self.checked(levels))
+
+    def pores(self, levels: ArrayLike) -> Points:
+        """Water in the pores of porous bodies below each level, (k,), [m³]."""
+        checked = self.checked(levels)
+        total = np.zeros(len(checked))
+        for share in self.shares:
+            if share.body.porosity > 0.0:
+                total += share.body.porosity * share.below(checked)
+        return total
+
+    def net(self, levels: ArrayLike) -> Points:
+        """All water below each level, free and in pores, (k,), [m³]."""
+        return self.free(levels) + self.pores(levels)
+
+    def surface(self, levels: ArrayLike) -> Points:
+        """Area of the free surface at each level, (k,), [m²]; at a level face, just below it."""
+        checked = self.checked(levels)
+        return area_at(self.open, checked) if self.open is not None else np.zeros(len(checked))
+
+    def basins(self, level: float) -> tuple[Basin, ...]:
+        """Tell the waters that don't hang together below a level, largest first; empty where there is none.
+
+        The bore of a standpipe or a pot whose rim stands above the level is a basin of its own. All of
+        them are counted in ``free``.
+        """
+        top = float(self.checked(level)[0])
+        if self.open is None:
+            return ()
+        below = trim(self.open, normal=(0.0, 0.0, 1.0), offset=top)
+        if below is None:
+            return ()
+        return tuple(
+            Basin(
+                solid=part,
+                volume=part.volume,
+                area=float(area_at(part, [top])[0]),
+                depth=top - float(part.bounds[0, 2]),
+                at=vector(part.centroid),
+            )
+            for part in components(below)
+        )
+
+    def checked(self, levels: ArrayLike) -> Points:
+        """Return levels as an array (k,), after checking that each lies within the vessel.
+
+        Raises
+        ------
+        OutOfRange : a level below the floor or above the rim.
+        """
+        given = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
+        wrong = given[~((given >= self.floor - TOUCHES) & (given <= self.rim + TOUCHES))]
+        if len(wrong):
+            worst = float(wrong[0])
+            over = worst > self.rim
+            height = abs(worst - (self.rim if over else self.floor))
+            raise OutOfRange(
+                f"water {show(height, 'length')} {'above the rim' if over else 'below the floor'}",
+                expected=f"a level from 0 to {show(self.rim - self.floor, 'length')} above the floor",
+                remedy="lower the waterline" if over else "raise the waterline",
+            )
+        return given
+
+
+@kept
+def tank_cavity(model: Model) -> Cavity:
+    """Return the space in the tank, up to the glass's top edge."""
+    return space_left(model.tank.interior, shares(model))
+
+
+@kept
+def basins(model: Model) -> tuple[Basin, ...]:
+    """Return the tank's waters at the waterline that don't hang together, largest first."""
+    return tank_cavity(model).basins(model.waterline)
+
+
+def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
+    """Return what bodies leave of a vessel's inside.
+
+    Parameters
+    ----------
+    inside : the vessel's inside, open at its highest face
+    found : shares of all bodies that may reach into it (``shares`` of a model)
+    """
+    reaching = [share.body.solid for share in found if reaches_into(share.body.solid, inside)]
+    left = difference(inside, reaching)
+    parts = components(left) if left is not None else ()
+    top = float(inside.bounds[1, 2]) - AT_TOP
+    open_parts = [part for part in parts if part.bounds[1, 2] >= top]
+    covered = bool(parts) and parts[0].bounds[1, 2] < top
+    if covered:
+        open_parts.append(parts[0])
+    sealed = [part for part in parts if not any(part is other for other in open_parts)]
+    return Cavity(
+        inside=inside,
+        open=_together(open_parts),
+        sealed=_together(sealed),
+        pockets=tuple(
+            Pocket(solid=part, volume=part.volume, at=vector(part.centroid))
+            for part in sealed
+            if part.volume >= LEAST_TOLD
+        ),
+        shares=shares_within(found, inside),
+        covered=covered,
+    )
+
+
+def around(solid: Solid, bodies: Sequence[Body]) -> tuple[str, ...]:
+    """Return the names of the bodies that wall a pocket or a basin in, in the order given."""
+    low, high = solid.bounds[0] - TOUCHES, solid.bounds[1] + TOUCHES
+    return tuple(
+        body.name
+        for body in bodies
+        if (body.solid.bounds[0] <= high).all()
+        and (body.solid.bounds[1] >= low).all()
+        and gap(solid, body.solid).distance <= TOUCHES
+    )
+
+
+def _below(solid: Solid | None, levels: Points) -> Points:
+    return np.zeros(len(levels)) if solid is None else volume_below(solid, levels)
+
+
+def _together(parts: Sequence[Solid]) -> Solid | None:
+    """Return solids that are apart from each other as one."""
+    if len(parts) < 2:
+        return parts[0] if parts else None
+    starts = np.cumsum([0, *(len(part.vertices) for part in parts[:-1])])
+    return Shape.trusted(
+        np.concatenate([part.vertices for part in parts]),
+        np.concatenate([part.faces + start for part, start in zip(parts, starts, strict=True)]),
+    ).solid()

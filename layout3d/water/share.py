@@ -1,0 +1,134 @@
+"""Which body takes a place that several bodies share: each place counts once. No water, no levels yet.
+
+Of two bodies that share volume the one with the smaller porosity takes it (a rock in sand), then the
+denser one (a pipe in the foam around it), then the one that stands first in the scene.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.solid.boolean import intersection, union
+from layout3d.solid.distance import near_pairs
+from layout3d.solid.level import volume_below
+from layout3d.solid.shape import Points, Solid
+from layout3d.water.kept import kept
+
+__all__ = ["Share", "reaches_into", "share_out", "shares", "shares_within"]
+
+TOUCH = 1e-9  # boxes that overlap by less only touch: a pane and the space beside it, [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """A body's own share of the space.
+
+    ``solid`` is the body, or the part of it that lies in the space asked for; ``yielded`` the part of that
+    which other bodies take, None where it keeps all.
+    """
+
+    body: Body
+    solid: Solid
+    yielded: Solid | None
+
+    @property
+    def volume(self) -> float:
+        """Volume that it takes, pores included, [m³]."""
+        return self.solid.volume - (self.yielded.volume if self.yielded else 0.0)
+
+    def below(self, levels: ArrayLike) -> Points:
+        """Volume that it takes below each level (k,), pores included, (k,), [m³]."""
+        volume = volume_below(self.solid, levels)
+        if self.yielded is not None:
+            volume = np.maximum(volume - volume_below(self.yielded, levels), 0.0)
+        return volume
+
+
+@kept
+def shares(model: Model) -> tuple[Share, ...]:
+    """Return the share of every body of the model, in the model's order."""
+    return share_out(model.bodies)
+
+
+def share_out(bodies: Sequence[Body]) -> tuple[Share, ...]:
+    """Share out the space between bodies.
+
+    Returns
+    -------
+    One share a body, in the order given. The shares' volumes add up to the volume of the bodies' union.
+    """
+    rank = sorted(range(len(bodies)), key=lambda i: (bodies[i].porosity, -bodies[i].density, i))
+    before = {index: place for place, index in enumerate(rank)}
+    takers: list[list[Solid]] = [[] for _ in bodies]
+    solids = [body.solid for body in bodies]
+    for i, j in near_pairs(solids, 0.0):
+        if _boxes_overlap(solids[i], solids[j]):
+            winner, loser = (i, j) if before[i] < before[j] else (j, i)
+            takers[loser].append(solids[winner])
+    return tuple(
+        Share(body=body, solid=body.solid, yielded=_taken(body.solid, taking))
+        for body, taking in zip(bodies, takers, strict=True)
+    )
+
+
+def shares_within(found: Sequence[Share], space: Solid) -> tuple[Share, ...]:
+    """Return the shares that reach into a space, cut to it; those that don't are left out."""
+    planes = _planes(space)
+    inside = []
+    for share in found:
+        if not reaches_into(share.solid, space):
+            continue
+        solid, yielded = share.solid, share.yielded
+        if not _held(solid, space, planes):
+            cut = intersection(solid, space)
+            if cut is None:
+                continue
+            solid, yielded = cut, intersection(yielded, space) if yielded else None
+        inside.append(Share(body=share.body, solid=solid, yielded=yielded))
+    return tuple(inside)
+
+
+def reaches_into(solid: Solid, space: Solid) -> bool:
+    """Tell whether a solid's bounding box reaches into that of a space; touching it is not enough."""
+    return _boxes_overlap(solid, space)
+
+
+def _taken(solid: Solid, takers: Sequence[Solid]) -> Solid | None:
+    """Return what the takers take of a solid."""
+    # a boolean costs what the larger mesh costs: small takers together, larger ones one by one
+    small = [taker for taker in takers if len(taker.faces) <= len(solid.faces)]
+    large = [taker for taker in takers if len(taker.faces) > len(solid.faces)]
+    joined = union(small)
+    pieces = [intersection(solid, taker) for taker in ([joined] if joined else []) + large]
+    return union([piece for piece in pieces if piece is not None])
+
+
+def _boxes_overlap(a: Solid, b: Solid) -> bool:
+    (a_low, a_high), (b_low, b_high) = a.bounds, b.bounds
+    return bool((a_low < b_high - TOUCH).all() and (b_low < a_high - TOUCH).all())
+
+
+def _planes(space: Solid) -> tuple[Points, Points] | None:
+    """Return normals (m, 3) and offsets (m,) of a convex space's faces; None where it isn't convex."""
+    a, b, c = space.vertices[space.faces].transpose(1, 0, 2)
+    normals = np.cross(b - a, c - a)
+    normals /= np.linalg.norm(normals, axis=1)[:, None]
+    offsets = np.einsum("ij,ij->i", normals, a)
+    if (space.vertices @ normals.T - offsets).max() > TOUCH:
+        return None
+    return normals, offsets
+
+
+def _held(solid: Solid, space: Solid, planes: tuple[Points, Points] | None) -> bool:
+    """Tell whether a solid lies wholly in a space, as far as that is quick to tell."""
+    low, high = space.bounds
+    if planes is None or (solid.bounds[0] < low - TOUCH).any() or (solid.bounds[1] > high + TOUCH).any():
+        return False
+    normals, offsets = planes
+    return bool((solid.vertices @ normals.T - offsets).max() <= TOUCH)
