@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -59,7 +58,8 @@ def fraction(text: str) -> float:
     1.25
     """
     whole, _, rest = text.rpartition("-")
-    return (float(whole) if whole else 0.0) + float(Fraction(rest))
+    over, _, under = rest.partition("/")
+    return float(whole or 0.0) + float(over) / float(under or 1.0)
 
 
 @cache
