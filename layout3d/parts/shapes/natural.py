@@ -124,4 +124,4 @@ def imported_shape(
     low, high = shape.bounds
     base = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     stood = Shape.of(Placement.at(-base).apply(shape.vertices), shape.faces)
-    return stood, tuple(f"{part.name}: {words}" for words in repair.words)
+    return stood, (f"{part.name}: {repair}",)
