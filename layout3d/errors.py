@@ -121,7 +121,7 @@ def nearest(name: str, known: Sequence[str] | Iterable[str], *, most: int = 8) -
     >>> nearest("fallow", ["follow", "depth"])
     "one of: depth, follow; nearest: 'follow'"
     """
-    names = sorted(known)
+    names = sorted(set(known))
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
     listed = names if len(names) <= most else [*names[:most], f"… ({len(names)} in all)"]
     text = "one of: " + ", ".join(listed)

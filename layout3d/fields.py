@@ -162,7 +162,9 @@ class Quantity:
         ):
             from layout3d.units import show
 
-            reader.fail(node, f"{node.value} is {show(value, self.kind)}", expected=self.words())
+            shown = show(value, self.kind)
+            found = str(node.value) if node.value == shown else f"{node.value} is {shown}"
+            reader.fail(node, found, expected=self.words())
         return value
 
     def schema(self) -> dict[str, Any]:

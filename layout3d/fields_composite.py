@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from layout3d.errors import Place
+from layout3d.errors import LayoutError, Place, nearest
 from layout3d.fields import FieldSpec, FieldType, Name, Quantity, Reader, Source
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "Steps",
     "Turn",
     "TurnType",
+    "made",
     "record",
 ]
 
@@ -41,7 +42,8 @@ class Listing:
         """Return the values; a single value that isn't a list is taken as a list of one."""
         nodes = node.value if node.kind == "list" else [node]
         if not self.least <= len(nodes) <= self.most:
-            reader.fail(node, f"{len(nodes)} entries", expected=self.words())
+            entries = "1 entry" if len(nodes) == 1 else f"{len(nodes)} entries"
+            reader.fail(node, entries, expected=self.words())
         return tuple(reader.read(child, self.item, f"[{index + 1}]") for index, child in enumerate(nodes))
 
     def schema(self) -> dict[str, Any]:
@@ -52,6 +54,8 @@ class Listing:
     def words(self) -> str:
         """Return the item's words."""
         count = f"{self.least} to {self.most}" if self.most < 1000 else f"{self.least} or more"
+        if self.least == self.most:
+            count = str(self.most)
         return f"a list of {count}: {self.item.words()}"
 
 
@@ -96,7 +100,8 @@ class Record:
         """Return what ``make`` makes of the fields."""
         if node.kind != "map":
             reader.fail(node, "no mapping stands here", expected=self.words())
-        return self.make(**reader.record(node, self.fields, self.what))
+        values = reader.record(node, self.fields, self.what)
+        return made(node, reader, lambda: self.make(**values))
 
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""
@@ -113,6 +118,15 @@ class Record:
     def words(self) -> str:
         """Return the keys."""
         return f"{self.what} with " + ", ".join(self.fields)
+
+
+def made(node: Source, reader: Reader, make: Callable[[], Any]) -> Any:
+    """Return what ``make`` gives; a mistake that it raises is told at the field its path names, or here."""
+    try:
+        return make()
+    except LayoutError as mistake:
+        at = node.value.get(mistake.path, node)
+        reader.fail(at, mistake.found, expected=mistake.expected, remedy=mistake.remedy)
 
 
 def record(cls: type, what: str) -> Record:
@@ -225,8 +239,6 @@ class PositionType:
         known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in")
         for key in keys:
             if key not in known:
-                from layout3d.errors import nearest
-
                 reader.fail(keys[key], f"{key!r} is not known in a position", expected=nearest(key, known))
         axes: dict[str, Coordinate] = {}
         for axis, faces in zip("xyz", (_X_FACES, _Y_FACES, _Z_FACES), strict=True):
@@ -317,7 +329,7 @@ class TurnType:
 
 @dataclass(frozen=True, slots=True)
 class Steps:
-    """A list of steps, each a bare word or a mapping whose first key names the step."""
+    """A list of steps, each a bare word or a mapping in which one key names the step."""
 
     words_alone: Mapping[str, str]
     records: Mapping[str, Record]
@@ -327,34 +339,52 @@ class Steps:
         """Return a tuple of (word, record or None, place)."""
         if node.kind != "list":
             reader.fail(node, "no list stands here", expected=self.words())
-        return tuple(self._step(child, reader, index + 1) for index, child in enumerate(node.value))
-
-    def _step(self, node: Source, reader: Reader, number: int) -> tuple[str, Any, Place]:
-        from layout3d.errors import nearest
-
-        known = (*self.words_alone, *self.records)
-        if node.kind == "scalar":
-            if node.value not in self.words_alone:
-                reader.fail(
-                    node,
-                    f"{self.what} {number}: {node.value!r} is not known",
-                    expected=nearest(node.value, known),
-                )
-            return node.value, None, node.place
-        first = next(iter(node.value), "") if node.kind == "map" else ""
-        if first not in self.records:
-            reader.fail(node, f"{self.what} {number}: {first!r} is not known", expected=nearest(first, known))
-        return first, reader.read(node, self.records[first], f"[{number}]"), node.place
+        step = _Step(self)
+        return tuple(reader.read(child, step, f"[{index + 1}]") for index, child in enumerate(node.value))
 
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""
-        return {
-            "type": "array",
-            "items": {
-                "anyOf": [{"enum": list(self.words_alone)}, *(r.schema() for r in self.records.values())]
-            },
-        }
+        return {"type": "array", "items": _Step(self).schema()}
 
     def words(self) -> str:
         """Return the steps known."""
-        return f"a list of steps: {', '.join(dict.fromkeys([*self.words_alone, *self.records]))}"
+        return f"a list of steps: {_Step(self).words()}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One step of ``Steps``, a type of its own so that each bad step is told."""
+
+    steps: Steps
+
+    def read(self, node: Source, reader: Reader) -> tuple[str, Any, Place]:
+        alone, records, what = self.steps.words_alone, self.steps.records, self.steps.what
+        known = (*alone, *records)
+        if node.kind == "scalar":
+            if node.value not in alone and node.value in records:
+                value = records[node.value].fields[node.value].type.words()
+                reader.fail(
+                    node, f"{what} {node.value!r} without its value", expected=f"{node.value}: {value}"
+                )
+            if node.value not in alone:
+                reader.fail(
+                    node, f"{what} {node.value!r} is not known", expected=nearest(node.value, known, most=30)
+                )
+            return node.value, None, node.place
+        keys = list(node.value) if node.kind == "map" else []
+        if not keys:
+            reader.fail(node, f"no {what} stands here", expected=nearest("", known, most=30))
+        named = [key for key in keys if key in records]
+        first = named[0] if len(named) == 1 else keys[0]
+        if first not in records:
+            told = "with a value" if first in alone else "is not known"
+            expected = f"{first!r} alone" if first in alone else nearest(first, known, most=30)
+            reader.fail(node, f"{what} {first!r} {told}", expected=expected)
+        return first, records[first].read(node, reader), node.place
+
+    def schema(self) -> dict[str, Any]:
+        records = self.steps.records.values()
+        return {"anyOf": [{"enum": list(self.steps.words_alone)}, *(each.schema() for each in records)]}
+
+    def words(self) -> str:
+        return ", ".join(dict.fromkeys([*self.steps.words_alone, *self.steps.records]))

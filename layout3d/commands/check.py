@@ -23,10 +23,11 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
     """
     with refusals_told(as_json=as_json):
         from layout3d.checks.examine import examine
-        from layout3d.report.rules import known_rules
+        from layout3d.report.rules import known_rules, refuse_unknown_rules
 
         chosen = known_rules(only or ())
         model = model_of(scene, settings)
+        refuse_unknown_rules(model.scene)
         findings = examine(model, only=tuple(chosen) if only else ())
         if as_json:
             from layout3d.report.json import check_json, written

@@ -9,6 +9,7 @@ from layout3d.catalog import Catalog
 from layout3d.errors import LayoutError, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
 from layout3d.model.model import Model
+from layout3d.model.names import unknown_names
 from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
@@ -22,7 +23,8 @@ def build_model(scene: Scene) -> Model:
 
     Raises
     ------
-    SceneRefused : parts that can't be built as asked, each mistake once, at its place in the file.
+    SceneRefused : parts that can't be built as asked, or names under ``clearances:`` and ``accept:`` that
+        nothing bears; each mistake once, at its place in the file.
     """
     site = _Site(scene)
     for part in scene.parts:
@@ -30,6 +32,9 @@ def build_model(scene: Scene) -> Model:
     if site.mistakes:
         raise SceneRefused(site.mistakes)
     built = {part.name: site.done[part.name] for part in scene.parts}
+    unknown = unknown_names(scene, built)
+    if unknown:
+        raise SceneRefused(unknown)
     bodies = tuple(body for item in built.values() for body in item.bodies)
     names = [body.name for body in bodies]
     if len(set(names)) != len(names):

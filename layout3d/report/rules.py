@@ -7,10 +7,11 @@ from collections.abc import Iterable
 from layout3d.catalog import default
 from layout3d.checks.base import Rule
 from layout3d.checks.registry import rules
-from layout3d.errors import UnknownName, nearest
+from layout3d.errors import SceneRefused, UnknownName, nearest
 from layout3d.report.writing import Line
+from layout3d.scene.scene import Scene
 
-__all__ = ["known_rules", "rules_lines"]
+__all__ = ["known_rules", "refuse_unknown_rules", "rules_lines"]
 
 
 def known_rules(only: Iterable[str] = ()) -> dict[str, Rule]:
@@ -25,6 +26,28 @@ def known_rules(only: Iterable[str] = ()) -> dict[str, Rule]:
         if name not in known:
             raise UnknownName(f"no rule is called {name!r}", expected=nearest(name, known, most=60))
     return {name: rule for name, rule in known.items() if not only or name in only}
+
+
+def refuse_unknown_rules(scene: Scene) -> None:
+    """Refuse a scene that accepts findings of a rule that there is not.
+
+    Raises
+    ------
+    SceneRefused : with each such entry.
+    """
+    known = rules()
+    unknown = [
+        UnknownName(
+            f"no rule is called {entry.rule!r}",
+            expected=nearest(entry.rule, known, most=60),
+            path=f"accept[{number}].rule",
+            place=scene.places.get("accept"),
+        )
+        for number, entry in enumerate(scene.accept, start=1)
+        if entry.rule not in known
+    ]
+    if unknown:
+        raise SceneRefused(unknown)
 
 
 def rules_lines() -> list[Line]:

@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 from layout3d.catalog import Catalog, default
 from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused, UnknownName, nearest
 from layout3d.fields import FieldSpec, FieldType, Quantity, Source, field_specs
-from layout3d.fields_composite import Listing, record
+from layout3d.fields_composite import Listing, made, record
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
 from layout3d.scene import arithmetic
@@ -73,6 +73,7 @@ class _SceneReader:
         self.parts: dict[str, Part | None] = {}
         self.dimensions: dict[str, Any] = {}
         self.busy: list[str] = []
+        self.given_up = 0  # values that could not be had, though their mistake may have been told before
         self.bare_length = 0.001
         self.catalog: Catalog = default()
         self.value_nodes: dict[str, Node] = {}
@@ -167,7 +168,7 @@ class _SceneReader:
 
     def _one_tank(self) -> None:
         tanks = [n for n, node in self.part_nodes.items() if self._kind_text(node) == "tank"]
-        if len(tanks) != 1 and "parts" in self.root.value:
+        if len(tanks) != 1 and "parts" in self.root.value and self.root.value["parts"].kind == "map":
             found = "no tank" if not tanks else f"{len(tanks)} tanks ({', '.join(tanks)})"
             self._mistake(self.root.value["parts"], found, expected="exactly one part of kind: tank")
 
@@ -240,6 +241,7 @@ class _SceneReader:
         try:
             return type.read(node, self)
         except _GiveUpError:
+            self.given_up += 1
             return _FAILED
         finally:
             self.steps.pop()
@@ -248,7 +250,7 @@ class _SceneReader:
         self, node: Source, fields: Mapping[str, FieldSpec], what: str, also: tuple[str, ...] = ()
     ) -> dict[str, Any]:
         """Read a mapping with these fields; unknown and missing keys are mistakes."""
-        before = len(self.mistakes)
+        before = len(self.mistakes) + self.given_up
         known = (*fields, *also)
         key_places: Mapping[str, Place] = getattr(node, "key_places", {})
         for key, child in node.value.items():
@@ -260,17 +262,14 @@ class _SceneReader:
                     place=key_places.get(key),
                 )
         result: dict[str, Any] = {}
-        failed = False
         for name, spec in fields.items():
             if name in node.value:
-                value = self.read(node.value[name], spec.type, f".{name}")
-                failed = failed or value is _FAILED
-                result[name] = value
+                result[name] = self.read(node.value[name], spec.type, f".{name}")
             elif spec.required:
                 self._mistake(node, f"{what} lacks {name!r}", expected=f"{name}: {spec.type.words()}")
             else:
                 result[name] = spec.default
-        if failed or len(self.mistakes) > before:
+        if len(self.mistakes) + self.given_up > before:
             raise _GiveUpError
         return result
 
@@ -364,12 +363,12 @@ class _SceneReader:
         return str(child.value) if child is not None and child.kind == "scalar" else ""
 
     def _part(self, name: str) -> Part | None:
-        if name in self.parts:
-            return self.parts[name]
         path = f"parts.{name}"
         if path in self.busy:
             circle = " -> ".join([*self.busy[self.busy.index(path) :], path])
             raise SceneMistake(f"a circle of names: {circle}", expected="values that don't need themselves")
+        if name in self.parts:
+            return self.parts[name]
         self.busy.append(path)
         steps, self.steps = self.steps, [path]
         self.parts[name] = None
@@ -390,21 +389,16 @@ class _SceneReader:
         if kind_node is None:
             self.fail(node, "the part has no `kind:`", expected=nearest("", known, most=40))
         text = self._kind_text(node)
+        if kind_node.kind != "scalar":
+            self.fail(kind_node, f"a {kind_node.kind} stands here", expected=nearest("", known, most=40))
         if text not in known:
             self.fail(kind_node, f"no part kind is called {text!r}", expected=nearest(text, known, most=40))
         cls = known[text]
         rest = {key: child for key, child in node.value.items() if key != "kind"}
         values = self.record(_Map(rest, node), field_specs(cls), f"a {text}", also=("kind",))
         places = {key: child.place for key, child in node.value.items()}
-        try:
-            return cls(name=name, place=node.place, places=places, **values)
-        except LayoutError as mistake:
-            self.fail(
-                node.value.get(mistake.path, node),
-                mistake.found,
-                expected=mistake.expected,
-                remedy=mistake.remedy,
-            )
+        part: Part = made(node, self, lambda: cls(name=name, place=node.place, places=places, **values))
+        return part
 
     # -- mistakes ---------------------------------------------------------------------------------
 

@@ -1,0 +1,49 @@
+"""Names in ``clearances:`` and ``accept:``, held against what the scene is built into."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from layout3d.errors import LayoutError, Place, UnknownName, nearest
+from layout3d.parts.base import GROUPS, Built
+from layout3d.parts.tank_data import TankData
+from layout3d.scene.scene import Scene
+
+__all__ = ["unknown_names"]
+
+
+def unknown_names(scene: Scene, built: Mapping[str, Built]) -> list[LayoutError]:
+    """Return a mistake for each name that nothing bears; else a slip of the pen would ask for nothing.
+
+    A clearance is between parts, bodies or groups. A finding may also be of a hole, a port or a space.
+    """
+    solid = {*built, *GROUPS, *(body.name for item in built.values() for body in item.bodies)}
+    all_known = set(solid)
+    for item in built.values():
+        all_known |= {port.name for port in item.ports}
+        all_known |= {space.name for space in item.keep_clear} | {space.name for space in item.spaces}
+        if isinstance(item.data, TankData):
+            all_known |= set(item.data.holes)
+    mistakes: list[LayoutError] = []
+    for section, entries, known in (
+        ("clearances", [entry.between for entry in scene.clearances], solid),
+        ("accept", [entry.parts for entry in scene.accept], all_known),
+    ):
+        mistakes += _unknown(section, entries, known, scene.places.get(section))
+    return mistakes
+
+
+def _unknown(
+    section: str, entries: Sequence[Iterable[str]], known: set[str], place: Place | None
+) -> list[LayoutError]:
+    return [
+        UnknownName(
+            f"nothing in the scene is called {name!r}",
+            expected=nearest(name, known),
+            path=f"{section}[{number}]",
+            place=place,
+        )
+        for number, names in enumerate(entries, start=1)
+        for name in names
+        if name not in known
+    ]

@@ -1,0 +1,297 @@
+"""Bad scenes: every mistake is told in one run with its place, what was expected and the nearest name."""
+
+import copy
+import math
+import unicodedata
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.errors import LayoutError, SceneRefused
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
+
+TANK = """\
+format: 1
+units: mm
+waterline: 180
+parts:
+  tank:
+    kind: tank
+    inside: [900, 450, 500]
+    glass: 10
+"""
+PIPE = "  riser: {kind: run, pipe: 3/4 in sch 40, start: [100, 100, 50], route: "
+
+
+def mistakes_of(text: str, **overrides: str) -> tuple[LayoutError, ...]:
+    with pytest.raises(SceneRefused) as refused:
+        build_model(read_scene("bad.yaml", text=text, overrides=overrides))
+    return refused.value.mistakes
+
+
+def changed(old: str, new: str) -> str:
+    assert old in TANK
+    return TANK.replace(old, new)
+
+
+def test_the_plain_scene_reads():
+    model = build_model(read_scene("good.yaml", text=TANK))
+    assert model.tank.height == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "told"),
+    [
+        # wrong types
+        (changed("glass: 10", "glass: [10]"), 8, 12, "a list stands here"),
+        (changed("[900, 450, 500]", "{a: 1}"), 7, 13, "no list of 3 stands here"),
+        (changed("[900, 450, 500]", ""), 7, 12, "no list of 3 stands here"),
+        (changed("units: mm", "units: [mm]"), 2, 8, "a list stands here"),
+        (TANK + "  rock: hello\n", 9, 9, "a scalar stands here"),
+        (TANK + "  rock: {}\n", 9, 9, "no `kind:`"),
+        (TANK + "  rock: {kind: [rock]}\n", 9, 16, "a list stands here"),
+        (TANK + "values: [1]\n", 9, 9, "a list stands here"),
+        (TANK + "limits: [1]\n", 9, 9, "a list stands here"),
+        (TANK + "conditions: 3\n", 9, 13, "no mapping stands here"),
+        (TANK + "clearances: [hello]\n", 9, 14, "no mapping stands here"),
+        ("- 1\n", 1, 1, "a list stands on top"),
+        ("hello\n", 1, 1, "a scalar stands on top"),
+        ("format: 1\nunits: mm\nwaterline: 1\nparts: [a]\n", 4, 8, "a list stands here"),
+        # unknown and missing names
+        (changed("kind: tank", "kind: tnak"), 6, 11, "nearest: 'tank'"),
+        (changed("glass: 10", "glass: 10\n    tempred: [back]"), 9, 5, "nearest: 'tempered'"),
+        (changed("glass: 10", "glass: thick"), 8, 12, "no value is called 'thick'"),
+        (changed("glass: 10", "glass: tnak.height / 50"), 8, 12, "nearest: 'tank'"),
+        (changed("waterline: 180", "waterline: tank.inside_hight / 2"), 3, 12, "nearest: 'inside_height'"),
+        (changed("    glass: 10\n", ""), 6, 5, "lacks 'glass'"),
+        (changed("format: 1\n", ""), 1, 1, "lacks 'format'"),
+        (changed("format: 1", "format: 2"), 1, 9, "one of: 1"),
+        (changed("waterline: 180", "waterlin: 180"), 3, 1, "nearest: 'waterline'"),
+        (TANK + "limits: {freebord: 3}\n", 9, 20, "nearest: 'freeboard'"),
+        (TANK + "catalog: {pips: {}}\n", 9, 17, "nearest: 'pipes'"),
+        (TANK + "clearances: [{between: [tank, stone], at_least: 3}]\n", 9, 13, "is called 'stone'"),
+        (TANK + "accept: [{rule: any, parts: [drain], why: known}]\n", 9, 9, "is called 'drain'"),
+        # circles
+        (changed("900", "tank.inside_length"), 7, 14, "a circle of names"),
+        (TANK + "values: {a: b, b: a}\n", 9, 19, "values.a -> values.b -> values.a"),
+        # sizes that no tank has
+        (changed("glass: 10", "glass: 0"), 8, 12, "1 mm or more"),
+        (changed("glass: 10", "glass: -10"), 8, 12, "1 mm or more"),
+        (changed("glass: 10", "glass: .nan"), 8, 12, "not a figure"),
+        (changed("glass: 10", "glass: nan"), 8, 12, "not a figure"),
+        (changed("glass: 10", "glass: 1e999"), 8, 12, "too large"),
+        (changed("900", "900 km"), 7, 14, "at most 10 m"),
+        (changed("waterline: 180", "waterline: -1"), 3, 12, "0 mm or more"),
+        (changed("450", "12 kg"), 7, 19, "a mass where a length is wanted"),
+        (TANK + "conditions: {humidity: 60}\n", 9, 24, "at most 1"),
+        # arithmetic beyond its bounds
+        (changed("900", "1/0"), 7, 14, "division by zero"),
+        (changed("900", "9^9^9^9"), 7, 14, "a power of"),
+        (changed("900", "(" * 90 + "900" + ")" * 90), 7, 14, "nested more than 30 deep"),
+        (changed("900", "1+" * 400 + "1"), 7, 14, "at most 500"),
+        # holes and panels
+        (TANK + "    holes: {a: {panel: back, left: 90, top: 90}}\n", 9, 16, "neither diameter nor bulkhead"),
+        (TANK + "    holes: {a: {panel: bck, left: 90, top: 90, diameter: 30}}\n", 9, 12, "nearest: 'back'"),
+        (TANK + "    holes: {a: {panel: back, left: 90, diameter: 30}}\n", 9, 12, "one of bottom and top"),
+        (
+            TANK + "    holes: {a.b: {panel: back, left: 90, top: 90, diameter: 30}}\n",
+            9,
+            12,
+            "can't be a name",
+        ),
+        (TANK + "    tempered: [bck]\n", 9, 15, "nearest: 'back'"),
+        (changed("glass: 10", "glass: {back: 12}"), 8, 12, "no thickness for"),
+        # tanks
+        (changed("parts:\n", "parts: {}\nx:\n"), 4, 8, "no tank"),
+        (TANK + "  two: {kind: tank, inside: [900, 450, 500], glass: 10}\n", 5, 3, "2 tanks"),
+        # runs
+        (TANK + PIPE + "[up]}\n", 9, 74, "step 'up' without its value"),
+        (TANK + PIPE + "[{cap: 3}]}\n", 9, 74, "'cap' alone"),
+        (TANK + PIPE + "[{upp: 3}]}\n", 9, 74, "nearest: 'up'"),
+        (TANK + PIPE + "[]}\n", 9, 73, "no steps"),
+        (TANK + PIPE.replace("40", "41") + "[{up: 300}]}\n", 9, 28, "nearest: '3/4 in sch 40'"),
+        (TANK + PIPE.replace("[100, 100, 50]", "nowhere") + "[{up: 300}]}\n", 9, 10, "is called 'nowhere'"),
+    ],
+)
+def test_one_mistake_is_told_where_it_stands(text, line, column, told):
+    mistakes = mistakes_of(text)
+    assert any(
+        (mistake.place.line, mistake.place.column) == (line, column) and told in str(mistake)
+        for mistake in mistakes
+    ), "\n".join(map(str, mistakes))
+
+
+def test_every_mistake_of_a_file_is_told_in_one_run_in_the_file_s_order():
+    text = """\
+format: 3
+units: cm
+waterline: foo
+values: {a: 1 parsec, b: a, c: nobody.x}
+parts:
+  tank:
+    kind: tank
+    inside: [-1, x, 5 kg]
+    gass: 3
+  r: {kind: rocc}
+  pipe: {kind: run, pipe: 3/4 in sch 41, start: {left: 1, front: 2}, route: [{up: -1}, {upp: 3}, 7, {}]}
+limits: {freebord: 1}
+"""
+    lines = [mistake.place.line for mistake in mistakes_of(text)]
+    assert lines == [1, 2, 3, 4, 4, 7, 8, 8, 8, 9, 10, 11, 11, 11, 11, 11, 11, 12]
+
+
+def test_a_bad_value_is_told_once_however_many_need_it():
+    text = changed("900", "a").replace("450", "a") + "values: {a: 3 parsec}\n"
+    (only,) = mistakes_of(text)
+    assert only.path == "values.a"
+
+
+def test_a_setting_s_mistake_is_told_with_the_setting():
+    text = changed("900", "a") + "values: {a: 900}\n"
+    (only,) = mistakes_of(text, a="3 parsec")
+    assert str(only.place).startswith("--set a")
+    (unknown,) = mistakes_of(text, b="3")
+    assert "no value is called so" in unknown.found
+
+
+def test_aliases_that_multiply_are_stopped():
+    levels = "".join(f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]\n" for i in range(1, 9))
+    (only,) = mistakes_of("a0: &a0 [x]\n" + levels)
+    assert "100,000 values" in only.found or "100 aliases" in only.found
+
+
+# -- no scene of any make crashes the reader ---------------------------------------------------------------
+
+RICH: dict[str, Any] = {
+    "format": 1,
+    "units": "mm",
+    "title": "A rich scene",
+    "waterline": "depth",
+    "values": {"depth": "180 mm", "gap": "depth / 9", "wide": "tank.inside_length - 2 * gap"},
+    "parts": {
+        "tank": {
+            "kind": "tank",
+            "inside": [900, 450, 500],
+            "glass": {"bottom": 12, "others": 10},
+            "perimeter_brace": {"width": 50, "thickness": 8},
+            "cross_braces": [{"at": 450, "width": 80, "thickness": 8}],
+            "rim": {"height": 20, "thickness": 3},
+            "tempered": ["bottom"],
+            "holes": {
+                "drain": {"panel": "back", "left": 150, "top": 120, "bulkhead": "1 in thin"},
+                "supply": {"panel": "back", "right": 150, "top": 120, "diameter": 30},
+            },
+        },
+        "riser": {
+            "kind": "run",
+            "pipe": "3/4 in sch 40",
+            "start": {"left": 100, "back": "gap + 60", "bottom": 30},
+            "route": [{"up": 300}, {"right": 400, "drip": {"diameter": 3, "pitch": 25}}, "union", "cap"],
+        },
+    },
+    "clearances": [{"between": ["riser", "tank.front"], "at_least": 20, "why": "a magnet"}],
+    "accept": [{"rule": "any", "parts": ["riser"], "why": "known"}],
+    "conditions": {"water_temperature": "25 °C", "humidity": "60 %"},
+    "limits": {"pipe_to_glass": 3},
+    "catalog": {"materials": {"my_stone": {"density": "2600 kg/m3"}}},
+}
+NASTY = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-(10**12), 10**12),
+    st.floats(),
+    st.text(max_size=8),
+    st.sampled_from(
+        [
+            "0",
+            "-1",
+            "1e308",
+            "depth",
+            "wide",
+            "tank.inside_length",
+            "riser",
+            "riser.bend_radius",
+            "tank.back",
+            "drain.inside",
+            "3/4 in",
+            "12 kg",
+            "45 deg",
+            "=1",
+            "[",
+            "tank.inside_length * 1e9",
+        ]
+    ),
+    st.sampled_from(
+        [[], {}, [[]], [1], [1, 2], [1, 2, 3], {"from": "riser"}, {"a": {"a": 1}}, ["up", {"up": 1}]]
+    ),
+)
+
+
+def places_in(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    found = [path]
+    if isinstance(value, dict):
+        found += [deeper for key, child in value.items() for deeper in places_in(child, (*path, key))]
+    elif isinstance(value, list):
+        found += [deeper for key, child in enumerate(value) for deeper in places_in(child, (*path, key))]
+    return found
+
+
+PLACES = places_in(RICH)[1:]
+
+
+@st.composite
+def spoiled(draw: st.DrawFn) -> str:
+    scene = copy.deepcopy(RICH)
+    for path in draw(st.lists(st.sampled_from(PLACES), min_size=1, max_size=3, unique=True)):
+        holder = scene
+        for step in path[:-1]:
+            if not isinstance(holder, dict | list) or (isinstance(holder, dict) and step not in holder):
+                break
+            if isinstance(holder, list) and (not isinstance(step, int) or step >= len(holder)):
+                break
+            holder = holder[step]
+        else:
+            change = draw(st.sampled_from(["replace", "remove", "add"]))
+            if isinstance(holder, dict):
+                if change == "remove":
+                    holder.pop(path[-1], None)
+                elif change == "add":
+                    holder[draw(st.text(min_size=1, max_size=6))] = draw(NASTY)
+                else:
+                    holder[path[-1]] = draw(NASTY)
+            elif isinstance(holder, list) and isinstance(path[-1], int) and path[-1] < len(holder):
+                holder[path[-1]] = draw(NASTY)
+    return yaml.safe_dump(scene, allow_unicode=True, sort_keys=False)
+
+
+def test_the_rich_scene_reads():
+    model = build_model(read_scene("rich.yaml", text=yaml.safe_dump(RICH)))
+    assert model.scene.values["wide"] == pytest.approx(0.86)
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(spoiled())
+def test_a_spoiled_scene_reads_or_is_refused_with_places(text):
+    model, mistakes = None, ()
+    try:
+        model = build_model(read_scene("spoiled.yaml", text=text))
+    except SceneRefused as refused:
+        mistakes = refused.mistakes
+    assert model is not None or mistakes
+    for mistake in mistakes:
+        assert mistake.found
+        assert mistake.place.line > 0, str(mistake)
+        assert all(unicodedata.category(c) != "Cc" for c in str(mistake).replace("\n", ""))
+    if model is not None:
+        assert all(math.isfinite(body.mass) and body.mass > 0 for body in model.bodies)
+
+
+def test_a_file_that_is_not_there_names_a_near_one(tmp_path: Path):
+    (tmp_path / "ledge.yaml").write_text(TANK, encoding="utf-8")
+    with pytest.raises(SceneRefused, match=r"did you mean .*ledge\.yaml"):
+        read_scene(tmp_path / "legde.yaml")
