@@ -259,7 +259,7 @@ PIECES = SIGNS | st.sampled_from(["b: ", "- ", "&x ", "*x", "!t ", "<<: ", "---"
 
 
 @given(st.lists(PIECES, max_size=40).map("".join))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400, deadline=None, derandomize=True)
 def test_any_text_is_read_or_refused_by_both_readers(text):
     read_or_refuse(FILE, text)
     with pytest.MonkeyPatch.context() as patch:
@@ -268,7 +268,7 @@ def test_any_text_is_read_or_refused_by_both_readers(text):
 
 
 @given(data=st.binary(max_size=200))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200, deadline=None, derandomize=True)
 def test_any_bytes_are_read_or_refused(tmp_path_factory, data):
     path = tmp_path_factory.getbasetemp() / "fuzz.yaml"
     path.write_bytes(data)
@@ -282,7 +282,7 @@ TREES = st.recursive(
 
 
 @given(TREES, st.booleans())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150, deadline=None, derandomize=True)
 def test_what_another_program_writes_comes_back(data, flow):
     """The library's writer is the other side: strings only, so it quotes what it must."""
     text = yaml.safe_dump(data, default_flow_style=flow, allow_unicode=True)
