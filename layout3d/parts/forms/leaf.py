@@ -1,6 +1,6 @@
 """Seeded plants as closed meshes: thin closed leaves and a root ball. Form only; no growth, no colour.
 
-Leaves are slabs at least 0.6 mm thick, united where they cross, so that volumes and overlaps can be
+Leaves are slabs built 0.6 mm thick or more (before the last stretch to size), united where they cross, so that volumes and overlaps can be
 trusted; a living leaf is thinner, by so much that its own volume hardly counts in a tank.
 """
 
@@ -10,8 +10,9 @@ import math
 from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 
-from layout3d.parts.forms.mesh import Mesh, geodesic, lofted, require, require_one_of, united
+from layout3d.parts.forms.mesh import Mesh, geodesic, lofted, require, require_one_of, thickened, united
 from layout3d.parts.forms.noise import Floats, Noise, draws
 
 __all__ = ["PLANT_FORMS", "plant"]
@@ -36,9 +37,9 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
 
     Returns
     -------
-    'foliage' : closed mesh from z = 0 up to ``height`` around x = y = 0, the ground line at z = 0; a
-        creeper hangs from z = 0 down to ``-height`` in front (y < 0) of the place it grows from
-    'root' : closed mesh of the root ball below the ground line (of a creeper: behind y = 0)
+    'foliage' : closed mesh, one piece, from the ground line z = 0 up to ``height``, grown from
+        x = y = 0; a creeper hangs from z = 0 down to ``-height`` in front (y < 0) of where it grows
+    'root' : closed mesh of the root ball below the ground line (of a creeper: also behind y = 0)
 
     Raises
     ------
@@ -58,17 +59,14 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
         "bromeliad": _bromeliad,
     }[form]
     shells = make(rng, seed, tall, wide, fine)
-    vertices, faces = united(shells)
+    vertices, faces = united(shells, largest_only=True)
     low, high = vertices.min(axis=0), vertices.max(axis=0)
-    scale = np.array([wide / max(high[0] - low[0], high[1] - low[1])] * 2 + [tall / (high[2] - low[2])])
-    part = (vertices - low) / (high - low)
-    side = (high - low) * scale
-    side[2] = tall
-    side[int(np.argmax(side[:2]))] = wide
-    start = np.array([-side[0] / 2.0, -side[1] / 2.0, 0.0])
-    if form == "creeper":
-        start[1], start[2] = -side[1], -tall
-    placed = np.where(part == 1.0, start + side, start + part * side)
+    side = high - low
+    broad = int(np.argmax(side[:2]))
+    scale = np.array([wide / side[broad], wide / side[broad], tall / side[2]])
+    # The crown stays on the origin; a creeper hangs from its runner in front of the plane y = 0.
+    base = np.array([0.0, high[1], high[2]]) if form == "creeper" else np.array([0.0, 0.0, low[2]])
+    placed = (vertices - base) * scale
     return {"foliage": (placed, faces), "root": _root_ball(seed, form, tall, wide)}
 
 
@@ -84,7 +82,7 @@ def _blade(
     Parameters
     ----------
     middle : (k, 3) float, midrib from foot to tip
-    face : (3,) or (k, 3) float, the way the upper side looks, about
+    face : (3,) float, the way the upper side looks, about
     half : (k,) float, half width along the midrib
     thick : thickness, at least 0.6 mm
     fold : rise of the margins over the midrib as a share of the half width (below 0: they droop)
@@ -141,48 +139,80 @@ def _tube(line: Floats, radius: Floats, around: int = 6) -> Mesh:
 
 
 def _fern(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = []
-    fronds = round(10 * fine**0.5)
+    shells = [_crown(0.035 * wide)]
+    fronds = round(11 * fine**0.5)
     for k in range(fronds):
         heading = 2.399963 * k + 0.5 * rng.random()
-        inner = k / fronds
-        length = (0.5 * wide * 1.12) * (0.85 + 0.3 * rng.random())
-        line = _arch(
-            heading,
-            0.75 + 0.62 * inner,
-            length * 1.15,
-            1.0 + 0.7 * rng.random(),
-            22,
-            sway=0.4 * (rng.random() - 0.5),
-        )
-        radius = np.linspace(0.0022, 0.0008, 22) * max(wide / 0.35, 0.4)
-        shells.append(_tube(line[::3], np.maximum(radius, 0.0004)[::3], 4))
-        ahead = _unit(np.gradient(line, axis=0))
-        level = _unit(np.cross(ahead, UP))
-        leaflets = round(13 * fine**0.5)
-        for j in range(leaflets):
-            t = 0.16 + 0.82 * j / (leaflets - 1)
-            at = t * 21.0
-            i = min(int(at), 20)
-            foot = line[i] + (at - i) * (line[i + 1] - line[i])
-            long = (
-                length
-                * 0.30
-                * (math.sin(math.pi * min(t * 1.05, 1.0) ** 0.75) ** 0.8 + 0.10)
-                * (0.9 + 0.2 * rng.random())
-            )
-            for way in (-1.0, 1.0):
-                out = _unit(way * level[i] + 0.55 * ahead[i] + 0.12 * (rng.random(3) - 0.5))
-                s = np.linspace(0.0, 1.0, 4)[:, None]
-                middle = foot + s * long * out - (s**2) * long * 0.28 * UP
-                half = 0.20 * long * np.array([0.6, 1.0, 0.85, 0.08])
-                shells.append(_blade(middle, np.cross(level[i], ahead[i]), half, thick=0.0007, across=0))
+        length = 0.62 * wide * (0.85 + 0.3 * rng.random())
+        droop, sway = 1.25 + 0.8 * rng.random(), 0.5 * (rng.random() - 0.5)
+        line = _arch(heading, 0.8 + 0.6 * k / fronds, length, droop, 49, sway=sway)
+        while line[-1, 2] < 0.12 * length:  # a frond hangs over, but not into the ground
+            droop *= 0.92
+            line = _arch(heading, 0.8 + 0.6 * k / fronds, length, droop, 49, sway=sway)
+        shells.append(_frond(rng, line, length, round(14 * fine**0.5), 0.004 * wide))
     return shells
+
+
+def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, rib: float) -> Mesh:
+    """Make one frond as a slab: a rib with a pair of pointed leaflets at each step, cut out of one sheet."""
+    pitch = 0.83 / pairs
+    middle = 0.16 + pitch * np.arange(pairs)
+    at = np.concatenate(
+        [[0.0, 0.08], np.stack([middle - 0.40 * pitch, middle + 0.40 * pitch], axis=1).ravel()]
+    )
+    ahead = _unit(np.gradient(line, axis=0))
+    level = _unit(np.cross(ahead, UP))
+    upper = np.cross(level, ahead)
+    place = np.linspace(0.0, 1.0, len(line))
+
+    def along(field: Floats, t: NDArray[np.floating]) -> Floats:
+        return np.stack([np.interp(t, place, field[:, k]) for k in range(3)], axis=-1)
+
+    width = np.maximum(rib * (1.0 - 0.75 * at), 0.0004)
+    edges = (
+        along(line, at)[:, None]
+        + np.array([1.0, -1.0])[:, None] * (width[:, None] * along(level, at))[:, None]
+    )
+    points = [edges.reshape(-1, 3), line[-1:]]
+    lift = [np.repeat(0.5 * width[:, None] * along(upper, at), 2, axis=0), 0.5 * THINNEST * upper[-1:]]
+    station = 2 * np.arange(len(at) - 1)
+    tip = 2 * len(at)
+    faces = [
+        np.stack([station, station + 2, station + 1], axis=1),
+        np.stack([station + 1, station + 2, station + 3], axis=1),
+        np.array([[tip - 2, tip, tip - 1]]),
+    ]
+    # Longest a third of the way up, shorter to the foot, dwindling to the tip.
+    grown = np.minimum(1.0, 0.45 + 2.6 * (middle - 0.16)) * (1.0 - middle) ** 0.75
+    long = length * (0.32 * grown + 0.012) * (0.92 + 0.16 * rng.random(pairs))
+    half = np.minimum(0.15 * long + 0.05 * pitch * length, 0.36 * pitch * length)
+    foot, out_level, out_ahead, out_upper = (along(f, middle) for f in (line, level, ahead, upper))
+    total = tip + 1
+    for side, way in ((0, 1.0), (1, -1.0)):
+        out = _unit(
+            way * out_level + 0.36 * out_ahead + 0.16 * out_upper + 0.10 * (rng.random((pairs, 3)) - 0.5)
+        )
+        sag = 0.20 * long[:, None] * UP
+        across = half[:, None] * _unit(out_ahead - np.sum(out_ahead * out, axis=1, keepdims=True) * out)
+        rows = [
+            foot + 0.50 * long[:, None] * out - 0.25 * sag - across,
+            foot + 0.50 * long[:, None] * out - 0.25 * sag + across,
+            foot + long[:, None] * out - sag,
+        ]
+        points.append(np.stack(rows, axis=1).reshape(-1, 3))
+        lift.append(np.repeat(0.5 * THINNEST * out_upper, 3, axis=0))
+        j = np.arange(pairs)
+        low, high = 4 + 4 * j + side, 6 + 4 * j + side
+        a, b, c = total + 3 * j, total + 3 * j + 1, total + 3 * j + 2
+        leaflet = [np.stack(t, axis=1) for t in ((low, a, high), (high, a, b), (b, a, c))]
+        faces += leaflet if way > 0.0 else [t[:, ::-1] for t in leaflet]
+        total += 3 * pairs
+    return thickened(np.concatenate(points), np.concatenate(faces), np.concatenate(lift))
 
 
 def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
     shells = []
-    leaves = round(13 * fine**0.5)
+    leaves = round(12 * fine**0.5)
     rows = round(14 * fine**0.25)
     for k in range(leaves):
         heading = 2.399963 * k + 0.5 * rng.random()
@@ -211,104 +241,122 @@ def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fi
 
 
 def _grass(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = []
-    for k in range(round(85 * fine)):
+    shells = [_crown(0.10 * wide)]
+    blades = round(62 * fine)
+    for k in range(blades):
         heading = 2.399963 * k + rng.random()
-        out = math.sqrt((k + 0.5) / (85 * fine))
-        foot = 0.13 * wide * out * np.array([math.cos(heading), math.sin(heading), 0.0])
-        long = tall * (0.65 + 0.5 * rng.random())
+        out = math.sqrt((k + 0.5) / blades)
+        away = np.array([math.cos(heading), math.sin(heading), 0.0])
+        long = tall * (0.60 + 0.5 * rng.random())
         line = _arch(
             heading + 0.9 * (rng.random() - 0.5),
-            1.50 - 0.42 * out - 0.12 * rng.random(),
+            1.50 - 0.40 * out - 0.12 * rng.random(),
             long,
-            (0.35 + 1.0 * rng.random()) * (0.4 + 0.8 * out),
-            9,
-            start=foot - 0.01 * long * UP,
+            (0.35 + 1.3 * rng.random()) * (0.4 + 0.8 * out),
+            8,
+            start=0.085 * wide * out * away + 0.02 * wide * UP,
         )
-        t = np.linspace(0.0, 1.0, 9)
+        t = np.linspace(0.0, 1.0, 8)
         half = (
-            np.maximum(0.0010, 0.0095 * tall)
-            * (0.75 + 0.5 * rng.random())
-            * (1.0 - t**2.2)
-            * (0.6 + 0.8 * t**0.5)
+            max(0.0012, 0.0125 * tall) * (0.7 + 0.5 * rng.random()) * (1.0 - t**2.4) * (0.65 + 0.7 * t**0.5)
         )
-        shells.append(_blade(line, UP + 0.6 * (rng.random(3) - 0.5), half, thick=THINNEST, fold=0.35))
+        face = 0.4 * UP - away + 0.9 * (rng.random(3) - 0.5)
+        shells.append(_blade(line, face, half, thick=THINNEST, fold=0.3))
     return shells
 
 
 def _moss(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
     noise = Noise(seed, 51)
-    points, faces = geodesic(round(6500 * fine))
-    low = 1.0 + 0.18 * noise.fractal(points * 1.3, 2)
-    body = points * low[:, None]
-    clumps, second, number = noise.cells(body * 2.3, jitter=0.9)
-    mound = 0.20 * np.sqrt(np.clip(second - clumps, 0.0, 1.0)) + 0.08 * number
-    tufts, _, _ = noise.cells(body * 13.0, jitter=0.9)
-    fuzz = 0.055 * (0.5 - tufts) + 0.018 * noise.fractal(body * 20.0, 2)
-    body = body + (mound + fuzz)[:, None] * points
-    body[:, 2] = np.where(points[:, 2] < 0.0, 0.16 * body[:, 2], body[:, 2])
+    points, faces = geodesic(round(7000 * fine))
+    body = points * (1.0 + 0.16 * noise.fractal(points * 1.2, 2))[:, None]
+    # Cushions in two sizes, each a round pillow, then a nap of shoots: single vertices drawn out.
+    big, _, number = noise.cells(body * 1.9, jitter=0.8)
+    small, _, _ = noise.cells(body * 4.6 + 9.0, jitter=0.9)
+    pillow = (0.20 + 0.10 * number) * (1.0 - np.minimum(big, 1.0) ** 2) + 0.075 * (
+        1.0 - np.minimum(small, 1.0) ** 2
+    )
+    nap = rng.random(len(points))
+    shoot = np.where(nap < 0.36, 0.030 + 0.05 * rng.random(len(points)), 0.0)
+    lean = 0.022 * (rng.random((len(points), 3)) - 0.5)
+    body = body + (pillow + shoot)[:, None] * points + lean
+    body[:, 2] = np.where(points[:, 2] < 0.0, 0.14 * body[:, 2], body[:, 2])
     return [(body * np.array([0.5 * wide, 0.46 * wide, 0.8 * tall]), faces)]
 
 
 def _creeper(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = []
-    vines = max(3, round(6 * fine**0.5))
+    runner = np.array([[x * 0.20 * wide, (-0.05 + 0.02 * x * x) * wide, 0.0] for x in (-1.0, -0.3, 0.4, 1.0)])
+    shells = [_tube(runner, np.full(4, max(0.0012, 0.009 * wide)), 6)]
+    vines = max(3, round(5 * fine**0.5))
+    size = min(0.15 * wide, 0.13 * tall)
     for k in range(vines):
-        across = ((k + 0.5 + 0.5 * (rng.random() - 0.5)) / vines - 0.5) * wide * 0.75
-        long = tall * (0.55 + 0.45 * rng.random()) if k != vines // 2 else tall
-        t = np.linspace(0.0, 1.0, 26)
+        across = ((k + 0.5 + 0.6 * (rng.random() - 0.5)) / vines - 0.5) * wide * 0.85
+        long = tall * (0.5 + 0.5 * rng.random()) if k != vines // 2 else tall
+        t = np.linspace(0.0, 1.0, 22)
         phase = 6.28 * rng.random(3)
+        sway = 0.07 * wide * np.sin(5.5 * t + phase[0]) * t + 0.03 * wide * np.sin(13.0 * t + phase[2]) * t
+        front = (
+            0.10 * wide * np.sin(np.pi * np.minimum(1.6 * t, 1.0))
+            + 0.05 * wide * np.sin(6.0 * t + phase[1]) * t
+        )
         line = np.stack(
             [
-                across * (0.35 + 0.65 * t**0.4) + 0.06 * wide * np.sin(5.0 * t + phase[0]) * t,
-                -0.05 * wide * np.sin(np.pi * np.minimum(2.2 * t, 1.0))
-                - 0.03 * wide * np.sin(4.0 * t + phase[1]) * t
-                - 0.05 * wide,
+                across * (0.30 + 0.70 * t**0.4) + sway,
+                -front - 0.05 * wide,
                 0.04 * tall * np.sin(np.pi * np.minimum(5.0 * t, 1.0)) - long * t,
             ],
             axis=1,
         )
-        shells.append(_tube(line, np.linspace(1.0, 0.45, 26) * max(0.0008, 0.006 * wide), 5))
-        count = round((9 + 10 * long / tall) * fine**0.5)
+        shells.append(_tube(line, np.linspace(1.0, 0.45, 22) * max(0.0008, 0.006 * wide), 5))
+        count = round((4 + 10 * long / tall) * fine**0.5)
         for j in range(count):
-            at = (0.03 + 0.96 * (j + 0.3 * rng.random()) / count) * 25.0
-            i = min(int(at), 24)
+            at = (0.04 + 0.95 * (j + 0.5 * rng.random()) / count) * 21.0
+            i = min(int(at), 20)
             foot = line[i] + (at - i) * (line[i + 1] - line[i])
-            way = 1.0 if j % 2 else -1.0
-            size = min(0.16 * wide, 0.14 * tall) * (1.0 - 0.5 * at / 25.0) * (0.75 + 0.5 * rng.random())
-            out = _unit(
-                np.array(
-                    [way * (0.7 + 0.3 * rng.random()), -0.5 - 0.4 * rng.random(), -0.15 - 0.5 * rng.random()]
-                )
-            )
-            s = np.linspace(0.0, 1.0, 6)
-            middle = foot + s[:, None] * size * out - (s**2)[:, None] * 0.45 * size * UP
-            half = 0.40 * size * np.array([0.05, 0.75, 1.0, 0.85, 0.5, 0.03])
-            shells.append(_blade(middle, np.array([0.0, -0.8, 0.6]), half, thick=0.0007, fold=0.25))
+            own = size * (1.0 - 0.55 * (at / 21.0) ** 1.5) * (0.7 + 0.5 * rng.random())
+            turn = (0.0 if j % 2 else np.pi) + 1.5 * (rng.random() - 0.5)
+            out = np.array([math.cos(turn), -0.35 - abs(math.sin(turn)), 0.25 - 0.5 * rng.random()])
+            out = _unit(out)
+            stalk = foot + 0.35 * own * out * np.linspace(0.0, 1.1, 3)[:, None]
+            shells.append(_tube(stalk, np.full(3, max(0.0004, 0.0022 * wide)), 3))
+            s = np.array([0.0, 0.18, 0.42, 0.72, 1.0])[:, None]
+            middle = stalk[-1] + s * own * _unit(out - 0.5 * UP) - s**2 * 0.40 * own * UP
+            half = 0.43 * own * np.array([0.42, 0.95, 1.0, 0.62, 0.03])
+            face = np.array([0.5 * (rng.random() - 0.5), -0.8, 0.7])
+            shells.append(_blade(middle, face, half, thick=0.0007, fold=0.22))
     return shells
 
 
 def _bromeliad(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = []
-    leaves = round(22 * fine**0.5)
-    rows = round(12 * fine**0.25)
+    shells = [_crown(0.052 * wide)]
+    leaves = round(17 * fine**0.5)
+    rows = round(11 * fine**0.25)
     for k in range(leaves):
         heading = 2.399963 * k + 0.15 * rng.random()
         inner = k / leaves
-        length = 0.56 * wide * (1.0 - 0.5 * inner) * (0.9 + 0.2 * rng.random())
-        foot = 0.035 * wide * (1.0 - 0.7 * inner) * np.array([math.cos(heading), math.sin(heading), 0.0])
+        length = 0.60 * wide * (1.0 - 0.5 * inner) * (0.9 + 0.2 * rng.random())
+        away = np.array([math.cos(heading), math.sin(heading), 0.0])
+        foot = 0.045 * wide * (1.0 - 0.6 * inner) * away
         line = _arch(
-            heading, 1.0 + 0.45 * inner, length, 1.15 - 0.65 * inner + 0.25 * rng.random(), rows, start=foot
+            heading, 1.05 + 0.4 * inner, length, 1.75 - 1.1 * inner + 0.3 * rng.random(), rows, start=foot
         )
         t = np.linspace(0.0, 1.0, rows)
         half = (
-            0.052 * wide * (1.0 - 0.25 * inner) * (1.15 - 0.35 * t) * np.sqrt(np.maximum(1.0 - t**3.2, 0.0))
+            0.058
+            * wide
+            * (1.0 - 0.2 * inner)
+            * (0.8 + 0.9 * t * (1.3 - t))
+            * np.maximum(1.0 - t**4.5, 0.0) ** 0.7
         )
-        fold = 0.55
-        shells.append(_blade(line, UP, half, thick=max(0.0009, 0.005 * wide), fold=fold, across=2))
-    core, faces = geodesic(180)
-    shells.append((core * np.array([0.06, 0.06, 0.07]) * wide + np.array([0.0, 0.0, 0.05 * wide]), faces))
+        shells.append(
+            _blade(line, UP - 0.35 * away, half, thick=max(0.0008, 0.0035 * wide), fold=0.5, across=2)
+        )
     return shells
+
+
+def _crown(radius: float) -> Mesh:
+    """Return the low knob that the leaves of a tuft grow from; it holds them together as one piece."""
+    points, faces = geodesic(180)
+    return points * radius * np.array([1.0, 1.0, 0.5]) + np.array([0.0, 0.0, 0.2 * radius]), faces
 
 
 def _root_ball(seed: int, form: str, tall: float, wide: float) -> Mesh:

@@ -20,11 +20,11 @@ __all__ = [
     "Mesh",
     "fit",
     "geodesic",
-    "join",
     "lofted",
     "require",
     "require_one_of",
     "require_size",
+    "thickened",
     "united",
     "volume_of",
 ]
@@ -153,11 +153,21 @@ def lofted(rings: Floats) -> Mesh:
     return vertices, faces.astype(np.int64)
 
 
-def join(meshes: Sequence[Mesh]) -> Mesh:
-    """Put several shells into one mesh, as they are."""
-    shift = np.cumsum([0, *(len(v) for v, _ in meshes)])
-    vertices = np.concatenate([v for v, _ in meshes])
-    return vertices, np.concatenate([f + s for (_, f), s in zip(meshes, shift, strict=False)])
+def thickened(sheet: Floats, faces: Faces, offset: Floats) -> Mesh:
+    """Close an open sheet to a slab: one side at ``+offset``, one at ``-offset``, walls along its border.
+
+    Parameters
+    ----------
+    sheet : (n, 3) float;  faces : (m, 3) int, turned the way ``offset`` (n, 3) points
+    """
+    n = len(sheet)
+    start, end = faces[:, [0, 1, 2]].ravel(), faces[:, [1, 2, 0]].ravel()
+    border = ~np.isin(start * n + end, end * n + start)
+    a, b = start[border], end[border]
+    walls = [np.stack([b, a, a + n], axis=1), np.stack([b, a + n, b + n], axis=1)]
+    return np.concatenate([sheet + offset, sheet - offset]), np.concatenate(
+        [faces, faces[:, ::-1] + n, *walls]
+    )
 
 
 def united(meshes: Sequence[Mesh], *, largest_only: bool = False) -> Mesh:
