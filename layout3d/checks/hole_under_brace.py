@@ -1,0 +1,54 @@
+"""A drilled hole, or its flange or nut, behind a brace or the rim."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.glass_holes import holes
+from layout3d.checks.measure import length, limit
+from layout3d.model.model import Model
+
+__all__ = ["holes_under_braces"]
+
+
+@rule("hole-under-brace", asks="Holes and their flanges keep clear of braces and rim.")
+def holes_under_braces(model: Model) -> Iterator[Finding]:
+    """Find holes whose flange or drill would meet a brace or the rim on the same pane."""
+    wanted = limit(model, "bulkhead_to_brace")
+    braces = [b for b in model.bodies_of(model.tank_name) if b.kind in ("brace", "rim")]
+    for item in holes(model):
+        radius = max(item.hole.diameter, item.hole.flange_diameter, item.hole.nut_diameter) / 2
+        for brace in braces:
+            local = item.panel.local(brace.solid.vertices)
+            # what of the brace is near this pane, within reach of a hand's breadth either side
+            near = local[np.abs(local[:, 2]) < 0.05]
+            if not len(near):
+                continue
+            low, high = near[:, :2].min(axis=0), near[:, :2].max(axis=0)
+            apart = np.maximum(np.maximum(low - item.hole.centre, item.hole.centre - high), 0.0)
+            distance = float(np.hypot(*apart)) - radius
+            if distance >= wanted:
+                continue
+            short = wanted - distance
+            gap = (
+                f"is {length(model, distance)} from"
+                if distance > 0
+                else f"reaches {length(model, -distance)} under"
+            )
+            yield Finding(
+                rule="hole-under-brace",
+                severity="fault" if distance < 0 else "warning",
+                parts=(item.hole.name, brace.name),
+                measured=distance,
+                limit=wanted,
+                unit="m",
+                at=item.hole.at,
+                message=(
+                    f"{item.hole.name} with its flange {gap} {brace.name}: {length(model, short)} short of "
+                    f"{length(model, wanted)} (limit bulkhead_to_brace)"
+                ),
+                remedy=f"move {item.hole.name} {length(model, short)} away from the brace",
+            )

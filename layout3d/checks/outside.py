@@ -1,0 +1,70 @@
+"""Parts that leave the tank, or stand above its rim, without being meant to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import at, length
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+
+__all__ = ["outside"]
+
+SLACK = 1e-4
+"""What rounding and round solids may reach past a face, [m]."""
+MAY_RISE = ("plant", "plumbing", "equipment")
+"""Groups that may stand above the rim: leaves, pipes over the edge, hanging fixtures."""
+MAY_LEAVE = ("glass", "plumbing")
+"""Groups that pass through or over the glass: panes themselves, and pipework."""
+
+
+@rule("outside", asks="What is in the tank stays within its glass, and below its top edge.")
+def outside(model: Model) -> Iterator[Finding]:
+    """Find bodies of the tank that reach past its walls, its floor or its rim."""
+    tank = model.tank
+    inward = [np.array(p.inward) for p in tank.panels.values() if p.name != "bottom"]
+    origins = [np.array(p.origin) for p in tank.panels.values() if p.name != "bottom"]
+    names = [p.body for p in tank.panels.values() if p.name != "bottom"]
+    for body in model.bodies:
+        if body.where != "tank" or body.group in MAY_LEAVE or body.part == model.tank_name:
+            continue
+        points = body.solid.vertices
+        if body.group not in MAY_RISE:
+            rise = float(points[:, 2].max()) - tank.height
+            if rise > SLACK:
+                yield _finding(
+                    model, body, rise, points[int(points[:, 2].argmax())], "above the glass's top edge"
+                )
+        if body.kind == "foliage":
+            continue
+        past = [
+            (-float(((points - o) @ n).min()), k)
+            for k, (o, n) in enumerate(zip(origins, inward, strict=True))
+        ]
+        past.append((-float(points[:, 2].min()), -1))
+        most, index = max(past)
+        if most > SLACK:
+            pane = names[index] if index >= 0 else f"{model.tank_name}.bottom"
+            farthest = (
+                points[int(((points - origins[index]) @ inward[index]).argmin())]
+                if index >= 0
+                else points[int(points[:, 2].argmin())]
+            )
+            yield _finding(model, body, most, farthest, f"past the inside face of {pane}")
+
+
+def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str) -> Finding:
+    return Finding(
+        rule="outside",
+        severity="fault",
+        parts=(body.name,),
+        measured=by,
+        limit=0.0,
+        unit="m",
+        at=at(point),
+        message=f"{body.name} reaches {length(model, by)} {where}",
+        remedy=f"move or turn {body.part}, or make it smaller, by {length(model, by)}",
+    )
