@@ -20,7 +20,7 @@ __all__ = [
     "submerged_flow",
 ]
 
-# Coefficient where the wall is not known. Common practice, no source: 0.62, from 0.55 (burr) to 0.80 (short tube)
+# where the wall is not known; common practice, no source: from 0.55 (burr) to 0.80 (short tube)
 UNKNOWN_WALL = Band(low=0.55, likely=0.62, high=0.80, note="wall unknown: common practice, no source")
 # wall over diameter up to which a row holds: low, high. Sharp plate and short tube are handbook values, from
 # memory, check before relying on them; between 1 and 1.5 the jet may cling or spring free, so both rows count

@@ -14,7 +14,7 @@ GPM, FOOT, INCH = 6.30902e-5, 0.3048, 0.0254
 def test_holes_of_a_distribution_lateral(hole_inch, head_feet, gpm):
     """N.J. Admin. Code 7:9A-9.7, discharge of holes in distribution laterals.
 
-    The table implies coefficients of 0.608, 0.601 and 0.601: the thin-plate band, to the three figures printed.
+    It implies coefficients of 0.608, 0.601 and 0.601: the thin-plate band, to the figures printed.
     """
     band = hole_coefficient(hole_inch * INCH, 0.0)
     flows = [orifice_flow(hole_inch * INCH, head_feet * FOOT, coefficient=c) for c in (band.low, band.high)]

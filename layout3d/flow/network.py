@@ -1,0 +1,258 @@
+"""A pipe network as plain data: nodes with heights, links with losses. Solved by ``flow.steady``.
+
+Left out: velocity head at junctions (a bar of holes needs it: ``flow.drip_bar``), air, filling and emptying.
+All heights and levels are z in one frame, [m].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from layout3d.errors import OutOfRange
+from layout3d.flow.band import Band
+from layout3d.flow.limits import NetworkMistake, above_zero, finite, not_negative, within
+from layout3d.flow.losses import NO_LOSS, Loss, ball_valve_loss, fitting_loss
+from layout3d.flow.orifice import hole_coefficient
+from layout3d.flow.pipe import DEFAULT_ROUGHNESS
+from layout3d.flow.pump import Curve
+
+__all__ = [
+    "CheckValve",
+    "DripHole",
+    "Junction",
+    "Link",
+    "Network",
+    "Node",
+    "Outlet",
+    "Pipe",
+    "Pump",
+    "Reservoir",
+    "SampledOutlet",
+    "Valve",
+]
+
+EXIT = Loss.exact(1.0, "exit: the whole velocity head is lost, Borda-Carnot")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Junction:
+    """A point where pipes meet, or a cap: no water leaves here."""
+
+    name: str
+    elevation: float
+
+    def __post_init__(self) -> None:
+        finite(self.elevation, f"elevation of {self.name}", "m")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reservoir:
+    """Open water with a level that the flow does not change: the display, a sump chamber."""
+
+    name: str
+    level: float
+
+    def __post_init__(self) -> None:
+        finite(self.level, f"level of {self.name}", "m")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlet:
+    """The open end of a pipe; its exit loss is in here, so do not add it to the pipe.
+
+    ``elevation`` of the centre of the mouth and its ``bore``, [m]; ``level`` of the water it ends under,
+    [m], or None into air. ``loss`` on the velocity in ``bore``; the default is one velocity head. Into air
+    water only leaves; under water it may run backward, unless ``one_way``.
+    """
+
+    name: str
+    elevation: float
+    bore: float
+    level: float | None = None
+    loss: Loss = EXIT
+    one_way: bool = False
+
+    def __post_init__(self) -> None:
+        finite(self.elevation, f"elevation of {self.name}", "m")
+        above_zero(self.bore, f"bore of {self.name}", "m")
+        if self.level is not None:
+            finite(self.level, f"level of {self.name}", "m")
+        if not self.loss.low > 0.0:
+            raise OutOfRange(f"the exit loss of {self.name} must be above 0", remedy="an open end loses 1.0")
+
+    @property
+    def back_head(self) -> float:
+        """Head it flows out against, [m]: its own height, or the water over it."""
+        return self.elevation if self.level is None else max(self.elevation, self.level)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DripHole:
+    """A drilled hole into air at one node, of ``diameter`` at ``elevation``, [m].
+
+    ``coefficient`` is its discharge coefficient; None takes it from ``wall``, the thickness it goes
+    through [m]. With ``holds`` a head too small to break the drop gives nothing.
+    """
+
+    name: str
+    elevation: float
+    diameter: float
+    wall: float | None = None
+    coefficient: Band | None = None
+    holds: bool = True
+
+    def __post_init__(self) -> None:
+        finite(self.elevation, f"elevation of {self.name}", "m")
+        above_zero(self.diameter, f"diameter of {self.name}", "m")
+        above_zero(self.band.low, f"coefficient of {self.name}", "")
+
+    @property
+    def band(self) -> Band:
+        """Discharge coefficient as a range."""
+        return self.coefficient or hole_coefficient(self.diameter, self.wall)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampledOutlet:
+    """An outlet known by samples: ``flows`` [m³/s] rising from 0 at ``heads`` [m] (as z) rising.
+
+    This is how a drip bar solved with its pressure recovery joins a network; see
+    :func:`layout3d.flow.drip_bar.bar_outlet`.
+    """
+
+    name: str
+    heads: tuple[float, ...]
+    flows: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "heads", tuple(float(head) for head in self.heads))
+        object.__setattr__(self, "flows", tuple(float(flow) for flow in self.flows))
+        if len(self.heads) != len(self.flows) or len(self.heads) < 2 or self.flows[0] != 0.0:
+            raise OutOfRange(
+                f"samples of {self.name} must be two or more, as many heads as flows, from flow 0"
+            )
+        for figures in (self.heads, self.flows):
+            if not all(after > before for before, after in pairwise(figures)):
+                raise OutOfRange(f"samples of {self.name} must rise from one to the next")
+
+
+Node = Junction | Reservoir | Outlet | DripHole | SampledOutlet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe:
+    """A full pipe from ``start`` to ``end``; ``loss`` is the sum of its fittings, on its own bore."""
+
+    name: str
+    start: str
+    end: str
+    length: float
+    bore: float
+    roughness: float = DEFAULT_ROUGHNESS
+    loss: Loss = NO_LOSS
+    one_way: bool = False
+
+    def __post_init__(self) -> None:
+        not_negative(self.length, f"length of {self.name}", "m")
+        above_zero(self.bore, f"bore of {self.name}", "m")
+        not_negative(self.roughness, f"roughness of {self.name}", "m")
+        within(self.roughness / self.bore, 0.0, 0.05, f"relative roughness of {self.name}", "of the bore")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Valve:
+    """A ball valve without length; ``opening`` is the share of its quarter turn, 0 shut, 1 open."""
+
+    name: str
+    start: str
+    end: str
+    bore: float
+    opening: float = 1.0
+    loss: Loss = field(init=False)
+
+    def __post_init__(self) -> None:
+        shut = self.opening == 0.0
+        object.__setattr__(self, "loss", NO_LOSS if shut else ball_valve_loss(self.bore, self.opening))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckValve:
+    """A check valve without length: water passes from ``start`` to ``end`` only.
+
+    ``loss`` on its bore; None takes a swing check of that bore.
+    """
+
+    name: str
+    start: str
+    end: str
+    bore: float
+    loss: Loss | None = None
+
+    def __post_init__(self) -> None:
+        above_zero(self.bore, f"bore of {self.name}", "m")
+        if self.loss is None:
+            object.__setattr__(self, "loss", fitting_loss("swing_check", self.bore))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pump:
+    """A pump from ``start`` to ``end`` at ``speed``, a share of its rated speed; 0 is stopped.
+
+    Nothing passes a stopped pump here. A real one without a check valve lets water back down:
+    :mod:`layout3d.flow.drain_back` reckons with that.
+    """
+
+    name: str
+    start: str
+    end: str
+    curve: Curve
+    speed: float = 1.0
+
+    def __post_init__(self) -> None:
+        not_negative(self.speed, f"speed of {self.name}", "of the rated speed")
+
+    @property
+    def running_curve(self) -> Curve:
+        """The curve at the set speed; asked of a running pump only."""
+        return self.curve.at_speed(self.speed)
+
+
+Link = Pipe | Valve | CheckValve | Pump
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    """Nodes and links with names of their own; what hangs together is checked on making it.
+
+    Raises
+    ------
+    NetworkMistake : all that is wrong, in one message: a name used twice, a link to a node that is not
+        there, a link from a node to itself, no link at all.
+    """
+
+    nodes: tuple[Node, ...]
+    links: tuple[Link, ...]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "nodes", tuple(self.nodes))
+        object.__setattr__(self, "links", tuple(self.links))
+        wrong = [
+            *_twice("node", [node.name for node in self.nodes]),
+            *_twice("link", [link.name for link in self.links]),
+        ]
+        names = {node.name for node in self.nodes}
+        for link in self.links:
+            for end in (link.start, link.end):
+                if end not in names:
+                    wrong.append(f"link {link.name} goes to node {end!r}, which is not there")
+            if link.start == link.end:
+                wrong.append(f"link {link.name} goes from node {link.start!r} to itself")
+        if not self.links:
+            wrong.append("the network has no link")
+        if wrong:
+            raise NetworkMistake("; ".join(wrong), expected="nodes and links that hang together")
+
+
+def _twice(what: str, names: list[str]) -> list[str]:
+    return [f"{what} name {name!r} is used twice" for name in dict.fromkeys(names) if names.count(name) > 1]

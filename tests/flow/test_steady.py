@@ -1,0 +1,367 @@
+import math
+import time
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.errors import LayoutError, OutOfRange, UnknownName
+from layout3d.flow.band import SETTINGS, Band
+from layout3d.flow.limits import NoOperatingPoint
+from layout3d.flow.losses import Loss, fitting_loss
+from layout3d.flow.network import (
+    CheckValve,
+    DripHole,
+    Junction,
+    Network,
+    Outlet,
+    Pipe,
+    Pump,
+    Reservoir,
+    SampledOutlet,
+    Valve,
+)
+from layout3d.flow.orifice import hold_head, orifice_flow
+from layout3d.flow.pipe import friction_head, velocity_head
+from layout3d.flow.pump import Curve, operating_point
+from layout3d.flow.steady import solve, solve_band
+from layout3d.flow.water import water_at
+
+LPH = 1 / 3.6e6
+CURVE = Curve(flows=(0, 1000 * LPH, 2000 * LPH, 3000 * LPH), heads=(2.5, 2.2, 1.4, 0.0))
+WATER = water_at(20.0)
+
+
+def one_pipe(level=1.0, mouth=0.0, length=1.0, bore=0.02, k=2.0, **outlet):
+    return Network(
+        nodes=(
+            Reservoir(name="tank", level=level),
+            Outlet(name="mouth", elevation=mouth, bore=bore, **outlet),
+        ),
+        links=(Pipe(name="pipe", start="tank", end="mouth", length=length, bore=bore, loss=Loss.exact(k)),),
+    )
+
+
+def test_a_siphon_hose_spends_its_fall():
+    """By hand: the fall is friction plus (K + 1) velocity heads."""
+    steady = solve(one_pipe(level=0.5, bore=0.012, length=1.5, k=0.5), water=WATER)
+    flow, speed = steady.link("pipe").flow, steady.link("pipe").velocity
+    spent = friction_head(flow, 1.5, inside_diameter=0.012, viscosity=WATER.viscosity) + 1.5 * velocity_head(
+        speed
+    )
+    assert spent == pytest.approx(0.5, rel=1e-6)
+
+
+def test_one_pump_and_one_pipe_is_the_operating_point():
+    net = Network(
+        nodes=(
+            Reservoir(name="sump", level=0.0),
+            Junction(name="out", elevation=0.0),
+            Outlet(name="mouth", elevation=1.2, bore=0.02),
+        ),
+        links=(
+            Pump(name="pump", start="sump", end="out", curve=CURVE),
+            Pipe(name="pipe", start="out", end="mouth", length=3.0, bore=0.02, loss=Loss.exact(4.0)),
+        ),
+    )
+
+    def needed(flow):
+        v = flow / (math.pi / 4 * 0.02**2)
+        return (
+            1.2
+            + friction_head(flow, 3.0, inside_diameter=0.02, viscosity=WATER.viscosity)
+            + 5.0 * velocity_head(v)
+        )
+
+    steady, point = solve(net, water=WATER), operating_point(CURVE, needed)
+    assert steady.link("pump").flow == pytest.approx(point.flow, rel=1e-6)
+    assert -steady.link("pump").loss == pytest.approx(point.head, rel=1e-6)
+
+
+@given(level=st.floats(0.0, 2.0), more=st.floats(0.0, 1.0))
+def test_more_head_never_gives_less_flow(level, more):
+    flows = [solve(one_pipe(level=height)).link("pipe").flow for height in (level, level + more)]
+    assert flows[1] >= flows[0] * (1 - 1e-9) >= 0.0
+
+
+@given(length=st.floats(0.0, 20.0), more=st.floats(0.0, 10.0))
+def test_a_longer_pipe_never_gives_more(length, more):
+    flows = [solve(one_pipe(length=size)).link("pipe").flow for size in (length, length + more)]
+    assert flows[1] <= flows[0] * (1 + 1e-9)
+
+
+def test_a_mouth_above_the_grade_line_gives_nothing():
+    steady = solve(one_pipe(level=1.0, mouth=1.2))
+    assert steady.link("pipe").flow == 0.0
+    assert steady.link("pipe").state == "still"
+    assert steady.node("mouth").pressure_head == pytest.approx(-0.2)
+
+
+def test_a_mouth_under_water_runs_backward_unless_checked():
+    back = solve(one_pipe(level=0.5, mouth=0.2))
+    assert back.link("pipe").flow > 0
+    net = Network(
+        nodes=(Reservoir(name="low", level=0.5), Outlet(name="mouth", elevation=0.2, bore=0.02, level=0.9)),
+        links=(Pipe(name="pipe", start="low", end="mouth", length=1.0, bore=0.02),),
+    )
+    steady = solve(net)
+    assert steady.link("pipe").flow < 0
+    assert steady.node("low").outflow == pytest.approx(-steady.node("mouth").outflow)
+    checked = replace(net, links=(CheckValve(name="pipe", start="low", end="mouth", bore=0.02),))
+    assert solve(checked).link("pipe").flow == 0.0
+    assert solve(replace(net, links=(replace(net.links[0], one_way=True),))).link("pipe").flow == 0.0
+
+
+def bar(heads_of_holes, level=0.5, hole=0.003, **kw):
+    names = [f"h{place}" for place in range(len(heads_of_holes))]
+    return Network(
+        nodes=(
+            Reservoir(name="tank", level=level),
+            *(
+                DripHole(name=name, elevation=z, diameter=hole, coefficient=Band.exact(0.62), **kw)
+                for name, z in zip(names, heads_of_holes, strict=True)
+            ),
+        ),
+        links=tuple(
+            Pipe(name="p" + b, start=a, end=b, length=0.05, bore=0.015)
+            for a, b in zip(["tank", *names], names, strict=False)
+        ),
+    )
+
+
+def test_a_hole_above_the_grade_line_gives_nothing_and_the_rest_go_on():
+    steady = solve(bar([0.0, 0.7, 0.0]), water=WATER)
+    assert steady.node("h1").outflow == 0.0
+    assert steady.node("h0").outflow == pytest.approx(
+        orifice_flow(0.003, steady.node("h0").pressure_head), rel=1e-6
+    )
+    assert steady.node("h2").outflow > 0.0
+
+
+def test_a_hole_holds_its_drop_under_a_small_head():
+    hold = hold_head(0.003, water=WATER)
+    for share, flows in ((0.9, False), (1.2, True)):
+        net = bar([0.5 - share * hold], level=0.5)
+        assert (solve(net, water=WATER).node("h0").outflow > 0.0) is flows
+        assert solve(bar([0.5 - share * hold], holds=False), water=WATER).node("h0").outflow > 0.0
+
+
+def test_the_order_of_nodes_and_links_does_not_matter():
+    net = bar([0.0, 0.1, 0.05, 0.0])
+    turned = Network(nodes=net.nodes[::-1], links=net.links[::-1])
+    a, b = solve(net), solve(turned)
+    for node in net.nodes:
+        assert a.node(node.name).outflow == pytest.approx(b.node(node.name).outflow, rel=1e-7)
+
+
+def test_a_pipe_drawn_the_other_way_carries_the_same_backward():
+    net = bar([0.0, 0.1])
+    flipped = replace(net, links=(net.links[0], replace(net.links[1], start="h1", end="h0")))
+    assert solve(flipped).link("ph1").flow == pytest.approx(-solve(net).link("ph1").flow, rel=1e-9)
+
+
+@st.composite
+def networks(draw):
+    """Any tree of up to nine junctions under a tank, with extra links for loops, and all kinds of ends."""
+    count = draw(st.integers(1, 9))
+    heights = st.floats(-0.5, 1.5)
+    bores = st.sampled_from([0.004, 0.012, 0.01544, 0.02057, 0.02624, 0.052])
+    nodes = [Reservoir(name="n0", level=draw(st.floats(0.2, 1.2)))]
+    for place in range(1, count + 1):
+        kind, z, name = draw(st.integers(0, 4)), draw(heights), f"n{place}"
+        if kind == 0:
+            nodes.append(Junction(name=name, elevation=z))
+        elif kind == 1:
+            nodes.append(Outlet(name=name, elevation=z, bore=draw(bores)))
+        elif kind == 2:
+            nodes.append(Outlet(name=name, elevation=z, bore=draw(bores), level=z + draw(st.floats(0, 0.5))))
+        elif kind == 3:
+            nodes.append(DripHole(name=name, elevation=z, diameter=draw(st.floats(0.001, 0.005))))
+        else:
+            nodes.append(Reservoir(name=name, level=z))
+    links = []
+    extra = draw(st.integers(0, 4))
+    for place in range(1, count + 1 + extra):
+        if place <= count:
+            a, b = draw(st.integers(0, place - 1)), place
+        else:
+            a, b = draw(st.integers(0, count)), draw(st.integers(0, count))
+            if a == b:
+                continue
+        start, end = f"n{a}", f"n{b}"
+        kind, name, bore = draw(st.integers(0, 5)), f"l{place}", draw(bores)
+        if kind == 0:
+            links.append(
+                Valve(
+                    name=name, start=start, end=end, bore=bore, opening=draw(st.sampled_from([0.0, 0.4, 1.0]))
+                )
+            )
+        elif kind == 1:
+            links.append(CheckValve(name=name, start=start, end=end, bore=bore))
+        elif kind == 2:
+            links.append(
+                Pump(
+                    name=name, start=start, end=end, curve=CURVE, speed=draw(st.sampled_from([0.0, 0.5, 1.0]))
+                )
+            )
+        else:
+            length = draw(st.sampled_from([0.0, 0.01, 1.0, 30.0]))
+            links.append(
+                Pipe(
+                    name=name,
+                    start=start,
+                    end=end,
+                    length=length,
+                    bore=bore,
+                    loss=fitting_loss("elbow_90", 0.02),
+                )
+            )
+    return Network(nodes=tuple(nodes), links=tuple(links))
+
+
+@settings(max_examples=300, deadline=None)
+@given(net=networks(), setting=st.sampled_from(SETTINGS))
+def test_any_network_balances_or_is_refused_in_words(net, setting):
+    try:
+        steady = solve(net, setting=setting)
+    except NoOperatingPoint as failure:
+        if "did not settle" in str(failure):
+            raise
+        return
+    scale = max(abs(link.flow) for link in steady.links) + 1e-6
+    for node in net.nodes:
+        flow_in = sum(steady.link(link.name).flow for link in net.links if link.end == node.name)
+        flow_out = sum(steady.link(link.name).flow for link in net.links if link.start == node.name)
+        assert flow_in - flow_out == pytest.approx(steady.node(node.name).outflow, abs=1e-9 * scale + 1e-12)
+        into_air = isinstance(node, DripHole) or (isinstance(node, Outlet) and node.level is None)
+        assert not into_air or steady.node(node.name).outflow >= 0.0
+        assert not isinstance(node, Junction) or steady.node(node.name).outflow == 0.0
+    for link in net.links:
+        found = steady.link(link.name)
+        if isinstance(link, CheckValve | Pump):
+            assert found.flow >= 0.0
+        if isinstance(link, Pipe) and found.loss is not None:
+            v = abs(found.velocity)
+            nu = water_at().viscosity
+            k = link.loss.at(setting) * v * v + link.loss.laminar * nu * v / link.bore
+            lost = friction_head(
+                abs(found.flow), link.length, inside_diameter=link.bore, viscosity=nu
+            ) + k / (2 * 9.80665)
+            assert math.copysign(lost, found.flow) == pytest.approx(found.loss, abs=2e-5)
+
+
+def test_higher_losses_carry_less():
+    net = Network(
+        nodes=(Reservoir(name="tank", level=1.0), Outlet(name="mouth", elevation=0.0, bore=0.02)),
+        links=(
+            Pipe(
+                name="pipe",
+                start="tank",
+                end="mouth",
+                length=1.0,
+                bore=0.02,
+                loss=fitting_loss("elbow_90", 0.02).times(4),
+            ),
+        ),
+    )
+    band = solve_band(net)
+    assert band["low"].link("pipe").flow > band["likely"].link("pipe").flow > band["high"].link("pipe").flow
+
+
+def lifted(mouth, speed=1.0, **kw):
+    return Network(
+        nodes=(
+            Reservoir(name="sump", level=0.0),
+            Junction(name="out", elevation=0.0),
+            Outlet(name="mouth", elevation=mouth, bore=0.02),
+        ),
+        links=(
+            Pump(name="pump", start="sump", end="out", curve=CURVE, speed=speed),
+            Valve(name="valve", start="out", end="mouth", bore=0.02, **kw),
+        ),
+    )
+
+
+def test_too_high_a_lift_is_refused_with_the_miss():
+    with pytest.raises(
+        NoOperatingPoint,
+        match=r"pump pump lifts at most 1\.6 m at 80% speed.*2 m above its water: 0\.4 m short",
+    ):
+        solve(lifted(2.0, speed=0.8))
+    with pytest.raises(NoOperatingPoint, match="at low losses: pump pump lifts"):
+        solve_band(lifted(3.0))
+
+
+def test_a_shut_way_out_is_refused():
+    with pytest.raises(NoOperatingPoint, match="its way out is shut"):
+        solve(lifted(1.0, opening=0.0))
+
+
+def test_running_off_the_curve_is_refused():
+    with pytest.raises(NoOperatingPoint, match=r"pump pump would carry more than the last point.*3000 L/h"):
+        solve(lifted(-2.0))
+
+
+def test_a_stopped_pump_passes_nothing():
+    steady = solve(lifted(1.0, speed=0.0))
+    assert steady.link("pump").state == "stopped"
+    assert steady.link("pump").flow == 0.0
+
+
+def test_a_weak_pump_beside_a_strong_one_is_dead_headed():
+    weak = Curve.from_two_points(0.5, 1e-3)
+    net = lifted(1.0)
+    steady = solve(replace(net, links=(*net.links, Pump(name="weak", start="sump", end="out", curve=weak))))
+    assert steady.link("weak").state == "dead-headed"
+    assert steady.link("pump").flow > 0.0
+
+
+def test_a_part_cut_off_from_open_water_has_no_head():
+    net = Network(
+        nodes=(
+            Reservoir(name="tank", level=1.0),
+            Junction(name="a", elevation=0.0),
+            Junction(name="b", elevation=0.0),
+        ),
+        links=(
+            Valve(name="shut", start="tank", end="a", bore=0.02, opening=0.0),
+            Pipe(name="pipe", start="a", end="b", length=1.0, bore=0.02),
+        ),
+    )
+    steady = solve(net)
+    assert steady.node("b").head is None
+    assert steady.link("shut").state == "shut"
+    assert steady.link("pipe").loss is None
+
+
+def test_an_outlet_given_by_samples_passes_its_samples():
+    heads = [0.1 * step for step in range(12)]
+    net = Network(
+        nodes=(
+            Reservoir(name="tank", level=0.55),
+            SampledOutlet(name="bar", heads=heads, flows=[orifice_flow(0.01, head) for head in heads]),
+        ),
+        links=(Pipe(name="pipe", start="tank", end="bar", length=0.0, bore=0.05),),
+    )
+    assert solve(net).node("bar").outflow == pytest.approx(orifice_flow(0.01, 0.55), rel=5e-3)
+    with pytest.raises(NoOperatingPoint, match="outlet bar would carry more"):
+        solve(replace(net, nodes=(Reservoir(name="tank", level=5.0), net.nodes[1])))
+
+
+def test_a_thousand_holes_are_quick():
+    began = time.perf_counter()
+    steady = solve(bar([0.0] * 1000, hole=0.002), water=WATER)
+    assert time.perf_counter() - began < 3.0
+    assert sum(node.outflow for node in steady.nodes) == pytest.approx(0.0, abs=1e-10)
+
+
+def test_unknown_names_and_settings():
+    steady = solve(one_pipe())
+    with pytest.raises(UnknownName, match="nearest: 'pipe'"):
+        steady.link("pipes")
+    with pytest.raises(UnknownName, match="nearest: 'mouth'"):
+        steady.node("moth")
+    with pytest.raises(OutOfRange, match="no setting"):
+        solve(one_pipe(), setting="worst")
+    assert issubclass(NoOperatingPoint, LayoutError)
