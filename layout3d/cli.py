@@ -18,6 +18,7 @@ import typer
 from layout3d.commands.check import check
 from layout3d.commands.new import new
 from layout3d.commands.tell import kinds, rules, schema
+from layout3d.commands.volume import volume
 
 __all__ = ["app", "main"]
 
@@ -33,7 +34,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (check, new, kinds, rules, schema):
+for command in (check, volume, new, kinds, rules, schema):
     app.command()(command)
 
 

@@ -65,6 +65,38 @@ def test_set_of_an_unknown_value_names_the_nearest(scene, capsys):
     assert "nearest: 'depth'" in capsys.readouterr().err
 
 
+def test_volume_prints_the_dipstick_only_when_asked(scene, capsys):
+    assert main(["volume", str(scene)]) == 0
+    assert "Dipstick" not in capsys.readouterr().out
+    assert main(["volume", str(scene), "--table", "--step", "2 in"]) == 0
+    told = capsys.readouterr().out
+    assert "Dipstick" in told
+    assert "101.6 mm" in told
+    assert main(["volume", str(scene), "--json", "--table", "--step", "100"]) == 0
+    levels = [mark["level"] for mark in json.loads(capsys.readouterr().out)["dipstick"]]
+    assert levels == pytest.approx([0.0, 0.1, 0.2, 0.3, 0.4, 0.5])
+
+
+@pytest.mark.parametrize("step", ["0", "-10", "3 kg", "depth", "1e-9", "nan"])
+def test_volume_refuses_a_step_that_is_none(scene, capsys, step):
+    assert main(["volume", str(scene), "--table", "--step", step]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "expected" in told.err
+
+
+def test_volume_draws_a_chart_or_nothing(scene, tmp_path, capsys):
+    for name, head in (("a.png", b"\x89PNG"), ("a.svg", b"<?xml"), ("a.pdf", b"%PDF")):
+        assert main(["volume", str(scene), "--plot", str(tmp_path / name)]) == 0
+        assert (tmp_path / name).read_bytes().startswith(head)
+    capsys.readouterr()
+    before = set(tmp_path.iterdir())
+    for bad in ("a.gif", "no/such/folder/a.png"):
+        assert main(["volume", str(scene), "--plot", str(tmp_path / bad)]) == 2
+    assert set(tmp_path.iterdir()) == before
+    assert capsys.readouterr().out == ""
+
+
 def test_only_an_unknown_rule_is_refused(scene, capsys):
     assert main(["check", str(scene), "--only", "no-such-rule"]) == 2
     assert "no rule is called 'no-such-rule'" in capsys.readouterr().err
@@ -90,7 +122,7 @@ def test_the_starter_is_the_scene_of_the_walk_through():
     assert starter == (root.parent / "scenes" / "ledge.yaml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("what", ["scene", "check", "errors"])
+@pytest.mark.parametrize("what", ["scene", "check", "volume", "errors"])
 def test_schemas_are_printed(what, capsys):
     assert main(["schema", what]) == 0
     assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")

@@ -17,26 +17,33 @@ Only = Annotated[
 
 
 def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_json: AsJson = False) -> None:
-    """Build a scene, run every rule, print the findings worst first and the key figures.
+    """Check a scene by every rule.
+
+    Print what was found, worst first, with what would mend it, then the key figures.
 
     Exit code: 0 no fault, 1 a fault was found, 2 the scene can't be read or built.
     """
     with refusals_told(as_json=as_json):
         from layout3d.checks.examine import examine
+        from layout3d.report.cautions import cautions_of
         from layout3d.report.rules import known_rules, refuse_unknown_rules
+        from layout3d.water.figures import figures
 
         chosen = known_rules(only or ())
         model = model_of(scene, settings)
         refuse_unknown_rules(model.scene)
         findings = examine(model, only=tuple(chosen) if only else ())
-        if as_json:
-            from layout3d.report.json import check_json, written
+        key_figures = figures(model)
+        cautions = cautions_of(findings, chosen)
+    if as_json:
+        from layout3d.report.json import check_json, written
 
-            sys.stdout.write(written(check_json(model, findings)))
-        else:
-            from layout3d.report.text import check_lines
-            from layout3d.report.writing import write
+        sys.stdout.write(written(check_json(model, findings, key_figures, cautions=cautions)))
+    else:
+        from layout3d.report.text import check_lines
+        from layout3d.report.writing import write
 
-            write(check_lines(model, findings, chosen), sys.stdout)
+        lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
+        write(lines, sys.stdout)
     if any(finding.severity == "fault" for finding in findings):
         raise typer.Exit(1)

@@ -15,7 +15,10 @@ __all__ = ["new"]
 def new(
     name: Annotated[Path, typer.Argument(metavar="NAME", help="the file to write; .yaml is added")],
 ) -> None:
-    """Write a starter scene that passes its checks; an existing file is left alone."""
+    """Write a starter scene that passes.
+
+    An existing file is left alone.
+    """
     with refusals_told():
         from layout3d.scene.starter import write_starter
 

@@ -12,8 +12,9 @@ import typer
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
+    from layout3d.scene.scene import Scene
 
-__all__ = ["REFUSED", "AsJson", "SceneFile", "Settings", "model_of", "refusals_told"]
+__all__ = ["REFUSED", "AsJson", "SceneFile", "Settings", "length_of", "model_of", "refusals_told"]
 
 REFUSED = 2
 """Exit code of a scene, a name or a file that can't be used."""
@@ -39,6 +40,28 @@ def model_of(file: Path, settings: list[str] | None) -> Model:
     from layout3d.scene.reader import read_scene
 
     return build_model(read_scene(file, overrides=_overrides(settings or [])))
+
+
+def length_of(text: str, scene: Scene, option: str) -> float:
+    """Read an option's length, [m]; a bare number counts in the scene's own units.
+
+    Raises
+    ------
+    LayoutError : no length stands there.
+    """
+    from layout3d.errors import LayoutError, UnknownName
+    from layout3d.scene.arithmetic import Quantity, as_kind, evaluate
+
+    def refuse(name: str) -> Quantity:
+        raise UnknownName(f"the name {name!r}", expected="a length such as 10 mm or 1/2 in")
+
+    bare_length = 0.0254 if scene.units == "in" else 0.001
+    try:
+        quantity = evaluate(text, lookup=refuse, bare_length=bare_length)
+        return as_kind(quantity, "length", bare_length=bare_length)
+    except LayoutError as error:
+        error.path = f"{option} {text}"
+        raise
 
 
 def _overrides(settings: list[str]) -> dict[str, str]:

@@ -13,9 +13,12 @@ __all__ = ["kinds", "rules", "schema"]
 
 
 def schema(
-    what: Annotated[str, typer.Argument(metavar="[scene|check|errors]", show_default=False)] = "scene",
+    what: Annotated[str, typer.Argument(metavar="[scene|check|volume|errors]", show_default=False)] = "scene",
 ) -> None:
-    """Print the JSON Schema of a scene file, or of what a command prints with --json."""
+    """Print a JSON Schema.
+
+    That of the scene file, or of what a command prints with --json.
+    """
     with refusals_told():
         from layout3d.report.schemas import schema_text
 
@@ -26,7 +29,7 @@ def schema(
 def kinds(
     kind: Annotated[str, typer.Argument(metavar="[KIND]", help="a part kind", show_default=False)] = "",
 ) -> None:
-    """List the part kinds, or print the fields of one."""
+    """List part kinds, or the fields of one."""
     with refusals_told():
         from layout3d.report.kinds import kind_lines, kinds_lines
         from layout3d.report.writing import write
@@ -36,7 +39,7 @@ def kinds(
 
 
 def rules() -> None:
-    """List the rules that a scene is checked by, and the limits they judge by."""
+    """List the rules and their limits."""
     with refusals_told():
         from layout3d.report.rules import rules_lines
         from layout3d.report.writing import write

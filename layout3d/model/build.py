@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 from layout3d.catalog import Catalog
-from layout3d.errors import LayoutError, SceneRefused, nearest
+from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
 from layout3d.model.model import Model
 from layout3d.model.names import unknown_names
@@ -14,6 +14,7 @@ from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
 from layout3d.solid.shape import Placement
+from layout3d.units import show
 
 __all__ = ["build_model"]
 
@@ -29,6 +30,7 @@ def build_model(scene: Scene) -> Model:
     site = _Site(scene)
     for part in scene.parts:
         site.try_build(part)
+    site.mistakes += _waterline_mistakes(site)
     if site.mistakes:
         raise SceneRefused(site.mistakes)
     built = {part.name: site.done[part.name] for part in scene.parts}
@@ -50,6 +52,21 @@ def build_model(scene: Scene) -> Model:
         spaces={space.name: space for item in built.values() for space in item.spaces},
         tank_name=site.tank().part.name,
     )
+
+
+def _waterline_mistakes(site: _Site) -> list[LayoutError]:
+    data = next((built.data for built in site.done.values() if isinstance(built.data, TankData)), None)
+    if data is None or site.waterline <= data.height:
+        return []
+    over, height = (show(length, "length") for length in (site.waterline - data.height, data.height))
+    return [
+        SceneMistake(
+            f"the waterline is {over} above the tank's rim",
+            expected=f"a height of at most {height}",
+            path="waterline",
+            place=site.scene.places.get("waterline"),
+        )
+    ]
 
 
 class _FollowsError(Exception):

@@ -10,6 +10,7 @@ from typing import Any
 from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.model import Model
+from layout3d.report.figures import Figures
 
 __all__ = ["FORMAT", "check_json", "errors_json", "written"]
 
@@ -17,7 +18,9 @@ FORMAT = 1
 """Version of what is printed; it rises when a key goes away or changes its meaning."""
 
 
-def check_json(model: Model, findings: Sequence[Finding]) -> dict[str, Any]:
+def check_json(
+    model: Model, findings: Sequence[Finding], figures: Figures, *, cautions: Sequence[str] = ()
+) -> dict[str, Any]:
     """Return the object that ``check --json`` prints; findings stay in their order, worst first."""
     severities = [finding.severity for finding in findings]
     return {
@@ -26,11 +29,13 @@ def check_json(model: Model, findings: Sequence[Finding]) -> dict[str, Any]:
         "title": model.scene.title,
         "faults": severities.count("fault"),
         "warnings": severities.count("warning"),
-        "findings": [finding_json(finding) for finding in findings],
+        "findings": [_finding(finding) for finding in findings],
+        "figures": dict(figures),
+        "cautions": list(cautions),
     }
 
 
-def finding_json(finding: Finding) -> dict[str, Any]:
+def _finding(finding: Finding) -> dict[str, Any]:
     """Return one finding as plain data."""
     facts = dataclasses.asdict(finding)
     facts["parts"] = list(finding.parts)

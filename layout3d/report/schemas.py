@@ -11,6 +11,7 @@ __all__ = ["SCHEMAS", "schema_text"]
 SCHEMAS = {
     "scene": ("layout3d.scene", "scene.schema.json"),
     "check": ("layout3d.report", "schema/check.json"),
+    "volume": ("layout3d.report", "schema/volume.json"),
     "errors": ("layout3d.report", "schema/errors.json"),
 }
 """Name to (package, file): the scene file, and what commands print with --json."""

@@ -2,36 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from layout3d.checks.base import Finding, Rule
+from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
+from layout3d.report.figures import Figures, figure_lines
 from layout3d.report.writing import Line
 from layout3d.units import show
 
-__all__ = ["check_lines", "count_of", "error_lines", "place_of"]
+__all__ = ["caution_lines", "check_lines", "count_of", "error_lines", "place_of"]
 
 
-def check_lines(model: Model, findings: Sequence[Finding], asked: Mapping[str, Rule]) -> list[Line]:
-    """Return the report of a checked scene: findings worst first, then the cautions they carry.
+def check_lines(
+    model: Model,
+    findings: Sequence[Finding],
+    figures: Figures,
+    *,
+    rules_asked: int,
+    cautions: Sequence[str] = (),
+) -> list[Line]:
+    """Return the report of a checked scene: findings worst first, then the key figures and the cautions.
 
     Parameters
     ----------
     findings : as ``checks.examine`` sorts them
-    asked : the rules that were run, by name
+    figures : as ``water.figures`` computes them
+    rules_asked : how many rules were run
     """
     scene = model.scene
     lines = [Line(f"{scene.title}  ({scene.file})", style="head")]
     for number, finding in enumerate(findings, start=1):
         lines += [Line(""), *_finding(number, finding, style=scene.style)]
-    lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(len(asked), 'rule')}", style="head")]
-    found = {finding.rule for finding in findings}
-    cautions = dict.fromkeys(rule.caution for name, rule in asked.items() if name in found and rule.caution)
-    if cautions:
-        lines += [Line(""), Line("Caution", style="head"), *(Line(text, 2) for text in cautions)]
-    return lines
+    lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(rules_asked, 'rule')}", style="head")]
+    lines += [Line(""), *figure_lines(figures, style=scene.style)]
+    return lines + caution_lines(cautions)
+
+
+def caution_lines(cautions: Sequence[str]) -> list[Line]:
+    """Return cautions under their head; empty for none."""
+    if not cautions:
+        return []
+    return [Line(""), Line("Caution", style="head"), *(Line(text, 2) for text in cautions)]
 
 
 def error_lines(error: LayoutError) -> list[Line]:

@@ -10,8 +10,11 @@ from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
 from layout3d.model.build import build_model
 from layout3d.report.json import check_json, errors_json, written
 from layout3d.report.schemas import SCHEMAS, schema_text
+from layout3d.report.volume import volume_json
 from layout3d.scene.reader import read_scene
 from layout3d.scene.starter import starter_text
+from layout3d.water.figures import figures
+from layout3d.water.gauge import dipstick
 
 FINDING = Finding(
     rule="hole-edge",
@@ -42,7 +45,7 @@ def test_schemas_are_sound(name):
 
 
 def test_check_fits_its_schema(model):
-    facts = json.loads(written(check_json(model, [FINDING, BARE])))
+    facts = json.loads(written(check_json(model, [FINDING, BARE], figures(model), cautions=["ask"])))
     validate("check", facts)
     assert (facts["faults"], facts["warnings"]) == (1, 0)
     assert facts["findings"][0]["parts"] == ["tank.back", "return_hole"]
@@ -55,10 +58,21 @@ def test_check_fits_its_schema(model):
     [{"severity": "grave"}, {"at": [1.0, 2.0]}, {"message": ""}, {"measured": "21 mm"}, {"extra": 1}],
 )
 def test_the_schema_refuses_what_does_not_fit(model, change):
-    facts = json.loads(written(check_json(model, [FINDING])))
+    facts = json.loads(written(check_json(model, [FINDING], figures(model))))
     facts["findings"][0] |= change
     with pytest.raises(jsonschema.ValidationError):
         validate("check", facts)
+
+
+def test_volume_fits_its_schema_with_and_without_the_dipstick(model):
+    bare, full = (json.loads(written(volume_json(model, marks))) for marks in (None, dipstick(model)))
+    validate("volume", bare)
+    validate("volume", full)
+    assert "dipstick" not in bare
+    assert full["dipstick"][-1]["gross"] == pytest.approx(figures(model)["tank_inside_volume"])
+    water = full["water"]
+    assert water["gross"] == pytest.approx(water["net"] + water["displaced"] + water["sealed_pockets"])
+    assert water["net"] == pytest.approx(water["free"] + water["pores"])
 
 
 def test_errors_fit_their_schema():

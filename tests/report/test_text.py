@@ -7,10 +7,15 @@ import pytest
 from layout3d.checks.base import Finding, Rule
 from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
 from layout3d.model.build import build_model
+from layout3d.report.cautions import FLOOD, FLOOR, GLASS, cautions_of
+from layout3d.report.figures import figure_lines, pressure_on_floor
 from layout3d.report.text import check_lines, error_lines, place_of
+from layout3d.report.volume import volume_lines
 from layout3d.report.writing import Line, plain, write
 from layout3d.scene.reader import read_scene
 from layout3d.scene.starter import starter_text
+from layout3d.water.figures import figures
+from layout3d.water.gauge import dipstick
 
 
 class Terminal(io.StringIO):
@@ -42,7 +47,7 @@ def finding(name: str, severity: str = "fault") -> Finding:
 
 
 def test_a_finding_has_number_rule_parts_message_remedy_and_place(model):
-    told = plain(check_lines(model, [finding("hole-edge")], {"hole-edge": rule("hole-edge", "")}))
+    told = plain(check_lines(model, [finding("hole-edge")], figures(model), rules_asked=1))
     assert (
         "1  fault  hole-edge  tank.back, drain\n"
         "   drain is 21 mm from the edge: 14 mm short of 35 mm\n"
@@ -58,9 +63,41 @@ def test_a_caution_stands_once_and_only_where_its_rule_found_something(model):
         "b": rule("b", "glass breaks"),
         "c": rule("c", "floors give way"),
     }
-    told = plain(check_lines(model, [finding("a"), finding("b", "note")], asked))
+    findings = [finding("a"), finding("b", "note")]
+    cautions = cautions_of(findings, asked)
+    told = plain(check_lines(model, findings, figures(model), rules_asked=3, cautions=cautions))
     assert told.count("glass breaks") == 1
     assert "floors" not in told
+
+
+def test_the_usual_cautions_stand_under_every_report(model):
+    told = plain(check_lines(model, [], figures(model), rules_asked=3, cautions=cautions_of([], {})))
+    assert told.count("Caution\n") == 1
+    for caution in (GLASS, FLOOR, FLOOD):
+        assert caution in told
+
+
+def test_figures_are_shown_in_the_scene_s_units_and_volumes_in_both(model):
+    metric = plain(figure_lines(figures(model), style="metric"))
+    inch = plain(figure_lines(figures(model), style="inch"))
+    for told in (metric, inch):
+        assert "202.50 L" in told
+        assert "53.49 gal" in told
+    assert "117.8 kg" in metric
+    assert "kPa" in metric
+    assert "lb" in inch
+    assert "psf" in inch
+
+
+def test_a_floor_load_in_psf():
+    """IRC table R301.5 gives 40 psf; 1 psf is 47.880 Pa (NIST SP 811, appendix B.8)."""
+    assert pressure_on_floor(40 * 47.88026, "inch") == "40 psf"
+
+
+def test_no_report_says_safe(model):
+    told = plain(check_lines(model, [], figures(model), rules_asked=3, cautions=cautions_of([], {})))
+    told += plain(volume_lines(model, dipstick(model)))
+    assert "safe" not in told.lower()
 
 
 def test_colour_only_on_a_terminal():

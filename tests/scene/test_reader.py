@@ -87,6 +87,7 @@ def test_the_plain_scene_reads():
         (changed("glass: 10", "glass: 1e999"), 8, 12, "too large"),
         (changed("900", "900 km"), 7, 14, "at most 10 m"),
         (changed("waterline: 180", "waterline: -1"), 3, 12, "0 mm or more"),
+        (changed("waterline: 180", "waterline: 600"), 3, 12, "100 mm above the tank's rim"),
         (changed("450", "12 kg"), 7, 19, "a mass where a length is wanted"),
         (TANK + "conditions: {humidity: 60}\n", 9, 24, "at most 1"),
         # arithmetic beyond its bounds

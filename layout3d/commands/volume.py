@@ -1,0 +1,58 @@
+"""``layout3d volume``: water by level, what each part takes of it, and what everything weighs."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.scene import AsJson, SceneFile, Settings, length_of, model_of, refusals_told
+
+__all__ = ["volume"]
+
+Table = Annotated[bool, typer.Option("--table", help="Add the dipstick: water at each level.")]
+Step = Annotated[
+    str, typer.Option("--step", metavar="LENGTH", help="Between levels; 10 mm or 1/2 in by default.")
+]
+Plot = Annotated[
+    Path | None, typer.Option("--plot", metavar="FILE", help="Draw water by level (.png, .svg or .pdf).")
+]
+
+
+def volume(
+    scene: SceneFile,
+    settings: Settings = None,
+    with_table: Table = False,
+    step: Step = "",
+    plot: Plot = None,
+    as_json: AsJson = False,
+) -> None:
+    """Tell water, what parts take, and weight.
+
+    Volumes are those at the scene's waterline; --table and --plot give them for every level.
+    """
+    with refusals_told(as_json=as_json):
+        from layout3d.report.volume import volume_json, volume_lines
+        from layout3d.water.gauge import dipstick
+
+        model = model_of(scene, settings)
+        rise = length_of(step, model.scene, "--step") if step else None
+        marks = dipstick(model, step=rise)
+        told = marks if with_table else None
+        facts, lines = volume_json(model, told), volume_lines(model, told)
+        if plot is not None:
+            from layout3d.draw.gauge_plot import gauge_plot
+
+            gauge_plot(model, marks, to=plot)
+    if as_json:
+        from layout3d.report.json import written
+
+        sys.stdout.write(written(facts))
+        return
+    from layout3d.report.writing import Line, write
+
+    if plot is not None:
+        lines += [Line(""), Line(f"drawn to {plot}")]
+    write(lines, sys.stdout)

@@ -1,0 +1,203 @@
+"""The water of a scene as text and JSON: by level, what parts take, what everything weighs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from layout3d.model.model import Model
+from layout3d.report.cautions import FLOOD, FLOOR, LIFT
+from layout3d.report.figures import both_volumes, pressure_on_floor, share_lines
+from layout3d.report.json import FORMAT
+from layout3d.report.text import caution_lines
+from layout3d.report.writing import Line, table
+from layout3d.units import show
+from layout3d.water.cavity import basins, tank_cavity
+from layout3d.water.displaced import displaced
+from layout3d.water.gauge import Mark
+from layout3d.water.mass import floor_load, lifts, masses
+from layout3d.water.sump import sump_compartments
+
+__all__ = ["volume_json", "volume_lines"]
+
+
+def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, Any]:
+    """Return the object that ``volume --json`` prints, SI units.
+
+    Parameters
+    ----------
+    marks : the dipstick, where it was asked for
+    """
+    cavity, level = tank_cavity(model), model.waterline
+    taken, weighed, load = displaced(model), masses(model), floor_load(model)
+    facts: dict[str, Any] = {
+        "format": FORMAT,
+        "scene": model.scene.file,
+        "title": model.scene.title,
+        "waterline": level,
+        "water": {
+            "gross": float(cavity.gross(level)[0]),
+            "net": float(cavity.net(level)[0]),
+            "free": float(cavity.free(level)[0]),
+            "pores": float(cavity.pores(level)[0]),
+            "sealed_pockets": float(cavity.shut(level)[0]),
+            "displaced": taken.total,
+            "surface": float(cavity.surface(level)[0]),
+        },
+        "displaced": dict(taken.parts),
+        "displaced_by_body": dict(taken.bodies),
+        "basins": [
+            {"volume": basin.volume, "surface": basin.area, "depth": basin.depth, "at": list(basin.at)}
+            for basin in basins(model)
+        ],
+        "pockets": [{"volume": pocket.volume, "at": list(pocket.at)} for pocket in cavity.pockets],
+        "sump": [
+            {
+                "compartment": item.name,
+                "level": item.level,
+                "gross": item.gross,
+                "net": item.net,
+                "pores": item.pores,
+                "surface": item.surface,
+            }
+            for item in sump_compartments(model)
+        ],
+        "mass": {
+            "dry": weighed.dry,
+            "water": weighed.water,
+            "sump_water": weighed.sump_water,
+            "total": weighed.total,
+            "by_part": dict(weighed.parts),
+            "by_group": dict(weighed.groups),
+        },
+        "floor": {
+            "stands_on": load.stands_on,
+            "footprint": load.footprint,
+            "pressure": load.pressure,
+            "limit": load.limit.value,
+            "limit_source": load.limit.source,
+        },
+        "lifts": [
+            {"part": lift.part, "buoyancy": lift.buoyancy, "weight": lift.weight, "net": lift.net}
+            for lift in lifts(model)
+        ],
+        "cautions": list(_cautions(model)),
+    }
+    if marks is not None:
+        facts["dipstick"] = [
+            {
+                "level": mark.level,
+                "gross": mark.gross,
+                "net": mark.net,
+                "pores": mark.pores,
+                "surface": mark.surface,
+            }
+            for mark in marks
+        ]
+    return facts
+
+
+def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line]:
+    """Return the same as lines of text, in the scene's own units; volumes in litres and gallons both."""
+    style = model.scene.style
+    lines = [
+        Line(f"{model.scene.title}  ({model.scene.file})", style="head"),
+        Line(""),
+        *_water(model),
+        *share_lines(displaced(model).parts),
+        *_pockets(model),
+        *_sump(model),
+        Line(""),
+        *_weights(model),
+    ]
+    if marks is not None:
+        rows = [
+            (show(mark.level, "length", system=style), *both_volumes(mark.net), *both_volumes(mark.gross))
+            for mark in marks
+        ]
+        header = ("level", "water", "", "empty tank", "")
+        lines += [Line(""), Line("Dipstick, over the tank's inside floor", style="head")]
+        lines += table([header, *rows], right=range(len(header)))
+    return lines + caution_lines(_cautions(model))
+
+
+def _cautions(model: Model) -> tuple[str, ...]:
+    return (FLOOR, FLOOD, *([LIFT] if lifts(model) else []))
+
+
+def _water(model: Model) -> list[Line]:
+    cavity, level = tank_cavity(model), model.waterline
+    rows = [
+        ("as if nothing were in the tank", float(cavity.gross(level)[0])),
+        ("  less what parts take", displaced(model).total),
+        ("  less sealed pockets", float(cavity.shut(level)[0])),
+        ("water", float(cavity.net(level)[0])),
+        ("  of it in pores", float(cavity.pores(level)[0])),
+    ]
+    optional = ("  less sealed pockets", "  of it in pores")
+    style = model.scene.style
+    return [
+        Line(f"Water at a waterline of {show(level, 'length', system=style)}", style="head"),
+        *table(
+            [
+                (label, *both_volumes(volume))
+                for label, volume in rows
+                if label not in optional or volume > 0.0
+            ],
+            right=(1, 2),
+        ),
+        Line(f"open surface {show(float(cavity.surface(level)[0]), 'area', system=style)}", 2),
+    ]
+
+
+def _pockets(model: Model) -> list[Line]:
+    style = model.scene.style
+    found = [
+        (f"sealed pocket at {_at(pocket.at, style)}", *both_volumes(pocket.volume))
+        for pocket in tank_cavity(model).pockets
+    ]
+    found += [
+        (f"basin of its own at {_at(basin.at, style)}", *both_volumes(basin.volume))
+        for basin in basins(model)[1:]
+    ]
+    return [Line(""), *table(found, right=(1, 2))] if found else []
+
+
+def _at(at: Sequence[float], style: str) -> str:
+    return ", ".join(show(value, "length", system=style) for value in at)
+
+
+def _sump(model: Model) -> list[Line]:
+    found = sump_compartments(model)
+    if not found:
+        return []
+    rows = [(item.name, *both_volumes(item.net)) for item in found]
+    rows.append(("together", *both_volumes(sum(item.net for item in found))))
+    return [Line(""), Line("Water in the sump", style="head"), *table(rows, right=(1, 2))]
+
+
+def _weights(model: Model) -> list[Line]:
+    style = model.scene.style
+    weighed, load = masses(model), floor_load(model)
+    rows = [
+        *weighed.groups.items(),
+        ("all parts, dry", weighed.dry),
+        ("water in the tank", weighed.water),
+        *([("water in the sump", weighed.sump_water)] if weighed.sump_water > 0.0 else []),
+        ("together", weighed.total),
+    ]
+    lines = [
+        Line("Mass", style="head"),
+        *table([(name, show(mass, "mass", system=style)) for name, mass in rows], right=(1,)),
+        Line(
+            f"{load.stands_on} loads the floor with {pressure_on_floor(load.pressure, style)} on the mean of "
+            f"its {show(load.footprint, 'area', system=style)}: {load.times_limit:.1f} times "
+            f"{pressure_on_floor(load.limit.value, style)} ({load.limit.source})",
+            2,
+        ),
+    ]
+    pulls = [
+        (lift.part, f"lifted by the water with {show(lift.net, 'force', system=style)}")
+        for lift in lifts(model)
+    ]
+    return [*lines, *table(pulls)]
