@@ -111,7 +111,7 @@ class Cavity:
         """Tell the waters that don't hang together below a level, largest first; empty where there is none.
 
         The bore of a standpipe or a pot whose rim stands above the level is a basin of its own. All of
-        them are counted in ``free``.
+        them are counted in ``free``; those below 1 mL are not told.
         """
         top = float(self.checked(level)[0])
         if self.open is None:
@@ -128,6 +128,7 @@ class Cavity:
                 at=vector(part.centroid),
             )
             for part in components(below)
+            if part.volume >= LEAST_TOLD
         )
 
     def checked(self, levels: ArrayLike) -> Points:

@@ -19,6 +19,7 @@ LEAST_SHARE = 1e-3  # below this share of the whole, CLOSE is that of this share
 FIRST_STEPS = 512
 NARROWEST = 1e-7  # steps of less are not cut any more, [m]
 MOST_MARKS = 256
+ROUNDING = 1e-9  # how far past its ends, as a share of its range, a table still gives its end, [-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,11 +63,13 @@ class LevelTable:
 
 
 def _read(given: tuple[float, ...], wanted: tuple[float, ...], value: float, what: str, kind: str) -> float:
-    if not given[0] <= value <= given[-1]:
+    slack = ROUNDING * (given[-1] - given[0])
+    if not given[0] - slack <= value <= given[-1] + slack:
         raise OutOfRange(
             f"{what} of {show(value, kind)} is outside the table",
             expected=f"{show(given[0], kind)} to {show(given[-1], kind)}",
         )
+    value = min(max(value, given[0]), given[-1])
     after = bisect_left(given, value)
     if given[after] == value:
         return wanted[after]

@@ -1,0 +1,53 @@
+"""Compartments of a sump hold what box sums say."""
+
+import pytest
+
+from layout3d.water.sump import compartment_tables, sump_compartments, sump_water
+
+SUMP = """
+  sump:
+    kind: sump
+    at: [100 mm, 50 mm, -500 mm]
+    inside: [700 mm, 300 mm, 350 mm]
+    glass: 6 mm
+    compartments:
+      - {name: inlet, length: 200 mm, baffle: {height: 250 mm, thickness: 6 mm}}
+      - name: filter
+        length: 194 mm
+        baffle: {height: 220 mm, thickness: 6 mm}
+        media: {bottom: 50 mm, top: 150 mm, material: lava rock}
+      - {name: pump, level: 180 mm}
+"""
+
+
+def test_water_by_compartment(model_of):
+    inlet, media, pump = sump_compartments(model_of(more=SUMP))
+    floor = -0.5 + 0.006
+    assert (inlet.name, media.name, pump.name) == ("sump.inlet", "sump.filter", "sump.pump")
+    assert inlet.level == pytest.approx(floor + 0.25)
+    assert inlet.net == pytest.approx(0.2 * 0.3 * 0.25)
+    assert pump.net == pytest.approx(0.294 * 0.3 * 0.18)
+    assert pump.surface == pytest.approx(0.294 * 0.3)
+    block = (0.194 - 0.002) * (0.3 - 0.002) * 0.1  # the media stand 1 mm clear of the walls
+    assert media.gross == pytest.approx(0.194 * 0.3 * 0.22)
+    assert media.net == pytest.approx(media.gross - 0.7 * block)  # lava rock, porosity 0.30
+    assert media.pores == pytest.approx(0.3 * block)
+
+
+def test_all_the_water_of_the_sump(model_of):
+    model = model_of(more=SUMP)
+    assert sump_water(model) == pytest.approx(sum(item.net for item in sump_compartments(model)))
+
+
+def test_a_compartment_by_level_and_back(model_of):
+    table = compartment_tables(model_of(more=SUMP))["sump.pump"]
+    floor = -0.494
+    assert table.volume_at(floor + 0.18) == pytest.approx(0.294 * 0.3 * 0.18)
+    assert table.level_at(0.294 * 0.3 * 0.35) == pytest.approx(floor + 0.35)
+
+
+def test_a_scene_without_a_sump(model_of):
+    model = model_of()
+    assert sump_compartments(model) == ()
+    assert sump_water(model) == 0.0
+    assert compartment_tables(model) == {}
