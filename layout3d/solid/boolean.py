@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from layout3d.solid.contain import inside
-from layout3d.solid.shape import Points, Shape, Solid
+from layout3d.solid.placement import Points, along
+from layout3d.solid.shape import Shape, Solid
 
 __all__ = ["components", "difference", "intersection", "section", "trim", "union"]
 
@@ -83,7 +84,7 @@ def trim(solid: Solid, *, normal: ArrayLike, offset: float) -> Solid | None:
     length = float(np.linalg.norm(facing))
     if not length > 0:
         raise ValueError("trim: normal must have a length")
-    heights = solid.vertices @ (facing / length)
+    heights = along(solid.vertices, facing / length)
     distance = offset / length
     if heights.max() <= distance:
         return solid
@@ -111,7 +112,7 @@ def section(solid: Solid, *, origin: ArrayLike, normal: ArrayLike) -> list[Point
     length = float(np.linalg.norm(facing))
     if not length > 0:
         raise ValueError("section: normal must have a length")
-    height = (solid.vertices - point) @ (facing / length)
+    height = along(solid.vertices - point, facing / length)
     # a vertex in the plane counts as ahead of it: then a face is either cut through two edges or not at all
     behind = height < 0.0
     count = behind[solid.faces].sum(axis=1)

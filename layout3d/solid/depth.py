@@ -19,7 +19,7 @@ __all__ = ["depth", "mean_thickness", "without_skins"]
 CONVEX_RATIO = 3.0 * math.sqrt(3.0)
 MOST_PROBES = 2000  # faces under which the room is measured
 GROWING_STEPS = 24
-DIRECTIONS_AT_ONCE = 512
+DIRECTIONS_AT_ONCE = 32  # small products stay on one core; waking others costs more than the work
 
 
 def mean_thickness(part: Solid) -> float:

@@ -14,7 +14,6 @@ from typing import TypeAlias
 
 import coal
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
@@ -113,7 +112,7 @@ def gap(a: Solid, b: Solid) -> Gap:
     key = _pair_key("gap", a, b, relative)
     known, kept = pair_cache.find(key)
     if not known:
-        kept = _gap(a.shape, b.shape, relative)
+        kept = _gap(a.shape, b.shape, relative, may_hold=_boxes_meet(a.bounds, b.bounds))
         pair_cache.keep(key, kept)
     assert isinstance(kept, Gap)
     return Gap(distance=kept.distance, at_a=a.placement.apply(kept.at_a), at_b=a.placement.apply(kept.at_b))
@@ -128,7 +127,7 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     ``TOUCH_VOLUME``; or if its mean thickness (twice its volume over its surface) is at most
     ``TOUCH_THICKNESS`` and its depth at most ``TOUCH_DEPTH``.
     """
-    if not _boxes_meet(a.bounds, b.bounds, 0.0):
+    if not _boxes_meet(a.bounds, b.bounds):
         return None
     relative = a.placement.inverse() @ b.placement
     key = _pair_key("overlap", a, b, relative)
@@ -167,7 +166,7 @@ def _pair_key(what: str, a: Solid, b: Solid, relative: Placement) -> PairKey:
     return (what, a.shape.key, b.shape.key, numbers.tobytes())
 
 
-def _gap(a: Shape, b: Shape, relative: Placement) -> Gap:
+def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Gap:
     result = coal.DistanceResult()
     distance = float(
         coal.distance(
@@ -176,12 +175,12 @@ def _gap(a: Shape, b: Shape, relative: Placement) -> Gap:
     )
     at_a = np.array(result.getNearestPoint1(), dtype=np.float64).reshape(3)
     at_b = np.array(result.getNearestPoint2(), dtype=np.float64).reshape(3)
-    if distance > 0.0:
-        held = _held(a, b, relative)
-        if held is None:
-            return Gap(distance=distance, at_a=at_a, at_b=at_b)
+    if distance <= 0.0:
+        return Gap(distance=0.0, at_a=at_a, at_b=at_a)
+    held = _held(a, b, relative) if may_hold else None
+    if held is not None:
         return Gap(distance=0.0, at_a=held, at_b=held)
-    return Gap(distance=0.0, at_a=at_a, at_b=at_a)
+    return Gap(distance=distance, at_a=at_a, at_b=at_b)
 
 
 def _overlap(a: Shape, b: Shape, relative: Placement) -> Overlap | None:
@@ -224,5 +223,5 @@ def _transform(placement: Placement) -> object:
     return coal.Transform3s(placement.rotation, placement.offset)
 
 
-def _boxes_meet(a: NDArray[np.float64], b: NDArray[np.float64], margin: float) -> bool:
-    return bool((a[0] <= b[1] + margin).all() and (b[0] <= a[1] + margin).all())
+def _boxes_meet(a: Points, b: Points) -> bool:
+    return bool((a[0] <= b[1]).all() and (b[0] <= a[1]).all())

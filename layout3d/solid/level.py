@@ -78,12 +78,12 @@ def centroid_below(solid: Solid, level: float) -> Points:
     pieces = _clipped(solid.vertices[solid.faces] - origin)
     plan = _plan_areas(pieces)
     z = pieces[:, :, 2]
-    volume = float(plan @ z.sum(axis=1)) / 3.0
+    volume = float((plan * z.sum(axis=1)).sum()) / 3.0
     if not volume > 0.0:
         raise ValueError(f"centroid_below: the solid has no volume below {level:.6g} m")
     # a product of two linear functions over a triangle: area / 12 times (sum of products + product of sums)
     products = np.einsum("ijk,ij->ik", pieces, z) + pieces.sum(axis=1) * z.sum(axis=1)[:, None]
-    moments = (plan @ products) / 12.0
+    moments = (plan[:, None] * products).sum(axis=0) / 12.0
     moments[2] /= 2.0
     return np.asarray(moments / volume + origin, dtype=np.float64)
 

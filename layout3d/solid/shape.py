@@ -123,7 +123,9 @@ class Shape:
         volume = float(sixfold.sum()) / 6.0
         if volume == 0.0:
             return 0.0, _read_only(middle)
-        return volume, _read_only(middle + (sixfold @ local.sum(axis=1)) / (24.0 * volume))
+        return volume, _read_only(
+            middle + (sixfold[:, None] * local.sum(axis=1)).sum(axis=0) / (24.0 * volume)
+        )
 
     @property
     def volume(self) -> float:

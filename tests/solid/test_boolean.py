@@ -1,0 +1,147 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.solid.boolean import components, difference, intersection, section, trim, union
+from layout3d.solid.primitives import ball, box, cylinder, tube
+from layout3d.solid.shape import Placement
+
+shift = st.tuples(*[st.floats(-0.12, 0.12)] * 3)
+turn = st.floats(-3.2, 3.2)
+CUBE = box((0.1, 0.1, 0.1), centre=True).solid()
+SHAPES = [box((0.1, 0.07, 0.05), centre=True), cylinder(0.03, 0.1), ball(0.04), tube(0.05, 0.03, 0.06)]
+
+
+@st.composite
+def solids(draw):
+    placement = Placement.at(draw(shift)) @ Placement.turned((1, 2, 3), draw(turn))
+    return draw(st.sampled_from(SHAPES)).solid(placement)
+
+
+def volume(solid):
+    return 0.0 if solid is None else solid.volume
+
+
+@settings(max_examples=60, deadline=None)
+@given(solids(), solids())
+def test_union_and_common_part_add_up(a, b):
+    both, common = volume(union([a, b])), volume(intersection(a, b))
+    assert both + common == pytest.approx(a.volume + b.volume, rel=1e-9)
+    assert volume(difference(a, [b])) + common == pytest.approx(a.volume, rel=1e-9)
+    assert volume(intersection(b, a)) == pytest.approx(common, rel=1e-9, abs=1e-15)
+
+
+@settings(max_examples=40, deadline=None)
+@given(solids(), shift.filter(lambda v: math.hypot(*v) > 0.01), st.floats(-0.1, 0.1))
+def test_two_trims_at_one_plane_add_up(solid, normal, offset):
+    one = trim(solid, normal=normal, offset=offset * math.hypot(*normal))
+    other = trim(solid, normal=-np.array(normal), offset=-offset * math.hypot(*normal))
+    assert volume(one) + volume(other) == pytest.approx(solid.volume, rel=1e-9)
+    facing = np.array(normal) / math.hypot(*normal)
+    if one is not None:
+        assert (one.vertices @ facing).max() <= offset + 1e-9
+    if other is not None:
+        assert (other.vertices @ facing).min() >= offset - 1e-9
+
+
+@settings(max_examples=40, deadline=None)
+@given(solids(), st.floats(-0.1, 0.1))
+def test_the_outlines_of_a_section_enclose_its_area(solid, level):
+    """Two ways to one number: the outlines' area, and how fast the trimmed volume grows."""
+    low, high = solid.bounds[:, 2]
+    level = low + (high - low) * (0.5 + 4.9 * level)
+    area = 0.0
+    for line in section(solid, origin=(0, 0, level), normal=(0, 0, 2.5)):
+        assert (line[0] == line[-1]).all()
+        assert line[:, 2] == pytest.approx(np.full(len(line), level), abs=1e-12)
+        x, y = line[:-1, 0], line[:-1, 1]
+        area += float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) / 2
+    step = 1e-6
+    above = volume(trim(solid, normal=(0, 0, 1), offset=level + step))
+    below = volume(trim(solid, normal=(0, 0, 1), offset=level - step))
+    assert area == pytest.approx((above - below) / (2 * step), rel=1e-4, abs=1e-7)
+
+
+def test_section_of_a_tube_runs_round_material_and_round_its_hole():
+    outlines = section(tube(0.05, 0.03, 0.1).solid(), origin=(0, 0, 0.04), normal=(0, 0, 1))
+    turned = sorted(
+        float((line[:-1, 0] * line[1:, 1] - line[1:, 0] * line[:-1, 1]).sum()) / 2 for line in outlines
+    )
+    assert turned == pytest.approx([-math.pi * 0.03**2, math.pi * 0.05**2])
+
+
+def test_section_in_the_plane_of_a_flat_face_gives_the_cut_just_behind():
+    assert len(section(CUBE, origin=(0, 0, 0.05), normal=(0, 0, 1))) == 1
+    assert section(CUBE, origin=(0, 0, -0.05), normal=(0, 0, 1)) == []
+    assert section(CUBE, origin=(0, 0, 0.06), normal=(0, 0, 1)) == []
+    (outline,) = section(CUBE, origin=(0, 0, 0), normal=(0, 0, 1))
+    assert len(outline) == 5  # four corners, none on the diagonals of the faces
+
+
+def test_section_across_a_step_keeps_apart_what_only_meets_at_an_edge():
+    stairs = union([box((1, 1, 1)).solid(), box((1, 1, 2)).solid(Placement.at((1, 1, 0)))])
+    outlines = section(stairs, origin=(0, 0, 0.5), normal=(0, 0, 1))
+    assert sum(len(line) - 1 for line in outlines) == 8
+
+
+def test_nothing_is_none():
+    far = CUBE.moved(Placement.at((1, 0, 0)))
+    assert union([]) is None
+    assert intersection(CUBE, far) is None
+    assert intersection(CUBE, CUBE.moved(Placement.at((0.1, 0, 0)))) is None
+    assert difference(CUBE, [CUBE]) is None
+    assert trim(CUBE, normal=(0, 0, 1), offset=-1.0) is None
+
+
+def test_what_changes_nothing_returns_the_solid_itself():
+    far = CUBE.moved(Placement.at((1, 0, 0)))
+    assert union([CUBE]) is CUBE
+    assert difference(CUBE, [far]) is CUBE
+    assert difference(CUBE, []) is CUBE
+    assert trim(CUBE, normal=(0, 0, 1), offset=1.0) is CUBE
+    assert components(CUBE) == (CUBE,)
+
+
+def test_results_stand_in_the_scenes_axes():
+    result = union([CUBE.moved(Placement.at((1, 2, 3))), CUBE.moved(Placement.at((1.05, 2, 3)))])
+    assert result.placement == Placement.identity()
+    assert result.bounds == pytest.approx(np.array([[0.95, 1.95, 2.95], [1.1, 2.05, 3.05]]))
+
+
+def test_the_same_boolean_gives_the_same_key():
+    made = {
+        difference(CUBE, [c.solid(Placement.turned((1, 0, 0), 0.3)) for c in SHAPES[1:]]).shape.key
+        for _ in range(5)
+    }
+    assert len(made) == 1
+
+
+def test_many_cutters_at_once_are_the_same_as_one_after_the_other():
+    plate = box((0.5, 0.5, 0.01)).solid()
+    drill = cylinder(0.01, 0.03)
+    holes = [drill.solid(Placement.at((x, y, -0.01))) for x in (0.1, 0.2, 0.3) for y in (0.1, 0.4)]
+    once = difference(plate, holes)
+    slowly = plate
+    for hole in holes:
+        slowly = difference(slowly, [hole])
+    assert once.volume == pytest.approx(0.5 * 0.5 * 0.01 - 6 * math.pi * 1e-4 * 0.01, rel=1e-12)
+    assert slowly.volume == pytest.approx(once.volume, rel=1e-12)
+
+
+def test_components_largest_first_with_their_cavities():
+    hollow = difference(ball(0.05).solid(), [ball(0.03).solid()])
+    stone = ball(0.01).solid()
+    apart = ball(0.06).solid(Placement.at((0.5, 0, 0)))
+    parts = components(union([hollow, stone, apart]))
+    expected = [4 / 3 * math.pi * v for v in (0.06**3, 0.05**3 - 0.03**3, 0.01**3)]
+    assert [part.volume for part in parts] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("cut", [trim, section])
+def test_a_plane_needs_a_normal(cut):
+    place = {"offset": 0.0} if cut is trim else {"origin": (0, 0, 0)}
+    with pytest.raises(ValueError, match="normal must have a length"):
+        cut(CUBE, normal=(0, 0, 0), **place)

@@ -1,0 +1,84 @@
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.solid import contain
+from layout3d.solid.boolean import difference, union
+from layout3d.solid.contain import inside
+from layout3d.solid.primitives import ball, box, heightfield, prism, tube
+from layout3d.solid.shape import Placement
+
+TUBE = tube(0.05, 0.03, 0.1)
+COMB = prism([(0, 0), (8, 0), (8, 3), *((8 - i, 1 + 2 * (i % 2)) for i in range(1, 8)), (0, 3)], 2.0)
+
+
+def solid_angle(solid, points):
+    """The slow plain version: the winding number by solid angles.
+
+    Van Oosterom and Strackee 1983, IEEE Trans. Biomed. Eng. 30(2), 125-126, eq. 8 (from memory).
+    """
+    a, b, c = (solid.vertices[solid.faces[:, k]][None] - points[:, None] for k in range(3))
+    la, lb, lc = (np.linalg.norm(v, axis=2) for v in (a, b, c))
+    top = np.einsum("ijk,ijk->ij", a, np.cross(b, c))
+    dots = [np.einsum("ijk,ijk->ij", *pair) for pair in ((a, b), (b, c), (c, a))]
+    bottom = la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb
+    return (2 * np.arctan2(top, bottom)).sum(axis=1) / (4 * np.pi)
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.sampled_from([TUBE, ball(0.05), box((0.1, 0.05, 0.02), centre=True)]),
+    st.floats(-3, 3),
+    st.integers(0, 2**32 - 1),
+    st.sampled_from([1, contain.DENSE_PAIRS]),
+)
+def test_agrees_with_the_winding_number(shape, turn, seed, dense):
+    solid = shape.solid(Placement.turned((1, 2, -1), turn) @ Placement.at((0.01, 0.02, 0.03)))
+    low, high = solid.bounds
+    points = np.random.default_rng(seed).uniform(low - 0.01, high + 0.01, (60, 3))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(contain, "DENSE_PAIRS", dense)
+        found = inside(solid, points)
+    winding = solid_angle(solid, points)
+    sure = np.abs(winding - 0.5) > 0.4
+    assert (found == (winding > 0.5))[sure].all()
+    assert sure.mean() > 0.9
+
+
+@pytest.mark.parametrize("dense", [1, 10**9])
+@pytest.mark.parametrize("pairs", [50, 10**9])
+def test_lines_through_corners_and_edges_are_not_lost(monkeypatch, dense, pairs):
+    """A grid whose every line runs along walls, through corners and along the diagonals of faces."""
+    monkeypatch.setattr(contain, "DENSE_PAIRS", dense)
+    monkeypatch.setattr(contain, "PAIRS_AT_ONCE", pairs)
+    x, y, z = np.meshgrid(np.arange(-0.5, 9, 0.5), np.arange(-0.5, 4, 0.5), [-0.25, 0.75, 1.25, 2.25])
+    points = np.column_stack([x.ravel(), y.ravel(), z.ravel()])
+    import shapely
+
+    flat = shapely.Polygon(COMB.vertices[: len(COMB.vertices) // 2, :2])
+    place = shapely.points(points[:, :2])
+    on_wall = shapely.distance(flat.boundary, place) == 0.0
+    expected = shapely.contains(flat, place) & (points[:, 2] > 0) & (points[:, 2] < 2)
+    assert (inside(COMB.solid(), points) == expected)[~on_wall].all()
+    assert expected.sum() > 50
+
+
+def test_cavities_and_parts_apart():
+    hollow = difference(ball(0.05).solid(), [ball(0.03).solid()])
+    solid = union([hollow, ball(0.01).solid(), box((1, 1, 1)).solid(Placement.at((2, 0, 0)))])
+    points = [(0, 0, 0), (0.02, 0, 0), (0.04, 0, 0), (0.06, 0, 0), (2.5, 0.5, 0.5)]
+    assert inside(solid, points).tolist() == [True, False, True, False, True]
+
+
+def test_a_fine_bed_by_share_of_random_points():
+    """Closed form: the share of points inside is the share of volume; 4 sigma of the binomial."""
+    rng = np.random.default_rng(4)
+    bed = heightfield(np.linspace(0, 1, 60), np.linspace(0, 0.5, 40), rng.uniform(0.02, 0.1, (60, 40)), 0.0)
+    points = rng.uniform((0, 0, 0), (1, 0.5, 0.1), (200_000, 3))
+    share = bed.volume / 0.05
+    assert inside(bed.solid(), points).mean() == pytest.approx(share, abs=4 * np.sqrt(share / 200_000))
+
+
+def test_no_points():
+    assert inside(TUBE.solid(), np.zeros((0, 3))).shape == (0,)

@@ -1,0 +1,237 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.solid.boolean import difference, intersection, union
+from layout3d.solid.distance import PairCache, gap, near_pairs, overlap, pair_cache
+from layout3d.solid.primitives import ball, box, cylinder, sides, torus_sector, tube
+from layout3d.solid.shape import Placement, Shape
+
+BOX = box((0.1, 0.05, 0.02), centre=True)
+RING = torus_sector(0.05, 0.008, 2 * math.pi)
+ROUGH = [cylinder(0.02, 0.08, n=7), BOX, Shape.of(ball(0.03).vertices * [1, 0.5, 1], ball(0.03).faces)]
+shift = st.tuples(*[st.floats(-0.15, 0.15)] * 3)
+turn = st.floats(-3.2, 3.2)
+
+
+@st.composite
+def placements(draw):
+    return Placement.at(draw(shift)) @ Placement.turned((1, 2, 3), draw(turn))
+
+
+@pytest.fixture(autouse=True)
+def fresh():
+    pair_cache.clear()
+
+
+def point_to_faces(points, solid):
+    """The slow plain version: least distance from points to faces (Ericson, Real-Time Collision Detection,
+    2005, sec. 5.1.5, by the face's plane and its three edges; from memory)."""
+    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
+    p = points[:, None]
+    normal = np.cross(b - a, c - a)
+    normal = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+    height = np.einsum("ijk,jk->ij", p - a, normal)
+    foot = p - height[..., None] * normal
+    over = np.ones(height.shape, dtype=bool)
+    nearest = np.full(height.shape, np.inf)
+    for start, end in ((a, b), (b, c), (c, a)):
+        edge = end - start
+        over &= (
+            np.einsum("ijk,jk->ij", np.cross(np.broadcast_to(edge, foot.shape), foot - start), normal) >= 0
+        )
+        share = np.clip(np.einsum("ijk,jk->ij", p - start, edge) / (edge**2).sum(axis=1), 0, 1)
+        nearest = np.minimum(nearest, np.linalg.norm(p - start - share[..., None] * edge, axis=2))
+    return np.where(over, np.abs(height), nearest).min()
+
+
+def edge_to_edge(a, b):
+    """Least distance between the edges of two solids, by 60 points on each edge of a."""
+    starts, ends = a.vertices[a.faces.ravel()], a.vertices[np.roll(a.faces, -1, axis=1).ravel()]
+    s2, e2 = b.vertices[b.faces.ravel()], b.vertices[np.roll(b.faces, -1, axis=1).ravel()]
+    least = np.inf
+    for share in np.linspace(0, 1, 60):
+        p = (starts + share * (ends - starts))[:, None]
+        run = e2 - s2
+        along = np.clip(np.einsum("ijk,jk->ij", p - s2, run) / (run**2).sum(axis=1), 0, 1)
+        least = min(least, float(np.linalg.norm(p - s2 - along[..., None] * run, axis=2).min()))
+    return least
+
+
+@settings(max_examples=25, deadline=None)
+@given(placements(), placements())
+def test_gap_agrees_with_trying_every_face(pa, pb):
+    a, b = ROUGH[0].solid(pa), BOX.solid(pb)
+    found = gap(a, b)
+    if found.distance == 0.0:
+        return
+    plainly = min(point_to_faces(a.vertices, b), point_to_faces(b.vertices, a), edge_to_edge(a, b))
+    assert found.distance <= plainly + 1e-9
+    assert found.distance == pytest.approx(plainly, abs=2e-5)  # edges are sampled
+    # its ends lie on the two surfaces, that far apart
+    assert point_to_faces(found.at_a[None], a) < 1e-9
+    assert point_to_faces(found.at_b[None], b) < 1e-9
+    assert np.linalg.norm(found.at_a - found.at_b) == pytest.approx(found.distance, abs=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(ROUGH), st.sampled_from(ROUGH), placements(), placements(), placements())
+def test_gap_is_the_same_from_either_side_and_anywhere(one, other, pa, pb, moved):
+    a, b = one.solid(pa), other.solid(pb)
+    there, back = gap(a, b), gap(b, a)
+    assert there.distance == pytest.approx(back.distance, abs=1e-9)
+    pair_cache.clear()
+    assert gap(a.moved(moved), b.moved(moved)).distance == pytest.approx(there.distance, abs=1e-9)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.sampled_from([*ROUGH, RING]), st.sampled_from(ROUGH), placements(), placements())
+def test_overlap_is_the_common_part_and_gap_is_none_then(one, other, pa, pb):
+    a, b = one.solid(pa), other.solid(pb)
+    common, found = intersection(a, b), overlap(a, b)
+    if found is None:
+        # all of it is skin: far thinner than a hair
+        assert common is None or 2 * common.volume / common.area <= 2e-5
+    else:
+        assert common is not None
+        assert found.volume == pytest.approx(common.volume, rel=1e-6)
+        assert 0 < found.depth <= np.linalg.norm(np.ptp(common.bounds, axis=0))
+        assert gap(a, b).distance == 0.0
+        assert ((found.at >= common.bounds[0]) & (found.at <= common.bounds[1])).all()
+        assert overlap(b, a).volume == pytest.approx(found.volume, rel=1e-6)
+        assert overlap(b, a).depth == pytest.approx(found.depth, rel=0.05)
+    if gap(a, b).distance > 0:
+        assert common is None
+        assert found is None
+
+
+def test_touching_is_a_gap_of_nothing_and_no_overlap():
+    a = BOX.solid()
+    for step in ((0.1, 0, 0), (0, 0.05, 0), (0.1, 0.05, 0.02), (0.1, 0.01, 0)):
+        b = a.moved(Placement.at(step))
+        assert gap(a, b).distance == pytest.approx(0.0, abs=1e-12)
+        assert overlap(a, b) is None
+
+
+def test_a_solid_within_another():
+    outer, inner = ball(0.05).solid(), ball(0.01).solid(Placement.at((0.01, 0, 0)))
+    for a, b in ((outer, inner), (inner, outer)):
+        assert gap(a, b).distance == 0.0
+        found = overlap(a, b)
+        assert found.volume == pytest.approx(4 / 3 * math.pi * 1e-6, rel=1e-9)
+        assert found.depth == pytest.approx(0.02, rel=2e-3)  # a ball of flat faces
+        assert found.at == pytest.approx([0.01, 0, 0], abs=1e-9)
+
+
+def test_a_stone_in_a_hollow_is_free():
+    hollow = difference(ball(0.05).solid(), [ball(0.03).solid()])
+    stone = ball(0.01).solid(Placement.at((0.015, 0, 0)))
+    assert overlap(hollow, stone) is None
+    assert gap(hollow, stone).distance == pytest.approx(0.005, abs=2e-5)
+    assert overlap(
+        hollow, union([stone, ball(0.001).solid(Placement.at((0, 0.04, 0)))])
+    ).volume == pytest.approx(4 / 3 * math.pi * 1e-9, rel=1e-6)
+
+
+def test_a_ring_hung_on_a_rod_and_one_threaded_wrongly():
+    rod = cylinder(0.03, 0.2).solid(Placement.at((0, 0, -0.1)))
+    assert overlap(RING.solid(), rod) is None
+    assert gap(RING.solid(), rod).distance == pytest.approx(0.05 - 0.008 - 0.03, abs=2e-5)
+    assert overlap(RING.solid(), rod.moved(Placement.at((0.02, 0, 0)))) is not None
+
+
+@pytest.mark.parametrize("twist", [0.0, 0.01, math.pi / sides(0.01333), 1.0])
+def test_a_pipe_in_its_socket_touches(twist):
+    """Both bores have the same radius; their polygons cross by less than 0.01 mm at each corner."""
+    pipe = cylinder(0.01333, 0.3).solid()
+    socket = tube(0.018, 0.01333, 0.025).solid(Placement.at((0, 0, 0.1)) @ Placement.turned((0, 0, 1), twist))
+    assert overlap(pipe, socket) is None
+    assert gap(pipe, socket).distance == pytest.approx(0.0, abs=1e-5)
+
+
+def test_a_tight_pipe_is_told_by_how_tight_it_is():
+    """The shared ring is 0.1 mm thick; its hull would say 25 mm."""
+    pipe = cylinder(0.01343, 0.3).solid()
+    socket = tube(0.018, 0.01333, 0.025).solid(Placement.at((0, 0, 0.1)))
+    found = overlap(pipe, socket)
+    assert found.volume == pytest.approx(math.pi * (0.01343**2 - 0.01333**2) * 0.025, rel=1e-3)
+    assert found.depth == pytest.approx(1e-4, rel=0.1)
+
+
+@pytest.mark.parametrize("oversize", [0.0, 8e-6])
+@pytest.mark.parametrize("pin", [0.0005, 0.001, 0.003])
+def test_a_pin_on_a_pipe_is_not_hidden_by_the_skin_round_it(oversize, pin):
+    bare = cylinder(0.01333 + oversize, 0.3).solid(Placement.turned((0, 0, 1), 0.02))
+    pipe = union([bare, box((pin, pin, pin)).solid(Placement.at((0.01333 - pin / 5, -pin / 2, 0.11)))])
+    socket = tube(0.018, 0.01333, 0.025).solid(Placement.at((0, 0, 0.1)))
+    assert overlap(bare, socket) is None
+    found = overlap(pipe, socket)
+    assert pin / 2 < found.depth <= 1.1 * pin
+
+
+@pytest.mark.parametrize(
+    ("step", "depth"),
+    [((0.09, 0, 0), 0.01), ((0.05, 0.045, 0.0), 0.005), ((0.08, 0.04, 0.019), 0.001), ((0.0, 0, 0), 0.02)],
+)
+def test_depth_of_two_boxes_is_the_least_way_out(step, depth):
+    a = BOX.solid()
+    found = overlap(a, a.moved(Placement.at(step)))
+    assert found.depth == pytest.approx(depth, rel=1e-6)
+    assert found.at == pytest.approx(np.array(step) / 2, abs=1e-9)
+
+
+def test_depth_of_a_pipe_through_a_pane_is_the_panes_thickness():
+    pane = box((1, 0.01, 0.5)).solid()
+    pipe = cylinder(0.03, 0.1).solid(
+        Placement.at((0.5, 0.05, 0.3)) @ Placement.turned((1, 0, 0), math.pi / 2)
+    )
+    assert overlap(pane, pipe).depth == pytest.approx(0.01, rel=1e-6)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(placements(), min_size=2, max_size=12), st.sampled_from([0.0, 0.02]))
+def test_near_pairs_are_the_pairs_of_boxes_that_meet(places, margin):
+    solids = [BOX.solid(place) for place in places]
+    expected = [
+        (i, j)
+        for i in range(len(solids))
+        for j in range(i + 1, len(solids))
+        if (solids[i].bounds[0] <= solids[j].bounds[1] + margin).all()
+        and (solids[j].bounds[0] <= solids[i].bounds[1] + margin).all()
+    ]
+    assert near_pairs(solids, margin) == expected
+    assert near_pairs(solids[:1], margin) == []
+
+
+def test_moving_one_part_costs_only_its_own_pairs():
+    solids = [BOX.solid(Placement.at((0.11 * i, 0, 0))) for i in range(6)]
+    for i, j in near_pairs(solids, 0.02):
+        gap(solids[i], solids[j])
+    # all neighbours stand alike, up to the rounding of 0.11 i
+    assert (pair_cache.misses, pair_cache.hits) == (1, 4)
+    solids[3] = solids[3].moved(Placement.at((0, 0.001, 0)))
+    for i, j in near_pairs(solids, 0.02):
+        gap(solids[i], solids[j])
+    assert pair_cache.misses == 3
+
+
+def test_kept_results_are_put_where_the_solids_now_stand():
+    a, b = ROUGH[0].solid(), BOX.solid(Placement.at((0.1, 0.02, 0.03)))
+    first = gap(a, b)
+    moved = Placement.at((1, 2, 3)) @ Placement.turned((0, 0, 1), 1.0)
+    again = gap(a.moved(moved), b.moved(moved))
+    assert pair_cache.hits == 1
+    assert again.at_a == pytest.approx(moved.apply(first.at_a), abs=1e-9)
+    assert again.at_b == pytest.approx(moved.apply(first.at_b), abs=1e-9)
+
+
+def test_the_cache_forgets_the_oldest():
+    cache = PairCache(size=2)
+    for name in "abc":
+        cache.keep((name, "", "", b""), None)
+    assert len(cache) == 2
+    assert cache.find(("a", "", "", b"")) == (False, None)
+    assert cache.find(("c", "", "", b"")) == (True, None)

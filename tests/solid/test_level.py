@@ -1,0 +1,99 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.solid import level
+from layout3d.solid.boolean import difference, trim, union
+from layout3d.solid.level import area_at, centroid_below, volume_below
+from layout3d.solid.primitives import ball, box, cylinder, torus_sector, tube
+from layout3d.solid.shape import Placement
+
+HOLLOW = difference(ball(0.05).solid(), [ball(0.03).solid()]).shape
+SHAPES = [
+    box((0.1, 0.07, 0.05)),
+    cylinder(0.03, 0.1),
+    HOLLOW,
+    torus_sector(0.05, 0.01, 2.0),
+    tube(0.05, 0.03, 0.1),
+]
+
+
+@st.composite
+def solids(draw):
+    turn = draw(st.sampled_from([0.0, math.pi / 2]) | st.floats(-3, 3))
+    axis = draw(st.sampled_from([(1, 0, 0), (0, 1, 0), (1, 2, 3)]))
+    return draw(st.sampled_from(SHAPES)).solid(Placement.at((0.3, -0.2, 5.0)) @ Placement.turned(axis, turn))
+
+
+@settings(max_examples=50, deadline=None)
+@given(solids(), st.lists(st.floats(-0.2, 1.2), min_size=1, max_size=5))
+def test_agrees_with_trimming_by_booleans(solid, shares):
+    low, high = solid.bounds[:, 2]
+    levels = low + (high - low) * np.array(shares)
+    slowly = [trim(solid, normal=(0, 0, 1), offset=z) for z in levels]
+    expected = [0.0 if part is None else part.volume for part in slowly]
+    # a cut within rounding of a flat face is dropped by the boolean
+    slack = 1e-9 * solid.volume
+    assert volume_below(solid, levels) == pytest.approx(np.array(expected), rel=1e-8, abs=slack)
+    for z, part in zip(levels, slowly, strict=True):
+        if part is not None and part.volume > 1e-9:
+            assert centroid_below(solid, z) == pytest.approx(part.centroid, abs=1e-8)
+
+
+@settings(max_examples=50, deadline=None)
+@given(solids())
+def test_it_rises_from_nothing_to_the_whole(solid):
+    low, high = solid.bounds[:, 2]
+    found = volume_below(solid, np.linspace(low - 0.01, high + 0.01, 200))
+    assert (np.diff(found) >= -1e-15).all()
+    assert found[0] == 0.0
+    assert found[-1] == solid.volume
+    assert volume_below(solid, [low, high]) == pytest.approx(np.array([0.0, solid.volume]), abs=1e-18)
+    assert (found <= solid.volume * (1 + 1e-12)).all()
+
+
+@settings(max_examples=50, deadline=None)
+@given(solids(), st.floats(0.02, 0.98))
+def test_the_area_is_how_fast_the_volume_grows(solid, share):
+    low, high = solid.bounds[:, 2]
+    z = low + share * (high - low)
+    step = 1e-6
+    under, over = volume_below(solid, [z - step, z + step])
+    assert area_at(solid, z)[0] == pytest.approx((over - under) / (2 * step), rel=1e-3, abs=1e-7)
+
+
+def test_flat_faces_count_from_just_under():
+    steps = union([box((1, 1, 1)).solid(), box((2, 1, 0.5)).solid()])
+    assert area_at(steps, [-1, 0, 0.25, 0.5, 0.75, 1, 2]) == pytest.approx(np.array([0, 0, 2, 2, 1, 1, 0]))
+    assert volume_below(steps, [0, 0.5, 1]) == pytest.approx(np.array([0, 1.0, 1.5]))
+
+
+def test_levels_in_any_order_and_none_at_all():
+    solid = box((1, 1, 1)).solid()
+    assert volume_below(solid, [0.75, 0.25, 2.0, -1.0, 0.25]).tolist() == [0.75, 0.25, 1.0, 0.0, 0.25]
+    assert volume_below(solid, []).shape == (0,)
+    assert volume_below(solid, 0.5).tolist() == [0.5]
+    with pytest.raises(ValueError, match="not finite"):
+        volume_below(solid, [math.nan])
+
+
+def test_many_levels_in_portions(monkeypatch):
+    levels = np.linspace(-0.06, 0.06, 500)
+    whole = volume_below(HOLLOW.solid(), levels)
+    monkeypatch.setattr(level, "PAIRS_AT_ONCE", 1000)
+    assert volume_below(HOLLOW.solid(), levels) == pytest.approx(whole, rel=1e-12, abs=1e-18)
+
+
+def test_centre_of_nothing_is_refused_and_of_all_is_the_centre():
+    solid = SHAPES[1].solid(Placement.at((1, 2, 3)))
+    with pytest.raises(ValueError, match="nothing is below"):
+        centroid_below(solid, 3.0)
+    assert centroid_below(solid, 9.0) == pytest.approx(solid.centroid)
+
+
+def test_a_solid_of_floats_far_up_keeps_its_digits():
+    tall = cylinder(0.01, 0.1).solid(Placement.at((500.0, 500.0, 800.0)))
+    assert volume_below(tall, 800.05)[0] == pytest.approx(math.pi * 1e-4 * 0.05, rel=1e-8)
