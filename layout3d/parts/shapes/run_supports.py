@@ -129,7 +129,8 @@ def _nearest_wall(run: Run, site: Site, against: str, at: Array) -> tuple[str, A
     found = []
     for panel in chosen:
         u, v, w = panel.local(at)[0]
-        found.append((abs(float(w)), panel.body, np.array(panel.at(float(u), float(v)))))
+        face = 0.0 if w > -panel.thickness / 2 else -panel.thickness  # the side of the pane the pipe is on
+        found.append((abs(float(w) - face), panel.body, np.array(panel.at(float(u), float(v), face))))
     _, name, foot = min(found, key=lambda item: item[0])
     return name, foot
 

@@ -1,4 +1,4 @@
-"""Builds a background's slabs: relief on a grid, corners fitted to each other, channels and cut-outs taken out."""
+"""Builds a background's slabs: relief on a grid, corners fitted, channels and cut-outs taken out."""
 
 from __future__ import annotations
 
@@ -85,7 +85,11 @@ def build_background(part: Background, site: Site) -> Built:
             "cut_outs", f"a cut-out on panel {unknown[0]!r}", expected=f"one of {', '.join(part.panels)}"
         )
     joins.append(Join(part.name, part.name, "glued"))
-    hides = (*part.embeds, *(channel.follow for channel in part.channels))
+    slabs_too = {other.name for other in site.of_kind("background")}
+    hides = (
+        *(name for name in part.embeds if name not in slabs_too),
+        *(channel.follow for channel in part.channels),
+    )
     return Built(
         part=part,
         bodies=tuple(bodies),
