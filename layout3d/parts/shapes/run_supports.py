@@ -129,8 +129,19 @@ def _nearest_wall(run: Run, site: Site, against: str, at: Array) -> tuple[str, A
     found = []
     for panel in chosen:
         u, v, w = panel.local(at)[0]
+        outline = np.array(panel.glass)
+        low, high = outline.min(axis=0), outline.max(axis=0)
+        if not (low[0] <= u <= high[0] and low[1] <= v <= high[1]):
+            continue  # no glass there
         face = 0.0 if w > -panel.thickness / 2 else -panel.thickness  # the side of the pane the pipe is on
         found.append((abs(float(w) - face), panel.body, np.array(panel.at(float(u), float(v), face))))
+    if not found:
+        raise run.mistake(
+            "supports",
+            f"no glass stands beside the run at {', '.join(f'{v * 1000:.0f}' for v in at)} mm",
+            expected="a place along the run that lies beside glass",
+            remedy="say what holds it: `against:` a body, such as stand.top",
+        )
     _, name, foot = min(found, key=lambda item: item[0])
     return name, foot
 
