@@ -1,0 +1,322 @@
+"""A stage cut open at a plane: what lies on the viewer's side taken away, the cut faces filled."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.draw.camera import direction_of
+from layout3d.draw.stage import Lines, Piece, Stage, ground_shadow
+from layout3d.draw.style import CUT_COLOURS, PAGE, cut_colour, finish_of
+from layout3d.errors import OutOfRange, UnknownName
+from layout3d.parts.base import Body
+from layout3d.solid.boolean import section
+
+__all__ = ["Cut", "clip_piece", "cut_stage", "cut_words", "plane_of"]
+
+Floats = NDArray[np.float64]
+Cut = tuple[Literal["x", "y", "z"], float]
+
+_AXES = ("x", "y", "z")
+# what lies in front where cut faces share a place: pipes show in the background they are buried in
+_IN_FRONT = (
+    "substrate",
+    "background",
+    "stand",
+    "wood",
+    "rock",
+    "plant",
+    "sump",
+    "glass",
+    "equipment",
+    "plumbing",
+)
+_LIFT = 0.0002  # m of cut faces towards the viewer, clear of what is cut
+_HATCH: dict[str, float] = {"background": 45.0, "rock": -45.0, "wood": 20.0, "stand": 70.0, "substrate": 0.0}
+
+
+@dataclass(frozen=True, slots=True)
+class _Plane:
+    axis: int
+    at: float
+    sign: float  # towards the viewer
+
+    @property
+    def normal(self) -> Floats:
+        normal = np.zeros(3)
+        normal[self.axis] = self.sign
+        return normal
+
+    @property
+    def origin(self) -> Floats:
+        origin = np.zeros(3)
+        origin[self.axis] = self.at
+        return origin
+
+    def ahead(self, points: NDArray[np.floating]) -> Floats:
+        """Return how far points lie on the viewer's side, (n,), [m]."""
+        return np.asarray((points[..., self.axis] - self.at) * self.sign, dtype=np.float64)
+
+    def flat(self, points: Floats) -> Floats:
+        """Return points in the plane's own two axes, seen from the viewer's side, (n, 2)."""
+        u, v = ((1, 2), (2, 0), (0, 1))[self.axis]
+        return points[:, [u, v]] if self.sign > 0.0 else points[:, [v, u]]
+
+    def back(self, flat: Floats, lift: float) -> Floats:
+        u, v = ((1, 2), (2, 0), (0, 1))[self.axis]
+        points = np.zeros((len(flat), 3))
+        points[:, [u, v] if self.sign > 0.0 else [v, u]] = flat
+        points[:, self.axis] = self.at + self.sign * lift
+        return points
+
+
+def plane_of(cut: Cut, view: str) -> _Plane:
+    """Return the plane of a cut as a view sees it.
+
+    Raises
+    ------
+    UnknownName : not an axis.
+    OutOfRange : not a finite place, or the view looks along the plane.
+    """
+    axis, at = cut
+    if axis not in _AXES:
+        raise UnknownName(f"a cut can't be square to {axis!r}", expected="one of: x, y, z")
+    if not np.isfinite(at):
+        raise OutOfRange(f"a cut at {axis} = {at} has no place", expected="a finite length")
+    index = _AXES.index(axis)
+    towards = direction_of(view)[index]
+    if abs(towards) < 1e-6:
+        views = {"x": "left or right", "y": "front or back", "z": "plan"}[axis]
+        raise OutOfRange(
+            f"the {view} view looks along a cut square to {axis}: neither side of it is the viewer's",
+            expected=f"three_quarter, {views}",
+        )
+    return _Plane(index, float(at), float(np.sign(towards)))
+
+
+def cut_words(cut: Cut) -> str:
+    """Name the side that a cut's place is measured from."""
+    return {"x": "from the left glass", "y": "from the front glass", "z": "above the floor"}[cut[0]]
+
+
+def cut_stage(stage: Stage, cut: Cut, view: str, *, plan: Floats) -> Stage:
+    """Return the stage without what lies on the viewer's side of a plane, its cut faces filled.
+
+    Parameters
+    ----------
+    plan : the tank's inside footprint, (k, 2), [m]; where water is filled in
+
+    Raises
+    ------
+    OutOfRange : the plane passes everything, or the view looks along it.
+    """
+    plane = plane_of(cut, view)
+    low, high = stage.bounds[0, plane.axis], stage.bounds[1, plane.axis]
+    if not low < plane.at < high:
+        raise OutOfRange(
+            f"a cut at {cut[0]} = {plane.at:g} m passes everything that is drawn",
+            expected=f"a place between {low:.4g} m and {high:.4g} m",
+        )
+    pieces = [
+        clipped for piece in stage.pieces if piece.body and (clipped := clip_piece(piece, plane)) is not None
+    ]
+    lines = [kept for item in stage.lines if (kept := _clip_lines(item, plane)) is not None]
+    spacing = float((stage.bounds[1] - stage.bounds[0]).max()) / 130.0
+    for body, rings in _faces_apart(stage.bodies, plane):
+        pieces.append(_cap(body, rings, plane))
+        lines += _cap_lines(body, rings, plane, spacing)
+    if any(piece.body == "water" for piece in stage.pieces):
+        filled = _water_face(stage.waterline, plan, plane)
+        pieces += [filled] if filled is not None else []
+    pieces.append(ground_shadow(pieces, stage.bounds))
+    return replace(stage, pieces=tuple(pieces), lines=tuple(lines))
+
+
+def _faces_apart(bodies: tuple[Body, ...], plane: _Plane) -> Iterator[tuple[Body, list[Floats]]]:
+    """Yield each body's cut face as closed rings in the plane, less those of bodies in front of it.
+
+    Rings run anticlockwise round material and clockwise round holes.
+    """
+    import manifold3d
+
+    order = {group: place for place, group in enumerate(_IN_FRONT)}
+    taken = manifold3d.CrossSection()
+    for body in sorted(bodies, key=lambda body: -order.get(body.group, 0)):
+        loops = section(body.solid, origin=plane.origin, normal=plane.normal)
+        if not loops:
+            continue
+        flat = [plane.flat(loop[:-1]) for loop in loops]
+        face = manifold3d.CrossSection(flat, manifold3d.FillRule.Positive)
+        rings = [np.asarray(ring, dtype=np.float64) for ring in (face - taken).to_polygons()]
+        if rings:
+            yield body, rings
+        if finish_of(body).opacity >= 1.0:
+            taken += face
+
+
+def clip_piece(piece: Piece, plane: _Plane) -> Piece | None:
+    """Return what of a surface lies behind a plane; None where nothing does."""
+    ahead = plane.ahead(piece.points)
+    out = ahead > 0.0
+    if not out.any():
+        return piece
+    count = out[piece.faces].sum(axis=1)
+    if not (count < 3).any():
+        return None
+    whole = piece.faces[count == 0]
+    split = piece.faces[(count == 1) | (count == 2)]
+    # turn each split face so that the corner alone on its side stands first
+    alone = np.argmax(out[split] == (count[(count == 1) | (count == 2)] == 1)[:, None], axis=1)
+    turned = np.take_along_axis(split, (alone[:, None] + np.arange(3)) % 3, axis=1)
+    a, b, c = turned.T
+    share_b = (ahead[a] / (ahead[a] - ahead[b]))[:, None]
+    share_c = (ahead[a] / (ahead[a] - ahead[c]))[:, None]
+    first = len(piece.points)
+    ab = first + np.arange(len(split), dtype=np.int32)
+    ac = ab + len(split)
+    single = ~out[a]  # the lone corner stays
+    faces = [
+        whole,
+        np.stack([a, ab, ac], axis=1)[single],
+        np.stack([ab, b, c], axis=1)[~single],
+        np.stack([ab, c, ac], axis=1)[~single],
+    ]
+
+    def added(values: NDArray[np.generic]) -> Floats:
+        own = values.astype(np.float64)
+        return np.concatenate(
+            [own, own[a] + (own[b] - own[a]) * share_b, own[a] + (own[c] - own[a]) * share_c]
+        )
+
+    used, index = np.unique(np.concatenate(faces), return_inverse=True)
+    return replace(
+        piece,
+        points=added(piece.points)[used].astype(np.float32),
+        normals=added(piece.normals)[used].astype(np.float32),
+        colours=np.round(added(piece.colours)[used]).astype(np.uint8),
+        faces=index.reshape(-1, 3).astype(np.int32),
+    )
+
+
+def _clip_lines(item: Lines, plane: _Plane) -> Lines | None:
+    ahead = plane.ahead(item.segments)
+    kept = (ahead <= 0.0).any(axis=1)
+    segments, ahead = item.segments[kept].astype(np.float64), ahead[kept]
+    if not len(segments):
+        return None
+    for end in (0, 1):
+        over = ahead[:, end] > 0.0
+        share = (ahead[over, end] / (ahead[over, end] - ahead[over, 1 - end]))[:, None]
+        segments[over, end] += (segments[over, 1 - end] - segments[over, end]) * share
+    return replace(item, segments=segments.astype(np.float32))
+
+
+def _cap(body: Body, rings: list[Floats], plane: _Plane) -> Piece:
+    """Return the filled cut face of one body."""
+    import manifold3d
+
+    faces = np.asarray(manifold3d.triangulate(rings), dtype=np.int32).reshape(-1, 3)
+    points = plane.back(np.concatenate(rings), _LIFT)
+    return _face(body.name, body.part, body.group, points, faces, plane, (*cut_colour(body.group), 1.0))
+
+
+def _cap_lines(body: Body, rings: list[Floats], plane: _Plane, spacing: float) -> list[Lines]:
+    """Return the outline of a cut face, and its hatching."""
+    edges = [
+        np.stack([plane.back(r, 1.5 * _LIFT), plane.back(np.roll(r, -1, axis=0), 1.5 * _LIFT)], axis=1)
+        for r in rings
+    ]
+    red, green, blue = (0.42 * c for c in cut_colour(body.group))
+    outline = Lines(
+        body=body.name,
+        part=body.part,
+        group=body.group,
+        segments=np.concatenate(edges).astype(np.float32),
+        colour=(red, green, blue),
+        width=PAGE.cut_width,
+    )
+    if body.group not in _HATCH:
+        return [outline]
+    hatch = _hatched(rings, np.radians(_HATCH[body.group]), spacing, dashed=body.group == "substrate")
+    placed = plane.back(hatch.reshape(-1, 2), 1.5 * _LIFT).reshape(-1, 2, 3).astype(np.float32)
+    return [outline, replace(outline, segments=placed, width=1.1, opacity=0.5)]
+
+
+def _face(
+    body: str,
+    part: str,
+    group: str,
+    points: Floats,
+    faces: NDArray[np.int32],
+    plane: _Plane,
+    colour: tuple[float, float, float, float],
+) -> Piece:
+    return Piece(
+        body=body,
+        part=part,
+        group=group,
+        points=points.astype(np.float32),
+        normals=np.tile(plane.normal, (len(points), 1)).astype(np.float32),
+        faces=faces,
+        colours=np.tile(np.round(np.array(colour) * 255.0).astype(np.uint8), (len(points), 1)),
+        clear=colour[3] < 1.0,
+        lighted=False,
+    )
+
+
+def _hatched(rings: list[Floats], angle: float, spacing: float, *, dashed: bool = False) -> Floats:
+    """Return parallel segments inside closed rings (even-odd), or dashes in staggered rows, (k, 2, 2)."""
+    along = np.array([np.cos(angle), np.sin(angle)])
+    frame = np.column_stack([along, [-along[1], along[0]]])
+    begin = np.concatenate(rings) @ frame
+    end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]) @ frame
+    low, high = np.minimum(begin[:, 1], end[:, 1]), np.maximum(begin[:, 1], end[:, 1])
+    found = [np.zeros((0, 2, 2))]
+    for row in range(int(np.ceil(low.min() / spacing)), int(np.ceil(high.max() / spacing))):
+        level = row * spacing
+        hit = (low <= level) & (high > level)
+        rise = end[hit, 1] - begin[hit, 1]
+        u = np.sort(begin[hit, 0] + (end[hit, 0] - begin[hit, 0]) * (level - begin[hit, 1]) / rise)
+        pairs = u[: len(u) // 2 * 2].reshape(-1, 2)
+        if dashed:
+            pairs = _dashes(pairs, 2.0 * spacing, (row % 2) * spacing)
+        found.append(np.stack([pairs, np.full_like(pairs, level)], axis=2))
+    return np.asarray(np.concatenate(found) @ frame.T)
+
+
+def _dashes(spans: Floats, pitch: float, shift: float) -> Floats:
+    """Return short dashes at every ``pitch`` that lie wholly within spans, (k, 2)."""
+    half = 0.12 * pitch
+    rows = [np.zeros((0, 2))]
+    for begin, end in spans:
+        first = np.ceil((begin + half - shift) / pitch)
+        at = np.arange(first, (end - half - shift) / pitch) * pitch + shift
+        rows.append(np.column_stack([at - half, at + half]))
+    return np.concatenate(rows)
+
+
+def _water_face(level: float, plan: Floats, plane: _Plane) -> Piece | None:
+    """Return the cut face of the water; solids' own cut faces lie in front of it."""
+    if plane.axis == 2:
+        if plane.at >= level:
+            return None
+        points = np.column_stack([plan, np.full(len(plan), plane.at)])
+    else:
+        other = 1 - plane.axis
+        ahead = np.roll(plan, -1, axis=0)
+        a, b = plan[:, plane.axis] - plane.at, ahead[:, plane.axis] - plane.at
+        hit = (a <= 0.0) != (b <= 0.0)
+        at = plan[hit, other] + (ahead - plan)[hit, other] * a[hit] / (a[hit] - b[hit])
+        if len(at) < 2:
+            return None
+        points = np.zeros((4, 3))
+        points[:, plane.axis] = plane.at
+        points[:, other] = [at.min(), at.max(), at.max(), at.min()]
+        points[:, 2] = [0.0, 0.0, level, level]
+    fan = np.arange(1, len(points) - 1)
+    faces = np.stack([np.zeros_like(fan), fan, fan + 1], axis=1).astype(np.int32)
+    return _face("water", "water", "water", points, faces, plane, (*CUT_COLOURS["water"], 0.45))

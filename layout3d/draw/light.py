@@ -1,0 +1,127 @@
+"""Soft daylight reaching each vertex: how much of an uneven sky it sees past everything else.
+
+Computed once in the scene's own space, so that it holds for every view, through glass, and while the window
+turns. The scene is thrown as points onto one grid for each of a few dozen directions, and a vertex is lit
+from there unless something lies in front of it: soft shadows and dark crevices, much cheaper than rays. Left
+out: light that bounces from one thing to another, and the bending of light by water. Cells are about 1/220
+of the scene wide, so shadows of things thinner than that are faint.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["GRID", "daylight", "surface_points", "thinned"]
+
+Floats = NDArray[np.float32]
+
+DIRECTIONS = 40
+KEY = np.array([-0.40, -0.62, 0.68])  # towards the brightest part of the sky: over the viewer's left shoulder
+GRID = 220  # cells along the longest side of the scene
+MOST_POINTS = 900_000
+
+
+def _sky() -> tuple[Floats, Floats]:
+    """Return directions over the upper half, evenly spread, (k, 3), and their brightness, (k,)."""
+    k = np.arange(DIRECTIONS) + 0.5
+    height = 0.03 + 0.96 * k / DIRECTIONS
+    turn = k * math.pi * (3.0 - math.sqrt(5.0))
+    across = np.sqrt(1.0 - height**2)
+    towards = np.stack([across * np.cos(turn), across * np.sin(turn), height], axis=1)
+    key = KEY / np.linalg.norm(KEY)
+    bright = 0.35 + 0.35 * height + 1.1 * np.clip(towards @ key, 0.0, 1.0) ** 3
+    return towards.astype(np.float32), bright.astype(np.float32)
+
+
+def surface_points(vertices: Floats, faces: NDArray[np.int32], spacing: float) -> Floats:
+    """Spread points over a surface, about one for each ``spacing`` squared, the same each time.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float, [m];  faces : (m, 3) int
+    spacing : [m], above 0
+
+    Returns
+    -------
+    (k, 3) float, [m]; k is 0 where there are no faces.
+    """
+    if not len(faces):
+        return np.zeros((0, 3), dtype=np.float32)
+    a, b, c = (vertices[faces[:, i]] for i in range(3))
+    area = np.linalg.norm(np.cross(b - a, c - a), axis=1).astype(np.float64) / 2.0
+    total = np.cumsum(area)
+    count = int(min(max(total[-1] / spacing**2, 1.0), MOST_POINTS))
+    at = (np.arange(count) + 0.5) * (total[-1] / count)
+    face = np.minimum(np.searchsorted(total, at), len(faces) - 1)
+    # the plane's low-discrepancy sequence of the plastic number: no clumps, no random draw
+    k = np.arange(count)
+    u, v = (0.5 + k * 0.7548776662466927) % 1.0, (0.5 + k * 0.5698402909980532) % 1.0
+    fold = u + v > 1.0
+    u, v = np.where(fold, 1.0 - u, u)[:, None], np.where(fold, 1.0 - v, v)[:, None]
+    points = a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face])
+    return np.asarray(points, dtype=np.float32)
+
+
+def thinned(points: Floats, cell: float) -> Floats:
+    """Keep one point of each little cube of side ``cell`` that has any, (k, 3)."""
+    if not len(points):
+        return points
+    low = points.min(axis=0)
+    cubes = ((points - low) / np.float32(cell)).astype(np.int64)
+    span = cubes.max(axis=0) + 1
+    _, first = np.unique((cubes[:, 0] * span[1] + cubes[:, 1]) * span[2] + cubes[:, 2], return_index=True)
+    return np.asarray(points[np.sort(first)], dtype=np.float32)
+
+
+def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) -> Floats:
+    """Return the light at points, (n,): 1 on an open face turned to the bright sky, 0.1 to 0.3 in a crevice.
+
+    Parameters
+    ----------
+    points, normals : (n, 3) float, [m] and unit vectors
+    blockers : (k, 3) float, [m]; points over all that throws shadow, no further apart than ``cell``
+    cell : width of the grid, [m]
+    """
+    if not len(points):
+        return np.zeros(0, dtype=np.float32)
+    directions, brightness = _sky()
+    facing_up = np.ascontiguousarray(normals.T)
+    # a cell and a bit off the surface, so that it does not shade itself
+    raised = np.ascontiguousarray((points + normals * np.float32(1.2 * cell)).T)
+    thrown = np.ascontiguousarray(blockers.T)
+    light = np.zeros(len(points), dtype=np.float32)
+    for towards, bright in zip(directions, brightness, strict=True):
+        facing = np.clip(towards @ facing_up, 0.0, None)
+        if len(blockers):
+            facing *= _unblocked(raised, thrown, towards, np.float32(cell))
+        light += bright * facing
+    # what a face turned to the key would get under an open sky
+    key = (KEY / np.linalg.norm(KEY)).astype(np.float32)
+    open_sky = float((brightness * np.clip(directions @ key, 0.0, None)).sum())
+    bounce = np.float32(0.10) + np.float32(0.07) * (1.0 - normals[:, 2])
+    return np.asarray(light / np.float32(open_sky) + bounce, dtype=np.float32)
+
+
+def _unblocked(points: Floats, blockers: Floats, towards: Floats, cell: np.float32) -> Floats:
+    """Return 1 where nothing lies between a point and the sky, 0 behind something, smooth between, (n,).
+
+    ``points`` and ``blockers`` are (3, n) and (3, k): rows of x, y, z are several times quicker here.
+    """
+    helper = np.eye(3, dtype=np.float32)[int(np.argmin(np.abs(towards)))]
+    right = np.cross(helper, towards)
+    right = (right / np.linalg.norm(right)).astype(np.float32)
+    over = np.cross(towards, right).astype(np.float32)
+    u, v, depth = right @ blockers, over @ blockers, towards @ blockers
+    # a border of one empty cell, where all that falls outside the grid is looked up
+    u0, v0 = u.min() - cell, v.min() - cell
+    wide, tall = int((u.max() - u0) / cell) + 2, int((v.max() - v0) / cell) + 2
+    nearest = np.full(wide * tall, -np.inf, dtype=np.float32)
+    place = ((u - u0) / cell).astype(np.int32) * tall + ((v - v0) / cell).astype(np.int32)
+    np.maximum.at(nearest, place, depth)
+    column = np.clip((right @ points - u0) / cell, 0.0, wide - 0.5).astype(np.int32)
+    row = np.clip((over @ points - v0) / cell, 0.0, tall - 0.5).astype(np.int32)
+    ahead = nearest[column * tall + row] - towards @ points
+    return np.asarray(1.0 - np.clip(ahead / (2.0 * cell), 0.0, 1.0), dtype=np.float32)

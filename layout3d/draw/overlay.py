@@ -1,0 +1,150 @@
+"""Type and marks laid over a rendered picture: title, labels with leaders, badges, scale bar, legend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from layout3d.draw.labels import Box, Label
+from layout3d.draw.style import FINDING_MARKS, PAGE, Colour
+
+__all__ = ["Overlay", "font", "shortened", "text_size"]
+
+Point = tuple[float, float]
+_SAMPLES = 3  # marks are drawn so many times larger and shrunk, so that their edges are smooth
+
+
+@lru_cache(maxsize=64)
+def font(size: float, bold: bool = False) -> Any:
+    """Return the type in a size, pixels: the same file everywhere, with the signs of the trade (², °, ×)."""
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    file = resources.files("matplotlib").joinpath("mpl-data", "fonts", "ttf", name)
+    with resources.as_file(file) as path:
+        return ImageFont.truetype(str(path), max(round(size), 6))
+
+
+def text_size(text: str, size: float, bold: bool = False) -> tuple[float, float]:
+    """Return width and height of a line of text, pixels; the height is the line's, whatever its letters."""
+    own = font(size, bold)
+    ascent, descent = own.getmetrics()
+    return float(own.getlength(text)), float(ascent + descent)
+
+
+def shortened(text: str, size: float, room: float, bold: bool = False) -> str:
+    """Return the text, cut at a letter with '…' so that it is no wider than ``room`` pixels."""
+    if text_size(text, size, bold)[0] <= room:
+        return text
+    low, high = 0, len(text)
+    while low < high:
+        mid = (low + high + 1) // 2
+        if text_size(text[:mid].rstrip() + "…", size, bold)[0] <= room:
+            low = mid
+        else:
+            high = mid - 1
+    return text[:low].rstrip() + "…"
+
+
+def _rgb(colour: Colour, opacity: float = 1.0) -> tuple[int, int, int, int]:
+    red, green, blue = (round(255 * c) for c in colour)
+    return (red, green, blue, round(255 * opacity))
+
+
+class Overlay:
+    """Marks and text over a picture; lines and shapes are smoothed, text is drawn last, at full size."""
+
+    def __init__(self, picture: NDArray[np.uint8], scale: float) -> None:
+        self.size = (picture.shape[1], picture.shape[0])
+        self.scale = scale
+        self._base = Image.fromarray(picture).convert("RGBA")
+        self._marks = Image.new("RGBA", (self.size[0] * _SAMPLES, self.size[1] * _SAMPLES), (0, 0, 0, 0))
+        self._pen = ImageDraw.Draw(self._marks)
+        self._texts: list[tuple[Point, str, float, bool, Colour, str, bool]] = []
+
+    def text(
+        self,
+        at: Point,
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        colour: Colour = PAGE.ink,
+        anchor: str = "la",
+        halo: bool = False,
+    ) -> None:
+        """Write a line; ``anchor`` as PIL's: 'la' from the left and top, 'mm' about the middle."""
+        self._texts.append((at, text, size, bold, colour, anchor, halo))
+
+    def line(self, points: Sequence[Point], colour: Colour, width: float, opacity: float = 1.0) -> None:
+        """Draw a polyline."""
+        k = _SAMPLES
+        self._pen.line(
+            [(x * k, y * k) for x, y in points],
+            fill=_rgb(colour, opacity),
+            width=max(round(width * k), 1),
+            joint="curve",
+        )
+
+    def dot(self, at: Point, radius: float, colour: Colour, rim: Colour | None = None) -> None:
+        """Draw a filled dot, with a rim if asked."""
+        k = _SAMPLES
+        if rim is not None:
+            r = (radius + 1.2 * self.scale) * k
+            self._pen.ellipse((at[0] * k - r, at[1] * k - r, at[0] * k + r, at[1] * k + r), fill=_rgb(rim))
+        r = radius * k
+        self._pen.ellipse((at[0] * k - r, at[1] * k - r, at[0] * k + r, at[1] * k + r), fill=_rgb(colour))
+
+    def box(self, box: Box, colour: Colour, opacity: float = 1.0, radius: float = 0.0) -> None:
+        """Draw a filled box with round corners."""
+        k = _SAMPLES
+        self._pen.rounded_rectangle([v * k for v in box], radius=radius * k, fill=_rgb(colour, opacity))
+
+    def label(self, label: Label) -> None:
+        """Draw a part's label and leader."""
+        width = PAGE.leader_width * self.scale
+        path = [label.stub, label.knee, label.at]
+        self.line(path, PAGE.halo, width * 2.6, 0.75)
+        self.line(path, PAGE.leader, width)
+        self.dot(label.at, 3.2 * self.scale, PAGE.ink, PAGE.halo)
+        middle = (label.box[1] + label.box[3]) / 2.0
+        self.text((label.box[0], middle), label.text, PAGE.text * self.scale, anchor="lm", halo=True)
+
+    def badge(self, number: int, severity: str, at: Point, radius: float) -> None:
+        """Draw a finding's badge: colour and outline by severity, and its number."""
+        mark = FINDING_MARKS[severity]
+        k = _SAMPLES
+        x, y = at[0] * k, at[1] * k
+        for grow, colour in ((2.0 * self.scale, PAGE.halo), (0.0, mark.colour)):
+            r = (radius + grow) * k
+            if mark.shape == "circle":
+                self._pen.ellipse((x - r, y - r, x + r, y + r), fill=_rgb(colour))
+            elif mark.shape == "square":
+                q = 0.9 * r
+                self._pen.rounded_rectangle((x - q, y - q, x + q, y + q), radius=0.25 * q, fill=_rgb(colour))
+            else:
+                q = 1.25 * r
+                corners = [(x, y - 1.08 * q), (x + q, y + 0.78 * q), (x - q, y + 0.78 * q)]
+                self._pen.polygon(corners, fill=_rgb(colour))
+        text = str(number)
+        size = radius * (1.25 if len(text) < 2 else 1.0 if len(text) < 3 else 0.8)
+        if mark.shape == "triangle":
+            size *= 0.9
+        drop = 0.16 * radius if mark.shape == "triangle" else 0.0
+        self.text((at[0], at[1] + drop), text, size, bold=True, colour=mark.ink, anchor="mm")
+
+    def finished(self) -> Image.Image:
+        """Return the picture with everything on it."""
+        marks = self._marks.resize(self.size, Image.Resampling.BOX)
+        image = Image.alpha_composite(self._base, marks)
+        pen = ImageDraw.Draw(image)
+        for at, text, size, bold, colour, anchor, halo in self._texts:
+            more: dict[str, Any] = {}
+            if halo:
+                more = {"stroke_width": max(round(2.0 * self.scale), 1), "stroke_fill": _rgb(PAGE.halo, 0.9)}
+            pen.text(at, text, font=font(size, bold), fill=_rgb(colour), anchor=anchor, **more)
+        return image.convert("RGB")

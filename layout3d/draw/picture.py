@@ -1,0 +1,303 @@
+"""A picture of a model as a PNG: a view or a cut, parts named, findings numbered where they are.
+
+What is on it is returned as data. No dimensions are drawn here, and no sequence of steps.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import tempfile
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.checks.base import Finding
+from layout3d.draw import screen
+from layout3d.draw.camera import VIEWS, Camera, camera_for
+from layout3d.draw.cut import Cut, cut_stage, cut_words, plane_of
+from layout3d.draw.labels import Box, Label, Wanted, place_labels
+from layout3d.draw.overlay import Overlay, shortened, text_size
+from layout3d.draw.page import (
+    PictureFacts,
+    ScaleBar,
+    finding_point,
+    legend_rows,
+    place_badges,
+    scale_bar,
+)
+from layout3d.draw.seen import Seen, label_points, look
+from layout3d.draw.stage import Stage, set_stage
+from layout3d.draw.style import PAGE
+from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
+from layout3d.model.model import Model
+from layout3d.parts.base import vector
+from layout3d.units import show as show_value
+
+__all__ = ["PictureFacts", "picture"]
+
+SMALLEST, LARGEST = 320, 8000  # pixels a side
+MOST_LINES = 6  # of the legend
+PER_LABEL_COLUMN = 0.17  # of the page's width at most
+
+
+def picture(
+    model: Model,
+    *,
+    view: str = "three_quarter",
+    to: Path,
+    findings: Sequence[Finding] = (),
+    size: tuple[int, int] = (1600, 1200),
+    labels: bool = True,
+    cut: Cut | None = None,
+    hide: Iterable[str] = (),
+    show: Iterable[str] = (),
+    title: str | None = None,
+    net_volume: float | None = None,
+    stage: Stage | None = None,
+) -> PictureFacts:
+    """Draw a model and write the picture whole, or not at all.
+
+    Parameters
+    ----------
+    view : 'three_quarter' (perspective), 'front', 'back', 'left', 'right' or 'plan' (parallel)
+    to : the PNG file; its folder has to be there
+    findings : numbered from 1 in this order, as a report lists them
+    size : width and height in pixels, 320 to 8000
+    labels : whether parts are named
+    cut : ('x' | 'y' | 'z', place in [m]); the viewer's side is taken away and cut faces are filled
+    hide, show : bodies, parts, groups or 'water' to leave out, or to draw alone
+    title : by default the scene's
+    net_volume : of the water, [m³], told in the title block if given
+    stage : from ``set_stage(model, hide=…, show=…)``, to draw several views without setting it anew;
+        ``hide`` and ``show`` are then not looked at
+
+    Returns
+    -------
+    What was drawn, and where on the picture.
+
+    Raises
+    ------
+    UnknownName : no such view, axis, part, body or group.
+    OutOfRange : a size beyond the limits, or a cut that passes everything or is seen edge-on.
+    LayoutError : the file can't be written there.
+    """
+    _check(view, to, size)
+    if cut is not None:
+        plane_of(cut, view)
+    whole = set_stage(model, hide=hide, show=show) if stage is None else stage
+    drawn = whole if cut is None else cut_stage(whole, cut, view, plan=np.array(model.tank.plan))
+    scale = min(size[0] / 1600.0, size[1] / 1200.0)
+    head = _title(model, view, cut, title, net_volume)
+    rows, more = legend_rows(len(findings), MOST_LINES)
+    frame = _frame(drawn, size, scale, labels, lines=rows + (more > 0))
+    camera = camera_for(view, _corners(whole), size=size, frame=frame)
+
+    with screen.quiet():
+        plotter = screen.new_plotter(size)
+        try:
+            actors = screen.add_stage(plotter, drawn, scale=scale)
+            screen.use_camera(plotter, camera)
+            image = screen.pixels(plotter)
+            seen = look(plotter, actors, drawn)
+        finally:
+            plotter.close()
+
+    overlay = Overlay(image, scale)
+    placed: tuple[Label, ...] = ()
+    dropped: tuple[str, ...] = ()
+    if labels:
+        placed, dropped = _labels(drawn, camera, seen, frame, size, scale)
+    bounds = {name: body.solid.bounds for body in drawn.bodies for name in (body.part, body.name)}
+    points = [
+        (number, finding, point)
+        for number, finding in enumerate(findings, start=1)
+        if (point := finding_point(finding, bounds)) is not None
+        and (cut is None or plane_of(cut, view).ahead(np.array([point]))[0] < 0.01)
+    ]
+    badges = place_badges(
+        points, camera, radius=PAGE.badge * scale, page=frame, taken=[label.box for label in placed]
+    )
+    margin = PAGE.margin * scale
+    bottom = size[1] - margin - (rows + (more > 0)) * _line(scale) - (0.5 * margin if findings else 0.0)
+    bar = scale_bar(
+        camera,
+        vector(whole.bounds.mean(axis=0)),
+        style=model.scene.style or "metric",
+        corner=(margin, bottom - 8.0 * scale),
+        room=0.16 * size[0],
+    )
+    for label in placed:
+        overlay.label(label)
+    for badge in badges:
+        if badge.centre != badge.at:
+            overlay.line([badge.at, badge.centre], PAGE.ink, 1.6 * scale)
+            overlay.dot(badge.at, 3.5 * scale, PAGE.ink, PAGE.halo)
+    for badge in badges:
+        overlay.badge(badge.number, badge.severity, badge.centre, badge.radius)
+    _draw_title(overlay, head, scale, size)
+    _draw_bar(overlay, bar, scale, parallel=camera.parallel)
+    legend = _draw_legend(overlay, findings[:rows], more, scale, size)
+    _write(overlay.finished(), to)
+    return PictureFacts(
+        file=to,
+        view=view,
+        size=size,
+        camera=camera,
+        parts=drawn.parts,
+        labels=placed,
+        unlabelled=dropped,
+        badges=badges,
+        scale_bar=bar,
+        title=head,
+        legend=legend,
+        drawing=frame,
+        pixels=seen.by_group,
+    )
+
+
+def _check(view: str, to: Path, size: tuple[int, int]) -> None:
+    if view not in VIEWS:
+        raise UnknownName(f"{view!r} is not a view", expected=nearest(view, VIEWS))
+    for name, side in zip(("wide", "high"), size, strict=True):
+        if not SMALLEST <= side <= LARGEST:
+            raise OutOfRange(
+                f"a picture can't be {side} pixels {name}", expected=f"{SMALLEST} to {LARGEST} pixels"
+            )
+    if to.suffix.lower() != ".png":
+        raise LayoutError(f"{to}: pictures are written as PNG", expected="a name that ends in .png")
+    if not to.parent.is_dir():
+        raise LayoutError(
+            f"{to}: there is no folder {str(to.parent)!r}", remedy="make the folder first, or name another"
+        )
+
+
+def _title(
+    model: Model, view: str, cut: Cut | None, title: str | None, net_volume: float | None
+) -> tuple[str, str]:
+    system = model.scene.style or "metric"
+    first = title if title is not None else model.scene.title or Path(model.scene.file).stem
+    words = [VIEWS[view].words]
+    if cut is not None:
+        words.append(f"cut {show_value(cut[1], 'length', system=system)} {cut_words(cut)}")
+    words.append(f"waterline {show_value(model.waterline, 'length', system=system)}")
+    if net_volume is not None:
+        words.append(f"{show_value(net_volume, 'volume', system=system)} of water, net")
+    return (first, "  ·  ".join(words))
+
+
+def _line(scale: float) -> float:
+    return 31.0 * scale
+
+
+def _text_of(part: str) -> str:
+    return part.replace("_", " ")
+
+
+def _frame(stage: Stage, size: tuple[int, int], scale: float, labels: bool, *, lines: int) -> Box:
+    """Return the part of the page that the drawing may fill."""
+    margin = PAGE.margin * scale
+    side = margin
+    if labels:
+        widest = max((text_size(_text_of(p), PAGE.text * scale)[0] for p in stage.parts), default=0.0)
+        side += min(widest, PER_LABEL_COLUMN * size[0]) + 46.0 * scale
+    top = margin + 96.0 * scale
+    bottom = size[1] - margin - 44.0 * scale - lines * _line(scale) - (0.5 * margin if lines else 0.0)
+    return (side, top, size[0] - side, max(bottom, top + 0.3 * size[1]))
+
+
+def _corners(stage: Stage) -> NDArray[np.float64]:
+    """Return corners of the bodies' boxes, (n, 3): tighter on the page than those of the whole."""
+    boxes = [body.solid.bounds for body in stage.bodies]
+    return np.array([corner for box in boxes for corner in itertools.product(*box.T)])
+
+
+def _labels(
+    stage: Stage, camera: Camera, seen: Seen, frame: Box, size: tuple[int, int], scale: float
+) -> tuple[tuple[Label, ...], tuple[str, ...]]:
+    margin = PAGE.margin * scale
+    room = PER_LABEL_COLUMN * size[0]
+    wanted = []
+    for point in label_points(stage, camera, seen, grain=max(round(3 * scale), 1)):
+        text = shortened(_text_of(point.part), PAGE.text * scale, room)
+        width, height = text_size(text, PAGE.text * scale)
+        wanted.append(
+            Wanted(part=point.part, text=text, width=width, height=height, at=point.at, weight=point.weight)
+        )
+    area = (margin, frame[1] - 10.0 * scale, size[0] - margin, frame[3])
+    return place_labels(wanted, area=area, gap=9.0 * scale, knee=14.0 * scale)
+
+
+def _draw_title(overlay: Overlay, head: tuple[str, str], scale: float, size: tuple[int, int]) -> None:
+    margin = PAGE.margin * scale
+    room = size[0] - 2.0 * margin
+    title = shortened(head[0], PAGE.title * scale, room, bold=True)
+    overlay.text((margin, margin * 0.8), title, PAGE.title * scale, bold=True)
+    line = shortened(head[1], PAGE.small * scale, room)
+    overlay.text((margin, margin * 0.8 + 45.0 * scale), line, PAGE.small * scale, colour=PAGE.soft_ink)
+
+
+def _draw_bar(overlay: Overlay, bar: ScaleBar, scale: float, *, parallel: bool) -> None:
+    x, y = bar.at
+    half, thick = bar.pixels / 2.0, 6.0 * scale
+    overlay.box((x, y - thick / 2.0, x + half, y + thick / 2.0), PAGE.ink)
+    overlay.box((x + half, y - thick / 2.0, x + bar.pixels, y + thick / 2.0), PAGE.halo)
+    outline = [
+        (x, y - thick / 2.0),
+        (x + bar.pixels, y - thick / 2.0),
+        (x + bar.pixels, y + thick / 2.0),
+        (x, y + thick / 2.0),
+        (x, y - thick / 2.0),
+    ]
+    overlay.line(outline, PAGE.ink, 1.3 * scale)
+    text = bar.text if parallel else f"{bar.text} at mid depth"
+    overlay.text((x, y - 9.0 * scale), text, PAGE.small * scale, anchor="lb")
+
+
+def _draw_legend(
+    overlay: Overlay, findings: Sequence[Finding], more: int, scale: float, size: tuple[int, int]
+) -> tuple[str, ...]:
+    margin, radius = PAGE.margin * scale, 0.8 * PAGE.badge * scale
+    count = len(findings) + (more > 0)
+    top = size[1] - 0.8 * margin - count * _line(scale)
+    lines = []
+    for row, finding in enumerate(findings):
+        middle = top + (row + 0.5) * _line(scale)
+        overlay.badge(row + 1, finding.severity, (margin + radius, middle), radius)
+        name = finding.rule.replace("-", " ")
+        at = margin + 2.9 * radius
+        wide = text_size(name, PAGE.small * scale, bold=True)[0]
+        overlay.text((at, middle), name, PAGE.small * scale, bold=True, anchor="lm")
+        at += wide + 10.0 * scale
+        text = shortened(finding.message, PAGE.small * scale, size[0] - margin - at)
+        overlay.text((at, middle), text, PAGE.small * scale, anchor="lm")
+        lines.append(f"{row + 1} {name}: {text}")
+    if more:
+        text = f"and {more} more findings in the report"
+        middle = top + (count - 0.5) * _line(scale)
+        overlay.text(
+            (margin + 2.9 * radius, middle), text, PAGE.small * scale, colour=PAGE.soft_ink, anchor="lm"
+        )
+        lines.append(text)
+    return tuple(lines)
+
+
+def _write(image: Any, to: Path) -> None:
+    """Write a PNG beside its place and move it there, so that no half file is ever seen."""
+    handle, name = -1, ""
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=".png", dir=to.parent)
+        with os.fdopen(handle, "wb") as file:
+            image.save(file, format="PNG")
+        Path(name).chmod(0o644)
+        Path(name).replace(to)
+    except OSError as fault:
+        if name:
+            Path(name).unlink(missing_ok=True)
+        raise LayoutError(
+            f"{to}: the picture can't be written: {fault.strerror or fault}",
+            remedy="name a folder that can be written to",
+        ) from fault

@@ -1,0 +1,188 @@
+"""A stage on a screen that nobody sees: actors, lights, camera, pixels. No text and no marks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.draw.camera import Camera
+from layout3d.draw.stage import Lines, Piece, Stage
+from layout3d.draw.style import PAGE
+
+__all__ = ["add_stage", "new_plotter", "part_map", "pixels", "quiet", "use_camera"]
+
+Image = NDArray[np.uint8]
+PEELS = 12
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep the drawing library from writing to the terminal while it looks for a screen."""
+    from vtkmodules.vtkCommonCore import vtkLogger
+
+    before = vtkLogger.GetCurrentVerbosityCutoff()
+    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_OFF)
+    try:
+        yield
+    finally:
+        vtkLogger.SetStderrVerbosity(before)
+
+
+def new_plotter(size: tuple[int, int], *, off_screen: bool = True) -> Any:
+    """Return a plotter with the page behind, soft lights, and clear things in their right order."""
+    import pyvista as pv
+
+    plotter: Any = pv.Plotter(off_screen=off_screen, window_size=list(size), lighting="none")
+    plotter.set_background(PAGE.bottom, top=PAGE.top)
+    plotter.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
+    for position, colour, intensity in (
+        ((-2.2, -3.0, 3.6), "#fff6e8", 0.62),
+        ((3.0, -2.0, 1.2), "#e6eefc", 0.26),
+        ((0.0, 3.0, 2.0), "#eef3ff", 0.18),
+    ):
+        light = pv.Light(position=position, focal_point=(0, 0, 0), color=colour, light_type="scene light")
+        light.intensity = intensity
+        light.positional = False
+        plotter.add_light(light)
+    return plotter
+
+
+def add_stage(plotter: Any, stage: Stage, *, scale: float = 1.0) -> dict[str, list[Any]]:
+    """Add everything of a stage; return its actors by body name, '' for the ground's shadow.
+
+    Parameters
+    ----------
+    scale : of line widths; 1 on a page 1600 pixels wide
+    """
+    actors: dict[str, list[Any]] = {}
+    for piece in stage.pieces:
+        actors.setdefault(piece.body, []).append(_surface(plotter, piece))
+    for lines in stage.lines:
+        if len(lines.segments):
+            actors.setdefault(lines.body, []).append(_lines(plotter, lines, scale))
+    return actors
+
+
+def _surface(plotter: Any, piece: Piece) -> Any:
+    import pyvista as pv
+
+    mesh: Any = pv.PolyData.from_regular_faces(piece.points, piece.faces)  # type: ignore[arg-type] # any integer
+    mesh.point_data["colour"] = piece.colours if piece.clear else piece.colours[:, :3]
+    mesh.point_data.active_normals = piece.normals
+    return plotter.add_mesh(
+        mesh,
+        scalars="colour",
+        rgb=True,
+        smooth_shading=False,
+        show_scalar_bar=False,
+        copy_mesh=False,
+        lighting=piece.lighted,
+        ambient=0.62 if piece.lighted else 1.0,
+        diffuse=0.42 if piece.lighted else 0.0,
+        specular=piece.shine,
+        specular_power=piece.gloss,
+        culling=False,
+        reset_camera=False,
+        render=False,
+    )
+
+
+def _lines(plotter: Any, lines: Lines, scale: float) -> Any:
+    import pyvista as pv
+
+    count = len(lines.segments)
+    mesh = pv.PolyData(
+        np.ascontiguousarray(lines.segments.reshape(-1, 3)),
+        lines=np.column_stack([np.full(count, 2), np.arange(2 * count).reshape(-1, 2)]).ravel(),
+    )
+    actor = plotter.add_mesh(
+        mesh,
+        color=lines.colour,
+        opacity=lines.opacity,
+        line_width=lines.width * scale,
+        lighting=False,
+        reset_camera=False,
+        render=False,
+    )
+    actor.mapper.SetResolveCoincidentTopologyToPolygonOffset()
+    actor.mapper.SetRelativeCoincidentTopologyLineOffsetParameters(-3.0, -3.0)
+    return actor
+
+
+def use_camera(plotter: Any, camera: Camera) -> None:
+    """Point the plotter's camera."""
+    plotter.camera.position = camera.position
+    plotter.camera.focal_point = camera.focal
+    plotter.camera.up = camera.up
+    plotter.camera.parallel_projection = camera.parallel
+    plotter.camera.parallel_scale = camera.half_height
+    plotter.camera.view_angle = math.degrees(camera.angle)
+    plotter.renderer.ResetCameraClippingRange()
+
+
+def pixels(plotter: Any, *, smooth: bool = True) -> Image:
+    """Render and return the picture, (height, width, 3) of 0 … 255."""
+    if smooth:
+        plotter.enable_anti_aliasing("ssaa")
+    else:
+        plotter.disable_anti_aliasing()
+    plotter.render()
+    return np.asarray(plotter.screenshot(return_img=True), dtype=np.uint8)
+
+
+def part_map(
+    plotter: Any, actors: dict[str, list[Any]], numbers: dict[str, int]
+) -> tuple[NDArray[np.int32], NDArray[np.float32]]:
+    """Return which body each pixel shows, and how near it is.
+
+    Bodies without a number are left out while it is taken, as if they were not there.
+
+    Returns
+    -------
+    The body's number or 0, and its depth from 0 (nearest) to 1 (nothing there); both (height, width).
+    """
+    kept: list[tuple[Any, Any, bool, bool]] = []
+    for body, own in actors.items():
+        number = numbers.get(body, 0)
+        for actor in own:
+            kept.append((actor, actor.prop, bool(actor.visibility), bool(actor.mapper.GetScalarVisibility())))
+            actor.visibility = bool(actor.visibility) and number > 0
+            actor.mapper.SetScalarVisibility(False)
+            flat = actor.prop.copy()
+            flat.lighting = False
+            flat.ambient, flat.diffuse = 1.0, 0.0
+            flat.opacity = 1.0
+            flat.color = tuple((((number >> shift) & 31) * 8 + 4) / 255.0 for shift in (10, 5, 0))
+            actor.prop = flat
+    # five bits a channel, in the middle of their steps: the drawing library rounds colours either way
+    plotter.set_background([4, 4, 4], top=[4, 4, 4])
+    seen = pixels(plotter, smooth=False).astype(np.int32) >> 3
+    depth = _depths(plotter)
+    plotter.set_background(PAGE.bottom, top=PAGE.top)
+    for actor, prop, visible, scalars in kept:
+        actor.prop = prop
+        actor.visibility = visible
+        actor.mapper.SetScalarVisibility(scalars)
+    return np.asarray((seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2], dtype=np.int32), depth
+
+
+def _depths(plotter: Any) -> NDArray[np.float32]:
+    from vtkmodules.util.numpy_support import vtk_to_numpy
+    from vtkmodules.vtkRenderingCore import vtkWindowToImageFilter
+
+    grab = vtkWindowToImageFilter()
+    grab.SetInput(plotter.render_window)
+    grab.SetInputBufferTypeToZBuffer()
+    grab.ReadFrontBufferOff()
+    grab.ShouldRerenderOff()
+    grab.Update()
+    image = grab.GetOutput()
+    wide, high, _ = image.GetDimensions()
+    values = vtk_to_numpy(image.GetPointData().GetScalars())  # type: ignore[no-untyped-call]
+    values = values.reshape(high, wide)
+    return np.asarray(values[::-1], dtype=np.float32)

@@ -1,0 +1,117 @@
+"""What a picture shows where: parts by pixel, groups by count, and the point each part's label tells of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.draw.camera import Camera
+from layout3d.draw.screen import part_map
+from layout3d.draw.stage import Stage
+
+__all__ = ["LabelPoint", "Seen", "label_points", "look"]
+
+LEAST_SEEN = 60  # pixels of a page 1600 by 1200 from which a part gets a label
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """``parts`` is each pixel's foremost opaque part, by its number in ``numbers``, or 0."""
+
+    parts: NDArray[np.int32]
+    numbers: Mapping[str, int]
+    by_group: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPoint:
+    """The point of a part that its label tells of, pixels, and how much of the part is seen."""
+
+    part: str
+    at: tuple[float, float]
+    weight: float
+
+
+def look(plotter: Any, actors: dict[str, list[Any]], stage: Stage) -> Seen:
+    """Find out which part and group each pixel shows; clear ones are looked at apart from opaque ones."""
+    clear = {piece.body for piece in stage.pieces if piece.clear}
+    opaque = {piece.body for piece in stage.pieces if piece.body and not piece.clear}
+    parts = {name: number for number, name in enumerate(stage.parts, start=1)}
+    groups = tuple(dict.fromkeys(piece.group for piece in stage.pieces if piece.group))
+    part_of = {piece.body: piece.part for piece in stage.pieces}
+    group_of = {piece.part: piece.group for piece in stage.pieces}
+    solid, near = part_map(plotter, actors, {body: parts[part_of[body]] for body in opaque})
+    counts = dict.fromkeys(groups, 0)
+    for part, number in parts.items():
+        counts[group_of[part]] += int(np.count_nonzero(solid == number))
+    for group in groups:
+        own = {p.body for p in stage.pieces if p.group == group and p.body in clear}
+        if own:
+            shown, depth = part_map(plotter, actors, dict.fromkeys(own, 1))
+            counts[group] += int(np.count_nonzero((shown > 0) & (depth < near)))
+    return Seen(parts=solid, numbers=parts, by_group=counts)
+
+
+def label_points(stage: Stage, camera: Camera, seen: Seen, *, grain: int) -> list[LabelPoint]:
+    """Return a point on each part that is seen: deep inside its largest visible patch, or on a pane's rim."""
+    points = []
+    page = camera.size[0] * camera.size[1] / (1600 * 1200)
+    clear_parts = {p.part for p in stage.pieces if p.clear and p.part} - {
+        p.part for p in stage.pieces if not p.clear
+    }
+    for part, number in seen.numbers.items():
+        if part in clear_parts:
+            at = _rim_point(stage, camera, part)
+            if at is not None:
+                points.append(LabelPoint(part, at, float(camera.size[0] * camera.size[1])))
+            continue
+        found = _deepest(seen.parts[::grain, ::grain] == number, enough=16.0 / 3.0)
+        if found is None or found[2] * grain * grain < LEAST_SEEN * page:
+            continue
+        row, column, count = found
+        points.append(LabelPoint(part, (column * grain + 0.5, row * grain + 0.5), float(count * grain**2)))
+    return points
+
+
+def _deepest(mask: NDArray[np.bool_], enough: float) -> tuple[int, int, int] | None:
+    """Return row and column of a pixel well inside the mask, and the mask's area in pixels.
+
+    Of those at least half as deep as the deepest, or ``enough`` pixels deep, it is the one nearest to the
+    left or right side of the page: a short leader covers little.
+    """
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    if not len(rows):
+        return None
+    from scipy.ndimage import distance_transform_edt
+
+    cropped = np.pad(mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], 1)
+    deep = distance_transform_edt(cropped)
+    inside = np.argwhere(deep >= max(min(enough, 0.9 * deep.max()), 0.5 * deep.max()))
+    column = inside[:, 1] - 1 + columns[0]
+    to_side = np.minimum(column, mask.shape[1] - 1 - column)
+    off_middle = np.abs(inside[:, 0] - np.flatnonzero(cropped.any(axis=1)).mean())
+    best = inside[int(np.argmin(to_side + 0.5 * off_middle))]
+    return int(best[0] - 1 + rows[0]), int(best[1] - 1 + columns[0]), int(np.count_nonzero(cropped))
+
+
+def _rim_point(stage: Stage, camera: Camera, part: str) -> tuple[float, float] | None:
+    """Return a point on a clear part's lines: on the front waterline, or on the upper rim of its panes."""
+    own = [item.segments for item in stage.lines if item.part == part and len(item.segments)]
+    if not own:
+        return None
+    segments = (own[0] if part == "water" else np.concatenate(own)).astype(np.float64)
+    share = np.linspace(0.05, 0.95, 19)[:, None]
+    samples = (segments[:, None, 0] + (segments[:, None, 1] - segments[:, None, 0]) * share).reshape(-1, 3)
+    if part != "water":
+        top = samples[:, 2].max()
+        samples = samples[samples[:, 2] > top - 0.002]
+    depth = camera.depth(samples)
+    near = samples[depth <= depth.min() + 0.25 * (depth.max() - depth.min()) + 1e-6]
+    flat = camera.project(near)
+    wish = np.quantile(flat[:, 0], 0.93 if part == "water" else 0.07)
+    best = flat[int(np.argmin(np.abs(flat[:, 0] - wish)))]
+    return float(best[0]), float(best[1])

@@ -1,0 +1,153 @@
+"""Surfaces made ready to draw: sharp edges split, long faces divided, hollows found. Arrays in own axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.solid.shape import Shape
+
+__all__ = ["Skin", "pane_skin", "sharp_edges", "smooth_skin"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+LONGEST_EDGE = 0.05  # m: light is kept at vertices, so a large opaque face needs one at least so often
+LONGEST_ROUND_EDGE = 0.09  # m: the same along pipes, whose many sides would make too many faces
+_ROUND = 150  # faces from which a shape is taken for a round one,
+_DENSE = 4000  # and from which it is taken to be fine enough everywhere
+NARROW = 0.035  # m: a pane's face narrower than this is its edge, seen through the length of the glass
+
+
+@dataclass(frozen=True, slots=True)
+class Skin:
+    """A surface: ``points`` and ``normals`` (n, 3), ``faces`` (m, 3), ``hollow`` (n,) in -1 … 1.
+
+    ``narrow`` (n,) tells the vertices of a pane's narrow faces.
+    """
+
+    points: Floats
+    normals: Floats
+    faces: Ints
+    hollow: Floats
+    narrow: NDArray[np.bool_]
+
+
+@lru_cache(maxsize=512)
+def smooth_skin(shape: Shape, crease: float) -> Skin:
+    """Return a shape's surface with normals smooth up to ``crease`` [degrees] between faces."""
+    import pyvista as pv
+
+    points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
+    mesh: Any = pv.PolyData.from_regular_faces(points, faces)  # type: ignore[arg-type] # any integer
+    mesh.point_data["hollow"] = _hollow(points, faces)
+    edges = np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2)
+    longest = LONGEST_EDGE if len(faces) < _ROUND else LONGEST_ROUND_EDGE
+    if len(faces) < _DENSE and edges.max() > longest:
+        mesh = mesh.subdivide_adaptive(max_edge_len=longest, max_n_passes=40)
+    mesh = mesh.compute_normals(
+        cell_normals=False,
+        split_vertices=True,
+        feature_angle=crease,
+        consistent_normals=False,
+        auto_orient_normals=False,
+        non_manifold_traversal=False,
+    )
+    return Skin(
+        points=np.asarray(mesh.points, dtype=np.float64),
+        normals=np.asarray(mesh.point_data["Normals"], dtype=np.float64),
+        faces=np.asarray(mesh.regular_faces, dtype=np.int32),
+        hollow=np.asarray(mesh.point_data["hollow"], dtype=np.float64),
+        narrow=np.zeros(mesh.n_points, dtype=bool),
+    )
+
+
+@lru_cache(maxsize=256)
+def pane_skin(shape: Shape) -> Skin:
+    """Return a pane's surface, flat face by face, with its narrow faces told apart from its broad ones."""
+    corners = np.asarray(shape.corners)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    twice = np.linalg.norm(across, axis=1)
+    kept = twice > 1e-14
+    corners, across, twice = corners[kept], across[kept], twice[kept]
+    normals = across / twice[:, None]
+    narrow = _narrow_faces(corners, normals, twice / 2.0)
+    count = len(corners)
+    return Skin(
+        points=corners.reshape(-1, 3),
+        normals=np.repeat(normals, 3, axis=0),
+        faces=np.arange(3 * count, dtype=np.int32).reshape(-1, 3),
+        hollow=np.zeros(3 * count),
+        narrow=np.repeat(narrow, 3),
+    )
+
+
+def _narrow_faces(corners: Floats, normals: Floats, area: Floats) -> NDArray[np.bool_]:
+    """Tell the faces that lie in a flat patch narrower than ``NARROW``."""
+    offset = np.einsum("ij,ij->i", normals, corners[:, 0])
+    key = np.round(np.column_stack([normals * 500.0, offset * 5000.0])).astype(np.int64)
+    _, patch = np.unique(key, axis=0, return_inverse=True)
+    patch = patch.ravel()
+    total = np.bincount(patch, weights=area)
+    longest = np.zeros(len(total))
+    for axis in range(3):
+        low, high = np.full(len(total), np.inf), np.full(len(total), -np.inf)
+        np.minimum.at(low, patch, corners[:, :, axis].min(axis=1))
+        np.maximum.at(high, patch, corners[:, :, axis].max(axis=1))
+        longest = np.maximum(longest, high - low)
+    return (total / np.maximum(longest, 1e-9) < NARROW)[patch]
+
+
+@lru_cache(maxsize=256)
+def sharp_edges(shape: Shape, angle: float = 30.0) -> Floats:
+    """Return the edges where faces meet at more than ``angle`` [degrees], (k, 2, 3), own axes."""
+    points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
+    corners = points[faces]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(across, axis=1, keepdims=True)
+    normals = across / np.maximum(length, 1e-30)
+    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    face = np.repeat(np.arange(len(faces)), 3)
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    order = np.lexsort((high, low))
+    low, high, face = low[order], high[order], face[order]
+    pair = np.flatnonzero((low[1:] == low[:-1]) & (high[1:] == high[:-1]))
+    flat = length.ravel() < 1e-14
+    turn = np.einsum("ij,ij->i", normals[face[pair]], normals[face[pair + 1]])
+    sharp = (turn < np.cos(np.radians(angle))) & ~flat[face[pair]] & ~flat[face[pair + 1]]
+    pair = pair[sharp]
+    return np.asarray(np.stack([points[low[pair]], points[high[pair]]], axis=1))
+
+
+def _hollow(points: Floats, faces: Any) -> Floats:
+    """Return how hollow (1) or ridged (-1) a surface is at its vertices, over a few edges around, (n,)."""
+    count = len(points)
+    if count > 400_000 or len(faces) < 400:
+        return np.zeros(count)
+    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    degree = np.maximum(np.bincount(start, minlength=count), 1)
+
+    def mean(values: Floats) -> Floats:
+        return np.bincount(start, weights=values[end], minlength=count) / degree
+
+    corners = points[faces]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = np.stack(
+        [
+            sum(np.bincount(faces[:, k], weights=across[:, axis], minlength=count) for k in range(3))
+            for axis in range(3)
+        ],
+        axis=1,
+    )
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
+    around = np.stack([mean(points[:, axis]) for axis in range(3)], axis=1)
+    squares = np.bincount(start, weights=np.sum((points[end] - points[start]) ** 2, axis=1), minlength=count)
+    edge = np.maximum(np.sqrt(squares / degree), 1e-9)
+    bend = np.einsum("ij,ij->i", around - points, normals) / edge
+    for _ in range(2):
+        bend = 0.5 * bend + 0.5 * mean(bend)
+    return cast(Floats, np.clip(bend * 5.0, -1.0, 1.0))
