@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import length, limit
 from layout3d.model.model import Model
@@ -62,8 +64,8 @@ def _not_behind(background: str, name: str) -> Finding:
         rule="background-cover",
         severity="fault",
         parts=(background, name),
-        message=f"{background} is to hide {name}, but no slab of it stands over {name}",
-        remedy=f"add the panel that {name} runs along to `panels:`, or take {name} out of the background's list",
+        message=f"{background} is to hide {name}, but {name} does not lie behind a slab of it",
+        remedy=f"move {name} into the slab, add the panel it runs along to `panels:`, or take it out of the background's list",
     )
 
 
@@ -85,31 +87,44 @@ def _thinnest_of_part(
         cover = thinnest_cover(body, slab)
         if cover is not None and body.kind not in _COME_OUT:
             found.append((*cover, body, slab))
-    led_out = _led_out(model, name, {body.name: cover for cover, _, body, _ in found})
-    found = [item for item in found if item[2].name not in led_out]
-    return min(found, key=lambda item: item[0]) if found else over
+    led_out = _led_out(model, data, name)
+    hidden = [item for item in found if item[2].name not in led_out]
+    if found and not hidden and len(led_out) == len(found):
+        return None  # all of it stands in front
+    return min(hidden, key=lambda item: item[0]) if hidden else over
 
 
-def _led_out(model: Model, name: str, covers: dict[str, float]) -> set[str]:
-    """Return the elements of a run, from an open end inward, that leave the slab on purpose.
+def _led_out(model: Model, data: BackgroundData, name: str) -> set[str]:
+    """Return the elements of a run that stand in front of the slab before it goes in or after it comes out.
 
-    A run that ends in a cap stays hidden to its end; one that ends open, in a nozzle, a strainer or a port may
-    come out of the slab, and what lies between that end and the last element wholly behind the front is let off.
+    From each end that lies in front, inward: the elements with both ends in front, and the one that crosses the
+    front. Where a run never crosses it, all of its elements come back.
     """
     built = model.built.get(name)
     if built is None or not isinstance(built.data, RunData):
         return set()
-    run = built.data
+    elements = built.data.elements
     let_off: set[str] = set()
-    ways = [run.elements[::-1]] if run.end != "cap" else []
-    if not run.start_port:
-        ways.append(run.elements)
-    for elements in ways:
-        for element in elements:
-            if covers.get(element.body, -1.0) >= 0:
+    for way in (elements, elements[::-1]):
+        for element in way:
+            ends = [_in_front(data, element.path[0]), _in_front(data, element.path[-1])]
+            if not any(ends):
                 break
             let_off.add(element.body)
+            if not all(ends):
+                break
     return let_off
+
+
+def _in_front(data: BackgroundData, point: Vector) -> bool:
+    """Tell whether a point of a centreline lies in front of the slabs, or where none stands over it."""
+    for slab in data.slabs:
+        local = slab.panel.local(np.array(point))
+        if slab.covers(local[:, 0], local[:, 1]).any():
+            front = float(slab.front_at(local[:, 0], local[:, 1])[0])
+            if float(local[0, 2]) <= front:
+                return False
+    return True
 
 
 def _slab_over(data: BackgroundData, body: Body) -> Slab | None:
