@@ -1,7 +1,8 @@
 """Seeded plants as closed meshes: thin closed leaves and a root ball. Form only; no growth, no colour.
 
-Leaves are slabs built 0.6 mm thick or more (before the last stretch to size), united where they cross, so that volumes and overlaps can be
-trusted; a living leaf is thinner, by so much that its own volume hardly counts in a tank.
+Leaves are slabs 0.6 mm thick or more before the last stretch to size, united where they cross, so
+that volumes and overlaps can be trusted; a living leaf is thinner, by so much that its own volume
+hardly counts in a tank.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ fixed number of terms in a fixed order, so a result does not hang on threads.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import cast
 
 import numpy as np
@@ -124,35 +125,60 @@ class Noise:
         shifts = ((0.0, 0.0, 0.0), (41.7, 11.3, 73.9), (19.1, 87.7, 31.3))
         return np.stack([self.fractal(points + np.array(s), octaves, gain=gain) for s in shifts], axis=-1)
 
-    def cells(self, points: Floats, *, jitter: float = 1.0) -> tuple[Floats, Floats, Floats]:
+    def cells(
+        self, points: Floats, *, jitter: float = 1.0, flat: bool = False
+    ) -> tuple[Floats, Floats, Floats]:
         """Return distances to the nearest and second nearest cell point, and the nearest's own number.
 
         Parameters
         ----------
         points : (..., 3) float, [cells]
         jitter : how far cell points stray from the middle of their cell, 0 to 1
+        flat : whether only the layer of cells around each point counts, its third coordinate left out;
+            for panels, three times as fast
 
         Returns
         -------
         nearest, second : (...) float, [cells]
         number : (...) float in [0, 1), the same for all points of one cell
         """
-        base = np.floor(points).astype(np.int64)
         nearest = np.full(points.shape[:-1], np.inf)
         second = np.full(points.shape[:-1], np.inf)
         number = np.zeros(points.shape[:-1])
+        for x, y, z, own in self._around(points, jitter, flat):
+            distance = x * x + y * y + z * z
+            value = self._jitter[own, 3]
+            closer = distance < nearest
+            second = np.where(closer, nearest, np.minimum(second, distance))
+            number = np.where(closer, value, number)
+            nearest = np.where(closer, distance, nearest)
+        return np.sqrt(nearest), np.sqrt(second), number
+
+    def scars(self, points: Floats, *, flat: bool = False) -> Floats:
+        """Return scooped faces that meet in sharp ridges, as flakes broken off leave them; about [-0.5, 0.5].
+
+        The lowest of shallow bowls, one in each cell, each tilted its own way.
+        """
+        lowest = np.full(points.shape[:-1], np.inf)
+        for x, y, z, own in self._around(points, 0.85, flat):
+            tilt = self._gradients[own]
+            lean = 0.55 * (tilt[..., 0] * x + tilt[..., 1] * y + tilt[..., 2] * z)
+            lowest = np.minimum(lowest, 1.5 * (x * x + y * y + z * z) + lean + 0.35 * self._jitter[own, 3])
+        return lowest - 0.32
+
+    def _around(
+        self, points: Floats, jitter: float, flat: bool
+    ) -> Iterator[tuple[Floats, Floats, Floats, Ints]]:
+        """Yield, for each cell around the points, the way to its point and its hash."""
+        base = np.floor(points).astype(np.int64)
+        gap = 0.5 - 0.5 * jitter
         for dx in (-1, 0, 1):
             for dy in (-1, 0, 1):
-                for dz in (-1, 0, 1):
+                for dz in (0,) if flat else (-1, 0, 1):
                     ix, iy, iz = base[..., 0] + dx, base[..., 1] + dy, base[..., 2] + dz
-                    own = self._jitter[self._hash(ix, iy, iz)]
-                    gap = 0.5 - 0.5 * jitter
-                    x = ix + gap + jitter * own[..., 0] - points[..., 0]
-                    y = iy + gap + jitter * own[..., 1] - points[..., 1]
-                    z = iz + gap + jitter * own[..., 2] - points[..., 2]
-                    distance = x * x + y * y + z * z
-                    closer = distance < nearest
-                    second = np.where(closer, nearest, np.minimum(second, distance))
-                    number = np.where(closer, own[..., 3], number)
-                    nearest = np.where(closer, distance, nearest)
-        return np.sqrt(nearest), np.sqrt(second), number
+                    own = self._hash(ix, iy, iz)
+                    part = self._jitter[own]
+                    x = ix + gap + jitter * part[..., 0] - points[..., 0]
+                    y = iy + gap + jitter * part[..., 1] - points[..., 1]
+                    z = np.zeros_like(x) if flat else iz + gap + jitter * part[..., 2] - points[..., 2]
+                    yield x, y, z, own

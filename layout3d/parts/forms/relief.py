@@ -7,8 +7,10 @@ positions, not by index: a finer pitch shows the same surface in more detail.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.parts.forms.mesh import require, require_one_of
 from layout3d.parts.forms.noise import Floats, Noise, draws, smooth_step
@@ -17,6 +19,7 @@ __all__ = ["RELIEF_FORMS", "Relief", "panel_grid", "relief"]
 
 RELIEF_FORMS = ("strata", "crevices", "boulders", "roots")
 MOST_PLACES = 4_000_000  # grid places; past that a panel is finer than anything it could be cut or drawn from
+_EASED = 0.8  # share of the depth above which heights are eased in
 
 Relief = tuple[Floats, Floats, Floats]
 
@@ -72,6 +75,10 @@ def relief(seed: int, *, form: str, width: float, height: float, depth: float, p
     deep = require("depth", depth, 0.005, 2.0, "m")
     make = {"strata": _strata, "crevices": _crevices, "boulders": _boulders, "roots": _roots}[form]
     share = make(seed, x, z, deep)
+    # Eased in below the full depth, so that nothing is planed off flat.
+    share = np.where(
+        share > _EASED, _EASED + (1.0 - _EASED) * np.tanh((share - _EASED) / (1.0 - _EASED)), share
+    )
     return x, z, np.clip(share, 0.0, 1.0) * deep
 
 
@@ -89,77 +96,81 @@ def _plane(x: Floats, z: Floats, wave: float, layer: float = 0.0) -> Floats:
 def _strata(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     rng, noise = draws(seed, 31), Noise(seed, 32)
     tilt = (0.10 + 0.16 * rng.random()) * (1.0 if rng.random() < 0.5 else -1.0)
-    tall = float(z[-1])
-    bed = float(np.clip(0.55 * depth + 0.035, 0.03, 0.14))
-    across = z[None, :] * math.cos(tilt) + x[:, None] * math.sin(tilt)
-    across = (
-        across
-        + 0.35 * bed * noise.fractal(_plane(x, z, 0.6), 2)
-        + 0.04 * bed * noise.fractal(_plane(x, z, 0.05), 3)
-    )
-    reach = tall + float(x[-1]) * abs(math.sin(tilt)) + 4.0 * bed
-    low = min(0.0, float(x[-1]) * math.sin(tilt)) - 2.0 * bed
-    count = int(reach / bed * 1.6) + 4
-    thick = bed * (0.35 + 1.3 * rng.random(count) ** 1.6)
+    wide, tall = float(x[-1]), float(z[-1])
+    bed = float(np.clip(0.45 * depth + 0.025, 0.02, 0.12))
+    folded = 0.5 * bed * noise.fractal(_plane(x, z, 0.7), 2)
+    ragged = 0.20 * bed * noise.fractal(_plane(x, z, 1.6 * bed, 11.0), 4, gain=0.6)
+    across = z[None, :] * math.cos(tilt) + x[:, None] * math.sin(tilt) + folded + ragged
+    low = min(0.0, wide * math.sin(tilt)) - 2.0 * bed
+    count = int((tall + wide * abs(math.sin(tilt)) + 4.0 * bed) / bed * 1.7) + 6
+    # Some massive beds, and between them packets of thin ones.
+    thick = bed * (0.24 + 1.9 * rng.random(count) ** 2.4)
     edges = low + np.concatenate([[0.0], np.cumsum(thick)])
-    push = rng.random(count)
-    shift = 50.0 * rng.random(count)
-    number = np.clip(np.searchsorted(edges, across.ravel()) - 1, 0, count - 1).reshape(across.shape)
-    part = (across - edges[number]) / thick[number]
-    # Each bed is broken off along joints: blocks of its own width stand more or less far out.
-    block = np.stack(
-        [
-            np.broadcast_to(x[:, None] / (1.9 * bed), across.shape) + shift[number],
-            number * 7.3 + 0.5,
-            np.full(across.shape, 0.5),
-        ],
-        axis=-1,
-    )
-    ragged = 0.22 * noise.fractal(_plane(x, z, 0.5 * bed, 9.0), 2)
-    block[..., 0] += ragged
-    nearest, second, value = noise.cells(block * np.array([1.0, 1.0, 1.0]), jitter=0.9)
-    joint = smooth_step(0.0, 0.22, second - nearest)
-    mass = 0.5 + 0.42 * noise.fractal(_plane(x, z, 0.55, 5.0), 3)
-    out = 0.30 * push[number] + 0.34 * value + 0.42 * mass
-    ledge = (
-        1.0
-        - 0.30 * np.clip(1.0 - part / 0.16, 0.0, 1.0) ** 1.5
-        - 0.16 * np.clip((part - 0.72) / 0.28, 0.0, 1.0) ** 2
-    )
-    leaves = 0.03 * noise.fractal(
-        np.stack([_plane(x, z, 0.25)[..., 0], across / (0.10 * bed), np.full(across.shape, 2.5)], axis=-1), 2
-    )
-    rough = 0.05 * noise.fractal(_plane(x, z, 0.06, 3.0), 4, gain=0.6)
-    return 0.08 + 0.92 * out * ledge * (0.82 + 0.18 * joint) + leaves + rough
+    push, shift = rng.random(count), 50.0 * rng.random(count)
+    number = np.clip(np.searchsorted(edges, across.ravel()) - 1, 1, count - 2).reshape(across.shape)
+    mass = 0.42 * noise.fractal(_plane(x, z, 0.5, 5.0), 3) - 0.16 * (z[None, :] / tall - 0.5)
+
+    def stand(which: NDArray[np.int64]) -> Floats:
+        """How far the beds ``which`` stand out: broken back along joints, some blocks farther than others."""
+        along = np.broadcast_to(x[:, None] / (2.6 * bed), across.shape) + shift[which] + 1.8 * ragged / bed
+        block = np.stack([along, which * 7.3 + 0.5, np.full(across.shape, 0.5)], axis=-1)
+        nearest, second, value = noise.cells(block, jitter=0.95, flat=True)
+        joint = np.clip((second - nearest) / 0.22, 0.0, 1.0)
+        drift = noise.fractal(np.stack([0.35 * along, block[..., 1], np.full(across.shape, 9.5)], axis=-1), 2)
+        crack = np.where(value > 0.45, 0.10 * (1.0 - joint) ** 2, 0.0)
+        return 0.46 + 0.30 * (push[which] - 0.5) + 0.26 * (value - 0.5) + 0.24 * drift + mass - crack
+
+    # Where one bed meets the next the face slopes from one to the other over a few millimetres.
+    own = thick[number]
+    part = np.clip((across - edges[number]) / own, 0.0, 1.0)
+    neighbour = np.where(part > 0.5, number + 1, number - 1)
+    away = np.minimum(part, 1.0 - part) * own
+    mix = 0.5 * (1.0 - smooth_step(0.0, 0.006, away))
+    out = (1.0 - mix) * stand(number) + mix * stand(neighbour)
+    # The upper edge of a bed weathers round, its foot is cut back; of thin beds more than of thick.
+    soft = np.clip(0.012 / own, 0.06, 0.5)
+    top = np.clip((part - (1.0 - 1.5 * soft)) / (1.5 * soft), 0.0, 1.0)
+    foot = np.clip(1.0 - part / soft, 0.0, 1.0)
+    ledge = 0.20 * top**2 + 0.24 * foot**1.4
+    face = 0.13 * noise.scars(_plane(x, z, 1.1 * bed, 21.5), flat=True)
+    thin = np.stack([_plane(x, z, 0.2)[..., 0], across / (0.13 * bed), np.full(across.shape, 2.5)], axis=-1)
+    rough = 0.035 * noise.fractal(thin, 2) + 0.05 * noise.fractal(_plane(x, z, 0.05, 3.0), 4, gain=0.6)
+    return out * (1.0 - ledge) + face + rough
 
 
 def _crevices(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     rng, noise = draws(seed, 33), Noise(seed, 34)
     wide = float(np.clip(1.5 * depth + 0.07, 0.08, 0.30))
     lean = 0.22 * (rng.random() - 0.5)
-    sway = 0.55 * wide * noise.fractal(_plane(x, z, 0.38), 3, gain=0.5)
+    sway = 0.50 * wide * noise.fractal(_plane(x, z, 0.40), 4, gain=0.55)
     along = (x[:, None] + lean * z[None, :] + sway) / wide
     # Cells stretched upward: masses that run most of the height, parted by clefts.
-    points = np.stack(
-        [along, np.broadcast_to(z[None, :] / (4.2 * wide), along.shape), np.full(along.shape, 0.5)], axis=-1
-    )
-    nearest, second, value = noise.cells(points, jitter=0.85)
+    tall = np.broadcast_to(z[None, :] / (4.2 * wide), along.shape)
+    cell = np.stack([along, tall, np.full(along.shape, 0.5)], axis=-1)
+    nearest, second, value = noise.cells(cell, jitter=0.85, flat=True)
     gap = second - nearest
-    cleft = smooth_step(0.0, 0.34, gap)
-    round_off = smooth_step(0.02, 0.95, gap) ** 0.6
-    facets, _, tone = noise.cells(
-        _plane(x, z, 0.55 * wide, 4.0) + 0.25 * noise.vector(_plane(x, z, 0.12), 2), jitter=1.0
+    width = 0.20 + 0.12 * noise.fractal(_plane(x, z, 0.3, 6.0), 2)
+    cleft = smooth_step(0.0, 1.0, gap / width)
+    shoulder = 1.0 - 0.5 * np.clip(1.0 - gap / 0.8, 0.0, 1.0) ** 1.5
+    # Broken faces in three sizes, longer up the mass than across it.
+    bent = 0.30 * noise.vector(_plane(x, z, 0.9 * wide, 4.0), 3)
+    tilt = rng.random() - 0.5
+
+    def broken(size: float, tall_by: float, layer: float) -> Floats:
+        up, over = z[None, :] - tilt * x[:, None], x[:, None] + tilt * z[None, :]
+        at = np.stack([over / size, up / (tall_by * size), np.full(along.shape, layer)], axis=-1)
+        return noise.scars(at + bent * np.array([1.0, 1.0, 0.0]), flat=True)
+
+    patch = smooth_step(-0.15, 0.35, noise.fractal(_plane(x, z, 0.8 * wide, 9.0), 2))
+    face = 0.55 * broken(0.85 * wide, 2.6, 0.5) + 0.16 * broken(0.36 * wide, 2.0, 3.5) * patch
+    face = face + 0.06 * broken(0.13 * wide, 1.4, 6.5) * (1.0 - patch)
+    strands = np.stack(
+        [along * 6.0, np.broadcast_to(z[None, :] / 0.35, along.shape), 0.0 * along + 1.5], axis=-1
     )
-    broken = 0.20 * (tone - 0.5) - 0.10 * facets
-    mass = 0.46 + 0.34 * value + 0.22 * noise.fractal(_plane(x, z, 0.45, 7.0), 2)
-    rough = 0.06 * noise.fractal(_plane(x, z, 0.07, 2.0), 4, gain=0.58)
-    drag = noise.fractal(
-        np.stack(
-            [along * 5.0, np.broadcast_to(z[None, :] / 0.30, along.shape), np.full(along.shape, 1.5)], axis=-1
-        ),
-        3,
-    )
-    return cleft * (0.10 + (mass + broken) * (0.62 + 0.38 * round_off) + rough + 0.06 * drag) + 0.03
+    face = face + 0.07 * noise.fractal(strands, 3, ridged=True) * (1.0 - 0.6 * patch)
+    mass = 0.44 + 0.30 * value + 0.24 * noise.fractal(_plane(x, z, 0.45, 7.0), 2)
+    rough = 0.045 * noise.fractal(_plane(x, z, 0.05, 2.0), 4, gain=0.6)
+    return 0.03 + cleft * (0.06 + (mass + face) * shoulder + rough) + 0.3 * rough * (1.0 - cleft)
 
 
 def _boulders(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
@@ -193,7 +204,7 @@ def _boulders(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
         c, s, long = math.cos(np.pi * turn), math.sin(np.pi * turn), 1.0 + 0.22 * stretch
         a, b = (c * dx + s * dz) / (1.10 * long), (c * dz - s * dx) * long / 1.10
         square = np.abs(a) ** 2.4 + np.abs(b) ** 2.4
-        dome = np.maximum(1.0 - square, 0.0) ** 0.46
+        dome = np.maximum(1.0 - square, 0.0) ** 0.5
         tilt = 0.16 * ((face_x - 0.5) * dx + (face_z - 0.5) * dz)
         top = 0.30 + 0.55 * (r / biggest) ** 0.6 * (0.75 + 0.35 * stand)
         out[window] = np.maximum(out[window], np.where(square < 1.0, 0.04 + top * dome * (0.92 + tilt), 0.0))
@@ -201,85 +212,103 @@ def _boulders(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     return out * (0.97 + lumps) + 0.4 * lumps * (out > 0.16)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Root:
+    """One root of the relief: where it starts, its thickness there, how far it stands out and hangs down."""
+
+    x: float
+    z: float
+    radius: float
+    front: float
+    hang: float
+    drift: float
+    number: int
+
+    def middle(self, noise: Noise, z: Floats) -> Floats:
+        """Return where its middle line is at heights ``z``, [m]."""
+
+        def sway(height: Floats) -> Floats:
+            at = np.stack(
+                [0.0 * height + 3.1 * self.number + 0.37, height / 0.21, 0.0 * height + 0.5], axis=-1
+            )
+            return 0.085 * noise.fractal(at, 3, gain=0.45)
+
+        return self.x + sway(z) - sway(np.array([self.z])) + self.drift * (self.z - z)
+
+
 def _roots(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     rng, noise = draws(seed, 37), Noise(seed, 38)
     wide, tall = float(x[-1]), float(z[-1])
     thick = float(np.clip(0.42 * depth + 0.008, 0.006, 0.05))
+    bank = 0.17 + 0.15 * noise.fractal(_plane(x, z, 0.25), 4, gain=0.55)
     bank = (
-        0.20
-        + 0.16 * noise.fractal(_plane(x, z, 0.25), 4, gain=0.55)
-        + 0.05 * noise.fractal(_plane(x, z, 0.025, 4.0), 3)
+        bank
+        + 0.05 * noise.fractal(_plane(x, z, 0.03, 4.0), 3)
+        + 0.06 * noise.scars(_plane(x, z, 0.07, 6.5), flat=True)
     )
     out = np.maximum(bank, 0.0)
-    count = max(5, round(wide / (2.6 * thick)))
-    paths: list[tuple[float, float, float, float, float]] = []
+    count = max(6, round(wide / (1.9 * thick)))
+    roots = []
     for k in range(count):
-        u, v, w, q, far = rng.random(5).tolist()
-        paths.append(
-            (
-                (k + 0.2 + 0.6 * u) / count * wide,
-                tall * 1.02,
-                thick * (0.35 + 0.75 * v**1.5),
-                0.3 * q,
-                0.35 + 0.75 * w + 0 * far,
+        u, v, w, q, d = rng.random(5).tolist()
+        radius = thick * (0.22 + 0.85 * v**2.2)
+        place = (k + 0.1 + 0.8 * u) / count * wide
+        roots.append(
+            _Root(
+                x=place,
+                z=1.02 * tall,
+                radius=radius,
+                front=0.28 * q,
+                hang=(0.25 + 0.85 * w) * tall,
+                drift=0.2 * (d - 0.5),
+                number=k,
             )
         )
-    index = 0
-    while index < len(paths):
-        start_x, start_z, radius, front, share = paths[index]
-        end_z = start_z - share * tall
-        drift = 0.5 * (rng.random() - 0.5)
+    for root in roots:  # grows while it runs: each root may fork, down to rootlets
+        _draw_root(root, noise, x, z, thick, out)
+        if root.radius < 0.24 * thick or len(roots) >= 8 * count:
+            continue
         fork = rng.random()
-        line_z = z[(z <= start_z + radius) & (z >= end_z - radius)]
-        if len(line_z) > 1 and radius > 0.12 * thick:
-            t = np.clip((start_z - line_z) / max(start_z - end_z, 1e-6), 0.0, 1.0)
-
-            def middle(
-                height: Floats, k: int = index, top: float = start_z, x0: float = start_x, d: float = drift
-            ) -> Floats:
-                at = np.stack(
-                    [np.full_like(height, 3.1 * k + 0.37), height / 0.21, np.full_like(height, 0.5)], axis=-1
+        for way in (-1.0, 1.0) if fork < 0.6 else (1.0,) if fork < 0.8 else (-1.0,):
+            at = root.z - root.hang * (0.2 + 0.5 * rng.random())
+            roots.append(
+                _Root(
+                    x=float(root.middle(noise, np.array([at]))[0]) + 0.2 * way * root.radius,
+                    z=at,
+                    radius=(0.45 + 0.2 * rng.random()) * root.radius,
+                    front=0.7 * root.front,
+                    hang=root.hang * (0.4 + 0.5 * rng.random()),
+                    drift=root.drift + way * (0.08 + 0.22 * rng.random()),
+                    number=len(roots),
                 )
-                ref = np.array([[3.1 * k + 0.37, top / 0.21, 0.5]])
-                sway = noise.fractal(at, 3, gain=0.45) - noise.fractal(ref, 3, gain=0.45)
-                return x0 + 0.085 * sway + d * 0.35 * (top - height)
-
-            here = middle(line_z)
-            slope = (middle(line_z + 1e-4) - middle(line_z - 1e-4)) / 2e-4
-            own = radius * (1.0 - 0.72 * t) * np.sqrt(np.clip((line_z - end_z + radius) / radius, 0.0, 1.0))
-            off = (x[:, None] - here[None, :]) / np.sqrt(1.0 + slope[None, :] ** 2)
-            round_part = 1.0 - (off / np.maximum(own[None, :], 1e-6)) ** 2
-            bark = 1.0 + 0.10 * noise.fractal(
-                np.stack(
-                    [
-                        off / (0.5 * thick),
-                        np.broadcast_to(line_z[None, :] / 0.09, off.shape),
-                        np.full(off.shape, index + 0.5),
-                    ],
-                    axis=-1,
-                ),
-                2,
             )
-            stand = (
-                0.22
-                + front
-                + 1.15 * (own[None, :] / thick) * 0.55 * np.sqrt(np.maximum(round_part, 0.0)) * bark
-            )
-            columns = np.searchsorted(z, line_z[0]), np.searchsorted(z, line_z[-1]) + 1
-            window = (slice(None), slice(int(columns[0]), int(columns[1])))
-            out[window] = np.maximum(out[window], np.where(round_part > 0.0, stand, 0.0))
-            if radius > 0.3 * thick and len(paths) < 6 * count:
-                for way in (-1.0, 1.0) if fork < 0.55 else (1.0 if fork < 0.8 else -1.0,):
-                    at = start_z - share * tall * (0.25 + 0.45 * rng.random())
-                    place = float(middle(np.array([at]))[0])
-                    paths.append(
-                        (
-                            place + 0.2 * way * radius,
-                            at,
-                            0.55 * radius,
-                            front * 0.8,
-                            share * (0.4 + 0.5 * rng.random()),
-                        )
-                    )
-        index += 1
     return out
+
+
+def _draw_root(root: _Root, noise: Noise, x: Floats, z: Floats, thick: float, out: Floats) -> None:
+    """Raise ``out`` (nx, nz) to the root's surface where that stands farther out."""
+    end = root.z - root.hang
+    k0, k1 = (int(k) for k in np.searchsorted(z, [end - root.radius, root.z + root.radius]))
+    height = z[k0:k1]
+    if len(height) == 0:
+        return
+    middle = root.middle(noise, height)
+    i0, i1 = (
+        int(i)
+        for i in np.searchsorted(x, [np.min(middle) - 1.6 * root.radius, np.max(middle) + 1.6 * root.radius])
+    )
+    slope = (root.middle(noise, height + 1e-4) - root.middle(noise, height - 1e-4)) / 2e-4
+    t = np.clip((root.z - height) / root.hang, 0.0, 1.0)
+    ends = np.clip(np.minimum(height - end, root.z - height) / root.radius + 1.0, 0.0, 1.0)
+    knots = np.stack(
+        [0.0 * height + root.number + 0.5, height / (5.0 * root.radius), 0.0 * height + 8.5], axis=-1
+    )
+    own = root.radius * (1.0 - 0.7 * t) * np.sqrt(ends) * (1.0 + 0.30 * noise.fractal(knots, 2))
+    own = np.maximum(own, 0.0028 * np.sqrt(ends))  # thinner is lost between places of a usual grid
+    off = (x[i0:i1, None] - middle[None, :]) / np.sqrt(1.0 + slope[None, :] ** 2)
+    dome = np.sqrt(np.maximum(1.0 - (off / np.maximum(own[None, :], 1e-6)) ** 2, 0.0))
+    along = np.broadcast_to(height[None, :] / 0.10, off.shape)
+    bark = noise.fractal(np.stack([off / (0.22 * thick) + root.number, along, 0.0 * off + 0.5], axis=-1), 2)
+    stand = 0.14 + (0.10 + root.front + 0.62 * own[None, :] / thick) * dome * (1.0 + 0.08 * bark)
+    window = (slice(i0, i1), slice(k0, k1))
+    out[window] = np.maximum(out[window], np.where(dome > 0.0, stand, 0.0))
