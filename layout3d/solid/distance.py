@@ -22,7 +22,7 @@ from layout3d.solid.shape import Placement, Points, Shape, Solid
 
 __all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "near_pairs", "overlap", "pair_cache"]
 
-TOUCH_THICKNESS = 2e-5  # two sagittas of 0.01 mm, one for each round solid, [m]
+TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
 ROUNDED = 9  # decimals of the relative placement in the key of a pair: 1e-9 m and 1e-9 rad

@@ -25,7 +25,7 @@ def volume(solid):
     return 0.0 if solid is None else solid.volume
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(solids(), solids())
 def test_union_and_common_part_add_up(a, b):
     both, common = volume(union([a, b])), volume(intersection(a, b))

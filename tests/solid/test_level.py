@@ -28,7 +28,7 @@ def solids(draw):
     return draw(st.sampled_from(SHAPES)).solid(Placement.at((0.3, -0.2, 5.0)) @ Placement.turned(axis, turn))
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(solids(), st.lists(st.floats(-0.2, 1.2), min_size=1, max_size=5))
 def test_agrees_with_trimming_by_booleans(solid, shares):
     low, high = solid.bounds[:, 2]
