@@ -25,7 +25,7 @@ from layout3d.solid.shape import Shape
 
 __all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored"]
 
-KERNEL_VERSION = 1  # raise it when the same arguments make another shape; it is part of every key
+KERNEL_VERSION = 1  # part of every key: raise it when a stored shape must be made anew for any other reason
 FOLDER_LIMIT = 512 * 2**20  # the oldest entries go first, [bytes]
 MEMORY_LIMIT = 256 * 2**20  # vertices and faces, [bytes]
 WORTH_A_FILE = 0.02  # a shape made in less is not worth reading from a file, [s]
@@ -41,9 +41,11 @@ _written = 0
 def stored(maker: Callable[Arguments, Shape]) -> Callable[Arguments, Shape]:
     """Decorate a function that makes a shape from plain data, so that equal arguments make it once.
 
-    The key is made of the function's full name, the text of its module, its arguments with defaults filled
-    in, KERNEL_VERSION and the versions of the libraries. Other modules that the function draws on are not in
-    it: raise KERNEL_VERSION when they change. The function must be pure: same arguments, same shape.
+    The key is made of the function's full name, its arguments with defaults filled in, the text of the
+    modules it rests on, KERNEL_VERSION and the versions of the libraries. Those modules are the function's
+    own, this kernel, and all in the same part of the package (for ``layout3d.parts.forms.wood`` all of
+    ``layout3d.parts``); what it draws on elsewhere must come in as an argument. The function must be pure:
+    same arguments, same shape.
 
     Arguments are None, bool, int, float, str, bytes, enum members, frozen dataclasses, and tuples of these.
     Entries are files ``<key>.npz`` in :func:`cache_folder`, each written whole or not at all. One that cannot
@@ -126,9 +128,16 @@ def _frozen(value: object) -> bool:
 def _ground(module: str) -> str:
     """Digest of what a stored shape rests on besides its arguments."""
     digest = hashlib.sha256(f"{KERNEL_VERSION} {np.__version__} {metadata.version('manifold3d')}".encode())
-    source = getattr(sys.modules.get(module), "__file__", None)
-    if source:
-        digest.update(Path(source).read_bytes())
+    kernel = Path(__file__).parent
+    sources = set(kernel.rglob("*.py"))
+    names = module.split(".")
+    if names[0] == "layout3d" and len(names) > 2:
+        sources |= set((kernel.parent / names[1]).rglob("*.py"))
+    own = getattr(sys.modules.get(module), "__file__", None)
+    if own:
+        sources.add(Path(own))
+    for source in sorted(sources):
+        digest.update(source.name.encode() + source.read_bytes())
     return digest.hexdigest()
 
 
