@@ -122,7 +122,7 @@ def test_the_starter_is_the_scene_of_the_walk_through():
     assert starter == (root.parent / "scenes" / "ledge.yaml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("what", ["scene", "check", "volume", "errors"])
+@pytest.mark.parametrize("what", ["scene", "check", "volume", "manifest", "errors"])
 def test_schemas_are_printed(what, capsys):
     assert main(["schema", what]) == 0
     assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")

@@ -60,7 +60,7 @@ def length_of(text: str, scene: Scene, option: str) -> float:
         quantity = evaluate(text, lookup=refuse, bare_length=bare_length)
         return as_kind(quantity, "length", bare_length=bare_length)
     except LayoutError as error:
-        error.path = f"{option} {text}"
+        error.path = f"{option}{text}" if option.endswith("=") else f"{option} {text}"
         raise
 
 

@@ -13,11 +13,13 @@ __all__ = ["kinds", "rules", "schema"]
 
 
 def schema(
-    what: Annotated[str, typer.Argument(metavar="[scene|check|volume|errors]", show_default=False)] = "scene",
+    what: Annotated[
+        str, typer.Argument(metavar="[scene|check|volume|manifest|errors]", show_default=False)
+    ] = "scene",
 ) -> None:
     """Print a JSON Schema.
 
-    That of the scene file, or of what a command prints with --json.
+    That of the scene file, of what a command prints with --json, or of what export writes.
     """
     with refusals_told():
         from layout3d.report.schemas import schema_text

@@ -1,7 +1,7 @@
 """The tank: glass panels, silicone beads, braces, rim, drilled holes and the bulkheads in them.
 
-Walls stand on the bottom panel. In a rectangular tank the front and back run the full length and the sides stand
-between them; in a polygonal one the panels meet in mitres. Glass stress is not computed here.
+Walls stand on the bottom panel. In a rectangular tank the front and back run the full length and the sides
+stand between them; in a polygonal one the panels meet in mitres. Glass stress is not computed here.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ __all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
 
 _THICKNESS = Quantity("length", least=0.001, most=0.1)
 _SIZE = Quantity("length", least=0.05, most=10.0)
+_FROM_EDGE = Quantity("length", least=0.0, most=10.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,18 +29,18 @@ class HoleFields:
     """A drilled hole: its panel, its centre from two edges, and its diameter or the bulkhead in it."""
 
     panel: str = field(Name("a panel"), doc="the panel it is drilled in")
-    left: float | None = field(_SIZE, None, doc="centre from the panel's left edge (front, back, bottom)")
-    right: float | None = field(_SIZE, None, doc="or from its right edge")
-    front: float | None = field(_SIZE, None, doc="centre from the front edge (left, right, bottom)")
-    back: float | None = field(_SIZE, None, doc="or from the back edge")
-    start: float | None = field(_SIZE, None, doc="centre from the panel's first corner (polygonal tanks)")
-    end: float | None = field(_SIZE, None, doc="or from its second corner")
-    bottom: float | None = field(
-        Quantity("length", least=0.0, most=10.0), None, doc="centre above the inside floor (walls)"
+    left: float | None = field(
+        _FROM_EDGE, None, doc="centre from the panel's left edge (front, back, bottom)"
     )
-    top: float | None = field(
-        Quantity("length", least=0.0, most=10.0), None, doc="or below the glass's top edge"
+    right: float | None = field(_FROM_EDGE, None, doc="or from its right edge")
+    front: float | None = field(_FROM_EDGE, None, doc="centre from the front edge (left, right, bottom)")
+    back: float | None = field(_FROM_EDGE, None, doc="or from the back edge")
+    start: float | None = field(
+        _FROM_EDGE, None, doc="centre from the panel's first corner (polygonal tanks)"
     )
+    end: float | None = field(_FROM_EDGE, None, doc="or from its second corner")
+    bottom: float | None = field(_FROM_EDGE, None, doc="centre above the inside floor (walls)")
+    top: float | None = field(_FROM_EDGE, None, doc="or below the glass's top edge")
     diameter: float | None = field(
         Quantity("length", least=0.002, most=0.5), None, doc="of the hole; by default what the bulkhead asks"
     )

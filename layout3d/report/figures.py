@@ -22,6 +22,7 @@ _VOLUMES = (
     ("water_volume_apart", "  of it in basins of their own"),
     ("sump_water", "water in the sump"),
 )
+_LEAST = 5e-6  # what would show as 0.00 L, [m³]
 _WHERE_ANY = ("sealed_pockets", "pore_water", "water_volume_apart", "sump_water")
 _MASSES = (
     ("mass_dry", "all parts, dry"),
@@ -41,7 +42,7 @@ def figure_lines(figures: Figures, *, style: str) -> list[Line]:
     volumes = [
         (label, *both_volumes(number[key]))
         for key, label in _VOLUMES
-        if key not in _WHERE_ANY or number[key] > 0.0
+        if key not in _WHERE_ANY or number[key] >= _LEAST
     ]
     loads = [(label, show(number[key], "mass", system=style)) for key, label in _MASSES]
     loads.append(
@@ -60,7 +61,7 @@ def figure_lines(figures: Figures, *, style: str) -> list[Line]:
 def share_lines(displaced: Mapping[str, float]) -> list[Line]:
     """Return what each part takes of the water, the most first; empty where none takes any."""
     taking = sorted(
-        ((part, volume) for part, volume in displaced.items() if volume > 0.0), key=lambda item: -item[1]
+        ((part, volume) for part, volume in displaced.items() if volume >= _LEAST), key=lambda item: -item[1]
     )
     if not taking:
         return []

@@ -12,7 +12,6 @@ from layout3d.report.json import check_json, errors_json, written
 from layout3d.report.schemas import SCHEMAS, schema_text
 from layout3d.report.volume import volume_json
 from layout3d.scene.reader import read_scene
-from layout3d.scene.starter import starter_text
 from layout3d.water.figures import figures
 from layout3d.water.gauge import dipstick
 
@@ -30,9 +29,18 @@ FINDING = Finding(
 BARE = Finding(rule="pump-curve", severity="note", parts=(), message="the pump has no curve", remedy="")
 
 
+BARE_TANK = """\
+format: 1
+units: mm
+waterline: 180
+parts:
+  tank: {kind: tank, inside: [900, 450, 500], glass: 10}
+"""
+
+
 @pytest.fixture(scope="module")
 def model():
-    return build_model(read_scene("starter.yaml", text=starter_text()))
+    return build_model(read_scene("bare.yaml", text=BARE_TANK))
 
 
 def validate(name, facts):

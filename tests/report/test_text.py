@@ -13,7 +13,6 @@ from layout3d.report.text import check_lines, error_lines, place_of
 from layout3d.report.volume import volume_lines
 from layout3d.report.writing import Line, plain, write
 from layout3d.scene.reader import read_scene
-from layout3d.scene.starter import starter_text
 from layout3d.water.figures import figures
 from layout3d.water.gauge import dipstick
 
@@ -23,9 +22,18 @@ class Terminal(io.StringIO):
         return True
 
 
+BARE_TANK = """\
+format: 1
+units: mm
+waterline: 180
+parts:
+  tank: {kind: tank, inside: [900, 450, 500], glass: 10}
+"""
+
+
 @pytest.fixture(scope="module")
 def model():
-    return build_model(read_scene("starter.yaml", text=starter_text()))
+    return build_model(read_scene("bare.yaml", text=BARE_TANK))
 
 
 def rule(name: str, caution: str) -> Rule:

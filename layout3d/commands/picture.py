@@ -1,0 +1,134 @@
+"""``layout3d picture``: views and cuts of a scene as PNG, with its findings marked."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from layout3d.commands.scene import SceneFile, Settings, length_of, model_of, refusals_told
+
+if TYPE_CHECKING:
+    from layout3d.scene.scene import Scene
+
+__all__ = ["picture"]
+
+View = Annotated[
+    str, typer.Option("--view", help="three_quarter, front, back, left, right, plan, or all of them.")
+]
+To = Annotated[
+    Path | None,
+    typer.Option("--to", metavar="FILE|DIR", help="A .png file, or a folder; by default beside you."),
+]
+CutAt = Annotated[
+    str, typer.Option("--cut", metavar="x=500mm", help="Cut the scene open square to x, y or z.")
+]
+Size = Annotated[str, typer.Option("--size", metavar="WxH", help="Pixels.")]
+Hide = Annotated[
+    list[str] | None,
+    typer.Option("--hide", metavar="NAME", help="Leave out a part, a group or water; may be repeated."),
+]
+NoLabels = Annotated[bool, typer.Option("--no-labels", help="Don't name the parts.")]
+NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
+
+
+def picture(
+    scene: SceneFile,
+    view: View = "three_quarter",
+    to: To = None,
+    cut: CutAt = "",
+    size: Size = "1600x1200",
+    hide: Hide = None,
+    no_labels: NoLabels = False,
+    no_faults: NoFaults = False,
+    settings: Settings = None,
+) -> None:
+    """Draw a scene as PNG.
+
+    Parts are named, and findings marked with the numbers that `layout3d check` gives them.
+    """
+    with refusals_told():
+        from layout3d.draw.camera import VIEWS
+        from layout3d.errors import UnknownName, nearest
+
+        if view not in (*VIEWS, "all"):
+            raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
+        pixels = _size(size)
+        model = model_of(scene, settings)
+        plane = _cut(cut, model.scene) if cut else None
+        findings: tuple[Any, ...] = ()
+        if not no_faults:
+            from layout3d.checks.examine import examine
+
+            findings = examine(model)
+        from layout3d.draw.picture import picture as draw
+        from layout3d.draw.stage import set_stage
+        from layout3d.water.figures import figures
+
+        views = [view] if view != "all" else [name for name in VIEWS if not plane or _faces(plane, name)]
+        files = _files(scene, views, to, many=view == "all")
+        net = figures(model)["water_volume_net"]
+        assert isinstance(net, float)
+        stage = set_stage(model, hide=hide or ())
+        for name, file in files.items():
+            draw(
+                model,
+                view=name,
+                to=file,
+                findings=findings,
+                size=pixels,
+                labels=not no_labels,
+                cut=plane,
+                net_volume=net,
+                stage=stage,
+            )
+            typer.echo(f"wrote {file}")
+
+
+def _faces(plane: Any, view: str) -> bool:
+    """Tell whether a view sees a cut's face, not its edge."""
+    from layout3d.draw.cut import plane_of
+    from layout3d.errors import OutOfRange
+
+    try:
+        plane_of(plane, view)
+    except OutOfRange:
+        return False
+    return True
+
+
+def _files(scene: Path, views: list[str], to: Path | None, *, many: bool) -> dict[str, Path]:
+    """Return the file of each view, after making the folder they go to."""
+    from layout3d.errors import LayoutError, Place
+
+    if to is not None and to.suffix.lower() == ".png" and not to.is_dir():
+        if many:
+            raise LayoutError("one file for all views", expected="a folder behind --to", place=Place(str(to)))
+        return {views[0]: to}
+    folder = to or Path()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        reason = fault.strerror or str(fault)
+        raise LayoutError(f"can't be made a folder: {reason}", place=Place(str(folder))) from fault
+    return {view: folder / f"{scene.stem}-{view}.png" for view in views}
+
+
+def _size(text: str) -> tuple[int, int]:
+    from layout3d.errors import LayoutError
+
+    match = re.fullmatch(r"([0-9]{1,5})[x×]([0-9]{1,5})", text.strip())
+    if match is None:
+        raise LayoutError(f"--size {text}", expected="width x height in pixels, such as 1600x1200")
+    return int(match[1]), int(match[2])
+
+
+def _cut(text: str, scene: Scene) -> Any:
+    from layout3d.errors import LayoutError
+
+    axis, sign, place = text.partition("=")
+    if axis.strip() not in ("x", "y", "z") or not sign or not place.strip():
+        raise LayoutError(f"--cut {text}", expected="an axis and a place, such as x=500mm")
+    return axis.strip(), length_of(place, scene, f"--cut {axis}=")

@@ -1,0 +1,135 @@
+"""What is exported lets anyone recompute the figures: closed meshes in place, in millimetres."""
+
+import json
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+import trimesh
+
+from layout3d.draw.export import export
+from layout3d.errors import LayoutError
+from layout3d.model.build import build_model
+from layout3d.report.schemas import schema_text
+from layout3d.scene.reader import read_scene
+from layout3d.water.figures import figures
+
+SCENE = """\
+format: 1
+units: mm
+title: A bed and a stone
+waterline: 200
+parts:
+  tank: {kind: tank, inside: [600, 300, 400], glass: 8}
+  bed: {kind: substrate, depth: 60, material: sand}
+  stone: {kind: rock, seed: 2, size: [180, 140, 120], at: {left: 300, front: 150, bottom: 70}}
+"""
+LITRE = 1e6  # mm³
+
+
+@pytest.fixture(scope="module")
+def model():
+    return build_model(read_scene("bed.yaml", text=SCENE))
+
+
+@pytest.fixture(scope="module")
+def written(model, tmp_path_factory) -> tuple[Path, dict]:
+    folder = tmp_path_factory.mktemp("export") / "out"
+    export(model, folder)
+    return folder, json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+
+
+def read(folder: Path, name: str) -> trimesh.Trimesh:
+    mesh = trimesh.load_mesh(folder / name)
+    mesh.merge_vertices()
+    return mesh
+
+
+def test_the_manifest_fits_its_schema_and_names_every_file(written, model):
+    folder, manifest = written
+    jsonschema.validate(manifest, json.loads(schema_text("manifest")))
+    named = {manifest[key] for key in ("tank_interior", "water", "whole")} | {"manifest.json"}
+    named |= {entry[key] for entry in manifest["solids"] for key in ("file", "stl")}
+    assert named == {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+    assert [entry["body"] for entry in manifest["solids"]] == [body.name for body in model.bodies]
+    assert manifest["waterline"] == 200.0
+
+
+def test_meshes_are_closed_in_place_and_in_millimetres(written, model):
+    folder, manifest = written
+    for entry, body in zip(manifest["solids"], model.bodies, strict=True):
+        for name in (entry["file"], entry["stl"]):
+            mesh = read(folder, name)
+            assert mesh.is_watertight, name
+            assert mesh.volume == pytest.approx(body.solid.volume * 1e9, rel=1e-5)
+            np.testing.assert_allclose(mesh.bounds, body.solid.bounds * 1000.0, atol=1e-3)
+
+
+def test_net_water_can_be_recomputed_from_the_files_alone(written, model):
+    """A second way to the net water, by another library's booleans: inside, less solids, plus pores."""
+    folder, manifest = written
+    inside = read(folder, manifest["tank_interior"]).slice_plane(
+        [0, 0, manifest["waterline"]], [0, 0, -1], cap=True
+    )
+    taken = pores = 0.0
+    for entry in manifest["solids"]:
+        part = trimesh.boolean.intersection([read(folder, entry["file"]), inside], engine="manifold")
+        if entry["part"] == "bed":
+            assert not entry["solid"]
+            pores = entry["porosity"] * part.volume
+            taken += (1.0 - entry["porosity"]) * part.volume
+        else:
+            assert entry["solid"]
+            taken += part.volume if len(part.faces) else 0.0
+    net = figures(model)["water_volume_net"] * 1000.0
+    assert (inside.volume - taken) / LITRE == pytest.approx(net, rel=1e-6)
+    water = read(folder, manifest["water"])
+    assert (water.volume + pores) / LITRE == pytest.approx(net, rel=1e-6)
+
+
+def test_the_whole_scene_is_one_file_in_metres_with_a_node_for_each_body(written, model):
+    folder, manifest = written
+    whole = trimesh.load_scene(folder / manifest["whole"])
+    assert {body.name for body in model.bodies} | {"water"} <= set(whole.graph.nodes_geometry)
+    assert whole.extents[1] == pytest.approx(0.408, abs=1e-5)  # y is up: 400 mm of inside on 8 mm of glass
+
+
+def test_a_folder_with_other_files_is_left_alone(model, tmp_path):
+    mine = tmp_path / "mine.txt"
+    mine.write_text("mine", encoding="utf-8")
+    for replace in (False, True):
+        with pytest.raises(LayoutError, match=r"holds other files \('mine.txt'\)"):
+            export(model, tmp_path, replace=replace)
+    assert list(tmp_path.iterdir()) == [mine]
+
+
+def test_an_earlier_export_is_replaced_only_when_asked_and_only_if_nothing_was_added(model, tmp_path):
+    folder = tmp_path / "out"
+    export(model, folder)
+    with pytest.raises(LayoutError, match="an earlier export"):
+        export(model, folder)
+    export(model, folder, replace=True)
+    (folder / "solids" / "notes.txt").write_text("mine", encoding="utf-8")
+    with pytest.raises(LayoutError, match=r"notes\.txt"):
+        export(model, folder, replace=True)
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_an_export_that_fails_leaves_nothing(model, tmp_path, monkeypatch):
+    def broken(*_arguments):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("layout3d.draw.export._scene_glb", broken)
+    with pytest.raises(LayoutError, match="No space left"):
+        export(model, tmp_path / "out")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_name_that_is_a_file_is_refused(model, tmp_path):
+    file = tmp_path / "out"
+    file.write_text("mine", encoding="utf-8")
+    with pytest.raises(LayoutError, match="not a folder"):
+        export(model, file)
+    with pytest.raises(LayoutError, match="can't be written"):
+        export(model, file / "below")

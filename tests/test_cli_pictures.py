@@ -1,0 +1,78 @@
+"""Pictures and exports by command: where files go, and that a bad option writes none."""
+
+import json
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from layout3d.cli import main
+
+SCENE = """\
+format: 1
+units: mm
+waterline: 180
+parts:
+  tank:
+    kind: tank
+    inside: [900, 450, 500]
+    glass: 10
+    holes: {drain: {panel: back, left: 20, bottom: 300, diameter: 30}}
+"""
+
+
+@pytest.fixture
+def scene(tmp_path: Path, monkeypatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    file = Path("corner.yaml")
+    file.write_text(SCENE, encoding="utf-8")
+    return file
+
+
+def test_a_picture_goes_beside_the_user_with_the_view_in_its_name(scene, capsys):
+    assert main(["picture", str(scene), "--view", "front", "--size", "400x320"]) == 0
+    assert capsys.readouterr().out == "wrote corner-front.png\n"
+    with Image.open("corner-front.png") as image:
+        assert image.size == (400, 320)
+
+
+def test_all_views_with_a_cut_are_those_that_see_its_face(scene, capsys):
+    arguments = ["--view", "all", "--cut", "y=9 in", "--size", "320x320", "--to", "out", "--no-faults"]
+    assert main(["picture", str(scene), *arguments]) == 0
+    names = sorted(path.name for path in Path("out").iterdir())
+    assert names == ["corner-back.png", "corner-front.png", "corner-three_quarter.png"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["--view", "frnt"], "nearest: 'front'"),
+        (["--size", "3x4"], "320 to 8000"),
+        (["--size", "big"], "--size big"),
+        (["--cut", "w=3"], "--cut w=3"),
+        (["--cut", "x"], "--cut x"),
+        (["--cut", "x=3 kg"], "a mass where a length is wanted"),
+        (["--cut", "x=9000"], "passes everything"),
+        (["--view", "plan", "--cut", "x=100"], "looks along"),
+        (["--hide", "nothing"], "is called 'nothing'"),
+        (["--view", "all", "--to", "one.png"], "one file for all views"),
+        (["--to", "corner.yaml"], "can't be made a folder"),
+        (["--to", "no/folder/a.png"], "no folder"),
+        (["--set", "depth=3"], "no value is called so"),
+    ],
+)
+def test_a_bad_option_is_told_and_nothing_is_written(scene, capsys, arguments, told):
+    assert main(["picture", str(scene), *arguments]) == 2
+    output = capsys.readouterr()
+    assert told in output.err
+    assert output.out == ""
+    assert [path.name for path in Path().rglob("*")] == ["corner.yaml"]
+
+
+def test_export_tells_how_much_it_wrote(scene, capsys):
+    assert main(["export", str(scene), "--to", "meshes"]) == 0
+    count = len(json.loads(Path("meshes/manifest.json").read_text(encoding="utf-8"))["solids"])
+    assert f"wrote {count} solids to meshes" in capsys.readouterr().out
+    assert main(["export", str(scene), "--to", "meshes"]) == 2
+    assert "--replace" in capsys.readouterr().err
+    assert main(["export", str(scene), "--to", "meshes", "--replace"]) == 0
