@@ -8,6 +8,7 @@ from layout3d.errors import LayoutError, OutOfRange
 
 __all__ = [
     "GRAVITY",
+    "ROUNDING",
     "NetworkMistake",
     "NoOperatingPoint",
     "NotPossible",
@@ -17,6 +18,7 @@ __all__ = [
     "within",
 ]
 
+ROUNDING = 1e-12  # of the larger end of a range: what arithmetic may add to a value at its end
 GRAVITY = 9.80665  # [m/s²] standard gravity. CGPM 1901, resolution 2
 
 
@@ -59,7 +61,8 @@ def not_negative(value: float, name: str, unit: str) -> float:
 def within(value: float, low: float, high: float, name: str, unit: str, *, source: str = "") -> float:
     """Return ``value``; raise OutOfRange unless ``low <= value <= high``, naming the source of the range."""
     number = finite(value, name, unit)
-    if not low <= number <= high:
+    slack = ROUNDING * max(abs(low), abs(high))
+    if not low - slack <= number <= high + slack:
         raise OutOfRange(
             f"{name} is {number:g} {unit}, outside {low:g} to {high:g} {unit}",
             expected=f"a value from {low:g} to {high:g} {unit}" + (f" ({source})" if source else ""),

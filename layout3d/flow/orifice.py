@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from layout3d.errors import OutOfRange
 from layout3d.flow.band import Band
-from layout3d.flow.limits import GRAVITY, above_zero, finite, not_negative
+from layout3d.flow.limits import GRAVITY, ROUNDING, above_zero, finite, not_negative
 from layout3d.flow.water import Water, water_at
 
 __all__ = [
@@ -53,13 +53,13 @@ def hole_coefficient(diameter: float, wall: float | None = None) -> Band:
     if wall is None:
         return UNKNOWN_WALL
     ratio = not_negative(wall, "wall", "m") / diameter
-    if ratio > WALL_LIMIT:
+    if ratio > WALL_LIMIT * (1.0 + ROUNDING):
         raise OutOfRange(
             f"the wall is {ratio:.1f} hole diameters thick, above {WALL_LIMIT:g}",
             expected="a wall of at most three hole diameters",
             remedy="drill larger holes, counterbore them from outside, or give a measured coefficient",
         )
-    low, high = next((low, high) for limit, low, high in WALL_ROWS if ratio <= limit)
+    low, high = next((low, high) for limit, low, high in WALL_ROWS if ratio <= limit * (1.0 + ROUNDING))
     likely = LIKELY_POINTS[0][1]
     for (x0, y0), (x1, y1) in pairwise(LIKELY_POINTS):
         if ratio >= x0:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from layout3d.errors import OutOfRange
-from layout3d.flow.limits import GRAVITY, above_zero, not_negative
+from layout3d.flow.limits import GRAVITY, ROUNDING, above_zero, not_negative
 
 __all__ = [
     "DEFAULT_ROUGHNESS",
@@ -161,7 +161,7 @@ def _colebrook(reynolds: float, relative_roughness: float) -> tuple[float, float
 
 
 def _check_roughness(relative_roughness: float) -> None:
-    if not 0.0 <= relative_roughness <= ROUGHNESS_LIMIT:
+    if not 0.0 <= relative_roughness <= ROUGHNESS_LIMIT * (1.0 + ROUNDING):
         raise OutOfRange(
             f"relative roughness is {relative_roughness:g}, outside 0 to {ROUGHNESS_LIMIT:g}",
             expected="roughness of at most a twentieth of the bore (Moody 1944)",

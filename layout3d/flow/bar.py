@@ -1,0 +1,184 @@
+"""A drip bar as plain data, and what its holes give once solved. Solved by ``flow.drip_bar``."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import OutOfRange
+from layout3d.flow.band import Band, Setting
+from layout3d.flow.limits import above_zero, finite, not_negative, within
+from layout3d.flow.orifice import hole_coefficient
+from layout3d.flow.pipe import DEFAULT_ROUGHNESS
+
+__all__ = ["CLOG_DIAMETER", "Bar", "BarFlow", "HoleState"]
+
+HoleState = Literal["dry", "holds", "weeps", "runs", "spurts"]
+CLOG_DIAMETER = 0.0015  # [m], a smaller hole clogs. Common practice, no source
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bar:
+    """A straight drilled pipe, fed at place 0 and, where asked, at its far end ``length`` too.
+
+    positions : (n,) along the pipe from the inlet, rising, [m]
+    diameters : (n,) of the holes, [m]
+    heights : (n,) of the holes over the datum, [m]; a level bar has them all alike
+    length : from inlet to far end, [m]
+    bore, roughness : of the pipe, [m]; the true inside diameter, not the nominal size
+    wall : thickness the holes go through, [m]; None where not known
+    coefficient : of the holes; None takes it from ``wall``, hole by hole
+    """
+
+    positions: tuple[float, ...]
+    diameters: tuple[float, ...]
+    heights: tuple[float, ...]
+    length: float
+    bore: float
+    roughness: float = DEFAULT_ROUGHNESS
+    wall: float | None = None
+    coefficient: Band | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("positions", "diameters", "heights"):
+            figures = tuple(finite(figure, f"Bar.{name}", "m") for figure in getattr(self, name))
+            object.__setattr__(self, name, figures)
+        count = len(self.positions)
+        if count == 0 or len(self.diameters) != count or len(self.heights) != count:
+            raise OutOfRange(
+                f"a bar has {count} positions, {len(self.diameters)} diameters, {len(self.heights)} heights",
+                expected="as many of each, one or more",
+            )
+        above_zero(self.bore, "bore of the bar", "m")
+        not_negative(self.roughness, "roughness of the bar", "m")
+        within(self.roughness / self.bore, 0.0, 0.05, "relative roughness of the bar", "of the bore")
+        rising = [0.0, *self.positions, finite(self.length, "length of the bar", "m")]
+        if any(after < before for before, after in pairwise(rising)):
+            raise OutOfRange("the holes of a bar must lie in order along it, between 0 and its length")
+        for diameter in self.diameters:
+            above_zero(diameter, "hole diameter", "m")
+            if diameter >= self.bore:
+                raise OutOfRange(
+                    f"a hole of {diameter * 1000:g} mm in a bore of {self.bore * 1000:g} mm is no hole"
+                )
+        self.coefficients("low")
+
+    @classmethod
+    def even(
+        cls,
+        count: int,
+        *,
+        pitch: float,
+        diameter: float,
+        bore: float,
+        first: float | None = None,
+        tail: float = 0.0,
+        height: float = 0.0,
+        rise: float = 0.0,
+        roughness: float = DEFAULT_ROUGHNESS,
+        wall: float | None = None,
+        coefficient: Band | None = None,
+    ) -> Bar:
+        """Make a bar of ``count`` equal holes, ``pitch`` apart, the first one ``first`` from the inlet.
+
+        ``first`` is one pitch where not given; ``tail`` is what follows the last hole; ``height`` is that
+        of the first hole; ``rise`` is how much each metre of the bar rises away from the inlet, [m/m].
+        """
+        if count < 1:
+            raise OutOfRange(f"a bar needs one hole or more, got {count}")
+        above_zero(pitch, "pitch of the holes", "m")
+        start = pitch if first is None else not_negative(first, "place of the first hole", "m")
+        places = [start + pitch * number for number in range(count)]
+        return cls(
+            positions=tuple(places),
+            diameters=(diameter,) * count,
+            heights=tuple(height + rise * (place - start) for place in places),
+            length=places[-1] + not_negative(tail, "tail of the bar", "m"),
+            bore=bore,
+            roughness=roughness,
+            wall=wall,
+            coefficient=coefficient,
+        )
+
+    @property
+    def count(self) -> int:
+        """Number of holes."""
+        return len(self.positions)
+
+    @property
+    def area_ratio(self) -> float:
+        """Area of all holes over that of the bore; up to 0.5 is even, above 1 is not (common practice)."""
+        return math.fsum(diameter**2 for diameter in self.diameters) / self.bore**2
+
+    @property
+    def served_length(self) -> float:
+        """Length of wall the holes serve, [m]: each half way to its neighbours, and as far at the ends."""
+        if self.count == 1:
+            return self.length
+        return (self.positions[-1] - self.positions[0]) * self.count / (self.count - 1)
+
+    @property
+    def clogging(self) -> tuple[int, ...]:
+        """Numbers, from 0, of the holes narrower than ``CLOG_DIAMETER``."""
+        return tuple(number for number, size in enumerate(self.diameters) if size < CLOG_DIAMETER)
+
+    def coefficients(self, setting: Setting) -> tuple[float, ...]:
+        """Discharge coefficient of each hole at one setting of the band, [-]."""
+        if self.coefficient is not None:
+            return (self.coefficient.at(setting),) * self.count
+        by_size = {size: hole_coefficient(size, self.wall).at(setting) for size in set(self.diameters)}
+        return tuple(by_size[size] for size in self.diameters)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarFlow:
+    """What a bar gives. Arrays are (n,), read-only, by hole from the inlet.
+
+    flows [m³/s]; hole_heads: static head over each hole that drives it [m]; states; inlet_flow and
+    far_flow: what comes in at each end [m³/s]; static_head and total_head: at the inlet, as z [m].
+    """
+
+    flows: Floats
+    hole_heads: Floats
+    states: tuple[HoleState, ...]
+    inlet_flow: float
+    far_flow: float
+    inlet_velocity: float
+    static_head: float
+    total_head: float
+
+    @property
+    def flow(self) -> float:
+        """Flow of all holes, [m³/s]."""
+        return float(self.flows.sum())
+
+    @property
+    def variation(self) -> float:
+        """Coefficient of variation of the hole flows, [-]; 0 where nothing flows."""
+        mean = float(self.flows.mean())
+        return float(self.flows.std()) / mean if mean > 0.0 else 0.0
+
+    @property
+    def low_quarter_uniformity(self) -> float:
+        """Mean of the weakest quarter of the holes over the mean of all, [-]; 1 is perfectly even.
+
+        Sources
+        -------
+        Distribution uniformity as in ASABE EP405 and EP458, from memory, check before relying on it.
+        """
+        mean = float(self.flows.mean())
+        quarter = math.ceil(0.25 * len(self.flows))
+        return float(np.sort(self.flows)[:quarter].mean()) / mean if mean > 0.0 else 0.0
+
+    @property
+    def spread(self) -> float:
+        """Largest hole flow over the smallest, [-]; infinite where a hole is dry."""
+        least = float(self.flows.min())
+        return float(self.flows.max()) / least if least > 0.0 else math.inf
