@@ -6,13 +6,13 @@ from collections.abc import Mapping
 
 from layout3d.errors import UnknownName, nearest
 from layout3d.fields import FieldSpec, FieldType, Quantity, field_specs
-from layout3d.fields_composite import Either, Entries, Listing, Record, Steps
+from layout3d.fields_composite import Either, Entries, Listing, PositionType, Record, Steps, TurnType
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
 from layout3d.report.writing import Line, table
 from layout3d.scene.schema import default_text
 
-__all__ = ["dimensions_of", "inner_records", "kind_lines", "kinds_lines", "need_of"]
+__all__ = ["dimensions_of", "inner_records", "kind_lines", "kinds_lines", "need_of", "summary_of", "words_of"]
 
 
 def kinds_lines() -> list[Line]:
@@ -36,17 +36,33 @@ def kind_lines(kind: str) -> list[Line]:
     for what, fields in inner_records(specs).items():
         lines += [Line(""), Line(what, style="head"), *_fields(fields)]
     lines += [Line(""), Line("open to arithmetic, as name.dimension", style="head")]
-    return [*lines, Line(", ".join(dimensions_of(cls)) or "nothing", 2)]
+    lines.append(Line(", ".join(dimensions_of(cls)) or "nothing", 2))
+    told = " ".join(line.text for line in lines)
+    for words, short in _SHORT.items():
+        if short in told:
+            lines += [Line(""), Line(short, style="head"), Line(words.removeprefix(f"{short}: "), 2, "faint")]
+    return lines
 
 
 def summary_of(cls: type[Part]) -> str:
     """Return the first line of a kind's description."""
-    return (cls.__doc__ or "").strip().splitlines()[0]
+    return (cls.__doc__ or "").strip().splitlines()[0].replace("``", "`")
 
 
 def need_of(spec: FieldSpec) -> str:
     """Say whether a field is needed, or what it is where it isn't given; '' for nothing."""
     return "needed" if spec.required else default_text(spec)
+
+
+_SHORT = {PositionType().words(): "a position", TurnType().words(): "a turn"}
+
+
+def words_of(type: FieldType) -> str:
+    """Say what to write for a field; a position and a turn are told once for all kinds."""
+    text = type.words()
+    for words, short in _SHORT.items():
+        text = text.replace(words, short)
+    return text
 
 
 def inner_records(specs: Mapping[str, FieldSpec]) -> dict[str, Mapping[str, FieldSpec]]:
@@ -78,5 +94,6 @@ def _fields(specs: Mapping[str, FieldSpec]) -> list[Line]:
     for name, spec in specs.items():
         need = need_of(spec)
         lines.append(Line(f"{name}{f'  ({need})' if need else ''}", 2))
-        lines.append(Line(f"{spec.doc}: {spec.type.words()}" if spec.doc else spec.type.words(), 6, "faint"))
+        words = words_of(spec.type)
+        lines.append(Line(f"{spec.doc}: {words}" if spec.doc else words, 6, "faint"))
     return lines

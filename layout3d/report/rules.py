@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from layout3d.catalog import default
+from layout3d.catalog import Limit, default
 from layout3d.checks.base import Rule
 from layout3d.checks.registry import rules
 from layout3d.errors import SceneRefused, UnknownName, nearest
 from layout3d.report.writing import Line
+from layout3d.scene.own import limit_kind
 from layout3d.scene.scene import Scene
+from layout3d.units import show
 
-__all__ = ["known_rules", "refuse_unknown_rules", "rules_lines"]
+__all__ = ["known_rules", "limit_text", "refuse_unknown_rules", "rules_lines"]
 
 
 def known_rules(only: Iterable[str] = ()) -> dict[str, Rule]:
@@ -50,6 +52,18 @@ def refuse_unknown_rules(scene: Scene) -> None:
         raise SceneRefused(unknown)
 
 
+def limit_text(limit: Limit) -> str:
+    """Return a limit's value with its unit, as the trade has it.
+
+    >>> limit_text(default().limit("freeboard"))
+    '25 mm'
+    """
+    kind = limit_kind(limit.unit)
+    if kind != "number":
+        return show(limit.value, kind)
+    return f"{limit.value:g} {limit.unit}" if limit.unit != "-" else f"{limit.value:g}"
+
+
 def rules_lines() -> list[Line]:
     """Return every rule with what it asks, then every limit with its value and source."""
     lines = [Line("Rules", style="head")]
@@ -61,7 +75,7 @@ def rules_lines() -> list[Line]:
         limit = catalog.limit(name)
         note = f": {limit.note}" if limit.note else ""
         lines += [
-            Line(f"{name}  {limit.value:g} {limit.unit}  ({limit.severity}){note}", 2),
+            Line(f"{name}  {limit_text(limit)}  ({limit.severity}){note}", 2),
             Line(f"source: {limit.source}", 6, "faint"),
         ]
     return lines

@@ -89,6 +89,9 @@ def default_text(spec: FieldSpec) -> str:
         return ""
     if isinstance(default, bool):
         return "true" if default else "false"
+    if isinstance(default, tuple) and isinstance(spec.type, Listing):
+        items = [FieldSpec(name="", type=spec.type.item, default=item, doc="") for item in default]
+        return ", ".join(default_text(item) for item in items)
     kind = getattr(spec.type, "kind", None)
     if isinstance(default, int | float) and isinstance(kind, str):
         return show(default, kind)

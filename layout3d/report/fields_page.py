@@ -1,0 +1,201 @@
+"""The page that tells what may be written in a scene file, as Markdown made from what the code declares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from layout3d.catalog import default
+from layout3d.checks.registry import rules
+from layout3d.fields import FieldSpec, field_specs
+from layout3d.fields_composite import Listing, Steps, record
+from layout3d.parts.base import GROUPS, Part
+from layout3d.parts.registry import kinds
+from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
+from layout3d.report.rules import limit_text
+from layout3d.scene.own import OwnEntries
+from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
+from layout3d.units import KINDS
+
+__all__ = ["fields_page"]
+
+_INTRO = """\
+# What may be written in a scene file
+
+This page is made from the code by `scripts/regenerate`; `layout3d kinds KIND` prints the part of it on one
+kind of part. A scene is a YAML file. Every key that isn't named here is a mistake, told with its line.
+"""
+
+_ARITHMETIC = """\
+## Numbers and arithmetic
+
+A bare number of length is in the file's `units:`, a bare angle in degrees. Any number may carry a unit of its
+own right behind it: `120 mm`, `3/4 in`, `1 ft 6 in`, `5' 6"`, `350 gal`, `20 L/h`, `45 deg`, `60 %`.
+Wherever a number is expected, arithmetic may stand: `+ - * / ^`, parentheses, `min max abs sqrt sin cos tan
+round floor ceil`, `pi`, the names under `values:`, and dimensions of other parts as `name.dimension`:
+
+    values:
+      gap: 3/4 in
+      wide: tank.inside_length - 2 * gap
+
+An expression has at most 500 characters. Figures of one kind can be added, others not: `120 mm + 3 kg` is a
+mistake. `--set name=value` on the command line puts another value in the place of one under `values:`.
+"""
+
+_POSITIONS = """\
+## Positions
+
+Axes are those of the tank: x to the right, y from the front glass to the back glass, z up; 0, 0, 0 is the
+inside front left bottom corner. A position is one of
+
+| written as | means |
+| --- | --- |
+| `[x, y, z]` | from the inside front left bottom corner |
+| `{left: 100, front: 80, bottom: 0}` | from faces: one of `left`, `right`, `x`; one of `front`, `back`, \
+`y`; one of `bottom`, `top`, `ground`, `waterline`, `z` |
+| `{left: 100, front: 80, ground: -10}` | from the substrate at that point, or the floor where there is none |
+| `{in: sump.chamber, left: 50, front: 50, bottom: 0}` | from the faces of another space: a sump, one of its \
+compartments, a stand |
+| `{from: pump.outlet, offset: [0, 0, 50]}` | from a port, a hole or an anchor of another part |
+| `pump.outlet` | at a port, a hole or an anchor |
+
+A hole with a bulkhead has the ports `hole.inside` and `hole.outside`, a pump `pump.outlet`, a tee of a run
+the port that its `name:` says. An unknown name is told with the ones there are.
+
+## Turns
+
+`turn: 30 deg` spins a part about its upright axis. `turn: {spin: 30 deg, tilt: 10 deg, roll: -5 deg}` turns
+it about z, x and y: rolled first, then tilted, then spun.
+"""
+
+_ACCEPT = """\
+A finding that is accepted becomes a note with the reason behind it; it does not go away.
+"""
+
+
+def fields_page() -> str:
+    """Return the page."""
+    sections = [
+        _INTRO,
+        _top_keys(),
+        _ARITHMETIC,
+        _quantities(),
+        _POSITIONS,
+        "## Kinds of parts\n",
+        _table(("kind", "is"), [(f"[`{kind}`](#{kind})", summary_of(cls)) for kind, cls in kinds().items()]),
+        *(_kind(kind, cls) for kind, cls in kinds().items()),
+        _section("Clearances", "clearances:", Listing(record(Clearance, "a clearance"))),
+        f"Groups are {', '.join(GROUPS)}.\n",
+        _section("Findings that are accepted", "accept:", Listing(record(Acceptance, "an acceptance"))),
+        _ACCEPT,
+        _section("Conditions", "conditions:", record(Conditions, "conditions")),
+        _rules(),
+        _limits(),
+        _catalog(),
+    ]
+    return "\n".join(sections)
+
+
+def _top_keys() -> str:
+    rows = _field_rows(field_specs(Head))
+    rows += [
+        ("`values`", "name: number or arithmetic", "", "named values that others are computed from"),
+        ("`parts`", "name: a part, with its `kind:`", "needed", "exactly one of them a tank"),
+        ("`clearances`", "a list, [see below](#clearances)", "", "distances that parts have to keep"),
+        (
+            "`accept`",
+            "a list, [see below](#findings-that-are-accepted)",
+            "",
+            "findings that are known and accepted, with the reason",
+        ),
+        ("`conditions`", "[see below](#conditions)", "", "water and air"),
+        ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
+        ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),
+    ]
+    return "## Keys of the file\n\n" + _table(("key", "write", "default", "meaning"), rows)
+
+
+def _quantities() -> str:
+    rows = [(name, f"`{kind.example}`" if kind.example else "") for name, kind in KINDS.items()]
+    return "Kinds of quantities, each with an example:\n\n" + _table(("kind", "such as"), rows)
+
+
+def _kind(kind: str, cls: type[Part]) -> str:
+    specs = field_specs(cls)
+    text = [f"### {kind}\n", f"{summary_of(cls)}\n", _fields(specs)]
+    for what, fields in inner_records(specs).items():
+        if not what.startswith("step "):
+            text += [f"*{what[:1].upper()}{what[1:]}*\n", _fields(fields)]
+    for spec in specs.values():
+        if isinstance(spec.type, Steps):
+            text += [f"*Steps of `{spec.name}:`*\n", _steps(spec.type)]
+    names = ", ".join(f"`{name}`" for name in dimensions_of(cls)) or "nothing"
+    return "\n".join([*text, f"Open to arithmetic: {names}.\n"])
+
+
+def _steps(steps: Steps) -> str:
+    rows = [(f"`- {word}`", told, "") for word, told in steps.words_alone.items()]
+    for word, fields in steps.records.items():
+        first, more = fields.fields[word], [s for s in fields.fields.values() if s.name != word]
+        also = "; ".join(f"`{spec.name}`: {spec.doc}" for spec in more)
+        rows.append((f"`- {word}: …`", f"{first.doc}: {words_of(first.type)}", also))
+    return _table(("step", "meaning", "may also have"), rows)
+
+
+def _section(title: str, key: str, type: Listing | object) -> str:
+    item = type.item if isinstance(type, Listing) else type
+    fields: Mapping[str, FieldSpec] = item.fields  # type: ignore[attr-defined] # a record, by its callers
+    what = "A list under" if isinstance(type, Listing) else "Keys under"
+    return f"## {title}\n\n{what} `{key}`, each with\n\n{_fields(fields)}"
+
+
+def _rules() -> str:
+    rows = [(f"`{name}`", rule.asks) for name, rule in rules().items()]
+    return "## Rules\n\n" + _table(("rule", "asks"), rows)
+
+
+def _limits() -> str:
+    catalog = default()
+    rows = []
+    for name in catalog.names("limits"):
+        limit = catalog.limit(name)
+        rows.append((f"`{name}`", limit_text(limit), limit.severity, limit.note, limit.source))
+    return (
+        "## Limits\n\nWhat rules judge by; `limits: {name: value}` in a scene puts another value in the "
+        "place of one.\n\n" + _table(("limit", "value", "misses are a", "of", "source"), rows)
+    )
+
+
+def _catalog() -> str:
+    catalog = default()
+    names = {
+        "pipes": catalog.pipe_names(),
+        **{section: catalog.names(section) for section in ("tubes", "bulkheads", "materials", "pumps")},
+    }
+    text = [
+        "## Catalogue\n",
+        "Names that scenes may use. Entries of one's own stand under `catalog:`, by section and name; "
+        "`like:` starts from another entry.\n",
+    ]
+    for section, schema in OwnEntries().schema()["properties"].items():
+        fields = ", ".join(f"`{name}`" for name in schema["additionalProperties"]["properties"])
+        shipped = (
+            f" Shipped: {', '.join(f'`{name}`' for name in names[section])}." if section in names else ""
+        )
+        text.append(f"- **{section}**: an own entry may give {fields}.{shipped}")
+    return "\n".join(text) + "\n"
+
+
+def _fields(specs: Mapping[str, FieldSpec]) -> str:
+    return _table(("field", "write", "default", "meaning"), _field_rows(specs))
+
+
+def _field_rows(specs: Mapping[str, FieldSpec]) -> list[tuple[str, str, str, str]]:
+    return [
+        (f"`{name}`", words_of(spec.type), need_of(spec), spec.doc or words_of(spec.type))
+        for name, spec in specs.items()
+    ]
+
+
+def _table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    lines = [header, ["---"] * len(header), *rows]
+    return "".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines)

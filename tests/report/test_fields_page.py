@@ -1,0 +1,40 @@
+"""The page of fields: equal to the code, and in step with what the reader takes."""
+
+from importlib import resources
+
+from layout3d.catalog import default
+from layout3d.checks.registry import rules
+from layout3d.fields import field_specs
+from layout3d.parts.registry import kinds
+from layout3d.report.fields_page import fields_page
+
+SHIPPED = resources.files("layout3d.scene").joinpath("FIELDS.md").read_text(encoding="utf-8")
+
+
+def test_the_shipped_page_is_that_of_the_code():
+    assert fields_page() == SHIPPED, "run scripts/regenerate"
+
+
+def test_it_tells_every_kind_with_every_field_and_dimension():
+    for kind, cls in kinds().items():
+        section = SHIPPED.split(f"\n### {kind}\n")[1].split("\n### ")[0].split("\n## ")[0]
+        for name in (*field_specs(cls), *cls.dimensions):
+            assert f"`{name}`" in section, f"{kind}.{name}"
+
+
+def test_it_tells_every_rule_and_every_limit_with_its_source():
+    for name in rules():
+        assert f"| `{name}` |" in SHIPPED
+    limits = SHIPPED.split("\n## Limits\n")[1].splitlines()
+    for name in default().names("limits"):
+        (row,) = [line for line in limits if line.startswith(f"| `{name}` | ")]
+        assert row.endswith(f"| {default().limit(name).source} |")
+
+
+def test_tables_have_as_many_cells_in_each_row():
+    width = 0
+    for line in SHIPPED.splitlines():
+        cells = line.replace("\\|", "").count("|") if line.startswith("|") else 0
+        if cells and width:
+            assert cells == width, line
+        width = cells
