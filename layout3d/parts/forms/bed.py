@@ -96,7 +96,7 @@ def sculpted_bed(
         for start in range(0, len(flat), _CHUNK):
             here = flat[start : start + _CHUNK]
             square = np.sum((here[:, None] - place[None]) ** 2, axis=2)
-            value = offset - np.sqrt(square + bend * bend) @ weights[:-1]
+            value = offset - np.sum(np.sqrt(square + bend * bend) * weights[:-1], axis=1)
             if rough > 0.0:
                 near = np.min(square, axis=1)
                 at = np.concatenate([here / wave, np.full((len(here), 1), 0.5)], axis=1)

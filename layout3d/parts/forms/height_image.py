@@ -16,7 +16,8 @@ from layout3d.parts.forms.relief import Relief, panel_grid
 __all__ = ["HeightImageRefused", "from_image", "read_height_image"]
 
 MOST_PIXELS = 64_000_000  # past this a slip, or a file made to fill the memory
-GREY_MODES = {"L": np.uint8, "I;16": np.uint16, "I;16B": np.uint16, "I;16L": np.uint16}
+# Names the picture library gives 8 and 16 bit grey; "I" is what some releases make of a 16 bit PNG.
+GREY_MODES = ("L", "I;16", "I;16B", "I;16L", "I")
 
 
 class HeightImageRefused(SceneMistake):
@@ -111,7 +112,14 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
                         remedy="save it as grey without transparency",
                         path=str(path),
                     )
-                return np.array(picture).astype(GREY_MODES[picture.mode])
+                grey = np.array(picture)
+                if int(grey.min()) < 0 or int(grey.max()) > 65535:
+                    raise HeightImageRefused(
+                        f"{place.name} has values from {grey.min()} to {grey.max()}",
+                        expected=expected,
+                        path=str(path),
+                    )
+                return grey.astype(np.uint8) if picture.mode == "L" else grey.astype(np.uint16)
     except LayoutError:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:

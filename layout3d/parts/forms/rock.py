@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["ROCK_FORMS", "rock"]
 
 ROCK_FORMS = ("boulder", "slab", "crag", "lava")
-DETAIL = {"boulder": 5000, "slab": 6000, "crag": 6000, "lava": 8000}  # triangles, where none are asked for
+DETAIL = {"boulder": 5000, "slab": 6000, "crag": 6000, "lava": 9000}  # triangles, where none are asked for
 
 
 def rock(
@@ -58,6 +58,11 @@ def rock(
     build = {"boulder": _boulder, "slab": _slab, "crag": _crag, "lava": _lava}[form]
     vertices, faces = build(seed, sides, rough, count)
     return fit(vertices, sides), faces
+
+
+def _reach(size: Floats) -> float:
+    """Return the length that relief is measured by: of a flat or long rock, not much over its least side."""
+    return float(min(np.prod(size) ** (1.0 / 3.0), 1.8 * np.min(size)))
 
 
 def _normals(vertices: Floats, faces: Faces) -> Floats:
@@ -99,7 +104,7 @@ def _directions(rng: np.random.Generator, count: int) -> Floats:
 
 def _cut(points: Floats, normals: Floats, offsets: Floats, sharpness: float) -> Floats:
     """Pull points on the unit ball in to a body bounded by planes; low sharpness rounds the edges."""
-    lean = np.maximum(points @ normals.T, 0.0) / offsets
+    lean = np.maximum(np.sum(points[:, None] * normals, axis=2), 0.0) / offsets
     whole = np.sqrt(np.sum(points * points, axis=1)) ** sharpness
     return cast(Floats, points / (np.sum(lean**sharpness, axis=1) + whole)[:, None] ** (1.0 / sharpness))
 
@@ -111,7 +116,7 @@ def _boulder(seed: int, size: Floats, rough: float, count: int) -> Mesh:
     points = _cut(points, normals, 0.62 + 0.33 * rng.random(11), 9.0 + 7.0 * rough)
     points = points + 0.20 * noise.vector(points * 0.9, 2)
     body = fit(points, size)
-    reach = float(np.prod(size)) ** (1.0 / 3.0)
+    reach = _reach(size)
     normal = _normals(body, faces)
     lumps = noise.fractal(body / (0.42 * reach), 3, gain=0.45)
     grain = noise.fractal(body / (0.075 * reach) + 50.0, 4, gain=0.55)
@@ -125,23 +130,26 @@ def _lava(seed: int, size: Floats, rough: float, count: int) -> Mesh:
     points, faces = geodesic(count)
     rng, noise = draws(seed, 3), Noise(seed, 4)
     points = _cut(points, _directions(rng, 9), 0.6 + 0.4 * rng.random(9), 10.0)
-    points = points + 0.30 * noise.vector(points * 1.1, 3, gain=0.55)
+    points = points + 0.26 * noise.vector(points * 1.0, 2)
     body = fit(points, size)
-    reach = float(np.prod(size)) ** (1.0 / 3.0)
-    normal = _normals(body, faces)
-    clinker = noise.fractal(body / (0.30 * reach), 4, gain=0.55, ridged=True)
-    shift = reach * (0.05 + 0.05 * rough) * (clinker - 0.4)
-    body = body + shift[:, None] * normal
-    normal = _normals(body, faces)
+    reach = _reach(size)
+    # All of it is moved towards or away from the middle, so that no wall can run through another.
+    middle = np.array([0.0, 0.0, 0.5 * size[2]])
+    outward = (body - middle) / np.sqrt(np.sum((body - middle) ** 2, axis=1, keepdims=True))
+    clinker = noise.fractal(body / (0.45 * reach), 3, gain=0.5, ridged=True)
+    body = body + (reach * (0.05 + 0.06 * rough) * (clinker - 0.4))[:, None] * outward
+    # Burst bubbles: round bowls of three sizes; walls no steeper than the facets can follow.
     pits = np.zeros(len(body))
-    for wide, deep, share in ((0.26, 0.085, 0.55), (0.14, 0.055, 0.7), (0.085, 0.03, 0.8)):
-        nearest, _, number = noise.cells(body / (wide * reach) + 10.0 * wide, jitter=0.8)
-        radius = 0.28 + 0.25 * (number / share)
-        bowl = np.sqrt(np.clip(1.0 - (nearest / radius) ** 2, 0.0, 1.0))
-        pits = np.maximum(pits, np.where(number < share, deep * bowl, 0.0))
-    grit = noise.fractal(body / (0.06 * reach), 2)
-    shift = reach * ((0.5 + 0.6 * rough) * -pits + 0.006 * (0.4 + rough) * grit)
-    return body + shift[:, None] * normal, faces
+    for wide, deep, share in ((0.36, 0.085, 0.55), (0.215, 0.062, 0.62), (0.135, 0.040, 0.65)):
+        nearest, _, number = noise.cells(body / (wide * reach) + 10.0 * wide, jitter=0.75)
+        part = nearest / (0.34 + 0.16 * number / share)
+        bowl = np.clip(1.0 - part * part, 0.0, 1.0) ** 0.7
+        pits = np.where(
+            number < share, np.maximum(pits, deep * bowl) + 0.25 * np.minimum(pits, deep * bowl), pits
+        )
+    grit = noise.fractal(body / (0.07 * reach), 2)
+    shift = reach * (-(0.75 + 0.5 * rough) * pits + 0.006 * (0.4 + rough) * grit)
+    return body + shift[:, None] * outward, faces
 
 
 def _cut_block(planes: Sequence[tuple[Floats, float]]) -> manifold3d.Manifold:
@@ -199,15 +207,20 @@ def _crag(seed: int, size: Floats, rough: float, count: int) -> Mesh:
         middle = np.array([out * math.cos(angle), out * math.sin(angle), -0.55 + 0.9 * rng.random()])
         blocks.append(block(middle, 0.38 + 0.25 * rng.random(3), 7))
     vertices, faces = _assembled(blocks, size, count, flat=0.06)
-    reach = float(np.prod(size)) ** (1.0 / 3.0)
-    vertices = _softened(vertices, faces, 1, 0.75 - 0.5 * rough)
+    reach = _reach(size)
+    vertices = _softened(vertices, faces, 1, 0.45 - 0.4 * rough)
     bend = noise.vector(vertices / (0.7 * reach), 2)
     chips = noise.vector(vertices / (0.16 * reach) + 30.0, 4, gain=0.55)
     across = np.sum(vertices * sets[0], axis=1) / (0.045 * reach)
     bedding = noise.fractal(np.stack([across, vertices[:, 0] / reach, vertices[:, 1] / reach], axis=1), 2)
     normal = _normals(vertices, faces)
-    vertices = vertices + reach * (0.045 * bend + (0.008 + 0.022 * rough) * chips)
-    return vertices + (reach * 0.012 * rough * bedding)[:, None] * normal, faces
+    vertices = vertices + reach * (0.032 * bend + (0.006 + 0.014 * rough) * chips)
+    # Flakes knocked off the faces, large and small.
+    flakes = 0.034 * noise.scars(vertices / (0.40 * reach) + 5.0) + 0.016 * noise.scars(
+        vertices / (0.17 * reach)
+    )
+    shift = reach * (0.012 * rough * bedding + (0.6 + 0.8 * rough) * flakes)
+    return vertices + shift[:, None] * normal, faces
 
 
 def _slab(seed: int, size: Floats, rough: float, count: int) -> Mesh:

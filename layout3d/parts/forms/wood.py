@@ -58,9 +58,9 @@ def driftwood(
     require_one_of("form", form, WOOD_FORMS)
     long = require("length", length, 0.05, 4.0, "m")
     thick = require("thickness", thickness, long / 60.0, long / 2.0, "m")
-    if branches != int(branches):
-        raise ValueError(f"branches must be a whole number, got {branches!r}")
     count = int(require("branches", branches, 0, 16))
+    if count != branches:
+        raise ValueError(f"branches must be a whole number, got {branches!r}")
     crooked = require("twist", twist, 0.0, 1.0)
     loss = require("taper", taper, 0.0, 0.95)
     triangles = require("detail", detail, 2000, 200_000, "triangles")

@@ -53,11 +53,13 @@ def test_grey_files_are_read_back_exactly(tmp_path, kind, name):
 def test_files_that_cannot_be_used_say_why(tmp_path):
     Image.new("RGB", (8, 8)).save(tmp_path / "colour.png")
     Image.new("L", (1, 8)).save(tmp_path / "thin.png")
+    Image.fromarray(np.full((4, 4), 70_000, dtype=np.int32)).save(tmp_path / "deep.tif")
     (tmp_path / "text.png").write_text("not a picture")
     (tmp_path / "cut.png").write_bytes(_cut_short(tmp_path))
     for name, told in {
         "missing.png": "there is no such file",
         "colour.png": "of mode 'RGB'",
+        "deep.tif": "values from 70000 to 70000",
         "thin.png": "1 x 8 pixels",
         "text.png": "can't be read as a picture",
         "cut.png": "can't be read as a picture",

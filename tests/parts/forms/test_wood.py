@@ -83,6 +83,7 @@ def test_twice_the_length_and_thickness_is_eight_times_the_wood(form):
         ({"thickness": 0.6}, r"thickness must be .* m, got 0.6"),
         ({"branches": 99}, r"branches must be 0 to 16, got 99"),
         ({"branches": 2.5}, r"branches must be a whole number, got 2.5"),
+        ({"branches": float("nan")}, r"branches must be 0 to 16, got nan"),
         ({"twist": -0.1}, r"twist must be 0 to 1, got -0.1"),
         ({"taper": 1.0}, r"taper must be 0 to 0.95, got 1.0"),
         ({"detail": 5}, r"detail must be 2000 to 200000 triangles, got 5"),
