@@ -1,0 +1,300 @@
+"""Flow over weirs, rims and combs, and the head over them for a flow. Free fall behind them.
+
+Home overflows run at heads of 8 to 25 mm, below the range of every weir formula: there the answer is a band
+of 20 % either way, and its note says why.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from layout3d.errors import OutOfRange
+from layout3d.flow.band import SETTINGS, Band, Setting
+from layout3d.flow.limits import GRAVITY, NotPossible, above_zero, finite, not_negative, within
+from layout3d.flow.roots import root
+
+__all__ = [
+    "BroadWeir",
+    "Comb",
+    "SharpWeir",
+    "StandpipeRim",
+    "VNotch",
+    "Weir",
+    "weir_flow",
+    "weir_head",
+]
+
+FREE = math.sqrt(2.0 * GRAVITY)
+SIMPLE = 1.84  # [m^0.5/s], Q = 1.84 b h^1.5, sharp crest. Francis 1883, as in handbooks (3.33 in feet)
+NARROW = (2.0 / 3.0) * 0.60 * FREE  # 1.77, a narrow slot, coefficient 0.60. Common practice, no source
+LEAST_HEAD = 0.030  # [m]. Rehbock 1929 and Kindsvater and Carter 1957: valid from here
+LEAST_CREST = 0.10  # [m] over the floor, likewise
+LEAST_WIDTH = 0.15  # [m], Kindsvater and Carter 1957
+SMALL_HEAD = 0.025  # [m], up to which the wide band is told in full
+WIDE, FINE = 0.20, 0.03  # shares of the flow: outside and inside the range. Common practice, no source
+CONTRACTION = 0.1  # of the head, each end. Francis 1883
+NOTCH = 1.38  # [m^0.5/s], 90 degree notch, Q = 1.38 h^2.5. Thomson's notch, as in handbooks
+NOTCH_HEAD, NOTCH_ANGLES = 0.050, (20.0, 100.0)  # [m], [degrees]. Shen 1981, USGS Water Supply Paper 1617-B
+RIM = Band(low=1.70, likely=1.77, high=1.84, note="rim of a standpipe: handbook range")
+BROAD = Band(low=1.50, likely=1.60, high=1.70, note="broad crest: handbook range")
+RIM_ORIFICE = 0.60  # coefficient of a drowned rim. Handbook value
+HIGHEST = 1.0  # [m] of head, as far as a flow is sought
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharpWeir:
+    """A sharp crest of ``width``, ``crest_height`` over the floor; ``contractions`` ends stand free."""
+
+    width: float
+    crest_height: float
+    contractions: int = 0
+
+    def __post_init__(self) -> None:
+        above_zero(self.width, "width of the weir", "m")
+        above_zero(self.crest_height, "height of the crest", "m")
+        if self.contractions not in (0, 1, 2):
+            raise OutOfRange(f"a weir has 0, 1 or 2 end contractions, got {self.contractions}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BroadWeir:
+    """A flat crest of ``width``, ``thickness`` in the direction of flow: a glass edge, a board."""
+
+    width: float
+    thickness: float
+
+    def __post_init__(self) -> None:
+        above_zero(self.width, "width of the weir", "m")
+        above_zero(self.thickness, "thickness of the crest", "m")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VNotch:
+    """A sharp V-notch, opening ``angle`` [rad]."""
+
+    angle: float
+
+    def __post_init__(self) -> None:
+        within(self.angle, math.radians(10.0), math.radians(150.0), "angle of the notch", "rad")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandpipeRim:
+    """The open top of a vertical pipe, ``diameter`` inside, [m]; water comes from all sides."""
+
+    diameter: float
+
+    def __post_init__(self) -> None:
+        above_zero(self.diameter, "diameter of the standpipe", "m")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comb:
+    """A toothed overflow: ``slots`` of ``slot_width`` and ``slot_height``, [m]."""
+
+    slots: int
+    slot_width: float
+    slot_height: float
+
+    def __post_init__(self) -> None:
+        if self.slots < 1:
+            raise OutOfRange(f"a comb has one slot or more, got {self.slots}")
+        above_zero(self.slot_width, "width of a slot", "m")
+        above_zero(self.slot_height, "height of a slot", "m")
+
+
+Weir = SharpWeir | BroadWeir | VNotch | StandpipeRim | Comb
+
+
+def weir_flow(weir: Weir, head: float, *, blocked: float = 0.0) -> Band:
+    """Flow over a weir.
+
+    Parameters
+    ----------
+    weir : one of the kinds
+    head : of still water over the crest (the tip of a notch, the foot of the slots), [m]; 0 or less
+        gives no flow
+    blocked : share of the width that leaves or snails stop, [-], 0 to below 1; a third for one slot in
+        three. Half is a careful allowance (common practice, no source)
+
+    Returns
+    -------
+    Band, [m³/s]. Inside a formula's range 3 % or the spread of two formulas; outside 20 % either way, with
+    the limit that is passed in the note.
+
+    Raises
+    ------
+    OutOfRange : a head above the slots of a comb (they are drowned); blocked out of range.
+
+    Sources
+    -------
+    Sharp, full width: Rehbock 1929 and Kindsvater and Carter 1957, by the library fluids; likely is their
+    mean. End contractions: Francis 1883. Rim: weir to where an orifice of coefficient 0.60 passes less.
+    """
+    finite(head, "head over the crest", "m")
+    open_share = 1.0 - within(blocked, 0.0, 0.99, "blocked share", "")
+    if head <= 0.0:
+        return Band.exact(0.0, "no head over the crest")
+    if isinstance(weir, SharpWeir):
+        return _sharp(weir, head, open_share)
+    if isinstance(weir, BroadWeir):
+        return _broad(weir, head, open_share)
+    if isinstance(weir, VNotch):
+        return _notch(weir, head, open_share)
+    if isinstance(weir, StandpipeRim):
+        return _rim(weir, head, open_share)
+    return _comb(weir, head, open_share)
+
+
+def weir_head(weir: Weir, flow: float, *, blocked: float = 0.0) -> Band:
+    """Head over a weir that passes ``flow``: the inverse of :func:`weir_flow`.
+
+    Parameters
+    ----------
+    weir, blocked : as in :func:`weir_flow`
+    flow : [m³/s], 0 or more
+
+    Returns
+    -------
+    Band, [m]: ``high`` is the head if the weir passes least, the figure to set freeboard by.
+
+    Raises
+    ------
+    NotPossible : a flow that the weir can't pass (a comb drowned, a metre of head is not enough); the
+        message gives what it passes.
+    """
+    not_negative(flow, "flow over the weir", "m³/s")
+    if flow == 0.0:
+        return Band.exact(0.0, "no flow over the crest")
+    top = weir.slot_height if isinstance(weir, Comb) else HIGHEST
+    heads: dict[Setting, float] = {}
+    for setting in SETTINGS:
+        most = weir_flow(weir, top, blocked=blocked).at(setting)
+        if most < flow:
+            raise NotPossible(
+                f"the overflow passes {most * 3.6e6:.4g} L/h at {top * 1000:.3g} mm of head "
+                f"({setting} figure), {(flow - most) * 3.6e6:.4g} L/h short of {flow * 3.6e6:.4g} L/h",
+                remedy="make it wider, add slots or height, or pump less",
+            )
+
+        def miss(head: float, at: Setting = setting) -> float:
+            return weir_flow(weir, head, blocked=blocked).at(at) - flow
+
+        heads[setting] = root(miss, 0.0, top)
+    note = weir_flow(weir, heads["likely"], blocked=blocked).note
+    return Band(low=heads["high"], likely=heads["likely"], high=heads["low"], note=note)
+
+
+def _told(likely: float, share: float, notes: list[str], basis: str) -> Band:
+    note = f"{basis}; outside its range: {', '.join(notes)}" if notes else basis
+    return Band.around(likely, share, note)
+
+
+def _share(head: float, others: bool) -> float:
+    """Return the share either way: wide to 25 mm of head, fine from 30 mm if no other limit is passed."""
+    if others:
+        return WIDE
+    step = min(1.0, max(0.0, (head - SMALL_HEAD) / (LEAST_HEAD - SMALL_HEAD)))
+    return WIDE + (FINE - WIDE) * step
+
+
+def _passed(head: float, *limits: tuple[bool, str]) -> tuple[list[str], bool]:
+    others = [text for broken, text in limits if broken]
+    small = [f"head {head * 1000:.1f} mm under {LEAST_HEAD * 1000:g} mm"] if head < LEAST_HEAD else []
+    return small + others, bool(others)
+
+
+def _sharp(weir: SharpWeir, head: float, open_share: float) -> Band:
+    from fluids import (
+        Q_weir_rectangular_full_Kindsvater_Carter as kindsvater_carter,
+    )
+    from fluids import (
+        Q_weir_rectangular_full_Rehbock as rehbock,
+    )
+
+    width, crest = weir.width * open_share, weir.crest_height
+    notes, others = _passed(
+        head,
+        (crest < LEAST_CREST, f"crest {crest * 1000:.0f} mm under {LEAST_CREST * 1000:g} mm over the floor"),
+        (width < LEAST_WIDTH, f"open width {width * 1000:.0f} mm under {LEAST_WIDTH * 1000:g} mm"),
+        (head > crest, "head above the height of the crest"),
+        (weir.contractions > 0 and width <= 3.0 * head, "width under three heads"),
+    )
+    if weir.contractions:
+        effective = max(width - CONTRACTION * weir.contractions * head, 0.5 * width)
+        return _told(SIMPLE * effective * head**1.5, _share(head, others), notes, "Francis, end contractions")
+    # both correlations rise with head over crest without end: hold them at their limit
+    crest = max(crest, head)
+    pair = rehbock(head, crest, width), kindsvater_carter(head, crest, max(width, 0.002))
+    likely = 0.5 * (pair[0] + pair[1])
+    spread = abs(pair[0] - pair[1]) / (pair[0] + pair[1])
+    return _told(likely, max(spread, _share(head, others)), notes, "mean of Rehbock and Kindsvater-Carter")
+
+
+def _broad(weir: BroadWeir, head: float, open_share: float) -> Band:
+    unit = weir.width * open_share * head**1.5
+    if weir.thickness >= 2.0 * head:
+        low, high, basis = BROAD.low, BROAD.high, "broad crest, 1.5 to 1.7"
+    else:
+        low, high, basis = BROAD.low, SIMPLE, "between broad and sharp crest, 1.5 to 1.84"
+    notes, _ = _passed(head)
+    share = _share(head, False)
+    likely = 0.5 * (low + high)
+    return Band(
+        low=unit * min(low, likely * (1.0 - share)),
+        likely=unit * likely,
+        high=unit * max(high, likely * (1.0 + share)),
+        note=f"{basis}; outside its range: {', '.join(notes)}" if notes else basis,
+    )
+
+
+def _notch(weir: VNotch, head: float, open_share: float) -> Band:
+    degrees = math.degrees(weir.angle)
+    notes = [f"head {head * 1000:.1f} mm under {NOTCH_HEAD * 1000:g} mm"] if head < NOTCH_HEAD else []
+    if not NOTCH_ANGLES[0] <= degrees <= NOTCH_ANGLES[1]:
+        notes.append(f"angle {degrees:.0f} degrees outside {NOTCH_ANGLES[0]:g} to {NOTCH_ANGLES[1]:g}")
+    # the head's part of the band narrows over the last sixth, as for the other weirs
+    step = min(1.0, max(0.0, (head / NOTCH_HEAD - SMALL_HEAD / LEAST_HEAD) / (1.0 - SMALL_HEAD / LEAST_HEAD)))
+    share = WIDE if len(notes) > (head < NOTCH_HEAD) else WIDE + (FINE - WIDE) * step
+    likely = NOTCH * math.tan(0.5 * weir.angle) * head**2.5 * open_share
+    return _told(likely, share, notes, "V-notch, 1.38 tan(half angle) h^2.5")
+
+
+def _rim(weir: StandpipeRim, head: float, open_share: float) -> Band:
+    size = weir.diameter
+    drowned = RIM_ORIFICE * 0.25 * math.pi * size**2 * FREE * math.sqrt(head)
+    unit = math.pi * size * head**1.5
+    notes, _ = _passed(head)
+    share = _share(head, False)
+    basis = "rim as a weir"
+    if RIM.likely * unit >= drowned:
+        # drowned, it gulps, and may start a siphon that carries much more: never counted on
+        basis, notes = "rim drowned: an orifice; it gulps, and a siphon may start", []
+        share = WIDE
+    likely = min(RIM.likely * unit, drowned)
+    low = min(min(RIM.low, RIM.likely * (1.0 - share)) * unit, (1.0 - share) * drowned)
+    high = min(max(RIM.high, RIM.likely * (1.0 + share)) * unit, (1.0 + share) * drowned)
+    return Band(
+        low=low * open_share,
+        likely=likely * open_share,
+        high=max(high, likely) * open_share,
+        note=f"{basis}; outside its range: {', '.join(notes)}" if notes else basis,
+    )
+
+
+def _comb(weir: Comb, head: float, open_share: float) -> Band:
+    if head > weir.slot_height * (1.0 + 1e-12):
+        raise OutOfRange(
+            f"the water stands {head * 1000:.1f} mm over the foot of slots "
+            f"{weir.slot_height * 1000:.1f} mm high",
+            expected="a head within the slots",
+            remedy="add slots, or make them higher",
+        )
+    width = weir.slots * weir.slot_width * open_share
+    return _told(
+        NARROW * width * head**1.5,
+        WIDE,
+        ["narrow slots were never calibrated"],
+        "comb, 1.77 on its open width",
+    )
