@@ -212,7 +212,7 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
 
 
 def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = []
+    shells = [_crown(0.035 * wide)]
     leaves = round(12 * fine**0.5)
     rows = round(14 * fine**0.25)
     for k in range(leaves):
