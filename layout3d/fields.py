@@ -64,8 +64,13 @@ class Reader(Protocol):
     def quantity(self, node: Source, kind: str) -> float:
         """Evaluate the node's arithmetic as a quantity of this kind, SI."""
 
-    def fail(self, node: Source, found: str, *, expected: str = "", remedy: str = "") -> NoReturn:
-        """Record a mistake at this node and give up this value."""
+    def fail(
+        self, node: Source, found: str, *, expected: str = "", remedy: str = "", below: str = ""
+    ) -> NoReturn:
+        """Record a mistake at this node and give up this value; ``below`` is added to the path told."""
+
+    def tell(self, node: Source, found: str, *, expected: str = "", remedy: str = "") -> None:
+        """Record a mistake at this node and read on, to find the others; the value is refused later."""
 
     def catalog_name(self, node: Source, table: str) -> str:
         """Return the canonical name of a catalogue entry."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -28,6 +29,14 @@ __all__ = [
 _X_FACES = ("left", "right", "x")
 _Y_FACES = ("front", "back", "y")
 _Z_FACES = ("bottom", "top", "ground", "waterline", "z")
+
+
+OWN_NAME = "letters, digits, _ and -, without dots or spaces"
+
+
+def is_own_name(text: str) -> bool:
+    """Tell whether the user may call something of their own so."""
+    return 0 < len(text) <= 60 and all(c.isalnum() or c in "_-" for c in text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +80,8 @@ class Entries:
         if node.kind != "map":
             reader.fail(node, "no mapping stands here", expected=self.words())
         for key in node.value:
-            if not key or not all(c.isalnum() or c in "_-" for c in key):
-                reader.fail(
-                    node,
-                    f"{key!r} can't be a name",
-                    expected="letters, digits, _ and -, without dots or spaces",
-                )
+            if not is_own_name(key):
+                reader.tell(node, f"{key!r} can't be a name", expected=OWN_NAME)
         return {key: reader.read(child, self.item, f".{key}") for key, child in node.value.items()}
 
     def schema(self) -> dict[str, Any]:
@@ -121,12 +126,22 @@ class Record:
 
 
 def made(node: Source, reader: Reader, make: Callable[[], Any]) -> Any:
-    """Return what ``make`` gives; a mistake that it raises is told at the field its path names, or here."""
+    """Return what ``make`` gives; a mistake that it raises is told at the field its path names, or here.
+
+    A path may lead further down: 'holes.drain', 'compartments[2].length'.
+    """
     try:
         return make()
     except LayoutError as mistake:
-        at = node.value.get(mistake.path, node)
-        reader.fail(at, mistake.found, expected=mistake.expected, remedy=mistake.remedy)
+        at = node
+        for key in re.findall(r"[^.\[\]]+", mistake.path):
+            inside = at.value.get(key) if at.kind == "map" else None
+            if at.kind == "list" and key.isdecimal() and 0 < int(key) <= len(at.value):
+                inside = at.value[int(key) - 1]
+            if inside is None:
+                break
+            at = inside
+        reader.fail(at, mistake.found, expected=mistake.expected, remedy=mistake.remedy, below=mistake.path)
 
 
 def record(cls: type, what: str) -> Record:
@@ -160,7 +175,7 @@ class Either:
 
     def words(self) -> str:
         """Return the words of each."""
-        return ", or ".join(option.words() for option in self._options())
+        return ", or ".join(dict.fromkeys(option.words() for option in self._options()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,24 +252,25 @@ class PositionType:
         if "from" in keys:
             return self._from_point(node, reader)
         known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in")
-        for key in keys:
-            if key not in known:
-                reader.fail(keys[key], f"{key!r} is not known in a position", expected=nearest(key, known))
+        unknown = [key for key in keys if key not in known]
+        for key in unknown:
+            reader.tell(keys[key], f"{key!r} is not known in a position", expected=nearest(key, known))
         axes: dict[str, Coordinate] = {}
         for axis, faces in zip("xyz", (_X_FACES, _Y_FACES, _Z_FACES), strict=True):
             given = [face for face in faces if face in keys]
-            if len(given) != 1:
+            if len(given) == 1:
+                axes[axis] = Coordinate(given[0], reader.read(keys[given[0]], _LENGTH, f".{given[0]}"))
+            elif given or not unknown:  # else the unknown key was meant for it
                 found = " and ".join(given) if given else f"nothing of {', '.join(faces)}"
-                reader.fail(node, f"{found} in a position", expected=f"exactly one of {', '.join(faces)}")
-            axes[axis] = Coordinate(given[0], reader.read(keys[given[0]], _LENGTH, f".{given[0]}"))
+                reader.tell(node, f"{found} in a position", expected=f"exactly one of {', '.join(faces)}")
         space = reader.read(keys["in"], Name("a part or compartment"), ".in") if "in" in keys else ""
-        return Position(x=axes["x"], y=axes["y"], z=axes["z"], space=space, place=node.place)
+        return Position(x=axes.get("x"), y=axes.get("y"), z=axes.get("z"), space=space, place=node.place)
 
     def _from_point(self, node: Source, reader: Reader) -> Position:
         keys = node.value
         for key in keys:
             if key not in ("from", "offset"):
-                reader.fail(keys[key], f"{key!r} beside 'from' in a position", expected="from and offset")
+                reader.tell(keys[key], f"{key!r} beside 'from' in a position", expected="from and offset")
         base = reader.read(keys["from"], Name("an anchor, a port or a hole"), ".from")
         offset = (
             reader.read(keys["offset"], Point(item=_LENGTH), ".offset") if "offset" in keys else (0.0,) * 3

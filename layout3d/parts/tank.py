@@ -14,7 +14,7 @@ import numpy as np
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Flag, Name, Quantity, field
 from layout3d.fields_composite import Either, Entries, Listing, Point, record
-from layout3d.parts.base import Built, Part, Site
+from layout3d.parts.base import GROUPS, Built, Part, Site
 from layout3d.parts.shapes.plan import convex_fault, move_edges, wound
 
 __all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
@@ -187,11 +187,19 @@ class Tank(Part):
                     f"no panel is called {name!r}", expected=nearest(name, names), path="tempered"
                 )
         for hole_name, hole in self.holes.items():
+            taken = {*names, *GROUPS, "room", "silicone", "rim", "perimeter_brace"}
+            if hole_name in taken or hole_name.startswith("cross_brace_"):
+                raise SceneMistake(
+                    f"{hole_name!r} means something else already",
+                    expected="no name of a panel, a piece of the tank or a group",
+                    remedy="give the hole another name",
+                    path=f"holes.{hole_name}",
+                )
             if hole.panel not in names:
                 raise SceneMistake(
                     f"{hole_name}: no panel is called {hole.panel!r}",
                     expected=nearest(hole.panel, names),
-                    path="holes",
+                    path=f"holes.{hole_name}.panel",
                 )
 
     # -- figures from the fields alone ------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""How a scene's own catalogue entries are read: the catalogue says which fields, this gives them field types."""
+"""How a scene's own catalogue entries are read: the catalogue says which fields, this types them."""
 
 from __future__ import annotations
 
@@ -9,15 +9,27 @@ from layout3d.catalog import OWN_FIELDS
 from layout3d.errors import nearest
 from layout3d.fields import Choice, FieldSpec, FieldType, Number, Quantity, Reader, Source, Text
 from layout3d.fields_composite import Listing, Point, Record
+from layout3d.units import kind_of, parse_unit
 
 __all__ = ["OwnEntries", "limit_kind"]
 
-_KIND_OF_UNIT = {"m": "length", "Pa": "pressure", "kg": "mass", "rad": "angle", "m/s": "speed"}
+_RATIOS = ("-", "glass thicknesses", "hole diameters", "sizes", "span over deflection")
+"""What a limit counts where that is no unit; so does everything that begins with 'of'."""
 
 
 def limit_kind(unit: str) -> str:
-    """Return the kind of quantity that a limit of this unit is given in ('number' for ratios)."""
-    return _KIND_OF_UNIT.get(unit, "number")
+    """Return the kind of quantity that a limit of this unit is given in ('number' for ratios).
+
+    Raises
+    ------
+    RuntimeError : neither a unit nor a ratio, which only a fault in the table of limits can cause.
+    """
+    known = parse_unit(unit)
+    if known is not None:
+        return kind_of(known[1])
+    if unit in _RATIOS or unit.startswith("of "):
+        return "number"
+    raise RuntimeError(f"fault of the program: a limit counts {unit!r}, which limit_kind does not know")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +83,11 @@ class OwnEntries:
         result: dict[str, dict[str, dict[str, Any]]] = {}
         for section, child in node.value.items():
             if section not in _SECTIONS:
-                reader.fail(child, f"no section is called {section!r}", expected=nearest(section, _SECTIONS))
+                reader.tell(child, f"no section is called {section!r}", expected=nearest(section, _SECTIONS))
+                continue
             if child.kind != "map":
-                reader.fail(child, f"a {child.kind} stands here", expected="names with their fields")
+                reader.tell(child, f"a {child.kind} stands here", expected="names with their fields")
+                continue
             entry = self._entry(section)
             entries = {
                 name: reader.read(item, entry, f".{section}.{name}") for name, item in child.value.items()

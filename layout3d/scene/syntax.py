@@ -13,7 +13,7 @@ from functools import lru_cache
 from layout3d.scene.words import ArithmeticMistake, Literal, Word, split
 from layout3d.units import parse_unit
 
-__all__ = ["Step", "steps_of"]
+__all__ = ["FUNCTIONS", "Step", "steps_of"]
 
 _MOST_NESTING = 30
 
@@ -46,6 +46,8 @@ _ARGUMENTS = {  # least and most
     "floor": (1, 2),
     "ceil": (1, 2),
 }
+FUNCTIONS = frozenset(_ARGUMENTS)
+"""The functions that an expression may call."""
 
 
 @lru_cache(maxsize=4096)

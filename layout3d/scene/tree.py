@@ -34,6 +34,8 @@ class Node:
 
     ``value`` is a dict of nodes, a list of nodes or a str after ``kind``, to be read and never written to.
     ``plain`` says that a scalar stood without quotes. ``key_places`` holds, for a map, where each key stands.
+    ``text_column`` is where a scalar's own text begins in its line, so that a place in the text is a place in
+    the file; 0 where it isn't, because the text has escapes or runs over several lines.
     """
 
     kind: Kind
@@ -41,6 +43,7 @@ class Node:
     plain: bool
     place: Place
     key_places: dict[str, Place] = field(default_factory=dict)
+    text_column: int = 0
 
 
 def read_tree(path: Path, *, text: str | None = None) -> Node:
@@ -162,8 +165,10 @@ class _Builder:
                         expected="a text that can be printed",
                         remedy="delete the escape",
                     )
-                plain = not event.style
-                self.put(Node("scalar", event.value, plain, place), 1, 1, event.anchor)
+                node = Node(
+                    "scalar", event.value, not event.style, place, text_column=_text_column(event, place)
+                )
+                self.put(node, 1, 1, event.anchor)
             else:
                 if len(self.open) >= _DEEPEST:
                     self.stop(
@@ -269,3 +274,11 @@ class _Builder:
             )
             return None
         return text
+
+
+def _text_column(event: Any, place: Place) -> int:
+    """Return the column where a scalar's text begins; 0 if it isn't written as it is read."""
+    quotes = 1 if event.style else 0
+    begin, end = event.start_mark, event.end_mark
+    as_written = begin.line == end.line and end.column - begin.column == len(event.value) + 2 * quotes
+    return place.column + quotes if as_written else 0

@@ -91,14 +91,14 @@ def test_the_plain_scene_reads():
         (changed("450", "12 kg"), 7, 19, "a mass where a length is wanted"),
         (TANK + "conditions: {humidity: 60}\n", 9, 24, "at most 1"),
         # arithmetic beyond its bounds
-        (changed("900", "1/0"), 7, 14, "division by zero"),
-        (changed("900", "9^9^9^9"), 7, 14, "a power of"),
-        (changed("900", "(" * 90 + "900" + ")" * 90), 7, 14, "nested more than 30 deep"),
+        (changed("900", "1/0"), 7, 16, "division by zero"),
+        (changed("900", "9^9^9^9"), 7, 17, "a power of"),
+        (changed("900", "(" * 90 + "900" + ")" * 90), 7, 44, "nested more than 30 deep"),
         (changed("900", "1+" * 400 + "1"), 7, 14, "at most 500"),
         # holes and panels
         (TANK + "    holes: {a: {panel: back, left: 90, top: 90}}\n", 9, 16, "neither diameter nor bulkhead"),
-        (TANK + "    holes: {a: {panel: bck, left: 90, top: 90, diameter: 30}}\n", 9, 12, "nearest: 'back'"),
-        (TANK + "    holes: {a: {panel: back, left: 90, diameter: 30}}\n", 9, 12, "one of bottom and top"),
+        (TANK + "    holes: {a: {panel: bck, left: 90, top: 90, diameter: 30}}\n", 9, 24, "nearest: 'back'"),
+        (TANK + "    holes: {a: {panel: back, left: 90, diameter: 30}}\n", 9, 16, "one of bottom and top"),
         (
             TANK + "    holes: {a.b: {panel: back, left: 90, top: 90, diameter: 30}}\n",
             9,
