@@ -1,4 +1,4 @@
-"""The sculpted background: slabs on one or more panels, with relief, channels for pipes, slits and cut-outs."""
+"""The sculpted background: slabs on one or more panels, with relief, pipe channels, slits and cut-outs."""
 
 from __future__ import annotations
 

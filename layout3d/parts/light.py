@@ -1,4 +1,4 @@
-"""A light over the tank: a slim fixture with its cords. What light reaches the plants is computed elsewhere."""
+"""A light over the tank: a slim fixture with its cords. The light on the plants is computed elsewhere."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _SIDE = Quantity("length", least=0.01, most=4.0)
 
 @dataclass(frozen=True, kw_only=True)
 class Light(PlacedPart):
-    """A light; ``at`` is the middle of its lower face. Hang it with ``fixed_to: room`` or fix it to the rim."""
+    """A light; ``at`` is the middle of its lower face. Hang it with ``fixed_to: room`` or fix it to a rim."""
 
     kind = "light"
     group = "equipment"

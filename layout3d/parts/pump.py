@@ -1,4 +1,4 @@
-"""A submersible pump as a simple solid with its outlet port. Its curve is in the catalogue; flow is computed elsewhere."""
+"""A submersible pump as a simple solid with its outlet port. Its curve is in the catalogue, not here."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """A run of pipe or tube, told as a builder tells it: from a port, up, to the right, a tee, a cap.
 
 Fittings at the turns come from the catalogue, so that cut lengths are right. Lengths of steps are centre to
-centre: from the start port's face to the middle of the first fitting, from fitting to fitting, and to the end of
-the pipe where it ends open or in a cap. What flows is computed elsewhere.
+centre: from the start port's face to the middle of the first fitting, from fitting to fitting, and to the
+end of the pipe where it ends open or in a cap. What flows is computed elsewhere.
 """
 
 from __future__ import annotations

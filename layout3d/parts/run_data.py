@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import dataclass
 
 from layout3d.parts.base import Vector
@@ -11,7 +13,7 @@ __all__ = ["DripHole", "Element", "RunData", "Support"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DripHole:
-    """A hole drilled through a pipe's wall: centre on the outside, outward direction, distance along the piece."""
+    """A hole through a pipe's wall: centre on the outside, outward direction, distance along the pipe, [m]."""
 
     at: Vector
     direction: Vector
@@ -24,10 +26,10 @@ class DripHole:
 class Element:
     """One piece of a run. ``path`` is its centreline from inlet to outlet, [m].
 
-    ``kind`` is 'pipe', 'tube' or a fitting's kind. ``cut_length`` is the length to saw (pipe, tube), from socket
-    bottom to socket bottom; ``visible`` that between the fittings' faces. ``bore`` is the least inside diameter.
-    ``angle`` is the turn of an elbow, [rad]; ``opening`` that of a valve, [-]; ``branch`` the port a tee opens.
-    ``step`` counts from 1 the step of the route it came from.
+    ``kind`` is 'pipe', 'tube' or a fitting's kind. ``cut_length`` is the length to saw (pipe, tube), from
+    socket bottom to socket bottom; ``visible`` that between the fittings' faces. ``bore`` is the least inside
+    diameter. ``angle`` is the turn of an elbow, [rad]; ``opening`` that of a valve, [-]; ``branch`` the port
+    a tee opens. ``step`` counts from 1 the step of the route it came from.
     """
 
     kind: str
@@ -47,15 +49,12 @@ class Element:
     @property
     def flow_length(self) -> float:
         """Return the length of the centreline, [m]."""
-        return sum(
-            sum((b - a) ** 2 for a, b in zip(p, q, strict=True)) ** 0.5
-            for p, q in zip(self.path[:-1], self.path[1:], strict=True)
-        )
+        return sum(math.dist(a, b) for a, b in itertools.pairwise(self.path))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Support:
-    """A clip or suction cup that holds the run at a point of its centreline; ``along`` from the start, [m]."""
+    """A clip or suction cup; ``at`` is on the run's centreline, ``along`` from its start, [m]."""
 
     body: str
     at: Vector
@@ -66,8 +65,8 @@ class Support:
 class RunData:
     """A built run. ``start_port`` and ``end_port`` are full port names or '' (an open or free end).
 
-    ``end`` is 'open', 'cap', 'join', 'nozzle' or 'strainer'. ``end_direction`` is that of the flow there. ``bend``
-    is the least bend radius of a tube, [m]; ``least_bend`` what the tube allows; 0 for rigid pipe.
+    ``end`` is 'open', 'cap', 'join', 'nozzle' or 'strainer'. ``end_direction`` is that of the flow there.
+    ``bend`` is the bend radius of a tube, [m]; ``least_bend`` the least it allows; both 0 for rigid pipe.
     """
 
     material: str

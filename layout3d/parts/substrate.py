@@ -11,10 +11,11 @@ from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Count, Number, Quantity, field
 from layout3d.fields_composite import Listing, Point
 from layout3d.parts.base import Body, Built, Join, Part, Site
-from layout3d.parts.forms.bed import sculpted_bed, slope_bed
+from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
 from layout3d.parts.shapes.natural import asked, height_shape
 from layout3d.parts.shapes.plan import edge_normals
 from layout3d.solid.boolean import difference, intersection
+from layout3d.solid.distance import gap
 from layout3d.solid.shape import Solid
 
 __all__ = ["Substrate"]
@@ -23,6 +24,8 @@ _DEPTH = Quantity("length", least=0.0, most=3.0)
 _PLACE = Quantity("length", least=-20.0, most=20.0)
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
+TOUCH = 1e-6
+"""What lies on the bed may be this far from it, by rounding, [m]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,10 +76,10 @@ class Substrate(Part):
                 lambda: sculpted_bed(self.depths, roughness=self.roughness, seed=self.seed),
             )
         tank_depth = site.tank().data.high[1]
-        front = self.depth if self.depth is not None else self.front
-        back = self.depth if self.depth is not None else self.back
+        front = self.depth if self.depth is not None else (self.front or 0.0)
+        back = self.depth if self.depth is not None else (self.back or 0.0)
         if not self.roughness:
-            return slope_bed(front, back, reach=tank_depth)  # type: ignore[arg-type] # checked above
+            return slope_bed(front, back, reach=tank_depth)
         length = site.tank().data.high[0]
         corners = [(x, y, d) for x in (0.0, length) for y, d in ((0.0, front), (tank_depth, back))]
         return asked(
@@ -93,21 +96,34 @@ class Substrate(Part):
             raise self.mistake("region", "the region lies outside the tank", expected="a region of its floor")
         return box
 
-    def height_at(self, site: Site, x: float, y: float) -> float:
-        """Return the bed's height at a point, [m]; NaN where it does not reach."""
+    def surface(self, site: Site) -> BedHeight:
+        """Return the bed's height as a function of x, y (shapes broadcast), [m]; NaN where it doesn't reach."""
         left, front, right, back = self._box(site)
-        if not (left <= x <= right and front <= y <= back):
-            return float("nan")
-        return max(float(self._heights(site)(x, y)), THINNEST)
+        heights = self._heights(site)
 
-    def build(self, site: Site) -> Built:
-        """Build the bed, cut around everything that stands in it."""
-        tank = site.tank()
+        def height(x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+            wide, far = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
+            there = (left <= wide) & (wide <= right) & (front <= far) & (far <= back)
+            return np.where(there, np.maximum(heights(wide, far), THINNEST), np.nan)
+
+        return height
+
+    def grid(self, site: Site) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return x (nx,), y (ny,) and heights (nx, ny) of the bed as it is drawn, before it is cut, [m]."""
         left, front, right, back = self._box(site)
         nx = max(2, round((right - left) / self.pitch) + 1)
         ny = max(2, round((back - front) / self.pitch) + 1)
         x, y = np.linspace(left, right, nx), np.linspace(front, back, ny)
-        heights = np.maximum(self._heights(site)(x[:, None], y[None, :]), THINNEST)
+        return x, y, np.maximum(self._heights(site)(x[:, None], y[None, :]), THINNEST)
+
+    def height_at(self, site: Site, x: float, y: float) -> float:
+        """Return the bed's height at a point, [m]; NaN where it does not reach."""
+        return float(self.surface(site)(x, y))
+
+    def build(self, site: Site) -> Built:
+        """Build the bed, cut around everything that stands in it."""
+        tank = site.tank()
+        x, y, heights = self.grid(site)
         ceiling = tank.data.height
         if float(heights.max()) >= ceiling:
             raise self.mistake(
@@ -132,7 +148,7 @@ class Substrate(Part):
         )
 
     def _around(self, site: Site, bed: Solid | None) -> tuple[list[Body], list[Join]]:
-        """Return the bodies of other parts that reach into the bed, and the joins that says so."""
+        """Return the bodies of other parts that reach into the bed or lie on it, and the joins that say so."""
         assert bed is not None, "a bed has a shape (Substrate._around)"
         low, high = bed.bounds
         found: list[Body] = []
@@ -141,6 +157,6 @@ class Substrate(Part):
                 continue
             for body in site.built(part.name, self).bodies:
                 near = bool(np.all(body.solid.bounds[0] < high) and np.all(body.solid.bounds[1] > low))
-                if near and body.kind not in ("panel", "foliage"):
+                if near and body.kind not in ("panel", "foliage") and gap(bed, body.solid).distance <= TOUCH:
                     found.append(body)
         return found, [Join(self.name, body.name, "embedded") for body in found]

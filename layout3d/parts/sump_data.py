@@ -1,4 +1,4 @@
-"""What a built sump tells the others: its compartments from inlet to return, with the baffles between them."""
+"""What a built sump tells the others: its compartments from inlet to return, and the baffles between."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class Compartment:
     """One compartment, a box from ``low`` to ``high``, in the tank's axes, [m].
 
     ``level`` is the height of its water over the sump's floor as the scene sets it. ``baffle_height`` and
-    ``baffle_gap`` are those of the baffle at its end (0 and 0 at the last one, which has none), over the floor.
+    ``baffle_gap`` are those of the baffle at its end, over the floor (0 and 0 at the last one: none).
     """
 
     name: str

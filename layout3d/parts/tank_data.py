@@ -23,7 +23,7 @@ class Panel:
 
     Seen from inside, u runs from left to right. On the bottom u runs right and v back.
 
-    ``origin`` is where u and v are 0 on the inside face: the inside corner (so u runs over the inside length).
+    ``origin`` is where u and v are 0 on the inside face: the inside corner, so u runs over the inside length.
     ``edges`` names the sides at u low, u high, v low, v high. ``glass`` is the pane's own outline in (u, v),
     (4, 2) or (k, 2), which reaches past the inside where the pane covers its neighbours' ends.
     """
@@ -49,7 +49,8 @@ class Panel:
     def local(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return (n, 3) points in the panel's axes (u, v, w), [m]."""
         axes = np.array([self.along, self.up, self.inward])
-        return (np.atleast_2d(points) - np.array(self.origin)) @ axes.T
+        local: NDArray[np.float64] = (np.atleast_2d(points) - np.array(self.origin)) @ axes.T
+        return local
 
     def placement(self) -> Placement:
         """Return the placement that takes (u, v, w) to the tank's axes."""

@@ -140,7 +140,7 @@ def _tube(line: Floats, radius: Floats, around: int = 6) -> Mesh:
 
 
 def _fern(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = [_crown(0.035 * wide)]
+    shells = [_crown(0.026 * wide)]
     fronds = round(11 * fine**0.5)
     for k in range(fronds):
         heading = 2.399963 * k + 0.5 * rng.random()
@@ -212,7 +212,7 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
 
 
 def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
-    shells = [_crown(0.035 * wide)]
+    shells = [_crown(0.026 * wide)]
     leaves = round(12 * fine**0.5)
     rows = round(14 * fine**0.25)
     for k in range(leaves):
@@ -357,7 +357,7 @@ def _bromeliad(rng: np.random.Generator, seed: int, tall: float, wide: float, fi
 def _crown(radius: float) -> Mesh:
     """Return the low knob that the leaves of a tuft grow from; it holds them together as one piece."""
     points, faces = geodesic(180)
-    return points * radius * np.array([1.0, 1.0, 0.5]) + np.array([0.0, 0.0, 0.2 * radius]), faces
+    return points * radius * np.array([1.0, 1.0, 0.32]) + np.array([0.0, 0.0, 0.08 * radius]), faces
 
 
 def _root_ball(seed: int, form: str, tall: float, wide: float) -> Mesh:

@@ -221,12 +221,16 @@ def _splinters(noise: Noise, strand: Floats, shift: float) -> Floats:
 def _broken_face(edge: Floats, ahead: Floats, noise: Noise, radius: float, shift: float) -> Floats:
     """Fill a broken end: rings that shrink to the middle over torn, uneven fibre."""
     middle = edge.mean(axis=0)
+    spoke = edge - middle
+    lift = np.sum(spoke * ahead, axis=1)[:, None] * ahead
+    flat = spoke - lift
+    reach = np.sqrt(np.sum(flat * flat, axis=1, keepdims=True))
+    even = flat * (np.mean(reach) / np.maximum(reach, 1e-9))
     rings = []
-    for share in (0.88, 0.70, 0.50, 0.30, 0.12):
-        spoke = edge - middle
-        lift = np.sum(spoke * ahead, axis=1)
-        ring = middle + share * spoke - ((share - share**4) * lift)[:, None] * ahead
-        torn = noise.fractal(ring / (0.28 * radius) + shift, 3, ridged=True)
-        sunk = (1.0 - share) * 0.35 * radius
-        rings.append(ring + ((0.42 * radius * torn * min(1.0, 2.5 * (1.0 - share))) - sunk)[:, None] * ahead)
+    for share in (0.90, 0.76, 0.60, 0.44, 0.27, 0.10):
+        # Grooves and splinters of the rim die away inward; the fibre there is torn at its own pattern.
+        mix = min(1.0, 2.6 * (1.0 - share))
+        ring = middle + share * ((1.0 - mix) * flat + mix * even) + share**5 * lift
+        torn = noise.fractal(ring / (0.30 * radius) + shift, 3)
+        rings.append(ring + (radius * (0.50 * torn * mix - 0.22 * mix))[:, None] * ahead)
     return np.array(rings)

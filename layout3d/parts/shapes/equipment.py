@@ -1,4 +1,4 @@
-"""What equipment shares: boxes with chamfered edges, keep-clear boxes above or beside a body, barbed outlets."""
+"""What equipment shares: boxes with cut edges, spaces kept clear above a body, and the tube on a barb."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Shapes of what a run is laid from beside its fittings: pipes with drip holes, bent tubes, tube connectors."""
+"""Shapes of what a run is laid from beside fittings: pipes with drip holes, bent tubes, tube connectors."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _ARC_STEP = math.radians(7.5)
 def pipe_shape(
     outside: float, inside: float, length: float, holes: tuple[tuple[float, float], ...], diameter: float
 ) -> Shape:
-    """Return a pipe along z from 0, with holes of one diameter at (distance along, angle from x), [m, rad]."""
+    """Return a pipe along z from 0, with holes of one diameter at (distance, angle from x), [m, rad]."""
     pipe = tube(outside / 2, inside / 2, length)
     if not holes:
         return pipe

@@ -1,4 +1,4 @@
-"""Plan geometry of convex footprints: edges moved in or out, winding, edge frames. No holes, no concave shapes."""
+"""Plan geometry of convex footprints: winding, normals, edges moved in or out. No holes, nothing concave."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Builds a run of rigid pipe: fittings on their nodes, pipes from socket bottom to socket bottom, supports."""
+"""Builds a run of rigid pipe: fittings on their nodes, pipes from socket bottom to bottom, supports."""
 
 from __future__ import annotations
 

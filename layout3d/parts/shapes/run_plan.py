@@ -1,4 +1,4 @@
-"""Plans a run's route: legs between nodes, with the fitting that each turn asks for. No solids are made here."""
+"""Plans a run's route: legs between nodes, with the fitting that each turn asks for. Makes no solids."""
 
 from __future__ import annotations
 

@@ -110,8 +110,8 @@ def _top(part: Background, site: Site) -> float:
                 expected="a top within the tank",
             )
         return part.top
-    braces = [float(body.solid.bounds[0, 2]) for body in tank.bodies if body.kind == "brace"]
-    return min([tank.data.height, *braces])
+    braces: list[float] = [float(body.solid.bounds[0, 2]) for body in tank.bodies if body.kind == "brace"]
+    return min([float(tank.data.height), *braces])
 
 
 def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
