@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Count, Number, Quantity, field
@@ -13,7 +14,7 @@ from layout3d.fields_composite import Listing, Point
 from layout3d.parts.base import Body, Built, Join, Part, Site
 from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
 from layout3d.parts.shapes.natural import asked, height_shape
-from layout3d.parts.shapes.plan import edge_normals
+from layout3d.parts.shapes.plan import is_square
 from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.distance import gap
 from layout3d.solid.shape import Solid
@@ -24,8 +25,6 @@ _DEPTH = Quantity("length", least=0.0, most=3.0)
 _PLACE = Quantity("length", least=-20.0, most=20.0)
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
-TOUCH = 1e-6
-"""What lies on the bed may be this far from it, by rounding, [m]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,7 +132,7 @@ class Substrate(Part):
             )
         z = np.ascontiguousarray(heights, dtype=np.float64)
         bed: Solid | None = height_shape(x.tobytes(), y.tobytes(), z.tobytes(), 0.0).solid()
-        if len(tank.data.plan) != 4 or np.abs(edge_normals(np.array(tank.data.plan))).min() > 1e-9:
+        if not is_square(np.array(tank.data.plan)):
             assert bed is not None, "a bed has a shape (Substrate.build)"
             bed = intersection(bed, tank.data.interior)
         bodies, joins = self._around(site, bed)
@@ -148,7 +147,7 @@ class Substrate(Part):
         )
 
     def _around(self, site: Site, bed: Solid | None) -> tuple[list[Body], list[Join]]:
-        """Return the bodies of other parts that reach into the bed or lie on it, and the joins that say so."""
+        """Return the bodies of other parts that reach into the bed, and the joins that say so."""
         assert bed is not None, "a bed has a shape (Substrate._around)"
         low, high = bed.bounds
         found: list[Body] = []
@@ -157,6 +156,6 @@ class Substrate(Part):
                 continue
             for body in site.built(part.name, self).bodies:
                 near = bool(np.all(body.solid.bounds[0] < high) and np.all(body.solid.bounds[1] > low))
-                if near and body.kind not in ("panel", "foliage") and gap(bed, body.solid).distance <= TOUCH:
+                if near and body.kind not in ("panel", "foliage") and gap(bed, body.solid).distance == 0:
                     found.append(body)
         return found, [Join(self.name, body.name, "embedded") for body in found]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["convex_fault", "edge_normals", "move_edges", "wound"]
+__all__ = ["convex_fault", "edge_normals", "is_square", "move_edges", "wound"]
 
 Polygon = NDArray[np.float64]
 
@@ -34,6 +34,11 @@ def convex_fault(polygon: Polygon) -> str:
     if abs(float(angle.sum()) - 2 * np.pi) > 1e-6:
         return "its edges cross"
     return ""
+
+
+def is_square(polygon: Polygon) -> bool:
+    """Tell whether a (k, 2) convex footprint is a rectangle along the axes."""
+    return len(polygon) == 4 and float(np.abs(edge_normals(polygon)).min(axis=1).max()) < 1e-9
 
 
 def edge_normals(polygon: Polygon) -> Polygon:

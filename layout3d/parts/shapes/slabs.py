@@ -17,6 +17,7 @@ from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import panel_grid, relief
 from layout3d.parts.run_data import Element, RunData
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
+from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.primitives import box, cylinder, sweep
@@ -50,7 +51,7 @@ def build_background(part: Background, site: Site) -> Built:
             slab, solids, notes = _from_mesh(part, site, panel)
         else:
             slab, solids = _grown(part, site, panel)
-        if len(tank.data.plan) != 4:
+        if not is_square(np.array(tank.data.plan)):
             solids = [
                 s for s in (intersection(solid, tank.data.interior) for solid in solids) if s is not None
             ]
