@@ -21,7 +21,7 @@ from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
 from layout3d.water.kept import kept
-from layout3d.water.share import Share, reaches_into, shares, shares_within
+from layout3d.water.share import TOUCH, Share, reaches_into, shares, shares_within
 
 __all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]
 
@@ -123,7 +123,7 @@ class Cavity:
             Basin(
                 solid=part,
                 volume=part.volume,
-                area=float(area_at(part, [top])[0]),
+                area=_top_area(part),
                 depth=top - float(part.bounds[0, 2]),
                 at=vector(part.centroid),
             )
@@ -209,6 +209,16 @@ def around(solid: Solid, bodies: Sequence[Body]) -> tuple[str, ...]:
 
 def _below(solid: Solid | None, levels: Points) -> Points:
     return np.zeros(len(levels)) if solid is None else volume_below(solid, levels)
+
+
+def _top_area(part: Solid) -> float:
+    """Return the area of the faces at the top of water that was cut at a level, [m²]."""
+    # a cut is level to rounding only, so the area of the outline at its very top would miss some of it
+    corners = part.vertices[part.faces]
+    at_top = corners[(corners[:, :, 2] >= part.bounds[1, 2] - TOUCH).all(axis=1)]
+    edges = at_top[:, 1:, :2] - at_top[:, :1, :2]
+    plan = edges[:, 0, 0] * edges[:, 1, 1] - edges[:, 0, 1] * edges[:, 1, 0]
+    return float(plan.sum()) / 2.0
 
 
 def _together(parts: Sequence[Solid]) -> Solid | None:

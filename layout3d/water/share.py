@@ -20,7 +20,7 @@ from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Points, Solid
 from layout3d.water.kept import kept
 
-__all__ = ["Share", "reaches_into", "share_out", "shares", "shares_within"]
+__all__ = ["TOUCH", "Share", "reaches_into", "share_out", "shares", "shares_within"]
 
 TOUCH = 1e-9  # boxes that overlap by less only touch: a pane and the space beside it, [m]
 

@@ -42,7 +42,7 @@ def bodies_at(body_of, places):
 
 
 @given(places=st.lists(PLACES, max_size=6), level=millimetres(0, 600))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_displaced_and_net_and_pockets_add_up_to_the_inside(model_of, body_of, places, level):
     model = model_of(bodies_at(body_of, places), inside=SIZE)
     cavity = tank_cavity(model)
@@ -113,6 +113,14 @@ def test_a_wall_to_the_top_parts_the_water_in_two(model_of, body_of):
         "tank.bottom",
         "wall",
     )
+
+
+@pytest.mark.parametrize("waterline", [7 * 0.0254, 0.1 / 3, 0.314325])
+def test_a_basin_has_the_surface_of_its_plan_at_any_level(model_of, body_of, waterline):
+    stone = body_of("stone", ball(0.15).solid(Placement.at((0.51, 0.23, 0.13))))
+    model = model_of([stone], inside=SIZE, waterline=waterline)
+    (pool,) = basins(model)
+    assert pool.area == pytest.approx(tank_cavity(model).surface(waterline)[0], rel=1e-9)
 
 
 def test_a_cover_does_not_seal(model_of, body_of):

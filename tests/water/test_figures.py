@@ -3,11 +3,14 @@
 import gc
 import json
 import weakref
+from pathlib import Path
 
 import pytest
 
 from layout3d.errors import OutOfRange
-from layout3d.solid.boolean import difference
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
+from layout3d.solid.boolean import difference, trim
 from layout3d.solid.primitives import ball, box
 from layout3d.solid.shape import Placement
 from layout3d.water.cavity import tank_cavity
@@ -75,3 +78,16 @@ def test_a_model_is_computed_once_and_then_let_go(model_of):
 
 def test_the_cavity_is_computed_once(model):
     assert tank_cavity(model) is tank_cavity(model)
+
+
+def test_a_whole_scene_adds_up():
+    """A scene of every kind, cut at the waterline by a boolean: the slow second way."""
+    model = build_model(read_scene(Path(__file__).parents[2] / "scenes" / "ledge.yaml"))
+    found = figures(model)
+    below = trim(model.tank.interior, normal=(0.0, 0.0, 1.0), offset=model.waterline)
+    left = difference(below, [body.solid for body in model.bodies])
+    sealed, pores = found["sealed_pockets"], found["pore_water"]
+    assert left.volume == pytest.approx(found["water_volume_net"] - pores + sealed, rel=1e-6)
+    assert found["water_volume_gross"] == pytest.approx(
+        found["water_volume_net"] + found["displaced_total"] + sealed, rel=1e-5
+    )
