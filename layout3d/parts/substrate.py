@@ -96,7 +96,7 @@ class Substrate(Part):
         return box
 
     def surface(self, site: Site) -> BedHeight:
-        """Return the bed's height as a function of x, y (shapes broadcast), [m]; NaN where it doesn't reach."""
+        """Return the bed's height as a function of x, y that broadcast, [m]; NaN where it doesn't reach."""
         left, front, right, back = self._box(site)
         heights = self._heights(site)
 

@@ -15,7 +15,7 @@ from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Flag, Name, Quantity, field
 from layout3d.fields_composite import Either, Entries, Listing, Point, record
 from layout3d.parts.base import GROUPS, Built, Part, Site
-from layout3d.parts.shapes.plan import convex_fault, move_edges, wound
+from layout3d.parts.shapes.plan import clockwise, convex_fault, move_edges, wound
 
 __all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
 
@@ -208,7 +208,9 @@ class Tank(Part):
         """Return the walls' names, counter-clockwise from the front."""
         if self.footprint is None:
             return ("front", "right", "back", "left")
-        return self.panels or tuple(f"side_{i + 1}" for i in range(len(self.footprint)))
+        names = self.panels or tuple(f"side_{i + 1}" for i in range(len(self.footprint)))
+        # given clockwise, the corners are taken the other way round: the first edge stays the first
+        return (names[0], *names[:0:-1]) if clockwise(np.array(self.footprint)) else names
 
     def panel_names(self) -> tuple[str, ...]:
         """Return all panels' names, the bottom last."""

@@ -5,16 +5,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["convex_fault", "edge_normals", "is_square", "move_edges", "wound"]
+__all__ = ["clockwise", "convex_fault", "edge_normals", "is_square", "move_edges", "wound"]
 
 Polygon = NDArray[np.float64]
 
 
-def wound(polygon: Polygon) -> Polygon:
-    """Return the (k, 2) polygon counter-clockwise, starting at the same corner."""
+def clockwise(polygon: Polygon) -> bool:
+    """Tell whether a (k, 2) polygon's corners run clockwise."""
     x, y = polygon[:, 0], polygon[:, 1]
-    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2
-    return polygon if area > 0 else np.vstack([polygon[:1], polygon[:0:-1]])
+    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) < 0
+
+
+def wound(polygon: Polygon) -> Polygon:
+    """Return the (k, 2) polygon counter-clockwise, with the same first edge."""
+    return np.roll(polygon[::-1], 2, axis=0) if clockwise(polygon) else polygon
 
 
 def convex_fault(polygon: Polygon) -> str:
