@@ -220,7 +220,7 @@ def networks(draw):
     return Network(nodes=tuple(nodes), links=tuple(links))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(net=networks(), setting=st.sampled_from(SETTINGS))
 def test_any_network_balances_or_is_refused_in_words(net, setting):
     try:

@@ -1,0 +1,77 @@
+"""Drains against published tables and closed forms."""
+
+import math
+
+import pytest
+
+from layout3d.flow.band import Band
+from layout3d.flow.drain import part_full_flow, siphon_flow, stack_flow
+from layout3d.flow.losses import Loss
+from layout3d.flow.water import water_at
+
+LPH = 1 / 3.6e6
+CLEAN = Band.exact(0.009)
+
+
+@pytest.mark.parametrize(
+    ("bore_inch", "quarter", "seven_24", "third"),
+    [
+        (1.364, 1433, 1853, 2315),
+        (1.592, 2165, 2799, 3496),
+        (2.049, 4243, 5486, 6853),
+        (3.042, 12170, 15735, 19658),
+    ],
+)
+def test_stacks_of_wyly_and_eaton(bore_inch, quarter, seven_24, third):
+    """Wyly and Eaton 1961, NBS Monograph 31: gpm = 27.8 r^(5/3) D^(8/3), worked out in L/h for schedule
+    40."""
+    band = stack_flow(bore_inch * 0.0254)
+    for flow, printed in ((band.low, quarter), (band.likely, seven_24), (band.high, third)):
+        assert flow / LPH == pytest.approx(printed, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("bore_mm", "litres_per_hour"),
+    [
+        (15.44, 1210),
+        (20.57, 2271),
+        (26.24, 3830),
+        (34.65, 6894),
+        (40.44, 9523),
+        (52.04, 16066),
+        (77.27, 36124),
+    ],
+)
+def test_full_drains_by_energy(bore_mm, litres_per_hour):
+    """Energy balance solved with scipy and fluids' Colebrook: drop 0.6 m, 0.8 m of pipe, K 2.4, 20 °C."""
+    import fluids
+    from scipy.optimize import brentq
+
+    bore, nu = bore_mm / 1000, 1.0034e-6
+
+    def miss(v):
+        f = fluids.friction_factor(Re=v * bore / nu, eD=1.5e-6 / bore, Method="Colebrook")
+        return (f * 0.8 / bore + 2.4) * v * v / (2 * 9.80665) - 0.6
+
+    theirs = brentq(miss, 0.2, 5.0) * math.pi / 4 * bore**2
+    assert theirs / LPH == pytest.approx(litres_per_hour, rel=2e-3)
+    ours = siphon_flow(bore, 0.6, 0.8, loss=Loss.exact(2.4), water=water_at(20.0))
+    assert ours.likely == pytest.approx(theirs, rel=1e-3)
+
+
+def test_half_full_3_inch_at_one_percent():
+    """Manning by hand, n 0.009, D 77.27 mm: V = (D/4)^(2/3) 0.1 / 0.009 = 0.800 m/s; 6751 L/h."""
+    flow = part_full_flow(0.07727, 0.01, 0.5, manning=CLEAN).likely
+    assert flow / LPH == pytest.approx(6751, rel=1e-3)
+    assert flow / (math.pi / 8 * 0.07727**2) == pytest.approx(0.800, rel=1e-3)
+
+
+def test_shape_of_the_part_full_curve():
+    """Closed form of the circle: half full carries half of full; most is 1.076 of full, at 0.938 of the
+    bore."""
+    full = part_full_flow(0.05, 0.02, 1.0, manning=CLEAN).likely
+    assert part_full_flow(0.05, 0.02, 0.5, manning=CLEAN).likely == pytest.approx(0.5 * full)
+    most = part_full_flow(0.05, 0.02, 0.938, manning=CLEAN).likely
+    assert most == pytest.approx(1.076 * full, rel=1e-3)
+    for share in (0.90, 0.97):
+        assert part_full_flow(0.05, 0.02, share, manning=CLEAN).likely < most
