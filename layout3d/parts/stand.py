@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Count, Quantity, field
 from layout3d.parts.base import Body, Built, Join, Part, Site, Space
-from layout3d.solid.primitives import box
-from layout3d.solid.shape import Placement
+from layout3d.solid.boolean import difference
+from layout3d.solid.primitives import box, cylinder
+from layout3d.solid.shape import Placement, Solid
 
 __all__ = ["Stand"]
+
+BEYOND = 0.001
+"""How far a cut reaches past a board's faces, so that no film is left, [m]."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Stand(Part):
-    """A stand as wide as the tank, open at the front; the tank stands on a mat on its top board."""
+    """A stand as wide as the tank, open at the front; the tank stands on a mat on its top board.
+
+    Board and mat are cut out around each hole drilled in the tank's bottom, with room to turn a nut.
+    """
 
     kind = "stand"
     group = "stand"
@@ -73,6 +80,8 @@ class Stand(Part):
         add("bottom", (length, depth, board), (x0, y0, floor))
         add("left", (board, depth, inner_height), (x0, y0, floor + board))
         add("right", (board, depth, inner_height), (x0 + length - board, y0, floor + board))
+        openings = self._openings(site, top)
+        bodies[0] = replace(bodies[0], solid=self._cut(bodies[0].solid, openings))
         for index in range(self.posts):
             x = x0 + length * (index + 1) / (self.posts + 1) - board / 2
             add(f"post_{index + 1}", (board, board * 2, inner_height), (x, y0, floor + board))
@@ -82,12 +91,11 @@ class Stand(Part):
             at = (float(low[0]), float(low[1]), top)
             bodies.append(
                 self.body(
-                    mat,
+                    self._cut(mat.solid(Placement.at(at)), openings),
                     site,
                     material=self.mat_material,
                     piece="mat",
                     kind="mat",
-                    placement=Placement.at(at),
                     where="room",
                 )
             )
@@ -100,3 +108,24 @@ class Stand(Part):
             high=(x0 + length - board, y0 + depth, floor + board + inner_height),
         )
         return Built(part=self, bodies=tuple(bodies), joins=tuple(joins), spaces=(inside,))
+
+    def _openings(self, site: Site, top: float) -> list[Solid]:
+        """Return what is cut out of top board and mat: room around each drilled hole in the tank's bottom."""
+        room = site.catalog.limit("nut_to_corner").value
+        cuts = []
+        for hole in site.tank().data.holes.values():
+            if hole.panel == "bottom":
+                radius = max(hole.diameter, hole.flange_diameter, hole.nut_diameter) / 2 + room
+                low = (hole.at[0], hole.at[1], top - self.board - BEYOND)
+                cuts.append(cylinder(radius, self.board + self.mat + 2 * BEYOND).solid(Placement.at(low)))
+        return cuts
+
+    def _cut(self, board: Solid, openings: list[Solid]) -> Solid:
+        left = difference(board, openings)
+        if left is None:
+            raise self.mistake(
+                "height",
+                "nothing is left of the stand's top around the holes in the tank's bottom",
+                expected="holes that leave a board to stand on",
+            )
+        return left
