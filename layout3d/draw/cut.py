@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import direction_of
-from layout3d.draw.stage import Lines, Piece, Stage, ground_shadow
+from layout3d.draw.ground import ground_shadow
+from layout3d.draw.pieces import Lines, Piece, WaterBody
+from layout3d.draw.stage import Stage
 from layout3d.draw.style import CUT_COLOURS, PAGE, cut_colour, finish_of
 from layout3d.errors import OutOfRange, UnknownName
 from layout3d.parts.base import Body
@@ -103,12 +105,8 @@ def cut_words(cut: Cut) -> str:
     return {"x": "from the left glass", "y": "from the front glass", "z": "above the floor"}[cut[0]]
 
 
-def cut_stage(stage: Stage, cut: Cut, view: str, *, plan: Floats) -> Stage:
+def cut_stage(stage: Stage, cut: Cut, view: str) -> Stage:
     """Return the stage without what lies on the viewer's side of a plane, its cut faces filled.
-
-    Parameters
-    ----------
-    plan : the tank's inside footprint, (k, 2), [m]; where water is filled in
 
     Raises
     ------
@@ -129,8 +127,8 @@ def cut_stage(stage: Stage, cut: Cut, view: str, *, plan: Floats) -> Stage:
     for body, rings in _faces_apart(stage.bodies, plane):
         pieces.append(_cap(body, rings, plane))
         lines += _cap_lines(body, rings, plane, spacing)
-    if any(piece.body == "water" for piece in stage.pieces):
-        filled = _water_face(stage.waterline, plan, plane)
+    for water in stage.waters:
+        filled = _water_face(water, plane)
         pieces += [filled] if filled is not None else []
     pieces.append(ground_shadow(pieces, stage.bounds))
     return replace(stage, pieces=tuple(pieces), lines=tuple(lines))
@@ -221,7 +219,7 @@ def _cap(body: Body, rings: list[Floats], plane: _Plane) -> Piece:
 
     faces = np.asarray(manifold3d.triangulate(rings), dtype=np.int32).reshape(-1, 3)
     points = plane.back(np.concatenate(rings), _LIFT)
-    return _face(body.name, body.part, body.group, points, faces, plane, (*cut_colour(body.group), 1.0))
+    return _face(body.name, body.part, body.group, points, faces, plane, (*cut_colour(body), 1.0))
 
 
 def _cap_lines(body: Body, rings: list[Floats], plane: _Plane, spacing: float) -> list[Lines]:
@@ -230,7 +228,7 @@ def _cap_lines(body: Body, rings: list[Floats], plane: _Plane, spacing: float) -
         np.stack([plane.back(r, 1.5 * _LIFT), plane.back(np.roll(r, -1, axis=0), 1.5 * _LIFT)], axis=1)
         for r in rings
     ]
-    red, green, blue = (0.42 * c for c in cut_colour(body.group))
+    red, green, blue = (0.42 * c for c in cut_colour(body))
     outline = Lines(
         body=body.name,
         part=body.part,
@@ -299,10 +297,11 @@ def _dashes(spans: Floats, pitch: float, shift: float) -> Floats:
     return np.concatenate(rows)
 
 
-def _water_face(level: float, plan: Floats, plane: _Plane) -> Piece | None:
-    """Return the cut face of the water; solids' own cut faces lie in front of it."""
+def _water_face(water: WaterBody, plane: _Plane) -> Piece | None:
+    """Return the cut face of water; solids' own cut faces lie in front of it."""
+    plan = water.plan
     if plane.axis == 2:
-        if plane.at >= level:
+        if not water.floor < plane.at < water.level:
             return None
         points = np.column_stack([plan, np.full(len(plan), plane.at)])
     else:
@@ -310,13 +309,13 @@ def _water_face(level: float, plan: Floats, plane: _Plane) -> Piece | None:
         ahead = np.roll(plan, -1, axis=0)
         a, b = plan[:, plane.axis] - plane.at, ahead[:, plane.axis] - plane.at
         hit = (a <= 0.0) != (b <= 0.0)
-        at = plan[hit, other] + (ahead - plan)[hit, other] * a[hit] / (a[hit] - b[hit])
+        at = plan[hit, other] + (ahead - plan)[hit, other] * (a[hit] / (a[hit] - b[hit]))
         if len(at) < 2:
             return None
         points = np.zeros((4, 3))
         points[:, plane.axis] = plane.at
         points[:, other] = [at.min(), at.max(), at.max(), at.min()]
-        points[:, 2] = [0.0, 0.0, level, level]
+        points[:, 2] = [water.floor, water.floor, water.level, water.level]
     fan = np.arange(1, len(points) - 1)
     faces = np.stack([np.zeros_like(fan), fan, fan + 1], axis=1).astype(np.int32)
     return _face("water", "water", "water", points, faces, plane, (*CUT_COLOURS["water"], 0.45))

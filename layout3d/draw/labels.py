@@ -5,8 +5,9 @@ Pure and deterministic. Works in pixels, y down. Text is measured by the caller.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 __all__ = ["Box", "Label", "Wanted", "crossing", "place_labels"]
 
@@ -14,11 +15,17 @@ Box = tuple[float, float, float, float]
 """Left, top, right, bottom, pixels."""
 
 
+_MOST_ROUNDS = 12
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """A label asked for: its text's size, the point it tells of, and its weight (the heaviest are kept)."""
+    """A label asked for: the parts it names, its text's size, the point it tells of.
 
-    part: str
+    ``weight`` decides which are kept where there is no room for all.
+    """
+
+    parts: tuple[str, ...]
     text: str
     width: float
     height: float
@@ -30,7 +37,7 @@ class Wanted:
 class Label:
     """A label in its place; its leader runs from ``stub`` over ``knee`` to ``at``."""
 
-    part: str
+    parts: tuple[str, ...]
     text: str
     box: Box
     stub: tuple[float, float]
@@ -39,16 +46,17 @@ class Label:
 
 
 def place_labels(
-    wanted: Sequence[Wanted], *, area: Box, gap: float, knee: float
+    wanted: Sequence[Wanted], *, area: Box, gap: float, knee: float, most: int = 1000
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Place labels in the columns left and right of what is drawn.
 
     Parameters
     ----------
     wanted : in any order
-    area : left, top, right, bottom of the page that labels may use; texts stand against its sides
+    area : left, top, right, bottom of what is drawn; the columns stand just outside its left and right
     gap : least distance between two texts, pixels
     knee : how far a leader runs level before it turns to its point, pixels
+    most : labels at most
 
     Returns
     -------
@@ -57,15 +65,15 @@ def place_labels(
     Notes
     -----
     The points are parted into a left and a right half by their x, so leaders of the two columns lie in
-    different halves. Within a column two labels change places as long as that undoes a crossing; each such
-    change shortens the leaders, so it ends.
+    different halves. Within a column two labels change places as long as that leaves fewer conflicts: a
+    conflict is two leaders that cross, or one that runs over another's point.
     """
     left, top, right, bottom = area
     tallest = max((w.height for w in wanted), default=0.0) + gap
     room = int((bottom - top + gap) // tallest) if tallest > 0.0 else 0
-    kept = sorted(wanted, key=lambda w: (-w.weight, w.part))[: 2 * room]
-    dropped = tuple(sorted({w.part for w in wanted} - {w.part for w in kept}))
-    across = sorted(kept, key=lambda w: (w.at[0], w.at[1], w.part))
+    kept = sorted(wanted, key=lambda w: (-w.weight, w.parts))[: min(2 * room, most)]
+    dropped = tuple(sorted({p for w in wanted for p in w.parts} - {p for w in kept for p in w.parts}))
+    across = sorted(kept, key=lambda w: (w.at[0], w.at[1], w.parts))
     middle = (left + right) / 2.0
     count = sum(1 for w in across if w.at[0] < middle)
     # neither column over its room, nor much fuller than the other
@@ -78,24 +86,48 @@ def place_labels(
 
 
 def _column(own: Sequence[Wanted], *, side: str, area: Box, gap: float, knee: float) -> list[Label]:
-    ordered = sorted(own, key=lambda w: (w.at[1], w.at[0], w.part))
+    ordered = sorted(own, key=lambda w: (w.at[1], w.at[0], w.parts))
     labels = _settled(ordered, side, area, gap, knee)
-    for _ in range(len(ordered) ** 2):
-        pair = next(
-            (
-                (i, j)
-                for i in range(len(labels))
-                for j in range(i + 1, len(labels))
-                if crossing(labels[i], labels[j])
-            ),
-            None,
-        )
-        if pair is None:
+    left = _conflicts(labels, gap)
+    for _ in range(_MOST_ROUNDS):
+        if not left:
             break
-        i, j = pair
-        ordered[i], ordered[j] = ordered[j], ordered[i]
-        labels = _settled(ordered, side, area, gap, knee)
+        tried = []
+        for i in range(len(ordered)):
+            for j in range(i + 1, len(ordered)):
+                swapped = list(ordered)
+                swapped[i], swapped[j] = swapped[j], swapped[i]
+                placed = _settled(swapped, side, area, gap, knee)
+                tried.append((_conflicts(placed, gap), _length(placed), i, j, swapped, placed))
+        best = min(tried, key=lambda item: item[:4], default=None)
+        if best is None or best[0] >= left:
+            break
+        left, ordered, labels = best[0], best[4], best[5]
     return labels
+
+
+def _conflicts(labels: Sequence[Label], reach: float) -> float:
+    """Count crossings, and as a part of one each leader that runs close over another's point."""
+    total = 0.0
+    for i, a in enumerate(labels):
+        for b in labels[i + 1 :]:
+            total += crossing(a, b)
+            total += 0.25 * (_distance(a.at, b.knee, b.at) < reach)
+            total += 0.25 * (_distance(b.at, a.knee, a.at) < reach)
+    return total
+
+
+def _length(labels: Sequence[Label]) -> float:
+    return sum(math.dist(label.knee, label.at) for label in labels)
+
+
+def _distance(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Return how far a point is from a segment."""
+    along = (b[0] - a[0], b[1] - a[1])
+    square = along[0] ** 2 + along[1] ** 2
+    share = ((p[0] - a[0]) * along[0] + (p[1] - a[1]) * along[1]) / square if square > 0.0 else 0.0
+    share = _clamped(share, 0.0, 1.0)
+    return math.dist(p, (a[0] + share * along[0], a[1] + share * along[1]))
 
 
 def _settled(ordered: Sequence[Wanted], side: str, area: Box, gap: float, knee: float) -> list[Label]:
@@ -118,22 +150,17 @@ def _settled(ordered: Sequence[Wanted], side: str, area: Box, gap: float, knee: 
     for items, start in blocks:
         y = start
         for w in items:
+            turn, begin = (left, left - knee) if side == "left" else (right, right + knee)
             box = (
-                (left, y, left + w.width, y + w.height)
+                (begin - gap - w.width, y, begin - gap, y + w.height)
                 if side == "left"
-                else (right - w.width, y, right, y + w.height)
+                else (begin + gap, y, begin + gap + w.width, y + w.height)
             )
             mid = y + w.height / 2.0
-            begin = box[2] + gap if side == "left" else box[0] - gap
-            turn = begin + knee if side == "left" else begin - knee
             labels.append(
-                Label(part=w.part, text=w.text, box=box, stub=(begin, mid), knee=(turn, mid), at=w.at)
+                Label(parts=w.parts, text=w.text, box=box, stub=(begin, mid), knee=(turn, mid), at=w.at)
             )
             y += w.height + gap
-    # all knees of a column in one line, so that sloping parts of leaders start side by side
-    if labels:
-        line = max(lb.knee[0] for lb in labels) if side == "left" else min(lb.knee[0] for lb in labels)
-        labels = [replace(lb, knee=(line, lb.knee[1])) for lb in labels]
     return labels
 
 

@@ -18,7 +18,7 @@ __all__ = ["GRID", "daylight", "surface_points", "thinned"]
 
 Floats = NDArray[np.float32]
 
-DIRECTIONS = 40
+DIRECTIONS = 32
 KEY = np.array([-0.40, -0.62, 0.68])  # towards the brightest part of the sky: over the viewer's left shoulder
 GRID = 220  # cells along the longest side of the scene
 MOST_POINTS = 900_000
@@ -32,7 +32,7 @@ def _sky() -> tuple[Floats, Floats]:
     across = np.sqrt(1.0 - height**2)
     towards = np.stack([across * np.cos(turn), across * np.sin(turn), height], axis=1)
     key = KEY / np.linalg.norm(KEY)
-    bright = 0.35 + 0.35 * height + 1.1 * np.clip(towards @ key, 0.0, 1.0) ** 3
+    bright = 0.42 + 0.75 * height**2 + 0.6 * np.clip(towards @ key, 0.0, 1.0) ** 3
     return towards.astype(np.float32), bright.astype(np.float32)
 
 

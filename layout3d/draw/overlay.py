@@ -108,7 +108,7 @@ class Overlay:
         """Draw a part's label and leader."""
         width = PAGE.leader_width * self.scale
         path = [label.stub, label.knee, label.at]
-        self.line(path, PAGE.halo, width * 2.6, 0.75)
+        self.line(path, PAGE.halo, width * 3.0, 0.45)
         self.line(path, PAGE.leader, width)
         self.dot(label.at, 3.2 * self.scale, PAGE.ink, PAGE.halo)
         middle = (label.box[1] + label.box[3]) / 2.0

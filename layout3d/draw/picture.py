@@ -9,6 +9,7 @@ import itertools
 import os
 import tempfile
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,7 @@ from layout3d.draw.page import (
     place_badges,
     scale_bar,
 )
-from layout3d.draw.seen import Seen, label_points, look
+from layout3d.draw.seen import Seen, families, label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
@@ -41,6 +42,7 @@ __all__ = ["PictureFacts", "picture"]
 
 SMALLEST, LARGEST = 320, 8000  # pixels a side
 MOST_LINES = 6  # of the legend
+MOST_LABELS = 26
 PER_LABEL_COLUMN = 0.17  # of the page's width at most
 
 
@@ -89,7 +91,10 @@ def picture(
     if cut is not None:
         plane_of(cut, view)
     whole = set_stage(model, hide=hide, show=show) if stage is None else stage
-    drawn = whole if cut is None else cut_stage(whole, cut, view, plan=np.array(model.tank.plan))
+    drawn = whole if cut is None else cut_stage(whole, cut, view)
+    if view == "plan":
+        # seen from above, the ground's shadow is only a grey page
+        drawn = replace(drawn, pieces=tuple(piece for piece in drawn.pieces if piece.body))
     scale = min(size[0] / 1600.0, size[1] / 1200.0)
     head = _title(model, view, cut, title, net_volume)
     rows, more = legend_rows(len(findings), MOST_LINES)
@@ -110,7 +115,7 @@ def picture(
     placed: tuple[Label, ...] = ()
     dropped: tuple[str, ...] = ()
     if labels:
-        placed, dropped = _labels(drawn, camera, seen, frame, size, scale)
+        placed, dropped = _labels(drawn, camera, seen, scale, room=PER_LABEL_COLUMN * size[0])
     bounds = {name: body.solid.bounds for body in drawn.bodies for name in (body.part, body.name)}
     points = [
         (number, finding, point)
@@ -193,8 +198,10 @@ def _line(scale: float) -> float:
     return 31.0 * scale
 
 
-def _text_of(part: str) -> str:
-    return part.replace("_", " ")
+def _text_of(parts: Sequence[str]) -> str:
+    """Name one part, or a family of numbered ones."""
+    first = parts[0].replace("_", " ")
+    return first if len(parts) == 1 else f"{first.rstrip('0123456789').rstrip()} × {len(parts)}"
 
 
 def _frame(stage: Stage, size: tuple[int, int], scale: float, labels: bool, *, lines: int) -> Box:
@@ -202,41 +209,66 @@ def _frame(stage: Stage, size: tuple[int, int], scale: float, labels: bool, *, l
     margin = PAGE.margin * scale
     side = margin
     if labels:
-        widest = max((text_size(_text_of(p), PAGE.text * scale)[0] for p in stage.parts), default=0.0)
-        side += min(widest, PER_LABEL_COLUMN * size[0]) + 46.0 * scale
-    top = margin + 96.0 * scale
+        widest = max((text_size(_text_of([p]), PAGE.text * scale)[0] for p in stage.parts), default=0.0)
+        side += min(widest, PER_LABEL_COLUMN * size[0]) + 42.0 * scale
+    top = margin + 84.0 * scale
     bottom = size[1] - margin - 44.0 * scale - lines * _line(scale) - (0.5 * margin if lines else 0.0)
     return (side, top, size[0] - side, max(bottom, top + 0.3 * size[1]))
 
 
 def _corners(stage: Stage) -> NDArray[np.float64]:
     """Return corners of the bodies' boxes, (n, 3): tighter on the page than those of the whole."""
-    boxes = [body.solid.bounds for body in stage.bodies]
+    boxes = []
+    for body in stage.bodies:
+        box = body.solid.bounds.copy()
+        if body.kind == "light":
+            # what a lamp hangs on may run off the page; its body, where its weight is, may not
+            box[1, 2] = min(box[1, 2], 2.0 * body.solid.centroid[2] - box[0, 2])
+        boxes.append(box)
     return np.array([corner for box in boxes for corner in itertools.product(*box.T)])
 
 
 def _labels(
-    stage: Stage, camera: Camera, seen: Seen, frame: Box, size: tuple[int, int], scale: float
+    stage: Stage, camera: Camera, seen: Seen, scale: float, *, room: float
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
-    margin = PAGE.margin * scale
-    room = PER_LABEL_COLUMN * size[0]
+    """Place the labels beside what is drawn."""
     wanted = []
-    for point in label_points(stage, camera, seen, grain=max(round(3 * scale), 1)):
-        text = shortened(_text_of(point.part), PAGE.text * scale, room)
+    for points in families(label_points(stage, camera, seen, grain=max(round(3 * scale), 1))):
+        text = shortened(_text_of([point.part for point in points]), PAGE.text * scale, room)
         width, height = text_size(text, PAGE.text * scale)
+        # the leader goes to the one that is seen best
+        best = max(points, key=lambda point: point.weight)
         wanted.append(
-            Wanted(part=point.part, text=text, width=width, height=height, at=point.at, weight=point.weight)
+            Wanted(
+                parts=tuple(point.part for point in points),
+                text=text,
+                width=width,
+                height=height,
+                at=best.at,
+                weight=sum(point.weight for point in points),
+            )
         )
-    area = (margin, frame[1] - 10.0 * scale, size[0] - margin, frame[3])
-    return place_labels(wanted, area=area, gap=9.0 * scale, knee=14.0 * scale)
+    flat = camera.project(_corners(stage))
+    middle = (camera.size[0] / 2.0, camera.size[1] / 2.0)
+    area = (
+        min(float(flat[:, 0].min()) - 14.0 * scale, middle[0]),
+        float(flat[:, 1].min()),
+        max(float(flat[:, 0].max()) + 14.0 * scale, middle[0]),
+        float(flat[:, 1].max()),
+    )
+    return place_labels(wanted, area=area, gap=8.0 * scale, knee=18.0 * scale, most=MOST_LABELS)
 
 
 def _draw_title(overlay: Overlay, head: tuple[str, str], scale: float, size: tuple[int, int]) -> None:
     margin = PAGE.margin * scale
     room = size[0] - 2.0 * margin
     title = shortened(head[0], PAGE.title * scale, room, bold=True)
-    overlay.text((margin, margin * 0.8), title, PAGE.title * scale, bold=True)
     line = shortened(head[1], PAGE.small * scale, room)
+    # what runs off the page behind the title is veiled
+    wide = max(text_size(title, PAGE.title * scale, bold=True)[0], text_size(line, PAGE.small * scale)[0])
+    box = (0.5 * margin, 0.5 * margin, 1.4 * margin + wide, margin * 0.8 + 74.0 * scale)
+    overlay.box(box, PAGE.top, 0.82, radius=6.0 * scale)
+    overlay.text((margin, margin * 0.8), title, PAGE.title * scale, bold=True)
     overlay.text((margin, margin * 0.8 + 45.0 * scale), line, PAGE.small * scale, colour=PAGE.soft_ink)
 
 
@@ -291,7 +323,7 @@ def _write(image: Any, to: Path) -> None:
     try:
         handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=".png", dir=to.parent)
         with os.fdopen(handle, "wb") as file:
-            image.save(file, format="PNG")
+            image.save(file, format="PNG", compress_level=4)
         Path(name).chmod(0o644)
         Path(name).replace(to)
     except OSError as fault:

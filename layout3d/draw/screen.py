@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
-from layout3d.draw.stage import Lines, Piece, Stage
+from layout3d.draw.pieces import Lines, Piece
+from layout3d.draw.stage import Stage
 from layout3d.draw.style import PAGE
 
 __all__ = ["add_stage", "new_plotter", "part_map", "pixels", "quiet", "use_camera"]
@@ -40,12 +41,13 @@ def new_plotter(size: tuple[int, int], *, off_screen: bool = True) -> Any:
     plotter: Any = pv.Plotter(off_screen=off_screen, window_size=list(size), lighting="none")
     plotter.set_background(PAGE.bottom, top=PAGE.top)
     plotter.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
+    # over the viewer's left shoulder, from the right, and from above: they turn with the view
     for position, colour, intensity in (
-        ((-2.2, -3.0, 3.6), "#fff6e8", 0.62),
-        ((3.0, -2.0, 1.2), "#e6eefc", 0.26),
-        ((0.0, 3.0, 2.0), "#eef3ff", 0.18),
+        ((-0.8, 0.9, 1.0), "#fff6e8", 0.66),
+        ((1.2, 0.1, 0.7), "#e6eefc", 0.24),
+        ((0.0, 1.0, -0.4), "#eef3ff", 0.16),
     ):
-        light = pv.Light(position=position, focal_point=(0, 0, 0), color=colour, light_type="scene light")
+        light = pv.Light(position=position, focal_point=(0, 0, 0), color=colour, light_type="camera light")
         light.intensity = intensity
         light.positional = False
         plotter.add_light(light)
@@ -82,11 +84,11 @@ def _surface(plotter: Any, piece: Piece) -> Any:
         show_scalar_bar=False,
         copy_mesh=False,
         lighting=piece.lighted,
-        ambient=0.62 if piece.lighted else 1.0,
-        diffuse=0.42 if piece.lighted else 0.0,
+        ambient=0.58 if piece.lighted else 1.0,
+        diffuse=0.47 if piece.lighted else 0.0,
         specular=piece.shine,
         specular_power=piece.gloss,
-        culling=False,
+        culling="back" if piece.one_sided else False,
         reset_camera=False,
         render=False,
     )

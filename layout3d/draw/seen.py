@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,16 +14,20 @@ from layout3d.draw.camera import Camera
 from layout3d.draw.screen import part_map
 from layout3d.draw.stage import Stage
 
-__all__ = ["LabelPoint", "Seen", "label_points", "look"]
+__all__ = ["LabelPoint", "Seen", "families", "label_points", "look"]
 
 LEAST_SEEN = 60  # pixels of a page 1600 by 1200 from which a part gets a label
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """``parts`` is each pixel's foremost opaque part, by its number in ``numbers``, or 0."""
+    """``parts`` is each pixel's foremost opaque part, by its number in ``numbers``, or 0.
+
+    ``clear`` are the same of the clear surfaces of each group that stand before it.
+    """
 
     parts: NDArray[np.int32]
+    clear: tuple[NDArray[np.int32], ...]
     numbers: Mapping[str, int]
     by_group: Mapping[str, int]
 
@@ -48,24 +53,29 @@ def look(plotter: Any, actors: dict[str, list[Any]], stage: Stage) -> Seen:
     counts = dict.fromkeys(groups, 0)
     for part, number in parts.items():
         counts[group_of[part]] += int(np.count_nonzero(solid == number))
+    before = []
     for group in groups:
         own = {p.body for p in stage.pieces if p.group == group and p.body in clear}
         if own:
-            shown, depth = part_map(plotter, actors, dict.fromkeys(own, 1))
-            counts[group] += int(np.count_nonzero((shown > 0) & (depth < near)))
-    return Seen(parts=solid, numbers=parts, by_group=counts)
+            shown, depth = part_map(plotter, actors, {body: parts[part_of[body]] for body in own})
+            shown = np.where(depth < near, shown, 0)
+            before.append(shown)
+            counts[group] += int(np.count_nonzero(shown))
+    return Seen(parts=solid, clear=tuple(before), numbers=parts, by_group=counts)
 
 
 def label_points(stage: Stage, camera: Camera, seen: Seen, *, grain: int) -> list[LabelPoint]:
     """Return a point on each part that is seen: deep inside its largest visible patch, or on a pane's rim."""
     points = []
     page = camera.size[0] * camera.size[1] / (1600 * 1200)
-    clear_parts = {p.part for p in stage.pieces if p.clear and p.part} - {
-        p.part for p in stage.pieces if not p.clear
-    }
+    clear_parts = {item.part for item in stage.lines} & {p.part for p in stage.pieces if p.clear}
     for part, number in seen.numbers.items():
         if part in clear_parts:
-            at = _rim_point(stage, camera, part)
+            shown = [clear == number for clear in seen.clear]
+            at = _rim_point(stage, camera, part, shown)
+            if at is None and shown:
+                patch = _deepest(np.any(shown, axis=0)[::grain, ::grain], enough=16.0 / 3.0)
+                at = (patch[1] * grain + 0.5, patch[0] * grain + 0.5) if patch else None
             if at is not None:
                 points.append(LabelPoint(part, at, float(camera.size[0] * camera.size[1])))
             continue
@@ -98,20 +108,51 @@ def _deepest(mask: NDArray[np.bool_], enough: float) -> tuple[int, int, int] | N
     return int(best[0] - 1 + rows[0]), int(best[1] - 1 + columns[0]), int(np.count_nonzero(cropped))
 
 
-def _rim_point(stage: Stage, camera: Camera, part: str) -> tuple[float, float] | None:
-    """Return a point on a clear part's lines: on the front waterline, or on the upper rim of its panes."""
+def _rim_point(
+    stage: Stage, camera: Camera, part: str, shown: list[NDArray[np.bool_]]
+) -> tuple[float, float] | None:
+    """Return a point on a clear part's lines: on the front waterline, or on the upper rim of its panes.
+
+    None where nothing of the part can be seen there: ``shown`` are its pixels.
+    """
     own = [item.segments for item in stage.lines if item.part == part and len(item.segments)]
     if not own:
         return None
     segments = (own[0] if part == "water" else np.concatenate(own)).astype(np.float64)
-    share = np.linspace(0.05, 0.95, 19)[:, None]
+    share = np.linspace(0.06, 0.94, 23)[:, None]
     samples = (segments[:, None, 0] + (segments[:, None, 1] - segments[:, None, 0]) * share).reshape(-1, 3)
-    if part != "water":
-        top = samples[:, 2].max()
-        samples = samples[samples[:, 2] > top - 0.002]
+    flat = camera.project(samples)
+    seen = _beside(flat, shown, reach=max(round(camera.size[0] / 400), 2))
+    samples, flat = samples[seen], flat[seen]
+    if not len(flat):
+        return None
     depth = camera.depth(samples)
-    near = samples[depth <= depth.min() + 0.25 * (depth.max() - depth.min()) + 1e-6]
-    flat = camera.project(near)
-    wish = np.quantile(flat[:, 0], 0.93 if part == "water" else 0.07)
-    best = flat[int(np.argmin(np.abs(flat[:, 0] - wish)))]
-    return float(best[0]), float(best[1])
+    near = (depth - depth.min()) / max(float(np.ptp(depth)), 1e-9)
+    if part == "water":
+        # on the side nearest the viewer, towards the right
+        best = int(np.argmax(flat[:, 0] / camera.size[0] - near))
+    else:
+        low = (samples[:, 2].max() - samples[:, 2]) / max(float(np.ptp(samples[:, 2])), 1e-9)
+        best = int(np.argmin(flat[:, 0] / camera.size[0] + 0.4 * near + 2.0 * low))
+    return float(flat[best, 0]), float(flat[best, 1])
+
+
+def _beside(flat: NDArray[np.float64], shown: list[NDArray[np.bool_]], *, reach: int) -> NDArray[np.bool_]:
+    """Tell the points of whose pixels here and ``reach`` away two or more are shown, (n,)."""
+    found = np.zeros(len(flat), dtype=int)
+    for mask in shown:
+        high, wide = mask.shape
+        for dx, dy in ((0, 0), (reach, 0), (-reach, 0), (0, reach), (0, -reach)):
+            x, y = np.floor(flat[:, 0]).astype(int) + dx, np.floor(flat[:, 1]).astype(int) + dy
+            on_page = (x >= 0) & (x < wide) & (y >= 0) & (y < high)
+            found += on_page & mask[np.clip(y, 0, high - 1), np.clip(x, 0, wide - 1)]
+    return found >= 2
+
+
+def families(points: Sequence[LabelPoint]) -> list[list[LabelPoint]]:
+    """Put together the parts whose names differ in a number at their end only: boulder_1, boulder_2."""
+    found: dict[str, list[LabelPoint]] = {}
+    for point in points:
+        stem = re.sub(r"_?[0-9]+$", "", point.part)
+        found.setdefault(stem if stem != point.part else f"{point.part} alone", []).append(point)
+    return list(found.values())

@@ -11,53 +11,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.draw.ground import ground_shadow
 from layout3d.draw.light import GRID, daylight, surface_points, thinned
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, colour_bytes, inside_plan
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
-from layout3d.draw.style import WATER, Colour, Finish, finish_of
+from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
+from layout3d.draw.waters import lines_on_things, water_outline, water_piece, waters_of
 from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.solid.boolean import section
 
-__all__ = ["Lines", "Piece", "Stage", "chosen", "ground_shadow", "set_stage"]
+__all__ = ["Stage", "chosen", "set_stage"]
 
 Points = NDArray[np.float32]
 
-WATER_NAME = "water"
-WATER_INSET = 0.0004  # m from the glass, so that water and pane are not drawn in one place
-_SHEET = (150, 110)  # corners of the ground sheet
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
-    """A surface to draw: ``points`` and ``normals`` (n, 3), ``faces`` (m, 3), ``colours`` (n, 4) 0 … 255."""
-
-    body: str
-    part: str
-    group: str
-    points: Points
-    normals: Points
-    faces: NDArray[np.int32]
-    colours: NDArray[np.uint8]
-    shine: float = 0.0
-    gloss: float = 10.0
-    clear: bool = False
-    lighted: bool = True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lines:
-    """Line segments to draw, (k, 2, 3), [m]; ``width`` in pixels of a page 1600 wide."""
-
-    body: str
-    part: str
-    group: str
-    segments: Points
-    colour: Colour
-    width: float
-    opacity: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +37,7 @@ class Stage:
     lines: tuple[Lines, ...]
     bounds: NDArray[np.float64]
     bodies: tuple[Body, ...]
-    waterline: float
+    waters: tuple[WaterBody, ...]
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -132,13 +101,14 @@ def set_stage(model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = (
     blockers = _blockers(solid, bodies, cell)
     solid = _lighted(solid, blockers, cell)
     pieces = [*solid, *clear]
+    waters: tuple[WaterBody, ...] = ()
     if water:
-        pieces += [_water(plan, model.waterline)]
-        lines += _waterlines(bodies, plan, model.waterline)
+        waters = waters_of(model, bodies)
+        pieces += [water_piece(one) for one in waters]
+        lines += [water_outline(one) for one in waters]
+        lines += lines_on_things(bodies, plan, model.waterline)
     pieces.append(ground_shadow(pieces, bounds))
-    return Stage(
-        pieces=tuple(pieces), lines=tuple(lines), bounds=bounds, bodies=bodies, waterline=model.waterline
-    )
+    return Stage(pieces=tuple(pieces), lines=tuple(lines), bounds=bounds, bodies=bodies, waters=waters)
 
 
 def _opaque(body: Body, finish: Finish, plan: NDArray[np.float64], waterline: float) -> Piece:
@@ -148,8 +118,13 @@ def _opaque(body: Body, finish: Finish, plan: NDArray[np.float64], waterline: fl
     # by part, so that the pieces of one part match
     surface = colours(finish, body.part, skin.points, skin.normals, skin.hollow, normals[:, 2])
     if body.where == "tank":
-        under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * _inside(points[:, :2], plan)
+        under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(
+            points[:, :2], plan
+        )
         surface += (np.array(WATER.wet) - surface) * (under * WATER.wet_share)[:, None]
+    if body.kind == "light":
+        # the face that shines; the hull's own light is put on everything alike
+        surface[normals[:, 2] < -0.9] = LAMPLIGHT
     return _piece(body, skin, points, normals, surface, np.ones(len(points)), finish)
 
 
@@ -179,15 +154,12 @@ def _piece(
         points=points.astype(np.float32),
         normals=normals.astype(np.float32),
         faces=skin.faces,
-        colours=_bytes(np.column_stack([colour, opacity])),
+        colours=colour_bytes(np.column_stack([colour, opacity])),
         shine=finish.shine,
         gloss=finish.gloss,
         clear=finish.opacity < 1.0,
+        one_sided=finish.opacity < 1.0,
     )
-
-
-def _bytes(values: NDArray[np.float64]) -> NDArray[np.uint8]:
-    return np.round(np.clip(values, 0.0, 1.0) * 255.0).astype(np.uint8)
 
 
 def _outline(body: Body, colour: Colour) -> Lines:
@@ -232,126 +204,4 @@ def _lighted(solid: list[Piece], blockers: Points, cell: float) -> list[Piece]:
 
 def _tone(light: Points) -> NDArray[np.float64]:
     """Turn light into what colours are multiplied by: never black, flattening towards the bright end."""
-    return np.asarray(0.30 + 0.86 * np.power(np.clip(light, 0.0, 1.6), 0.8), dtype=np.float64)
-
-
-def _inside(points: NDArray[np.float64], plan: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return 1 for points inside a convex plan wound counter-clockwise, 0 outside, (n,)."""
-    ahead = np.roll(plan, -1, axis=0) - plan
-    across = [
-        edge[0] * (points[:, 1] - corner[1]) - edge[1] * (points[:, 0] - corner[0])
-        for corner, edge in zip(plan, ahead, strict=True)
-    ]
-    return np.asarray((np.min(across, axis=0) >= -1e-9).astype(np.float64))
-
-
-def _water(plan: NDArray[np.float64], level: float) -> Piece:
-    """Return the water as an upright prism, its surface in a tone of its own.
-
-    What stands in it is drawn over it, not cut out of it.
-    """
-    centre = plan.mean(axis=0)
-    loop = plan + (centre - plan) / np.linalg.norm(centre - plan, axis=1, keepdims=True) * WATER_INSET
-    count = len(loop)
-    low = np.column_stack([loop, np.full(count, WATER_INSET)])
-    high = np.column_stack([loop, np.full(count, level)])
-    i, j = np.arange(count), np.roll(np.arange(count), -1)
-    sides = np.stack([low[i], low[j], high[j], low[i], high[j], high[i]], axis=1).reshape(-1, 3)
-    fan = np.stack([high[np.zeros(count - 2, int)], high[1:-1], high[2:]], axis=1).reshape(-1, 3)
-    points = np.concatenate([sides, fan])
-    edge = loop[j] - loop[i]
-    outward = np.column_stack([edge[:, 1], -edge[:, 0], np.zeros(count)])
-    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
-    normals = np.concatenate([np.repeat(outward, 6, axis=0), np.tile([0.0, 0.0, 1.0], (len(fan), 1))])
-    colour = np.concatenate(
-        [
-            np.tile([*WATER.side, WATER.side_opacity], (len(sides), 1)),
-            np.tile([*WATER.surface, WATER.surface_opacity], (len(fan), 1)),
-        ]
-    )
-    return Piece(
-        body=WATER_NAME,
-        part=WATER_NAME,
-        group=WATER_NAME,
-        points=points.astype(np.float32),
-        normals=normals.astype(np.float32),
-        faces=np.arange(len(points), dtype=np.int32).reshape(-1, 3),
-        colours=_bytes(colour),
-        clear=True,
-        lighted=False,
-    )
-
-
-def _waterlines(bodies: tuple[Body, ...], plan: NDArray[np.float64], level: float) -> list[Lines]:
-    """Return the waterline on the glass, and where things stand through the surface."""
-    high = np.column_stack([plan, np.full(len(plan), level)])
-    found = [np.stack([high, np.roll(high, -1, axis=0)], axis=1)]
-    for body in bodies:
-        low, top = body.solid.bounds[:, 2]
-        if body.where != "tank" or not low < level < top or finish_of(body).opacity < 1.0:
-            continue
-        for loop in section(body.solid, origin=(0.0, 0.0, level), normal=(0.0, 0.0, 1.0)):
-            inside = _inside((loop[:-1, :2] + loop[1:, :2]) / 2.0, plan) > 0.0
-            found.append(np.stack([loop[:-1], loop[1:]], axis=1)[inside])
-    glass, things = found[0], np.concatenate([found[0][:0], *found[1:]])
-    common = {"body": WATER_NAME, "part": WATER_NAME, "group": WATER_NAME, "colour": WATER.line}
-    lines = [Lines(segments=glass.astype(np.float32), width=2.4, **common)]  # type: ignore[arg-type] # plain words
-    if len(things):
-        lines.append(
-            Lines(segments=things.astype(np.float32), width=1.4, opacity=0.6, **common)  # type: ignore[arg-type]
-        )
-    return lines
-
-
-def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
-    """Return the shadow on the ground: a sheet that is clear where it is fully lit.
-
-    Parameters
-    ----------
-    pieces : what throws it, panes and cut faces too
-    bounds : (2, 3) of all that is shown, [m]; the sheet lies just below
-    """
-    size = bounds[1] - bounds[0]
-    cell = 3.0 * float(size.max()) / GRID
-    spread = [
-        surface_points(piece.points, piece.faces, 0.7 * cell) for piece in pieces if piece.group != WATER_NAME
-    ]
-    blockers = thinned(np.concatenate(spread), 0.6 * cell)
-    reach = 0.55 * float(size.max())
-    low, high = bounds[0, :2] - reach, bounds[1, :2] + reach
-    nx, ny = _SHEET
-    x, y = np.linspace(low[0], high[0], nx), np.linspace(low[1], high[1], ny)
-    grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
-    points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
-    normals = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (len(points), 1))
-    light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
-    dark = _blurred(np.clip(1.0 - light / float(light.max()), 0.0, 1.0).reshape(nx, ny), 4).ravel()
-    # to nothing at the rim of the sheet
-    edge = np.minimum(grid - low, high - grid).min(axis=1) / reach
-    dark *= np.clip(edge * 1.6, 0.0, 1.0)
-    i = np.arange(nx - 1)[:, None] * ny + np.arange(ny - 1)[None, :]
-    a, b, c, d = (v.ravel() for v in (i, i + ny, i + ny + 1, i + 1))
-    faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]).astype(np.int32)
-    colour = np.tile([0.20, 0.19, 0.17], (len(points), 1))
-    return Piece(
-        body="",
-        part="",
-        group="",
-        points=points,
-        normals=normals,
-        faces=faces,
-        colours=_bytes(np.column_stack([colour, 0.55 * dark])),
-        clear=True,
-        lighted=False,
-    )
-
-
-def _blurred(values: NDArray[np.float64], rounds: int) -> NDArray[np.float64]:
-    """Soften a grid: the sky is a few dozen lamps, whose single shadows must not show far out."""
-    for _ in range(rounds):
-        for axis in (0, 1):
-            padded = np.pad(values, [(2, 2) if k == axis else (0, 0) for k in (0, 1)], mode="edge")
-            count = values.shape[axis]
-            near = [np.take(padded, np.arange(k, k + count), axis=axis) for k in range(5)]
-            values = np.mean(near, axis=0)
-    return values
+    return np.asarray(0.36 + 0.88 * np.power(np.clip(light, 0.0, 1.6), 0.8), dtype=np.float64)

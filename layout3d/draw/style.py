@@ -17,6 +17,7 @@ from layout3d.parts.base import Body
 __all__ = [
     "CUT_COLOURS",
     "FINDING_MARKS",
+    "LAMPLIGHT",
     "PAGE",
     "WATER",
     "Colour",
@@ -78,9 +79,9 @@ def _bed(colour: str, second: str, contrast: float = 1.0) -> Finish:
 
 
 _GLASS = _finish(
-    "#d8e9e4",
+    "#c4ded6",
     opacity=0.075,
-    edge_opacity=0.42,
+    edge_opacity=0.5,
     edge_colour=_hex("#7fb5a6"),
     outline=_hex("#5d8f86"),
     shine=0.25,
@@ -95,7 +96,7 @@ _BY_MATERIAL: Mapping[str, Finish] = {
     "basalt": _stone("#626364", "#414346", 0.9),
     "limestone": _stone("#bdb29e", "#93876f", 0.9),
     "marble": _stone("#d6d1c8", "#a9a49b", 0.8, 0.1),
-    "slate": _stone("#6b737a", "#474e56", 0.9),
+    "slate": _stone("#737675", "#4c4f50", 0.9),
     "sandstone": _stone("#c0a078", "#94714e", 1.0),
     "gneiss": _stone("#958e86", "#63605e", 1.2),
     "clay rock": _stone("#b0845f", "#7d5a42", 1.1),
@@ -127,6 +128,8 @@ _FITTING = _finish("#b3b6b3", shine=0.16, gloss=24.0)
 _VALVE = _finish("#8e9492", shine=0.16, gloss=24.0)
 _DARK = _finish("#454a4e", "#3a3f43", shine=0.14, gloss=20.0)
 
+_BACKGROUND = _stone("#988b7b", "#5f554b", 1.2, 0.5)
+
 _BY_KIND: Mapping[str, Finish] = {
     "pipe": _PIPE,
     "tube": _finish("#7c8588", shine=0.2, gloss=24.0),
@@ -135,7 +138,14 @@ _BY_KIND: Mapping[str, Finish] = {
     "union": _VALVE,
     "bulkhead": _finish("#5b6164", shine=0.14, gloss=20.0),
     "rim": _finish("#34393c", shine=0.1),
-    "light": _finish("#e9e6dc", "#cfcabc", shine=0.2, gloss=30.0),
+    "light": _finish("#c9ccca", shine=0.2, gloss=30.0),
+    "filter_basket": _finish("#dcdfd8", "#c3c8bf", "sand", crease=30.0, contrast=0.6),
+    "clip": _FITTING,
+    "suction_cup": _DARK,
+    "strainer": _VALVE,
+    "nozzle": _DARK,
+    "slab": _BACKGROUND,
+    "bedding": _finish("#d9c9a0", "#c2ae80", "sand", crease=40.0, contrast=0.7),
     "mat": _finish("#55595a"),
     "silicone": _SEALANT,
     "baffle": replace(_GLASS, opacity=0.16),
@@ -143,7 +153,7 @@ _BY_KIND: Mapping[str, Finish] = {
 
 _BY_GROUP: Mapping[str, Finish] = {
     "glass": _FITTING,
-    "background": _stone("#8d8173", "#574e45", 1.2, 0.8),
+    "background": _BACKGROUND,
     "plumbing": _FITTING,
     "wood": _wood("#a5805a", "#6e4f36"),
     "rock": _stone("#99948d", "#6b6763", 1.1),
@@ -160,7 +170,7 @@ _NATURAL_GROUPS = ("rock", "wood", "substrate")
 
 def finish_of(body: Body) -> Finish:
     """Return a body's finish: clear materials first, then its kind, its material, its group."""
-    if body.group == "background" and body.material != "cork bark":
+    if body.group == "background" and body.kind != "bedding" and body.material != "cork bark":
         return _BY_GROUP["background"]
     if body.kind in _BY_KIND:
         return _BY_KIND[body.kind]
@@ -179,16 +189,17 @@ def finish_of(body: Body) -> Finish:
 class WaterLook:
     """Water: tint of its sides and surface with their opacities, the waterline, and how it wets things."""
 
-    side: Colour = (0.549, 0.749, 0.776)
-    side_opacity: float = 0.085
-    surface: Colour = (0.663, 0.827, 0.855)
-    surface_opacity: float = 0.30
-    line: Colour = (0.184, 0.490, 0.573)
-    wet: Colour = (0.247, 0.435, 0.482)
-    wet_share: float = 0.12  # how far colours under water go towards ``wet``
+    side: Colour = (0.357, 0.624, 0.682)
+    side_opacity: float = 0.115
+    surface: Colour = (0.561, 0.776, 0.816)
+    surface_opacity: float = 0.22
+    line: Colour = (0.165, 0.478, 0.565)
+    wet: Colour = (0.208, 0.376, 0.420)
+    wet_share: float = 0.10  # how far colours under water go towards ``wet``
 
 
 WATER = WaterLook()
+LAMPLIGHT: Colour = (1.0, 0.97, 0.88)
 
 CUT_COLOURS: Mapping[str, Colour] = {
     "glass": _hex("#8fbcb0"),
@@ -199,16 +210,19 @@ CUT_COLOURS: Mapping[str, Colour] = {
     "substrate": _hex("#dcc391"),
     "equipment": _hex("#6d7780"),
     "plant": _hex("#86a766"),
-    "sump": _hex("#8fbcb0"),
+    "sump": _hex("#9aa3a4"),
+    "media": _hex("#a58d7f"),
     "stand": _hex("#c3a57c"),
     "water": _hex("#b4d7de"),
 }
-"""Faces of a cut, by group."""
+"""Faces of a cut, by group, and of filter media."""
 
 
-def cut_colour(group: str) -> Colour:
-    """Return the colour of a cut face."""
-    return CUT_COLOURS.get(group, (0.7, 0.7, 0.7))
+def cut_colour(body: Body) -> Colour:
+    """Return the colour of a body's cut face."""
+    if finish_of(body).opacity < 1.0:
+        return CUT_COLOURS["glass"]
+    return CUT_COLOURS["media"] if body.kind == "media" else CUT_COLOURS.get(body.group, (0.7, 0.7, 0.7))
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,13 +250,13 @@ class Page:
     bottom: Colour = (0.890, 0.886, 0.863)
     ink: Colour = (0.173, 0.196, 0.212)
     soft_ink: Colour = (0.424, 0.451, 0.467)
-    leader: Colour = (0.490, 0.522, 0.537)
+    leader: Colour = (0.310, 0.345, 0.365)
     halo: Colour = (0.984, 0.980, 0.969)
     text: float = 21.0
     small: float = 17.0
     title: float = 32.0
     margin: float = 40.0
-    leader_width: float = 1.6
+    leader_width: float = 1.3
     edge_width: float = 1.5
     cut_width: float = 2.2
     badge: float = 15.0  # radius

@@ -1,0 +1,69 @@
+"""The soft shadow that a scene throws on the ground it stands on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.draw.light import GRID, daylight, surface_points, thinned
+from layout3d.draw.pieces import WATER_NAME, Piece, colour_bytes
+
+__all__ = ["ground_shadow"]
+
+_SHEET = (150, 110)  # corners of the sheet
+
+
+def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
+    """Return the shadow on the ground: a sheet that is clear where it is fully lit.
+
+    Parameters
+    ----------
+    pieces : what throws it, panes and cut faces too
+    bounds : (2, 3) of all that is shown, [m]; the sheet lies just below
+    """
+    size = bounds[1] - bounds[0]
+    cell = 3.0 * float(size.max()) / GRID
+    spread = [
+        surface_points(piece.points, piece.faces, 0.7 * cell) for piece in pieces if piece.group != WATER_NAME
+    ]
+    blockers = thinned(np.concatenate(spread), 0.6 * cell)
+    reach = 0.55 * float(size.max())
+    low, high = bounds[0, :2] - reach, bounds[1, :2] + reach
+    nx, ny = _SHEET
+    x, y = np.linspace(low[0], high[0], nx), np.linspace(low[1], high[1], ny)
+    grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
+    points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
+    normals = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (len(points), 1))
+    light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
+    dark = _blurred(np.clip(1.0 - light / float(light.max()), 0.0, 1.0).reshape(nx, ny), 4).ravel()
+    # to nothing at the rim of the sheet
+    edge = np.minimum(grid - low, high - grid).min(axis=1) / reach
+    dark *= np.clip(edge * 1.6, 0.0, 1.0)
+    i = np.arange(nx - 1)[:, None] * ny + np.arange(ny - 1)[None, :]
+    a, b, c, d = (v.ravel() for v in (i, i + ny, i + ny + 1, i + 1))
+    faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]).astype(np.int32)
+    colour = np.tile([0.20, 0.19, 0.17], (len(points), 1))
+    return Piece(
+        body="",
+        part="",
+        group="",
+        points=points,
+        normals=normals,
+        faces=faces,
+        colours=colour_bytes(np.column_stack([colour, 0.55 * dark])),
+        clear=True,
+        lighted=False,
+    )
+
+
+def _blurred(values: NDArray[np.float64], rounds: int) -> NDArray[np.float64]:
+    """Soften a grid: the sky is a few dozen lamps, whose single shadows must not show far out."""
+    for _ in range(rounds):
+        for axis in (0, 1):
+            padded = np.pad(values, [(2, 2) if k == axis else (0, 0) for k in (0, 1)], mode="edge")
+            count = values.shape[axis]
+            near = [np.take(padded, np.arange(k, k + count), axis=axis) for k in range(5)]
+            values = np.mean(near, axis=0)
+    return values
