@@ -175,19 +175,24 @@ def _from_mesh(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[S
             high[1] - shape.vertices[:, 1] + part.gap,
         ]
     )
-    solid = Shape.of(points, shape.faces).solid(panel.placement())
+    placed = Shape.of(points, shape.faces)
+    solid = placed.solid(panel.placement())
     u = np.linspace(points[:, 0].min(), points[:, 0].max(), 64)
     v = np.linspace(points[:, 1].min(), points[:, 1].max(), 64)
-    front = _front_of(points, u, v, part.gap)
+    front = _front_of(placed, u, v, part.gap)
     return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), [solid], notes
 
 
-def _front_of(points: Array, u: Array, v: Array, least: float) -> Array:
-    """Return the foremost vertex near each grid point: a figure for cover checks, not a surface."""
+def _front_of(shape: Shape, u: Array, v: Array, least: float) -> Array:
+    """Return how far the surface stands out at each grid point, seen from the front; ``least`` beside it."""
+    low, high = (float(w) for w in shape.bounds[:, 2])
+    inset = 1e-6 * (u[-1] - u[0]), 1e-6 * (v[-1] - v[0])  # a ray along the outline itself may miss it
     front = np.full((len(u), len(v)), least)
-    i = np.clip(np.rint((points[:, 0] - u[0]) / (u[1] - u[0])).astype(int), 0, len(u) - 1)
-    k = np.clip(np.rint((points[:, 1] - v[0]) / (v[1] - v[0])).astype(int), 0, len(v) - 1)
-    np.maximum.at(front, (i, k), points[:, 2])
+    for i, across in enumerate(np.clip(u, u[0] + inset[0], u[-1] - inset[0])):
+        for k, up in enumerate(np.clip(v, v[0] + inset[1], v[-1] - inset[1])):
+            hits = shape.manifold.ray_cast((across, up, high + 0.01), (across, up, low - 0.01))
+            if hits:
+                front[i, k] = hits[0].position[2]
     return front
 
 
