@@ -6,10 +6,12 @@ import subprocess
 import sys
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 from layout3d import cli
 from layout3d.cli import main
+from layout3d.report.schemas import schema_text
 
 TANK = """\
 format: 1
@@ -95,6 +97,56 @@ def test_volume_draws_a_chart_or_nothing(scene, tmp_path, capsys):
         assert main(["volume", str(scene), "--plot", str(tmp_path / bad)]) == 2
     assert set(tmp_path.iterdir()) == before
     assert capsys.readouterr().out == ""
+
+
+def test_only_runs_the_rules_that_are_named(scene, capsys):
+    scene.write_text(TANK.replace("waterline: 180", "waterline: 495"), encoding="utf-8")
+    assert main(["check", str(scene), "--only", "overlap"]) == 0
+    assert "from 1 rule\n" in capsys.readouterr().out
+    assert main(["check", str(scene), "--only", "freeboard", "--only", "overlap", "--json"]) in (0, 1)
+    assert {found["rule"] for found in json.loads(capsys.readouterr().out)["findings"]} == {"freeboard"}
+
+
+def test_the_exit_code_tells_a_fault_and_not_a_warning(scene, capsys):
+    """A hole's edge 5 mm from the glass's edge: under two thicknesses of glass, which is a fault."""
+    hole = "    holes: {drain: {panel: back, left: 20, bottom: 300, diameter: 30, plugged: true}}\n"
+    scene.write_text(TANK + hole, encoding="utf-8")
+    assert main(["check", str(scene), "--json"]) == 1
+    facts = json.loads(capsys.readouterr().out)
+    jsonschema.validate(facts, json.loads(schema_text("check")))
+    assert facts["faults"] == sum(found["severity"] == "fault" for found in facts["findings"]) > 0
+    scene.write_text(TANK.replace("waterline: 180", "waterline: 490"), encoding="utf-8")
+    assert main(["check", str(scene), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["warnings"] > 0
+
+
+def test_a_rule_that_is_accepted_has_to_be_one(scene, capsys):
+    accept = "accept: [{rule: freebord, parts: [tank], why: known}]\n"
+    scene.write_text(TANK + accept, encoding="utf-8")
+    assert main(["check", str(scene)]) == 2
+    assert "nearest: 'freeboard'" in capsys.readouterr().err
+
+
+def test_the_starter_s_report_fits_the_schema(tmp_path, capsys):
+    assert main(["check", str(Path(cli.__file__).parent / "scene" / "starter.yaml"), "--json"]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    jsonschema.validate(facts, json.loads(schema_text("check")))
+    figures = facts["figures"]
+    taken = figures["water_volume_net"] + figures["displaced_total"] + figures["sealed_pockets"]
+    assert figures["water_volume_gross"] == pytest.approx(taken)
+    assert figures["mass_total"] == pytest.approx(figures["mass_dry"] + figures["mass_water"])
+    assert figures["displaced_total"] == pytest.approx(sum(figures["displaced"].values()))
+
+
+def test_an_interrupt_ends_quietly(scene):
+    import layout3d.model.build as build
+
+    def interrupted(_scene):
+        raise KeyboardInterrupt
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(build, "build_model", interrupted)
+        assert main(["check", str(scene)]) == 130
 
 
 def test_only_an_unknown_rule_is_refused(scene, capsys):

@@ -13,7 +13,7 @@ __all__ = ["new"]
 
 
 def new(
-    name: Annotated[Path, typer.Argument(metavar="NAME", help="the file to write; .yaml is added")],
+    name: Annotated[Path, typer.Argument(help="The file to write; .yaml is added.")],
 ) -> None:
     """Write a starter scene that passes.
 

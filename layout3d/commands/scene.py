@@ -19,7 +19,7 @@ __all__ = ["REFUSED", "AsJson", "SceneFile", "Settings", "length_of", "model_of"
 REFUSED = 2
 """Exit code of a scene, a name or a file that can't be used."""
 
-SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="the scene file", show_default=False)]
+SceneFile = Annotated[Path, typer.Argument(help="The scene file.", show_default=False)]
 Settings = Annotated[
     list[str] | None,
     typer.Option(

@@ -13,9 +13,7 @@ __all__ = ["kinds", "rules", "schema"]
 
 
 def schema(
-    what: Annotated[
-        str, typer.Argument(metavar="[scene|check|volume|manifest|errors]", show_default=False)
-    ] = "scene",
+    what: Annotated[str, typer.Argument(help="One of: scene, check, volume, manifest, errors.")] = "scene",
 ) -> None:
     """Print a JSON Schema.
 
@@ -29,7 +27,7 @@ def schema(
 
 
 def kinds(
-    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="a part kind", show_default=False)] = "",
+    kind: Annotated[str, typer.Argument(help="A part kind.", show_default=False)] = "",
 ) -> None:
     """List part kinds, or the fields of one."""
     with refusals_told():
