@@ -131,23 +131,30 @@ def _plane(points: Points) -> tuple[Points, Points, Points]:
 
 def _grouped(vertices: Points, rims: list[Indices]) -> list[list[Indices]]:
     """Put a rim that lies inside another in its plane and faces the other way with that one: a ring."""
+    if not rims:
+        return []
     planes = [_plane(vertices[rim]) for rim in rims]
-    order = sorted(range(len(rims)), key=lambda i: float(np.linalg.norm(planes[i][0])), reverse=True)
+    areas, middles = np.array([plane[0] for plane in planes]), np.array([plane[1] for plane in planes])
+    sizes = np.linalg.norm(areas, axis=1)
+    reach = np.array([float(np.linalg.norm(np.ptp(vertices[rim], axis=0))) for rim in rims])
+    may_hold = np.zeros(len(rims), dtype=np.bool_)
     groups: dict[int, list[Indices]] = {}
-    for rank, i in enumerate(order):
-        area, middle, _ = planes[i]
+    for i in np.argsort(-sizes, kind="stable").tolist():
         home = i
-        for j in order[:rank]:
-            outer, centre, axes = planes[j]
-            size = np.linalg.norm(outer)
-            if j not in groups or size == 0.0 or area @ outer > -0.98 * size * np.linalg.norm(area):
-                continue
-            if abs((middle - centre) @ outer) / size > PLANAR * np.sqrt(np.linalg.norm(area)):
-                continue
+        around = np.flatnonzero(may_hold)
+        away = middles[i] - middles[around]
+        around = around[
+            (areas[around] @ areas[i] <= -0.98 * sizes[around] * sizes[i])
+            & (np.abs((away * areas[around]).sum(axis=1)) <= PLANAR * np.sqrt(sizes[i]) * sizes[around])
+            & (np.linalg.norm(away, axis=1) <= reach[around])
+        ]
+        for j in around.tolist():
+            _, centre, axes = planes[j]
             outline = (vertices[rims[j]] - centre) @ axes.T
             if _in_outline((vertices[rims[i]] - centre) @ axes.T, outline):
                 home = j
         groups.setdefault(home, []).append(rims[i])
+        may_hold[i] = home == i and sizes[i] > 0.0 and len(rims[i]) > 3
     return list(groups.values())
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import manifold3d
 import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.errors import MeshRefused
 from layout3d.solid.contain import inside
@@ -20,6 +21,8 @@ from layout3d.solid.shape import Points, Shape
 __all__ = ["RepairLog", "repaired"]
 
 WELD_REACH = 1e-5  # open edges this near each other, by the box's diagonal, are the same edge, [-]
+FLAP = 0.01  # a sheet that hangs on the surface may be dropped up to this part of its faces, [-]
+FLAT = 1e-9  # volume over area to the power 1.5 (a ball has 0.094): below this it is rounding, [-]
 CRUMB = 1e-6  # a shell of less than this part of the whole volume is a leftover of the scan, [-]
 
 
@@ -55,6 +58,7 @@ def repaired(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
         faces = _without_leftovers(faces, log)
     if not len(faces):
         raise MeshRefused("the mesh has no surface left: all of it was doubled or without area")
+    faces = _without_flaps(faces, log)
     faces = _oriented(faces, log)
     faces = _closed(vertices, faces, log)
     return _joined(vertices, faces, log)
@@ -106,6 +110,44 @@ def _without_leftovers(faces: Indices, log: RepairLog) -> Indices:
     )
     remaining: Indices = faces[np.sort(kept)]
     return remaining
+
+
+def _without_flaps(faces: Indices, log: RepairLog) -> Indices:
+    """Drop small sheets that hang on the surface by an edge and end in the open: they enclose nothing."""
+    edge, count = edges(faces)
+    shared = np.bincount(edge, minlength=count)
+    if not (shared > 2).any():
+        return faces
+    total = len(faces)
+    piece = _pieces(edge, shared == 2, total)
+    hangs, ends = np.zeros(total, dtype=np.bool_), np.zeros(total, dtype=np.bool_)
+    face = np.tile(np.arange(total), 3)
+    hangs[face[shared[edge] > 2]] = True
+    ends[face[shared[edge] == 1]] = True
+    size = np.bincount(piece)
+    flap = (np.bincount(piece, weights=hangs) > 0) & (np.bincount(piece, weights=ends) > 0)
+    flap &= size <= max(FLAP * total, 1.0)
+    log.note(
+        int(size[flap].sum()),
+        "dropped {n} face that hangs on the surface by an edge",
+        "dropped {n} faces that hang on the surface by an edge",
+    )
+    remaining: Indices = faces[~flap[piece]]
+    return remaining
+
+
+def _pieces(edge: Indices, joins: NDArray[np.bool_], total: int) -> Indices:
+    """Return the number of the piece each of ``total`` faces falls into where only some edges join."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    face = np.tile(np.arange(total), 3)[joins[edge]]
+    size = total + len(joins)
+    links = coo_array((np.ones(len(face)), (face, total + edge[joins[edge]])), shape=(size, size))
+    _, label = connected_components(links, directed=False)
+    _, piece = np.unique(label[:total], return_inverse=True)
+    numbers: Indices = piece.ravel().astype(np.int64)
+    return numbers
 
 
 def _welded_rims(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Points, Indices]:
@@ -199,18 +241,24 @@ def _closed(vertices: Points, faces: Indices, log: RepairLog) -> Indices:
 
 def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
     """Turn every shell the right way out, drop crumbs, and join what stands apart or runs together."""
-    shells = _shells(vertices, faces)
-    volumes = np.array([shell.volume for shell in shells])
-    total = float(np.abs(volumes).sum())
-    if total == 0.0:
-        raise MeshRefused("the mesh encloses no volume: it is flat")
-    real = np.abs(volumes) > CRUMB * total
+    edge, count = edges(faces)
+    piece = _pieces(edge, np.ones(count, dtype=np.bool_), len(faces))
+    volumes, areas = _sizes(vertices, faces, piece)
+    solid = np.abs(volumes) > FLAT * areas**1.5
+    if not solid.any():
+        pieces = f"it falls apart into {len(volumes):,} flat pieces" if len(volumes) > 1 else "it is flat"
+        raise MeshRefused(
+            f"the mesh encloses no volume: {pieces}",
+            expected="a surface whose faces share their edges",
+            remedy="weld the scan's vertices, or let its convex hull be used",
+        )
+    real = solid & (np.abs(volumes) > CRUMB * float(np.abs(volumes).sum()))
     log.note(
         int((~real).sum()),
         "dropped {n} crumb of next to no volume",
         "dropped {n} crumbs of next to no volume",
     )
-    kept = sorted((s for s, r in zip(shells, real, strict=True) if r), key=lambda s: -abs(s.volume))
+    kept = sorted(_shells(vertices, faces[real[piece]], piece[real[piece]]), key=lambda s: -abs(s.volume))
     backward = [shell.volume < 0.0 for shell in kept]
     outward = [_inverted(shell) if turned else shell for shell, turned in zip(kept, backward, strict=True)]
     for shell in outward:
@@ -251,18 +299,19 @@ def _inverted(shape: Shape) -> Shape:
     return Shape.trusted(shape.vertices, shape.faces[:, ::-1])
 
 
-def _shells(vertices: Points, faces: Indices) -> list[Shape]:
-    """Split a mesh into pieces of surface that hang together along edges."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
+def _sizes(vertices: Points, faces: Indices, piece: Indices) -> tuple[Points, Points]:
+    """Volume, [m³], below 0 if it is inside out, and area, [m²], of each piece of a closed surface."""
+    _, first = np.unique(piece, return_index=True)
+    start = vertices[faces[first, 0]][piece]  # a place on the piece itself keeps small volumes exact
+    a, b, c = (vertices[faces[:, k]] - start for k in range(3))
+    normal = np.cross(b - a, c - a)
+    volumes = np.bincount(piece, weights=np.einsum("ij,ij->i", a, normal)) / 6.0
+    return volumes, np.bincount(piece, weights=np.linalg.norm(normal, axis=1)) / 2.0
 
-    edge, count = edges(faces)
-    total = len(faces)
-    face = np.tile(np.arange(total), 3)
-    links = coo_array((np.ones(len(edge)), (face, total + edge)), shape=(total + count, total + count))
-    _, label = connected_components(links, directed=False)
-    order = np.argsort(label[:total], kind="stable")
-    cuts = np.flatnonzero(np.diff(label[:total][order])) + 1
+
+def _shells(vertices: Points, faces: Indices, piece: Indices) -> list[Shape]:
+    order = np.argsort(piece, kind="stable")
+    cuts = np.flatnonzero(np.diff(piece[order])) + 1
     shells = []
     for members in np.split(order, cuts):
         used, packed = np.unique(faces[members], return_inverse=True)

@@ -4,13 +4,16 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
 from layout3d.solid import mesh_file
 from layout3d.solid.boolean import difference
 from layout3d.solid.mesh_file import load_mesh, save_mesh
+from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.primitives import ball, box, cylinder
-from layout3d.solid.shape import Placement
+from layout3d.solid.shape import Placement, Shape
 
 BALL = ball(0.05)
 BALL_VOLUME = 4 / 3 * math.pi * 0.05**3
@@ -181,20 +184,73 @@ def test_crumbs_are_dropped(tmp_path):
     assert repair.steps == ("dropped 1 crumb of next to no volume",)
 
 
-def test_three_faces_on_an_edge_are_refused_or_hulled(tmp_path):
+def test_a_sheet_that_hangs_on_the_surface_is_dropped(tmp_path):
     a, b, _ = BALL.faces[0]
     tip = len(BALL.vertices)
-    vertices = np.concatenate([BALL.vertices, [[0.0, 0.0, 0.06]]])
-    path = write_ply(tmp_path / "m.ply", vertices, np.concatenate([BALL.faces, [[a, b, tip]]]))
-    with pytest.raises(
-        MeshRefused, match=r"m\.ply: 1 edge where more than two faces meet without pairing up"
-    ):
+    vertices = np.concatenate([BALL.vertices, [[0.0, 0.0, 0.06], [0.0, 0.01, 0.06]]])
+    faces = np.concatenate([BALL.faces, [[a, b, tip], [b, tip + 1, tip]]])
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", vertices, faces))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-12)
+    assert repair.steps == ("dropped 2 faces that hang on the surface by an edge",)
+
+
+def test_three_faces_on_an_edge_are_refused_or_hulled(tmp_path):
+    """A membrane across the equator: which of the two halves is the solid can't be told."""
+    level = np.isclose(BALL.vertices[:, 2], 0.0)
+    rim = np.flatnonzero(level)
+    rim = rim[np.argsort(np.arctan2(BALL.vertices[rim, 1], BALL.vertices[rim, 0]))]
+    hub = len(BALL.vertices)
+    fan = np.column_stack([rim, np.roll(rim, -1), np.full(len(rim), hub)])
+    vertices = np.concatenate([BALL.vertices, [[0.0, 0.0, 0.0]]])
+    path = write_ply(tmp_path / "m.ply", vertices, np.concatenate([BALL.faces, fan]))
+    words = rf"m\.ply: {len(rim)} edges where more than two faces meet without pairing up"
+    with pytest.raises(MeshRefused, match=words):
         load_mesh(path)
     shape, repair = load_mesh(path, hull=True)
     assert repair.hull
     assert "more than two faces" in repair.reason
     assert any("convex hull" in step for step in repair.steps)
-    assert shape.volume > BALL_VOLUME * 0.999
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=1e-9)
+
+
+def test_loose_faces_are_refused_with_what_to_do(tmp_path):
+    """Each face apart from its neighbours by more than a seam."""
+    vertices, faces = soup(BALL)
+    shaken = vertices + np.random.default_rng(1).normal(0, 2e-4, vertices.shape)
+    with pytest.raises(MeshRefused, match=r"falls apart into .* flat pieces") as refusal:
+        load_mesh(write_ply(tmp_path / "m.ply", shaken, faces))
+    assert "weld the scan's vertices" in str(refusal.value)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_any_damage_ends_in_a_closed_solid_or_a_reason(seed):
+    rng = np.random.default_rng(seed)
+    small = ball(0.0005)
+    vertices, faces = small.vertices.copy(), small.faces.astype(np.int64)
+    for _ in range(rng.integers(1, 4)):
+        some = rng.choice(len(faces), int(rng.integers(1, 20)), replace=False)
+        match rng.integers(0, 7):
+            case 0:
+                faces = np.delete(faces, some, axis=0)
+            case 1:
+                faces[some] = faces[some, ::-1]
+            case 2:
+                faces = np.concatenate([faces, faces[some], faces[some, ::-1]])
+            case 3:
+                vertices[rng.choice(len(vertices), 3)] = vertices[rng.choice(len(vertices), 3)]
+            case 4:
+                vertices, faces = vertices[faces].reshape(-1, 3), np.arange(faces.size).reshape(-1, 3)
+            case 5:
+                faces = np.concatenate([faces, rng.integers(0, len(vertices), (2, 3))])
+            case _:
+                shift = rng.normal(0, 4e-4, 3)
+                vertices, faces = together((vertices, faces), (vertices * 0.7 + shift, faces))
+    try:
+        shape = repaired(vertices, faces, RepairLog())
+    except MeshRefused:
+        return  # with a reason; any other error fails
+    assert Shape.of(shape.vertices, shape.faces).volume > 0
 
 
 def test_hull_is_not_used_where_the_mesh_closes(tmp_path):
