@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.parts.forms.mesh import require
 from layout3d.parts.forms.noise import Floats, Noise
 
-__all__ = ["BedHeight", "bed_height", "greatest_slope", "sculpted_bed", "slope_bed"]
+__all__ = ["BedHeight", "bed_height", "cell_slopes", "greatest_slope", "sculpted_bed", "slope_bed"]
 
 BedHeight = Callable[[ArrayLike, ArrayLike], NDArray[np.float64]]
 
@@ -135,7 +135,12 @@ def slope_bed(front_depth: float, back_depth: float, *, reach: float) -> BedHeig
 
 
 def greatest_slope(x: ArrayLike, y: ArrayLike, heights: ArrayLike) -> float:
-    """Return the steepest slope of a gridded bed, [degrees] from level.
+    """Return the steepest slope of a gridded bed, [degrees] from level; see ``cell_slopes``."""
+    return float(np.max(cell_slopes(x, y, heights)))
+
+
+def cell_slopes(x: ArrayLike, y: ArrayLike, heights: ArrayLike) -> NDArray[np.float64]:
+    """Return the steepest slope in each cell of a gridded bed, (nx - 1, ny - 1), [degrees] from level.
 
     Parameters
     ----------
@@ -143,7 +148,8 @@ def greatest_slope(x: ArrayLike, y: ArrayLike, heights: ArrayLike) -> float:
 
     Returns
     -------
-    0 to 90; over both triangles of each cell, the way a height field is drawn and measured.
+    0 to 90; over the four triangles round the middle of each cell, the way a height field is drawn and
+    measured.
 
     Raises
     ------
@@ -158,11 +164,13 @@ def greatest_slope(x: ArrayLike, y: ArrayLike, heights: ArrayLike) -> float:
         raise ValueError("x and y must rise")
     along = np.diff(z, axis=0) / np.diff(wide)[:, None]
     across = np.diff(z, axis=1) / np.diff(far)[None, :]
-    steepest = max(
-        float(np.max(along[:, :-1] ** 2 + across[1:, :] ** 2)),
-        float(np.max(along[:, 1:] ** 2 + across[:-1, :] ** 2)),
-    )
-    return math.degrees(math.atan(math.sqrt(steepest)))
+    front, back, left, right = along[:, :-1], along[:, 1:], across[:-1, :], across[1:, :]
+    rises = [
+        *((side, (left + right) / 2.0) for side in (front, back)),
+        *(((front + back) / 2.0, side) for side in (left, right)),
+    ]
+    steepest = np.max([along_x**2 + along_y**2 for along_x, along_y in rises], axis=0)
+    return cast(Floats, np.degrees(np.arctan(np.sqrt(steepest))))
 
 
 def _weights(apart: Floats, rise: Floats, bend: float) -> Floats:

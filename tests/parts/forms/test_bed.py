@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import RBFInterpolator
 
-from layout3d.parts.forms.bed import bed_height, greatest_slope, sculpted_bed, slope_bed
+from layout3d.parts.forms.bed import bed_height, cell_slopes, greatest_slope, sculpted_bed, slope_bed
 
 POINTS = st.lists(
     st.tuples(st.integers(0, 30), st.integers(0, 15), st.floats(0.0, 0.4)),
@@ -98,3 +98,14 @@ def test_one_spike_is_found_on_whichever_side_it_stands():
 def test_absurd_values_are_told_with_name_value_and_limit(call, told):
     with pytest.raises(ValueError, match=told):
         call()
+
+
+def test_slopes_are_told_by_cell_and_mirror_with_the_bed():
+    """Only the cell with the ramp is steep: 0.1 over 0.2, and a mirrored bed has mirrored slopes."""
+    x, y = np.array([0.0, 0.1, 0.3, 0.4]), np.array([0.0, 0.5])
+    z = np.array([[0.0, 0.0], [0.0, 0.0], [0.1, 0.1], [0.1, 0.1]])
+    slopes = cell_slopes(x, y, z)
+    assert slopes == pytest.approx(np.array([[0.0], [math.degrees(math.atan(0.5))], [0.0]]))
+    rough = np.random.default_rng(1).random((4, 2))
+    mirrored = cell_slopes(0.4 - x[::-1], y, rough[::-1])
+    assert mirrored == pytest.approx(cell_slopes(x, y, rough)[::-1])
