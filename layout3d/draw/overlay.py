@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from functools import lru_cache
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,18 +16,21 @@ from PIL import Image, ImageDraw, ImageFont
 from layout3d.draw.labels import Box, Label
 from layout3d.draw.style import FINDING_MARKS, PAGE, Colour
 
-__all__ = ["Overlay", "font", "shortened", "text_size"]
+__all__ = ["Overlay", "font", "font_file", "shortened", "text_size"]
 
 Point = tuple[float, float]
 _SAMPLES = 3  # marks are drawn so many times larger and shrunk, so that their edges are smooth
 
 
+def font_file(name: str) -> AbstractContextManager[Path]:
+    """Return where a file of the type is; it comes with the plotting library that the drawing one needs."""
+    return resources.as_file(resources.files("matplotlib").joinpath("mpl-data", "fonts", "ttf", name))
+
+
 @lru_cache(maxsize=64)
 def font(size: float, bold: bool = False) -> Any:
     """Return the type in a size, pixels: the same file everywhere, with the signs of the trade (², °, ×)."""
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    file = resources.files("matplotlib").joinpath("mpl-data", "fonts", "ttf", name)
-    with resources.as_file(file) as path:
+    with font_file("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf") as path:
         return ImageFont.truetype(str(path), max(round(size), 6))
 
 
