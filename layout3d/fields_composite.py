@@ -82,7 +82,8 @@ class Entries:
         for key in node.value:
             if not is_own_name(key):
                 reader.tell(node, f"{key!r} can't be a name", expected=OWN_NAME)
-        return {key: reader.read(child, self.item, f".{key}") for key, child in node.value.items()}
+        named = {key: child for key, child in node.value.items() if is_own_name(key)}
+        return {key: reader.read(child, self.item, f".{key}") for key, child in named.items()}
 
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""

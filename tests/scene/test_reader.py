@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.build import build_model
+from layout3d.parts.registry import kinds
 from layout3d.scene.reader import read_scene
 
 TANK = """\
@@ -105,7 +106,7 @@ def test_the_plain_scene_reads():
             12,
             "can't be a name",
         ),
-        (TANK + "    tempered: [bck]\n", 9, 15, "nearest: 'back'"),
+        (TANK + "    tempered: [bck]\n", 9, 16, "nearest: 'back'"),
         (changed("glass: 10", "glass: {back: 12}"), 8, 12, "no thickness for"),
         # tanks
         (changed("parts:\n", "parts: {}\nx:\n"), 4, 8, "no tank"),
@@ -201,6 +202,77 @@ RICH: dict[str, Any] = {
     "limits": {"pipe_to_glass": 3},
     "catalog": {"materials": {"my_stone": {"density": "2600 kg/m3"}}},
 }
+EVERY: dict[str, Any] = {
+    "format": 1,
+    "units": "mm",
+    "waterline": 150,
+    "parts": {
+        "tank": {"kind": "tank", "inside": [600, 300, 300], "glass": 8},
+        "stand": {"kind": "stand", "height": 700, "posts": 1},
+        "sump": {
+            "kind": "sump",
+            "at": {"in": "stand", "left": 60, "front": 40, "bottom": 0},
+            "inside": [400, 200, 250],
+            "compartments": [
+                {"name": "inlet", "length": 150, "baffle": {"height": 180}, "media": {"top": 120}},
+                {"name": "chamber", "level": 120},
+            ],
+        },
+        "wall": {
+            "kind": "background",
+            "panels": ["back"],
+            "thickness": 20,
+            "relief": {"form": "flat", "depth": 10},
+            "cut_outs": [{"panel": "back", "along": 300, "up": 200, "width": 20}],
+        },
+        "bed": {"kind": "substrate", "front": 20, "back": 40, "pitch": 40, "material": "sand"},
+        "stone": {
+            "kind": "rock",
+            "size": [90, 80, 60],
+            "detail": 200,
+            "at": {"left": 100, "front": 90, "ground": 0},
+            "turn": {"spin": "20 deg", "tilt": 5},
+        },
+        "log": {
+            "kind": "wood",
+            "length": 200,
+            "branches": 1,
+            "detail": 2000,
+            "at": {"left": 300, "front": 120, "ground": 0},
+        },
+        "moss": {
+            "kind": "plant",
+            "form": "moss",
+            "height": 20,
+            "spread": 60,
+            "detail": 0.5,
+            "at": [400, 100, 40],
+            "fixed_to": "log",
+        },
+        "pump": {
+            "kind": "pump",
+            "model": "small 300",
+            "at": {"in": "sump.chamber", "x": 60, "y": 60, "z": 0},
+        },
+        "hose": {
+            "kind": "run",
+            "tube": "12/16 mm",
+            "start": "pump.outlet",
+            "route": [
+                {"up": 120},
+                {"until": "back", "reach": {"from": "pump.outlet", "offset": [0, 150, 0]}},
+            ],
+        },
+        "heater": {"kind": "heater", "at": {"left": 500, "back": 60, "bottom": 60}},
+        "mist": {"kind": "mist_maker", "at": {"left": 250, "front": 60, "waterline": -40}},
+        "basket": {
+            "kind": "filter_basket",
+            "size": [80, 80, 60],
+            "at": {"right": 80, "front": 80, "bottom": 0},
+        },
+        "lamp": {"kind": "light", "size": [400, 60, 30], "at": {"x": 300, "y": 150, "top": -60}},
+    },
+}
 NASTY = st.one_of(
     st.none(),
     st.booleans(),
@@ -242,13 +314,11 @@ def places_in(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
-PLACES = places_in(RICH)[1:]
-
-
 @st.composite
-def spoiled(draw: st.DrawFn) -> str:
-    scene = copy.deepcopy(RICH)
-    for path in draw(st.lists(st.sampled_from(PLACES), min_size=1, max_size=3, unique=True)):
+def spoiled(draw: st.DrawFn, sound: dict[str, Any]) -> str:
+    scene = copy.deepcopy(sound)
+    places = places_in(sound)[1:]
+    for path in draw(st.lists(st.sampled_from(places), min_size=1, max_size=3, unique=True)):
         holder = scene
         for step in path[:-1]:
             if not isinstance(holder, dict | list) or (isinstance(holder, dict) and step not in holder):
@@ -270,14 +340,15 @@ def spoiled(draw: st.DrawFn) -> str:
     return yaml.safe_dump(scene, allow_unicode=True, sort_keys=False)
 
 
-def test_the_rich_scene_reads():
+def test_the_sound_scenes_read_and_hold_every_kind():
     model = build_model(read_scene("rich.yaml", text=yaml.safe_dump(RICH)))
     assert model.scene.values["wide"] == pytest.approx(0.86)
+    every = build_model(read_scene("every.yaml", text=yaml.safe_dump(EVERY)))
+    assert {part.kind for part in (*model.scene.parts, *every.scene.parts)} == set(kinds())
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
-@given(spoiled())
-def test_a_spoiled_scene_reads_or_is_refused_with_places(text):
+def check_answer(text: str) -> None:
+    """Read and build; the scene is either good, or refused with what stands wrong and where."""
     model, mistakes = None, ()
     try:
         model = build_model(read_scene("spoiled.yaml", text=text))
@@ -289,7 +360,19 @@ def test_a_spoiled_scene_reads_or_is_refused_with_places(text):
         assert mistake.place.line > 0, str(mistake)
         assert all(unicodedata.category(c) != "Cc" for c in str(mistake).replace("\n", ""))
     if model is not None:
-        assert all(math.isfinite(body.mass) and body.mass > 0 for body in model.bodies)
+        assert [body.name for body in model.bodies if not 0 < body.mass < math.inf] == []
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(spoiled(RICH))
+def test_a_spoiled_scene_reads_or_is_refused_with_places(text):
+    check_answer(text)
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(spoiled(EVERY))
+def test_a_spoiled_scene_of_every_kind_reads_or_is_refused(text):
+    check_answer(text)
 
 
 def test_a_file_that_is_not_there_names_a_near_one(tmp_path: Path):
