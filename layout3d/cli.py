@@ -20,6 +20,7 @@ from layout3d.commands.export import export
 from layout3d.commands.new import new
 from layout3d.commands.picture import picture
 from layout3d.commands.tell import kinds, rules, schema
+from layout3d.commands.view import view
 from layout3d.commands.volume import volume
 
 __all__ = ["app", "main"]
@@ -36,7 +37,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (check, volume, picture, export, new, kinds, rules, schema):
+for command in (check, volume, picture, view, export, new, kinds, rules, schema):
     app.command()(command)
 
 

@@ -69,6 +69,26 @@ def test_a_bad_option_is_told_and_nothing_is_written(scene, capsys, arguments, t
     assert [path.name for path in Path().rglob("*")] == ["corner.yaml"]
 
 
+def test_a_window_without_a_screen_is_refused_before_the_scene_is_read(monkeypatch, capsys):
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("sys.platform", "linux")
+    assert main(["view", "no-such.yaml"]) == 2
+    assert "there is no display" in capsys.readouterr().err
+
+
+def test_a_window_opens_on_the_model_and_its_findings(scene, monkeypatch):
+    opened = []
+    monkeypatch.setenv("DISPLAY", ":0")
+    monkeypatch.setattr("layout3d.draw.window.open_window", lambda *given: opened.append(given))
+    assert main(["view", str(scene)]) == 0
+    assert main(["view", str(scene), "--no-faults"]) == 0
+    (model, findings), (_, none) = opened
+    assert model.tank_name == "tank"
+    assert findings
+    assert none == ()
+
+
 def test_export_tells_how_much_it_wrote(scene, capsys):
     assert main(["export", str(scene), "--to", "meshes"]) == 0
     count = len(json.loads(Path("meshes/manifest.json").read_text(encoding="utf-8"))["solids"])

@@ -1,0 +1,32 @@
+"""``layout3d view``: the scene in a window, to be turned, cut open and gone through."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told
+
+__all__ = ["view"]
+
+NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
+
+
+def view(scene: SceneFile, settings: Settings = None, no_faults: NoFaults = False) -> None:
+    """Open a window on a scene.
+
+    Turn it, hide groups, drag a cut through it, and step through the findings. Needs a screen; `layout3d
+    picture` does without.
+    """
+    with refusals_told():
+        from layout3d.draw.window import open_window, refuse_without_display
+
+        refuse_without_display()  # before the scene is built, which may take a while
+        model = model_of(scene, settings)
+        findings: tuple[Any, ...] = ()
+        if not no_faults:
+            from layout3d.checks.examine import examine
+
+            findings = examine(model)
+        open_window(model, findings)
