@@ -69,6 +69,10 @@ def _waterline_mistakes(site: _Site) -> list[LayoutError]:
     ]
 
 
+_DEEPEST = 30
+"""How deep parts may need each other before they are built; well within Python's own stack."""
+
+
 class _FollowsError(Exception):
     """A part can't be built because another one can't; that one's mistake is told already."""
 
@@ -106,18 +110,33 @@ class _Site:
         finally:
             self.busy.pop()
 
-    def built(self, name: str, asked_by: Part) -> Built:
+    def length(self, metres: float, *, enough: bool = False) -> str:
+        """Write a length for a message in the scene's units; ``enough`` rounds it up, never down."""
+        system = self.scene.style
+        if not enough:
+            return show(metres, "length", system=system)
+        step = 1e-4 if system == "metric" else 0.0254 / 100  # the last figure that is shown
+        return show(math.ceil(metres / step - 1e-6) * step, "length", system=system, digits=9)
+
+    def built(self, name: str, asked_by: Part, where: str = "") -> Built:
         """Return another part, built."""
         part = self.scene.part(name)
         if part is None:
             known = [other.name for other in self.scene.parts]
-            raise asked_by.mistake("", f"no part is called {name!r}", expected=nearest(name, known))
+            raise asked_by.mistake(where, f"no part is called {name!r}", expected=nearest(name, known))
         if name in self.busy:
             circle = " -> ".join([*self.busy[self.busy.index(name) :], name])
             raise asked_by.mistake(
-                "",
+                where,
                 f"parts stand on each other in a circle: {circle}",
                 expected="parts that can be built one after another",
+            )
+        if name not in self.done and len(self.busy) >= _DEEPEST:
+            raise asked_by.mistake(
+                where,
+                f"{_DEEPEST} parts that each need the next one, down to {name}",
+                expected="parts that need those above them in the file",
+                remedy="write the parts that others start from or stand on above them",
             )
         self.try_build(part)
         if name in self.failed:
@@ -137,11 +156,11 @@ class _Site:
         """Return all parts but this one."""
         return tuple(other for other in self.scene.parts if other.name != part.name)
 
-    def _owner(self, name: str, asked_by: Part) -> Built:
+    def _owner(self, name: str, asked_by: Part, where: str) -> Built:
         """Return the part a dotted name belongs to: its first word is a part, or a hole of the tank."""
         first = name.split(".")[0]
         if self.scene.part(first) is not None:
-            return self.built(first, asked_by)
+            return self.built(first, asked_by, where)
         tank = self.tank()
         if isinstance(tank.data, TankData) and first in tank.data.holes:
             return tank
@@ -149,12 +168,12 @@ class _Site:
         if isinstance(tank.data, TankData):
             known += list(tank.data.holes)
         raise asked_by.mistake(
-            "", f"{name!r}: no part or hole is called {first!r}", expected=nearest(first, known)
+            where, f"{name!r}: no part or hole is called {first!r}", expected=nearest(first, known)
         )
 
-    def port(self, name: str, asked_by: Part) -> Port:
+    def port(self, name: str, asked_by: Part, where: str = "") -> Port:
         """Return a port by 'part.port' or 'hole.inside'."""
-        owner = self._owner(name, asked_by)
+        owner = self._owner(name, asked_by, where)
         full = {port.name: port for port in owner.ports}
         tank_name = f"{owner.part.name}.{name}"
         if name in full or tank_name in full:
@@ -162,7 +181,7 @@ class _Site:
         prefix = f"{owner.part.name}." if owner.part.kind == "tank" else ""
         known = [port.removeprefix(prefix) for port in full]
         raise asked_by.mistake(
-            "",
+            where,
             f"{name!r} is not a port",
             expected=nearest(name, known, most=20) if known else f"a part with ports ({name} has none)",
         )
@@ -179,36 +198,52 @@ class _Site:
         x = _along(position.x, space.low[0], space.high[0], ("left", "right"))
         y = _along(position.y, space.low[1], space.high[1], ("front", "back"))
         if position.z.face == "ground":
-            z = (self.ground(x, y) if not position.space else space.low[2]) + position.z.distance
+            in_tank = space.name == self.tank().part.name
+            z = (self.ground(x, y) if in_tank else space.low[2]) + position.z.distance
         elif position.z.face == "waterline":
-            z = self.waterline + position.z.distance
+            z = self._water_in(space, position, asked_by) + position.z.distance
         else:
             z = _along(position.z, space.low[2], space.high[2], ("bottom", "top"))
         return (x, y, z)
 
+    def _water_in(self, space: Space, position: Position, asked_by: Part) -> float:
+        if space.name == self.tank().part.name:
+            return self.waterline
+        if space.water is None:
+            raise asked_by.mistake(
+                _field_of(position, asked_by),
+                f"{space.name!r} has no waterline of its own",
+                expected="`bottom:` or `top:`, or a compartment of the sump",
+            )
+        return space.water
+
     def _named_point(self, position: Position, asked_by: Part) -> Vector:
-        owner = self._owner(position.base, asked_by)
+        where = _field_of(position, asked_by)
+        owner = self._owner(position.base, asked_by, where)
         points = {f"{owner.part.name}.{name}": at for name, at in owner.anchors.items()}
         points |= {port.name: port.at for port in owner.ports}
         for name in (position.base, f"{owner.part.name}.{position.base}"):
             if name in points:
                 return points[name]
         raise asked_by.mistake(
-            "at",
+            where,
             f"{position.base!r} is not an anchor, a port or a hole",
-            expected=nearest(position.base, points, most=20) if points else "a part with anchors",
+            expected=nearest(position.base, points, most=20)
+            if points
+            else f"a part with anchors ({owner.part.name} has none)",
         )
 
     def _space(self, position: Position, asked_by: Part) -> Space:
         if not position.space:
             return self.tank().spaces[0]
-        owner = self._owner(position.space, asked_by)
+        where = _field_of(position, asked_by)
+        owner = self._owner(position.space, asked_by, where)
         for space in owner.spaces:
             if space.name == position.space:
                 return space
         known = [space.name for space in owner.spaces]
         raise asked_by.mistake(
-            "at",
+            where,
             f"{position.space!r} is not a space",
             expected=nearest(position.space, known) if known else "a tank, a sump or one of its compartments",
         )
@@ -233,6 +268,11 @@ class _Site:
             if math.isfinite(height):
                 heights.append(height)
         return max(heights)
+
+
+def _field_of(position: Position, asked_by: Part) -> str:
+    """Return the field that a position was read from, as a path below its part; '' if it wasn't."""
+    return next((path for path, place in asked_by.places.items() if place == position.place), "")
 
 
 def _along(coordinate: Coordinate, low: float, high: float, faces: tuple[str, str]) -> float:

@@ -132,11 +132,15 @@ class KeepClear:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Space:
-    """A box that positions may refer to by name with ``in:`` (the tank's inside, a sump compartment), [m]."""
+    """A box that positions may refer to by name with ``in:`` (the tank's inside, a sump compartment), [m].
+
+    ``water`` is the height of the water that stands in it, None where none does or where it is the tank's.
+    """
 
     name: str
     low: Vector
     high: Vector
+    water: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,8 +165,14 @@ class Site(Protocol):
     folder: Path
     waterline: float
 
-    def built(self, name: str, asked_by: Part) -> Built:
-        """Return another part, built; a circle of parts that ask for each other is a mistake."""
+    def length(self, metres: float, *, enough: bool = False) -> str:
+        """Write a length for a message in the scene's units; ``enough`` rounds it up, never down."""
+
+    def built(self, name: str, asked_by: Part, where: str = "") -> Built:
+        """Return another part, built; a circle of parts that ask for each other is a mistake.
+
+        ``where`` is the asking part's field, for the mistake's place; so it is below.
+        """
 
     def tank(self) -> Built:
         """Return the tank; its ``data`` is a ``TankData``."""
@@ -173,8 +183,8 @@ class Site(Protocol):
     def others(self, part: Part) -> tuple[Part, ...]:
         """Return all parts but this one, unbuilt, in the file's order."""
 
-    def port(self, name: str, asked_by: Part) -> Port:
-        """Return a port by its full name; an unknown one is a mistake at the asking part's place."""
+    def port(self, name: str, asked_by: Part, where: str = "") -> Port:
+        """Return a port by its full name; an unknown one is a mistake of the asking part."""
 
     def point(self, position: Position, asked_by: Part) -> Vector:
         """Return where a position lies."""
@@ -202,21 +212,23 @@ class Part:
     name: str = ""
     place: Place = Place()
     places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
-    """Where each given field stands in the file, by field name."""
+    """Where each given field, and what is below it, stands in the file: 'holes.drain', 'route[2]'."""
 
     def build(self, site: Site) -> Built:
         """Build the part."""
         raise NotImplementedError(f"{type(self).__name__}.build")
 
     def mistake(self, where: str, found: str, *, expected: str = "", remedy: str = "") -> SceneMistake:
-        """Return (not raise) a mistake that stands at one of the part's fields."""
-        head = where.split(".")[0].split("[")[0]
+        """Return (not raise) a mistake that stands at one of the part's fields, or below it."""
+        known = where
+        while known and known not in self.places:
+            known = known[: max(known.rfind("."), known.rfind("["), 0)]
         return SceneMistake(
             found,
             expected=expected,
             remedy=remedy,
             path=f"parts.{self.name}.{where}" if where else f"parts.{self.name}",
-            place=self.places.get(where, self.places.get(head, self.place)),
+            place=self.places.get(known, self.place),
         )
 
     def body(
@@ -230,9 +242,14 @@ class Part:
         group: str = "",
         placement: Placement | None = None,
         porosity: float | None = None,
+        filled: float = 1.0,
         where: str = "tank",
     ) -> Body:
-        """Return a body of this part, of a catalogue material, at ``placement``."""
+        """Return a body of this part, of a catalogue material, at ``placement``.
+
+        ``filled`` is the share of the solid that is material, the rest closed air: it lowers the density and
+        leaves what the body displaces alone.
+        """
         from layout3d.solid.shape import Placement, Shape
 
         entry = site.catalog.material(material)
@@ -248,7 +265,7 @@ class Part:
             group=group or self.group,
             solid=solid,
             material=entry.name,
-            density=entry.density,
+            density=filled * entry.density,
             porosity=(entry.porosity or 0.0) if porosity is None else porosity,
             where=where,
         )

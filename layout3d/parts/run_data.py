@@ -13,7 +13,7 @@ __all__ = ["DripHole", "Element", "RunData", "Support"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DripHole:
-    """A hole through a pipe's wall: centre on the outside, outward direction, distance along the pipe, [m]."""
+    """A hole through a pipe's wall: centre on the outside, outward direction, distance along it, [m]."""
 
     at: Vector
     direction: Vector

@@ -11,13 +11,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layout3d.errors import SceneMistake
+from layout3d.errors import SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Flag, Name, Quantity, field
-from layout3d.fields_composite import Either, Entries, Listing, Point, record
+from layout3d.fields_composite import OWN_NAME, Either, Entries, Listing, Point, is_own_name, record
 from layout3d.parts.base import GROUPS, Built, Part, Site
-from layout3d.parts.shapes.plan import clockwise, convex_fault, move_edges, wound
+from layout3d.parts.shapes.plan import clockwise, convex_fault, edges_kept, move_edges, wound
+from layout3d.units import show
 
 __all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
+
+_PIECES = ("silicone", "rim", "perimeter_brace")
+"""Pieces of the tank beside its panels and cross braces; no panel or hole can be called so."""
 
 _THICKNESS = Quantity("length", least=0.001, most=0.1)
 _SIZE = Quantity("length", least=0.05, most=10.0)
@@ -99,7 +103,7 @@ class Tank(Part):
         Point(("length", "depth", "height"), _SIZE), None, doc="or outside size"
     )
     footprint: tuple[tuple[float, float], ...] | None = field(
-        Listing(Point(("x", "y")), least=3, most=24),
+        Listing(Point(("x", "y"), Quantity("length", least=-10.0, most=10.0)), least=3, most=24),
         None,
         doc="or the inside corners of a convex polygon, first edge at the front",
     )
@@ -152,16 +156,29 @@ class Tank(Part):
         elif self.panels:
             raise SceneMistake("panel names are for a footprint", expected="no `panels:` here", path="panels")
         self._check_panel_names()
-        length, depth, height = self.inside_size()
-        if min(length, depth, height) < 0.02:
+        self._check_hole_names()
+        if min(self.inside_size()) < 0.02:
             raise SceneMistake(
-                "the glass leaves no inside", expected="an outside size above twice the glass", path="outside"
+                "the inside is less than 20 mm wide",
+                expected="20 mm or more in each direction, within the glass",
+                path=given[0],
             )
+        if not edges_kept(self.plan(), self.outer_plan()):
+            raise SceneMistake(
+                "panes of these thicknesses don't meet in a corner",
+                expected="a thinner pane beside a flat corner, or panes of one thickness",
+                path="glass",
+            )
+        self._check_braces()
 
     def _check_panel_names(self) -> None:
-        from layout3d.errors import nearest
-
         names = self.panel_names()
+        for number, name in enumerate(self.panels, start=1):
+            mine = name in _PIECES or name == "others" or name.startswith("cross_brace_")
+            if mine or not is_own_name(name):
+                raise SceneMistake(
+                    f"no panel can be called {name!r}", expected=OWN_NAME, path=f"panels[{number}]"
+                )
         if len(set(names)) != len(names):
             raise SceneMistake(
                 "two panels bear one name", expected="a name each, not 'bottom'", path="panels"
@@ -172,7 +189,7 @@ class Tank(Part):
                     raise SceneMistake(
                         f"no panel is called {name!r}",
                         expected=nearest(name, [*names, "others"]),
-                        path="glass",
+                        path=f"glass.{name}",
                     )
             lacking = [name for name in names if name not in self.glass]
             if lacking and "others" not in self.glass:
@@ -181,13 +198,16 @@ class Tank(Part):
                     expected="each panel, or `others:`",
                     path="glass",
                 )
-        for name in self.tempered:
+        for number, name in enumerate(self.tempered, start=1):
             if name not in names:
                 raise SceneMistake(
-                    f"no panel is called {name!r}", expected=nearest(name, names), path="tempered"
+                    f"no panel is called {name!r}", expected=nearest(name, names), path=f"tempered[{number}]"
                 )
+
+    def _check_hole_names(self) -> None:
+        names = self.panel_names()
+        taken = {*names, *GROUPS, *_PIECES, "room"}
         for hole_name, hole in self.holes.items():
-            taken = {*names, *GROUPS, "room", "silicone", "rim", "perimeter_brace"}
             if hole_name in taken or hole_name.startswith("cross_brace_"):
                 raise SceneMistake(
                     f"{hole_name!r} means something else already",
@@ -201,6 +221,43 @@ class Tank(Part):
                     expected=nearest(hole.panel, names),
                     path=f"holes.{hole_name}.panel",
                 )
+
+    def _check_braces(self) -> None:
+        """Refuse braces and a rim that have no place on this tank."""
+        height, strip, rim = self.inside_size()[2], self.perimeter_brace, self.rim
+        if strip and not edges_kept(self.plan(), move_edges(self.plan(), strip.width + 0.005)):
+            raise SceneMistake(
+                f"a brace {show(strip.width, 'length')} wide leaves no opening",
+                expected="a narrower brace, with 10 mm or more open between its strips",
+                path="perimeter_brace.width",
+            )
+        if strip and strip.below_top + strip.thickness > height:
+            raise SceneMistake(
+                "the perimeter brace lies below the tank's floor",
+                expected=f"at most {show(height - strip.thickness, 'length')} below the top edge",
+                path="perimeter_brace.below_top",
+            )
+        right, reached = self.inside_size()[0], 0.0
+        for at, number in sorted((brace.at, number) for number, brace in enumerate(self.cross_braces)):
+            brace, path = self.cross_braces[number], f"cross_braces[{number + 1}]"
+            if at - brace.width / 2 < reached - 1e-9:
+                found = "overlaps another one" if reached else "reaches past the left panel"
+                raise SceneMistake(f"this cross brace {found}", expected="a place of its own", path=path)
+            reached = at + brace.width / 2
+            if reached > right + 1e-9:
+                raise SceneMistake(
+                    "this cross brace reaches past the right panel",
+                    expected=f"`at:` of at most {show(right - brace.width / 2, 'length')}",
+                    path=path,
+                )
+            if brace.thickness > height / 2:
+                raise SceneMistake(
+                    "this cross brace is half as thick as the tank is high",
+                    expected="a thinner brace",
+                    path=f"{path}.thickness",
+                )
+        if rim and rim.height > height:
+            raise SceneMistake("the rim is higher than the tank", expected="a lower rim", path="rim.height")
 
     # -- figures from the fields alone ------------------------------------------------------------
 

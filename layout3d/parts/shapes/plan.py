@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["clockwise", "convex_fault", "edge_normals", "is_square", "move_edges", "wound"]
+__all__ = ["clockwise", "convex_fault", "edge_normals", "edges_kept", "is_square", "move_edges", "wound"]
 
 Polygon = NDArray[np.float64]
 
@@ -51,6 +51,12 @@ def edge_normals(polygon: Polygon) -> Polygon:
     normals = np.column_stack([-edges[:, 1], edges[:, 0]])
     unit: Polygon = normals / np.linalg.norm(normals, axis=1, keepdims=True)
     return unit
+
+
+def edges_kept(before: Polygon, after: Polygon) -> bool:
+    """Tell whether moved edges still run the way they did; one that doesn't has vanished."""
+    one, other = (np.roll(polygon, -1, axis=0) - polygon for polygon in (before, after))
+    return bool((np.sum(one * other, axis=1) > 0).all())
 
 
 def move_edges(polygon: Polygon, distances: NDArray[np.float64] | float) -> Polygon:
