@@ -8,7 +8,7 @@ import coal
 import numpy as np
 
 from layout3d.solid.contain import inside
-from layout3d.solid.placement import Points
+from layout3d.solid.placement import Points, along
 from layout3d.solid.shape import Shape, Solid
 
 __all__ = ["depth", "mean_thickness", "without_skins"]
@@ -19,7 +19,8 @@ __all__ = ["depth", "mean_thickness", "without_skins"]
 CONVEX_RATIO = 3.0 * math.sqrt(3.0)
 MOST_PROBES = 2000  # faces under which the room is measured
 GROWING_STEPS = 24
-DIRECTIONS_AT_ONCE = 32  # small products stay on one core; waking others costs more than the work
+MOST_DIRECTIONS = 256  # of a hull with more faces, the narrowest way is looked for in two goes
+COARSE = 6.0  # normals that round to the same sixths, some 10 degrees apart, count as one at first
 
 
 def mean_thickness(part: Solid) -> float:
@@ -98,12 +99,21 @@ def _least_width(part: Solid) -> tuple[float, Points]:
     normal = np.cross(b - a, c - a)
     length = np.linalg.norm(normal, axis=1)
     # slivers have unsure normals: harmless, for the width in any direction is no less than the least
-    normal = normal[length > 0.0] / length[length > 0.0, None]
-    width = math.inf
-    for begin in range(0, len(normal), DIRECTIONS_AT_ONCE):
-        along = normal[begin : begin + DIRECTIONS_AT_ONCE] @ hull.vertices.T
-        width = min(width, float(np.ptp(along, axis=1).min()))
-    return width, hull.centroid
+    order = np.argsort(-length, kind="stable")[: int((length > 0.0).sum())]
+    facing = normal[order] / length[order, None]
+    if len(facing) > MOST_DIRECTIONS:
+        # of faces that look nearly the same way the largest will do, but look closely where it is narrow
+        _, first = np.unique((facing * COARSE).round(), axis=0, return_index=True)
+        coarse = facing[np.sort(first)]
+        best = coarse[int(np.argmin(_widths(coarse, hull.vertices)))]
+        near = np.argsort(-np.abs(along(facing, best)), kind="stable")[:MOST_DIRECTIONS]
+        facing = np.concatenate([best[None, :], facing[near]])
+    return float(_widths(facing, hull.vertices).min()), hull.centroid
+
+
+def _widths(directions: Points, vertices: Points) -> Points:
+    # one direction at a time: a product of all would wake every core, which takes longer
+    return np.array([np.ptp(along(vertices, direction)) for direction in directions])
 
 
 def _largest_ball(part: Solid) -> tuple[float, Points]:
@@ -113,11 +123,16 @@ def _largest_ball(part: Solid) -> tuple[float, Points]:
     faces = np.flatnonzero(doubled > 0.0)
     faces = faces[:: math.ceil(len(faces) / MOST_PROBES)]
     reach = float(np.linalg.norm(np.ptp(part.bounds, axis=0)))
+    short = 4.0 * mean_thickness(part)
     largest, at = 0.0, part.centroid
     for face in faces.tolist():
         inward = -normal[face] / doubled[face]
         begin = (a[face] + b[face] + c[face]) / 3.0
-        hits = part.manifold.ray_cast(tuple(begin + 1e-9 * inward), tuple(begin + reach * inward))
+        start = tuple(begin + 1e-9 * inward)
+        # a long ray passes many boxes of faces, and in a skin a short one meets the other side
+        hits = part.manifold.ray_cast(start, tuple(begin + short * inward))
+        if not hits:
+            hits = part.manifold.ray_cast(start, tuple(begin + reach * inward))
         if not hits:
             continue
         across = np.asarray(hits[0].position) - begin
