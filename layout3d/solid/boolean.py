@@ -5,7 +5,7 @@ Results stand in the scene's axes (identity placement). A rest below 1e-15 m³ i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import manifold3d
@@ -15,10 +15,12 @@ from numpy.typing import ArrayLike
 from layout3d.solid.contain import inside
 from layout3d.solid.placement import Points, along
 from layout3d.solid.shape import Shape, Solid
+from layout3d.solid.store import stored_result
 
 __all__ = ["components", "difference", "intersection", "section", "trim", "union"]
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
+WORTH_KEEPING = 20_000  # faces of all operands; fewer are done sooner than read back
 NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
 
 
@@ -30,7 +32,7 @@ def union(solids: Iterable[Solid]) -> Solid | None:
     given = list(solids)
     if len(given) == 1:
         return given[0]
-    return _result(_joined(given)) if given else None
+    return _kept("union", given, lambda: _joined(given)) if given else None
 
 
 def difference(solid: Solid, cutters: Iterable[Solid]) -> Solid | None:
@@ -38,10 +40,13 @@ def difference(solid: Solid, cutters: Iterable[Solid]) -> Solid | None:
     near = [cutter for cutter in cutters if _boxes_meet(solid, cutter)]
     if not near:
         return solid
-    return _result(
-        manifold3d.Manifold.batch_boolean(
-            [solid.manifold, *(cutter.manifold for cutter in near)], manifold3d.OpType.Subtract
-        )
+    operands = [solid, *near]
+    return _kept(
+        "difference",
+        operands,
+        lambda: manifold3d.Manifold.batch_boolean(
+            [operand.manifold for operand in operands], manifold3d.OpType.Subtract
+        ),
     )
 
 
@@ -187,6 +192,14 @@ def _result(manifold: Any) -> Solid | None:
     if shape is None or abs(shape.volume) <= NOTHING:
         return None
     return shape.solid()
+
+
+def _kept(what: str, operands: Sequence[Solid], make: Callable[[], Any]) -> Solid | None:
+    """Return the result of a boolean; one of many faces is kept under its operands, to be made once."""
+    if sum(len(operand.faces) for operand in operands) < WORTH_KEEPING:
+        return _result(make())
+    shape = stored_result(what, operands, lambda: Shape.from_manifold(make()))
+    return None if shape is None or abs(shape.volume) <= NOTHING else shape.solid()
 
 
 def _merged(shapes: Sequence[Shape]) -> Shape:

@@ -14,16 +14,16 @@ import threading
 import time
 import zipfile
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import metadata
 from pathlib import Path
 from typing import ParamSpec
 
 import numpy as np
 
-from layout3d.solid.shape import Shape
+from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored"]
+__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored", "stored_result"]
 
 KERNEL_VERSION = 1  # part of every key: raise it when a stored shape must be made anew for any other reason
 FOLDER_LIMIT = 512 * 2**20  # the oldest entries go first, [bytes]
@@ -64,20 +64,45 @@ def stored(maker: Callable[Arguments, Shape]) -> Callable[Arguments, Shape]:
         name = f"{maker.__module__}.{maker.__qualname__}"
         given = _plain(tuple(bound.arguments.items()), name)
         key = hashlib.sha256(f"{_ground(maker.__module__)} {name} {given}".encode()).hexdigest()
-        shape = _recall(key)
-        if shape is not None:
-            return shape
-        folder = cache_folder()
-        shape = _read(folder, key) if folder else None
-        if shape is None:
-            begin = time.perf_counter()
-            shape = maker(*args, **kwargs)
-            if folder and time.perf_counter() - begin >= WORTH_A_FILE:
-                _write(folder, key, shape)
-        _remember(key, shape)
+        shape = _kept(key, lambda: maker(*args, **kwargs))
+        assert shape is not None, "a maker of shapes makes one (stored)"
         return shape
 
     return kept
+
+
+def stored_result(what: str, solids: Sequence[Solid], make: Callable[[], Shape | None]) -> Shape | None:
+    """Return what an operation makes of solids, kept like a stored shape under them and where they stand.
+
+    Parameters
+    ----------
+    what : the operation's name, part of the key
+    solids : its operands, in order
+    make : does it; None (nothing is left) is not kept
+    """
+    digest = hashlib.sha256(f"{_ground(__name__)} {what}".encode())
+    for solid in solids:
+        digest.update(solid.shape.key.encode())
+        digest.update(solid.placement.rotation.tobytes() + solid.placement.offset.tobytes())
+    return _kept(digest.hexdigest(), make)
+
+
+def _kept(key: str, make: Callable[[], Shape | None]) -> Shape | None:
+    """Return the shape under a key: from memory, from its file, or made and kept."""
+    shape = _recall(key)
+    if shape is not None:
+        return shape
+    folder = cache_folder()
+    shape = _read(folder, key) if folder else None
+    if shape is None:
+        begin = time.perf_counter()
+        shape = make()
+        if shape is None:
+            return None
+        if folder and time.perf_counter() - begin >= WORTH_A_FILE:
+            _write(folder, key, shape)
+    _remember(key, shape)
+    return shape
 
 
 def cache_folder() -> Path | None:
@@ -108,7 +133,9 @@ def _plain(value: object, name: str) -> str:
     """Write an argument as text that differs wherever the value or its type does."""
     if isinstance(value, enum.Enum):
         return f"{type(value).__qualname__}.{value.name}"
-    if value is None or isinstance(value, bool | int | str | bytes):
+    if isinstance(value, bytes):
+        return f"b{hashlib.sha256(value).hexdigest()}"
+    if value is None or isinstance(value, bool | int | str):
         return repr(value)
     if isinstance(value, float):
         return (float(value) + 0.0).hex()
