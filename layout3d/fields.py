@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NoReturn, Protocol
 
 from layout3d.errors import Place, nearest
 
 __all__ = [
+    "OWN_NAME",
     "REQUIRED",
     "CatalogName",
     "Choice",
@@ -32,6 +33,7 @@ __all__ = [
     "Text",
     "field",
     "field_specs",
+    "is_own_name",
 ]
 
 REQUIRED: Any = dataclasses.MISSING
@@ -326,6 +328,9 @@ class Name:
         return f"the name of {self.what}"
 
 
-def defaults(specs: Sequence[FieldSpec]) -> dict[str, Any]:
-    """Return the default of every field that has one."""
-    return {spec.name: spec.default for spec in specs if not spec.required}
+OWN_NAME = "letters, digits, _ and -, without dots or spaces"
+
+
+def is_own_name(text: str) -> bool:
+    """Tell whether the user may call something of their own so."""
+    return 0 < len(text) <= 60 and all(c.isalnum() or c in "_-" for c in text)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from layout3d.errors import LayoutError, Place, nearest
-from layout3d.fields import FieldSpec, FieldType, Name, Quantity, Reader, Source
+from layout3d.fields import OWN_NAME, FieldSpec, FieldType, Name, Quantity, Reader, Source, is_own_name
 
 __all__ = [
     "Coordinate",
@@ -29,14 +29,6 @@ __all__ = [
 _X_FACES = ("left", "right", "x")
 _Y_FACES = ("front", "back", "y")
 _Z_FACES = ("bottom", "top", "ground", "waterline", "z")
-
-
-OWN_NAME = "letters, digits, _ and -, without dots or spaces"
-
-
-def is_own_name(text: str) -> bool:
-    """Tell whether the user may call something of their own so."""
-    return 0 < len(text) <= 60 and all(c.isalnum() or c in "_-" for c in text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import SceneMistake, nearest
-from layout3d.fields import CatalogName, Choice, Flag, Name, Quantity, field
-from layout3d.fields_composite import OWN_NAME, Either, Entries, Listing, Point, is_own_name, record
+from layout3d.fields import OWN_NAME, CatalogName, Choice, Flag, Name, Quantity, field, is_own_name
+from layout3d.fields_composite import Either, Entries, Listing, Point, record
 from layout3d.parts.base import GROUPS, Built, Part, Site
 from layout3d.parts.shapes.plan import clockwise, convex_fault, edges_kept, move_edges, wound
 from layout3d.units import show
