@@ -34,7 +34,7 @@ RECOVERY = Band(low=0.7, likely=1.0, high=1.0, note="measured with sharp holes, 
 # fall of the coefficient of a sharp side port with cross-flow, 0.58 of 0.63.
 # Fischer et al. 1979, Mixing in Inland and Coastal Waters, from memory, check before relying on it
 CROSS_FLOW_FALL = 0.58 / 0.63
-HEAD_MISS = 1e-6  # [m], of the head asked for at the inlet
+HEAD_MISS = 1e-5  # [m], of the head asked for at the inlet
 LEAST_HEAD = 1e-24  # [m], below which the far holes count as starved
 HOLD_PASSES = 50
 
@@ -158,12 +158,18 @@ class _March:
             return 0.0
         flow = factor * math.sqrt(head)
         if self.cross_flow:
-            for _ in range(4):  # the speed before the hole has its own flow in it; settles at once
-                speed_head = self.speed_head * (passing + flow) ** 2
-                total = over + (1.0 - self.recovery) * speed_head
-                flow = factor * (1.0 - CROSS_FLOW_FALL * min(1.0, speed_head / total)) * math.sqrt(total)
+            flow = root(lambda trial: self.crossed(factor, over, passing + trial) - trial, 0.0, flow)
         self.flows[number] = flow
         return flow
+
+    def crossed(self, factor: float, over: float, arriving: float) -> float:
+        """Flow of a hole passed by ``arriving`` before it, by the total head there."""
+        speed_head = self.speed_head * arriving * arriving
+        total, static = over + (1.0 - self.recovery) * speed_head, over - self.recovery * speed_head
+        if static <= 0.0:
+            return 0.0
+        fall = 1.0 - CROSS_FLOW_FALL * min(1.0, speed_head / total)
+        return factor * min(fall * math.sqrt(total), math.sqrt(static))
 
     def toward(self, end: int, number: int, level: float, flow: float) -> tuple[float, float]:
         """March from hole ``number``, which takes ``flow`` from that side, to one end (0 inlet, 1 far)."""
@@ -246,13 +252,18 @@ class _March:
         low, high = max(0.0, self.meeting - 2.0), min(float(count), self.meeting + 2.0)
         if not (near and miss(low) > 0.0 > miss(high)):
             low, high = 0.0, float(count)
-        if (high == count and miss(high) > 1e-9) or (low == 0.0 and miss(low) < -1e-9):
+        at_low, at_high = miss(low), miss(high)
+        if at_high > HEAD_MISS or at_low < -HEAD_MISS:
             raise NotPossible(
                 f"fed at {head + self.datum:.3g} m and {far_head + self.datum:.3g} m, water would run in at "
                 "one end and out at the other",
                 remedy="feed both ends from one riser, or cap the end of less head",
             )
-        meeting = self.meeting = root(miss, low, high)
+        if at_low <= 0.0 or at_high >= 0.0:
+            meeting = low if at_low <= 0.0 else high  # one end only just carries nothing
+        else:
+            meeting = root(miss, low, high)
+        self.meeting = meeting
         (at_inlet, flow), (_, far_flow) = run(meeting, level_at(meeting))
         if abs(self.told(at_inlet, flow, kind) - head) > HEAD_MISS:
             raise NotPossible(
@@ -285,9 +296,16 @@ class _March:
             while high > LEAST_HEAD and miss(high * 1e-3) >= 0.0:
                 high *= 1e-3
             low = high * 1e-3
-        level = root(miss, low, high) if miss(low) < 0.0 else low
+        if miss(low) >= 0.0:
+            if strict and miss(low) > HEAD_MISS:
+                raise _Starved
+            return low
+        level = root(miss, low, high)
         if strict and abs(miss(level)) > HEAD_MISS:
-            raise _Starved
+            raise NotPossible(
+                "the flow of this bar hangs on heads too small to compute: water barely reaches some holes",
+                remedy="set the bar level, or use a wider pipe or smaller holes",
+            )
         return level
 
     def _refuse(self, head: float) -> NoReturn:

@@ -33,4 +33,4 @@ def root(law: Callable[[float], float], low: float, high: float) -> float:
     from fluids.numerics import brenth
 
     solve: Callable[..., float] = brenth
-    return float(solve(law, low, high, xtol=1e-300, maxiter=500, fa=at_low, fb=at_high))
+    return float(solve(law, low, high, xtol=1e-30, maxiter=500, fa=at_low, fb=at_high))

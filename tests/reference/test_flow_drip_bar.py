@@ -18,7 +18,7 @@ WATER = water_at(20.0)
 G = 9.80665
 
 
-def by_epanet(bar, head, tmp_path):
+def by_epanet(bar, head, tmp_path, *, both_ends=False):
     """Flow by hole from EPANET: emitters C h^0.5; viscosity 0.9818 x 1.022e-6 m²/s is water at 20 °C."""
     model = wntr.network.WaterNetworkModel()
     with pytest.warns(UserWarning, match="headloss formula"):  # roughness is in metres here, as it should be
@@ -37,11 +37,15 @@ def by_epanet(bar, head, tmp_path):
         model.add_junction(name, elevation=z)
         model.get_node(name).emitter_coefficient = 0.62 * math.pi / 4 * size**2 * math.sqrt(2 * G)
         model.add_pipe("p" + name, before, name, length=step, diameter=bar.bore, roughness=bar.roughness)
+    if both_ends:
+        model.add_reservoir("far", base_head=head)
+        tail = bar.length - bar.positions[-1]
+        model.add_pipe("pfar", names[-1], "far", length=tail, diameter=bar.bore, roughness=bar.roughness)
     flows = (
         wntr.sim.EpanetSimulator(model).run_sim(file_prefix=str(tmp_path / "bar")).link["flowrate"].iloc[0]
     )
     along = np.array([flows["p" + name] for name in names])
-    return along - np.append(along[1:], 0.0)
+    return along - np.append(along[1:], flows["pfar"] if both_ends else 0.0)
 
 
 @pytest.mark.parametrize(
@@ -57,6 +61,14 @@ def test_thirty_holes_without_recovery_are_epanets(bar, tmp_path):
     theirs = by_epanet(bar, 0.30, tmp_path)
     ours = solve_bar(bar, 0.30, kind="static", recovery=0.0, holds=False, water=WATER)
     np.testing.assert_allclose(ours.flows, theirs, rtol=0.01)
+
+
+def test_thirty_holes_fed_at_both_ends_are_epanets(tmp_path):
+    bar = Bar.even(30, pitch=0.06, diameter=0.004, bore=0.01544, tail=0.15, coefficient=Band.exact(0.62))
+    theirs = by_epanet(bar, 0.30, tmp_path, both_ends=True)
+    ours = solve_bar(bar, 0.30, kind="static", far_head=0.30, recovery=0.0, water=WATER)
+    np.testing.assert_allclose(ours.flows, theirs, rtol=0.01)
+    assert ours.flows.min() < 0.95 * ours.flows.max()  # the holes in the middle give least
 
 
 @pytest.mark.parametrize(
