@@ -151,7 +151,8 @@ def test_turning_a_bar_round_turns_its_flows_round(one, head, other):
         found = solve_bar(one, head, kind="total", far_head=head + other, water=WATER, holds=False)
         back = solve_bar(turned, head + other, kind="total", far_head=head, water=WATER, holds=False)
     except NotPossible as failure:
-        assert "one end and out at the other" in str(failure)  # noqa: PT017
+        if "one end and out at the other" not in str(failure):
+            raise
         return
     np.testing.assert_allclose(found.flows, back.flows[::-1], rtol=1e-5, atol=1e-12)
 
