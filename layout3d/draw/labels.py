@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 __all__ = ["Box", "Label", "Wanted", "crossing", "place_labels"]
 
@@ -52,7 +52,7 @@ def place_labels(
 
     Parameters
     ----------
-    wanted : in any order
+    wanted : in any order, all of one height
     area : left, top, right, bottom of what is drawn; the columns stand just outside its left and right
     gap : least distance between two texts, pixels
     knee : how far a leader runs level before it turns to its point, pixels
@@ -103,7 +103,39 @@ def _column(own: Sequence[Wanted], *, side: str, area: Box, gap: float, knee: fl
         if best is None or best[0] >= left:
             break
         left, ordered, labels = best[0], best[4], best[5]
+    return _uncrossed(labels)
+
+
+def _uncrossed(labels: list[Label]) -> list[Label]:
+    """Undo the crossings left: two labels of one column change places, which shortens their leaders."""
+    while pair := next(
+        (
+            (i, j)
+            for i, a in enumerate(labels)
+            for j, b in enumerate(labels[i + 1 :], start=i + 1)
+            if crossing(a, b)
+        ),
+        None,
+    ):
+        i, j = pair
+        labels[i], labels[j] = _exchanged(labels[i], labels[j])
     return labels
+
+
+def _exchanged(a: Label, b: Label) -> tuple[Label, Label]:
+    """Return two labels, each where the other stood."""
+
+    def moved(label: Label, there: Label) -> Label:
+        shift = there.stub[1] - label.stub[1]
+        left, top, right, bottom = label.box
+        return replace(
+            label,
+            box=(left, top + shift, right, bottom + shift),
+            stub=(label.stub[0], there.stub[1]),
+            knee=(label.knee[0], there.knee[1]),
+        )
+
+    return moved(b, a), moved(a, b)
 
 
 def _conflicts(labels: Sequence[Label], reach: float) -> float:

@@ -305,12 +305,13 @@ class Window:
 
     def _help(self) -> None:
         wide, high = self.plotter.window_size
-        lines = self.state.help_lines() if self.state.help else ("h           help",)
-        # the type is even: so many pixels a sign and a line
-        at = (wide - 7.4 * max(len(line) for line in lines) - 20.0, high - 14.6 * len(lines) - 20.0)
-        self._write("\n".join(lines), at, 8, name="help", mono=True)
+        lines = self.state.help_lines() if self.state.help else ("h  help",)
+        written = self._write("\n".join(lines), (0.0, 0.0), 8, name="help", mono=True)
+        size = [0.0, 0.0]
+        written.GetSize(self.plotter.renderer, size)
+        written.SetPosition(wide - size[0] - 20.0, high - size[1] - 20.0)
 
-    def _write(self, text: str, at: tuple[float, float], size: int, *, name: str, mono: bool = False) -> None:
+    def _write(self, text: str, at: tuple[float, float], size: int, *, name: str, mono: bool = False) -> Any:
         """Write lines with their lower left corner at a place, on a pale ground that keeps them legible."""
         with font_file("DejaVuSansMono.ttf" if mono else "DejaVuSans.ttf") as file:
             written = self.plotter.add_text(
@@ -324,6 +325,7 @@ class Window:
             )
         written.prop.SetBackgroundColor(*PAGE.top)
         written.prop.SetBackgroundOpacity(0.72)
+        return written
 
     # -- built once -------------------------------------------------------------------------------------
 

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from layout3d.draw.skin import LONGEST_EDGE, pane_skin, sharp_edges, smooth_skin
+from layout3d.solid.primitives import ball, box, cylinder
+from layout3d.solid.shape import Shape
+
+
+def test_a_box_keeps_its_flat_faces_and_its_twelve_edges():
+    shape = box((0.3, 0.2, 0.1))
+    skin = smooth_skin(shape, 35.0)
+    assert np.sort(np.abs(skin.normals), axis=1)[:, 2] == pytest.approx(1.0)
+    edges = sharp_edges(shape)
+    assert len(edges) == 12
+    length = np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1)
+    assert length.sum() == pytest.approx(4 * (0.3 + 0.2 + 0.1))
+
+
+def test_a_ball_is_smooth_all_round():
+    shape = ball(0.1)
+    skin = smooth_skin(shape, 35.0)
+    assert len(skin.points) == len(shape.vertices)
+    radial = skin.points / np.linalg.norm(skin.points, axis=1, keepdims=True)
+    assert np.einsum("ij,ij->i", radial, skin.normals).min() > 0.995
+    assert len(sharp_edges(shape)) == 0
+
+
+def test_large_faces_are_divided_and_the_area_stays():
+    shape = box((1.2, 0.4, 0.03))
+    skin = smooth_skin(shape, 35.0)
+    corners = skin.points[skin.faces]
+    assert np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max() <= LONGEST_EDGE * 1.001
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    assert np.linalg.norm(across, axis=1).sum() / 2.0 == pytest.approx(shape.area)
+
+
+def test_a_ridge_and_a_hollow_are_told_apart():
+    shape = ball(0.1)
+    dented = shape.vertices * (1.0 - 0.2 * (shape.vertices[:, 2] > 0.08))[:, None]
+    hollow = smooth_skin(Shape.of(dented, shape.faces), 180.0).hollow
+    # the dent's foot is hollow; a ball bulges alike everywhere
+    assert hollow.max() > 0.15
+    assert smooth_skin(shape, 35.0).hollow.max() < 0.0
+
+
+def test_a_pane_knows_its_edges():
+    """The edge of a pane is four narrow strips: 2 (l + h) t of its surface."""
+    length, height, thickness = 0.8, 0.5, 0.01
+    skin = pane_skin(box((length, thickness, height)))
+    corners = skin.points.reshape(-1, 3, 3)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(across, axis=1) / 2.0
+    narrow = skin.narrow.reshape(-1, 3).all(axis=1)
+    assert area[narrow].sum() == pytest.approx(2 * (length + height) * thickness)
+
+
+def test_a_round_bar_has_sharp_rims_only():
+    edges = sharp_edges(cylinder(0.02, 0.3))
+    assert np.ptp(edges[:, :, 2], axis=1).max() < 1e-12

@@ -1,0 +1,124 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from layout3d.draw.stage import chosen, set_stage
+from layout3d.draw.style import FINDING_MARKS, finish_of
+from layout3d.draw.surface import colours
+from layout3d.errors import UnknownName
+from layout3d.parts.base import GROUPS
+from layout3d.solid.primitives import box
+
+
+def test_hide_and_show_take_bodies_parts_groups_and_water(model):
+    everything = {body.name for body in model.bodies}
+    assert chosen(model) == (model.bodies, True)
+    hidden, water = chosen(model, hide=("glass", "stone_1", "riser.pipe", "water"))
+    assert {body.name for body in hidden} == {"bed", "stone_2", "log", "pump"}
+    assert not water
+    shown, water = chosen(model, show=("rock", "tank.front"), hide=("stone_2",))
+    assert {body.name for body in shown} == {"stone_1", "tank.front"}
+    assert not water
+    assert everything > {body.name for body in shown}
+
+
+def test_an_unknown_name_is_told_with_the_nearest_known(model):
+    with pytest.raises(UnknownName, match="'stone_3'") as caught:
+        set_stage(model, hide=("stone_3",))
+    assert "stone_" in caught.value.expected
+    with pytest.raises(UnknownName, match="nothing is left"):
+        set_stage(model, show=("log",), hide=("wood",))
+
+
+def test_every_body_shown_is_drawn_and_no_other(model):
+    stage = set_stage(model, hide=("log",))
+    drawn = {piece.body for piece in stage.pieces} - {""}
+    assert drawn == {body.name for body in model.bodies} - {"log"} | {"water"}
+    assert stage.parts[-1] == "water"
+
+
+def test_surfaces_stand_where_their_solids_do(model):
+    for piece in set_stage(model).pieces:
+        if piece.body and piece.body != "water":
+            bounds = model.body(piece.body).solid.bounds
+            assert piece.points.min(axis=0) == pytest.approx(bounds[0], abs=1e-6)
+            assert piece.points.max(axis=0) == pytest.approx(bounds[1], abs=1e-6)
+
+
+def test_glass_and_water_are_clear_and_the_rest_is_not(model):
+    for piece in set_stage(model).pieces:
+        clear = piece.group in ("glass", "water", "")
+        assert piece.clear == clear
+        assert (piece.colours[:, 3] == 255).all() != clear
+
+
+def test_the_water_reaches_from_glass_to_glass_up_to_the_waterline(model):
+    water = next(piece for piece in set_stage(model).pieces if piece.body == "water")
+    assert water.points.max(axis=0) == pytest.approx((0.8, 0.4, 0.18), abs=0.001)
+    assert water.points.min(axis=0) == pytest.approx((0.0, 0.0, 0.0), abs=0.001)
+
+
+def test_what_stands_under_water_is_tinted(model):
+    dry = {p.body: p for p in set_stage(model, hide=("water",)).pieces}
+    wet = {p.body: p for p in set_stage(model).pieces}
+    below = wet["riser.pipe"].points[:, 2] < 0.17
+    above = wet["riser.pipe"].points[:, 2] > 0.19
+    change = wet["riser.pipe"].colours.astype(int) - dry["riser.pipe"].colours
+    assert (change[above] == 0).all()
+    assert change[below][:, 0].mean() < -3
+
+
+def test_what_is_hidden_throws_no_shadow(model):
+    roof = replace(model.bodies[-1], name="roof", part="roof", solid=box((0.8, 0.4, 0.01)).solid())
+    roof = replace(roof, solid=roof.solid.moved(type(roof.solid.placement).at((0.0, 0.0, 0.40))))
+    covered = replace(model, bodies=(*model.bodies, roof))
+    lit = next(p for p in set_stage(covered, hide=("roof",)).pieces if p.body == "bed")
+    dark = next(p for p in set_stage(covered).pieces if p.body == "bed")
+    plain = next(p for p in set_stage(model).pieces if p.body == "bed")
+    assert (lit.colours == plain.colours).all()
+    assert dark.colours[:, :3].mean() < 0.9 * lit.colours[:, :3].mean()
+
+
+def test_an_empty_tank_can_be_drawn(model):
+    empty = replace(model, bodies=tuple(b for b in model.bodies if b.group == "glass"))
+    assert {piece.group for piece in set_stage(empty).pieces} == {"glass", "water", ""}
+
+
+def test_every_group_has_a_finish_and_colours_stay_in_range(model):
+    points = np.random.default_rng(1).random((500, 3)) * 0.3
+    up = np.tile([0.0, 0.0, 1.0], (500, 1))
+    for group in GROUPS:
+        for material in ("granite", "glass", "sand", "pvc", "unheard of"):
+            body = replace(model.bodies[-1], group=group, kind="thing", material=material)
+            look = colours(finish_of(body), "thing", points, up, np.zeros(500), up[:, 2])
+            assert look.shape == (500, 3)
+            assert 0.0 <= look.min() <= look.max() <= 1.0
+
+
+def test_two_plants_of_one_kind_differ_and_one_is_always_the_same(model):
+    finish = finish_of(replace(model.bodies[-1], group="plant", kind="foliage", material="plant"))
+    points = np.random.default_rng(1).random((200, 3))
+    args = (points, points, np.zeros(200), np.zeros(200))
+    assert (colours(finish, "fern_1", *args) == colours(finish, "fern_1", *args)).all()
+    assert np.abs(colours(finish, "fern_1", *args) - colours(finish, "fern_2", *args)).max() > 0.01
+
+
+def luminance(colour):
+    """WCAG 2.2, definition of relative luminance."""
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in colour]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("severity", FINDING_MARKS)
+def test_numbers_on_badges_can_be_read(severity):
+    """WCAG 2.2, 1.4.3: large bold text needs a contrast of 3 to 1."""
+    mark = FINDING_MARKS[severity]
+    light, dark = sorted((luminance(mark.colour), luminance(mark.ink)), reverse=True)
+    assert (light + 0.05) / (dark + 0.05) >= 3.0
+
+
+def test_severities_differ_in_shape_too():
+    assert len({mark.shape for mark in FINDING_MARKS.values()}) == 3
