@@ -33,10 +33,10 @@ class Finding:
 
     @property
     def miss(self) -> float:
-        """Return how far off it is relative to the limit, for sorting worst first."""
+        """Return how far off it is, as a share of the larger of measure and limit, to sort worst first."""
         if self.measured is None or self.limit is None:
             return 0.0
-        return abs(self.measured - self.limit) / max(abs(self.limit), 1e-9)
+        return abs(self.measured - self.limit) / max(abs(self.limit), abs(self.measured), 1e-9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

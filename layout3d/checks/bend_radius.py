@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, runs
+from layout3d.checks.measure import length, missing, runs
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+from layout3d.parts.run_data import RunData
 
 __all__ = ["bend_radii"]
+
+STRAIGHT = math.radians(0.5)
+"""A turn of less than this at a point of a tube's path is no bend, [rad]."""
 
 
 @rule("bend-radius", asks="Tubes bend no tighter than their kind allows.")
 def bend_radii(model: Model) -> Iterator[Finding]:
     """Find tubes whose bends are too tight."""
     for name, run in runs(model):
-        if not run.flexible or run.bend >= run.least_bend - 1e-9:
+        short = missing(run.bend, run.least_bend)
+        middle = _first_bend(run) if run.flexible and short else None
+        if middle is None:
             continue
-        bends = [element for element in run.elements if len(element.path) > 2]
-        if not bends:
-            continue
-        middle = bends[0].path[len(bends[0].path) // 2]
         source = model.scene.catalog.tube(run.size).source
         yield Finding(
             rule="bend-radius",
@@ -31,8 +37,22 @@ def bend_radii(model: Model) -> Iterator[Finding]:
             unit="m",
             at=middle,
             message=(
-                f"{name} bends with {length(model, run.bend)} radius; {run.size} allows "
-                f"{length(model, run.least_bend)} ({source})"
+                f"{name} bends with {length(model, run.bend)} radius: {length(model, short)} short of "
+                f"{length(model, run.least_bend)}, the least that {run.size} allows ({source})"
             ),
-            remedy=f"give it {length(model, run.least_bend)} or more, or use elbows",
+            remedy=f"bend it with {length(model, run.least_bend)} or more, or use elbows",
         )
+
+
+def _first_bend(run: RunData) -> Vector | None:
+    """Return a point in the middle of a tube's first bend; None where it has none."""
+    for element in run.elements:
+        ways = np.diff(np.array(element.path), axis=0)
+        ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+        turns = np.arccos(np.clip(np.sum(ways[:-1] * ways[1:], axis=1), -1.0, 1.0))
+        bent = np.flatnonzero(turns > STRAIGHT)
+        if len(bent):
+            breaks = np.flatnonzero(np.diff(bent) > 1)
+            first = bent[: breaks[0] + 1] if len(breaks) else bent
+            return element.path[int(first[len(first) // 2]) + 1]
+    return None

@@ -1,12 +1,13 @@
-"""Whether a bulkhead's flange and nut sit on flat glass, clear of silicone and of the corner."""
+"""Whether a bulkhead's flange and nut sit on flat glass, clear of silicone and of the next pane."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import HoleOnPanel, holes
-from layout3d.checks.measure import length, limit
+from layout3d.checks.glass_holes import HoleOnPanel, corner_sides, holes
+from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 
 __all__ = ["bulkheads_to_seams"]
@@ -18,61 +19,78 @@ __all__ = ["bulkheads_to_seams"]
 def bulkheads_to_seams(model: Model) -> Iterator[Finding]:
     """Find flanges and nuts too near a silicone seam, and nuts without room beside them."""
     for item in holes(model):
-        if not item.hole.bulkhead:
-            continue
-        nut_inside = item.hole.flange == "outside"
-        inside = item.hole.nut_diameter if nut_inside else item.hole.flange_diameter
-        corner = _to_corner(item)
-        seam = corner - inside / 2 - model.tank.silicone
-        warning, fault = limit(model, "bulkhead_to_seam"), limit(model, "bulkhead_to_seam_least")
-        if seam < warning:
-            short = warning - seam
-            yield Finding(
-                rule="bulkhead-to-seam",
-                severity="fault" if seam < fault else "warning",
-                parts=(item.hole.name, f"{model.tank_name}.silicone"),
-                measured=seam,
-                limit=warning,
-                unit="m",
-                at=item.hole.at,
-                message=(
-                    f"the {'nut' if nut_inside else 'flange'} of {item.hole.name} "
-                    f"{_apart(model, seam)} the silicone: {length(model, short)} short of "
-                    f"{length(model, warning)} (limit bulkhead_to_seam)"
-                ),
-                remedy=f"move {item.hole.name} {length(model, short)} away from the corner",
-            )
-        room, wanted = corner - item.hole.nut_diameter / 2, limit(model, "nut_to_corner")
-        if nut_inside and room < wanted:
-            yield Finding(
-                rule="bulkhead-to-seam",
-                severity="warning",
-                parts=(item.hole.name, item.panel.body),
-                measured=room,
-                limit=wanted,
-                unit="m",
-                at=item.hole.at,
-                message=(
-                    f"the nut of {item.hole.name} has {length(model, room)} beside it to the next pane: "
-                    f"{length(model, wanted)} to turn it (limit nut_to_corner)"
-                ),
-                remedy=f"move {item.hole.name} {length(model, wanted - room)} away from the corner",
-            )
+        if item.hole.bulkhead:
+            yield from _seam(model, item)
+            if item.hole.flange == "outside":
+                yield from _nut_room(model, item)
 
 
-def _to_corner(item: HoleOnPanel) -> float:
-    """Return the distance from the hole's centre to the nearest inside corner that has a seam, [m].
+def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
+    hole = item.hole
+    what, diameter = (
+        ("nut", hole.nut_diameter) if hole.flange == "outside" else ("flange", hole.flange_diameter)
+    )
+    side = min(corner_sides(model, item), key=lambda s: s.distance)
+    seam = side.distance - diameter / 2 - model.tank.silicone
+    warning, fault = limit(model, "bulkhead_to_seam"), limit(model, "bulkhead_to_seam_least")
+    short = missing(seam, warning)
+    if not short:
+        return
+    if model.tank.silicone > 0:
+        seam_name, parts = f"the silicone along {side.name}", (hole.name, f"{model.tank_name}.silicone")
+    else:
+        seam_name = parts_name = f"{model.tank_name}.{side.name}"
+        parts = (hole.name, parts_name)
+    if seam > 0:
+        how = f"is {length(model, seam)} from"
+    else:
+        how = "reaches" if seam == 0 else f"lies {length(model, -seam)} over"
+    yield Finding(
+        rule="bulkhead-to-seam",
+        severity="fault" if missing(seam, fault) else "warning",
+        parts=parts,
+        measured=seam,
+        limit=warning,
+        unit="m",
+        at=hole.at,
+        message=(
+            f"the {what} of {hole.name} {how} {seam_name}: {length(model, short)} short of "
+            f"{length(model, warning)} (limit bulkhead_to_seam)"
+        ),
+        remedy=f"move {hole.name} {length(model, short)} away from {side.name}",
+    )
 
-    The upper edge of a wall has none.
-    """
-    u, v = item.hole.centre
-    sides = [u, item.panel.length - u, v]
-    if item.panel.name == "bottom":
-        sides.append(item.panel.height - v)
-    return min(sides)
+
+def _nut_room(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
+    """Find a nut on the inside without room beside it; at a sharp corner the next pane leans over it."""
+    hole = item.hole
+    height = model.scene.catalog.bulkhead(hole.bulkhead).nut_thickness
+    side = min(
+        corner_sides(model, item), key=lambda s: _to_pane(s.distance, s.angle, hole.nut_diameter, height)
+    )
+    room = _to_pane(side.distance, side.angle, hole.nut_diameter, height)
+    wanted = limit(model, "nut_to_corner")
+    short = missing(room, wanted)
+    if not short:
+        return
+    pane = f"{model.tank_name}.{side.name}"
+    has = f"has {length(model, room)} beside it to" if room > 0 else f"reaches {length(model, -room)} past"
+    yield Finding(
+        rule="bulkhead-to-seam",
+        severity="fault" if room < 0 else "warning",
+        parts=(hole.name, pane),
+        measured=room,
+        limit=wanted,
+        unit="m",
+        at=hole.at,
+        message=(
+            f"the nut of {hole.name} {has} {pane}: {length(model, short)} short of {length(model, wanted)} "
+            "to turn it (limit nut_to_corner)"
+        ),
+        remedy=f"move {hole.name} {length(model, short)} away from {side.name}, or put its nut outside",
+    )
 
 
-def _apart(model: Model, distance: float) -> str:
-    if distance < 0:
-        return f"lies {length(model, -distance)} over"
-    return f"is {length(model, distance)} from"
+def _to_pane(distance: float, angle: float, diameter: float, height: float) -> float:
+    """Return the way from a round body's upper rim, square to the next pane, [m]."""
+    return (distance - diameter / 2) * math.sin(angle) - height * math.cos(angle)

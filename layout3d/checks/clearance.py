@@ -1,44 +1,106 @@
-"""Distances that the scene itself asks for between two parts or groups."""
+"""Distances that the scene itself asks for between two parts, bodies or groups."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length
+from layout3d.checks.measure import Joins, crowding, length, missing
+from layout3d.checks.through_glass import Through
 from layout3d.model.model import Model
-from layout3d.solid.distance import Gap, gap
+from layout3d.parts.base import Body
+from layout3d.scene.scene import Clearance
+from layout3d.solid.distance import Gap, gap, near_pairs
 
 __all__ = ["clearances"]
 
 
 @rule("clearance", asks="Parts keep the distance that the scene states under `clearances:`.")
 def clearances(model: Model) -> Iterator[Finding]:
-    """Find pairs of the scene's own list that are too near."""
+    """Find the nearest pair of each entry of the scene's list that is too near.
+
+    Bodies that are joined are let off, and so are pieces of one part, unless the entry names both of them.
+    """
+    joins = Joins(model)
+    through = Through(model, joins)
     for entry in model.scene.clearances:
-        nearest: tuple[Gap, str, str] | None = None
-        for a in model.bodies_of(entry.between[0]):
-            for b in model.bodies_of(entry.between[1]):
-                if a.name == b.name:
-                    continue
-                between = gap(a.solid, b.solid)
-                if nearest is None or between.distance < nearest[0].distance:
-                    nearest = (between, a.name, b.name)
-        if nearest is None or nearest[0].distance >= entry.at_least:
+        pairs = _pairs(model, joins, entry)
+        if not pairs:
+            yield _asks_nothing(model, entry)
             continue
-        between, first, second = nearest
-        short = entry.at_least - between.distance
+        nearest = _nearest(model, through, pairs, entry.at_least)
+        if nearest is None:
+            continue
+        a, b, between = nearest
+        near = crowding(model, a, b, between)
+        short = entry.at_least - near.distance
         yield Finding(
             rule="clearance",
             severity="fault",
-            parts=(first, second),
-            measured=between.distance,
+            parts=(a.name, b.name),
+            measured=near.distance,
             limit=entry.at_least,
             unit="m",
-            at=at((between.at_a + between.at_b) / 2),
+            at=near.at,
             message=(
-                f"{first} is {length(model, between.distance)} from {second}: {length(model, short)} short of "
-                f"{length(model, entry.at_least)}" + (f" ({entry.why})" if entry.why else "")
+                f"{a.name} {near.words} {b.name}: {length(model, short)} short of "
+                f"{length(model, entry.at_least)} (clearances)" + (f", {entry.why}" if entry.why else "")
             ),
-            remedy=f"move {first} away from {second} by {length(model, short)}",
+            remedy=f"move {a.part} away from {b.part} by {length(model, short)}",
         )
+
+
+def _pairs(model: Model, joins: Joins, entry: Clearance) -> set[tuple[str, str]]:
+    """Return the names of all pairs of bodies that the entry is about, each in the order of the entry."""
+    first, second = entry.between
+    pairs: set[tuple[str, str]] = set()
+    for a in model.bodies_of(first):
+        for b in model.bodies_of(second):
+            named = first != second and {first, second} == {a.name, b.name}
+            skip = a.name == b.name or (b.name, a.name) in pairs or (joins.how(a, b) and not named)
+            if not skip and (named or a.part != b.part):
+                pairs.add((a.name, b.name))
+    return pairs
+
+
+def _nearest(
+    model: Model, through: Through, pairs: set[tuple[str, str]], margin: float
+) -> tuple[Body, Body, Gap] | None:
+    """Return the pair with the least gap below the margin, in the order of its names; None for none."""
+    bodies = [model.body(name) for name in sorted({name for pair in pairs for name in pair})]
+    best: tuple[Body, Body, Gap] | None = None
+    for i, j in near_pairs([body.solid for body in bodies], margin):
+        a, b = bodies[i], bodies[j]
+        if (b.name, a.name) in pairs:
+            a, b = b, a
+        if (a.name, b.name) not in pairs:
+            continue
+        one, other = through.rest(a, b), through.rest(b, a)
+        if one is None or other is None:
+            continue
+        between = gap(one, other)
+        if missing(between.distance, margin) and (best is None or between.distance < best[2].distance):
+            best = (a, b, between)
+    return best
+
+
+def _asks_nothing(model: Model, entry: Clearance) -> Finding:
+    first, second = entry.between
+    empty = [name for name in entry.between if not model.bodies_of(name)]
+    why = (
+        f"nothing in the scene belongs to {empty[0]}"
+        if empty
+        else f"{first} and {second} are joined, or one part"
+    )
+    return Finding(
+        rule="clearance",
+        severity="warning",
+        parts=(first, second),
+        limit=entry.at_least,
+        unit="m",
+        message=(
+            f"the clearance of {length(model, entry.at_least)} between {first} and {second} "
+            f"measures nothing: {why}"
+        ),
+        remedy="name parts that stand apart, or take the entry out",
+    )

@@ -2,42 +2,78 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.measure import at, gaps_below, length, limit
-from layout3d.model.model import Model
-from layout3d.parts.base import Body
+import numpy as np
 
-__all__ = ["front_glass"]
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.beds import lowest_bed
+from layout3d.checks.measure import at, crowding, gaps_below, length, limit, missing
+from layout3d.model.model import Model
+from layout3d.parts.background_data import BackgroundData
+from layout3d.parts.base import Body
+from layout3d.parts.tank_data import Panel
+from layout3d.solid.boolean import trim
+from layout3d.solid.distance import gap
+
+__all__ = ["front_glass", "viewing_panes"]
 
 LET_OFF = ("glass", "background", "substrate")
 """Groups that reach the front by nature: other panes, slabs on the side walls, the bed."""
+SEEN_WITHIN = math.radians(60.0)
+"""Panes turned no further than this from the first one are looked through as well, [rad]."""
 
 
 @rule("front-glass", asks="A cleaning magnet gets along the inside of the front glass.")
 def front_glass(model: Model) -> Iterator[Finding]:
-    """Find parts too near the front glass."""
+    """Find parts too near the front glass, above the bed; what is fixed to that glass is let off."""
     wanted, least = limit(model, "magnet_to_front_glass"), limit(model, "magnet_to_front_glass_least")
-    front = f"{model.tank_name}.{model.built[model.tank_name].part.wall_names()[0]}"  # type: ignore[attr-defined] # a tank
+    panes = {pane.body: pane for pane in viewing_panes(model)}
 
     def may_hinder(body: Body) -> bool:
         return body.where == "tank" and body.group not in LET_OFF and body.kind not in ("foliage", "root")
 
-    for body, _, between in gaps_below(model, may_hinder, lambda body: body.name == front, wanted):
-        severity: Severity = "fault" if between.distance < least else "warning"
-        short = wanted - between.distance
+    for body, glass, _ in gaps_below(model, may_hinder, lambda body: body.name in panes, wanted):
+        pane = panes[glass.name]
+        bed = lowest_bed(model, body.solid.bounds, near=pane)
+        shown = trim(body.solid, normal=(0.0, 0.0, -1.0), offset=-bed) if bed > 0 else body.solid
+        between = gap(shown, glass.solid) if shown is not None else None
+        if between is None or not missing(between.distance, wanted):
+            continue
+        near = crowding(model, body, glass, between)
+        short = wanted - near.distance
         yield Finding(
             rule="front-glass",
-            severity=severity,
-            parts=(body.name, front),
-            measured=between.distance,
+            severity="fault" if missing(near.distance, least) else "warning",
+            parts=(body.name, glass.name),
+            measured=near.distance,
             limit=wanted,
             unit="m",
             at=at(between.at_a),
             message=(
-                f"{body.name} is {length(model, between.distance)} from the front glass: {length(model, short)} "
-                f"short of {length(model, wanted)} (limit magnet_to_front_glass)"
+                f"{body.name} {near.words} {glass.name}: {length(model, short)} short of "
+                f"{length(model, wanted)} (limit magnet_to_front_glass)"
             ),
-            remedy=f"move {body.part} back by {length(model, short)}",
+            remedy=f"move {body.part} {length(model, short)} away from that glass",
         )
+
+
+def viewing_panes(model: Model) -> tuple[Panel, ...]:
+    """Return the panes that the tank is looked at through: the first wall, and those turned a little from it.
+
+    A pane that a background stands on is not looked through.
+    """
+    walls = [panel for name, panel in model.tank.panels.items() if name != "bottom"]
+    covered = {
+        slab.panel.name
+        for built in model.of_kind("background")
+        if isinstance(built.data, BackgroundData)
+        for slab in built.data.slabs
+    }
+    first = np.array(walls[0].inward)
+    return tuple(
+        wall
+        for wall in walls
+        if wall.name not in covered and float(np.dot(first, wall.inward)) >= math.cos(SEEN_WITHIN) - 1e-9
+    )

@@ -8,72 +8,69 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at, length, limit
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.solid.distance import gap, near_pairs
+from layout3d.solid.distance import gap, near_pairs, overlap
+from layout3d.solid.shape import Placement
 
 __all__ = ["held_up"]
 
 GROUPS = ("wood", "rock", "equipment", "plant", "sump", "background")
 """Groups that need something to stand on; runs have their own rule (support-spacing)."""
+BASE = ("glass", "stand", "substrate")
+"""Groups that carry others and are not asked what carries them."""
 FALLING = "A rock or log that falls can break the glass. This rule asks for contact only, not for balance."
+LOWERED = 2.0
+"""A part is lowered by so many rest gaps to see what stops it."""
+STOPPED = 0.15
+"""Stopped it is by what it then runs into by this share of the way: a face up to 80 degrees steep."""
 
 
 @rule("held-up", asks="Each part stands on something, or is fixed to something.", caution=FALLING)
 def held_up(model: Model) -> Iterator[Finding]:
-    """Find parts with no contact below and no join that carries them, directly or through others."""
+    """Find parts that nothing stops from below and no join carries, directly or through others.
+
+    What stands beside a part does not carry it, unless the two are joined.
+    """
     most = limit(model, "rest_gap")
     bodies = list(model.bodies)
     carried = _carried(model, bodies, most)
     for built in model.built.values():
         part = built.part
-        own = [index for index, body in enumerate(bodies) if body.part == part.name]
-        if part.group not in GROUPS or not own or any(index in carried for index in own):
+        own = [k for k, body in enumerate(bodies) if body.part == part.name and body.group in GROUPS]
+        loose = [k for k in own if k not in carried]
+        if not loose:
             continue
-        lowest = min(own, key=lambda index: float(bodies[index].solid.bounds[0, 2]))
-        distance, below = _nearest_below(bodies, lowest, part.name)
+        lowest = min(loose, key=lambda k: float(bodies[k].solid.bounds[0, 2]))
+        distance, near = _nearest(bodies, lowest, part.name)
+        name = part.name if len(loose) == len(own) else bodies[lowest].name
+        beside = ""
+        if distance is not None:
+            touches = distance <= most
+            beside = (
+                f": {near} only stands beside it"
+                if touches
+                else f": {near} is nearest, {length(model, distance)} away"
+            )
+            distance = None if touches else distance
         yield Finding(
             rule="held-up",
             severity="fault",
-            parts=(part.name,),
+            parts=(name,),
             measured=distance,
             limit=most,
             unit="m",
             at=at(bodies[lowest].solid.centroid),
-            message=(
-                f"nothing holds {part.name} up"
-                + (f": {below} is {length(model, distance)} away" if distance is not None else "")
-            ),
-            remedy=(f"stand {part.name} on something (`ground:`), or say what carries it under `fixed_to:`"),
+            message=f"nothing holds {name} up{beside}",
+            remedy=f"stand {part.name} on something (`ground:`), or say what carries it under `fixed_to:`",
         )
 
 
 def _carried(model: Model, bodies: list[Body], most: float) -> set[int]:
     """Return the bodies that glass, stand or room carry, directly or through contacts and joins."""
-    base = [i for i, b in enumerate(bodies) if b.group in ("glass", "stand", "substrate")]
-    links: dict[int, set[int]] = {index: set() for index in range(len(bodies))}
-    for i, j in near_pairs([body.solid for body in bodies], most):
-        a, b = bodies[i], bodies[j]
-        if a.kind == "foliage" or b.kind == "foliage":
-            continue
-        if model.joined(a, b) or gap(a.solid, b.solid).distance <= most:
-            low, high = (i, j) if _bottom(a) <= _bottom(b) else (j, i)
-            links[low].add(high)
-            if model.joined(a, b):
-                links[high].add(low)
-    index_of = {body.name: k for k, body in enumerate(bodies)}
-    of_part: dict[str, list[int]] = {}
-    for k, body in enumerate(bodies):
-        of_part.setdefault(body.part, []).append(k)
-    for join in model.joins:
-        firsts = [index_of[join.a]] if join.a in index_of else of_part.get(join.a, [])
-        seconds = [index_of[join.b]] if join.b in index_of else of_part.get(join.b, [])
-        if join.b == "room":
-            base += firsts
-        for first in firsts:
-            for second in seconds:
-                if first != second:
-                    links[first].add(second)
-                    links[second].add(first)
-    seen, todo = set(base), list(base)
+    links = _joined(model, bodies)
+    for low, high in _contacts(bodies, most):
+        links[low].add(high)
+    seen = {k for k, body in enumerate(bodies) if body.group in BASE} | links.pop(-1)
+    todo = list(seen)
     while todo:
         for onward in links[todo.pop()]:
             if onward not in seen:
@@ -82,16 +79,51 @@ def _carried(model: Model, bodies: list[Body], most: float) -> set[int]:
     return seen
 
 
-def _bottom(body: Body) -> float:
-    return float(body.solid.bounds[0, 2])
+def _joined(model: Model, bodies: list[Body]) -> dict[int, set[int]]:
+    """Return which bodies each body carries by a join; -1 stands for the room.
+
+    A join carries both ways, but for a tube on a barb: what pushes a tube on does not hang on it.
+    """
+    links: dict[int, set[int]] = {index: set() for index in range(-1, len(bodies))}
+    index_of = {body.name: k for k, body in enumerate(bodies)}
+    of_part: dict[str, list[int]] = {}
+    for k, body in enumerate(bodies):
+        of_part.setdefault(body.part, []).append(k)
+    for join in model.joins:
+        firsts = [index_of[join.a]] if join.a in index_of else of_part.get(join.a, [])
+        seconds = [index_of[join.b]] if join.b in index_of else of_part.get(join.b, [])
+        if join.b == "room":
+            links[-1].update(firsts)
+        for first in firsts:
+            for second in seconds:
+                for low, high in ((first, second), (second, first)):
+                    if join.how != "barb" or bodies[high].group == "plumbing":
+                        links[low].add(high)
+    return links
 
 
-def _nearest_below(bodies: list[Body], index: int, part: str) -> tuple[float | None, str]:
-    """Return the nearest body that starts lower, and how far it is; (None, '') if there is none."""
+def _contacts(bodies: list[Body], most: float) -> Iterator[tuple[int, int]]:
+    """Return pairs (lower, upper) in which the upper body, lowered a little, is stopped by the lower one."""
+    down = Placement.at((0.0, 0.0, -LOWERED * most))
+    # a body lowered by that way can meet what lies that much under it
+    for i, j in near_pairs([body.solid for body in bodies], most):
+        for low, high in ((i, j), (j, i)):
+            upper, lower = bodies[high], bodies[low]
+            if upper.group not in GROUPS or "foliage" in (upper.kind, lower.kind) or upper.part == lower.part:
+                continue
+            if gap(upper.solid, lower.solid).distance > most:
+                break
+            met = overlap(upper.solid.moved(down), lower.solid)
+            if met is not None and met.depth >= STOPPED * LOWERED * most:
+                yield low, high
+
+
+def _nearest(bodies: list[Body], index: int, part: str) -> tuple[float | None, str]:
+    """Return how far the nearest other body is, and its name; (None, '') if there is none."""
     own = bodies[index]
     found = [
         (gap(own.solid, other.solid).distance, other.name)
         for other in bodies
-        if other.part != part and other.kind != "foliage" and _bottom(other) < _bottom(own)
+        if other.part != part and other.kind != "foliage"
     ]
     return min(found) if found else (None, "")

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, edge_distance, holes, wanted
-from layout3d.checks.measure import length, limit
+from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, glass_sides, holes, outline, wanted
+from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 
 __all__ = ["hole_edges"]
@@ -20,37 +20,50 @@ __all__ = ["hole_edges"]
     caution=DRILLING,
 )
 def hole_edges(model: Model) -> Iterator[Finding]:
-    """Find holes too near an edge, else too near a corner."""
+    """Find holes too near an edge, and holes too near a corner."""
     for item in holes(model):
         hole, panel = item.hole, item.panel
-        distance, side = edge_distance(item)
-        warning, fault = wanted(model, "glass_hole_edge", diameter=hole.diameter, thickness=panel.thickness)
-        name = "glass_hole_edge"
-        if distance >= warning:
-            distance, side = _corner_distance(item), "nearest corner"
-            name = "glass_hole_corner_thicknesses"
-            warning = fault = limit(model, name) * panel.thickness
-            if distance >= warning:
-                continue
-        short = warning - distance
-        yield Finding(
-            rule="hole-edge-distance",
-            severity="fault" if distance < fault else "warning",
-            parts=(panel.body, hole.name),
-            measured=distance,
-            limit=warning,
-            unit="m",
-            at=hole.at,
-            message=(
-                f"the edge of {hole.name} is {length(model, distance)} from the {side} "
-                f"{'' if 'corner' in side else 'edge '}of {panel.body}: {length(model, short)} short of "
-                f"{length(model, warning)} (limit {name})"
-            ),
-            remedy=f"move {hole.name} {length(model, short)} away from it, or use a smaller bulkhead",
+        side = min(glass_sides(model, item), key=lambda s: s.distance)
+        distance = side.distance - hole.diameter / 2
+        warning, fault, name = wanted(
+            model, "glass_hole_edge", diameter=hole.diameter, thickness=panel.thickness
         )
+        if missing(distance, warning):
+            yield _finding(model, item, distance, warning, fault, f"the {side.name} edge", name)
+        name = "glass_hole_corner_thicknesses"
+        least = limit(model, name) * panel.thickness
+        distance = _corner_distance(model, item)
+        if missing(distance, least):
+            yield _finding(model, item, distance, least, least, "the nearest corner", name)
 
 
-def _corner_distance(item: HoleOnPanel) -> float:
-    corners = np.array(item.panel.glass)
+def _finding(
+    model: Model, item: HoleOnPanel, distance: float, warning: float, fault: float, where: str, name: str
+) -> Finding:
+    hole, panel = item.hole, item.panel
+    short = warning - distance
+    is_at = (
+        f"the edge of {hole.name} is {length(model, distance)} from {where}"
+        if distance > 0
+        else f"{hole.name} runs {length(model, -distance)} over {where}"
+    )
+    return Finding(
+        rule="hole-edge-distance",
+        severity="fault" if missing(distance, fault) else "warning",
+        parts=(panel.body, hole.name),
+        measured=distance,
+        limit=warning,
+        unit="m",
+        at=hole.at,
+        message=(
+            f"{is_at} of {panel.body}: {length(model, short)} short of {length(model, warning)} "
+            f"(limit {name})"
+        ),
+        remedy=f"move {hole.name} {length(model, short)} away from it, or use a smaller bulkhead",
+    )
+
+
+def _corner_distance(model: Model, item: HoleOnPanel) -> float:
+    corners, _ = outline(model, item.panel)
     away = np.linalg.norm(corners - np.array(item.hole.centre), axis=1)
     return float(away.min()) - item.hole.diameter / 2

@@ -21,6 +21,6 @@ def holes_in_tempered(model: Model) -> Iterator[Finding]:
                 severity="fault",
                 parts=(item.panel.body, item.hole.name),
                 at=item.hole.at,
-                message=f"{item.hole.name} is drilled in {item.panel.body}, which is toughened: it would burst",
+                message=f"{item.hole.name} is drilled in {item.panel.body}, which is toughened: it bursts",
                 remedy="drill another pane, or have this one made with the hole before it is toughened",
             )

@@ -1,4 +1,4 @@
-"""Whether a hole suits its pane and its bulkhead: neither too small, too large, nor out of the thread's grip."""
+"""Whether a hole suits its pane and its bulkhead: neither too small, too large, nor out of its grip."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes
-from layout3d.checks.measure import length, limit
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, outline
+from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 
 __all__ = ["hole_sizes"]
@@ -30,90 +30,94 @@ def hole_sizes(model: Model) -> Iterator[Finding]:
 def _against_pane(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     hole, panel = item.hole, item.panel
     least = limit(model, "glass_hole_least_thicknesses") * panel.thickness
-    corners = np.array(panel.glass)
-    narrow = float(np.ptp(corners, axis=0).min())
-    most = limit(model, "glass_hole_most_of_side") * narrow
-    if hole.diameter < least:
-        yield Finding(
-            rule="hole-size",
-            severity="fault",
-            parts=(panel.body, hole.name),
-            measured=hole.diameter,
-            limit=least,
-            unit="m",
-            at=hole.at,
-            message=(
-                f"{hole.name} is {length(model, hole.diameter)} wide in glass {length(model, panel.thickness)} "
-                f"thick: at least {length(model, least)} (limit glass_hole_least_thicknesses)"
-            ),
-            remedy="drill a wider hole and bush it down",
+    if missing(hole.diameter, least):
+        yield _finding(
+            item,
+            hole.diameter,
+            least,
+            f"{hole.name} is {length(model, hole.diameter)} wide in glass {length(model, panel.thickness)} "
+            f"thick: {length(model, least - hole.diameter)} short of {length(model, least)} "
+            "(limit glass_hole_least_thicknesses)",
+            "drill a wider hole and bush it down",
         )
-    if hole.diameter > most:
-        yield Finding(
-            rule="hole-size",
-            severity="warning",
-            parts=(panel.body, hole.name),
-            measured=hole.diameter,
-            limit=most,
-            unit="m",
-            at=hole.at,
-            message=(
-                f"{hole.name} is {length(model, hole.diameter)} wide in a pane {length(model, narrow)} across: "
-                f"at most {length(model, most)} (limit glass_hole_most_of_side)"
-            ),
-            remedy="use a smaller bulkhead, or two",
+    narrow = _narrow_side(outline(model, panel)[0])
+    most = limit(model, "glass_hole_most_of_side") * narrow
+    if missing(most, hole.diameter):
+        yield _finding(
+            item,
+            hole.diameter,
+            most,
+            f"{hole.name} is {length(model, hole.diameter)} wide in a pane {length(model, narrow)} across: "
+            f"{length(model, hole.diameter - most)} over {length(model, most)} "
+            "(limit glass_hole_most_of_side)",
+            "use a smaller bulkhead, or two",
+            "warning",
         )
 
 
 def _against_bulkhead(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     hole, panel = item.hole, item.panel
     entry = model.scene.catalog.bulkhead(hole.bulkhead)
-    slack = hole.diameter - entry.thread_diameter
-    least = limit(model, "bulkhead_hole_slack")
-    cover = (entry.flange_diameter - hole.diameter) / 2
-    if slack < least:
-        yield Finding(
-            rule="hole-size",
-            severity="fault",
-            parts=(hole.name,),
-            measured=slack,
-            limit=least,
-            unit="m",
-            at=hole.at,
-            message=(
-                f"{hole.name} leaves {length(model, slack)} around the thread of a {entry.name} bulkhead: at "
-                f"least {length(model, least)} (limit bulkhead_hole_slack)"
-            ),
-            remedy=f"drill {length(model, entry.thread_diameter + least)} or more; measure your own bulkhead first",
+    slack, least = hole.diameter - entry.thread_diameter, limit(model, "bulkhead_hole_slack")
+    if missing(slack, least):
+        yield _finding(
+            item,
+            slack,
+            least,
+            f"{hole.name} leaves {length(model, slack)} around the thread of a {entry.name} bulkhead: "
+            f"{length(model, least - slack)} short of {length(model, least)} (limit bulkhead_hole_slack)",
+            f"drill {length(model, entry.thread_diameter + least)} or more; measure your own bulkhead first",
         )
-    if cover < 0.004:
-        yield Finding(
-            rule="hole-size",
-            severity="fault",
-            parts=(hole.name,),
-            measured=cover,
-            limit=0.004,
-            unit="m",
-            at=hole.at,
-            message=(
-                f"the flange of the {entry.name} bulkhead covers {length(model, cover)} of glass around "
-                f"{hole.name}: at least {length(model, 0.004)} for its gasket (common practice, no source)"
-            ),
-            remedy=f"drill {length(model, entry.hole_diameter)}",
+    what, outer = min(
+        ("flange", entry.flange_diameter), ("nut", entry.nut_diameter), key=lambda pair: pair[1]
+    )
+    cover, least = (outer - hole.diameter) / 2, limit(model, "bulkhead_cover")
+    if missing(cover, least):
+        lies = f"covers {length(model, cover)} of glass around" if cover > 0 else "falls through"
+        yield _finding(
+            item,
+            cover,
+            least,
+            f"the {what} of a {entry.name} bulkhead {lies} {hole.name}: {length(model, least - cover)} short "
+            f"of {length(model, least)} (limit bulkhead_cover)",
+            f"drill {length(model, entry.hole_diameter)}, or use a wider bulkhead",
         )
     low, high = entry.grip_range
-    if not low <= panel.thickness <= high:
-        yield Finding(
-            rule="hole-size",
-            severity="fault",
-            parts=(hole.name, panel.body),
-            measured=panel.thickness,
-            limit=high if panel.thickness > high else low,
-            unit="m",
-            at=hole.at,
-            message=(
-                f"a {entry.name} bulkhead grips glass of {length(model, low)} to {length(model, high)}, "
-                f"{panel.body} is {length(model, panel.thickness)}"
-            ),
-            remedy="use a bulkhead with a longer thread",
+    too_thick = missing(high, panel.thickness)
+    if too_thick or missing(panel.thickness, low):
+        yield _finding(
+            item,
+            panel.thickness,
+            high if too_thick else low,
+            f"a {entry.name} bulkhead grips glass of {length(model, low)} to {length(model, high)}, "
+            f"{panel.body} is {length(model, panel.thickness)}",
+            "use a bulkhead with a longer thread" if too_thick else "put a washer under the nut",
         )
+
+
+def _finding(
+    item: HoleOnPanel,
+    measured: float,
+    limit: float,
+    message: str,
+    remedy: str,
+    severity: Severity = "fault",
+) -> Finding:
+    return Finding(
+        rule="hole-size",
+        severity=severity,
+        parts=(item.panel.body, item.hole.name),
+        measured=measured,
+        limit=limit,
+        unit="m",
+        at=item.hole.at,
+        message=message,
+        remedy=remedy,
+    )
+
+
+def _narrow_side(corners: np.ndarray) -> float:
+    """Return the least width of a convex outline between parallel lines, one of them along a side, [m]."""
+    ways = np.roll(corners, -1, axis=0) - corners
+    normals = np.column_stack([-ways[:, 1], ways[:, 0]]) / np.linalg.norm(ways, axis=1, keepdims=True)
+    return float(np.ptp(corners @ normals.T, axis=0).min())

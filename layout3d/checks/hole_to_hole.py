@@ -1,4 +1,4 @@
-"""How near two drilled holes in one pane are to each other."""
+"""How near two drilled holes in one pane are to each other, and the flanges and nuts around them."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, holes, wanted
-from layout3d.checks.measure import length
+from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, wanted
+from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+from layout3d.parts.tank_data import DrilledHole
 
 __all__ = ["hole_pairs"]
 
@@ -20,31 +22,73 @@ __all__ = ["hole_pairs"]
 def hole_pairs(model: Model) -> Iterator[Finding]:
     """Find pairs of holes that are too near."""
     for first, second in itertools.combinations(holes(model), 2):
-        if first.panel.name != second.panel.name:
-            continue
-        a, b = first.hole, second.hole
-        centres = math.dist(a.centre, b.centre)
-        between = centres - (a.diameter + b.diameter) / 2
-        warning, fault = wanted(
-            model,
-            "glass_hole_hole",
-            diameter=max(a.diameter, b.diameter),
-            thickness=first.panel.thickness,
-        )
-        if between >= warning:
-            continue
-        short = warning - between
-        yield Finding(
-            rule="hole-to-hole",
-            severity="fault" if between < fault else "warning",
-            parts=(a.name, b.name),
-            measured=between,
-            limit=warning,
-            unit="m",
-            at=a.at,
-            message=(
-                f"{a.name} and {b.name} leave {length(model, between)} of glass between their edges: "
-                f"{length(model, short)} short of {length(model, warning)} (limit glass_hole_hole)"
-            ),
-            remedy=f"move them {length(model, short)} further apart",
-        )
+        if first.panel.name == second.panel.name:
+            yield from _glass_between(model, first, second)
+            yield from _room_between(model, first.hole, second.hole)
+
+
+def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Iterator[Finding]:
+    a, b = first.hole, second.hole
+    between = math.dist(a.centre, b.centre) - (a.diameter + b.diameter) / 2
+    warning, fault, name = wanted(
+        model, "glass_hole_hole", diameter=max(a.diameter, b.diameter), thickness=first.panel.thickness
+    )
+    short = missing(between, warning)
+    if not short:
+        return
+    left = (
+        f"leave {length(model, between)} of glass between their edges"
+        if between > 0
+        else f"run {length(model, -between)} into each other"
+    )
+    yield Finding(
+        rule="hole-to-hole",
+        severity="fault" if missing(between, fault) else "warning",
+        parts=(a.name, b.name),
+        measured=between,
+        limit=warning,
+        unit="m",
+        at=_middle(a, b),
+        message=(
+            f"{a.name} and {b.name} {left}: {length(model, short)} short of {length(model, warning)} "
+            f"(limit {name})"
+        ),
+        remedy=f"move them {length(model, short)} further apart",
+    )
+
+
+def _room_between(model: Model, a: DrilledHole, b: DrilledHole) -> Iterator[Finding]:
+    """Find flanges and nuts of two bulkheads that meet, on either side of the glass."""
+    if not (a.bulkhead and b.bulkhead):
+        return
+    centres = math.dist(a.centre, b.centre)
+    room = min(centres - (_round(a, side) + _round(b, side)) / 2 for side in ("inside", "outside"))
+    wanted_room = limit(model, "bulkhead_to_bulkhead")
+    short = missing(room, wanted_room)
+    if not short:
+        return
+    how = f"are {length(model, room)} apart" if room > 0 else f"lie {length(model, -room)} over each other"
+    yield Finding(
+        rule="hole-to-hole",
+        severity="fault" if room < 0 else "warning",
+        parts=(a.name, b.name),
+        measured=room,
+        limit=wanted_room,
+        unit="m",
+        at=_middle(a, b),
+        message=(
+            f"the bulkheads in {a.name} and {b.name} {how}: {length(model, short)} short of "
+            f"{length(model, wanted_room)} (limit bulkhead_to_bulkhead)"
+        ),
+        remedy=f"move the holes {length(model, short)} further apart",
+    )
+
+
+def _round(hole: DrilledHole, side: str) -> float:
+    """Return the diameter of what stands round a hole on one side of its pane."""
+    return hole.flange_diameter if hole.flange == side else hole.nut_diameter
+
+
+def _middle(a: DrilledHole, b: DrilledHole) -> Vector:
+    x, y, z = ((p + q) / 2 for p, q in zip(a.at, b.at, strict=True))
+    return (x, y, z)

@@ -8,10 +8,13 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import holes
-from layout3d.checks.measure import length, limit
+from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 
 __all__ = ["holes_under_braces"]
+
+DRILL_REACH = 0.05
+"""What a hole saw and its machine need on either side of the pane, [m]; common practice, no source."""
 
 
 @rule("hole-under-brace", asks="Holes and their flanges keep clear of braces and rim.")
@@ -23,17 +26,17 @@ def holes_under_braces(model: Model) -> Iterator[Finding]:
         radius = max(item.hole.diameter, item.hole.flange_diameter, item.hole.nut_diameter) / 2
         for brace in braces:
             local = item.panel.local(brace.solid.vertices)
-            # what of the brace is near this pane, within reach of a hand's breadth either side
-            near = local[np.abs(local[:, 2]) < 0.05]
+            near = local[np.abs(local[:, 2]) < DRILL_REACH]
             if not len(near):
                 continue
             low, high = near[:, :2].min(axis=0), near[:, :2].max(axis=0)
             apart = np.maximum(np.maximum(low - item.hole.centre, item.hole.centre - high), 0.0)
             distance = float(np.hypot(*apart)) - radius
-            if distance >= wanted:
+            short = missing(distance, wanted)
+            if not short:
                 continue
-            short = wanted - distance
-            gap = (
+            what = f"{item.hole.name} with its flange" if item.hole.bulkhead else item.hole.name
+            how = (
                 f"is {length(model, distance)} from"
                 if distance > 0
                 else f"reaches {length(model, -distance)} under"
@@ -47,7 +50,7 @@ def holes_under_braces(model: Model) -> Iterator[Finding]:
                 unit="m",
                 at=item.hole.at,
                 message=(
-                    f"{item.hole.name} with its flange {gap} {brace.name}: {length(model, short)} short of "
+                    f"{what} {how} {brace.name}: {length(model, short)} short of "
                     f"{length(model, wanted)} (limit bulkhead_to_brace)"
                 ),
                 remedy=f"move {item.hole.name} {length(model, short)} away from the brace",

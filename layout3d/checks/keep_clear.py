@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length
+from layout3d.checks.measure import Joins, at, length
 from layout3d.model.model import Model
 from layout3d.parts.base import KeepClear
 from layout3d.solid.distance import near_pairs, overlap
@@ -17,14 +17,17 @@ LET_OFF = ("foliage",)
 
 @rule("keep-clear", asks="The space that equipment needs for cable, hose and hand stays free.")
 def keep_clear(model: Model) -> Iterator[Finding]:
-    """Find bodies in keep-clear spaces; what is joined to the equipment itself is let off."""
+    """Find bodies in keep-clear spaces.
+
+    Let off are leaves, the runs that lead to the equipment, and the very body that it is fixed to.
+    """
+    joins = Joins(model)
+    bodies = sorted(model.bodies, key=lambda body: body.name)
     for space in model.keep_clear:
-        solids = [space.solid, *(body.solid for body in model.bodies)]
-        for i, j in near_pairs(solids, 0.0):
-            if i != 0 or j == 0:
-                continue
-            body = model.bodies[j - 1]
-            if body.part == space.part or body.kind in LET_OFF or _led_in(model, space, body.part):
+        let_off = _let_off(model, joins, space)
+        for i, j in near_pairs([space.solid, *(body.solid for body in bodies)], 0.0):
+            body = bodies[j - 1]
+            if i != 0 or body.kind in LET_OFF or {body.name, body.part} & let_off:
                 continue
             shared = overlap(space.solid, body.solid)
             if shared is None:
@@ -41,15 +44,19 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                     f"{body.name} is {length(model, shared.depth)} deep in the space that {space.part} needs "
                     f"for {space.why}"
                 ),
-                remedy=f"move {body.part} or {space.part} by {length(model, shared.depth)}",
+                remedy=f"move {body.part} or {space.part} by {length(model, shared.depth)} or more",
             )
 
 
-def _led_in(model: Model, space: KeepClear, part: str) -> bool:
-    """Tell whether a part is joined to the equipment (the run on a pump's outlet)."""
-    owner = model.built[space.part]
-    own = {space.part, *(body.name for body in owner.bodies)}
-    other = {part, *(body.name for body in model.built[part].bodies)}
-    return any(
-        (join.a in own and join.b in other) or (join.b in own and join.a in other) for join in model.joins
-    )
+def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
+    """Return the names of bodies that belong in the space, and of runs that lead there."""
+    own = {space.part, *(body.name for body in model.built[space.part].bodies)}
+    led = {
+        body.part
+        for body in model.bodies
+        if body.group == "plumbing"
+        and {body.name, body.part} & joins.of(*own, how=("socket", "barb"))
+        and body.part != model.tank_name
+    }
+    bodies = {body.name for body in model.bodies}
+    return {space.part} | led | (joins.of(*own, how=("held",)) & bodies)

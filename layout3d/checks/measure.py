@@ -1,8 +1,10 @@
-"""What rules share: lengths in the scene's units, near pairs of bodies, and who is meant to touch whom."""
+"""What rules share: lengths in the scene's units, how near two bodies are in words, who is joined to whom."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,12 +12,24 @@ from numpy.typing import NDArray
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import RunData
-from layout3d.solid.distance import Gap, gap, near_pairs
+from layout3d.solid.distance import Gap, gap, near_pairs, overlap
 from layout3d.units import show
 
-__all__ = ["GLASS_KINDS", "at", "gaps_below", "glass_of", "length", "limit", "neighbours", "runs"]
+__all__ = [
+    "ROUNDING",
+    "Joins",
+    "Nearness",
+    "at",
+    "crowding",
+    "gaps_below",
+    "length",
+    "limit",
+    "missing",
+    "runs",
+]
 
-GLASS_KINDS = ("panel", "brace")
+ROUNDING = 1e-7
+"""What a length may miss a limit by and still meet it, [m] or [rad]: rounding of arithmetic, no judgement."""
 
 
 def length(model: Model, value: float) -> str:
@@ -26,6 +40,12 @@ def length(model: Model, value: float) -> str:
 def limit(model: Model, name: str) -> float:
     """Return a limit's value, SI, as the scene overrides it."""
     return model.scene.catalog.limit(name).value
+
+
+def missing(measured: float, limit: float) -> float:
+    """Return how much a measure lacks to its least value; 0.0 where it has it, but for rounding."""
+    lack = limit - measured
+    return lack if lack > ROUNDING else 0.0
 
 
 def at(point: NDArray[np.float64]) -> Vector:
@@ -40,18 +60,52 @@ def runs(model: Model) -> Iterator[tuple[str, RunData]]:
             yield built.part.name, built.data
 
 
-def glass_of(model: Model) -> tuple[Body, ...]:
-    """Return the tank's panes."""
-    return tuple(body for body in model.bodies_of(model.tank_name) if body.kind == "panel")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nearness:
+    """How near two bodies are. ``distance`` is below zero by the depth to which they share space, [m]."""
+
+    distance: float
+    words: str
+    at: Vector
 
 
-def neighbours(model: Model, name: str) -> set[str]:
-    """Return the full names that a body or its part is joined to, as the joins tell them."""
-    body = model.body(name)
-    own = {body.name, body.part}
-    return {join.b for join in model.joins if join.a in own} | {
-        join.a for join in model.joins if join.b in own
-    }
+def crowding(model: Model, a: Body, b: Body, between: Gap) -> Nearness:
+    """Tell how near two bodies are, with words that fit between their names."""
+    if between.distance > ROUNDING:
+        words = f"is {length(model, between.distance)} from"
+        return Nearness(distance=between.distance, words=words, at=at(between.at_a))
+    shared = overlap(a.solid, b.solid)
+    if shared is None:
+        return Nearness(distance=0.0, words="touches", at=at(between.at_a))
+    words = f"runs {length(model, shared.depth)} into"
+    return Nearness(distance=-shared.depth, words=words, at=at(shared.at))
+
+
+class Joins:
+    """The joins of a model by pair of bodies: how two bodies are meant to meet."""
+
+    def __init__(self, model: Model) -> None:
+        self._how: dict[frozenset[str], set[str]] = defaultdict(set)
+        self._of: dict[str, list[tuple[str, str]]] = defaultdict(list)
+        for join in model.joins:
+            self._how[frozenset((join.a, join.b))].add(join.how)
+            self._of[join.a].append((join.b, join.how))
+            self._of[join.b].append((join.a, join.how))
+
+    def how(self, a: Body, b: Body) -> set[str]:
+        """Return the ways in which two bodies, or the parts they belong to, are joined; empty for none."""
+        return set().union(
+            *(
+                self._how.get(frozenset((one, two)), ())
+                for one in {a.name, a.part}
+                for two in {b.name, b.part}
+            )
+        )
+
+    def of(self, *names: str, how: Iterable[str] = ()) -> set[str]:
+        """Return the names that these bodies or parts are joined to, in these ways or in any."""
+        ways = frozenset(how)
+        return {other for name in names for other, way in self._of.get(name, ()) if not ways or way in ways}
 
 
 def gaps_below(
@@ -61,11 +115,11 @@ def gaps_below(
     margin: float,
 ) -> Iterator[tuple[Body, Body, Gap]]:
     """Return pairs of bodies, one of each sort and not joined, that are nearer than ``margin``, [m]."""
-    bodies = [body for body in model.bodies if first(body) or second(body)]
+    bodies = sorted((b for b in model.bodies if first(b) or second(b)), key=lambda body: body.name)
     for i, j in near_pairs([body.solid for body in bodies], margin):
         for a, b in ((bodies[i], bodies[j]), (bodies[j], bodies[i])):
             if first(a) and second(b) and not model.joined(a, b):
                 between = gap(a.solid, b.solid)
-                if between.distance < margin:
+                if missing(between.distance, margin):
                     yield a, b, between
                 break

@@ -4,60 +4,79 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+import numpy as np
+
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.leads import Opening, openings_of
 from layout3d.checks.measure import runs
+from layout3d.checks.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
+from layout3d.parts.sump_data import SumpData
 
 __all__ = ["open_ends", "within"]
 
+ABOVE = 1.0
+"""An end this far over the rim of tank or sump still runs into it, [m]; more is no pipe's end but a fall."""
 
-@rule("open-end", asks="A run ends in a fitting, in a port, or open over the tank or the sump.")
+
+@rule(
+    "open-end", asks="A run ends in a fitting, in a port, or open over the tank or the sump.", caution=FLOOD
+)
 def open_ends(model: Model) -> Iterator[Finding]:
-    """Find runs that end open, and tees whose branch nothing takes up, outside tank and sump."""
-    for name, run in runs(model):
-        part = model.built[name].part
-        meant = bool(part.end_at) or run.end not in ("open", "nozzle")  # type: ignore[attr-defined] # a run
-        if not meant and not within(model, run.end_at) and not _gives_port(model, f"{name}.end"):
-            yield Finding(
-                rule="open-end",
-                severity="fault",
-                parts=(name,),
-                at=run.end_at,
-                message=f"{name} ends open outside the tank and the sump",
-                remedy="end it in a port (`join:`), in a cap, or over the tank or sump",
-            )
-        for element in run.elements:
-            if element.branch and not _gives_port(model, element.branch):
-                yield Finding(
-                    rule="open-end",
-                    severity="fault",
-                    parts=(element.branch,),
-                    at=element.path[1],
-                    message=f"nothing joins the branch of {element.body}",
-                    remedy=f"start a run at {element.branch}, or take the tee out",
-                )
+    """Find ends of runs, branches of tees and drip holes that are open outside tank and sump.
+
+    An end behind a closed valve is a note. A branch that is open over the tank or the sump is a warning: it
+    may be a vent, or forgotten.
+    """
+    for name, _ in runs(model):
+        told: set[str] = set()
+        for opening in openings_of(model, name):
+            branch = opening.words.startswith("the branch")
+            outside = not within(model, opening.at)
+            if opening.words in told or not (outside or branch):
+                continue
+            told.add(opening.words)
+            yield _finding(name, opening, branch=branch, outside=outside)
+
+
+def _finding(name: str, opening: Opening, *, branch: bool, outside: bool) -> Finding:
+    where = "outside the tank and the sump" if outside else "and nothing joins it"
+    closed = f"; {opening.valve} holds it closed" if opening.valve else ""
+    severity: Severity = "note" if opening.valve else "fault" if outside else "warning"
+    if branch:
+        remedy = f"start a run at {opening.words.removeprefix('the branch ')}, or take the tee out"
+    elif opening.words.startswith("a drip hole"):
+        remedy = "lead the drip holes over the tank, or take them out"
+    else:
+        remedy = "end it in a port (`join:`), in a cap, or over the tank or sump"
+    return Finding(
+        rule="open-end",
+        severity=severity,
+        parts=(name, opening.body) if opening.body != name else (name,),
+        at=opening.at,
+        message=f"{opening.words} is open {where}{closed}",
+        remedy=remedy,
+    )
 
 
 def within(model: Model, point: Vector) -> bool:
     """Tell whether a point lies over or in the tank's or a sump's plan, not below its floor."""
-    spaces = [
-        space for name, space in model.spaces.items() if name == model.tank_name or _of_sump(model, name)
-    ]
+    tank = model.tank
+    inside = all(
+        float(np.dot(np.subtract(point, panel.origin), panel.inward)) >= -1e-9
+        for panel in tank.panels.values()
+    )
+    if inside and point[2] <= tank.height + ABOVE:
+        return True
     return any(
-        space.low[0] <= point[0] <= space.high[0]
-        and space.low[1] <= point[1] <= space.high[1]
-        and space.low[2] - 1e-9 <= point[2] <= space.high[2] + 1.0
-        for space in spaces
+        _over_sump(built.data, point) for built in model.of_kind("sump") if isinstance(built.data, SumpData)
     )
 
 
-def _of_sump(model: Model, name: str) -> bool:
-    return name in model.built and model.built[name].part.kind == "sump"
-
-
-def _gives_port(model: Model, port: str) -> bool:
-    return any(
-        port in (run.start_port, run.end_port, model.built[name].part.end_at)  # type: ignore[attr-defined] # a run
-        for name, run in runs(model)
-    )
+def _over_sump(sump: SumpData, point: Vector) -> bool:
+    """Tell whether a point lies over a sump's inside, in the sump's own axes: it may be turned."""
+    local = sump.interior.placement.inverse().apply(np.array([point]))[0]
+    low, high = sump.interior.shape.bounds
+    most = high + np.array([0.0, 0.0, ABOVE])
+    return bool(np.all(local >= low - 1e-9)) and bool(np.all(local <= most))

@@ -14,7 +14,7 @@ from layout3d.parts.base import Body
 __all__ = ["outside"]
 
 SLACK = 1e-4
-"""What rounding and round solids may reach past a face, [m]."""
+"""What rounding and round solids may reach past a face, [m]: a tenth of what a saw can do."""
 MAY_RISE = ("plant", "plumbing", "equipment")
 """Groups that may stand above the rim: leaves, pipes over the edge, hanging fixtures."""
 MAY_LEAVE = ("glass", "plumbing")
@@ -40,6 +40,10 @@ def outside(model: Model) -> Iterator[Finding]:
                 )
         if body.kind == "foliage":
             continue
+        if body.group in MAY_RISE:  # what stands over the rim may stand over the glass too
+            points = points[points[:, 2] <= tank.height]
+            if not len(points):
+                continue
         past = [
             (-float(((points - o) @ n).min()), k)
             for k, (o, n) in enumerate(zip(origins, inward, strict=True))
@@ -66,5 +70,5 @@ def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str)
         unit="m",
         at=at(point),
         message=f"{body.name} reaches {length(model, by)} {where}",
-        remedy=f"move or turn {body.part}, or make it smaller, by {length(model, by)}",
+        remedy=f"move {body.part} {length(model, by)} or more, turn it, or make it smaller",
     )

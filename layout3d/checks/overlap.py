@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length
+from layout3d.checks.measure import Joins, at, length, limit, runs
 from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.parts.run_data import Element
 from layout3d.solid.distance import near_pairs, overlap
 from layout3d.units import show
 
@@ -14,18 +19,29 @@ __all__ = ["overlaps"]
 
 GIVES_WAY = ("foliage",)
 """Kinds that bend aside: leaves may touch anything."""
+SHARES = {"socket", "barb", "hole", "seal", "embedded"}
+"""Joins whose two sides share space on purpose, or are cut around each other; the others only touch."""
+STAYS = ("glass", "stand", "background", "substrate", "sump")
+"""Groups that are not what a remedy moves."""
 
 
 @rule("overlap", asks="No two parts share space, but for joins that are meant.")
 def overlaps(model: Model) -> Iterator[Finding]:
-    """Find bodies that share space."""
-    bodies = [body for body in model.bodies if body.kind not in GIVES_WAY]
+    """Find bodies that share space, and tubes that run through themselves.
+
+    What rests on, hangs on or is glued to something may be placed into it by as much as it may stand off it
+    (limit rest_gap): natural shapes can't be placed nearer.
+    """
+    joins = Joins(model)
+    slack = limit(model, "rest_gap")
+    bodies = sorted((b for b in model.bodies if b.kind not in GIVES_WAY), key=lambda body: body.name)
     for i, j in near_pairs([body.solid for body in bodies], 0.0):
         a, b = bodies[i], bodies[j]
-        if model.joined(a, b):
+        how = joins.how(a, b)
+        if how & SHARES and not _in_two_panes(model, a, b):
             continue
         shared = overlap(a.solid, b.solid)
-        if shared is None:
+        if shared is None or (how and shared.depth <= slack):
             continue
         volume = show(shared.volume, "volume", system=model.scene.style)
         yield Finding(
@@ -37,5 +53,80 @@ def overlaps(model: Model) -> Iterator[Finding]:
             unit="m",
             at=at(shared.at),
             message=f"{a.name} and {b.name} share {volume}, {length(model, shared.depth)} deep",
-            remedy=f"move one of them by {length(model, shared.depth)} or more, or cut one around the other",
+            remedy=_remedy(model, a, b, shared.depth),
         )
+    yield from _tubes(model)
+
+
+def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
+    """Tell whether two bodies are bulkheads in two panes: they are of one tank, yet not meant to meet."""
+    if a.kind != "bulkhead" or b.kind != "bulkhead":
+        return False
+    first, second = (model.tank.holes[body.name.rpartition(".")[2]].panel for body in (a, b))
+    return first != second
+
+
+def _remedy(model: Model, a: Body, b: Body, depth: float) -> str:
+    moving, still = (b, a) if a.group in STAYS and b.group not in STAYS else (a, b)
+    text = f"move {moving.part} {length(model, depth)} or more away from {still.name}"
+    if still.group == "background":
+        text += f", or let {still.part} be made around it (`embeds:`, `channels:` or `cut_outs:`)"
+    return text
+
+
+def _tubes(model: Model) -> Iterator[Finding]:
+    for name, run in runs(model):
+        for element in run.elements if run.flexible else ():
+            found = _crosses_itself(element)
+            if found is None:
+                continue
+            into, where = found
+            yield Finding(
+                rule="overlap",
+                severity="fault",
+                parts=(element.body,),
+                measured=into,
+                limit=0.0,
+                unit="m",
+                at=at(where),
+                message=f"{element.body} runs {length(model, into)} into itself",
+                remedy=f"lead {name} past itself with {length(model, into)} more between",
+            )
+
+
+def _crosses_itself(element: Element) -> tuple[float, np.ndarray] | None:
+    """Return how deep a tube runs into itself, [m], and where; None where it does not.
+
+    Two places of a tube are held against each other if more than a half turn of the tightest bend that a tube
+    of this width can make lies between them along the tube.
+    """
+    points = np.array(element.path)
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    first, second = np.triu_indices(len(steps), k=2)
+    far = along[second] - along[first + 1] > math.pi / 2 * element.outside
+    first, second = first[far], second[far]
+    if not len(first):
+        return None
+    distance, middle = _between_segments(points[first], points[first + 1], points[second], points[second + 1])
+    nearest = int(distance.argmin())
+    into = element.outside - float(distance[nearest])
+    return (into, middle[nearest]) if into > 1e-5 else None
+
+
+def _between_segments(
+    a: np.ndarray, b: np.ndarray, c: np.ndarray, d: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return distances of pairs of segments ab and cd, (n,), and the middles of the shortest ways, (n, 3).
+
+    Source: Ericson, Real-Time Collision Detection, 2005, sec. 5.1.9 (from memory).
+    """
+    p, q, r = b - a, d - c, a - c
+    pp, qq, pq = (np.einsum("ij,ij->i", x, y) for x, y in ((p, p), (q, q), (p, q)))
+    pr, qr = np.einsum("ij,ij->i", p, r), np.einsum("ij,ij->i", q, r)
+    square = pp * qq - pq * pq
+    s = np.clip(np.where(square > 1e-18, (pq * qr - pr * qq) / np.maximum(square, 1e-18), 0.0), 0.0, 1.0)
+    t = np.clip((pq * s + qr) / qq, 0.0, 1.0)
+    s = np.clip((pq * t - pr) / pp, 0.0, 1.0)
+    one, other = a + s[:, None] * p, c + t[:, None] * q
+    return np.linalg.norm(one - other, axis=1), (one + other) / 2

@@ -4,56 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.measure import at, gaps_below, length, limit, neighbours
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import crowding, gaps_below, length, limit, missing
+from layout3d.checks.through_glass import Through
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
+from layout3d.solid.distance import gap
 
 __all__ = ["pipes_to_glass"]
 
 HOLDERS = ("clip", "suction_cup", "bulkhead")
 
 
-@rule("pipe-to-glass", asks="Pipes, tubes and fittings keep a gap to the tank's glass.")
+@rule("pipe-to-glass", asks="Pipes, tubes and fittings keep a gap to the tank's panes and braces.")
 def pipes_to_glass(model: Model) -> Iterator[Finding]:
-    """Find pipework too near the glass; the pipe that goes through a hole is let off at its own pane."""
+    """Find pipework too near the glass; at its own pane, a pipe is measured beside its hole."""
     wanted, least = limit(model, "pipe_to_glass"), limit(model, "pipe_to_glass_least")
-    through = _through(model)
+    through = Through(model)
 
     def is_pipe(body: Body) -> bool:
         return body.group == "plumbing" and body.kind not in HOLDERS
 
     def is_glass(body: Body) -> bool:
-        return body.part == model.tank_name and body.kind == "panel"
+        return body.part == model.tank_name and body.kind in ("panel", "brace")
 
-    for pipe, glass, between in gaps_below(model, is_pipe, is_glass, wanted):
-        if (pipe.name, glass.name) in through:
+    for pipe, glass, _ in gaps_below(model, is_pipe, is_glass, wanted):
+        rest = through.rest(pipe, glass)
+        between = gap(rest, glass.solid) if rest is not None else None
+        if between is None or not missing(between.distance, wanted):
             continue
-        severity: Severity = "fault" if between.distance < least else "warning"
-        short = wanted - between.distance
+        near = crowding(model, pipe, glass, between)
+        short = wanted - near.distance
         yield Finding(
             rule="pipe-to-glass",
-            severity=severity,
+            severity="fault" if missing(near.distance, least) else "warning",
             parts=(pipe.name, glass.name),
-            measured=between.distance,
+            measured=near.distance,
             limit=wanted,
             unit="m",
-            at=at(between.at_a),
+            at=near.at,
             message=(
-                f"{pipe.name} is {length(model, between.distance)} from {glass.name}: {length(model, short)} short "
-                f"of {length(model, wanted)} (limit pipe_to_glass)"
+                f"{pipe.name} {near.words} {glass.name}: {length(model, short)} short of "
+                f"{length(model, wanted)} (limit pipe_to_glass)"
             ),
             remedy=f"move {pipe.part} {length(model, short)} away from the glass",
         )
-
-
-def _through(model: Model) -> set[tuple[str, str]]:
-    """Return the pipes that sit in a bulkhead, each with the pane of that bulkhead."""
-    pairs = set()
-    for body in model.bodies_of(model.tank_name):
-        if body.kind != "bulkhead":
-            continue
-        joined = neighbours(model, body.name)
-        panes = [name for name in joined if name.startswith(f"{model.tank_name}.")]
-        pairs |= {(name, pane) for name in joined for pane in panes}
-    return pairs

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, runs
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.leads import openings, taken_ports
+from layout3d.checks.measure import length
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole
 
-__all__ = ["plugged"]
+__all__ = ["FLOOD", "plugged"]
 
 FLOOD = (
     "An opening below the waterline empties the tank to its level onto the floor. Test the real tank with "
@@ -19,45 +21,90 @@ FLOOD = (
 
 @rule("plugged", asks="Each opening below the waterline is closed, or a run leads on from it.", caution=FLOOD)
 def plugged(model: Model) -> Iterator[Finding]:
-    """Find holes and bulkheads below the waterline with nothing in or on them."""
-    taken = {port for _, run in runs(model) for port in (run.start_port, run.end_port) if port}
-    taken |= {
-        f"{model.tank_name}.{model.built[name].part.end_at}"  # type: ignore[attr-defined] # a run
-        for name, _ in runs(model)
-    }
+    """Find holes and bulkheads below the waterline with nothing in or on them.
+
+    Where a run leads on from a bulkhead outside, its own ends are judged by the rule open-end.
+    """
+    taken = taken_ports(model)
     for hole in model.tank.holes.values():
+        inside, outside = (f"{model.tank_name}.{hole.name}.{side}" for side in ("inside", "outside"))
+        ends = [port for port in (inside, outside) if port in taken]
+        if hole.plugged:
+            if ends:
+                yield _finding(
+                    model,
+                    hole,
+                    hole.at,
+                    f"{hole.name} is to be plugged, yet a run joins it at {ends[0]}",
+                    "take the plug out (`plugged: false`), or the run",
+                )
+            continue
         lowest = hole.at[2] - hole.diameter / 2 if hole.panel != "bottom" else hole.at[2]
-        depth = model.waterline - lowest
-        if depth <= 0 or hole.plugged:
+        if lowest >= model.waterline or outside in taken:
             continue
-        outside = f"{model.tank_name}.{hole.name}.outside"
-        inside = f"{model.tank_name}.{hole.name}.inside"
-        if hole.bulkhead and (outside in taken or _rises(model, inside)):
+        if inside not in taken:
+            what = f"the bulkhead in {hole.name} leads nowhere" if hole.bulkhead else f"{hole.name} is open"
+            depth = model.waterline - lowest
+            yield _finding(
+                model,
+                hole,
+                hole.at,
+                f"{what}: its lower edge lies {length(model, depth)} below the waterline",
+                "lead a run on from it outside, plug it (`plugged: true`), or lower the waterline",
+                depth=depth,
+            )
             continue
-        yield _finding(model, hole, depth)
+        yield from _inside_only(model, hole, inside)
 
 
-def _rises(model: Model, port: str) -> bool:
-    """Tell whether a run inside leads the opening up above the waterline, closed on its way."""
-    for _, run in runs(model):
-        if run.start_port != port:
-            continue
-        if run.end == "cap":
-            return not any(hole.at[2] < model.waterline for element in run.elements for hole in element.holes)
-        return run.end_at[2] > model.waterline
-    return False
+def _inside_only(model: Model, hole: DrilledHole, port: str) -> Iterator[Finding]:
+    """Judge a bulkhead with a run on its inside alone: by the lowest opening that lets water in."""
+    ways_in = [opening for opening in openings(model, port) if not opening.valve]
+    if not ways_in:
+        return
+    lowest = min(ways_in, key=lambda opening: opening.at[2])
+    depth = model.waterline - lowest.at[2]
+    if depth > 0:
+        yield _finding(
+            model,
+            hole,
+            lowest.at,
+            f"the bulkhead in {hole.name} leads nowhere outside, and water gets in at {lowest.words}, "
+            f"{length(model, depth)} below the waterline",
+            f"lead a run on from {hole.name}.outside, or cap the run inside",
+            depth=depth,
+        )
+    else:
+        yield _finding(
+            model,
+            hole,
+            lowest.at,
+            f"the bulkhead in {hole.name} leads nowhere outside: water that rises {length(model, -depth)} "
+            f"gets in at {lowest.words} and runs onto the floor",
+            f"lead a run on from {hole.name}.outside, to the sump or a drain",
+            depth=depth,
+            severity="warning",
+        )
 
 
-def _finding(model: Model, hole: DrilledHole, depth: float) -> Finding:
-    what = f"the bulkhead in {hole.name} leads nowhere outside" if hole.bulkhead else f"{hole.name} is open"
+def _finding(
+    model: Model,
+    hole: DrilledHole,
+    at: Vector,
+    message: str,
+    remedy: str,
+    *,
+    depth: float | None = None,
+    severity: Severity = "fault",
+) -> Finding:
     return Finding(
         rule="plugged",
-        severity="fault",
+        severity=severity,
         parts=(hole.name,),
         measured=depth,
-        limit=0.0,
-        unit="m",
-        at=hole.at,
-        message=f"{what}: its lower edge lies {length(model, depth)} below the waterline",
-        remedy="lead a run on from it outside, plug it (`plugged: true`), or lower the waterline",
+        limit=None if depth is None else 0.0,
+        unit="" if depth is None else "m",
+        at=at,
+        message=message,
+        remedy=remedy,
     )

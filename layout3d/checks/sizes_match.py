@@ -19,7 +19,7 @@ __all__ = ["mates", "sizes_match"]
 def sizes_match(model: Model) -> Iterator[Finding]:
     """Find ends whose size does not go with their port."""
     for name, run in runs(model):
-        wanted_end = model.built[name].part.end_at  # type: ignore[attr-defined] # a run
+        wanted_end = getattr(model.built[name].part, "end_at", "")
         ends = [(run.size, run.start_port), (run.end_size, run.end_port or wanted_end)]
         for size, port_name in ends:
             port = port_named(model, port_name) if port_name else None
@@ -32,8 +32,14 @@ def sizes_match(model: Model) -> Iterator[Finding]:
                 at=port.at,
                 message=f"{size} of {name} does not go {_into(port)} of {port.name}, made for {port.size}"
                 + _outsides(model, size, port),
-                remedy=f"use {port.size} for {name}, another {'bulkhead' if port.depth else 'outlet'}, or an adapter",
+                remedy=f"use {port.size} for {name}, {_other(model, port)}, or an adapter between",
             )
+
+
+def _other(model: Model, port: Port) -> str:
+    kind = model.body(port.body).kind
+    what = "bulkhead" if kind == "bulkhead" else "outlet" if kind == "pump" else kind.replace("_", " ")
+    return f"{'an' if what[0] in 'aeiou' else 'a'} {what} of its size"
 
 
 def mates(catalog: Catalog, size: str, port: Port) -> bool:
@@ -68,12 +74,14 @@ def _into(port: Port) -> str:
 
 
 def _outsides(model: Model, size: str, port: Port) -> str:
+    """Return both outside diameters in brackets, where both are known and differ; else ''."""
     catalog = model.scene.catalog
-    try:
-        own = catalog.pipe(size).outside_diameter
-        other = next(
-            p.outside_diameter for p in map(catalog.pipe, catalog.pipe_names()) if p.size == port.size
-        )
-    except (LayoutError, StopIteration):
+    made_for = _size_of(catalog, port.size) or port.size
+    outsides = []
+    for called in (_size_of(catalog, size), made_for):
+        of_size = [p for p in map(catalog.pipe, catalog.pipe_names()) if _called(p) == called]
+        outsides += [of_size[0].outside_diameter] if of_size else []
+    if len(outsides) != 2 or outsides[0] == outsides[1]:
         return ""
+    own, other = outsides
     return f" ({length(model, own)} against {length(model, other)} outside)"

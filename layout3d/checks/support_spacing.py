@@ -2,20 +2,45 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.measure import length, limit, runs
+from layout3d.checks.beds import bed_height
+from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.checks.ports_meet import port_named
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.run_data import Element, RunData
+from layout3d.parts.base import Vector, vector
+from layout3d.parts.run_data import RunData
 
-__all__ = ["longest_span", "support_spacing"]
+__all__ = ["Span", "longest_span", "support_spacing"]
 
-STEP = 0.005  # a run is looked at every so far, [m]
+STEP = 0.005
+"""A run is looked at every so far, [m]."""
+UPRIGHT = 0.98
+"""A leg counts as upright if it rises by this share of its length: within 11 degrees of plumb."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """The longest stretch of a run that nothing holds.
+
+    ``measured`` counts its level part in full and its upright part by the share that the table allows, [m];
+    ``upright`` is that part's own length. ``begin`` and ``end`` are distances along the run, [m].
+    """
+
+    measured: float
+    upright: float
+    begin: float
+    end: float
+    middle: Vector
+    body: str
 
 
 @rule(
@@ -34,75 +59,104 @@ def support_spacing(model: Model) -> Iterator[Finding]:
                 rule="support-spacing",
                 severity="warning",
                 parts=(name,),
-                message=f"how often {run.size} has to be held is not known: {unknown.found}",
+                message=f"how often {run.size} of {name} has to be held is not known: {unknown.found}",
                 remedy="ask the pipe's maker",
             )
             continue
-        span, element, along = longest_span(model, name, run)
-        if span <= allowed:
+        span = longest_span(model, name, run)
+        if span is None:
+            yield Finding(
+                rule="support-spacing",
+                severity="fault",
+                parts=(name,),
+                at=run.start,
+                message=f"nothing holds {name}: it joins no port, has no support, and lies in or on nothing",
+                remedy=f"give {name} `supports:`, or start it at a port",
+            )
             continue
-        severity: Severity = "fault" if span > share * allowed else "warning"
+        over = missing(allowed, span.measured)
+        if not over:
+            continue
+        severity: Severity = "fault" if missing(share * allowed, span.measured) else "warning"
+        upright = ""
+        if span.upright > STEP:
+            upright = f", {length(model, span.upright)} of it upright"
         yield Finding(
             rule="support-spacing",
             severity=severity,
-            parts=(element.body,),
-            measured=span,
+            parts=(span.body,),
+            measured=span.measured,
             limit=allowed,
             unit="m",
-            at=element.path[len(element.path) // 2],
+            at=span.middle,
             message=(
-                f"{name} runs {length(model, span)} without a support: {length(model, span - allowed)} over "
-                f"{length(model, allowed)} for {run.size} ({source})"
+                f"{name} runs {length(model, span.end - span.begin)} without a support{upright}: "
+                f"{length(model, over)} over {length(model, allowed)} for {run.size} ({source})"
             ),
-            remedy=f"add a support about {length(model, along + span / 2)} along the run",
+            remedy=f"hold it about {length(model, (span.begin + span.end) / 2)} along the run",
         )
 
 
-def longest_span(model: Model, name: str, run: RunData) -> tuple[float, Element, float]:
-    """Return the longest stretch that nothing holds, [m], the element in its middle, and where it begins.
+def longest_span(model: Model, name: str, run: RunData) -> Span | None:
+    """Return the longest stretch that nothing holds; None where nothing holds the run at all.
 
-    A run is held at ports it starts or ends at, at its supports, and wherever a background is foamed around it.
-    An upright stretch carries itself on its lower end, but counts: it sways.
+    A run is held at ports it starts or ends at, at its supports, where it lies on or in the ground, and
+    wherever a background is foamed around it or has a channel for it.
     """
-    total = sum(element.flow_length for element in run.elements)
+    points = np.array([point for element in run.elements for point in element.path])
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    upright = np.abs(np.diff(points[:, 2])) > UPRIGHT * steps
+    counted = 1.0 / limit(model, "support_spacing_upright")
+    total = float(along[-1])
     held = [support.along for support in run.supports]
     if run.start_port:
         held.append(0.0)
-    if run.end_port:
+    if run.end_port or port_named(model, getattr(model.built[name].part, "end_at", "") or "-"):
         held.append(total)
-    held += _in_slabs(model, name, run)
-    marks = np.array(sorted({min(max(m, 0.0), total) for m in held}))
-    ends = np.concatenate([[0.0], marks, [total]])
-    gaps = np.diff(ends)
-    index = int(gaps.argmax())
-    middle = ends[index] + gaps[index] / 2
-    done = 0.0
-    for element in run.elements:
-        done += element.flow_length
-        if done >= middle:
-            return float(gaps[index]), element, float(ends[index])
-    return float(gaps[index]), run.elements[-1], float(ends[index])
+    marks = np.concatenate([np.clip(held, 0.0, total), _lying(model, name, run, points, along)])
+    if not len(marks):
+        return None
+    marks = np.unique(np.concatenate([[0.0, total], marks]))
+
+    def weighed(low: float, high: float) -> tuple[float, float]:
+        """Return a stretch as it counts, and its upright part as it is, [m]."""
+        shares = np.clip(np.minimum(along[1:], high) - np.maximum(along[:-1], low), 0.0, None)
+        standing = float(shares[upright].sum())
+        return float(shares.sum()) - (1.0 - counted) * standing, standing
+
+    spans = [(*weighed(low, high), low, high) for low, high in itertools.pairwise(marks.tolist())]
+    measured, standing, low, high = max(spans, default=(0.0, 0.0, 0.0, total))
+    middle = (low + high) / 2
+    at = vector([float(np.interp(middle, along, points[:, axis])) for axis in range(3)])
+    ends = np.cumsum([len(element.path) for element in run.elements])
+    index = int(np.searchsorted(ends, np.searchsorted(along, middle), side="right"))
+    body = run.elements[min(index, len(run.elements) - 1)].body
+    return Span(measured=measured, upright=standing, begin=low, end=high, middle=at, body=body)
 
 
-def _in_slabs(model: Model, name: str, run: RunData) -> list[float]:
-    """Return marks along the run wherever its middle lies in a slab that hides it."""
-    marks: list[float] = []
+def _lying(
+    model: Model, name: str, run: RunData, points: NDArray[np.float64], along: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return marks along the run where its middle lies in a slab that hides it, or it lies on the ground."""
+    count = max(2, int(along[-1] / STEP) + 1)
+    marks = np.linspace(0.0, along[-1], count)
+    places = np.column_stack([np.interp(marks, along, points[:, axis]) for axis in range(3)])
+    held = np.zeros(count, dtype=bool)
     for built in model.of_kind("background"):
         data = built.data
         if not isinstance(data, BackgroundData) or name not in data.hides:
             continue
-        done = 0.0
-        for element in run.elements:
-            for a, b in zip(element.path[:-1], element.path[1:], strict=True):
-                step = float(np.linalg.norm(np.subtract(b, a)))
-                count = max(2, int(step / STEP))
-                shares = np.linspace(0.0, 1.0, count)
-                points = np.array(a) + shares[:, None] * np.subtract(b, a)
-                inside = np.zeros(count, dtype=bool)
-                for slab in data.slabs:
-                    local = slab.panel.local(points)
-                    over = slab.covers(local[:, 0], local[:, 1])
-                    inside |= over & (local[:, 2] < slab.front_at(local[:, 0], local[:, 1]))
-                marks += [done + float(share) * step for share in shares[inside]]
-                done += step
-    return marks
+        for slab in data.slabs:
+            local = slab.panel.local(places)
+            over = slab.covers(local[:, 0], local[:, 1])
+            held |= over & (local[:, 2] > 0) & (local[:, 2] < slab.front_at(local[:, 0], local[:, 1]))
+    radius = max(element.outside for element in run.elements if element.kind == "pipe") / 2
+    low = places[:, 2] - radius
+    inside = np.ones(count, dtype=bool)
+    for panel in model.tank.panels.values():
+        inside &= panel.local(places)[:, 2] > 0
+    ground = bed_height(model)(places[:, 0], places[:, 1])
+    held |= inside & (low <= ground + limit(model, "rest_gap"))
+    found: NDArray[np.float64] = marks[held]
+    return found

@@ -1,0 +1,67 @@
+"""The bed of sand as rules need it: its height at places of the floor, and its height along a pane."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Built
+from layout3d.parts.substrate import Substrate
+from layout3d.parts.tank_data import Panel
+
+__all__ = ["TankOnly", "bed_height", "beds", "lowest_bed"]
+
+STEP = 0.01
+"""A bed is looked at every so far, [m]; finer than sand keeps a shape."""
+
+Numbers = NDArray[np.float64]
+
+
+class TankOnly:
+    """All that a bed asks of its site to tell a height: the built tank."""
+
+    def __init__(self, model: Model) -> None:
+        self._tank = model.built[model.tank_name]
+
+    def tank(self) -> Built:
+        """Return the tank, built."""
+        return self._tank
+
+
+def beds(model: Model) -> tuple[Substrate, ...]:
+    """Return the scene's beds."""
+    return tuple(b.part for b in model.of_kind("substrate") if isinstance(b.part, Substrate))
+
+
+def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:
+    """Return the height of the ground over the tank's floor at x, y (k,), (k,) [m]; 0 where no bed lies."""
+    site: Any = TankOnly(model)
+    surfaces = [bed.surface(site) for bed in beds(model)]
+
+    def height(x: Numbers, y: Numbers) -> Numbers:
+        highest = np.zeros(len(x))
+        for surface in surfaces:
+            highest = np.fmax(highest, surface(x, y))  # fmax passes over NaN, where a bed doesn't reach
+        return highest
+
+    return height
+
+
+def lowest_bed(model: Model, bounds: Numbers, *, near: Panel) -> float:
+    """Return the least height of the ground in front of a pane over the width of something, [m].
+
+    Parameters
+    ----------
+    bounds : (2, 3) of that thing, [m]
+    near : the pane; the ground is looked at along its foot
+    """
+    corners = np.array([[x, y, 0.0] for x in bounds[:, 0] for y in bounds[:, 1]])
+    along = near.local(corners)[:, 0]
+    low, high = (float(np.clip(v, 0.0, near.length)) for v in (along.min(), along.max()))
+    count = max(2, int(np.ceil((high - low) / STEP)) + 1)
+    feet = np.array([near.at(float(u), 0.0, 1e-6) for u in np.linspace(low, high, count)])
+    return float(bed_height(model)(feet[:, 0], feet[:, 1]).min())

@@ -1,0 +1,57 @@
+"""Drip holes drilled so near each other that the pipe tears between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.model.model import Model
+from layout3d.parts.base import vector
+from layout3d.parts.run_data import Element
+
+__all__ = ["drip_hole_spacing"]
+
+
+@rule("drip-hole-spacing", asks="Drip holes keep apart, so that the pipe between them holds.")
+def drip_hole_spacing(model: Model) -> Iterator[Finding]:
+    """Find the two nearest holes of each pipe, middle to middle, if they are too near."""
+    diameters = limit(model, "drip_hole_spacing_diameters")
+    for name, run in runs(model):
+        for element in run.elements:
+            if len(element.holes) < 2:
+                continue
+            apart, first, second = _nearest(element)
+            diameter = max(element.holes[first].diameter, element.holes[second].diameter)
+            wanted = diameters * diameter
+            short = missing(apart, wanted)
+            if not short:
+                continue
+            merged = apart <= diameter
+            yield Finding(
+                rule="drip-hole-spacing",
+                severity="fault" if merged else "warning",
+                parts=(element.body,),
+                measured=apart,
+                limit=wanted,
+                unit="m",
+                at=vector((np.array(element.holes[first].at) + element.holes[second].at) / 2),
+                message=(
+                    f"drip holes of {element.body} are {length(model, apart)} apart"
+                    + (", so that they run into each other" if merged else "")
+                    + f": {length(model, short)} short of {length(model, wanted)} "
+                    "(limit drip_hole_spacing_diameters)"
+                ),
+                remedy=f"drill {name} with a `pitch:` of {length(model, wanted)} or more, or smaller holes",
+            )
+
+
+def _nearest(element: Element) -> tuple[float, int, int]:
+    """Return the least distance of two holes, straight, [m], and their indices."""
+    points = np.array([hole.at for hole in element.holes])
+    apart = np.linalg.norm(points[:, None] - points[None], axis=2)
+    np.fill_diagonal(apart, np.inf)
+    first, second = np.unravel_index(int(apart.argmin()), apart.shape)
+    return float(apart[first, second]), int(first), int(second)

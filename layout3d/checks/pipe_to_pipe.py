@@ -1,0 +1,57 @@
+"""The gap between pipes that are not joined: where they touch they rub, and no foam gets between."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import Joins, crowding, gaps_below, length, limit, missing
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+
+__all__ = ["pipes_to_pipes"]
+
+HOLDERS = ("clip", "suction_cup")
+NEXT = 3
+"""So many joins along the pipework two bodies belong together: the pipes on either side of a fitting, and a
+run that starts at a tee beside the pipes of that tee."""
+
+
+@rule("pipe-to-pipe", asks="Pipes, tubes and fittings that are not joined keep a gap to each other.")
+def pipes_to_pipes(model: Model) -> Iterator[Finding]:
+    """Find pipework too near other pipework; what lies next to a body along its own way is let off."""
+    wanted, least = limit(model, "pipe_to_pipe"), limit(model, "pipe_to_pipe_least")
+    joins = Joins(model)
+
+    def is_pipe(body: Body) -> bool:
+        return body.group == "plumbing" and body.kind not in HOLDERS
+
+    pipes = {body.name for body in model.bodies if is_pipe(body)}
+    for a, b, between in gaps_below(model, is_pipe, is_pipe, wanted):
+        if {a.kind, b.kind} == {"bulkhead"} or b.name in _next_to(joins, pipes, a.name):
+            continue
+        near = crowding(model, a, b, between)
+        short = wanted - near.distance
+        yield Finding(
+            rule="pipe-to-pipe",
+            severity="fault" if missing(near.distance, least) else "warning",
+            parts=(a.name, b.name),
+            measured=near.distance,
+            limit=wanted,
+            unit="m",
+            at=near.at,
+            message=(
+                f"{a.name} {near.words} {b.name}: {length(model, short)} short of {length(model, wanted)} "
+                "(limit pipe_to_pipe)"
+            ),
+            remedy=f"move one of them {length(model, short)} away from the other",
+        )
+
+
+def _next_to(joins: Joins, pipes: set[str], name: str) -> set[str]:
+    """Return the bodies that are reached from one by a few joins along the pipework."""
+    seen, edge = {name}, {name}
+    for _ in range(NEXT):
+        edge = joins.of(*edge, how=("socket", "barb")) & pipes - seen
+        seen |= edge
+    return seen

@@ -1,0 +1,64 @@
+"""Lights and air pumps that hang into the water, or so low that it splashes on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.waters import CURRENT, water_around
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, vector
+
+__all__ = ["stays_dry"]
+
+
+@rule("stays-dry", asks="Lights and air pumps stay above the water.", caution=CURRENT)
+def stays_dry(model: Model) -> Iterator[Finding]:
+    """Find lights and air pumps in the water or too near above it."""
+    wanted = limit(model, "light_over_water")
+    for built in model.of_kind("light", "pump"):
+        if built.part.kind == "pump" and not getattr(built.part, "air", False):
+            continue
+        for body in built.bodies:
+            water = _water_under(model, body)
+            if water is None:
+                continue
+            points = body.solid.vertices
+            lowest = points[int(points[:, 2].argmin())]
+            over = float(lowest[2]) - water[0]
+            short = missing(over, wanted)
+            if not short:
+                continue
+            how = f"hangs {length(model, over)} over" if over > 0 else f"reaches {length(model, -over)} below"
+            yield Finding(
+                rule="stays-dry",
+                severity="fault" if missing(over, 0.0) else "warning",
+                parts=(built.part.name,),
+                measured=over,
+                limit=wanted,
+                unit="m",
+                at=vector(lowest),
+                message=(
+                    f"{built.part.name} {how} {water[1]}: {length(model, short)} short of "
+                    f"{length(model, wanted)} (limit light_over_water)"
+                ),
+                remedy=f"raise {built.part.name} by {length(model, short)}",
+            )
+
+
+def _water_under(model: Model, body: Body) -> tuple[float, str] | None:
+    """Return the water that a body is in or over: a light counts as of the room, yet hangs over the tank."""
+    if body.where == "room" and _over_tank(model, body):
+        return model.waterline, "the waterline"
+    return water_around(model, body)
+
+
+def _over_tank(model: Model, body: Body) -> bool:
+    """Tell whether any corner of a body is over the tank's inside, above its floor."""
+    inside = np.ones(len(body.solid.vertices), dtype=bool)
+    for panel in model.tank.panels.values():
+        inside &= panel.local(body.solid.vertices)[:, 2] >= 0
+    return bool(inside.any())

@@ -1,0 +1,130 @@
+"""A bed steeper than sand stays, or that ends in a step which nothing holds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.beds import TankOnly, beds
+from layout3d.checks.measure import length, limit, missing
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, Vector
+from layout3d.parts.forms.bed import cell_slopes
+from layout3d.parts.substrate import Substrate
+from layout3d.units import show
+
+__all__ = ["substrate_slopes"]
+
+STEP = 0.010
+"""A bed's free edge is looked at every so far, [m]; a lower step than this shapes itself."""
+HOLD = 0.010
+"""What stands within this of a free edge holds it back, [m]."""
+
+
+@rule("substrate-slope", asks="No bed is steeper than its sand stays, nor ends in a step that nothing holds.")
+def substrate_slopes(model: Model) -> Iterator[Finding]:
+    """Find the steepest place of each bed, within the glass, and free edges of its region."""
+    for bed in beds(model):
+        yield from _slope(model, bed)
+        yield from _free_edge(model, bed)
+
+
+def _slope(model: Model, bed: Substrate) -> Iterator[Finding]:
+    site: Any = TankOnly(model)
+    x, y, heights = bed.grid(site)
+    slopes = np.radians(cell_slopes(x, y, heights))
+    middles = np.stack(
+        np.broadcast_arrays((x[1:, None] + x[:-1, None]) / 2, (y[None, 1:] + y[None, :-1]) / 2), axis=-1
+    )
+    slopes[~_over_floor(model, middles)] = 0.0
+    i, k = np.unravel_index(int(slopes.argmax()), slopes.shape)
+    steepest = float(slopes[i, k])
+    wanted, most = limit(model, "substrate_slope"), limit(model, "substrate_slope_most")
+    over = missing(wanted, steepest)
+    if not over:
+        return
+    yield Finding(
+        rule="substrate-slope",
+        severity="fault" if missing(most, steepest) else "warning",
+        parts=(bed.name,),
+        measured=steepest,
+        limit=wanted,
+        unit="rad",
+        at=(float(middles[i, k, 0]), float(middles[i, k, 1]), float(heights[i : i + 2, k : k + 2].mean())),
+        message=(
+            f"{bed.name} is {show(steepest, 'angle')} steep: {show(over, 'angle')} over "
+            f"{show(wanted, 'angle')} (limit substrate_slope)"
+        ),
+        remedy=f"spread {bed.name} out there, or hold it in steps with rock",
+    )
+
+
+def _over_floor(model: Model, places: np.ndarray) -> np.ndarray:
+    """Tell for places (..., 2) whether they lie within the tank's plan."""
+    inside = np.ones(places.shape[:-1], dtype=bool)
+    for panel in model.tank.panels.values():
+        if panel.name != "bottom":
+            inside &= (places - np.array(panel.origin[:2])) @ np.array(panel.inward[:2]) >= 0
+    return inside
+
+
+def _free_edge(model: Model, bed: Substrate) -> Iterator[Finding]:
+    """Find the highest step along the edges of a bed's region with nothing beside it that holds it back."""
+    if bed.region is None:
+        return
+    height = bed.surface(TankOnly(model))  # type: ignore[arg-type] # all that a bed asks for
+    near = [b for b in model.bodies if b.part != bed.name and b.kind != "foliage" and b.where == "tank"]
+    highest, where = 0.0, (0.0, 0.0, 0.0)
+    for place, outward in _edge(model, bed):
+        step = float(height(*place))
+        x, y = place + HOLD * outward
+        z = step / 2
+        if step > max(highest, STEP) and not any(_meets(body, (*place, z), (x, y, z)) for body in near):
+            highest, where = step, (float(place[0]), float(place[1]), z)
+    if highest:
+        wanted = limit(model, "substrate_slope")
+        yield Finding(
+            rule="substrate-slope",
+            severity="fault",
+            parts=(bed.name,),
+            measured=math.pi / 2,
+            limit=wanted,
+            unit="rad",
+            at=where,
+            message=(
+                f"{bed.name} ends in a step {length(model, highest)} high that nothing beside it holds: "
+                f"{show(math.pi / 2 - wanted, 'angle')} over {show(wanted, 'angle')} (limit substrate_slope)"
+            ),
+            remedy="stand rock, wood or glass along that edge, or let the bed run out to nothing there",
+        )
+
+
+def _edge(model: Model, bed: Substrate) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Return places just inside the edge of a bed's region, off the glass, each with the way outward."""
+    assert bed.region is not None, "only a region has edges of its own (_edge)"
+    left, front, right, back = bed.region
+    hair = 1e-6
+    for low, high, outward in (
+        ((left, front), (right, front), (0.0, -1.0)),
+        ((left, back), (right, back), (0.0, 1.0)),
+        ((left, front), (left, back), (-1.0, 0.0)),
+        ((right, front), (right, back), (1.0, 0.0)),
+    ):
+        count = max(2, int(math.dist(low, high) / STEP))
+        way = np.array(outward)
+        for share in (np.arange(count) + 0.5) / count:
+            place = np.array(low) + share * np.subtract(high, low) - hair * way
+            if _over_floor(model, place + HOLD * way):
+                yield place, way
+
+
+def _meets(body: Body, start: Vector, end: Vector) -> bool:
+    low, high = body.solid.bounds
+    reach = np.array([start, end])
+    if (reach.max(axis=0) < low).any() or (reach.min(axis=0) > high).any():
+        return False
+    return bool(body.solid.manifold.ray_cast(start, end))

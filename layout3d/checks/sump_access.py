@@ -1,0 +1,58 @@
+"""Room over the sump for a hand, for what has to be lifted out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import length, limit, missing
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, vector
+from layout3d.parts.sump_data import SumpData
+
+__all__ = ["sump_access"]
+
+OVER = ("stand", "glass")
+"""Groups that lie over a sump to stay; what else hangs there can be taken away."""
+
+
+@rule("sump-access", asks="A hand gets over the sump's rim, under what lies above it.")
+def sump_access(model: Model) -> Iterator[Finding]:
+    """Find sumps with too little room between their rim and the lowest board or pane above."""
+    wanted, least = limit(model, "hand_access"), limit(model, "hand_access_least")
+    for built in model.of_kind("sump"):
+        data = built.data
+        assert isinstance(data, SumpData), "a sump builds its data (sump_access)"
+        low, high = data.interior.bounds
+        above = [body for body in model.bodies if body.group in OVER and _over(body, low, high)]
+        if not above:
+            continue
+        lid = min(above, key=lambda body: float(body.solid.bounds[0, 2]))
+        room = float(lid.solid.bounds[0, 2]) - data.rim
+        short = missing(room, wanted)
+        if not short:
+            continue
+        left = f"leaves {length(model, room)} over" if room > 0 else f"is {length(model, -room)} below"
+        yield Finding(
+            rule="sump-access",
+            severity="fault" if missing(room, least) else "warning",
+            parts=(built.part.name, lid.name),
+            measured=room,
+            limit=wanted,
+            unit="m",
+            at=vector([*((low + high) / 2)[:2], data.rim]),
+            message=(
+                f"{lid.name} {left} the rim of {built.part.name}: {length(model, short)} short of "
+                f"{length(model, wanted)} (limit hand_access)"
+            ),
+            remedy=f"use a sump {length(model, short)} lower, or a higher stand",
+        )
+
+
+def _over(body: Body, low: np.ndarray, high: np.ndarray) -> bool:
+    """Tell whether a body lies over a sump's inside: above the middle of its height, and across its plan."""
+    own_low, own_high = body.solid.bounds
+    across = bool((own_low[:2] < high[:2]).all() and (own_high[:2] > low[:2]).all())
+    return across and float(own_low[2]) > float(low[2] + high[2]) / 2

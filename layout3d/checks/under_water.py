@@ -1,0 +1,70 @@
+"""Heaters, mist makers and pumps that are not under water: they burn out, or draw air."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.waters import CURRENT, water_around
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, Built, Vector, vector
+
+__all__ = ["under_water"]
+
+KINDS = ("heater", "mist_maker", "pump")
+
+
+@rule("under-water", asks="Heaters, mist makers and the inlets of pumps stay under water.", caution=CURRENT)
+def under_water(model: Model) -> Iterator[Finding]:
+    """Find equipment that works under water and stands out of it, or in none."""
+    for built in model.of_kind(*KINDS):
+        if getattr(built.part, "air", False):
+            continue
+        for body in built.bodies:
+            water = water_around(model, body)
+            if water is None:
+                yield Finding(
+                    rule="under-water",
+                    severity="fault",
+                    parts=(built.part.name,),
+                    at=vector(body.solid.centroid),
+                    message=f"{built.part.name} stands in no water: neither in the tank nor in a sump",
+                    remedy=f"put {built.part.name} into the tank or a compartment (`in: sump.name`)",
+                )
+            else:
+                yield from _judge(model, built, body, *water)
+
+
+def _judge(model: Model, built: Built, body: Body, level: float, water: str) -> Iterator[Finding]:
+    what, place = _to_cover(built, body)
+    cover, wanted = level - place[2], limit(model, "water_cover")
+    short = missing(cover, wanted)
+    if not short:
+        return
+    if cover > 0:
+        how = f"is {length(model, cover)} under"
+    else:
+        how = "is at" if cover == 0 else f"is {length(model, -cover)} above"
+    yield Finding(
+        rule="under-water",
+        severity="fault" if missing(cover, 0.0) else "warning",
+        parts=(built.part.name,),
+        measured=cover,
+        limit=wanted,
+        unit="m",
+        at=place,
+        message=(
+            f"{what} of {built.part.name} {how} {water}: {length(model, short)} short of "
+            f"{length(model, wanted)} (limit water_cover)"
+        ),
+        remedy=f"set {built.part.name} {length(model, short)} lower, or raise the water",
+    )
+
+
+def _to_cover(built: Built, body: Body) -> tuple[str, Vector]:
+    """Return what has to be under water: a pump's inlet, else the highest point of the body."""
+    if built.part.kind == "pump":
+        return "the inlet", built.anchors["inlet"]
+    points = body.solid.vertices
+    return "the top", vector(points[int(points[:, 2].argmax())])

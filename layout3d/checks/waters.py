@@ -1,0 +1,37 @@
+"""The water around a body: that of the tank, of a sump's compartment, or none."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.parts.sump_data import SumpData
+
+__all__ = ["CURRENT", "water_around"]
+
+CURRENT = (
+    "Mains voltage beside water kills. Use a residual-current device, a drip loop on each cable, and unplug "
+    "before a hand goes in."
+)
+
+
+def water_around(model: Model, body: Body) -> tuple[float, str] | None:
+    """Return the height of the water around a body, in the tank's axes, [m], and its name; None for none.
+
+    A sump's compartment is that which holds the middle of the body. Land above the water, and pockets that
+    the water does not reach, are not told from open water.
+    """
+    middle = body.solid.bounds.mean(axis=0)
+    if body.where == "tank":
+        return model.waterline, "the waterline"
+    for built in model.of_kind("sump"):
+        if not isinstance(built.data, SumpData) or body.where != "sump":
+            continue
+        for compartment in built.data.compartments:
+            own = compartment.interior
+            local = own.placement.inverse().apply(middle[None])[0]
+            low, high = own.shape.bounds
+            if bool(np.all(local >= low)) and bool(np.all(local <= high)):
+                return compartment.water_z, f"the water of {built.part.name}.{compartment.name}"
+    return None
