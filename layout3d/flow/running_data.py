@@ -1,0 +1,261 @@
+"""What runs through a model's pipework, as frozen data: pumps, stretches, ways out, drip bars, grade line.
+
+Found by ``flow.running``. Every figure that fittings or holes have a hand in is a band. SI; heads and heights
+are z in the tank's axes, [m].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from layout3d.flow.band import Band, Setting
+from layout3d.flow.bar import Bar, HoleState
+from layout3d.flow.pump import Curve
+from layout3d.flow.steady import LinkState
+
+__all__ = [
+    "BarRun",
+    "Cost",
+    "Failure",
+    "GradePoint",
+    "HoleRun",
+    "Idle",
+    "PumpRun",
+    "RunningFlow",
+    "Stretch",
+    "System",
+    "WayOut",
+]
+
+FailureKind = Literal["no flow", "beyond the curve", "not figured"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failure:
+    """Why no flow could be figured: what kind, the message, what would mend it, and at which losses.
+
+    ``measured`` and ``limit`` are the shut-off head and the lift it lacks, [m], where that is the reason.
+    """
+
+    kind: FailureKind
+    message: str
+    remedy: str = ""
+    setting: Setting = "likely"
+    parts: tuple[str, ...] = ()
+    measured: float | None = None
+    limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpRun:
+    """A pump at its point of operation.
+
+    ``curve`` is the one at the set speed; ``water`` names the water it stands in; ``head`` is what it adds.
+    """
+
+    pump: str
+    model: str
+    speed: float
+    water: str
+    curve: Curve
+    flow: Band
+    head: Band
+    state: LinkState
+
+    @property
+    def head_share(self) -> Band:
+        """Head over the shut-off head at this speed, [-]; near 1 the pump hardly moves water."""
+        return self.head.map(lambda head: head / self.curve.shut_off_head)
+
+    @property
+    def flow_share(self) -> Band:
+        """Flow over the greatest flow of the curve at this speed, [-]."""
+        return self.flow.map(lambda flow: flow / self.curve.max_flow)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """One element of pipework: flow (above 0 from ``start`` to ``end``), speed, head lost and its cost.
+
+    ``share`` is the part of the pumps' power that is lost in here, [-], likely; ``source`` that of its loss
+    coefficient; ``loss`` None where it is cut off from all open water.
+    """
+
+    link: str
+    body: str
+    kind: str
+    part: str
+    start: str
+    end: str
+    bore: float
+    length: float
+    flow: Band
+    velocity: Band
+    loss: Band | None
+    share: float
+    state: LinkState
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayOut:
+    """Where water leaves: a mouth, a drip bar, holes in a through pipe, or open water that a pipe runs into.
+
+    ``velocity`` is that in the mouth; None for holes and open water. ``height`` is the level the water
+    leaves at, [m]: the mouth or the water over it, the lowest hole.
+    """
+
+    name: str
+    where: str
+    kind: Literal["mouth", "bar", "holes", "water"]
+    part: str
+    height: float
+    flow: Band
+    velocity: Band | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleRun:
+    """One drip hole: place along its pipe, diameter and height [m], flow [m³/s], static head over it [m]."""
+
+    number: int
+    along: float
+    diameter: float
+    height: float
+    flow: Band
+    head: float
+    state: HoleState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarRun:
+    """A drip bar as it runs; heads at its inlet as z, [m].
+
+    ``variation`` is the coefficient of variation of the holes' flows, ``uniformity`` the mean of the weakest
+    quarter over the mean, [-]. ``recovered`` tells whether pressure recovery behind the holes is counted:
+    not for holes in a pipe that goes on.
+    """
+
+    run: str
+    body: str
+    node: str
+    bar: Bar
+    holes: tuple[HoleRun, ...]
+    flow: Band
+    static_head: Band
+    total_head: Band
+    velocity: Band
+    variation: Band
+    uniformity: Band
+    recovered: bool = True
+
+    @property
+    def flow_per_metre(self) -> Band:
+        """Flow over the length of wall that the holes serve, [m³/s per m]."""
+        return self.flow.map(lambda flow: flow / self.bar.served_length)
+
+    @property
+    def level(self) -> float:
+        """Mean height of the holes, [m]."""
+        return sum(self.bar.heights) / self.bar.count
+
+    def count(self, *states: HoleState) -> int:
+        """Return how many holes are in one of these states."""
+        return sum(hole.state in states for hole in self.holes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GradePoint:
+    """The grade line at one node: how high water would rise there, and the fastest flow beside it."""
+
+    node: str
+    elevation: float | None
+    head: Band | None
+    velocity: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """Where a share of the pumps' power goes, [-], likely: a part, the lift, or the speed of what leaves."""
+
+    what: str
+    share: float
+    kind: Literal["part", "lift", "exit"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class System:
+    """Pipework that hangs together without passing through open water, and what runs in it.
+
+    Where ``failures`` holds one for 'likely' there are no figures; one for 'low' or 'high' alone leaves the
+    bands without that end, and is told. ``water_in`` and ``water_out`` are sums by setting, [m³/s].
+    """
+
+    pumps: tuple[PumpRun, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
+    outs: tuple[WayOut, ...] = ()
+    bars: tuple[BarRun, ...] = ()
+    grade: tuple[GradePoint, ...] = ()
+    costs: tuple[Cost, ...] = ()
+    failures: tuple[Failure, ...] = ()
+    pump_names: tuple[str, ...] = ()
+    water_in: Mapping[str, float] = field(default_factory=dict)
+    water_out: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def runs(self) -> bool:
+        """Whether flow could be figured at likely losses."""
+        return bool(self.pumps)
+
+    @property
+    def name(self) -> str:
+        """Its pumps by name."""
+        return ", ".join(self.pump_names)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Idle:
+    """A pump that is left out, and why."""
+
+    pump: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunningFlow:
+    """All that pumps keep running in a model. ``refused`` is why nothing at all could be figured."""
+
+    systems: tuple[System, ...] = ()
+    idle: tuple[Idle, ...] = ()
+    notes: tuple[str, ...] = ()
+    refused: Failure | None = None
+    temperature: float = 24.0
+
+    @property
+    def pumps(self) -> tuple[PumpRun, ...]:
+        """All running pumps."""
+        return tuple(pump for system in self.systems for pump in system.pumps)
+
+    @property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """All elements of pipework."""
+        return tuple(stretch for system in self.systems for stretch in system.stretches)
+
+    @property
+    def outs(self) -> tuple[WayOut, ...]:
+        """All ways out."""
+        return tuple(out for system in self.systems for out in system.outs)
+
+    @property
+    def bars(self) -> tuple[BarRun, ...]:
+        """All drip bars."""
+        return tuple(bar for system in self.systems for bar in system.bars)
+
+    def failures(self) -> Iterator[Failure]:
+        """Return what could not be figured, the refusal of everything first."""
+        if self.refused is not None:
+            yield self.refused
+        for system in self.systems:
+            yield from system.failures

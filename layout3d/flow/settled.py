@@ -1,0 +1,262 @@
+"""One steady state in which network and drip bars agree: each bar gives what its holes give at its head.
+
+A bar joins the network by samples, and in between samples lies a curve; here the sample at the head that was
+found is put in and the network solved anew until nothing moves. Holes that hold their drop are shut, and stay
+shut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from layout3d.flow.band import Band, Setting
+from layout3d.flow.bar import Bar, BarFlow
+from layout3d.flow.bar_design import bar_outlet
+from layout3d.flow.drip_bar import RECOVERY, solve_bar
+from layout3d.flow.laws import TRACE_SLOPE
+from layout3d.flow.limits import NoOperatingPoint
+from layout3d.flow.network import (
+    CheckValve,
+    DripHole,
+    Junction,
+    Link,
+    Network,
+    Node,
+    Outlet,
+    Pipe,
+    Pump,
+    Reservoir,
+    SampledOutlet,
+    Valve,
+)
+from layout3d.flow.plumbing import LaidBar
+from layout3d.flow.steady import OTHER, Steady, solve
+from layout3d.flow.water import Water
+
+__all__ = [
+    "Bars",
+    "Settled",
+    "component",
+    "fixed_link",
+    "fixed_node",
+    "highest_head",
+    "open_bar",
+    "settle",
+    "whole_bar",
+]
+
+PASSES = 25
+AGREED = 5e-10  # share of all water that moves, by which network and holes may differ
+NEAR = 1e-5  # [m], samples nearer to the one found are replaced by it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """A steady state and what each bar gives in it, by node; ``coefficients`` is the holes' setting."""
+
+    steady: Steady
+    bars: Mapping[str, BarFlow]
+    held: Mapping[str, frozenset[int]]
+    coefficients: Mapping[str, Setting]
+
+
+class Bars:
+    """The bars of a system, sampled once for each setting of their holes and each set of held holes."""
+
+    def __init__(self, laid: Iterable[LaidBar], *, top: float, water: Water) -> None:
+        self.laid = {one.node: one for one in laid}
+        self.top, self.water = top, water
+        self._sampled: dict[tuple[str, Setting, frozenset[int]], Node] = {}
+
+    def outlet(self, node: str, setting: Setting, held: frozenset[int]) -> Node:
+        """Return a bar as a node: an outlet by samples, or a dead end where every hole holds its drop."""
+        key = node, setting, held
+        if key not in self._sampled:
+            bar = open_bar(self.laid[node].bar, setting, held)
+            if bar is None:
+                self._sampled[key] = Junction(name=node, elevation=min(self.laid[node].bar.heights))
+            else:
+                top = max(self.top, min(bar.heights) + 0.01)  # out of reach it still stands in the network
+                self._sampled[key] = bar_outlet(bar, name=node, highest_head=top, water=self.water)
+        return self._sampled[key]
+
+
+def open_bar(bar: Bar, setting: Setting, held: frozenset[int] = frozenset()) -> Bar | None:
+    """Return a bar at one setting of its holes' coefficient, less the held holes; None if all are held."""
+    kept = [number for number in range(bar.count) if number not in held]
+    if not kept:
+        return None
+    # a bar's holes share one wall, so holes of one size share a coefficient; of several, the middle one's
+    middle = sorted(bar.coefficients(setting))[bar.count // 2]
+    return replace(
+        bar,
+        positions=tuple(bar.positions[number] for number in kept),
+        diameters=tuple(bar.diameters[number] for number in kept),
+        heights=tuple(bar.heights[number] for number in kept),
+        coefficient=Band.exact(middle),
+    )
+
+
+def settle(
+    nodes: Sequence[Node],
+    links: Sequence[Link],
+    bars: Bars,
+    *,
+    losses: Callable[[str], Setting],
+    water: Water,
+) -> Settled:
+    """Find the steady state of a system.
+
+    Parameters
+    ----------
+    nodes, links : without the nodes of the bars
+    losses : the setting of a link or node, by name; a bar's holes pass most at 'low'
+
+    Raises
+    ------
+    NoOperatingPoint : as :func:`layout3d.flow.steady.solve`; or holes and network do not come to agree.
+    """
+    fixed_nodes = [fixed_node(node, losses(node.name)) for node in nodes]
+    fixed_links = tuple(fixed_link(link, losses(link.name)) for link in links)
+    coefficients = {node: OTHER[losses(node)] for node in bars.laid}
+    held: dict[str, frozenset[int]] = dict.fromkeys(bars.laid, frozenset())
+    outlets = {node: bars.outlet(node, coefficients[node], held[node]) for node in bars.laid}
+    for _ in range(PASSES):
+        steady = solve(Network(nodes=(*fixed_nodes, *outlets.values()), links=fixed_links), water=water)
+        flows: dict[str, BarFlow] = {}
+        agreed = True
+        moved = sum(max(0.0, one.outflow) for one in steady.nodes)
+        for node, laid in bars.laid.items():
+            found = steady.node(node)
+            head = laid.bar.heights[0] if found.head is None else found.head - TRACE_SLOPE * found.outflow
+            flow, drops = _bar_at(laid.bar, coefficients[node], held[node], head, water)
+            flows[node] = flow
+            if drops - held[node]:
+                held[node] |= drops
+                outlets[node] = bars.outlet(node, coefficients[node], held[node])
+                agreed = False
+                continue
+            outlet = outlets[node]
+            if isinstance(outlet, SampledOutlet) and abs(flow.flow - found.outflow) > AGREED * moved:
+                outlets[node] = _with_sample(outlet, head, flow.flow)
+                agreed = agreed and outlets[node] == outlet
+        if agreed:
+            return Settled(steady=steady, bars=flows, held=held, coefficients=coefficients)
+    raise NoOperatingPoint("the drip bars and the network behind them did not come to agree")
+
+
+def _bar_at(
+    bar: Bar, setting: Setting, held: frozenset[int], head: float, water: Water
+) -> tuple[BarFlow, frozenset[int]]:
+    """Return what all holes of a bar give at a total head, those in ``held`` shut, and which hold now."""
+    running = open_bar(bar, setting, held)
+    kept = [number for number in range(bar.count) if number not in held]
+    if running is None:
+        still = np.maximum(0.0, head - np.array(bar.heights))
+        flow = BarFlow(
+            flows=np.zeros(bar.count),
+            hole_heads=still,
+            states=tuple("holds" if over > 0.0 else "dry" for over in still),
+            inlet_flow=0.0,
+            far_flow=0.0,
+            inlet_velocity=0.0,
+            static_head=head,
+            total_head=head,
+        )
+        return flow, held
+    found = solve_bar(running, head, kind="total", recovery=RECOVERY.likely, water=water)
+    drops = {number for number, state in zip(kept, found.states, strict=True) if state == "holds"}
+    return whole_bar(bar, found, held), held | drops
+
+
+def whole_bar(bar: Bar, found: BarFlow, held: frozenset[int]) -> BarFlow:
+    """Put held holes back among those that run: no flow, and the head of the pipe beside them."""
+    if not held:
+        return found
+    kept = [number for number in range(bar.count) if number not in held]
+    heights = np.array(bar.heights)
+    levels = np.interp(
+        bar.positions, [bar.positions[number] for number in kept], found.hole_heads + heights[kept]
+    )
+    flows = np.zeros(bar.count)
+    flows[kept] = found.flows
+    states = dict(zip(kept, found.states, strict=True))
+    heads = levels - heights
+    flows.flags.writeable = heads.flags.writeable = False
+    return replace(
+        found, flows=flows, hole_heads=heads, states=tuple(states.get(n, "holds") for n in range(bar.count))
+    )
+
+
+def _with_sample(outlet: SampledOutlet, head: float, flow: float) -> SampledOutlet:
+    """Return the outlet with one more sample; those beside it that it makes useless fall away."""
+    pairs = list(zip(outlet.heads, outlet.flows, strict=True))
+    below = [(h, f) for h, f in pairs if (h < head - NEAR and f < flow) or f == 0.0]
+    above = [(h, f) for h, f in pairs if h > head + NEAR and f > flow]
+    if flow <= 0.0 or head <= below[-1][0]:
+        return outlet
+    joined = [*below, (head, flow), *above]
+    return SampledOutlet(
+        name=outlet.name, heads=tuple(h for h, _ in joined), flows=tuple(f for _, f in joined)
+    )
+
+
+def fixed_link(link: Link, setting: Setting) -> Link:
+    """Return a link whose loss is what it is at one setting, at every setting."""
+    if isinstance(link, Pump) or (isinstance(link, Valve) and link.opening == 0.0):
+        return link
+    assert link.loss is not None  # a check valve has filled it in
+    at = link.loss.at(setting)
+    loss = replace(link.loss, low=at, likely=at, high=at)
+    if isinstance(link, Pipe):
+        return replace(link, loss=loss)
+    one_way = isinstance(link, CheckValve)
+    return Pipe(
+        name=link.name,
+        start=link.start,
+        end=link.end,
+        length=0.0,
+        bore=link.bore,
+        loss=loss,
+        one_way=one_way,
+    )
+
+
+def fixed_node(node: Node, setting: Setting) -> Node:
+    """Return a node whose exit loss or hole coefficient is what it is at one setting."""
+    if isinstance(node, Outlet):
+        at = node.loss.at(setting)
+        return replace(node, loss=replace(node.loss, low=at, likely=at, high=at))
+    if isinstance(node, DripHole):
+        return replace(node, coefficient=Band.exact(node.band.at(OTHER[setting])))
+    return node
+
+
+def highest_head(nodes: Iterable[Node], links: Iterable[Link]) -> float:
+    """Return the highest level that open water and running pumps can lift to, z [m]; -inf without water."""
+    levels = {node.name: node.level for node in nodes if isinstance(node, Reservoir)}
+    lifts = [
+        levels[link.start] + link.running_curve.shut_off_head
+        for link in links
+        if isinstance(link, Pump) and link.speed > 0.0
+    ]
+    return max([*lifts, *levels.values()], default=-np.inf) + 0.01
+
+
+def component(links: Sequence[Link], open_water: set[str]) -> list[list[Link]]:
+    """Part links into groups that hang together without passing through open water, in their order."""
+    group_of: dict[str, int] = {}
+    groups: dict[int, list[Link]] = {}
+    for number, link in enumerate(links):
+        ends = [end for end in (link.start, link.end) if end not in open_water]
+        found = sorted({group_of[end] for end in ends if end in group_of})
+        into = found[0] if found else number
+        members = [one for old in found for one in groups.pop(old)]
+        groups[into] = [*members, link]
+        for one in groups[into]:
+            group_of.update({end: into for end in (one.start, one.end) if end not in open_water})
+    order = {link.name: number for number, link in enumerate(links)}
+    return [sorted(groups[key], key=lambda link: order[link.name]) for key in sorted(groups)]
