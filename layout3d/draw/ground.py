@@ -12,6 +12,7 @@ from layout3d.draw.pieces import WATER_NAME, Piece, colour_bytes
 
 __all__ = ["ground_shadow"]
 
+PANE_SHADOW = 0.3  # of the shadow that an opaque thing in its place would throw
 _SHEET = (150, 110)  # corners of the sheet
 
 
@@ -25,10 +26,7 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     """
     size = bounds[1] - bounds[0]
     cell = 3.0 * float(size.max()) / GRID
-    spread = [
-        surface_points(piece.points, piece.faces, 0.7 * cell) for piece in pieces if piece.group != WATER_NAME
-    ]
-    blockers = thinned(np.concatenate(spread), 0.6 * cell)
+    thrown = [piece for piece in pieces if piece.group != WATER_NAME]
     reach = 0.55 * float(size.max())
     low, high = bounds[0, :2] - reach, bounds[1, :2] + reach
     nx, ny = _SHEET
@@ -36,8 +34,10 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
     points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
     normals = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (len(points), 1))
-    light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
-    dark = _blurred(np.clip(1.0 - light / float(light.max()), 0.0, 1.0).reshape(nx, ny), 4).ravel()
+    dark = _darkness(points, [piece for piece in thrown if not piece.clear], cell)
+    # glass dims what lies under it, no more
+    dark = np.maximum(dark, PANE_SHADOW * _darkness(points, thrown, cell))
+    dark = _blurred(dark.reshape(nx, ny), 4).ravel()
     # to nothing at the rim of the sheet
     edge = np.minimum(grid - low, high - grid).min(axis=1) / reach
     dark *= np.clip(edge * 1.6, 0.0, 1.0)
@@ -56,6 +56,16 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
         clear=True,
         lighted=False,
     )
+
+
+def _darkness(points: NDArray[np.float32], thrown: Iterable[Piece], cell: float) -> NDArray[np.float64]:
+    """Return how dark points of the level ground are, 0 under the open sky, (n,)."""
+    normals = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (len(points), 1))
+    none = np.zeros((0, 3), dtype=np.float32)
+    spread = [surface_points(piece.points, piece.faces, 0.7 * cell) for piece in thrown]
+    blockers = thinned(np.concatenate([none, *spread]), 0.6 * cell)
+    light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
+    return np.clip(1.0 - light / float(daylight(points[:1], normals[:1], none, cell=cell)[0]), 0.0, 1.0)
 
 
 def _blurred(values: NDArray[np.float64], rounds: int) -> NDArray[np.float64]:
