@@ -7,11 +7,9 @@ import pytest
 
 from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
-from layout3d.model.build import build_model
 from layout3d.report.json import check_json, errors_json, written
 from layout3d.report.schemas import SCHEMAS, schema_text
 from layout3d.report.volume import volume_json
-from layout3d.scene.reader import read_scene
 from layout3d.water.figures import figures
 from layout3d.water.gauge import dipstick
 
@@ -27,20 +25,6 @@ FINDING = Finding(
     remedy="lower it by 14 mm",
 )
 BARE = Finding(rule="pump-curve", severity="note", parts=(), message="the pump has no curve", remedy="")
-
-
-BARE_TANK = """\
-format: 1
-units: mm
-waterline: 180
-parts:
-  tank: {kind: tank, inside: [900, 450, 500], glass: 10}
-"""
-
-
-@pytest.fixture(scope="module")
-def model():
-    return build_model(read_scene("bare.yaml", text=BARE_TANK))
 
 
 def validate(name, facts):

@@ -2,17 +2,13 @@
 
 import io
 
-import pytest
-
 from layout3d.checks.base import Finding, Rule
 from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
-from layout3d.model.build import build_model
 from layout3d.report.cautions import FLOOD, FLOOR, GLASS, cautions_of
 from layout3d.report.figures import figure_lines, pressure_on_floor
 from layout3d.report.text import check_lines, error_lines, place_of
 from layout3d.report.volume import volume_lines
 from layout3d.report.writing import Line, plain, write
-from layout3d.scene.reader import read_scene
 from layout3d.water.figures import figures
 from layout3d.water.gauge import dipstick
 
@@ -20,20 +16,6 @@ from layout3d.water.gauge import dipstick
 class Terminal(io.StringIO):
     def isatty(self) -> bool:
         return True
-
-
-BARE_TANK = """\
-format: 1
-units: mm
-waterline: 180
-parts:
-  tank: {kind: tank, inside: [900, 450, 500], glass: 10}
-"""
-
-
-@pytest.fixture(scope="module")
-def model():
-    return build_model(read_scene("bare.yaml", text=BARE_TANK))
 
 
 def rule(name: str, caution: str) -> Rule:

@@ -117,7 +117,6 @@ def test_the_plain_scene_reads():
         (TANK + PIPE + "[{upp: 3}]}\n", 9, 74, "nearest: 'up'"),
         (TANK + PIPE + "[]}\n", 9, 73, "no steps"),
         (TANK + PIPE.replace("40", "41") + "[{up: 300}]}\n", 9, 28, "nearest: '3/4 in sch 40'"),
-        (TANK + PIPE.replace("[100, 100, 50]", "nowhere") + "[{up: 300}]}\n", 9, 10, "is called 'nowhere'"),
     ],
 )
 def test_one_mistake_is_told_where_it_stands(text, line, column, told):
@@ -126,6 +125,14 @@ def test_one_mistake_is_told_where_it_stands(text, line, column, told):
         (mistake.place.line, mistake.place.column) == (line, column) and told in str(mistake)
         for mistake in mistakes
     ), "\n".join(map(str, mistakes))
+
+
+def test_a_run_that_starts_nowhere_is_told_in_its_line():
+    (only,) = mistakes_of(TANK + PIPE.replace("[100, 100, 50]", "nowhere") + "[{up: 300}]}\n")
+    assert only.place.line == 9
+    assert only.path.startswith("parts.riser")
+    assert "is called 'nowhere'" in only.found
+    assert "one of: riser, tank" in only.expected
 
 
 def test_every_mistake_of_a_file_is_told_in_one_run_in_the_file_s_order():
@@ -193,7 +200,13 @@ RICH: dict[str, Any] = {
             "kind": "run",
             "pipe": "3/4 in sch 40",
             "start": {"left": 100, "back": "gap + 60", "bottom": 30},
-            "route": [{"up": 300}, {"right": 400, "drip": {"diameter": 3, "pitch": 25}}, "union", "cap"],
+            "route": [
+                {"up": 300},
+                {"right": 200, "drip": {"diameter": 3, "pitch": 25}},
+                "union",
+                {"right": 200},
+                "cap",
+            ],
         },
     },
     "clearances": [{"between": ["riser", "tank.front"], "at_least": 20, "why": "a magnet"}],
