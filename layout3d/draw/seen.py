@@ -138,7 +138,7 @@ def _rim_point(
 
 
 def _beside(flat: NDArray[np.float64], shown: list[NDArray[np.bool_]], *, reach: int) -> NDArray[np.bool_]:
-    """Tell the points of whose pixels here and ``reach`` away two or more are shown, (n,)."""
+    """Tell the points of whose pixels here and ``reach`` away three or more are shown, (n,)."""
     found = np.zeros(len(flat), dtype=int)
     for mask in shown:
         high, wide = mask.shape
@@ -146,7 +146,7 @@ def _beside(flat: NDArray[np.float64], shown: list[NDArray[np.bool_]], *, reach:
             x, y = np.floor(flat[:, 0]).astype(int) + dx, np.floor(flat[:, 1]).astype(int) + dy
             on_page = (x >= 0) & (x < wide) & (y >= 0) & (y < high)
             found += on_page & mask[np.clip(y, 0, high - 1), np.clip(x, 0, wide - 1)]
-    return found >= 2
+    return found >= 3
 
 
 def families(points: Sequence[LabelPoint]) -> list[list[LabelPoint]]:
