@@ -54,7 +54,7 @@ def intersection(a: Solid, b: Solid) -> Solid | None:
     """Return what two solids share; None where they share nothing."""
     if not _boxes_meet(a, b):
         return None
-    return _result(a.manifold ^ b.manifold)
+    return _kept("intersection", (a, b), lambda: a.manifold ^ b.manifold)
 
 
 def components(solid: Solid) -> tuple[Solid, ...]:
@@ -95,7 +95,9 @@ def trim(solid: Solid, *, normal: ArrayLike, offset: float) -> Solid | None:
         return solid
     if heights.min() >= distance:
         return None
-    return _result(solid.manifold.trim_by_plane(tuple(-facing / length), -distance))
+    away = tuple((-facing / length).tolist())
+    what = f"trim {' '.join(number.hex() for number in (*away, float(distance)))}"
+    return _kept(what, (solid,), lambda: solid.manifold.trim_by_plane(away, -distance))
 
 
 def section(solid: Solid, *, origin: ArrayLike, normal: ArrayLike) -> list[Points]:

@@ -20,7 +20,7 @@ from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 
-__all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "near_pairs", "overlap", "pair_cache"]
+__all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "meet", "near_pairs", "overlap", "pair_cache"]
 
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
@@ -141,6 +141,14 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     return Overlap(volume=kept.volume, depth=kept.depth, at=a.placement.apply(kept.at))
 
 
+def meet(a: Solid, b: Solid) -> bool:
+    """Tell whether two solids touch, overlap, or one holds the other: quicker than measuring either."""
+    if not _boxes_meet(a.bounds, b.bounds):
+        return False
+    relative = a.placement.inverse() @ b.placement
+    return _surfaces_meet(a.shape, b.shape, relative) or _held(a.shape, b.shape, relative) is not None
+
+
 def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
     """Pairs of solids whose bounding boxes come within a margin of each other: the only ones worth measuring.
 
@@ -184,9 +192,7 @@ def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Gap:
 
 
 def _overlap(a: Shape, b: Shape, relative: Placement) -> Overlap | None:
-    result = coal.CollisionResult()
-    coal.collide(a.tree, coal.Transform3s(), b.tree, _transform(relative), coal.CollisionRequest(), result)
-    if not result.isCollision() and _held(a, b, relative) is None:
+    if not _surfaces_meet(a, b, relative) and _held(a, b, relative) is None:
         return None
     moved = Solid(b, relative)
     common = Shape.from_manifold(a.manifold ^ moved.manifold)
@@ -205,6 +211,12 @@ def _overlap(a: Shape, b: Shape, relative: Placement) -> Overlap | None:
         if deep > deepest:
             deepest, at = deep, middle
     return Overlap(volume=volume, depth=deepest, at=at) if volume > 0.0 else None
+
+
+def _surfaces_meet(a: Shape, b: Shape, relative: Placement) -> bool:
+    result = coal.CollisionResult()
+    coal.collide(a.tree, coal.Transform3s(), b.tree, _transform(relative), coal.CollisionRequest(), result)
+    return bool(result.isCollision())
 
 
 def _held(a: Shape, b: Shape, relative: Placement) -> Points | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import json
 import math
 import os
 import struct
@@ -18,6 +20,7 @@ from numpy.typing import NDArray
 from layout3d.errors import MeshRefused
 from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.shape import Points, Shape, Solid
+from layout3d.solid.store import stored_reading
 
 __all__ = ["Repair", "load_mesh", "save_mesh"]
 
@@ -70,7 +73,7 @@ def load_mesh(
     Returns
     -------
     The shape, in the file's own axes and origin (GLB, y up by its standard, is turned to z up), and what was
-    done.
+    done. Both are kept under the file's content and these settings, so that a scan is mended once.
 
     Raises
     ------
@@ -83,7 +86,17 @@ def load_mesh(
     for name, wanted in (("longest", longest), ("volume", volume), ("unit", unit)):
         if wanted is not None and not (math.isfinite(wanted) and wanted > 0.0):
             raise MeshRefused(f"{file}: {name} must be above 0, got {wanted:g}")
-    vertices, faces = _read(file)
+    content = _content(file)
+    how = f"mesh {file.suffix.lower()} {longest} {volume} {unit} {hull}"
+    shape, note = stored_reading(content, how, lambda: _load(file, content, longest, volume, unit, hull))
+    return shape, Repair(file=str(file), **json.loads(note, object_hook=_steps))
+
+
+def _load(
+    file: Path, content: bytes, longest: float | None, volume: float | None, unit: float, hull: bool
+) -> tuple[Shape, str]:
+    """Read, repair and size a mesh; what was done comes as JSON."""
+    vertices, faces = _read(file, content)
     log = RepairLog()
     if file.suffix.lower() == ".glb":
         vertices = np.column_stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]])
@@ -107,15 +120,19 @@ def load_mesh(
     if scale != 1.0:
         shape = Shape.of(shape.vertices * scale, shape.faces)
         log.steps.append(f"scaled by {scale:.6g}")
-    return shape, Repair(
-        file=str(file),
-        faces_read=len(faces),
-        faces_kept=len(shape.faces),
-        steps=tuple(log.steps),
-        scale=scale,
-        hull=bool(reason),
-        reason=reason,
-    )
+    done = {
+        "faces_read": len(faces),
+        "faces_kept": len(shape.faces),
+        "steps": log.steps,
+        "scale": scale,
+        "hull": bool(reason),
+        "reason": reason,
+    }
+    return shape, json.dumps(done)
+
+
+def _steps(done: dict[str, Any]) -> dict[str, Any]:
+    return done | {"steps": tuple(done["steps"])}
 
 
 def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> None:
@@ -165,7 +182,7 @@ def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> No
         raise MeshRefused(f"{file}: can't be written: {fault.strerror or fault}") from fault
 
 
-def _read(file: Path) -> tuple[Points, NDArray[np.int64]]:
+def _content(file: Path) -> bytes:
     suffix = file.suffix.lower()
     if suffix not in READABLE:
         raise MeshRefused(
@@ -183,12 +200,22 @@ def _read(file: Path) -> tuple[Points, NDArray[np.int64]]:
             expected=f"at most {FILE_LIMIT / 2**20:.0f} MB",
             remedy="thin the scan out before using it here",
         )
+    try:
+        return file.read_bytes()
+    except OSError as fault:
+        raise MeshRefused(f"{file}: can't be read: {fault.strerror or fault}") from fault
+
+
+def _read(file: Path, content: bytes) -> tuple[Points, NDArray[np.int64]]:
     import trimesh
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a damaged scan makes the reader divide by 0; it is judged below
-            scene: Any = trimesh.load_scene(file, process=False, skip_materials=True)
+            kind = file.suffix.lower().removeprefix(".")
+            scene: Any = trimesh.load_scene(
+                io.BytesIO(content), file_type=kind, process=False, skip_materials=True
+            )
             found = [
                 (np.asarray(part.vertices, dtype=np.float64), np.asarray(part.faces, dtype=np.int64))
                 for part in scene.dump()

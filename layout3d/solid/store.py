@@ -17,13 +17,13 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from importlib import metadata
 from pathlib import Path
-from typing import ParamSpec
+from typing import NamedTuple, ParamSpec
 
 import numpy as np
 
 from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored", "stored_result"]
+__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored", "stored_reading", "stored_result"]
 
 KERNEL_VERSION = 1  # part of every key: raise it when a stored shape must be made anew for any other reason
 FOLDER_LIMIT = 512 * 2**20  # the oldest entries go first, [bytes]
@@ -33,7 +33,15 @@ PRUNE_EVERY = 32  # files written between two looks at the folder's size
 
 Arguments = ParamSpec("Arguments")
 
-_memory: OrderedDict[str, Shape] = OrderedDict()
+
+class Entry(NamedTuple):
+    """A kept shape, and a text that belongs to it."""
+
+    shape: Shape
+    note: str = ""
+
+
+_memory: OrderedDict[str, Entry] = OrderedDict()
 _lock = threading.Lock()
 _written = 0
 
@@ -64,9 +72,9 @@ def stored(maker: Callable[Arguments, Shape]) -> Callable[Arguments, Shape]:
         name = f"{maker.__module__}.{maker.__qualname__}"
         given = _plain(tuple(bound.arguments.items()), name)
         key = hashlib.sha256(f"{_ground(maker.__module__)} {name} {given}".encode()).hexdigest()
-        shape = _kept(key, lambda: maker(*args, **kwargs))
-        assert shape is not None, "a maker of shapes makes one (stored)"
-        return shape
+        entry = _kept(key, lambda: Entry(maker(*args, **kwargs)))
+        assert entry is not None, "a maker of shapes makes one (stored)"
+        return entry.shape
 
     return kept
 
@@ -84,25 +92,47 @@ def stored_result(what: str, solids: Sequence[Solid], make: Callable[[], Shape |
     for solid in solids:
         digest.update(solid.shape.key.encode())
         digest.update(solid.placement.rotation.tobytes() + solid.placement.offset.tobytes())
-    return _kept(digest.hexdigest(), make)
 
-
-def _kept(key: str, make: Callable[[], Shape | None]) -> Shape | None:
-    """Return the shape under a key: from memory, from its file, or made and kept."""
-    shape = _recall(key)
-    if shape is not None:
-        return shape
-    folder = cache_folder()
-    shape = _read(folder, key) if folder else None
-    if shape is None:
-        begin = time.perf_counter()
+    def entry() -> Entry | None:
         shape = make()
-        if shape is None:
+        return None if shape is None else Entry(shape)
+
+    result = _kept(digest.hexdigest(), entry)
+    return None if result is None else result.shape
+
+
+def stored_reading(content: bytes, how: str, make: Callable[[], tuple[Shape, str]]) -> tuple[Shape, str]:
+    """Return the shape that is read from a file's content, and a text about it, both kept under the content.
+
+    Parameters
+    ----------
+    content : all of the file
+    how : every setting of the reading, part of the key
+    make : reads it; what it raises is not kept
+    """
+    digest = hashlib.sha256(f"{_ground(__name__)} {how} ".encode())
+    digest.update(content)
+    entry = _kept(digest.hexdigest(), lambda: Entry(*make()))
+    assert entry is not None, "a reader returns a shape or raises (stored_reading)"
+    return entry
+
+
+def _kept(key: str, make: Callable[[], Entry | None]) -> Entry | None:
+    """Return the entry under a key: from memory, from its file, or made and kept."""
+    entry = _recall(key)
+    if entry is not None:
+        return entry
+    folder = cache_folder()
+    entry = _read(folder, key) if folder else None
+    if entry is None:
+        begin = time.perf_counter()
+        entry = make()
+        if entry is None:
             return None
         if folder and time.perf_counter() - begin >= WORTH_A_FILE:
-            _write(folder, key, shape)
-    _remember(key, shape)
-    return shape
+            _write(folder, key, entry)
+    _remember(key, entry)
+    return entry
 
 
 def cache_folder() -> Path | None:
@@ -168,7 +198,7 @@ def _ground(module: str) -> str:
     return digest.hexdigest()
 
 
-def _recall(key: str) -> Shape | None:
+def _recall(key: str) -> Entry | None:
     with _lock:
         if key in _memory:
             _memory.move_to_end(key)
@@ -176,43 +206,52 @@ def _recall(key: str) -> Shape | None:
     return None
 
 
-def _remember(key: str, shape: Shape) -> None:
+def _remember(key: str, entry: Entry) -> None:
     with _lock:
-        _memory[key] = shape
-        total = sum(_bytes(kept) for kept in _memory.values())
+        _memory[key] = entry
+        total = sum(_bytes(kept.shape) for kept in _memory.values())
         while total > MEMORY_LIMIT and len(_memory) > 1:
-            total -= _bytes(_memory.popitem(last=False)[1])
+            total -= _bytes(_memory.popitem(last=False)[1].shape)
 
 
 def _bytes(shape: Shape) -> int:
     return int(shape.vertices.nbytes + shape.faces.nbytes)
 
 
-def _read(folder: Path, key: str) -> Shape | None:
+def _read(folder: Path, key: str) -> Entry | None:
     path = folder / f"{key}.npz"
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as entry:
             shape = Shape.trusted(entry["vertices"], entry["faces"])
-            if str(entry["key"]) != shape.key:
+            note = str(entry["note"])
+            if str(entry["key"]) != shape.key + hashlib.sha256(note.encode()).hexdigest():
                 return None
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return None  # missing or damaged: it is made anew and written over
     try:
         os.utime(path)  # what is used stays longest
     except OSError:
-        return shape
-    return shape
+        return Entry(shape, note)
+    return Entry(shape, note)
 
 
-def _write(folder: Path, key: str, shape: Shape) -> None:
+def _write(folder: Path, key: str, kept: Entry) -> None:
     global _written
+    shape, note = kept
+    checksum = shape.key + hashlib.sha256(note.encode()).hexdigest()
     try:
         folder.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix="part-", suffix=".tmp", dir=folder)
         partial = Path(name)
         try:
             with os.fdopen(handle, "wb") as file:
-                np.savez(file, vertices=shape.vertices, faces=shape.faces, key=np.array(shape.key))
+                np.savez(
+                    file,
+                    vertices=shape.vertices,
+                    faces=shape.faces,
+                    note=np.array(note),
+                    key=np.array(checksum),
+                )
             partial.replace(folder / f"{key}.npz")
         finally:
             partial.unlink(missing_ok=True)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
-from layout3d.solid import mesh_file
+from layout3d.solid import mesh_file, store
 from layout3d.solid.boolean import difference
 from layout3d.solid.mesh_file import load_mesh, save_mesh
 from layout3d.solid.mesh_repair import RepairLog, repaired
@@ -17,6 +17,12 @@ from layout3d.solid.shape import Placement, Shape
 
 BALL = ball(0.05)
 BALL_VOLUME = 4 / 3 * math.pi * 0.05**3
+
+
+@pytest.fixture(autouse=True)
+def no_cache(monkeypatch):
+    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
+    store.forget()
 
 
 def write_ply(path, vertices, faces):
@@ -64,6 +70,22 @@ def test_written_and_read_again_is_the_same_solid_in_the_same_place(tmp_path, su
     assert shape.volume == pytest.approx(0.006, rel=slack)
     assert [step for step in repair.steps if "turned" not in step and "welded" not in step] == []
     assert [p.name for p in tmp_path.iterdir()] == [path.name]
+
+
+def test_a_scan_is_mended_once(tmp_path, monkeypatch):
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setattr(store, "WORTH_A_FILE", 0.0)
+    path = write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces[:, ::-1])
+    first = load_mesh(path)
+    store.forget()
+    monkeypatch.setattr(mesh_file, "repaired", None)  # a second mending would fail
+    assert load_mesh(path) == first
+    moved = path.rename(tmp_path / "again.ply")
+    shape, repair = load_mesh(moved)
+    assert (shape, repair.steps) == (first[0], ("turned 1 shell inside out",))
+    assert repair.file == str(moved)
+    with pytest.raises(TypeError):
+        load_mesh(moved, unit=0.5)
 
 
 def test_glb_is_in_metres_and_y_up(tmp_path):

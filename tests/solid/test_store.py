@@ -120,7 +120,7 @@ def test_memory_is_bounded(folder, monkeypatch):
     monkeypatch.setattr(store, "MEMORY_LIMIT", 2000)
     for x in range(2, 30):
         block(float(x))
-    assert sum(store._bytes(shape) for shape in store._memory.values()) <= 2000
+    assert sum(store._bytes(entry.shape) for entry in store._memory.values()) <= 2000
 
 
 def test_what_is_quick_to_make_gets_no_file(folder, monkeypatch):
@@ -144,3 +144,19 @@ def test_another_process_finds_it(folder, tmp_path):
     ]
     key = Shape.of(box((2.0, 1.0, 1.0)).vertices, box((2.0, 1.0, 1.0)).faces).key
     assert outputs == [["made", key], [key]]
+
+
+def test_a_reading_is_kept_with_its_note_under_content_and_settings(folder):
+    calls = []
+
+    def read():
+        calls.append(1)
+        return box((1.0, 2.0, 3.0)), "two words: é"
+
+    for _ in range(2):
+        assert store.stored_reading(b"abc", "mm", read) == (box((1.0, 2.0, 3.0)), "two words: é")
+        forget()
+    assert len(calls) == 1
+    store.stored_reading(b"abd", "mm", read)
+    store.stored_reading(b"abc", "in", read)
+    assert len(calls) == 3
