@@ -11,6 +11,9 @@ from layout3d.scene.scene import Scene
 
 __all__ = ["Model"]
 
+CUT_AROUND = ("embedded", "seal", "hole")
+"""Joins whose one body was cut out of the other when it was built: they touch all over, and share nothing."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Model:
@@ -25,11 +28,14 @@ class Model:
     spaces: Mapping[str, Space]
     tank_name: str
     _pairs: frozenset[frozenset[str]] = field(init=False, repr=False)
+    _cut: frozenset[frozenset[str]] = field(init=False, repr=False)
     _by_name: Mapping[str, Body] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Index joins and bodies."""
         object.__setattr__(self, "_pairs", frozenset(frozenset((join.a, join.b)) for join in self.joins))
+        cut = (frozenset((join.a, join.b)) for join in self.joins if join.how in CUT_AROUND)
+        object.__setattr__(self, "_cut", frozenset(cut))
         object.__setattr__(self, "_by_name", {body.name: body for body in self.bodies})
 
     @property
@@ -60,6 +66,11 @@ class Model:
     def parts(self) -> Iterable[Part]:
         """Return the scene's parts."""
         return self.scene.parts
+
+    def cut_apart(self, a: Body, b: Body) -> bool:
+        """Tell whether building cut one of two bodies around the other, so that they share nothing."""
+        pairs = self._cut
+        return any(frozenset((one, two)) in pairs for one in {a.name, a.part} for two in {b.name, b.part})
 
     def joined(self, a: Body, b: Body) -> bool:
         """Tell whether two bodies are meant to touch or share space."""

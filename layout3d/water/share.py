@@ -6,7 +6,7 @@ denser one (a pipe in the foam around it), then the one that stands first in the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import intersection, union
-from layout3d.solid.distance import near_pairs
+from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Points, Solid
 from layout3d.water.kept import kept
@@ -53,11 +53,17 @@ class Share:
 @kept
 def shares(model: Model) -> tuple[Share, ...]:
     """Return the share of every body of the model, in the model's order."""
-    return share_out(model.bodies)
+    return share_out(model.bodies, apart=model.cut_apart)
 
 
-def share_out(bodies: Sequence[Body]) -> tuple[Share, ...]:
+def share_out(
+    bodies: Sequence[Body], *, apart: Callable[[Body, Body], bool] = lambda a, b: False
+) -> tuple[Share, ...]:
     """Share out the space between bodies.
+
+    Parameters
+    ----------
+    apart : tells of two bodies that they are known to share nothing (one was cut around the other)
 
     Returns
     -------
@@ -68,7 +74,9 @@ def share_out(bodies: Sequence[Body]) -> tuple[Share, ...]:
     takers: list[list[Solid]] = [[] for _ in bodies]
     solids = [body.solid for body in bodies]
     for i, j in near_pairs(solids, 0.0):
-        if _boxes_overlap(solids[i], solids[j]):
+        if not _boxes_overlap(solids[i], solids[j]) or apart(bodies[i], bodies[j]):
+            continue
+        if meet(solids[i], solids[j]):
             winner, loser = (i, j) if before[i] < before[j] else (j, i)
             takers[loser].append(solids[winner])
     return tuple(
