@@ -39,13 +39,13 @@ class Drip:
     margin: float = field(
         Quantity("length", least=0.0, most=5.0),
         0.03,
-        doc="from the fittings' faces to the first and last hole",
+        doc="from the fittings' faces, or the ends of the leg, to the first and last hole",
     )
     angles: tuple[float, ...] = field(
         Listing(_ANGLE, least=1, most=8),
         (0.0,),
-        doc="one row for each angle, from straight down toward the front (a level bar), or from the front "
-        "toward the right (an upright one)",
+        doc="one row for each angle, from straight down toward the front (a bar from left to right) or "
+        "toward the right (a bar from front to back), or from the front toward the right (an upright one)",
     )
     count: int | None = field(Count(1, 2000), None, doc="holes in a row; by default as many as fit")
 
@@ -105,8 +105,17 @@ class Supports:
     at: tuple[float, ...] = field(
         Listing(Quantity("length", least=0.0, most=50.0)), (), doc="distances along the run from its start"
     )
-    every: float | None = field(_LEG, None, doc="or one every so far")
-    against: str = field(Name("a panel, or a part's body"), "", doc="what they are fixed to")
+    every: float | None = field(
+        Quantity("length", least=0.02, most=20.0), None, doc="or one every so far, spread evenly"
+    )
+    against: str = field(
+        Name("a panel, or a part's body"), "", doc="what they are fixed to; the nearest panel if not given"
+    )
+
+    def __post_init__(self) -> None:
+        """Refuse supports that stand nowhere."""
+        if not self.at and self.every is None:
+            raise SceneMistake("supports without a place", expected="`at:` or `every:`")
 
 
 @dataclass(frozen=True, kw_only=True)

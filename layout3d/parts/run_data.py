@@ -84,4 +84,3 @@ class RunData:
     supports: tuple[Support, ...] = ()
     bend: float = 0.0
     least_bend: float = 0.0
-    buried_in: tuple[str, ...] = ()

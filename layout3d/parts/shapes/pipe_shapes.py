@@ -15,7 +15,15 @@ from layout3d.solid.primitives import cylinder, revolve, sweep, tube
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.store import stored
 
-__all__ = ["bent_path", "pipe_shape", "tube_connector", "tube_shape"]
+__all__ = [
+    "bends",
+    "bent_path",
+    "connector_half",
+    "connector_tail",
+    "pipe_shape",
+    "tube_connector",
+    "tube_shape",
+]
 
 Array = NDArray[np.float64]
 HOLE_SIDES = 16  # corrected to the true area by the primitive; a drip hole is a few millimetres wide
@@ -24,15 +32,15 @@ _ARC_STEP = math.radians(7.5)
 
 @stored
 def pipe_shape(
-    outside: float, inside: float, length: float, holes: tuple[tuple[float, float], ...], diameter: float
+    outside: float, inside: float, length: float, holes: tuple[tuple[float, float, float], ...]
 ) -> Shape:
-    """Return a pipe along z from 0, with holes of one diameter at (distance, angle from x), [m, rad]."""
+    """Return a pipe along z from 0, with holes (distance along, angle from x, diameter), [m, rad, m]."""
     pipe = tube(outside / 2, inside / 2, length)
     if not holes:
         return pipe
     reach = outside / 2 * 1.05
     drills = []
-    for along, angle in holes:
+    for along, angle, diameter in holes:
         axis = (math.cos(angle), math.sin(angle), 0.0)
         bit = cylinder(diameter / 2, reach, n=HOLE_SIDES)
         drills.append(bit.solid(Placement.from_frame((0.0, 0.0, along), (0.0, 0.0, 1.0), axis)))
@@ -54,8 +62,8 @@ def tube_connector(outside: float, inside: float, closed: bool) -> Shape:
     Body 1.7 times the tube's outside, tails of 1.2 times its bore inside the tubes, bore 0.75 of the tube's:
     common practice, no source; makers differ.
     """
-    radius, half = 0.85 * outside, 0.9 * outside
-    tail, bore = half + 1.2 * inside, 0.375 * inside
+    radius, half = 0.85 * outside, connector_half(outside)
+    tail, bore = half + connector_tail(inside), 0.375 * inside
     if closed:
         return revolve([(0.0, -tail), (0.49 * inside, -tail), (0.49 * inside, -half), (radius, -half),
                         (radius, half), (0.0, half)])  # fmt: skip
@@ -66,6 +74,31 @@ def tube_connector(outside: float, inside: float, closed: bool) -> Shape:
 def connector_half(outside: float) -> float:
     """Return half the length of a tube connector's body, where its tubes end, [m]."""
     return 0.9 * outside
+
+
+def connector_tail(inside: float) -> float:
+    """Return how far a tube connector's tail goes into its tube, [m]."""
+    return 1.2 * inside
+
+
+def bends(points: Array, radius: float) -> tuple[Array, Array]:
+    """Return the turn at each inner corner of a polyline, and how much of each leg beside it the bend takes.
+
+    Parameters
+    ----------
+    points : (k, 3) float, [m], no two in a row at one place
+    radius : of the bends, [m]
+
+    Returns
+    -------
+    turns : (k - 2,) float, [rad];  tangents : (k - 2,) float, [m]; both empty for a straight line.
+    """
+    legs = np.diff(points, axis=0)
+    ways = legs / np.linalg.norm(legs, axis=1)[:, None]
+    apart = np.linalg.norm(ways[1:] - ways[:-1], axis=1)
+    together = np.linalg.norm(ways[1:] + ways[:-1], axis=1)
+    turns = 2.0 * np.arctan2(apart, together)
+    return turns, radius * np.tan(np.minimum(turns, 3.14) / 2)
 
 
 def bent_path(points: Array, radius: float) -> tuple[Vector, ...]:
@@ -82,30 +115,21 @@ def bent_path(points: Array, radius: float) -> tuple[Vector, ...]:
 
     Raises
     ------
-    OutOfRange : a leg too short for the bends at its ends; ``found`` says which, with the length needed.
+    OutOfRange : a leg is shorter than its bends (see ``bends``).
     """
     legs = np.diff(points, axis=0)
     lengths = np.linalg.norm(legs, axis=1)
     ways = legs / lengths[:, None]
-    cosines = np.clip(np.sum(ways[:-1] * ways[1:], axis=1), -1.0, 1.0)
-    turns = np.arccos(cosines)
-    if np.any(turns > math.radians(179)):
-        raise OutOfRange("the tube turns straight back", expected="a bend of less than 180 degrees")
-    tangents = np.concatenate([[0.0], radius * np.tan(turns / 2), [0.0]])
-    for index, length in enumerate(lengths):
-        needed = tangents[index] + tangents[index + 1]
-        if needed > length + 1e-9:
-            raise OutOfRange(
-                f"leg {index + 1} of the tube is {length * 1000:.0f} mm, its bends of {radius * 1000:.0f} mm "
-                f"radius need {needed * 1000:.0f} mm",
-                expected="longer legs, or a smaller bend radius that the tube allows",
-            )
+    turns, tangents = bends(points, radius)
+    needed = np.concatenate([[0.0], tangents]) + np.concatenate([tangents, [0.0]])
+    if np.any(needed > lengths + 1e-9):
+        raise OutOfRange("bent_path: a leg is shorter than its bends", expected="longer legs")
     path: list[Array] = [points[0]]
     for index, turn in enumerate(turns, start=1):
         if turn < 1e-6:
             path.append(points[index])
             continue
-        path += _arc(points[index], ways[index - 1], ways[index], turn, radius)
+        path += _arc(points[index], ways[index - 1], ways[index], float(turn), radius)
     path.append(points[-1])
     kept = [path[0]]
     kept += [p for q, p in itertools.pairwise(path) if float(np.linalg.norm(p - q)) > 1e-7]

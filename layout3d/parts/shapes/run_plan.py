@@ -9,25 +9,35 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import Place, SceneMistake
+from layout3d.errors import SceneMistake
 from layout3d.fields_composite import Position
-from layout3d.parts.base import Port, Site, Vector, vector
+from layout3d.parts.base import Port, Site
 
 if TYPE_CHECKING:
     from layout3d.parts.run import Drip, Run
 
-__all__ = ["Leg", "Node", "Plan", "plan_route"]
+__all__ = ["ENDS", "Leg", "Node", "Plan", "plan_route", "say_direction"]
 
 Array = NDArray[np.float64]
 
-_STRAIGHT = 1e-6  # sine of an angle taken as none; a thousandth of a millimetre over a metre
-_ENDS = ("cap", "strainer", "nozzle", "open", "join")
-_INLINE = ("union", "coupling", "ball_valve", "check_valve", "reduce")
+ENDS = ("cap", "strainer", "nozzle", "open")
+"""Words that end a run where it stands."""
+
+_STRAIGHT = 1e-4  # an angle taken as none: a tenth of a millimetre over a metre, [rad]
+_SHORTEST = 1e-4  # a leg below this is a slip, [m]
+_INLINE = ("union", "coupling", "ball_valve", "check_valve", "reduce", "tee")
+_IN_TUBE = ("ball_valve", "check_valve")
+_ELBOW_SLACK = 0.01  # how far a turn may be from what an elbow makes, [degrees]
+_NEARLY = 0.2  # below this an angle is told in degrees, for in words both ways are the same, [rad]
 
 
 @dataclass(slots=True)
 class Node:
-    """A point of the route, with the fitting that sits there ('' for none, 'start' and 'join' for ports)."""
+    """A point of the route, with the fitting that sits there.
+
+    ``fitting`` is '' for none, 'start' and 'join' at ports. ``size`` is the pipe or tube that comes in,
+    ``size_after`` the one that goes on behind a reduction.
+    """
 
     at: Array
     fitting: str = ""
@@ -44,18 +54,18 @@ class Node:
 
 @dataclass(slots=True)
 class Leg:
-    """A straight leg between two nodes, in this direction."""
+    """A straight leg between two nodes. ``drips`` are (from, to, drip): where along it holes go, [m]."""
 
     direction: Array
     length: float
     step: int
-    drip: Drip | None = None
-    size: str = ""
+    size: str
+    drips: list[tuple[float, float, Drip]] = field(default_factory=list)
 
 
 @dataclass(slots=True)
 class Plan:
-    """A route: ``legs[i]`` runs from ``nodes[i]`` to ``nodes[i + 1]``."""
+    """A route: ``legs[i]`` runs from ``nodes[i]`` to ``nodes[i + 1]``; ``end`` is of ``ENDS``, or 'join'."""
 
     nodes: list[Node] = field(default_factory=list)
     legs: list[Leg] = field(default_factory=list)
@@ -67,212 +77,13 @@ def plan_route(run: Run, site: Site) -> Plan:
 
     Raises
     ------
-    SceneMistake : a turn that no fitting makes, a step after the end, a leg that does not leave its port.
+    SceneMistake : at its step: a turn that no fitting makes, a step after the end, a leg that does not leave
+        its port, a name that stands twice.
     """
     return _Planner(run, site).plan()
 
 
-class _Planner:
-    def __init__(self, run: Run, site: Site) -> None:
-        self.run, self.site = run, site
-        self.plan_made = Plan()
-        self.size = run.pipe or run.tube
-        self.ended = False
-        self.tees = 0
-
-    def plan(self) -> Plan:
-        self._start()
-        for number, (word, values, place) in enumerate(self.run.route, start=1):
-            if self.ended:
-                raise self._mistake(
-                    number, place, f"step {word!r} after the end", expected="nothing after an end"
-                )
-            self._take(number, word, values or {}, place)
-        if not self.plan_made.legs:
-            raise self.run.mistake("route", "no leg", expected="at least one leg of pipe or tube")
-        self._elbows()
-        return self.plan_made
-
-    def _mistake(
-        self, number: int, place: Place, found: str, *, expected: str, remedy: str = ""
-    ) -> SceneMistake:
-        return SceneMistake(
-            found,
-            expected=expected,
-            remedy=remedy,
-            path=f"parts.{self.run.name}.route[{number}]",
-            place=place,
-        )
-
-    def _start(self) -> None:
-        start = self.run.start
-        if isinstance(start, Position):
-            node = Node(np.array(self.site.point(start, self.run)), "open", size=self.size)
-        else:
-            port = self.site.port(start, self.run)
-            node = Node(
-                np.array(port.at), "start", size=self.size, port=port, incoming=np.array(port.direction)
-            )
-        self.plan_made.nodes.append(node)
-
-    def _take(self, number: int, word: str, values: dict[str, Any], place: Place) -> None:
-        from layout3d.parts.run import DIRECTIONS
-
-        here = self.plan_made.nodes[-1]
-        if word in DIRECTIONS:
-            self._leg(number, place, np.array(DIRECTIONS[word]) * values[word], values["drip"])
-        elif word == "by":
-            self._leg(number, place, np.array(values["by"]), values["drip"])
-        elif word == "to":
-            target = np.array(self.site.point(values["to"], self.run))
-            self._leg(number, place, target - here.at, values["drip"])
-        elif word == "until":
-            direction = np.array(DIRECTIONS[values["until"]])
-            target = np.array(self.site.point(values["reach"], self.run))
-            reach = float(np.dot(target - here.at, direction))
-            if reach <= 0:
-                raise self._mistake(
-                    number,
-                    place,
-                    f"the point lies {-reach * 1000:.1f} mm behind, going {values['until']}",
-                    expected="a point ahead",
-                )
-            self._leg(number, place, direction * reach, values["drip"])
-        elif word == "join":
-            self._join(number, place, values["join"])
-        elif not self.plan_made.legs:
-            raise self._mistake(number, place, f"{word!r} before any leg", expected="a leg first")
-        elif word in ("cap", "strainer", "nozzle", "open"):
-            here.fitting, here.step = word, number
-            self.plan_made.end, self.ended = word, True
-        elif here.fitting:
-            raise self._mistake(
-                number, place, f"a {word} on top of a {here.fitting}", expected="a leg between two fittings"
-            )
-        else:
-            self._fitting(number, word, values, place)
-
-    def _fitting(self, number: int, word: str, values: dict[str, Any], place: Place) -> None:
-        from layout3d.parts.run import DIRECTIONS
-
-        here = self.plan_made.nodes[-1]
-        if self.run.tube and word not in ("ball_valve", "check_valve"):
-            raise self._mistake(
-                number, place, f"a {word} in a tube", expected="ball_valve or check_valve; else use pipe"
-            )
-        here.fitting, here.step = word, number
-        here.name = values.get("name") or ""
-        if word == "ball_valve":
-            here.opening = float(values.get("ball_valve", 1.0))
-        elif word == "tee":
-            self.tees += 1
-            here.name = here.name or f"tee_{self.tees}"
-            here.branch = np.array(DIRECTIONS[values["tee"]])
-        elif word == "reduce":
-            here.size_after = values["reduce"]
-            self.size = here.size_after
-
-    def _leg(self, number: int, place: Place, move: Array, drip: Drip | None) -> None:
-        length = float(np.linalg.norm(move))
-        if length < 1e-4:
-            raise self._mistake(number, place, "a leg without length", expected="a leg of 0.1 mm or more")
-        if drip is not None and self.run.tube:
-            raise self._mistake(number, place, "drip holes in a tube", expected="drip holes in rigid pipe")
-        direction = move / length
-        here = self.plan_made.nodes[-1]
-        self._check_leaving(number, place, here, direction)
-        same = here.incoming is not None and float(np.dot(here.incoming, direction)) > 1 - _STRAIGHT
-        if same and not here.fitting and self.plan_made.legs[-1].drip is drip:
-            self.plan_made.legs[-1].length += length  # straight on: one piece of pipe
-            here.at = here.at + move
-            return
-        if same and not here.fitting and not self.run.tube:
-            raise self._mistake(
-                number,
-                place,
-                "drip holes begin in the middle of a straight pipe",
-                expected="one leg with its holes, or a coupling between",
-                remedy="use the drip's margin to keep holes away from one end",
-            )
-        here.outgoing = direction
-        self.plan_made.legs.append(Leg(direction, length, number, drip, self.size))
-        self.plan_made.nodes.append(Node(here.at + move, size=self.size, incoming=direction, step=number))
-
-    def _check_leaving(self, number: int, place: Place, here: Node, direction: Array) -> None:
-        """Refuse a leg that can't leave the node it starts at."""
-        if here.incoming is None or (self.run.tube and here.fitting in ("", "start")):
-            return
-        cosine = float(np.dot(here.incoming, direction))
-        if here.fitting == "start" and cosine < 1 - _STRAIGHT:
-            assert here.port is not None, "a start node has its port (_check_leaving)"
-            raise self._mistake(
-                number,
-                place,
-                f"the first leg goes {_say(direction)}, but {here.port.name} faces {_say(here.incoming)}",
-                expected=f"a first leg {_say(here.incoming)}",
-            )
-        if here.fitting in _INLINE and cosine < 1 - _STRAIGHT:
-            raise self._mistake(
-                number,
-                place,
-                f"a turn inside a {here.fitting}",
-                expected="straight on, or a leg before the turn",
-            )
-        if here.fitting == "tee" and here.branch is not None:
-            across = abs(float(np.dot(here.branch, here.incoming))) < _STRAIGHT
-            if not across or not cosine > 1 - _STRAIGHT:
-                raise self._mistake(
-                    number,
-                    place,
-                    f"a tee whose branch points {_say(here.branch)}, going on {_say(direction)}",
-                    expected="straight on through the tee, its branch square to it",
-                    remedy="let a run of its own start at the tee's port for the other way",
-                )
-
-    def _join(self, number: int, place: Place, name: str) -> None:
-        port = self.site.port(name, self.run)
-        here = self.plan_made.nodes[-1]
-        self._leg(number, place, np.array(port.at) - here.at, None)
-        node = self.plan_made.nodes[-1]
-        facing = float(np.dot(self.plan_made.legs[-1].direction, port.direction))
-        if facing > -1 + _STRAIGHT and not self.run.tube:
-            raise self._mistake(
-                number,
-                place,
-                f"the last leg goes {_say(self.plan_made.legs[-1].direction)}, but {name} faces "
-                f"{_say(np.array(port.direction))}",
-                expected="a last leg straight into the port",
-                remedy="bring the run in line with the port before `join`",
-            )
-        node.fitting, node.port = "join", port
-        self.plan_made.end, self.ended = "join", True
-
-    def _elbows(self) -> None:
-        """Put an elbow at each turn of rigid pipe; refuse turns that no elbow makes."""
-        if self.run.tube:
-            return
-        for index in range(1, len(self.plan_made.legs)):
-            node = self.plan_made.nodes[index]
-            if node.fitting:
-                continue
-            before, after = self.plan_made.legs[index - 1], self.plan_made.legs[index]
-            cosine = float(np.clip(np.dot(before.direction, after.direction), -1, 1))
-            degrees = math.degrees(math.acos(cosine))
-            if abs(degrees - 90) < 0.01:
-                node.fitting = "elbow_90"
-            elif abs(degrees - 45) < 0.01:
-                node.fitting = "elbow_45"
-            else:
-                _, _, place = self.run.route[after.step - 1]
-                raise self._mistake(
-                    after.step,
-                    place,
-                    f"a turn of {degrees:.1f} degrees from {_say(before.direction)} to {_say(after.direction)}",
-                    expected="a turn of 45 or 90 degrees, as elbows make",
-                )
-
-
-def _say(direction: Array) -> str:
+def say_direction(direction: Array) -> str:
     """Return a direction in words: 'up', 'right', or 'right and up'."""
     words = (("left", "right"), ("front", "back"), ("down", "up"))
     named = [
@@ -281,12 +92,235 @@ def _say(direction: Array) -> str:
     return " and ".join(named)
 
 
-def along(points: list[Vector]) -> Array:
-    """Return the distance of each point along a polyline, (k,), [m]."""
-    steps = np.linalg.norm(np.diff(np.array(points), axis=0), axis=1)
-    return np.concatenate([[0.0], np.cumsum(steps)])
+class _Planner:
+    def __init__(self, run: Run, site: Site) -> None:
+        self.run, self.site = run, site
+        self.made = Plan()
+        self.size = run.pipe or run.tube
+        self.number = 0
+        """The step that is planned, from 1."""
+
+    @property
+    def here(self) -> Node:
+        return self.made.nodes[-1]
+
+    def plan(self) -> Plan:
+        self._start()
+        ended = False
+        for number, (word, values, _) in enumerate(self.run.route, start=1):
+            self.number = number
+            if ended:
+                raise self._mistake(f"step {word!r} after the end", expected="nothing after an end")
+            self._take(word, values or {})
+            ended = word in ENDS or word == "join"
+        if not self.made.legs:
+            raise self.run.mistake("route", "no leg", expected="at least one leg of pipe or tube")
+        self._elbows()
+        return self.made
+
+    def _mistake(self, found: str, *, expected: str, remedy: str = "", step: int = 0) -> SceneMistake:
+        where = f"route[{step or self.number}]"
+        return self.run.mistake(where, found, expected=expected, remedy=remedy)
+
+    def _start(self) -> None:
+        start = self.run.start
+        if isinstance(start, Position):
+            node = Node(np.array(self.site.point(start, self.run)), "open", size=self.size)
+        else:
+            port = self.site.port(start, self.run, "start")
+            out = np.array(port.direction)
+            node = Node(np.array(port.at), "start", size=self.size, port=port, incoming=out)
+        self.made.nodes.append(node)
+
+    # -- steps --------------------------------------------------------------------------------------
+
+    def _take(self, word: str, values: dict[str, Any]) -> None:
+        from layout3d.parts.run import DIRECTIONS
+
+        drip = values.get("drip")
+        if word in DIRECTIONS:
+            self._leg(np.array(DIRECTIONS[word]) * values[word], drip)
+        elif word == "by":
+            self._leg(np.array(values["by"]), drip)
+        elif word == "to":
+            self._leg(np.array(self.site.point(values["to"], self.run)) - self.here.at, drip)
+        elif word == "until":
+            self._until(values["until"], values["reach"], drip)
+        elif word == "join":
+            self._join(values["join"])
+        elif not self.made.legs:
+            raise self._mistake(f"{word!r} before any leg", expected="a leg first")
+        elif self.here.fitting:
+            raise self._mistake(
+                f"a {_said(word)} on top of a {_said(self.here.fitting)}",
+                expected="a leg between two fittings",
+            )
+        elif word in ENDS:
+            self.here.fitting, self.here.step = word, self.number
+            self.made.end = word
+            if self.run.tube and word in ("strainer", "nozzle"):
+                raise self._mistake(
+                    f"a {word} on a tube",
+                    expected="an open end, a cap or `join`; put a strainer or nozzle on pipe",
+                )
+        else:
+            self._fitting(word, values)
+
+    def _until(self, way: str, reach: Position, drip: Drip | None) -> None:
+        from layout3d.parts.run import DIRECTIONS
+
+        direction = np.array(DIRECTIONS[way])
+        ahead = float(np.dot(np.array(self.site.point(reach, self.run)) - self.here.at, direction))
+        if ahead < _SHORTEST:
+            behind = f"{self.site.length(-ahead)} behind" if ahead < -_SHORTEST else "right here"
+            raise self._mistake(f"the point lies {behind}, going {way}", expected="a point ahead")
+        self._leg(direction * ahead, drip)
+
+    def _fitting(self, word: str, values: dict[str, Any]) -> None:
+        from layout3d.parts.run import DIRECTIONS
+
+        here = self.here
+        if self.run.tube and word not in _IN_TUBE:
+            raise self._mistake(
+                f"a {_said(word)} in a tube", expected="ball_valve or check_valve; else use pipe"
+            )
+        here.fitting, here.step = word, self.number
+        here.name = self._own_name(values.get("name") or "")
+        if word == "ball_valve":
+            here.opening = float(values.get("ball_valve", 1.0))
+        elif word == "tee":
+            here.name = here.name or self._free_name("tee")
+            here.branch = np.array(DIRECTIONS[values["tee"]])
+            assert here.incoming is not None, "a leg comes before a tee (_take)"
+            if abs(_turn(here.branch, here.incoming) - math.pi / 2) > _STRAIGHT:
+                raise self._mistake(
+                    f"a tee whose branch points {values['tee']}, on pipe that runs "
+                    f"{say_direction(here.incoming)}",
+                    expected="a branch square to the pipe",
+                )
+        elif word == "reduce":
+            here.size_after = self.size = values["reduce"]
+
+    def _own_name(self, name: str) -> str:
+        if name and (name == "end" or name in self._names()):
+            raise self._mistake(
+                f"{name!r} is something else in this run already", expected="a name of its own"
+            )
+        if "." in name:
+            raise self._mistake(f"{name!r} can't be a name", expected="a name without dots")
+        return name
+
+    def _names(self) -> set[str]:
+        return {node.name for node in self.made.nodes if node.name}
+
+    def _free_name(self, kind: str) -> str:
+        given = {(values or {}).get("name") for _, values, _ in self.run.route} | self._names()
+        return next(name for name in (f"{kind}_{n}" for n in range(1, len(given) + 2)) if name not in given)
+
+    # -- legs ---------------------------------------------------------------------------------------
+
+    def _leg(self, move: Array, drip: Drip | None) -> None:
+        length = float(np.linalg.norm(move))
+        if length < _SHORTEST:
+            raise self._mistake("a leg without length", expected="a leg of 0.1 mm or more")
+        if drip is not None and self.run.tube:
+            raise self._mistake("drip holes in a tube", expected="drip holes in rigid pipe")
+        direction, here = move / length, self.here
+        self._check_leaving(here, direction)
+        straight = here.incoming is not None and _turn(here.incoming, direction) < _STRAIGHT
+        if straight and not here.fitting:
+            leg = self.made.legs[-1]  # straight on: one piece of pipe
+            here.at = here.at + move
+            whole = here.at - self.made.nodes[-2].at
+            leg.direction = here.incoming = whole / np.linalg.norm(whole)
+        else:
+            here.outgoing = direction
+            leg = Leg(direction, 0.0, self.number, self.size)
+            self.made.legs.append(leg)
+            node = Node(here.at + move, size=self.size, incoming=direction, step=self.number)
+            self.made.nodes.append(node)
+        if drip is not None:
+            leg.drips.append((leg.length, leg.length + length, drip))
+        leg.length += length
+
+    def _check_leaving(self, here: Node, direction: Array) -> None:
+        """Refuse a leg that can't leave the node it starts at."""
+        if here.incoming is None or (self.run.tube and here.fitting in ("", "start")):
+            return
+        if _turn(here.incoming, direction) < _STRAIGHT:
+            return
+        if here.fitting == "start":
+            assert here.port is not None, "a start node has its port (_check_leaving)"
+            raise self._mistake(
+                f"the first leg {_told(direction, here.incoming, here.port.name)}",
+                expected=f"a first leg straight {say_direction(here.incoming)}",
+            )
+        if here.fitting == "tee":
+            raise self._mistake(
+                f"a turn to {say_direction(direction)} inside a tee",
+                expected=f"straight on, {say_direction(here.incoming)}",
+                remedy="let a run of its own start at the tee's port for the other way",
+            )
+        if here.fitting in _INLINE:
+            raise self._mistake(
+                f"a turn inside a {_said(here.fitting)}", expected="straight on, or a leg before the turn"
+            )
+
+    def _join(self, name: str) -> None:
+        port = self.site.port(name, self.run, f"route[{self.number}].join")
+        if np.linalg.norm(np.array(port.at) - self.here.at) < _SHORTEST and self.made.legs:
+            # the leg before has come to the port itself
+            if self.here.fitting:
+                raise self._mistake(
+                    f"a {_said(self.here.fitting)} in the port {name}", expected="a leg before the port"
+                )
+        else:
+            self._leg(np.array(port.at) - self.here.at, None)
+        way, into = self.made.legs[-1].direction, -np.array(port.direction)
+        if not self.run.tube and _turn(way, into) > _STRAIGHT:
+            raise self._mistake(
+                f"the last leg {_told(way, into, name)}",
+                expected=f"a last leg straight {say_direction(into)}, into the port",
+                remedy="bring the run in line with the port before `join`",
+            )
+        self.here.fitting, self.here.port, self.here.step = "join", port, self.number
+        self.made.end = "join"
+
+    def _elbows(self) -> None:
+        """Put an elbow at each turn of rigid pipe; refuse turns that no elbow makes."""
+        if self.run.tube:
+            return
+        for index in range(1, len(self.made.legs)):
+            node = self.made.nodes[index]
+            if node.fitting:
+                continue
+            before, after = self.made.legs[index - 1], self.made.legs[index]
+            degrees = math.degrees(_turn(before.direction, after.direction))
+            if abs(degrees - 90) < _ELBOW_SLACK:
+                node.fitting = "elbow_90"
+            elif abs(degrees - 45) < _ELBOW_SLACK:
+                node.fitting = "elbow_45"
+            else:
+                raise self._mistake(
+                    f"a turn of {degrees:.1f} degrees from {say_direction(before.direction)} to "
+                    f"{say_direction(after.direction)}",
+                    expected="a turn of 45 or 90 degrees, as elbows make",
+                    step=after.step,
+                )
 
 
-def as_vectors(points: Array) -> tuple[Vector, ...]:
-    """Return (k, 3) points as plain tuples."""
-    return tuple(vector(point) for point in points)
+def _turn(one: Array, other: Array) -> float:
+    """Return the angle between two unit vectors, [rad]; exact near none and half a turn alike."""
+    return 2.0 * math.atan2(float(np.linalg.norm(one - other)), float(np.linalg.norm(one + other)))
+
+
+def _told(way: Array, wanted: Array, port: str) -> str:
+    """Say how a leg misses the axis of a port."""
+    turn = _turn(way, wanted)
+    if turn < _NEARLY:
+        return f"stands at {math.degrees(turn):.2g} degrees to the axis of {port}"
+    return f"goes {say_direction(way)}, but {port} wants it to go {say_direction(wanted)}"
+
+
+def _said(fitting: str) -> str:
+    return {"reduce": "reduction", "join": "port"}.get(fitting, fitting.replace("_", " "))

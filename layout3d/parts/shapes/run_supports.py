@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.errors import nearest
 from layout3d.parts.base import Body, Join, Site, vector
 from layout3d.parts.run_data import Element, Support
-from layout3d.parts.shapes.supports import clip, suction_cup
+from layout3d.parts.shapes.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.distance import gap
-from layout3d.solid.primitives import ball
+from layout3d.solid.boolean import section
 from layout3d.solid.shape import Placement
 
 if TYPE_CHECKING:
@@ -22,6 +23,20 @@ if TYPE_CHECKING:
 __all__ = ["add_supports"]
 
 Array = NDArray[np.float64]
+MOST_STAND = 0.4
+"""From the middle of a pipe to what its clip or hanger is fixed to, [m]; common practice, no source."""
+
+_MARGIN = 0.012  # from a fitting's face to a support's middle, where there is room, [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Spot:
+    """A place on a run: which element, where on its centreline, the way it runs, how far from the start."""
+
+    index: int
+    at: Array
+    way: Array
+    along: float
 
 
 def add_supports(
@@ -29,78 +44,129 @@ def add_supports(
 ) -> tuple[tuple[Support, ...], list[Body], list[Join]]:
     """Return the supports of a run, their bodies, and the joins to pipe and wall.
 
+    A place on a fitting is moved to the pipe next to it.
+
     Raises
     ------
-    SceneMistake : a support beyond the run or on a fitting, or too near or too far from what holds it.
+    SceneMistake : at its entry: a support beyond the run, nothing beside the run to fix it to, or too near or
+        too far from it.
     """
     supports: list[Support] = []
     made: list[Body] = []
     joins: list[Join] = []
     total = sum(element.flow_length for element in elements)
-    for group in run.supports:
-        for along in _places(group, total):
+    for number, group in enumerate(run.supports, start=1):
+        walls = _walls(run, site, group, f"supports[{number}].against")
+        for along, where in _places(group, total, f"supports[{number}]"):
             if along > total:
                 raise run.mistake(
-                    "supports",
-                    f"a support {along * 1000:.0f} mm along a run {total * 1000:.0f} mm long",
-                    expected=f"at most {total * 1000:.0f} mm",
+                    where,
+                    f"a support {site.length(along)} along a run {site.length(total)} long",
+                    expected=f"at most {site.length(total)}",
                 )
-            index, at, way = _on_run(run, elements, along)
-            body, wall = _support(run, site, group, elements[index], at, way, len(made) + 1)
+            spot = _on_run(run, elements, along)
+            body, wall = _support(run, site, group, elements[spot.index], spot, walls, where, len(made) + 1)
             made.append(body)
-            supports.append(Support(body=body.name, at=vector(at), along=along))
-            joins += [Join(body.name, bodies[index].name, "held"), Join(body.name, wall, "held")]
+            supports.append(Support(body=body.name, at=vector(spot.at), along=spot.along))
+            joins += [Join(body.name, bodies[spot.index].name, "held"), Join(body.name, wall, "held")]
     return tuple(supports), made, joins
 
 
-def _places(group: Supports, total: float) -> tuple[float, ...]:
-    if group.every is None:
-        return group.at
-    count = max(1, int(np.ceil(total / group.every)))
-    return (*group.at, *(total * (k + 0.5) / count for k in range(count)))
+def _places(group: Supports, total: float, where: str) -> list[tuple[float, str]]:
+    """Return each place along the run, and where the file says so."""
+    places = [(along, f"{where}.at[{number}]") for number, along in enumerate(group.at, start=1)]
+    if group.every is not None:
+        count = max(1, int(np.ceil(total / group.every - 1e-9)))
+        places += [(total * (k + 0.5) / count, f"{where}.every") for k in range(count)]
+    return places
 
 
-def _on_run(run: Run, elements: list[Element], along: float) -> tuple[int, Array, Array]:
-    """Return the element, the point and the direction at a distance along the run; nudged off a fitting."""
-    done = 0.0
+def _on_run(run: Run, elements: list[Element], along: float) -> _Spot:
+    """Return the spot at a distance along the run, moved off a fitting."""
+    ends = np.cumsum([0.0, *(element.flow_length for element in elements)])
     spans: list[tuple[float, float, int]] = []
     for index, element in enumerate(elements):
-        spans.append((done, done + element.flow_length, index))
-        done += element.flow_length
-    pipes = [span for span in spans if elements[span[2]].kind in ("pipe", "tube")]
-    low, high, index = min(pipes, key=lambda s: max(s[0] - along, along - s[1], 0.0))
-    margin = min(0.012, (high - low) / 2)
-    rest = min(max(along, low + margin), high - margin) - low
-    path = np.array(elements[index].path)
-    for a, b in itertools.pairwise(path):
+        if element.kind in ("pipe", "tube"):
+            low, high = float(ends[index]), float(ends[index + 1])
+            if element.visible is not None and len(element.path) == 2:
+                # what stands free between the fittings' faces
+                low += float(np.linalg.norm(np.subtract(element.visible[0], element.path[0])))
+                high -= float(np.linalg.norm(np.subtract(element.visible[1], element.path[-1])))
+            spans.append((low, high, index))
+    low, high, index = min(spans, key=lambda span: max(span[0] - along, along - span[1], 0.0))
+    margin = min(_MARGIN, (high - low) / 2)
+    place = min(max(along, low + margin), high - margin)
+    rest = place - float(ends[index])
+    for a, b in itertools.pairwise(np.array(elements[index].path)):
         step = float(np.linalg.norm(b - a))
-        if rest <= step + 1e-12:
-            return index, a + (b - a) * (rest / step), (b - a) / step
+        if rest <= step + 1e-9:
+            return _Spot(index=index, at=a + (b - a) * (rest / step), way=(b - a) / step, along=place)
         rest -= step
-    raise RuntimeError(f"no point {along} m along {run.name} (run_supports._on_run)")
+    raise RuntimeError(f"fault of the program: no point {along} m along {run.name} (run_supports._on_run)")
+
+
+def _walls(run: Run, site: Site, group: Supports, where: str) -> list[Body]:
+    """Return the bodies that a group of supports may stand on."""
+    tank = site.tank()
+    panels = {
+        body.name.removeprefix(f"{tank.part.name}."): body for body in tank.bodies if body.kind == "panel"
+    }
+    if not group.against:
+        return list(panels.values())
+    if group.against in panels:
+        return [panels[group.against]]
+    owner = site.built(group.against.split(".")[0], run, where)
+    found = [body for body in owner.bodies if group.against in (body.name, body.part)]
+    if not found:
+        known = [body.name for body in owner.bodies]
+        raise run.mistake(
+            where, f"{group.against!r} is no body", expected=nearest(group.against, known, most=20)
+        )
+    if group.kind == "suction_cup" and any(body.kind != "panel" for body in found):
+        raise run.mistake(
+            where,
+            f"a suction cup on {group.against}, which is no pane of glass",
+            expected="a panel of the tank, or `kind: clip`",
+        )
+    return found
 
 
 def _support(
-    run: Run, site: Site, group: Supports, element: Element, at: Array, way: Array, number: int
+    run: Run,
+    site: Site,
+    group: Supports,
+    element: Element,
+    spot: _Spot,
+    walls: list[Body],
+    where: str,
+    number: int,
 ) -> tuple[Body, str]:
-    wall, foot = _nearest_wall(run, site, group.against, at)
-    toward = foot - at
-    toward = toward - float(np.dot(toward, way)) * way
-    stand = float(np.linalg.norm(toward))
-    make = clip if group.kind == "clip" else suction_cup
-    try:
-        shape = make(element.outside, stand)
-    except ValueError as error:
+    """Return a support's body, and the name of what it stands on."""
+    said = group.kind.replace("_", " ")
+    feet = [(foot, wall.name) for wall in walls if (foot := _beside(wall, spot)) is not None]
+    if not feet:
         raise run.mistake(
-            "supports",
-            f"a {group.kind.replace('_', ' ')} {stand * 1000:.0f} mm from the pipe's middle to {wall}: {error}",
-            expected="room for the support between pipe and wall",
-            remedy="move the run away from the wall, or fix the support to something else",
-        ) from error
-    foot_port = next(port for port in shape.ports if port.end == "foot")
-    own_pipe = _own_axis(foot_port.direction)
-    rotation = _frame(toward / stand, way) @ _frame(np.array(foot_port.direction), own_pipe).T
-    solid = shape.shape.solid(Placement(rotation, at))
+            where,
+            f"no {said} can be put {site.length(spot.along)} along the run: nothing of "
+            f"{group.against or 'the tank'} stands square beside it there",
+            expected="a place beside what holds it",
+        )
+    foot, wall = min(feet, key=lambda pair: float(np.linalg.norm(pair[0] - spot.at)))
+    stand = float(np.linalg.norm(foot - spot.at))
+    make, least = (clip, clip_stand) if group.kind == "clip" else (suction_cup, suction_cup_stand)
+    if not least(element.outside) <= stand <= MOST_STAND:
+        raise run.mistake(
+            where,
+            f"{site.length(spot.along)} along the run its middle is {site.length(stand)} from {wall}",
+            expected=f"{site.length(least(element.outside), enough=True)} to {site.length(MOST_STAND)} "
+            f"for a {said}",
+            remedy="move the run, or fix the support to something else",
+        )
+    shape = make(element.outside, stand)
+    out = np.array(next(port for port in shape.ports if port.end == "foot").direction)
+    own_way = np.array([1.0, 0.0, 0.0])  # supports are made for a pipe along x
+    rotation = _frame((foot - spot.at) / stand, spot.way) @ _frame(out, own_way).T
+    solid = shape.shape.solid(Placement(rotation, spot.at))
     body = run.body(
         solid,
         site,
@@ -112,44 +178,21 @@ def _support(
     return body, wall
 
 
-def _nearest_wall(run: Run, site: Site, against: str, at: Array) -> tuple[str, Array]:
-    """Return the full name of what holds the support, and the point of it nearest to ``at``."""
-    tank = site.tank()
-    panels = tank.data.panels
-    if against and against not in panels:
-        owner = site.built(against.split(".")[0], run)
-        bodies = [body for body in owner.bodies if against in (body.name, body.part)]
-        if not bodies:
-            raise run.mistake("supports", f"{against!r} is no body", expected="a panel or a part's body")
-        point = ball(1e-5).solid(Placement.at(at))
-        gaps = [(gap(point, body.solid), body.name) for body in bodies]
-        nearest, name = min(gaps, key=lambda pair: pair[0].distance)
-        return name, np.array(nearest.at_b)
-    chosen = [panels[against]] if against else list(panels.values())
-    found = []
-    for panel in chosen:
-        u, v, w = panel.local(at)[0]
-        outline = np.array(panel.glass)
-        low, high = outline.min(axis=0), outline.max(axis=0)
-        if not (low[0] <= u <= high[0] and low[1] <= v <= high[1]):
-            continue  # no glass there
-        face = 0.0 if w > -panel.thickness / 2 else -panel.thickness  # the side of the pane the pipe is on
-        found.append((abs(float(w) - face), panel.body, np.array(panel.at(float(u), float(v), face))))
-    if not found:
-        raise run.mistake(
-            "supports",
-            f"no glass stands beside the run at {', '.join(f'{v * 1000:.0f}' for v in at)} mm",
-            expected="a place along the run that lies beside glass",
-            remedy="say what holds it: `against:` a body, such as stand.top",
-        )
-    _, name, foot = min(found, key=lambda item: item[0])
-    return name, foot
-
-
-def _own_axis(foot: tuple[float, float, float]) -> Array:
-    """Return the pipe's axis in a support's own axes: x, or z where the foot is along x."""
-    return np.array([1.0, 0.0, 0.0]) if abs(foot[0]) < 0.9 else np.array([0.0, 0.0, 1.0])
+def _beside(wall: Body, spot: _Spot) -> Array | None:
+    """Return the nearest point of a body's skin in the plane square to the run; None where there is none."""
+    nearest_point, least = None, np.inf
+    for outline in section(wall.solid, origin=spot.at, normal=spot.way):
+        begin, step = outline[:-1], np.diff(outline, axis=0)
+        share = np.sum((spot.at - begin) * step, axis=1) / np.sum(step * step, axis=1)
+        points = begin + np.clip(share, 0.0, 1.0)[:, None] * step
+        away = np.linalg.norm(points - spot.at, axis=1)
+        if away.min() < least:
+            least, nearest_point = float(away.min()), points[int(away.argmin())]
+    return nearest_point
 
 
 def _frame(first: Array, second: Array) -> Array:
-    return np.column_stack([first, second, np.cross(first, second)])
+    """Return orthonormal columns of two unit vectors; what of the second is along the first is left out."""
+    across = second - float(np.dot(first, second)) * first
+    across = across / np.linalg.norm(across)
+    return np.column_stack([first, across, np.cross(first, across)])

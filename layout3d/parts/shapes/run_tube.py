@@ -1,160 +1,266 @@
-"""Lays flexible tube or hose along a plan: legs rounded by the bend radius, valves as straight connectors."""
+"""Lays flexible tube or hose along a plan: corners rounded, valves as straight connectors."""
 
 from __future__ import annotations
 
-import itertools
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import OutOfRange, SceneMistake
+from layout3d.catalog.entry import Tube
 from layout3d.parts.base import Body, Join, Port, Site, vector
 from layout3d.parts.run_data import Element
-from layout3d.parts.shapes.pipe_shapes import bent_path, connector_half, tube_connector, tube_shape
-from layout3d.parts.shapes.run_plan import Node, Plan
+from layout3d.parts.shapes.pipe_shapes import (
+    bends,
+    bent_path,
+    connector_half,
+    connector_tail,
+    tube_connector,
+    tube_shape,
+)
+from layout3d.parts.shapes.pipework import Laid
+from layout3d.parts.shapes.run_names import Names
+from layout3d.parts.shapes.run_plan import Node, Plan, say_direction
 from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.shape import Placement
+from layout3d.solid.shape import Placement, Solid
 
 if TYPE_CHECKING:
     from layout3d.parts.run import Run
 
-__all__ = ["lay_tube"]
+__all__ = ["bend_radius", "lay_tube"]
 
 Array = NDArray[np.float64]
-TUBE_MATERIAL = "pvc"
+_CONNECTORS = ("ball_valve", "check_valve", "cap")
+_TIGHTEST = 0.6  # of its outside; below it a tube's inner side would fold into itself
+_SHARPEST = math.radians(120)  # out of a port; a sharper turn needs a lead longer than any tube has
+_LEAD = 0.002  # straight out of a port before a bend begins, [m]
 
 
-def lay_tube(run: Run, site: Site, plan: Plan) -> tuple[list[Element], list[Body], list[Port], list[Join]]:
-    """Return elements in flow order, bodies in the same order, ports (none) and joins.
+def bend_radius(run: Run, site: Site) -> float:
+    """Return the radius of a tube's bends, [m]; 0 for rigid pipe."""
+    if not run.tube:
+        return 0.0
+    return run.bend_radius or site.catalog.tube(run.tube).min_bend_radius
+
+
+def lay_tube(run: Run, site: Site, plan: Plan) -> Laid:
+    """Lay a tube.
 
     Raises
     ------
-    SceneMistake : legs too short for their bends; ends that a tube can't have.
+    SceneMistake : at its step: a leg too short for its bends and connectors, a turn straight back; a bend
+        radius that no tube can take.
     """
-    tube = site.catalog.tube(run.tube)
-    radius = run.bend_radius or tube.min_bend_radius
-    elements: list[Element] = []
-    bodies: list[Body] = []
-    joins: list[Join] = []
+    return _TubeLaying(run, site, plan).lay()
 
-    def add(element: Element, body: Body) -> None:
-        if bodies:
-            joins.append(Join(bodies[-1].name, body.name, "barb"))
-        elements.append(element)
-        bodies.append(body)
 
-    def made(shape_solid: object, piece: str, kind: str) -> Body:
-        solid = shape_solid
-        return run.body(
-            solid,  # type: ignore[arg-type] # a Solid; kept loose to serve tube and connector alike
-            site,
-            material=run.material or TUBE_MATERIAL,
+@dataclass(slots=True)
+class _Corners:
+    """The corners of one piece of tube; ``steps[i]`` is the step that leg i came from."""
+
+    points: list[Array]
+    steps: list[int]
+
+
+class _TubeLaying:
+    def __init__(self, run: Run, site: Site, plan: Plan) -> None:
+        self.run, self.site, self.plan = run, site, plan
+        self.tube: Tube = site.catalog.tube(run.tube)
+        self.radius = bend_radius(run, site)
+        self.names = Names(node.name for node in plan.nodes)
+        self.elements: list[Element] = []
+        self.bodies: list[Body] = []
+        self.joins: list[Join] = []
+        least = _TIGHTEST * self.tube.outside
+        if self.radius < least:
+            raise run.mistake(
+                "bend_radius",
+                f"bends of {site.length(self.radius)} in a tube {site.length(self.tube.outside)} wide",
+                expected=f"{site.length(least, enough=True)} or more; this tube allows "
+                f"{site.length(self.tube.min_bend_radius)}",
+            )
+
+    def lay(self) -> Laid:
+        nodes = self.plan.nodes
+        first = 0
+        for last in range(1, len(nodes)):
+            if nodes[last].fitting in _CONNECTORS or last == len(nodes) - 1:
+                self._piece(first, last)
+                first = last
+        return Laid(
+            elements=self.elements, bodies=self.bodies, ports=[], joins=self.joins, end=self._end(nodes[-1])
+        )
+
+    def _end(self, node: Node) -> Port | None:
+        """Return the port at an open end: the bare tube, or the tail of a valve."""
+        if self.plan.end != "open":
+            return None
+        way, at, depth = self.plan.legs[-1].direction, node.at, 0.0
+        if node.fitting in _CONNECTORS:
+            depth = connector_tail(self.tube.inside)
+            at = at + (connector_half(self.tube.outside) + depth) * way
+        return Port(
+            name=f"{self.run.name}.end",
+            at=vector(at),
+            direction=vector(way),
+            end="barb" if depth else "open",
+            size=self.tube.name,
+            bore=self.elements[-1].bore,
+            body=self.bodies[-1].name,
+            depth=depth,
+        )
+
+    def _add(self, solid: Solid, piece: str, kind: str) -> Body:
+        body = self.run.body(
+            solid,
+            self.site,
+            material=self.run.material,
             piece=piece,
             kind=kind,
-            where=where_is(site, run, solid.bounds),  # type: ignore[attr-defined]
+            where=where_is(self.site, self.run, solid.bounds),
         )
+        if self.bodies:
+            self.joins.append(Join(self.bodies[-1].name, body.name, "barb"))
+        self.bodies.append(body)
+        return body
 
-    pieces = _pieces(plan)
-    for number, (first, last) in enumerate(pieces, start=1):
-        points = _points(plan, first, last, radius, connector_half(tube.outside))
-        try:
-            path = bent_path(points, radius)
-        except OutOfRange as error:
-            raise SceneMistake(
-                error.found,
-                expected=error.expected,
-                path=f"parts.{run.name}.route",
-                place=run.places.get("route", run.place),
-            ) from error
-        solid = tube_shape(path, tube.outside, tube.inside).solid()
-        body = made(solid, f"tube_{number}", "tube")
-        length = float(np.linalg.norm(np.diff(np.array(path), axis=0), axis=1).sum())
-        element = Element(
-            kind="tube",
-            body=body.name,
-            size=tube.name,
-            outside=tube.outside,
-            bore=tube.inside,
-            path=path,
-            cut_length=length,
-            visible=(path[0], path[-1]),
-            step=plan.legs[first].step,
+    def _piece(self, first: int, last: int) -> None:
+        """Lay the tube between two nodes, and the connector at the second one."""
+        corners = self._corners(first, last)
+        self._check(corners, first, last)
+        points = np.array(corners.points)
+        path = bent_path(points, self.radius)
+        body = self._add(
+            tube_shape(path, self.tube.outside, self.tube.inside).solid(), self.names.next("tube"), "tube"
         )
-        add(element, body)
-        node = plan.nodes[last]
-        if node.fitting in ("ball_valve", "check_valve", "cap"):
-            add(*_connector(run, site, node, made, len(elements)))
-        elif node.fitting in ("strainer", "nozzle"):
-            raise SceneMistake(
-                f"a {node.fitting} on a tube",
-                expected="an open end, a cap or `join`; put a strainer on a port or on pipe",
-                path=f"parts.{run.name}.route[{node.step}]",
-                place=run.places.get("route", run.place),
+        straight = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+        turns, tangents = bends(points, self.radius)
+        self.elements.append(
+            Element(
+                kind="tube",
+                body=body.name,
+                size=self.tube.name,
+                outside=self.tube.outside,
+                bore=self.tube.inside,
+                path=path,
+                # a bend is shorter than the corner it cuts off
+                cut_length=straight - float(np.sum(2 * tangents - self.radius * turns)),
+                visible=(path[0], path[-1]),
+                step=corners.steps[0],
             )
-    return elements, bodies, [], joins
+        )
+        if self.plan.nodes[last].fitting in _CONNECTORS:
+            self._connector(self.plan.nodes[last])
+
+    def _connector(self, node: Node) -> None:
+        assert node.incoming is not None, "a connector has a tube that comes in (_TubeLaying._connector)"
+        shape = tube_connector(self.tube.outside, self.tube.inside, node.fitting == "cap")
+        up = (0.0, 0.0, 1.0) if abs(float(node.incoming[2])) < 0.9 else (1.0, 0.0, 0.0)
+        solid = shape.solid(Placement.from_frame(node.at, up, node.incoming))
+        body = self._add(solid, node.name or self.names.next(node.fitting), node.fitting)
+        half = connector_half(self.tube.outside)
+        ends = (node.at - half * node.incoming, node.at + half * node.incoming)
+        self.elements.append(
+            Element(
+                kind=node.fitting,
+                body=body.name,
+                size=self.tube.name,
+                outside=1.7 * self.tube.outside,
+                bore=0.75 * self.tube.inside,
+                path=(vector(ends[0]), vector(ends[1] if node.fitting != "cap" else ends[0])),
+                opening=node.opening,
+                step=node.step,
+            )
+        )
+
+    # -- corners --------------------------------------------------------------------------------------
+
+    def _corners(self, first: int, last: int) -> _Corners:
+        """Return the corners of one piece, its ends pushed onto barbs and led straight out of ports."""
+        nodes, legs = self.plan.nodes, self.plan.legs
+        points = [np.array(node.at, dtype=float) for node in nodes[first : last + 1]]
+        made = _Corners(points, [leg.step for leg in legs[first:last]])
+        half = connector_half(self.tube.outside)
+        if nodes[first].fitting in _CONNECTORS:
+            points[0] = points[0] + half * legs[first].direction
+        if nodes[last].fitting in _CONNECTORS:
+            points[-1] = points[-1] - half * legs[last - 1].direction
+        if nodes[first].port is not None:
+            self._led(made, nodes[first].port)
+        if nodes[last].port is not None:
+            made.points.reverse()
+            made.steps.reverse()
+            self._led(made, nodes[last].port)
+            made.points.reverse()
+            made.steps.reverse()
+        return made
+
+    def _led(self, corners: _Corners, port: Port | None) -> None:
+        """Lead the first corner straight out of a port before the tube bends towards the second."""
+        assert port is not None, "only an end at a port is led (_TubeLaying._led)"
+        way, face = np.array(port.direction), np.array(port.at)
+        seat = face - way * port.depth
+        second = corners.points[1]
+        turn = _turn(second - face, way)
+        if turn < 1e-6:
+            corners.points[0] = seat
+            return
+        if turn > _SHARPEST:
+            raise self.run.mistake(
+                f"route[{corners.steps[0]}]",
+                f"the tube turns by {math.degrees(turn):.0f} degrees right at {port.name}",
+                expected=f"a turn of {math.degrees(_SHARPEST):.0f} degrees at most",
+                remedy=f"put a leg {say_direction(way)} between, straight out of the port",
+            )
+        lead = 0.0
+        for _ in range(50):  # the bend's length depends on where it starts; settles in a few rounds
+            wanted = self.radius * math.tan(min(_turn(second - face - way * lead, way), 3.0) / 2) + _LEAD
+            if abs(wanted - lead) < 1e-9:
+                break
+            lead = wanted
+        corners.points[:1] = [seat, face + way * lead]
+        corners.steps.insert(0, corners.steps[0])
+
+    def _check(self, corners: _Corners, first: int, last: int) -> None:
+        """Refuse legs that are too short for the connectors and bends at their ends."""
+        half, nodes = connector_half(self.tube.outside), self.plan.nodes
+        for index in range(first, last):
+            leg = self.plan.legs[index]
+            taken = half * sum(nodes[end].fitting in _CONNECTORS for end in (index, index + 1))
+            if leg.length < taken + 1e-3:
+                raise self._too_short(leg.step, leg.length, taken + 1e-3)
+        points = np.array(corners.points)
+        turns, tangents = bends(points, self.radius)
+        for number, turn in enumerate(turns):
+            if turn > math.radians(179):
+                raise self.run.mistake(
+                    f"route[{corners.steps[number + 1]}]",
+                    "the tube turns straight back",
+                    expected="a bend of less than 180 degrees, or two bends",
+                )
+        lengths = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        padded = np.concatenate([[0.0], tangents, [0.0]])
+        for number, (step, length) in enumerate(zip(corners.steps, lengths, strict=True)):
+            needed = float(padded[number] + padded[number + 1])
+            if needed > length + 1e-9:
+                raise self._too_short(step, float(length), needed)
+
+    def _too_short(self, step: int, length: float, needed: float) -> Exception:
+        leg = next(leg for leg in self.plan.legs if leg.step == step)
+        long = leg.length + needed - length
+        return self.run.mistake(
+            f"route[{step}]",
+            f"a leg of {self.site.length(leg.length)} is too short for the tube's bends of "
+            f"{self.site.length(self.radius)} and what stands at its ends",
+            expected=f"{self.site.length(long, enough=True)} or more, corner to corner",
+            remedy=f"lengthen this leg by {self.site.length(long - leg.length, enough=True)}, or set a "
+            f"smaller `bend_radius:` (this tube allows {self.site.length(self.tube.min_bend_radius)})",
+        )
 
 
-def _pieces(plan: Plan) -> list[tuple[int, int]]:
-    """Return (first node, last node) of each piece of tube between connectors."""
-    cuts = [0]
-    cuts += [i for i, n in enumerate(plan.nodes) if n.fitting in ("ball_valve", "check_valve") and i]
-    cuts.append(len(plan.nodes) - 1)
-    return list(itertools.pairwise(cuts))
-
-
-def _points(plan: Plan, first: int, last: int, radius: float, half: float) -> Array:
-    """Return the corners of one piece, with its ends pushed onto barbs and led straight out of ports."""
-    nodes = plan.nodes
-    points = [np.array(nodes[i].at, dtype=float) for i in range(first, last + 1)]
-    begin, end = nodes[first], nodes[last]
-    if begin.fitting in ("ball_valve", "check_valve"):
-        points[0] = points[0] + half * plan.legs[first].direction
-    if end.fitting in ("ball_valve", "check_valve", "cap"):
-        points[-1] = points[-1] - half * plan.legs[last - 1].direction
-    if begin.port is not None:
-        points = _led(points, begin.port, radius)
-    if end.port is not None:
-        points = _led(points[::-1], end.port, radius)[::-1]
-    return np.array(points)
-
-
-def _led(points: list[Array], port: Port, radius: float) -> list[Array]:
-    """Lead the first point straight out of a port before it bends towards the second."""
-    way = np.array(port.direction)
-    seat = np.array(port.at) - way * port.depth
-    toward = points[1] - points[0]
-    if float(np.dot(toward / np.linalg.norm(toward), way)) > 1 - 1e-6:
-        return [seat, *points[1:]]
-    lead = 0.0
-    for _ in range(20):  # the bend's length depends on where it starts; settles in a few rounds
-        corner = np.array(port.at) + way * lead
-        toward = points[1] - corner
-        cosine = float(np.clip(np.dot(toward / np.linalg.norm(toward), way), -0.999, 1.0))
-        wanted = radius * math.tan(math.acos(cosine) / 2) + 0.002
-        if abs(wanted - lead) < 1e-6:
-            break
-        lead = wanted
-    return [seat, np.array(port.at) + way * lead, *points[1:]]
-
-
-def _connector(run: Run, site: Site, node: Node, made: object, number: int) -> tuple[Element, Body]:
-    tube = site.catalog.tube(run.tube)
-    assert node.incoming is not None, "a connector has a tube that comes in (_connector)"
-    shape = tube_connector(tube.outside, tube.inside, node.fitting == "cap")
-    up = (0.0, 0.0, 1.0) if abs(float(node.incoming[2])) < 0.9 else (1.0, 0.0, 0.0)
-    solid = shape.solid(Placement.from_frame(node.at, up, node.incoming))
-    body: Body = made(solid, node.name or f"{node.fitting}_{number}", node.fitting)  # type: ignore[operator]
-    half = connector_half(tube.outside)
-    element = Element(
-        kind=node.fitting,
-        body=body.name,
-        size=tube.name,
-        outside=1.7 * tube.outside,
-        bore=0.75 * tube.inside,
-        path=(vector(node.at - half * node.incoming), vector(node.at + half * node.incoming)),
-        opening=node.opening,
-        step=node.step,
-    )
-    return element, body
+def _turn(toward: Array, way: Array) -> float:
+    """Return the angle between a vector and a unit vector, [rad]."""
+    unit = toward / max(float(np.linalg.norm(toward)), 1e-12)
+    return 2.0 * math.atan2(float(np.linalg.norm(unit - way)), float(np.linalg.norm(unit + way)))
