@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import MeshRefused
+from layout3d.solid.outline import circle, closed_loop, loop_area, refuse_unless_above_zero, sides
 from layout3d.solid.shape import Faces, Points, Shape
 
 __all__ = [
@@ -34,29 +35,14 @@ __all__ = [
     "tube",
 ]
 
-SAGITTA = 7.5e-6  # a chord strays this far from its arc; a corner then stands out by 2/3 of it, [m]
-FEWEST_SIDES, MOST_SIDES = 24, 160
 BALL_SIDES, MOST_BALL_SIDES = 1.55, 200  # sides round a ball for each side round a cylinder of its radius
-
-
-def sides(radius: float) -> int:
-    """Return how many sides a circle is drawn with: a multiple of 8 from 24 to 160.
-
-    >>> [sides(r) for r in (0.001, 0.01, 0.0134, 0.1)]
-    [32, 88, 96, 160]
-    """
-    _above_zero("sides", radius=radius)
-    if radius <= SAGITTA:
-        return FEWEST_SIDES
-    needed = math.pi / math.acos(1.0 - SAGITTA / radius)
-    return int(min(max(8 * math.ceil(needed / 8.0), FEWEST_SIDES), MOST_SIDES))
 
 
 def box(size: ArrayLike, *, centre: bool = False) -> Shape:
     """Return a box from the origin to ``size`` (3,), [m]; with ``centre``, its middle is at the origin."""
     lengths = np.asarray(size, dtype=np.float64).reshape(3)
     for name, length in zip("xyz", lengths, strict=True):
-        _above_zero("box", **{f"size.{name}": float(length)})
+        refuse_unless_above_zero("box", **{f"size.{name}": float(length)})
     grid = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=np.float64)
     faces = [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1]]
     faces += [[2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3]]
@@ -65,20 +51,22 @@ def box(size: ArrayLike, *, centre: bool = False) -> Shape:
 
 def cylinder(radius: float, height: float, *, n: int | None = None) -> Shape:
     """Return a round bar along z from 0 to ``height``, [m]; ``n`` sides if given."""
-    _above_zero("cylinder", radius=radius, height=height)
-    return prism(_circle(radius, n), height)
+    refuse_unless_above_zero("cylinder", radius=radius, height=height)
+    return prism(circle(radius, n), height)
 
 
 def tube(outside_radius: float, inside_radius: float, height: float) -> Shape:
     """Return a round tube along z from 0 to ``height``, [m]; wall and bore have their true areas."""
-    _above_zero("tube", inside_radius=inside_radius, height=height, wall=outside_radius - inside_radius)
+    refuse_unless_above_zero(
+        "tube", inside_radius=inside_radius, height=height, wall=outside_radius - inside_radius
+    )
     n = sides(outside_radius)
-    return prism(_circle(outside_radius, n), height, holes=[_circle(inside_radius, n)])
+    return prism(circle(outside_radius, n), height, holes=[circle(inside_radius, n)])
 
 
 def cone(r0: float, r1: float, height: float) -> Shape:
     """Return a cone or frustum along z: radius ``r0`` at 0, ``r1`` at ``height``; one may be 0, [m]."""
-    _above_zero("cone", height=height, larger_radius=max(r0, r1))
+    refuse_unless_above_zero("cone", height=height, larger_radius=max(r0, r1))
     if min(r0, r1) < 0:
         raise MeshRefused(f"cone: a radius is below 0: {min(r0, r1):g} m")
     return revolve([(0.0, 0.0), (r0, 0.0), (r1, height), (0.0, height)])
@@ -86,7 +74,7 @@ def cone(r0: float, r1: float, height: float) -> Shape:
 
 def ball(radius: float) -> Shape:
     """Return a ball round the origin, [m]."""
-    _above_zero("ball", radius=radius)
+    refuse_unless_above_zero("ball", radius=radius)
     return ellipsoid((radius, radius, radius))
 
 
@@ -94,7 +82,7 @@ def ellipsoid(radii: ArrayLike) -> Shape:
     """Return an ellipsoid round the origin with half axes ``radii`` (3,), [m], along x, y, z."""
     half = np.asarray(radii, dtype=np.float64).reshape(3)
     for name, radius in zip("xyz", half, strict=True):
-        _above_zero("ellipsoid", **{f"radii.{name}": float(radius)})
+        refuse_unless_above_zero("ellipsoid", **{f"radii.{name}": float(radius)})
     # an octahedron's faces split into rows and pushed out: even triangles, half as many as rings of latitude.
     # Widened to the true volume, its corners stand out by 7.74 r / n², where a chord strays by 4.93 r / n²
     n = min(8 * math.ceil(BALL_SIDES * sides(float(half.max())) / 8), MOST_BALL_SIDES)
@@ -117,9 +105,9 @@ def prism(polygon: ArrayLike, height: float, *, holes: Sequence[ArrayLike] = ())
     ------
     MeshRefused : the outline crosses itself, a hole leaves it, or it has no area.
     """
-    _above_zero("prism", height=height)
-    loops = [_loop(polygon, 1.0), *(_loop(hole, -1.0) for hole in holes)]
-    expected = sum(_loop_area(loop) for loop in loops)
+    refuse_unless_above_zero("prism", height=height)
+    loops = [closed_loop(polygon, 1.0), *(closed_loop(hole, -1.0) for hole in holes)]
+    expected = sum(loop_area(loop) for loop in loops)
     true = manifold3d.CrossSection(loops, manifold3d.FillRule.Positive).area()
     even = manifold3d.CrossSection(loops, manifold3d.FillRule.EvenOdd).area()
     # the plane kernel rounds points to about 1e-8 m
@@ -175,7 +163,7 @@ def torus_sector(bend_radius: float, radius: float, angle: float, *, inside_radi
     radius, inside_radius : of the bar and of the bore, [m]
     angle : [rad], above 0 up to a whole turn
     """
-    _above_zero("torus_sector", radius=radius, angle=angle, wall=radius - inside_radius)
+    refuse_unless_above_zero("torus_sector", radius=radius, angle=angle, wall=radius - inside_radius)
     if not bend_radius > radius:
         raise MeshRefused(
             f"torus_sector: bend_radius {bend_radius:g} m must be above the radius {radius:g} m"
@@ -184,8 +172,8 @@ def torus_sector(bend_radius: float, radius: float, angle: float, *, inside_radi
         raise MeshRefused(f"torus_sector: angle {angle:g} rad is more than a whole turn")
     n = sides(radius)
     shift = np.array([bend_radius, 0.0])
-    bore = [_circle(inside_radius, n) + shift] if inside_radius > 0 else []
-    return _turned(_circle(radius, n) + shift, angle, None, holes=bore)
+    bore = [circle(inside_radius, n) + shift] if inside_radius > 0 else []
+    return _turned(circle(radius, n) + shift, angle, None, holes=bore)
 
 
 def sweep(path: ArrayLike, radius: float, *, inside_radius: float = 0.0, n: int | None = None) -> Shape:
@@ -206,7 +194,7 @@ def sweep(path: ArrayLike, radius: float, *, inside_radius: float = 0.0, n: int 
     ------
     MeshRefused : the path is a point, doubles back, or bends tighter than the radius allows.
     """
-    _above_zero("sweep", radius=radius, wall=radius - inside_radius)
+    refuse_unless_above_zero("sweep", radius=radius, wall=radius - inside_radius)
     points = np.asarray(path, dtype=np.float64).reshape(-1, 3)
     if not np.isfinite(points).all():
         raise MeshRefused("sweep: a point of the path is not finite")
@@ -214,8 +202,8 @@ def sweep(path: ArrayLike, radius: float, *, inside_radius: float = 0.0, n: int 
     if len(points) < 2:
         raise MeshRefused("sweep: the path has no length")
     n = n or sides(radius)
-    outer = _rings(points, _circle(radius, n))
-    rings = [outer, _rings(points, _circle(inside_radius, n))[:, ::-1]] if inside_radius > 0 else [outer]
+    outer = _rings(points, circle(radius, n))
+    rings = [outer, _rings(points, circle(inside_radius, n))[:, ::-1]] if inside_radius > 0 else [outer]
     count = len(points)
     faces: list[NDArray[Any]] = [_skin(count, n, number * count * n) for number in range(len(rings))]
     if len(rings) == 1:
@@ -282,52 +270,15 @@ def heightfield(x: ArrayLike, y: ArrayLike, z: ArrayLike, base: float) -> Shape:
     return Shape.of(np.concatenate([top, middles, foot, hub]), np.concatenate(faces))
 
 
-def _above_zero(shape: str, **lengths: float) -> None:
-    for name, length in lengths.items():
-        if not (math.isfinite(length) and length > 0.0):
-            raise MeshRefused(f"{shape}: {name.replace('_', ' ')} must be above 0, got {length:g}")
-
-
-def _circle(radius: float, n: int | None) -> Points:
-    """Corners of the polygon with the circle's area, (n, 2), anticlockwise, sides square to the axes."""
-    count = n or sides(radius)
-    if count < 3:
-        raise MeshRefused(f"a circle needs 3 sides or more, got {count}")
-    step = 2.0 * math.pi / count
-    angle = (np.arange(count) + 0.5) * step
-    widened = radius * math.sqrt(step / math.sin(step))
-    corners: Points = widened * np.column_stack([np.cos(angle), np.sin(angle)])
-    return corners
-
-
-def _loop(points: ArrayLike, turn: float) -> Points:
-    """Clean an outline: repeated points dropped, turned anticlockwise (1) or clockwise (-1)."""
-    loop = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    if not np.isfinite(loop).all():
-        raise MeshRefused("an outline has a point that is not finite")
-    loop = loop[np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1) > 0.0]
-    area = _loop_area(loop) if len(loop) >= 3 else 0.0
-    if abs(area) < 1e-15:
-        raise MeshRefused("an outline has no area")
-    turned: Points = loop if area * turn > 0 else loop[::-1].copy()
-    return turned
-
-
-def _loop_area(loop: Points) -> float:
-    local = loop - loop.mean(axis=0)
-    onward = np.roll(local, -1, axis=0)
-    return float((local[:, 0] * onward[:, 1] - onward[:, 0] * local[:, 1]).sum()) / 2.0
-
-
 def _turned(profile: ArrayLike, angle: float, n: int | None, *, holes: Sequence[ArrayLike] = ()) -> Shape:
     """Turn an outline of (radius, z) round z by an angle; each arc keeps its area."""
-    loops = [_loop(profile, 1.0), *(_loop(hole, -1.0) for hole in holes)]
+    loops = [closed_loop(profile, 1.0), *(closed_loop(hole, -1.0) for hole in holes)]
     flat = np.concatenate(loops)
     largest = float(flat[:, 0].max())
     if flat[:, 0].min() < -1e-12 * largest:
         raise MeshRefused("revolve: the outline crosses the axis")
     section = manifold3d.CrossSection(loops, manifold3d.FillRule.Positive)
-    if not math.isclose(section.area(), sum(_loop_area(loop) for loop in loops), rel_tol=1e-6):
+    if not math.isclose(section.area(), sum(loop_area(loop) for loop in loops), rel_tol=1e-6):
         raise MeshRefused("revolve: the outline crosses itself")
     whole = angle > 2.0 * math.pi - 1e-9
     count = n or sides(largest)
