@@ -7,6 +7,7 @@ and lengths are common practice, no source; makers differ.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from layout3d.catalog.entry import FittingSize, Pipe, Tube
 from layout3d.catalog.fitting import barb_size
@@ -18,7 +19,7 @@ from layout3d.parts.shapes.rings import BODY_SIDES, turned
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Shape, Solid
 
-__all__ = ["barb", "nozzle", "strainer"]
+__all__ = ["StrainerSlots", "barb", "nozzle", "strainer", "strainer_slots"]
 
 BACK: Vector = (-1.0, 0.0, 0.0)
 ON: Vector = (1.0, 0.0, 0.0)
@@ -89,15 +90,52 @@ def barb(pipe: Pipe, tube: Tube, *, spigot: bool = False) -> FittingShape:
     return FittingShape(kind="barb", shape=_laid(shape), ports=(first, second))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrainerSlots:
+    """Where a strainer's slots are, in its own axes: +x from the end of the pipe to the closed end, [m].
+
+    ``rows`` are the (start, end) of each row along x; a row has a slot of ``width`` at each of ``angles``
+    [rad] round the axis, from the z axis, on a basket of ``radius`` outside.
+    """
+
+    rows: tuple[tuple[float, float], ...]
+    angles: tuple[float, ...]
+    width: float
+    radius: float
+
+
+def strainer_slots(size: FittingSize) -> StrainerSlots:
+    """Return where the slots of a strainer are: what water can get through."""
+    wall, outside = _basket(size)
+    start, end = hubs.hub_wall(size.pipe) + wall, _basket_length(size) - 2.5 * wall
+    rib = 0.1 * (end - start)
+    row = (end - start - rib) / 2.0
+    return StrainerSlots(
+        rows=((start, start + row), (end - row, end)),
+        angles=tuple(math.pi * (number + 0.5) / SLOT_PAIRS for number in range(2 * SLOT_PAIRS)),
+        width=SLOT,
+        radius=outside,
+    )
+
+
+def _basket(size: FittingSize) -> tuple[float, float]:
+    """Return wall and outside radius of a strainer's basket, [m]."""
+    outside = size.body_diameter / 2.0
+    wall = max(0.08 * outside, 2e-3)
+    return wall, max(outside, size.pipe.hub_diameter / 2.0)
+
+
+def _basket_length(size: FittingSize) -> float:
+    return 2.2 * size.pipe.outside_diameter
+
+
 def strainer(size: FittingSize) -> FittingShape:
     """Return a suction strainer: a slotted basket on a socket; slots are 2 mm wide."""
     pipe, n, m = size.pipe, BODY_SIDES, hubs.socket_sides(size.pipe)
-    rim, wide, outside = hubs.chamfer(pipe), pipe.outside_diameter / 2.0, size.body_diameter / 2.0
-    wall, bore = max(0.08 * outside, 2e-3), pipe.inside_diameter / 2.0
+    rim, wide, bore = hubs.chamfer(pipe), pipe.outside_diameter / 2.0, pipe.inside_diameter / 2.0
     hub, face, web = pipe.hub_diameter / 2.0, size.face[0], hubs.hub_wall(pipe)
-    length = 2.2 * pipe.outside_diameter
-    inside = max(outside, hub) - wall
-    outside = inside + wall
+    length, (wall, outside) = _basket_length(size), _basket(size)
+    inside = outside - wall
     profile = [
         (0.0, length - wall, 1),
         (inside, length - wall, 32),
@@ -118,23 +156,19 @@ def strainer(size: FittingSize) -> FittingShape:
     return hubs.carved(
         size.kind,
         [basket],
-        _slots(outside, web + wall, length - 2.5 * wall),
+        _slots(strainer_slots(size)),
         [hubs.socket_port("a", pipe, BACK, face)],
     )
 
 
-def _slots(radius: float, start: float, end: float) -> list[Solid]:
-    """Return bars that each cut two slots facing each other, two rows from ``start`` to ``end`` along x."""
-    rib = 0.1 * (end - start)
-    row = (end - start - rib) / 2.0
-    bar = box((row, SLOT, 2.2 * radius), centre=True)
+def _slots(slots: StrainerSlots) -> list[Solid]:
+    """Return bars that each cut two slots facing each other."""
+    row = slots.rows[0][1] - slots.rows[0][0]
+    bar = box((row, slots.width, 2.2 * slots.radius), centre=True)
     return [
-        bar.solid(
-            Placement.turned(ON, math.pi * (number + 0.5) / SLOT_PAIRS)
-            @ Placement.at((start + row / 2.0 + shift, 0.0, 0.0))
-        )
-        for number in range(SLOT_PAIRS)
-        for shift in (0.0, row + rib)
+        bar.solid(Placement.turned(ON, angle) @ Placement.at(((start + end) / 2.0, 0.0, 0.0)))
+        for angle in slots.angles[:SLOT_PAIRS]
+        for start, end in slots.rows
     ]
 
 
