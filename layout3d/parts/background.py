@@ -43,7 +43,7 @@ class Channel:
 
 @dataclass(frozen=True, kw_only=True)
 class CutOut:
-    """A slit or an opening right through the slab."""
+    """A slit or an opening, cut from the front."""
 
     panel: str = field(Name("a panel"), doc="the panel whose slab is cut")
     along: float = field(_LENGTH, doc="its middle along the panel, from the left as seen from inside")
@@ -51,6 +51,9 @@ class CutOut:
     width: float = field(Quantity("length", least=0.001, most=5.0), doc="along the panel")
     height: float | None = field(
         Quantity("length", least=0.001, most=5.0), None, doc="up the panel; a round hole if not given"
+    )
+    stop: float | None = field(
+        _LENGTH, None, doc="how far from the glass the cut ends; right through the slab if not given"
     )
 
 

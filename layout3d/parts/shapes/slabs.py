@@ -229,12 +229,12 @@ def _joints(part: Background, panel: Panel) -> list[Solid]:
 
 
 def _opening(part: Background, cut: CutOut, panel: Panel) -> Solid:
-    reach = 2.0
+    reach, start = 2.0, -0.5 if cut.stop is None else cut.stop
     if cut.height is None:
         shape = cylinder(cut.width / 2, reach)
-        return shape.solid(panel.placement() @ Placement.at((cut.along, cut.up, -0.5)))
+        return shape.solid(panel.placement() @ Placement.at((cut.along, cut.up, start)))
     size = (cut.width, cut.height, reach)
-    corner = (cut.along - cut.width / 2, cut.up - cut.height / 2, -0.5)
+    corner = (cut.along - cut.width / 2, cut.up - cut.height / 2, start)
     return box(size).solid(panel.placement() @ Placement.at(corner))
 
 
