@@ -12,6 +12,7 @@ SCHEMAS = {
     "scene": ("layout3d.scene", "scene.schema.json"),
     "check": ("layout3d.report", "schema/check.json"),
     "volume": ("layout3d.report", "schema/volume.json"),
+    "flow": ("layout3d.report", "schema/flow.json"),
     "manifest": ("layout3d.report", "schema/manifest.json"),
     "errors": ("layout3d.report", "schema/errors.json"),
 }

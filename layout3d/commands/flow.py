@@ -1,0 +1,124 @@
+"""``layout3d flow``: what pumps keep running, what each drip hole gives, what to change for a wanted flow."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
+
+if TYPE_CHECKING:
+    from layout3d.flow.wish import Change
+    from layout3d.model.model import Model
+
+__all__ = ["flow"]
+
+NOT_FIGURED = 1
+
+Charts = Annotated[
+    Path | None,
+    typer.Option("--chart", metavar="DIR", help="Draw pump curves and drip bars into a folder, as PNG."),
+]
+Bar = Annotated[
+    str, typer.Option("--bar", metavar="RUN", help="The drip bar to find a change for; takes --wanted.")
+]
+Wanted = Annotated[
+    str, typer.Option("--wanted", metavar="FLOW", help="Flow per length of wall, such as '60 L/h/m'.")
+]
+Vary = Annotated[
+    str, typer.Option("--vary", metavar="WHAT", help="What to change: speed, diameter or pitch.")
+]
+Even = Annotated[
+    str, typer.Option("--even", metavar="SHARE", help="Largest coefficient of variation of its holes.")
+]
+PumpName = Annotated[
+    str, typer.Option("--pump", metavar="PUMP", help="Whose speed to vary, where several feed the bar.")
+]
+
+
+def flow(
+    scene: SceneFile,
+    settings: Settings = None,
+    bar: Bar = "",
+    wanted: Wanted = "",
+    vary: Vary = "speed",
+    even: Even = "10 %",
+    pump: PumpName = "",
+    chart: Charts = None,
+    as_json: AsJson = False,
+) -> None:
+    """Tell pumps, branches, drip holes and what costs head, as low, likely and high.
+
+    Exit code 1 where a pump moves no water or its flow can't be figured. With --bar and --wanted, the
+    change that gives a drip bar a wanted flow.
+    """
+    with refusals_told(as_json=as_json):
+        from layout3d.flow.running import running
+        from layout3d.report.flow import flow_lines
+        from layout3d.report.flow_json import flow_json
+
+        model = model_of(scene, settings)
+        change = _change(model, bar, wanted, vary, even, pump) if bar or wanted else None
+        found = running(model)
+        facts = flow_json(model, found, change) if as_json else {}
+        lines = [] if as_json else flow_lines(model, found)
+        if change is not None and not as_json:
+            from layout3d.report.flow_change import change_lines
+
+            lines = change_lines(model, change)
+        drawn: tuple[Path, ...] = ()
+        if chart is not None:
+            from layout3d.draw.flow_charts import flow_charts
+
+            drawn = flow_charts(model, found if change is None else change.flow, to=chart)
+    if as_json:
+        from layout3d.report.json import written
+
+        sys.stdout.write(written(facts))
+    else:
+        from layout3d.report.writing import Line, write
+
+        write([*lines, *(Line(f"drawn to {file}") for file in drawn)], sys.stdout)
+    if change is None and any(failure.setting == "likely" for failure in found.failures()):
+        raise typer.Exit(NOT_FIGURED)
+
+
+def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str) -> Change:
+    from layout3d.errors import LayoutError, UnknownName, nearest
+    from layout3d.flow.wish import VARIED, change_for
+
+    if not bar or not wanted:
+        raise LayoutError(
+            "--bar without --wanted" if bar else "--wanted without --bar",
+            expected="both, such as --bar drip_bar --wanted '60 L/h/m'",
+        )
+    named = {name: name for name in VARIED}
+    if vary not in named:
+        raise UnknownName(f"--vary {vary}", expected=nearest(vary, named))
+    return change_for(
+        model,
+        bar,
+        flow_per_metre=_quantity(model, wanted, "flow per length", "--wanted"),
+        vary=named[vary],
+        variation=_quantity(model, even, "number", "--even"),
+        pump=pump or None,
+    )
+
+
+def _quantity(model: Model, text: str, kind: Any, option: str) -> float:
+    from layout3d.errors import LayoutError, UnknownName
+    from layout3d.scene.arithmetic import Quantity, as_kind, evaluate
+    from layout3d.units import KINDS
+
+    def refuse(name: str) -> Quantity:
+        raise UnknownName(f"the name {name!r}", expected=f"a figure such as {KINDS[kind].example}")
+
+    bare = 0.0254 if model.scene.units == "in" else 0.001
+    try:
+        return as_kind(evaluate(text, lookup=refuse, bare_length=bare), kind, bare_length=bare)
+    except LayoutError as error:
+        error.path = f"{option} {text}"
+        raise

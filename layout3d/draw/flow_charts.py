@@ -1,0 +1,284 @@
+"""What pumps keep running as charts: each pump's curve against its pipework, each drip bar hole by hole.
+
+Ranges are shaded; the figures are those of ``flow.running``, nothing is computed here but their units.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
+from layout3d.errors import LayoutError, Place
+from layout3d.flow.band import SETTINGS
+from layout3d.flow.running_data import BarRun, PumpRun, RunningFlow
+from layout3d.flow.system_curve import system_curve
+from layout3d.model.model import Model
+from layout3d.units import show, to_si
+
+__all__ = ["bar_figure", "flow_charts", "pump_figure"]
+
+_SIZE = (8.0, 5.5)  # [in]
+_DOTS = 150  # in an inch of a PNG
+_POINTS = 80  # of a drawn curve
+_SHADE = 0.28
+
+Floats = NDArray[np.float64]
+
+
+def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...]:
+    """Draw a chart for each running pump and each drip bar into a folder, made if need be.
+
+    Returns
+    -------
+    The files written: ``pump-NAME.png`` and ``bar-RUN.png``, each whole or not at all.
+
+    Raises
+    ------
+    LayoutError : the folder or a file can't be written.
+    """
+    try:
+        to.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise LayoutError(
+            f"can't be made a folder: {fault.strerror or fault}", place=Place(str(to))
+        ) from fault
+    figures: list[tuple[str, Callable[[], Any]]] = [
+        (f"pump-{pump.pump}", lambda pump=pump: pump_figure(model, pump))  # type: ignore[misc]
+        for pump in flow.pumps
+    ]
+    figures += [
+        (f"bar-{bar.run}", lambda bar=bar: bar_figure(model, bar))  # type: ignore[misc]
+        for bar in flow.bars
+    ]
+    files = []
+    for name, draw in figures:
+        file = to / f"{re.sub(r'[^A-Za-z0-9_.-]', '_', name)}.png"
+        _write(draw, file, model.scene.title)
+        files.append(file)
+    return tuple(files)
+
+
+def pump_figure(model: Model, pump: PumpRun) -> Any:
+    """Return the chart of one pump: its curve, what the pipework asks, and where the two meet."""
+    inch = model.scene.style == "inch"
+    flow_unit, head_unit = ("gph", "ft") if inch else ("L/h", "m")
+    flows, heads = to_si(1, flow_unit), to_si(1, head_unit)
+    asked = {
+        setting: np.array(system_curve(model, pump.pump, setting)).reshape(-1, 2) / (flows, heads)
+        for setting in SETTINGS
+    }
+    figure, axes = _axes()
+    places = np.linspace(0.0, pump.curve.max_flow, _POINTS)
+    curve = np.array([pump.curve.head_at(float(place)) for place in places])
+    axes.plot(places / flows, curve / heads, color=PAGE.ink, linewidth=2.2)
+    most_flow = pump.curve.max_flow / flows
+    most_head = pump.curve.shut_off_head / heads
+    if pump.speed < 1.0:
+        # the affinity law again, upward: what the pump would give at its full speed
+        full = pump.curve.at_speed(1.0 / pump.speed)
+        places = np.linspace(0.0, full.max_flow, _POINTS)
+        rated = np.array([full.head_at(float(place)) for place in places])
+        axes.plot(places / flows, rated / heads, color=PAGE.soft_ink, linewidth=1.2, linestyle=(0, (5, 3)))
+        most_flow, most_head = full.max_flow / flows, full.shut_off_head / heads
+        _name(axes, (0.5 * most_flow, full.head_at(0.5 * full.max_flow) / heads), "at full speed", (8, 8))
+    likely = asked["likely"]
+    low, high = asked["low"], asked["high"]
+    if len(low) > 1 and len(high) > 1:
+        reach = np.linspace(max(low[0, 0], high[0, 0]), min(low[-1, 0], high[-1, 0]), _POINTS)
+        axes.fill_between(
+            reach,
+            np.interp(reach, low[:, 0], low[:, 1]),
+            np.interp(reach, high[:, 0], high[:, 1]),
+            color=WATER.side,
+            alpha=_SHADE,
+            linewidth=0,
+        )
+    if len(likely) > 1:
+        axes.plot(likely[:, 0], likely[:, 1], color=WATER.line, linewidth=2.2)
+    _point(axes, pump, flows, heads)
+    axes.set_xlim(0.0, 1.03 * most_flow)
+    axes.set_ylim(0.0, 1.08 * most_head)
+    if len(likely) > 1:
+        _name_line(axes, likely, "what the pipework asks", WATER.line)
+    at = 0.86
+    _name(
+        axes,
+        (at * pump.curve.max_flow / flows, pump.curve.head_at(at * pump.curve.max_flow) / heads),
+        f"{pump.pump} at {pump.speed:.0%}",
+        (-8, -6),
+        side="right",
+        colour=PAGE.ink,
+    )
+    axes.set_xlabel(f"flow, {flow_unit}", color=PAGE.ink)
+    axes.set_ylabel(f"head, {head_unit}", color=PAGE.ink)
+    _title(axes, model.scene.title, f"{pump.pump}, {pump.model} (a generic curve): where it works")
+    return figure
+
+
+def _point(axes: Any, pump: PumpRun, flows: float, heads: float) -> None:
+    """Mark the point of operation, with its range along the curve, and write its figures beside it."""
+    along = np.linspace(pump.flow.low, pump.flow.high, 20)
+    range_of = np.array([pump.curve.head_at(float(place)) for place in along])
+    axes.plot(along / flows, range_of / heads, color=FINDING_MARKS["fault"].colour, linewidth=5.0, alpha=0.45)
+    x, y = pump.flow.likely / flows, pump.head.likely / heads
+    axes.plot([x], [y], "o", color=FINDING_MARKS["fault"].colour, markersize=8, markeredgecolor=PAGE.halo)
+    axes.plot([x, x], [0.0, y], color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
+    axes.plot([0.0, x], [y, y], color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
+    style = "inch" if heads < 1.0 else "metric"
+    low, likely, high = (
+        show(value, "flow", system=style, digits=3)
+        for value in (pump.flow.low, pump.flow.likely, pump.flow.high)
+    )
+    text = f"likely {likely} against {y:.2f} {'ft' if style == 'inch' else 'm'}"
+    if low != high:
+        text += f"\n{low} to {high}"
+    axes.annotate(
+        text,
+        xy=(x, y),
+        xytext=(14, 14),
+        textcoords="offset points",
+        color=FINDING_MARKS["fault"].colour,
+        fontweight="bold",
+    )
+
+
+def bar_figure(model: Model, bar: BarRun) -> Any:
+    """Return the chart of one drip bar: what each hole gives, along the wall it wets."""
+    inch = model.scene.style == "inch"
+    flow_unit, length_unit = ("gph", "in") if inch else ("L/h", "mm")
+    flows, lengths = to_si(1, flow_unit), to_si(1, length_unit)
+    along = np.array([hole.along for hole in bar.holes]) / lengths
+    low, likely, high = (
+        np.array([getattr(hole.flow, setting) for hole in bar.holes]) / flows for setting in SETTINGS
+    )
+    figure, axes = _axes()
+    wide = 0.8 * (float(np.diff(along).min()) if len(along) > 1 and np.diff(along).min() > 0 else 10.0)
+    axes.bar(along, high - low, width=wide, bottom=low, color=WATER.side, alpha=_SHADE, linewidth=0)
+    states = np.array([hole.state for hole in bar.holes])
+    marks = {
+        "runs": ("o", WATER.line, "runs"),
+        "weeps": ("v", FINDING_MARKS["warning"].colour, "weeps"),
+        "spurts": ("^", FINDING_MARKS["note"].colour, "spurts: leaves the wall"),
+        "holds": ("X", FINDING_MARKS["fault"].colour, "dry: holds its drop"),
+        "dry": ("X", FINDING_MARKS["fault"].colour, "dry"),
+    }
+    for state, (mark, colour, text) in marks.items():
+        those = states == state
+        if those.any():
+            count = int(those.sum())
+            axes.plot(
+                along[those],
+                likely[those],
+                mark,
+                color=colour,
+                markersize=6,
+                label=f"{count} {text}",
+                clip_on=False,
+            )
+    axes.axhline(float(likely.mean()), color=PAGE.soft_ink, linewidth=1.0, linestyle=(0, (5, 3)))
+    axes.set_ylim(0.0, max(1.15 * float(high.max()), 1e-3))
+    half = 0.5 * bar.bar.served_length / bar.bar.count / lengths
+    axes.set_xlim(min(0.0, along[0] - half), max(bar.bar.length / lengths, along[-1] + half))
+    axes.axvspan(along[0] - half, along[-1] + half, ymax=0.022, color=WATER.line, alpha=0.6, linewidth=0)
+    served = show(bar.bar.served_length, "length", system=model.scene.style)
+    axes.annotate(
+        f"wall wetted, {served}",
+        xy=(along[-1] + half, 0.022),
+        xycoords=("data", "axes fraction"),
+        xytext=(0, 4),
+        textcoords="offset points",
+        ha="right",
+        color=WATER.line,
+    )
+    axes.set_xlabel(f"along the bar from its inlet, {length_unit}", color=PAGE.ink)
+    axes.set_ylabel(f"flow of each hole, {flow_unit}", color=PAGE.ink)
+    per = [
+        show(getattr(bar.flow_per_metre, setting), "flow per length", system=model.scene.style, digits=3)
+        for setting in ("likely", "low", "high")
+    ]
+    legend = axes.legend(loc="upper left", frameon=False, ncols=3, handletextpad=0.2, fontsize=9.0)
+    for text in legend.get_texts():
+        text.set_color(PAGE.ink)
+    _title(
+        axes,
+        model.scene.title,
+        f"{bar.body}: {per[0]} likely, {per[1]} to {per[2]}; its holes vary by {bar.variation.likely:.1%}",
+    )
+    return figure
+
+
+def _axes() -> tuple[Any, Any]:
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=_SIZE, layout="constrained")
+    axes = figure.add_subplot()
+    axes.set_facecolor(PAGE.top)
+    axes.grid(color=PAGE.bottom, linewidth=0.8)
+    axes.set_axisbelow(True)
+    axes.tick_params(colors=PAGE.soft_ink)
+    for side, spine in axes.spines.items():
+        spine.set_color(PAGE.leader)
+        spine.set_visible(side in ("left", "bottom"))
+    return figure, axes
+
+
+def _title(axes: Any, title: str, line: str) -> None:
+    axes.set_title(f"{title}\n", loc="left", color=PAGE.ink, fontsize=13.0, pad=8.0)
+    axes.annotate(
+        line,
+        xy=(0.0, 1.0),
+        xycoords="axes fraction",
+        xytext=(0, 9),
+        textcoords="offset points",
+        color=PAGE.soft_ink,
+        fontsize=10.0,
+    )
+
+
+def _name(
+    axes: Any,
+    at: tuple[float, float],
+    text: str,
+    off: tuple[int, int],
+    *,
+    side: str = "left",
+    colour: Any = PAGE.soft_ink,
+) -> None:
+    axes.annotate(text, xy=at, xytext=off, textcoords="offset points", ha=side, color=colour)
+
+
+def _name_line(axes: Any, line: Floats, text: str, colour: Any) -> None:
+    """Write what a line is below its part left of the middle."""
+    middle = 0.25 * axes.get_xlim()[1]
+    x = float(np.clip(middle, line[0, 0], line[-1, 0]))
+    y = float(np.interp(x, line[:, 0], line[:, 1]))
+    _name(axes, (x, y), text, (0, -16), colour=colour)
+
+
+def _write(draw: Callable[[], Any], to: Path, title: str) -> None:
+    """Draw in our own type, and write the file beside its place and move it there."""
+    import matplotlib
+
+    settings: Any = {"font.size": 10.0}
+    partial: Path | None = None
+    try:
+        with matplotlib.rc_context(settings):
+            figure = draw()
+            handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=".png", dir=to.parent)
+            os.close(handle)
+            partial = Path(name)
+            figure.savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title})
+        partial.chmod(0o644)
+        partial.replace(to)
+    except OSError as fault:
+        if partial is not None:
+            partial.unlink(missing_ok=True)
+        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault

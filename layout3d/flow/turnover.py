@@ -1,0 +1,58 @@
+"""How often an hour pumps move the tank's water. No word on what passes the filter of a pump in the tank."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from layout3d.flow.band import Band
+from layout3d.flow.running_data import PumpRun, RunningFlow
+from layout3d.model.model import Model
+from layout3d.water.figures import figures
+
+__all__ = ["USUAL", "Turnover", "turnovers"]
+
+USUAL = (3.0, 6.0)  # volumes an hour through the sump, at the flow that arrives. Common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turnover:
+    """Flow of pumps that stand in the sump ('return') or in the tank ('circulation').
+
+    ``flow`` is their sum [m³/s], ``volume`` the water in the tank [m³], pores included.
+    """
+
+    kind: str
+    pumps: tuple[str, ...]
+    flow: Band
+    volume: float
+
+    @property
+    def per_hour(self) -> Band:
+        """Volumes an hour, [1/h]."""
+        return self.flow.map(lambda flow: flow * 3600.0 / self.volume)
+
+
+def turnovers(model: Model, flow: RunningFlow) -> tuple[Turnover, ...]:
+    """Return the turnover of return pumps and of circulation pumps, where there are any."""
+    volume = figures(model)["water_volume_net"]
+    assert isinstance(volume, float), "the net volume is one figure (turnovers)"
+    if not volume > 0.0:
+        return ()
+    by_kind: dict[str, list[PumpRun]] = {"return": [], "circulation": []}
+    for pump in flow.pumps:
+        by_kind["circulation" if pump.water == model.tank_name else "return"].append(pump)
+    return tuple(
+        Turnover(kind=kind, pumps=tuple(one.pump for one in several), flow=_sum(several), volume=volume)
+        for kind, several in by_kind.items()
+        if several
+    )
+
+
+def _sum(pumps: Iterable[PumpRun]) -> Band:
+    bands = [pump.flow for pump in pumps]
+    return Band(
+        low=sum(band.low for band in bands),
+        likely=sum(band.likely for band in bands),
+        high=sum(band.high for band in bands),
+    )

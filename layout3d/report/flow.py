@@ -1,0 +1,245 @@
+"""What pumps keep running, as lines of text: every figure as low, likely and high, in the scene's units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from layout3d.flow.running_data import BarRun, Failure, RunningFlow, Stretch, System
+from layout3d.flow.turnover import USUAL, turnovers
+from layout3d.model.model import Model
+from layout3d.report.flow_words import (
+    CAUTIONS,
+    RANGE,
+    assumptions,
+    band_cells,
+    head_cells,
+    loss_sources,
+    one_line,
+)
+from layout3d.report.text import caution_lines, count_of
+from layout3d.report.writing import Line, table
+from layout3d.units import show
+
+__all__ = ["bar_lines", "flow_lines"]
+
+BAND = ("low", "likely", "high")
+MOST_ROWS = 12  # of losses; the rest is summed up
+ROWS_OF_HOLES = 7
+LEAST_SHARE = 0.001  # of the pumps' power; less is not listed
+
+
+def flow_lines(model: Model, flow: RunningFlow) -> list[Line]:
+    """Return the whole report of what runs."""
+    style = model.scene.style
+    lines = [Line(f"{model.scene.title}  ({model.scene.file})", style="head")]
+    lines += [line for failure in flow.failures() for line in _failure(failure)]
+    lines += [Line(f"{idle.pump} moves nothing: {idle.why}", style="warning") for idle in flow.idle]
+    if not flow.systems and flow.refused is None:
+        lines += [Line(""), Line("no pump moves water through anything in this scene")]
+    if flow.pumps:
+        lines += [Line(""), *_pumps(flow, style), Line(RANGE, 2, "faint")]
+        lines += [Line(""), *_outs(flow, style), *_turnover(model, flow)]
+    for bar in flow.bars:
+        lines += [Line(""), *bar_lines(bar, style)]
+    for system in flow.systems:
+        if system.runs and system.stretches:
+            lines += [Line(""), *_losses(system, style)]
+    if flow.pumps:
+        lines += _fast(model, flow)
+    lines += [Line(""), Line("Taken as given", style="head")]
+    lines += [Line(text, 2) for text in assumptions(model, flow)]
+    sources = loss_sources(stretch.source for stretch in flow.stretches)
+    if sources:
+        lines += [
+            Line(""),
+            Line("Losses of fittings from", style="head"),
+            *(Line(text, 2) for text in sources),
+        ]
+    return lines + caution_lines(CAUTIONS)
+
+
+def _failure(failure: Failure) -> list[Line]:
+    at = "" if failure.setting == "likely" else f"at {failure.setting} losses: "
+    severity = "fault" if failure.setting == "likely" else "warning"
+    lines = [Line(""), Line(f"{at}{failure.message}", style=severity)]
+    return [*lines, Line(f"to mend it: {failure.remedy}", 3)] if failure.remedy else lines
+
+
+def _pumps(flow: RunningFlow, style: str) -> list[Line]:
+    header = ("", "", "", *BAND, *BAND, "of shut-off head", "of greatest flow")
+    rows = [
+        (
+            pump.pump,
+            pump.model,
+            f"{pump.speed:.0%}",
+            *band_cells(pump.flow, "flow", style),
+            *head_cells(pump.head, style),
+            f"{pump.head_share.likely:.0%}",
+            f"{pump.flow_share.likely:.0%}",
+        )
+        for pump in flow.pumps
+    ]
+    lines = [Line("Pumps: flow and head", style="head"), *table([header, *rows], right=range(2, 11))]
+    still = [pump.pump for pump in flow.pumps if pump.state != "flowing"]
+    return [
+        *lines,
+        *(Line(f"{name} pushes against a head it can't lift: dead-headed", 2, "fault") for name in still),
+    ]
+
+
+def _outs(flow: RunningFlow, style: str) -> list[Line]:
+    header = ("", *BAND, "speed")
+    rows = [
+        (
+            out.where,
+            *band_cells(out.flow, "flow", style),
+            show(out.velocity.likely, "speed", system=style, digits=2) if out.velocity else "",
+        )
+        for out in sorted(flow.outs, key=lambda one: -one.flow.likely)
+    ]
+    return [Line("Where it goes", style="head"), *table([header, *rows], right=range(1, 5))]
+
+
+def _turnover(model: Model, flow: RunningFlow) -> list[Line]:
+    style = model.scene.style
+    lines = []
+    for found in turnovers(model, flow):
+        usual = f"; {USUAL[0]:g} to {USUAL[1]:g} is common practice" if found.kind == "return" else ""
+        times = one_line(
+            found.per_hour, lambda band: (f"{band.low:.1f}", f"{band.likely:.1f}", f"{band.high:.1f}")
+        )
+        lines.append(
+            Line(
+                f"{found.kind} ({', '.join(found.pumps)}): {times} times an hour the "
+                f"{show(found.volume, 'volume', system=style, digits=3)} in the tank{usual}",
+                2,
+            )
+        )
+    return [Line(""), Line("Turnover", style="head"), *lines] if lines else []
+
+
+def bar_lines(bar: BarRun, style: str) -> list[Line]:
+    """Return one drip bar: what it gives in all, how evenly, and hole by hole in short."""
+    sizes = sorted(set(bar.bar.diameters))
+    holes = f"{count_of(bar.bar.count, 'hole')} of " + " and ".join(
+        show(size, "length", system=style) for size in sizes
+    )
+    lines = [
+        Line(f"Drip bar {bar.body}", style="head"),
+        Line(
+            f"{holes} over {show(bar.bar.served_length, 'length', system=style)} of wall; their area is "
+            f"{bar.bar.area_ratio:.2f} of the bore's (0.3 very even, 0.5 even, above 1 uneven: common "
+            "practice, no source)",
+            2,
+        ),
+    ]
+    if not bar.recovered:
+        lines.append(Line("holes in a pipe that goes on: pressure recovery is not counted", 2, "warning"))
+    static = bar.static_head.map(lambda head: head - bar.level)
+    total = bar.total_head.map(lambda head: head - bar.level)
+    rows = [
+        ("", *BAND),
+        ("flow of all holes", *band_cells(bar.flow, "flow", style)),
+        ("per length of wall", *band_cells(bar.flow_per_metre, "flow per length", style)),
+        ("head at the inlet over the holes, static", *band_cells(static, "length", style)),
+        ("head at the inlet over the holes, total", *band_cells(total, "length", style)),
+        ("speed at the inlet", *band_cells(bar.velocity, "speed", style, digits=2)),
+        (
+            "coefficient of variation of the holes",
+            *_shares(bar.variation.low, bar.variation.likely, bar.variation.high),
+        ),
+        (
+            "weakest quarter over the mean",
+            *_shares(bar.uniformity.low, bar.uniformity.likely, bar.uniformity.high),
+        ),
+    ]
+    lines += table(rows, right=(1, 2, 3))
+    lines += [Line(_states(bar), 2), *_holes(bar, style)]
+    return lines
+
+
+def _shares(*shares: float) -> tuple[str, ...]:
+    return tuple(f"{share:.1%}" for share in shares)
+
+
+def _states(bar: BarRun) -> str:
+    words = {
+        "dry": "dry (no head reaches them)",
+        "holds": "dry (surface tension holds the drop)",
+        "weeps": "weeping (near the head that holds a drop)",
+        "runs": "running",
+        "spurts": "spurting (the jet leaves the wall: over 1 m/s)",
+    }
+    counts = [(bar.count(state), text) for state, text in words.items()]  # type: ignore[arg-type] # the five states
+    told = ", ".join(f"{count} {text}" for count, text in counts if count)
+    return f"holes: {told}"
+
+
+def _holes(bar: BarRun, style: str) -> list[Line]:
+    """Return a few holes from inlet to far end, the weakest and the strongest among them."""
+    flows = [hole.flow.likely for hole in bar.holes]
+    last = len(flows) - 1
+    picked = {round(last * step / (ROWS_OF_HOLES - 1)) for step in range(ROWS_OF_HOLES)}
+    picked |= {flows.index(min(flows)), flows.index(max(flows))}
+    header = ("hole", "from the inlet", *BAND, "static head", "")
+    rows = [
+        (
+            str(hole.number),
+            show(hole.along, "length", system=style),
+            *band_cells(hole.flow, "flow", style),
+            show(hole.head, "length", system=style, digits=3),
+            hole.state,
+        )
+        for hole in (bar.holes[number] for number in sorted(picked))
+    ]
+    return table([header, *rows], right=range(6))
+
+
+def _losses(system: System, style: str) -> list[Line]:
+    by_part = [cost for cost in system.costs if abs(cost.share) >= LEAST_SHARE]
+    lines = [Line(f"Where the power of {system.name} goes", style="head")]
+    lines += table([(cost.what, f"{cost.share:.1%}") for cost in by_part], right=(1,))
+    worst = sorted((one for one in system.stretches if one.loss), key=lambda one: -one.share)
+    listed = [one for one in worst[:MOST_ROWS] if one.share >= LEAST_SHARE]
+    header = ("", "", "flow", "speed", *BAND, "share")
+    lines += [Line(""), Line("Head lost, what costs most first", style="head")]
+    lines += table([header, *(_stretch(one, style) for one in listed)], right=range(2, 8))
+    rest = sum(one.share for one in worst) - sum(one.share for one in listed)
+    if len(worst) > len(listed):
+        lines.append(
+            Line(f"and {count_of(len(worst) - len(listed), 'more element')}, {rest:.1%} together", 2, "faint")
+        )
+    return lines
+
+
+def _stretch(one: Stretch, style: str) -> tuple[str, ...]:
+    assert one.loss is not None, "only stretches with a loss are listed (report.flow._stretch)"
+    return (
+        one.link,
+        one.kind.replace("_", " "),
+        show(one.flow.likely, "flow", system=style, digits=3),
+        show(one.velocity.likely, "speed", system=style, digits=2),
+        *band_cells(one.loss, "length", style, digits=2),
+        f"{one.share:.1%}",
+    )
+
+
+def _fast(model: Model, flow: RunningFlow) -> list[Line]:
+    limit = model.scene.catalog.limit("velocity_supply")
+    style = model.scene.style
+    fast = [one for one in flow.stretches if one.velocity.likely > limit.value]
+    if not fast:
+        return []
+    shown = show(limit.value, "speed", system=style)
+    return [
+        Line(""),
+        Line(f"Faster than {shown} ({limit.source})", style="head"),
+        *table(_fast_rows(fast, style)),
+    ]
+
+
+def _fast_rows(fast: Iterable[Stretch], style: str) -> Sequence[tuple[str, str]]:
+    return [
+        (one.link, one_line(one.velocity, lambda band: band_cells(band, "speed", style, digits=2)))
+        for one in sorted(fast, key=lambda one: -one.velocity.likely)
+    ]

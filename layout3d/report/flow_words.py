@@ -1,0 +1,97 @@
+"""Words and columns that the flow report shares: bands as low, likely, high; assumptions; cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from layout3d.flow.band import Band
+from layout3d.flow.losses import losses_table
+from layout3d.flow.running_data import RunningFlow
+from layout3d.model.model import Model
+from layout3d.units import show, to_si
+
+__all__ = ["CAUTIONS", "RANGE", "assumptions", "band_cells", "head_cells", "loss_sources", "one_line"]
+
+FLOOD = (
+    "Water: a pump can put all of its water on the floor. Not considered: leaks, splashes, a hose that slips "
+    "off, a drain that clogs (see `layout3d outage`). Fill and run for the first time where a flood does no "
+    "harm."
+)
+MAINS = (
+    "Mains voltage stands beside this water. A residual-current device and drip loops on all cables are the "
+    "least; ask a licensed electrician. Unplug before you put a hand in."
+)
+CHECK_VALVE = (
+    "Check valves fail: dirt, lime or a snail holds them open. Nothing here may depend on one alone to keep "
+    "water off the floor."
+)
+TEST = (
+    "Test with the real plumbing, over a drain or outdoors, with a bucket and a watch, before anything is "
+    "cemented or foamed in: published losses of one small fitting differ by two to three times."
+)
+CAUTIONS = (FLOOD, MAINS, CHECK_VALVE, TEST)
+RANGE = (
+    "low, likely, high: losses of all fittings and holes over their published range, all at once and one "
+    "branch against the others"
+)
+
+
+def band_cells(band: Band, kind: str, style: str, *, digits: int = 3) -> tuple[str, str, str]:
+    """Return a band as three cells in the scene's units.
+
+    >>> band_cells(Band(low=1e-4, likely=2e-4, high=3e-4), "flow", "metric")
+    ('360 L/h', '720 L/h', '1,080 L/h')
+    """
+    low, likely, high = (show(value, kind, system=style, digits=digits) for value in _figures(band))
+    return low, likely, high
+
+
+def head_cells(band: Band, style: str) -> tuple[str, str, str]:
+    """Return heads as the trade tells them: metres, or feet.
+
+    >>> head_cells(Band(low=0.5, likely=1.234, high=2.0), "metric")
+    ('0.50 m', '1.23 m', '2.00 m')
+    """
+    unit = "ft" if style == "inch" else "m"
+    decimals = 1 if style == "inch" else 2
+    low, likely, high = (f"{value / to_si(1, unit):.{decimals}f} {unit}" for value in _figures(band))
+    return low, likely, high
+
+
+def one_line(band: Band, cells: Callable[[Band], tuple[str, str, str]]) -> str:
+    """Return a band in running text, likely first.
+
+    >>> one_line(Band(low=0.5, likely=1.0, high=2.0), lambda band: head_cells(band, "metric"))
+    '1.00 m (0.50 m to 2.00 m)'
+    """
+    low, likely, high = cells(band)
+    return likely if low == likely == high else f"{likely} ({low} to {high})"
+
+
+def _figures(band: Band) -> tuple[float, float, float]:
+    return band.low, band.likely, band.high
+
+
+def assumptions(model: Model, flow: RunningFlow) -> tuple[str, ...]:
+    """Return what was taken as given, so that a reader can judge the figures."""
+    told = [
+        f"water {show(flow.temperature + 273.15, 'temperature', system=model.scene.style)}, levels as in the "
+        "scene and held there; pipes new and smooth: slime and lime take flow, plan for a tenth less",
+        "bends, tees and valves one by one, without what they do to each other when close; no velocity head "
+        "at tees",
+        "gravity drains, the overflow and air lines are not in here (see `layout3d outage`)",
+    ]
+    sources = {f"{pump.model}: {model.scene.catalog.pump(pump.model).source}" for pump in flow.pumps}
+    told += [f"pump curve {text}" for text in sorted(sources)]
+    if flow.bars:
+        told.append(
+            "holes drilled clean and free of burrs; share of the speed that comes back as pressure behind a "
+            "hole 0.7 to 1.0 (from memory); a burr inside takes up to a quarter of the flow"
+        )
+    return (*told, *flow.notes)
+
+
+def loss_sources(sources: Iterable[str]) -> tuple[str, ...]:
+    """Return the full titles of the sets that loss sources name, each once."""
+    text = " ".join(sources)
+    return tuple(title for name, title in losses_table()["sets"].items() if name in text)
