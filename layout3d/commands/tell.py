@@ -13,7 +13,9 @@ __all__ = ["kinds", "rules", "schema"]
 
 
 def schema(
-    what: Annotated[str, typer.Argument(help="One of: scene, check, volume, flow, manifest, errors.")] = "scene",
+    what: Annotated[
+        str, typer.Argument(help="One of: scene, check, volume, flow, manifest, errors.")
+    ] = "scene",
 ) -> None:
     """Print a JSON Schema.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import re
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.errors import LayoutError, Place
-from layout3d.flow.band import SETTINGS
+from layout3d.flow.band import SETTINGS, Setting
 from layout3d.flow.running_data import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
@@ -78,19 +78,44 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
     figure, axes = _axes()
     places = np.linspace(0.0, pump.curve.max_flow, _POINTS)
     curve = np.array([pump.curve.head_at(float(place)) for place in places])
-    axes.plot(places / flows, curve / heads, color=PAGE.ink, linewidth=2.2)
-    most_flow = pump.curve.max_flow / flows
-    most_head = pump.curve.shut_off_head / heads
+    axes.plot(
+        places / flows,
+        curve / heads,
+        color=PAGE.ink,
+        linewidth=2.2,
+        label=f"{pump.pump} at {pump.speed:.0%} speed",
+    )
+    most_flow, most_head = pump.curve.max_flow / flows, pump.curve.shut_off_head / heads
     if pump.speed < 1.0:
         # the affinity law again, upward: what the pump would give at its full speed
         full = pump.curve.at_speed(1.0 / pump.speed)
         places = np.linspace(0.0, full.max_flow, _POINTS)
         rated = np.array([full.head_at(float(place)) for place in places])
-        axes.plot(places / flows, rated / heads, color=PAGE.soft_ink, linewidth=1.2, linestyle=(0, (5, 3)))
+        dashes = (0, (5, 3))
+        axes.plot(
+            places / flows,
+            rated / heads,
+            color=PAGE.soft_ink,
+            linewidth=1.2,
+            linestyle=dashes,
+            label="at full speed",
+        )
         most_flow, most_head = full.max_flow / flows, full.shut_off_head / heads
-        _name(axes, (0.5 * most_flow, full.head_at(0.5 * full.max_flow) / heads), "at full speed", (8, 8))
-    likely = asked["likely"]
-    low, high = asked["low"], asked["high"]
+    _asked(axes, asked)
+    _point(axes, pump, flows, heads)
+    axes.set_xlim(0.0, 1.03 * most_flow)
+    axes.set_ylim(0.0, 1.08 * most_head)
+    # curves fall to the right, so that corner is free
+    _legend(axes, "upper right")
+    axes.set_xlabel(f"flow, {flow_unit}", color=PAGE.ink)
+    axes.set_ylabel(f"head, {head_unit}", color=PAGE.ink)
+    _title(axes, model.scene.title, f"{pump.pump}, {pump.model} (a generic curve): where it works")
+    return figure
+
+
+def _asked(axes: Any, asked: Mapping[Setting, Floats]) -> None:
+    """Draw what the pipework asks, its range shaded as far as both ends of it are known."""
+    low, likely, high = (asked[setting] for setting in SETTINGS)
     if len(low) > 1 and len(high) > 1:
         reach = np.linspace(max(low[0, 0], high[0, 0]), min(low[-1, 0], high[-1, 0]), _POINTS)
         axes.fill_between(
@@ -100,54 +125,35 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
             color=WATER.side,
             alpha=_SHADE,
             linewidth=0,
+            label="its range, low to high losses",
         )
     if len(likely) > 1:
-        axes.plot(likely[:, 0], likely[:, 1], color=WATER.line, linewidth=2.2)
-    _point(axes, pump, flows, heads)
-    axes.set_xlim(0.0, 1.03 * most_flow)
-    axes.set_ylim(0.0, 1.08 * most_head)
-    if len(likely) > 1:
-        _name_line(axes, likely, "what the pipework asks", WATER.line)
-    at = 0.86
-    _name(
-        axes,
-        (at * pump.curve.max_flow / flows, pump.curve.head_at(at * pump.curve.max_flow) / heads),
-        f"{pump.pump} at {pump.speed:.0%}",
-        (-8, -6),
-        side="right",
-        colour=PAGE.ink,
-    )
-    axes.set_xlabel(f"flow, {flow_unit}", color=PAGE.ink)
-    axes.set_ylabel(f"head, {head_unit}", color=PAGE.ink)
-    _title(axes, model.scene.title, f"{pump.pump}, {pump.model} (a generic curve): where it works")
-    return figure
+        axes.plot(likely[:, 0], likely[:, 1], color=WATER.line, linewidth=2.2, label="what the pipework asks")
 
 
 def _point(axes: Any, pump: PumpRun, flows: float, heads: float) -> None:
-    """Mark the point of operation, with its range along the curve, and write its figures beside it."""
+    """Mark the point of operation, with its range along the curve."""
+    colour = FINDING_MARKS["fault"].colour
     along = np.linspace(pump.flow.low, pump.flow.high, 20)
     range_of = np.array([pump.curve.head_at(float(place)) for place in along])
-    axes.plot(along / flows, range_of / heads, color=FINDING_MARKS["fault"].colour, linewidth=5.0, alpha=0.45)
+    axes.plot(along / flows, range_of / heads, color=colour, linewidth=5.0, alpha=0.45)
     x, y = pump.flow.likely / flows, pump.head.likely / heads
-    axes.plot([x], [y], "o", color=FINDING_MARKS["fault"].colour, markersize=8, markeredgecolor=PAGE.halo)
-    axes.plot([x, x], [0.0, y], color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
-    axes.plot([0.0, x], [y, y], color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
     style = "inch" if heads < 1.0 else "metric"
     low, likely, high = (
-        show(value, "flow", system=style, digits=3)
-        for value in (pump.flow.low, pump.flow.likely, pump.flow.high)
+        show(getattr(pump.flow, setting), "flow", system=style, digits=3) for setting in SETTINGS
     )
-    text = f"likely {likely} against {y:.2f} {'ft' if style == 'inch' else 'm'}"
+    text = f"{likely} against {y:.2f} {'ft' if style == 'inch' else 'm'}"
     if low != high:
         text += f"\n{low} to {high}"
-    axes.annotate(
-        text,
-        xy=(x, y),
-        xytext=(14, 14),
-        textcoords="offset points",
-        color=FINDING_MARKS["fault"].colour,
-        fontweight="bold",
-    )
+    for line in ([x, x], [0.0, y]), ([0.0, x], [y, y]):
+        axes.plot(*line, color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
+    axes.plot([x], [y], "o", color=colour, markersize=8, markeredgecolor=PAGE.halo, label=text)
+
+
+def _legend(axes: Any, place: str, columns: int = 1) -> None:
+    legend = axes.legend(loc=place, frameon=False, ncols=columns, fontsize=9.5)
+    for text in legend.get_texts():
+        text.set_color(PAGE.ink)
 
 
 def bar_figure(model: Model, bar: BarRun) -> Any:
@@ -183,7 +189,15 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
                 label=f"{count} {text}",
                 clip_on=False,
             )
-    axes.axhline(float(likely.mean()), color=PAGE.soft_ink, linewidth=1.0, linestyle=(0, (5, 3)))
+    dashes = (0, (5, 3))
+    axes.axhline(
+        float(likely.mean()),
+        color=PAGE.soft_ink,
+        linewidth=1.0,
+        linestyle=dashes,
+        label="their mean",
+        zorder=1,
+    )
     axes.set_ylim(0.0, max(1.15 * float(high.max()), 1e-3))
     half = 0.5 * bar.bar.served_length / bar.bar.count / lengths
     axes.set_xlim(min(0.0, along[0] - half), max(bar.bar.length / lengths, along[-1] + half))
@@ -204,9 +218,7 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
         show(getattr(bar.flow_per_metre, setting), "flow per length", system=model.scene.style, digits=3)
         for setting in ("likely", "low", "high")
     ]
-    legend = axes.legend(loc="upper left", frameon=False, ncols=3, handletextpad=0.2, fontsize=9.0)
-    for text in legend.get_texts():
-        text.set_color(PAGE.ink)
+    _legend(axes, "upper left", 3)
     _title(
         axes,
         model.scene.title,
@@ -241,26 +253,6 @@ def _title(axes: Any, title: str, line: str) -> None:
         color=PAGE.soft_ink,
         fontsize=10.0,
     )
-
-
-def _name(
-    axes: Any,
-    at: tuple[float, float],
-    text: str,
-    off: tuple[int, int],
-    *,
-    side: str = "left",
-    colour: Any = PAGE.soft_ink,
-) -> None:
-    axes.annotate(text, xy=at, xytext=off, textcoords="offset points", ha=side, color=colour)
-
-
-def _name_line(axes: Any, line: Floats, text: str, colour: Any) -> None:
-    """Write what a line is below its part left of the middle."""
-    middle = 0.25 * axes.get_xlim()[1]
-    x = float(np.clip(middle, line[0, 0], line[-1, 0]))
-    y = float(np.interp(x, line[:, 0], line[:, 1]))
-    _name(axes, (x, y), text, (0, -16), colour=colour)
 
 
 def _write(draw: Callable[[], Any], to: Path, title: str) -> None:

@@ -19,7 +19,7 @@ from layout3d.model.model import Model
 
 __all__ = ["system_curve"]
 
-STEPS = 25
+STEPS = 40
 FASTER = 1.35  # times the set speed, as far as the line is traced
 
 
