@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,23 +12,21 @@ from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Body, Built, Join, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import panel_grid, relief
-from layout3d.parts.run_data import Element, RunData
+from layout3d.parts.run_data import RunData
+from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
 from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.boolean import difference, intersection
-from layout3d.solid.primitives import box, cylinder, sweep
+from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
 if TYPE_CHECKING:
-    from layout3d.parts.background import Background, Channel, CutOut
+    from layout3d.parts.background import Background, CutOut
 
 __all__ = ["build_background"]
 
 Array = NDArray[np.float64]
-CHANNEL_SIDES = 32
-_SEAM = 1e-4
-"""How far cutters reach past a face, so that no film is left, [m]."""
 
 
 def build_background(part: Background, site: Site) -> Built:
@@ -41,7 +36,7 @@ def build_background(part: Background, site: Site) -> Built:
     for name in part.panels:
         if name not in panels:
             raise part.mistake("panels", f"no panel is called {name!r}", expected=nearest(name, panels))
-    cutters, joins = _cutters(part, site)
+    cutters, channels, joins = _cutters(part, site)
     slabs: list[Slab] = []
     bodies: list[Body] = []
     notes: tuple[str, ...] = ()
@@ -55,10 +50,12 @@ def build_background(part: Background, site: Site) -> Built:
             solids = [
                 s for s in (intersection(solid, tank.data.interior) for solid in solids) if s is not None
             ]
-        openings = [_opening(part, cut, panel) for cut in part.cut_outs if cut.panel == name]
+        openings = [_opening(item, panel) for item in part.cut_outs if item.panel == name]
         joints = _joints(part, panel) if index == 0 else []
+        # a run may stand in front of the slab before it goes in: there it needs no groove
+        cut = [*cutters, *(groove.opened for groove in channels if groove.reaches(slab))]
         before = [body.solid for body in bodies]
-        pieces = _cut(part, solids[0], [*before, *cutters, *openings, *joints])
+        pieces = _cut(part, solids[0], [*before, *cut, *openings, *joints])
         named = []
         for number, piece in enumerate(pieces, start=1):
             label = name if len(pieces) == 1 else f"{name}_{number}"
@@ -66,7 +63,7 @@ def build_background(part: Background, site: Site) -> Built:
         bedding = [
             part.body(piece, site, material=part.bedding, piece=f"bedding_{name}", kind="bedding")
             for solid in solids[1:]
-            for piece in _cut(part, solid, [*before, *cutters, *openings], whole=True)
+            for piece in _cut(part, solid, [*before, *cut, *openings], whole=True)
         ]
         bodies += [*named, *bedding]
         slabs.append(
@@ -107,7 +104,8 @@ def _top(part: Background, site: Site) -> float:
         if part.top > tank.data.height:
             raise part.mistake(
                 "top",
-                f"its top is {part.top * 1000:.0f} mm over the floor of a tank {tank.data.height * 1000:.0f} mm high",
+                f"its top is {part.top * 1000:.0f} mm over the floor of a tank "
+                f"{tank.data.height * 1000:.0f} mm high",
                 expected="a top within the tank",
             )
         return part.top
@@ -228,7 +226,7 @@ def _joints(part: Background, panel: Panel) -> list[Solid]:
     return cuts
 
 
-def _opening(part: Background, cut: CutOut, panel: Panel) -> Solid:
+def _opening(cut: CutOut, panel: Panel) -> Solid:
     reach, start = 2.0, -0.5 if cut.stop is None else cut.stop
     if cut.height is None:
         shape = cylinder(cut.width / 2, reach)
@@ -238,9 +236,10 @@ def _opening(part: Background, cut: CutOut, panel: Panel) -> Solid:
     return box(size).solid(panel.placement() @ Placement.at(corner))
 
 
-def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Join]]:
-    """Return what the slabs are cut around (beads, braces, embedded parts, channels), and the joins of it."""
+def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
+    """Return what the slabs are cut around (beads, braces, embedded parts), the grooves, and the joins."""
     tank = site.tank()
+    found_grooves: list[Groove] = []
     cutters = [body.solid for body in tank.bodies if body.kind in ("silicone", "brace")]
     joins = [Join(part.name, body.name, "seal") for body in tank.bodies if body.kind in ("silicone", "brace")]
     holes = {name: f"{tank.part.name}.{name}" for name in tank.data.holes}
@@ -249,76 +248,16 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Join]]:
             found = [body for body in tank.bodies if body.name == holes[name]]
             ends = [port for port in tank.ports if port.body == holes[name]]
             if len(ends) == 2:
-                cutters.append(_rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + _SEAM))
+                cutters.append(rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM))
         else:
             built = site.built(name, part)
             found = list(built.bodies)
-            cutters += _waterway(built)
+            cutters += waterway(built)
         cutters += [body.solid for body in found]
         joins += [Join(part.name, body.name, "embedded") for body in found]
     for channel in part.channels:
         built = site.built(channel.follow, part)
         if not isinstance(built.data, RunData):
             raise part.mistake("channels", f"{channel.follow} is not a run", expected="the name of a run")
-        solids = {body.name: body.solid for body in built.bodies}
-        for element in built.data.elements:
-            cutters += _groove(element, solids[element.body], channel, part, tank.data.panels)
-        for support in built.data.supports:
-            cutters.append(_opened(solids[support.body], channel, part, tank.data.panels))
-    return cutters, joins
-
-
-def _waterway(built: Built) -> list[Solid]:
-    """Return what fills the bore of an embedded run: foam goes around a pipe, not into it."""
-    if not isinstance(built.data, RunData):
-        return []
-    return [
-        _rod(np.array(element.path), element.bore / 2 + _SEAM)
-        for element in built.data.elements
-        if element.flow_length > 1e-6
-    ]
-
-
-def _rod(path: Array, radius: float) -> Solid:
-    return sweep(path, radius, n=CHANNEL_SIDES).solid()
-
-
-def _groove(
-    element: Element, solid: Solid, channel: Channel, part: Background, panels: Mapping[str, Panel]
-) -> list[Solid]:
-    """Return the channel of one element: what it takes up, widened by the gap, opened towards the glass."""
-    if element.kind not in ("pipe", "tube"):
-        return [_opened(solid, channel, part, panels)]
-    path = np.array(element.path)
-    made = []
-    for a, b in itertools.pairwise(path):
-        way = (b - a) / np.linalg.norm(b - a)
-        ends = np.array([a - way * channel.gap, b + way * channel.gap])
-        rod = _rod(ends, element.outside / 2 + channel.gap)
-        made.append(_opened(rod, channel, part, panels, widened=True))
-    return made
-
-
-def _opened(
-    solid: Solid,
-    channel: Channel,
-    part: Background,
-    panels: Mapping[str, Panel],
-    *,
-    widened: bool = False,
-) -> Solid:
-    """Return a piece's convex hull, widened by the gap and drawn out to the nearest of the slab's panels."""
-    middle = solid.vertices.mean(axis=0)
-    panel = min((panels[name] for name in part.panels), key=lambda p: abs(float(p.local(middle)[0, 2])))
-    points = panel.local(solid.vertices)
-    if not widened:
-        corners = np.array(list(itertools.product((-1.0, 1.0), repeat=3))) * channel.gap
-        hull = np.asarray(manifold3d.Manifold.hull_points(points).to_mesh64().vert_properties)[:, :3]
-        points = (hull[:, None, :] + corners[None, :, :]).reshape(-1, 3)
-    if channel.open == "back":
-        behind = points.copy()
-        behind[:, 2] = part.gap - _SEAM
-        points = np.vstack([points, behind])
-    mesh = manifold3d.Manifold.hull_points(points).to_mesh64()
-    vertices = np.asarray(mesh.vert_properties)[:, :3]
-    return Shape.of(vertices, np.asarray(mesh.tri_verts, dtype=np.int64)).solid(panel.placement())
+        found_grooves += grooves(built, channel, part, tank.data.panels)
+    return cutters, found_grooves, joins

@@ -1,0 +1,113 @@
+"""Channels that a background's slab has for pipework, and what fills the bores of foamed-in pipes."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.parts.background_data import Slab
+from layout3d.parts.base import Built
+from layout3d.parts.run_data import Element, RunData
+from layout3d.parts.tank_data import Panel
+from layout3d.solid.primitives import sweep
+from layout3d.solid.shape import Shape, Solid
+
+if TYPE_CHECKING:
+    from layout3d.parts.background import Background, Channel
+
+__all__ = ["SEAM", "Groove", "grooves", "rod", "waterway"]
+
+Array = NDArray[np.float64]
+CHANNEL_SIDES = 32
+SEAM = 1e-4
+"""How far cutters reach past a face, so that no film is left, [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Groove:
+    """A piece of a run, and the channel that lets it in from the glass."""
+
+    piece: Solid
+    opened: Solid
+
+    def reaches(self, slab: Slab) -> bool:
+        """Tell whether any of the piece lies behind the slab's front."""
+        local = slab.panel.local(self.piece.vertices)
+        over = slab.covers(local[:, 0], local[:, 1])
+        return bool((local[over, 2] < slab.front_at(local[over, 0], local[over, 1])).any())
+
+
+def waterway(built: Built) -> list[Solid]:
+    """Return what fills the bore of an embedded run: foam goes around a pipe, not into it."""
+    if not isinstance(built.data, RunData):
+        return []
+    return [
+        rod(np.array(element.path), element.bore / 2 + SEAM)
+        for element in built.data.elements
+        if element.flow_length > 1e-6
+    ]
+
+
+def rod(path: Array, radius: float) -> Solid:
+    """Return a round rod along a path (k, 3), [m]."""
+    return sweep(path, radius, n=CHANNEL_SIDES).solid()
+
+
+def grooves(built: Built, channel: Channel, part: Background, panels: Mapping[str, Panel]) -> list[Groove]:
+    """Return the grooves of a run: what each piece takes up, widened by the gap, opened towards the glass."""
+    assert isinstance(built.data, RunData), "only a run lies in a channel (grooves)"
+    solids = {body.name: body.solid for body in built.bodies}
+    made = []
+    for element in built.data.elements:
+        piece = solids[element.body]
+        made += [Groove(piece, opened) for opened in _of_element(element, piece, channel, part, panels)]
+    for support in built.data.supports:
+        piece = solids[support.body]
+        made.append(Groove(piece, _opened(piece, channel, part, panels)))
+    return made
+
+
+def _of_element(
+    element: Element, solid: Solid, channel: Channel, part: Background, panels: Mapping[str, Panel]
+) -> list[Solid]:
+    if element.kind not in ("pipe", "tube"):
+        return [_opened(solid, channel, part, panels)]
+    path = np.array(element.path)
+    made = []
+    for a, b in itertools.pairwise(path):
+        way = (b - a) / np.linalg.norm(b - a)
+        ends = np.array([a - way * channel.gap, b + way * channel.gap])
+        straight = rod(ends, element.outside / 2 + channel.gap)
+        made.append(_opened(straight, channel, part, panels, widened=True))
+    return made
+
+
+def _opened(
+    solid: Solid,
+    channel: Channel,
+    part: Background,
+    panels: Mapping[str, Panel],
+    *,
+    widened: bool = False,
+) -> Solid:
+    """Return a piece's convex hull, widened by the gap and drawn out to the nearest of the slab's panels."""
+    middle = solid.vertices.mean(axis=0)
+    panel = min((panels[name] for name in part.panels), key=lambda p: abs(float(p.local(middle)[0, 2])))
+    points = panel.local(solid.vertices)
+    if not widened:
+        corners = np.array(list(itertools.product((-1.0, 1.0), repeat=3))) * channel.gap
+        hull = np.asarray(manifold3d.Manifold.hull_points(points).to_mesh64().vert_properties)[:, :3]
+        points = (hull[:, None, :] + corners[None, :, :]).reshape(-1, 3)
+    if channel.open == "back":
+        behind = points.copy()
+        behind[:, 2] = part.gap - SEAM
+        points = np.vstack([points, behind])
+    mesh = manifold3d.Manifold.hull_points(points).to_mesh64()
+    vertices = np.asarray(mesh.vert_properties)[:, :3]
+    return Shape.of(vertices, np.asarray(mesh.tri_verts, dtype=np.int64)).solid(panel.placement())
