@@ -6,11 +6,8 @@ within 0.01 mm of true, so a shared skin no thicker than TOUCH_THICKNESS counts 
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import coal
 import numpy as np
@@ -18,6 +15,7 @@ import numpy as np
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
+from layout3d.solid.pairs import Figures, PairCache, pair_cache
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 
 __all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "meet", "near_pairs", "overlap", "pair_cache"]
@@ -25,8 +23,7 @@ __all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "meet", "near_pairs",
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
-ROUNDED = 9  # decimals of the relative placement in the key of a pair: 1e-9 m and 1e-9 rad
-KEPT_PAIRS = 100_000
+NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,49 +55,6 @@ class Overlap:
     at: Points
 
 
-PairKey: TypeAlias = tuple[str, str, str, bytes]
-
-
-class PairCache:
-    """Results for pairs of solids, by both shapes' keys and their relative placement; the oldest go first."""
-
-    def __init__(self, size: int = KEPT_PAIRS) -> None:
-        self.size = size
-        self.hits = 0
-        self.misses = 0
-        self._kept: OrderedDict[PairKey, Gap | Overlap | None] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def __len__(self) -> int:
-        return len(self._kept)
-
-    def clear(self) -> None:
-        """Forget everything."""
-        with self._lock:
-            self._kept.clear()
-            self.hits = self.misses = 0
-
-    def find(self, key: PairKey) -> tuple[bool, Gap | Overlap | None]:
-        """Return whether the pair is known, and its result."""
-        with self._lock:
-            if key not in self._kept:
-                self.misses += 1
-                return False, None
-            self.hits += 1
-            self._kept.move_to_end(key)
-            return True, self._kept[key]
-
-    def keep(self, key: PairKey, result: Gap | Overlap | None) -> None:
-        """Keep a pair's result."""
-        with self._lock:
-            self._kept[key] = result
-            while len(self._kept) > self.size:
-                self._kept.popitem(last=False)
-
-
-pair_cache = PairCache()
-
-
 def gap(a: Solid, b: Solid) -> Gap:
     """Measure the shortest distance between two solids; 0 when they touch, overlap, or one holds the other.
 
@@ -109,13 +63,11 @@ def gap(a: Solid, b: Solid) -> Gap:
     Exact for the meshes, to about 1e-9 m. A round solid's mesh is within about 0.007 mm of true.
     """
     relative = a.placement.inverse() @ b.placement
-    key = _pair_key("gap", a, b, relative)
-    known, kept = pair_cache.find(key)
-    if not known:
-        kept = _gap(a.shape, b.shape, relative, may_hold=_boxes_meet(a.bounds, b.bounds))
-        pair_cache.keep(key, kept)
-    assert isinstance(kept, Gap)
-    return Gap(distance=kept.distance, at_a=a.placement.apply(kept.at_a), at_b=a.placement.apply(kept.at_b))
+    may_hold = _boxes_meet(a.bounds, b.bounds)
+    found = pair_cache.of(
+        "gap", a.shape, b.shape, relative, lambda: _gap(a.shape, b.shape, relative, may_hold=may_hold)
+    )
+    return Gap(distance=found[0], at_a=a.placement.apply(found[1:4]), at_b=a.placement.apply(found[4:7]))
 
 
 def overlap(a: Solid, b: Solid) -> Overlap | None:
@@ -130,15 +82,10 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     if not _boxes_meet(a.bounds, b.bounds):
         return None
     relative = a.placement.inverse() @ b.placement
-    key = _pair_key("overlap", a, b, relative)
-    known, kept = pair_cache.find(key)
-    if not known:
-        kept = _overlap(a.shape, b.shape, relative)
-        pair_cache.keep(key, kept)
-    if kept is None:
+    found = pair_cache.of("overlap", a.shape, b.shape, relative, lambda: _overlap(a.shape, b.shape, relative))
+    if found[0] == 0.0:
         return None
-    assert isinstance(kept, Overlap)
-    return Overlap(volume=kept.volume, depth=kept.depth, at=a.placement.apply(kept.at))
+    return Overlap(volume=found[0], depth=found[1], at=a.placement.apply(found[2:5]))
 
 
 def meet(a: Solid, b: Solid) -> bool:
@@ -146,7 +93,9 @@ def meet(a: Solid, b: Solid) -> bool:
     if not _boxes_meet(a.bounds, b.bounds):
         return False
     relative = a.placement.inverse() @ b.placement
-    return _surfaces_meet(a.shape, b.shape, relative) or _held(a.shape, b.shape, relative) is not None
+    return (
+        pair_cache.of("meet", a.shape, b.shape, relative, lambda: _meet(a.shape, b.shape, relative))[0] > 0.0
+    )
 
 
 def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
@@ -169,37 +118,34 @@ def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
     return list(zip(first.tolist(), second.tolist(), strict=True))
 
 
-def _pair_key(what: str, a: Solid, b: Solid, relative: Placement) -> PairKey:
-    numbers = np.concatenate([relative.rotation.ravel(), relative.offset]).round(ROUNDED) + 0.0
-    return (what, a.shape.key, b.shape.key, numbers.tobytes())
-
-
-def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Gap:
+def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Figures:
+    """Distance, place on a, place on b, in a's axes."""
     result = coal.DistanceResult()
     distance = float(
         coal.distance(
             a.tree, coal.Transform3s(), b.tree, _transform(relative), coal.DistanceRequest(), result
         )
     )
-    at_a = np.array(result.getNearestPoint1(), dtype=np.float64).reshape(3)
-    at_b = np.array(result.getNearestPoint2(), dtype=np.float64).reshape(3)
+    at_a = np.asarray(result.getNearestPoint1(), dtype=np.float64).reshape(3).tolist()
+    at_b = np.asarray(result.getNearestPoint2(), dtype=np.float64).reshape(3).tolist()
     if distance <= 0.0:
-        return Gap(distance=0.0, at_a=at_a, at_b=at_a)
+        return (0.0, *at_a, *at_a)
     held = _held(a, b, relative) if may_hold else None
     if held is not None:
-        return Gap(distance=0.0, at_a=held, at_b=held)
-    return Gap(distance=distance, at_a=at_a, at_b=at_b)
+        return (0.0, *held.tolist(), *held.tolist())
+    return (distance, *at_a, *at_b)
 
 
-def _overlap(a: Shape, b: Shape, relative: Placement) -> Overlap | None:
-    if not _surfaces_meet(a, b, relative) and _held(a, b, relative) is None:
-        return None
+def _overlap(a: Shape, b: Shape, relative: Placement) -> Figures:
+    """Volume, depth and place, in a's axes; all 0 where they merely touch or are apart."""
+    if _meet(a, b, relative)[0] == 0.0:
+        return NO_OVERLAP
     moved = Solid(b, relative)
     common = Shape.from_manifold(a.manifold ^ moved.manifold)
     if common is not None:
         common = without_skins(common, thickness=TOUCH_THICKNESS, width=TOUCH_DEPTH, volume=TOUCH_VOLUME)
     if common is None:
-        return None
+        return NO_OVERLAP
     volume, deepest, at = 0.0, 0.0, np.zeros(3)
     for part in components(common.solid()):
         if part.volume <= TOUCH_VOLUME:
@@ -210,13 +156,13 @@ def _overlap(a: Shape, b: Shape, relative: Placement) -> Overlap | None:
         volume += part.volume
         if deep > deepest:
             deepest, at = deep, middle
-    return Overlap(volume=volume, depth=deepest, at=at) if volume > 0.0 else None
+    return (volume, deepest, *at.tolist()) if volume > 0.0 else NO_OVERLAP
 
 
-def _surfaces_meet(a: Shape, b: Shape, relative: Placement) -> bool:
+def _meet(a: Shape, b: Shape, relative: Placement) -> Figures:
     result = coal.CollisionResult()
     coal.collide(a.tree, coal.Transform3s(), b.tree, _transform(relative), coal.CollisionRequest(), result)
-    return bool(result.isCollision())
+    return (float(bool(result.isCollision()) or _held(a, b, relative) is not None),)
 
 
 def _held(a: Shape, b: Shape, relative: Placement) -> Points | None:

@@ -23,7 +23,7 @@ import numpy as np
 
 from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "stored", "stored_reading", "stored_result"]
+__all__ = ["KERNEL_VERSION", "cache_folder", "forget", "ground", "stored", "stored_reading", "stored_result"]
 
 KERNEL_VERSION = 1  # part of every key: raise it when a stored shape must be made anew for any other reason
 FOLDER_LIMIT = 512 * 2**20  # the oldest entries go first, [bytes]
@@ -71,7 +71,7 @@ def stored(maker: Callable[Arguments, Shape]) -> Callable[Arguments, Shape]:
         bound.apply_defaults()
         name = f"{maker.__module__}.{maker.__qualname__}"
         given = _plain(tuple(bound.arguments.items()), name)
-        key = hashlib.sha256(f"{_ground(maker.__module__)} {name} {given}".encode()).hexdigest()
+        key = hashlib.sha256(f"{ground(maker.__module__)} {name} {given}".encode()).hexdigest()
         entry = _kept(key, lambda: Entry(maker(*args, **kwargs)))
         assert entry is not None, "a maker of shapes makes one (stored)"
         return entry.shape
@@ -88,7 +88,7 @@ def stored_result(what: str, solids: Sequence[Solid], make: Callable[[], Shape |
     solids : its operands, in order
     make : does it; None (nothing is left) is not kept
     """
-    digest = hashlib.sha256(f"{_ground(__name__)} {what}".encode())
+    digest = hashlib.sha256(f"{ground(__name__)} {what}".encode())
     for solid in solids:
         digest.update(solid.shape.key.encode())
         digest.update(solid.placement.rotation.tobytes() + solid.placement.offset.tobytes())
@@ -110,7 +110,7 @@ def stored_reading(content: bytes, how: str, make: Callable[[], tuple[Shape, str
     how : every setting of the reading, part of the key
     make : reads it; what it raises is not kept
     """
-    digest = hashlib.sha256(f"{_ground(__name__)} {how} ".encode())
+    digest = hashlib.sha256(f"{ground(__name__)} {how} ".encode())
     digest.update(content)
     entry = _kept(digest.hexdigest(), lambda: Entry(*make()))
     assert entry is not None, "a reader returns a shape or raises (stored_reading)"
@@ -182,8 +182,8 @@ def _frozen(value: object) -> bool:
 
 
 @functools.cache
-def _ground(module: str) -> str:
-    """Digest of what a stored shape rests on besides its arguments."""
+def ground(module: str) -> str:
+    """Return the digest of the code that a stored result of a module rests on: that module, this kernel."""
     digest = hashlib.sha256(f"{KERNEL_VERSION} {np.__version__} {metadata.version('manifold3d')}".encode())
     kernel = Path(__file__).parent
     sources = set(kernel.rglob("*.py"))

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, intersection, union
-from layout3d.solid.distance import PairCache, gap, near_pairs, overlap, pair_cache
+from layout3d.solid.distance import gap, meet, near_pairs, overlap, pair_cache
 from layout3d.solid.primitives import ball, box, cylinder, sides, torus_sector, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -23,7 +23,8 @@ def placements(draw):
 
 
 @pytest.fixture(autouse=True)
-def fresh():
+def fresh(monkeypatch):
+    monkeypatch.setattr(pair_cache, "filed", False)
     pair_cache.clear()
 
 
@@ -232,10 +233,10 @@ def test_kept_results_are_put_where_the_solids_now_stand():
     assert again.at_b == pytest.approx(moved.apply(first.at_b), abs=1e-9)
 
 
-def test_the_cache_forgets_the_oldest():
-    cache = PairCache(size=2)
-    for name in "abc":
-        cache.keep((name, "", "", b""), None)
-    assert len(cache) == 2
-    assert cache.find(("a", "", "", b"")) == (False, None)
-    assert cache.find(("c", "", "", b"")) == (True, None)
+def test_to_meet_is_to_touch_overlap_or_hold():
+    a, stone = BOX.solid(), ball(0.002).solid()
+    assert meet(a, a.moved(Placement.at((0.09, 0, 0))))
+    assert meet(a, stone)
+    assert meet(stone, a)
+    assert not meet(a, a.moved(Placement.at((0.11, 0, 0))))
+    assert not meet(RING.solid(), cylinder(0.03, 0.2).solid(Placement.at((0, 0, -0.1))))
