@@ -98,11 +98,8 @@ def _below(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     rank = np.argsort(wanted, kind="stable")
     base = float(solid.bounds[0, 2])
     height = wanted[rank] - base
-    corners = solid.vertices[solid.faces]
-    plan = -_plan_areas(corners)
-    upright = plan == 0.0
-    z = np.sort(corners[~upright, :, 2] - base, axis=1)
-    plan = plan[~upright]
+    looking_up, z = solid.plan_and_heights
+    plan = -looking_up
 
     # faces wholly below: running sums, added at the first level that clears them
     clears = np.searchsorted(height, z[:, 2], side="left")
