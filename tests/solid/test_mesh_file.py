@@ -237,8 +237,8 @@ def test_three_faces_on_an_edge_are_refused_or_hulled(tmp_path):
 
 def test_loose_faces_are_refused_with_what_to_do(tmp_path):
     """Each face apart from its neighbours by more than a seam."""
-    vertices, faces = soup(BALL)
-    shaken = vertices + np.random.default_rng(1).normal(0, 2e-4, vertices.shape)
+    vertices, faces = soup(ball(0.005))
+    shaken = vertices + np.random.default_rng(1).normal(0, 2e-5, vertices.shape)
     with pytest.raises(MeshRefused, match=r"falls apart into .* flat pieces") as refusal:
         load_mesh(write_ply(tmp_path / "m.ply", shaken, faces))
     assert "weld the scan's vertices" in str(refusal.value)
