@@ -11,8 +11,8 @@ from layout3d.scene.scene import Scene
 
 __all__ = ["Model"]
 
-CUT_AROUND = ("embedded", "seal", "hole")
-"""Joins whose one body was cut out of the other when it was built: they touch all over, and share nothing."""
+CUT_AROUND = ("embedded", "seal", "hole", "socket")
+"""Joins of bodies made to fit: one cut around the other, or a pipe in its socket. They share nothing."""
 
 
 @dataclass(frozen=True, kw_only=True)

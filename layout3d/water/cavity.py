@@ -21,7 +21,7 @@ from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
 from layout3d.water.kept import kept
-from layout3d.water.share import TOUCH, Share, reaches_into, shares, shares_within
+from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 
 __all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]
 
@@ -54,9 +54,9 @@ class Basin:
 class Cavity:
     """A vessel's inside with what is left of it. Levels are heights in the scene's axes, (k,) or one, [m].
 
-    ``open`` is the space that reaches the vessel's top, None where bodies fill it all; ``sealed`` all
-    other space, of which ``pockets`` names what is 1 mL or more, largest first. ``shares`` are the bodies
-    in it. ``covered`` tells that bodies close the top: the largest space then counts as open, for a cover
+    ``open`` is the space that reaches the vessel's top, None where bodies fill it all; leaves part no waters,
+    so they are not cut out of it but taken off as a sum. ``sealed`` is all other space, of which ``pockets``
+    names what is 1 mL or more, largest first. ``shares`` are the bodies in it. ``covered`` tells that bodies close the top: the largest space then counts as open, for a cover
     does not seal.
     """
 
@@ -83,7 +83,12 @@ class Cavity:
 
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
-        return _below(self.open, self.checked(levels))
+        checked = self.checked(levels)
+        free = _below(self.open, checked)
+        for share in self.shares:
+            if share.body.kind in GIVES_WAY:
+                free -= share.below(checked)
+        return free
 
     def shut(self, levels: ArrayLike) -> Points:
         """Sealed pockets below each level, (k,), [m³]."""
@@ -172,7 +177,11 @@ def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
     inside : the vessel's inside, open at its highest face
     found : shares of all bodies that may reach into it (``shares`` of a model)
     """
-    reaching = [share.body.solid for share in found if reaches_into(share.body.solid, inside)]
+    reaching = [
+        share.body.solid
+        for share in found
+        if share.body.kind not in GIVES_WAY and reaches_into(share.body.solid, inside)
+    ]
     left = difference(inside, reaching)
     parts = components(left) if left is not None else ()
     top = float(inside.bounds[1, 2]) - AT_TOP

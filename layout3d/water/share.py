@@ -1,7 +1,7 @@
 """Which body takes a place that several bodies share: each place counts once. No water, no levels yet.
 
 Of two bodies that share volume the one with the smaller porosity takes it (a rock in sand), then the
-denser one (a pipe in the foam around it), then the one that stands first in the scene.
+denser one (a pipe in the foam around it), then the one that stands first in the scene. Leaves yield to all.
 """
 
 from __future__ import annotations
@@ -20,8 +20,9 @@ from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Points, Solid
 from layout3d.water.kept import kept
 
-__all__ = ["TOUCH", "Share", "reaches_into", "share_out", "shares", "shares_within"]
+__all__ = ["GIVES_WAY", "TOUCH", "Share", "reaches_into", "share_out", "shares", "shares_within"]
 
+GIVES_WAY = ("foliage",)  # kinds that keep only what no other body takes
 TOUCH = 1e-9  # boxes that overlap by less only touch: a pane and the space beside it, [m]
 
 
@@ -69,7 +70,10 @@ def share_out(
     -------
     One share a body, in the order given. The shares' volumes add up to the volume of the bodies' union.
     """
-    rank = sorted(range(len(bodies)), key=lambda i: (bodies[i].porosity, -bodies[i].density, i))
+    rank = sorted(
+        range(len(bodies)),
+        key=lambda i: (bodies[i].kind in GIVES_WAY, bodies[i].porosity, -bodies[i].density, i),
+    )
     before = {index: place for place, index in enumerate(rank)}
     takers: list[list[Solid]] = [[] for _ in bodies]
     solids = [body.solid for body in bodies]
