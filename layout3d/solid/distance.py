@@ -60,7 +60,8 @@ def gap(a: Solid, b: Solid) -> Gap:
 
     Notes
     -----
-    Exact for the meshes, to about 1e-9 m. A round solid's mesh is within 0.005 mm of true, up to the radii told in ``primitives``.
+    Exact for the meshes, to about 1e-9 m. A round solid's mesh is within 0.005 mm of true, up to the radii
+    told in ``primitives``.
     """
     relative = a.placement.inverse() @ b.placement
     may_hold = _boxes_meet(a.bounds, b.bounds)
