@@ -3,8 +3,8 @@
     python scripts/bench.py [--rounds N] [--quick]
 
 Prints medians with their spread. The bare kernel is manifold3d's booleans and coal's trees and distances
-called directly on the meshes that the showcase is built into, for the pairs that the checks look at; ratios are
-what to compare between machines. Cold starts with an empty cache folder, warm has seen the scene once.
+called directly on the meshes that the showcase is built into, for the pairs that the checks look at; ratios
+are what to compare between machines. Cold starts with an empty cache folder, warm has seen the scene once.
 """
 
 from __future__ import annotations
@@ -60,9 +60,8 @@ def whole_processes(rounds: int) -> None:
     for name, scene in (("gorge", GORGE), ("ledge", LEDGE)):
         with tempfile.TemporaryDirectory() as cache:
             print(f"  check {name}, cold cache   {process(['check', str(scene)], cache):7.3f} s")
-            print(
-                f"  check {name}, warm cache {spread([process(['check', str(scene)], cache) for _ in range(rounds)])}"
-            )
+            warm = [process(["check", str(scene)], cache) for _ in range(rounds)]
+            print(f"  check {name}, warm cache {spread(warm)}")
             for command in ("flow", "outage"):
                 times = [process([command, str(scene)], cache) for _ in range(max(2, rounds // 2))]
                 print(f"  {command} {name}, warm cache {spread(times)}")
@@ -104,7 +103,8 @@ def against_the_kernel(rounds: int) -> None:
         if (b.solid.bounds[0] < interior.bounds[1]).all() and (b.solid.bounds[1] > interior.bounds[0]).all()
     ]
     print(
-        f"\nthe showcase: {len(built.parts())} parts, {len(meshes)} bodies, {triangles:,} triangles, {len(pairs)} near pairs"
+        f"\nthe showcase: {len(built.built)} parts, {len(meshes)} bodies, {triangles:,} triangles, "
+        f"{len(pairs)} near pairs"
     )
 
     def bare() -> None:
@@ -155,9 +155,8 @@ def against_the_kernel(rounds: int) -> None:
         ratios.append((middle - begin) / (end - middle))
     print(f"  rules and volumes        {spread(ours_times)}")
     print(f"  bare kernel, same meshes {spread(bare_times)}")
-    print(
-        f"  ratio, round by round    {statistics.median(ratios):7.2f}    ({min(ratios):.2f} to {max(ratios):.2f})"
-    )
+    middle_ratio = statistics.median(ratios)
+    print(f"  ratio, round by round    {middle_ratio:7.2f}    ({min(ratios):.2f} to {max(ratios):.2f})")
 
 
 def kernel_steps(rounds: int) -> None:

@@ -56,8 +56,8 @@ class Cavity:
 
     ``open`` is the space that reaches the vessel's top, None where bodies fill it all; leaves part no waters,
     so they are not cut out of it but taken off as a sum. ``sealed`` is all other space, of which ``pockets``
-    names what is 1 mL or more, largest first. ``shares`` are the bodies in it. ``covered`` tells that bodies close the top: the largest space then counts as open, for a cover
-    does not seal.
+    names what is 1 mL or more, largest first. ``shares`` are the bodies in it. ``covered`` tells that bodies
+    close the top: the largest space then counts as open, for a cover does not seal.
     """
 
     inside: Solid
