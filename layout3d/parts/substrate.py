@@ -18,6 +18,7 @@ from layout3d.parts.shapes.plan import is_square
 from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.distance import gap
 from layout3d.solid.shape import Solid
+from layout3d.units import show
 
 __all__ = ["Substrate"]
 
@@ -127,7 +128,7 @@ class Substrate(Part):
         if float(heights.max()) >= ceiling:
             raise self.mistake(
                 "depth" if self.depth is not None else "depths",
-                f"the bed is {float(heights.max()) * 1000:.0f} mm deep in a tank {ceiling * 1000:.0f} mm high",
+                f"the bed is {show(float(heights.max()), 'length')} deep in a tank {show(ceiling, 'length')} high",
                 expected="a bed below the tank's top edge",
             )
         z = np.ascontiguousarray(heights, dtype=np.float64)
