@@ -126,9 +126,10 @@ class Substrate(Part):
         x, y, heights = self.grid(site)
         ceiling = tank.data.height
         if float(heights.max()) >= ceiling:
+            deep, high = (show(length, "length") for length in (float(heights.max()), ceiling))
             raise self.mistake(
                 "depth" if self.depth is not None else "depths",
-                f"the bed is {show(float(heights.max()), 'length')} deep in a tank {show(ceiling, 'length')} high",
+                f"the bed is {deep} deep in a tank {high} high",
                 expected="a bed below the tank's top edge",
             )
         z = np.ascontiguousarray(heights, dtype=np.float64)
