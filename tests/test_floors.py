@@ -23,6 +23,7 @@ FLOORS = (
 FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}
 TOGETHER = (FLOORS[0], FLOORS[-1])  # one floor of single modules each, which may import each other
 DRAWING = ("pyvista", "vtk", "vtkmodules", "matplotlib")
+MOST_LINES = 400
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 
@@ -73,6 +74,11 @@ def test_every_module_stands_on_a_floor():
 def test_imports_run_down(path):
     module = ".".join(["layout3d", *path.relative_to(PACKAGE).with_suffix("").parts])
     assert faults_of(module, path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_module_outgrows_what_one_reads_at_a_time(path):
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_LINES
 
 
 @pytest.mark.parametrize(
