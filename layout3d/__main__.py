@@ -1,6 +1,8 @@
-"""Run the command as ``python -m layout3d``."""
+"""Runs the command as ``python -m layout3d``."""
+
+import sys
 
 from layout3d.cli import main
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -100,7 +100,3 @@ def _function(trace: TracebackType | None) -> str:
             name = f"{module.removeprefix('layout3d.')}.{frame.f_code.co_qualname}"
         trace = trace.tb_next
     return name
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -222,7 +222,7 @@ def test_a_fault_of_the_program_is_one_line(scene, capsys, monkeypatch):
 
 def run(*arguments: str, **options) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
-        [sys.executable, "-m", "layout3d.cli", *arguments], capture_output=True, timeout=120, **options
+        [sys.executable, "-m", "layout3d", *arguments], capture_output=True, timeout=120, **options
     )
 
 
@@ -234,7 +234,12 @@ def test_a_terminal_without_a_sign_shows_another(tmp_path):
     assert b"H?hle" in done.stdout
 
 
+@pytest.mark.parametrize(("name", "code"), [("scene.yaml", 0), ("none.yaml", 2)])
+def test_the_module_run_as_a_program_ends_with_the_command_s_code(scene, name, code):
+    assert run("check", name, cwd=scene.parent).returncode == code
+
+
 def test_a_closed_pipe_is_no_fault(scene):
-    command = f'"{sys.executable}" -m layout3d.cli rules | head -n 1'
+    command = f'"{sys.executable}" -m layout3d rules | head -n 1'
     done = subprocess.run(["bash", "-c", command], capture_output=True, timeout=120)
     assert (done.stdout, done.stderr) == (b"Rules\n", b"")

@@ -18,7 +18,7 @@ FLOORS = (
     {"flow"},
     {"checks"},
     {"report", "draw", "shop"},
-    {"cli", "commands"},
+    {"cli", "commands", "__main__"},
 )
 FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}
 TOGETHER = (FLOORS[0], FLOORS[-1])  # one floor of single modules each, which may import each other
