@@ -7,15 +7,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layout3d.flow.bar import Bar, BarFlow, HoleState
-from layout3d.flow.drip_bar import RECOVERY, SPURT_SPEED, WEEP_SHARE, solve_bar
+from layout3d.flow.bar import Bar, BarFlow
+from layout3d.flow.drip_bar import RECOVERY
 from layout3d.flow.limits import GRAVITY
 from layout3d.flow.network import DripHole, Node
-from layout3d.flow.orifice import hold_head
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_data import BarRun, HoleRun
 from layout3d.flow.running_told import FITTINGS, band_over, branch_of
-from layout3d.flow.settled import Bars, Settled, open_bar, whole_bar
+from layout3d.flow.settled import Bars, Settled, bar_at, hole_state
 from layout3d.flow.water import Water
 from layout3d.model.model import Model
 from layout3d.parts.run_data import RunData
@@ -74,12 +73,8 @@ def _bar(node: str, cases: Sequence[Settled], bars: Bars, water: Water) -> BarRu
 
 def _less_recovery(bar: Bar, node: str, case: Settled, water: Water) -> BarFlow:
     """Solve a bar again at the head of a case, with the least of the recovery."""
-    running = open_bar(bar, case.coefficients[node], case.held[node])
-    if running is None:
-        return case.bars[node]
     head = case.bars[node].total_head
-    found = solve_bar(running, head, kind="total", recovery=RECOVERY.low, water=water)
-    return whole_bar(bar, found, case.held[node])
+    return bar_at(bar, head, case.held[node], case.coefficients[node], RECOVERY.low, water)
 
 
 def _through(
@@ -123,7 +118,7 @@ def _through(
                 height=hole.elevation,
                 flow=band_over(flows[:, number].tolist()),
                 head=float(heads[0, number]),
-                state=_state(float(heads[0, number]), float(flows[0, number]), hole.diameter, water),
+                state=hole_state(float(heads[0, number]), float(flows[0, number]), hole.diameter, water),
             )
             for number, hole in enumerate(holes)
         ),
@@ -153,12 +148,3 @@ def _variation(flows: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
 def _low_quarter(flows: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
     mean = float(flows.mean())
     return float(np.sort(flows)[: math.ceil(0.25 * len(flows))].mean()) / mean if mean > 0.0 else 0.0
-
-
-def _state(head: float, flow: float, diameter: float, water: Water) -> HoleState:
-    hold = hold_head(diameter, water=water)
-    if flow <= 0.0:
-        return "holds" if 0.0 < head < hold else "dry"
-    if math.sqrt(2.0 * GRAVITY * head) > SPURT_SPEED:
-        return "spurts"
-    return "weeps" if head < WEEP_SHARE * hold else "runs"

@@ -60,7 +60,7 @@ class Telling:
         """Return the sums of water that leaves and that enters, by setting, [m³/s]."""
         out, into = {}, {}
         for setting, case in cases.items():
-            flows = [case.bars[n.name].flow if n.name in case.bars else n.outflow for n in case.steady.nodes]
+            flows = [node.outflow for node in case.steady.nodes]
             out[str(setting)] = math.fsum(flow for flow in flows if flow > 0.0)
             into[str(setting)] = -math.fsum(flow for flow in flows if flow < 0.0)
         return out, into
@@ -166,7 +166,7 @@ class Telling:
                     kind="bar",
                     part=laid.run,
                     height=min(laid.bar.heights),
-                    flow=band_over([case.bars[node_name].flow for case in self.cases]),
+                    flow=self.node(node_name, lambda one: one.outflow),
                 )
             )
         return tuple(told)

@@ -1,23 +1,24 @@
 """One steady state in which network and drip bars agree: each bar gives what its holes give at its head.
 
 A bar joins the network by samples, and in between samples lies a curve; here the sample at the head that was
-found is put in and the network solved anew until nothing moves. Holes that hold their drop are shut, and stay
-shut.
+found is put in and the network solved anew until nothing moves. A hole holds its drop where the head beside
+it is too small to break it off while it is shut.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.flow.band import Band, Setting
-from layout3d.flow.bar import Bar, BarFlow
+from layout3d.flow.bar import Bar, BarFlow, HoleState
 from layout3d.flow.bar_design import bar_outlet
-from layout3d.flow.drip_bar import RECOVERY, solve_bar
+from layout3d.flow.drip_bar import RECOVERY, SPURT_SPEED, WEEP_SHARE, solve_bar
 from layout3d.flow.laws import TRACE_SLOPE
-from layout3d.flow.limits import NoOperatingPoint
+from layout3d.flow.limits import GRAVITY, NoOperatingPoint
 from layout3d.flow.network import (
     CheckValve,
     DripHole,
@@ -32,6 +33,7 @@ from layout3d.flow.network import (
     SampledOutlet,
     Valve,
 )
+from layout3d.flow.orifice import hold_head
 from layout3d.flow.plumbing import LaidBar
 from layout3d.flow.steady import OTHER, Steady, solve
 from layout3d.flow.water import Water
@@ -45,11 +47,11 @@ __all__ = [
     "highest_head",
     "open_bar",
     "settle",
-    "whole_bar",
 ]
 
-PASSES = 25
-AGREED = 5e-10  # share of all water that moves, by which network and holes may differ
+PASSES = 60
+# share of all water that moves by which network and holes may differ: the network's heads are good to 1e-9 m
+AGREED = 1e-7
 NEAR = 1e-5  # [m], samples nearer to the one found are replaced by it
 
 
@@ -123,72 +125,90 @@ def settle(
     fixed_links = tuple(fixed_link(link, losses(link.name)) for link in links)
     coefficients = {node: OTHER[losses(node)] for node in bars.laid}
     held: dict[str, frozenset[int]] = dict.fromkeys(bars.laid, frozenset())
+    freed = dict(held)
     outlets = {node: bars.outlet(node, coefficients[node], held[node]) for node in bars.laid}
     for _ in range(PASSES):
         steady = solve(Network(nodes=(*fixed_nodes, *outlets.values()), links=fixed_links), water=water)
+        moved = sum(max(0.0, one.outflow) for one in steady.nodes)
         flows: dict[str, BarFlow] = {}
         agreed = True
-        moved = sum(max(0.0, one.outflow) for one in steady.nodes)
         for node, laid in bars.laid.items():
-            found = steady.node(node)
+            found, outlet = steady.node(node), outlets[node]
             head = laid.bar.heights[0] if found.head is None else found.head - TRACE_SLOPE * found.outflow
-            flow, drops = _bar_at(laid.bar, coefficients[node], held[node], head, water)
+            flow = bar_at(laid.bar, head, held[node], coefficients[node], RECOVERY.likely, water)
             flows[node] = flow
-            if drops - held[node]:
-                held[node] |= drops
-                outlets[node] = bars.outlet(node, coefficients[node], held[node])
-                agreed = False
-                continue
-            outlet = outlets[node]
             if isinstance(outlet, SampledOutlet) and abs(flow.flow - found.outflow) > AGREED * moved:
                 outlets[node] = _with_sample(outlet, head, flow.flow)
-                agreed = agreed and outlets[node] == outlet
+                if outlets[node] != outlet:
+                    agreed = False
+                    continue
+            drops = _holding(laid.bar, flow, water)
+            # with holes shut the head may break their drop after all: they run, and a running hole runs on
+            freed[node] |= held[node] - drops
+            now = (held[node] | drops) - freed[node]
+            if now != held[node]:
+                held[node] = now
+                outlets[node] = bars.outlet(node, coefficients[node], now)
+                agreed = False
         if agreed:
             return Settled(steady=steady, bars=flows, held=held, coefficients=coefficients)
     raise NoOperatingPoint("the drip bars and the network behind them did not come to agree")
 
 
-def _bar_at(
-    bar: Bar, setting: Setting, held: frozenset[int], head: float, water: Water
-) -> tuple[BarFlow, frozenset[int]]:
-    """Return what all holes of a bar give at a total head, those in ``held`` shut, and which hold now."""
-    running = open_bar(bar, setting, held)
-    kept = [number for number in range(bar.count) if number not in held]
-    if running is None:
-        still = np.maximum(0.0, head - np.array(bar.heights))
-        flow = BarFlow(
-            flows=np.zeros(bar.count),
-            hole_heads=still,
-            states=tuple("holds" if over > 0.0 else "dry" for over in still),
-            inlet_flow=0.0,
-            far_flow=0.0,
-            inlet_velocity=0.0,
-            static_head=head,
-            total_head=head,
-        )
-        return flow, held
-    found = solve_bar(running, head, kind="total", recovery=RECOVERY.likely, water=water)
-    drops = {number for number, state in zip(kept, found.states, strict=True) if state == "holds"}
-    return whole_bar(bar, found, held), held | drops
-
-
-def whole_bar(bar: Bar, found: BarFlow, held: frozenset[int]) -> BarFlow:
-    """Put held holes back among those that run: no flow, and the head of the pipe beside them."""
-    if not held:
-        return found
-    kept = [number for number in range(bar.count) if number not in held]
-    heights = np.array(bar.heights)
-    levels = np.interp(
-        bar.positions, [bar.positions[number] for number in kept], found.hole_heads + heights[kept]
+def _holding(bar: Bar, flow: BarFlow, water: Water) -> frozenset[int]:
+    """Return the holes whose head is too small to break their drop, whether they are shut or not."""
+    return frozenset(
+        number
+        for number, (head, size) in enumerate(zip(flow.hole_heads, bar.diameters, strict=True))
+        if 0.0 < head < hold_head(size, water=water)
     )
-    flows = np.zeros(bar.count)
-    flows[kept] = found.flows
-    states = dict(zip(kept, found.states, strict=True))
+
+
+def bar_at(
+    bar: Bar,
+    head: float,
+    held: frozenset[int],
+    setting: Setting,
+    recovery: float,
+    water: Water,
+) -> BarFlow:
+    """Return what all holes of a bar give at a total head at its inlet, z [m], those in ``held`` shut."""
+    heights = np.array(bar.heights)
+    flows, levels = np.zeros(bar.count), np.full(bar.count, head)
+    running = open_bar(bar, setting, held)
+    found = None
+    if running is not None:
+        kept = [number for number in range(bar.count) if number not in held]
+        found = solve_bar(running, head, kind="total", recovery=recovery, holds=False, water=water)
+        flows[kept] = found.flows
+        # a shut hole has the head of the pipe beside it
+        places = [bar.positions[number] for number in kept]
+        levels = np.interp(bar.positions, places, found.hole_heads + heights[kept])
     heads = levels - heights
     flows.flags.writeable = heads.flags.writeable = False
-    return replace(
-        found, flows=flows, hole_heads=heads, states=tuple(states.get(n, "holds") for n in range(bar.count))
+    return BarFlow(
+        flows=flows,
+        hole_heads=heads,
+        states=tuple(
+            hole_state(float(over), float(flow), size, water)
+            for over, flow, size in zip(heads, flows, bar.diameters, strict=True)
+        ),
+        inlet_flow=found.inlet_flow if found else 0.0,
+        far_flow=0.0,
+        inlet_velocity=found.inlet_velocity if found else 0.0,
+        static_head=found.static_head if found else head,
+        total_head=found.total_head if found else head,
     )
+
+
+def hole_state(head: float, flow: float, diameter: float, water: Water) -> HoleState:
+    """Return how a hole gives: by its head [m] against that which breaks a drop, and its jet's speed."""
+    hold = hold_head(diameter, water=water)
+    if flow <= 0.0:
+        return "holds" if head > 0.0 else "dry"
+    if math.sqrt(2.0 * GRAVITY * max(0.0, head)) > SPURT_SPEED:
+        return "spurts"
+    return "weeps" if head < WEEP_SHARE * hold else "runs"
 
 
 def _with_sample(outlet: SampledOutlet, head: float, flow: float) -> SampledOutlet:

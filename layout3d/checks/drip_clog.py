@@ -1,0 +1,46 @@
+"""Drip holes so small that algae, lime and grains close them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.model.model import Model
+
+__all__ = ["clogging_holes"]
+
+
+@rule("drip-clog", asks="Drip holes are wide enough to stay open.")
+def clogging_holes(model: Model) -> Iterator[Finding]:
+    """Find the smallest hole of each pipe, if it is too small."""
+    wanted, least = limit(model, "drip_hole_diameter"), limit(model, "drip_hole_diameter_least")
+    for name, run in runs(model):
+        for element in run.elements:
+            if not element.holes:
+                continue
+            smallest = min(element.holes, key=lambda hole: hole.diameter)
+            short = missing(smallest.diameter, wanted)
+            if not short:
+                continue
+            closes = bool(missing(smallest.diameter, least))
+            name_of, bound = ("drip_hole_diameter_least", least) if closes else ("drip_hole_diameter", wanted)
+            count = sum(bool(missing(hole.diameter, wanted)) for hole in element.holes)
+            yield Finding(
+                rule="drip-clog",
+                severity="fault" if closes else "warning",
+                parts=(element.body,),
+                measured=smallest.diameter,
+                limit=bound,
+                unit="m",
+                at=smallest.at,
+                message=(
+                    f"{count} of {len(element.holes)} drip holes of {element.body} clog: the smallest is "
+                    f"{length(model, smallest.diameter)}, {length(model, bound - smallest.diameter)} short "
+                    f"of {length(model, bound)} (limit {name_of})"
+                ),
+                remedy=(
+                    f"drill {name} with {length(model, wanted)} or more, fewer holes for the same flow, and "
+                    "put a strainer before the pump"
+                ),
+            )

@@ -1,0 +1,51 @@
+"""Drip holes that give nothing: no head reaches them, or surface tension holds the drop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.flow_at import hole_of
+from layout3d.checks.measure import length
+from layout3d.flow.orifice import hold_head
+from layout3d.flow.running import running, water_of
+from layout3d.flow.running_data import BarRun, HoleRun
+from layout3d.model.model import Model
+
+__all__ = ["dry_holes"]
+
+
+@rule("drip-dry", asks="Every drip hole that hangs on a running pump gives water.")
+def dry_holes(model: Model) -> Iterator[Finding]:
+    """Find bars with holes that are dry: a fault at likely losses, a warning where only that may be."""
+    for bar in running(model).bars:
+        dry = [hole for hole in bar.holes if hole.state in ("dry", "holds")]
+        doubtful = [hole for hole in bar.holes if hole.flow.low <= 0.0]
+        if dry:
+            yield _finding(model, bar, dry, "fault", "")
+        elif doubtful:
+            yield _finding(model, bar, doubtful, "warning", "may ")
+
+
+def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: str) -> Finding:
+    water = water_of(model)
+    # the one that lacks least would run first
+    first = max(dry, key=lambda hole: hole.head - hold_head(hole.diameter, water=water))
+    needs = hold_head(first.diameter, water=water)
+    lacks = needs - first.head
+    short = f": {length(model, lacks)} of head short" if lacks > 0.0 else ""
+    return Finding(
+        rule="drip-dry",
+        severity="fault" if severity == "fault" else "warning",
+        parts=(bar.run, bar.body),
+        measured=first.head,
+        limit=needs,
+        unit="m",
+        at=hole_of(model, bar, first.number).at,
+        message=(
+            f"{len(dry)} of {bar.bar.count} drip holes of {bar.body} {may}give nothing; hole {first.number} "
+            f"has {length(model, first.head)} of head and a drop breaks off at {length(model, needs)}{short}"
+        ),
+        remedy="set the bar level, feed it with more head (pump speed, other branches throttled), or drill "
+        "wider",
+    )

@@ -1,0 +1,41 @@
+"""Where flow findings are, and the figures of flow in the scene's units, for the rules about flow."""
+
+from __future__ import annotations
+
+from layout3d.flow.band import Band
+from layout3d.flow.running_data import BarRun
+from layout3d.model.model import Model
+from layout3d.parts.base import Vector, vector
+from layout3d.parts.run_data import DripHole, RunData
+from layout3d.units import show
+
+__all__ = ["between", "hole_of", "middle_of"]
+
+
+def middle_of(model: Model, name: str) -> Vector | None:
+    """Return the middle of an element's path, or of the body or part of that name; None for neither."""
+    bodies = model.bodies_of(name)
+    if not bodies:
+        return None
+    data = model.built[bodies[0].part].data
+    if isinstance(data, RunData):
+        for element in data.elements:
+            if element.body == name:
+                return element.path[len(element.path) // 2]
+    return vector(bodies[0].solid.bounds.mean(axis=0))
+
+
+def hole_of(model: Model, bar: BarRun, number: int) -> DripHole:
+    """Return the drip hole behind a bar's figures; ``number`` counts from 1 at the inlet."""
+    data = model.built[bar.run].data
+    assert isinstance(data, RunData), "a bar is a run (flow_at.hole_of)"
+    element = next(one for one in data.elements if one.body == bar.body)
+    return sorted(element.holes, key=lambda hole: hole.along)[number - 1]
+
+
+def between(model: Model, band: Band, kind: str, *, digits: int = 2) -> str:
+    """Return a band's ends in the scene's units, for messages: 'low to high'."""
+    low, high = (
+        show(value, kind, system=model.scene.style, digits=digits) for value in (band.low, band.high)
+    )
+    return low if low == high else f"{low} to {high}"

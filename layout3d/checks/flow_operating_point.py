@@ -1,0 +1,98 @@
+"""Pumps that move no water, run beyond their curve, or push against a head they can't lift."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.flow_at import middle_of
+from layout3d.checks.measure import length
+from layout3d.checks.waters import CURRENT
+from layout3d.flow.running import running
+from layout3d.flow.running_data import Failure, System
+from layout3d.model.model import Model
+
+__all__ = ["operating_points"]
+
+RULE = "flow-operating-point"
+STILL = 1e-9  # [m³/s], 4 mL/h: less is called no flow
+LEVEL = 1e-3  # [m]; a grade line nearer to a mouth than this is at the mouth
+
+
+@rule(
+    RULE,
+    asks="Each pump moves water, within its curve, to every way out that isn't shut.",
+    caution=CURRENT,
+)
+def operating_points(model: Model) -> Iterator[Finding]:
+    """Find pumps without a point of operation, and branches that no water comes out of."""
+    flow = running(model)
+    if flow.refused is not None:
+        yield _failed(model, flow.refused)
+    for system in flow.systems:
+        for failure in system.failures:
+            yield _failed(model, failure)
+        if system.runs:
+            yield from _still(model, system)
+
+
+def _failed(model: Model, failure: Failure) -> Finding:
+    """Return a failure as a finding: a fault where nothing runs, a warning where that is only possible."""
+    certain = failure.setting == "likely" and failure.kind != "not figured"
+    severity: Severity = "fault" if certain else "warning"
+    at = f"at {failure.setting} losses, " if failure.setting != "likely" else ""
+    unknown = "flow could not be figured: " if failure.kind == "not figured" else ""
+    return Finding(
+        rule=RULE,
+        severity=severity,
+        parts=failure.parts,
+        measured=failure.measured,
+        limit=failure.limit,
+        unit="m" if failure.measured is not None else "",
+        at=middle_of(model, failure.parts[0]) if failure.parts else None,
+        message=f"{at}{unknown}{failure.message}",
+        remedy=failure.remedy or "give the scene figures that the tables know",
+    )
+
+
+def _still(model: Model, system: System) -> Iterator[Finding]:
+    for pump in system.pumps:
+        if pump.state == "dead-headed":
+            yield Finding(
+                rule=RULE,
+                severity="fault",
+                parts=(pump.pump,),
+                measured=pump.curve.shut_off_head,
+                limit=pump.head.likely,
+                unit="m",
+                at=middle_of(model, pump.pump),
+                message=(
+                    f"{pump.pump} is dead-headed: it lifts {length(model, pump.curve.shut_off_head)} "
+                    "at most, less than stands against it"
+                ),
+                remedy="run it faster, use a stronger one, or give it pipework of its own",
+            )
+    heads = {point.node: point.head for point in system.grade}
+    for out in system.outs:
+        head = heads.get(out.name)
+        if out.kind != "mouth" or out.flow.likely > STILL or head is None:
+            continue
+        short = out.height - head.likely
+        if short > LEVEL:
+            yield Finding(
+                rule=RULE,
+                severity="fault",
+                parts=(out.part,),
+                measured=head.likely,
+                limit=out.height,
+                unit="m",
+                at=middle_of(model, out.part),
+                message=(
+                    f"nothing comes out of the {out.where}: the water stands {length(model, short)} below it "
+                    "in the pipe"
+                ),
+                remedy=(
+                    f"lower it by more than {length(model, short)}, throttle the lower ways out, or run the "
+                    "pump faster"
+                ),
+            )
