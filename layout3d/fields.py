@@ -311,10 +311,14 @@ class Name:
     """A name of something in the scene (a part, a port, a hole), looked up when the model is built."""
 
     what: str
+    own: bool = False
+    """The scene gives the name here: it has no dots, which stand between names."""
 
     def read(self, node: Source, reader: Reader) -> str:
         """Return the name."""
         text = _scalar(node, reader, self.words())
+        if self.own and "." in text:
+            reader.fail(node, f"{text!r} can't be a name", expected="letters, digits, _ and -, without dots")
         if not text or len(text) > 120 or any(not (c.isalnum() or c in "._-") for c in text):
             reader.fail(node, f"{text!r} can't be a name", expected=self.words())
         return text

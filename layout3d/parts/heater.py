@@ -28,9 +28,7 @@ class Heater(PlacedPart):
     clear: float = field(
         Quantity("length", least=0.0, most=0.5), 0.0, doc="space kept clear above it for hand and cable"
     )
-    material: str = field(
-        CatalogName("material"), "glass", doc="of the rod, taken as a tube of a third of it"
-    )
+    material: str = field(CatalogName("material"), "glass", doc="of the rod, half of which is air")
 
     def build(self, site: Site) -> Built:
         """Build the rod with its cap."""
@@ -42,7 +40,9 @@ class Heater(PlacedPart):
         assert whole is not None, "a heater has a rod (Heater.build)"
         placement = site.placement(self)
         solid = whole.moved(placement)
-        body = self.body(solid, site, material=self.material, where=where_is(site, self, solid.bounds))
+        where = where_is(site, self, solid.bounds)
+        # a tube with a winding in it that just sinks: half of it is glass (common practice, no source)
+        body = self.body(solid, site, material=self.material, where=where, filled=0.5)
         return Built(
             part=self,
             bodies=(body,),

@@ -52,7 +52,7 @@ class Light(PlacedPart):
         assert whole is not None, "a light has a casing (Light.build)"
         placement = site.placement(self)
         # the fixture is a hollow profile: a fifth of it is metal (common practice, no source)
-        body = self.body(whole.moved(placement), site, material=self.material, where="room", porosity=0.8)
+        body = self.body(whole.moved(placement), site, material=self.material, where="room", filled=0.2)
         return Built(
             part=self,
             bodies=(body,),

@@ -51,6 +51,14 @@ class Pump(PlacedPart):
         placement = site.placement(self)
         size, end, bore, outside, depth = self._outlet(site)
         stub = max(depth + 0.004, 0.012)
+        room = min(length, width) if self.faces == "up" else min(width, height)
+        if outside > room:
+            raise self.mistake(
+                "outlet" if self.outlet else "model",
+                f"an outlet {site.length(outside)} wide on a pump that is {site.length(room)} wide there",
+                expected="an outlet that the pump has room for",
+                remedy="name a smaller pipe or tube, and go up in size behind it (`reduce:`)",
+            )
         way = np.array(_WAYS[self.faces])
         root = np.array([0.0, 0.0, height]) if self.faces == "up" else np.array([length / 2, 0.0, height / 2])
         sunk = 0.3 * min(height, length)
@@ -108,7 +116,7 @@ class Pump(PlacedPart):
                 tube = site.catalog.tube(name)
             except LayoutError as error:
                 raise self.mistake(
-                    "outlet",
+                    "outlet" if self.outlet else "model",
                     f"{name!r} is neither a pipe nor a tube in the catalogue",
                     expected="a name such as 3/4 in sch 40, d25 pn 10 or 16/22 mm",
                 ) from error

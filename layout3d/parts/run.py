@@ -60,7 +60,7 @@ def _step(first: FieldSpec, *more: FieldSpec) -> Record:
 
 _DRIP = _spec("drip", record(Drip, "drip holes"), None, "drip holes along this leg")
 _REQUIRED: Any = field(_LEG, doc="").default  # the marker of a key that has to be there
-_NAMED = _spec("name", Name("the fitting"), "", "a name of its own")
+_NAMED = _spec("name", Name("the fitting", own=True), "", "a name of its own")
 _STEPS = {
     **{word: _step(_spec(word, _LEG, _REQUIRED, "length of the leg"), _DRIP) for word in DIRECTIONS},
     "by": _step(
@@ -76,7 +76,10 @@ _STEPS = {
     "tee": _step(
         _spec("tee", Choice(tuple(DIRECTIONS)), _REQUIRED, "the way its branch points"),
         _spec(
-            "name", Name("the branch's port"), "", "name of the branch's port; `tee_1` and so on by default"
+            "name",
+            Name("the branch's port", own=True),
+            "",
+            "name of the branch's port; `tee_1` and so on by default",
         ),
     ),
     "ball_valve": _step(

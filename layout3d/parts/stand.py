@@ -60,7 +60,13 @@ class Stand(Part):
         x0, y0 = (float(v) - self.overhang for v in low)
         length, depth = (float(b - a) + 2 * self.overhang for a, b in zip(low, high, strict=True))
         board, floor = self.board, top - self.height
-        inner_height = self.height - 2 * board
+        inner_height, inner_length = self.height - 2 * board, length - 2 * board
+        if inner_length < 0.05 or self.posts * board > inner_length - 0.05:
+            raise self.mistake(
+                "posts" if self.posts else "board",
+                f"boards of {site.length(board)} fill a stand {site.length(length)} long",
+                expected="thinner boards, or fewer posts",
+            )
         bodies: list[Body] = []
 
         def add(piece: str, size: tuple[float, float, float], at: tuple[float, float, float]) -> None:
@@ -83,8 +89,9 @@ class Stand(Part):
         openings = self._openings(site, top)
         bodies[0] = replace(bodies[0], solid=self._cut(bodies[0].solid, openings))
         for index in range(self.posts):
-            x = x0 + length * (index + 1) / (self.posts + 1) - board / 2
-            add(f"post_{index + 1}", (board, board * 2, inner_height), (x, y0, floor + board))
+            between = (inner_length - self.posts * board) / (self.posts + 1)
+            x = x0 + board + between + index * (between + board)
+            add(f"post_{index + 1}", (board, min(board * 2, depth), inner_height), (x, y0, floor + board))
         joins = [Join(self.name, self.name, "glued")]
         if self.mat > 0:
             mat = box((float(high[0] - low[0]), float(high[1] - low[1]), self.mat))

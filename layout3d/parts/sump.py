@@ -5,6 +5,7 @@ Water levels are those the scene sets; what they become when pumps stop is compu
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from layout3d.parts.sump_data import Compartment, SumpData
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
+from layout3d.units import show
 
 __all__ = ["Baffle", "CompartmentFields", "Media", "Sump"]
 
@@ -47,7 +49,7 @@ class Media:
 class CompartmentFields:
     """One compartment; the last one takes the length that is left."""
 
-    name: str = field(Name("the compartment"), doc="its name, for `in: sump.name`")
+    name: str = field(Name("the compartment", own=True), doc="its name, for `in: sump.name`")
     length: float | None = field(_SIZE, None, doc="inside, along the sump; left out at the last one")
     level: float | None = field(
         _HEIGHT, None, doc="of its water over the floor; by default the height of the baffle it runs over"
@@ -82,50 +84,76 @@ class Sump(PlacedPart):
 
     def __post_init__(self) -> None:
         """Refuse compartments that do not fill the sump, and levels above its rim."""
-        *before, last = self.compartments
+        last = self.compartments[-1]
         names = [compartment.name for compartment in self.compartments]
-        if len(set(names)) != len(names):
-            raise SceneMistake("two compartments bear one name", expected="a name each", path="compartments")
-        for item in before:
-            if item.length is None or item.baffle is None:
+        for number, item in enumerate(self.compartments, start=1):
+            path = f"compartments[{number}]"
+            if item.name in names[: number - 1]:
+                raise SceneMistake(
+                    f"two compartments are called {item.name!r}", expected="a name each", path=f"{path}.name"
+                )
+            if item is last and (item.length is not None or item.baffle is not None):
+                raise SceneMistake(
+                    f"{item.name}, the last compartment, has a length or a baffle",
+                    expected="neither: it takes the length that is left",
+                    path=path,
+                )
+            if item is not last and (item.length is None or item.baffle is None):
                 lacks = "length" if item.length is None else "baffle"
                 raise SceneMistake(
-                    f"{item.name} lacks its {lacks}", expected="a length and a baffle", path="compartments"
+                    f"{item.name} lacks its {lacks}", expected="a length and a baffle", path=path
                 )
-        if last.length is not None or last.baffle is not None:
-            raise SceneMistake(
-                f"{last.name}, the last compartment, has a length or a baffle",
-                expected="neither: it takes the length that is left",
-                path="compartments",
-            )
+            self._check_contents(item, path)
         if self._last_length() < 0.02:
             raise SceneMistake(
-                f"the compartments leave {self._last_length() * 1000:.0f} mm for {last.name}",
+                f"the compartments leave {show(self._last_length(), 'length')} for {last.name}",
                 expected="20 mm or more",
                 path="compartments",
             )
-        for item in self.compartments:
-            level = self._level(item)
-            if not 0 <= level <= self.inside[2]:
-                raise SceneMistake(
-                    f"{item.name} has its water {level * 1000:.0f} mm above the floor of a sump "
-                    f"{self.inside[2] * 1000:.0f} mm high",
-                    expected="a level within the sump",
-                    path="compartments",
-                )
+        if self.turn.tilt or self.turn.roll or abs(math.sin(2 * self.turn.spin)) > 1e-6:
+            raise SceneMistake(
+                "a sump stands upright, along or across the stand",
+                expected="a spin of 0, 90, 180 or 270 degrees, without tilt or roll",
+                path="turn",
+            )
+
+    def _check_contents(self, item: CompartmentFields, path: str) -> None:
+        """Refuse a level above the rim, a baffle that ends below its gap, media that is not there."""
+        height, level = self.inside[2], self._level(item, path)
+        if level > height:
+            raise SceneMistake(
+                f"{item.name} has its water {show(level, 'length')} above the floor of a sump "
+                f"{show(height, 'length')} high",
+                expected="a level within the sump",
+                path=f"{path}.level" if item.level is not None else f"{path}.baffle.height",
+            )
+        if item.baffle and not item.baffle.gap < item.baffle.height:
+            raise SceneMistake(
+                f"the baffle of {item.name} ends {show(item.baffle.height, 'length')} over the floor, with "
+                f"a gap of {show(item.baffle.gap, 'length')} below it",
+                expected="its top above its gap",
+                path=f"{path}.baffle",
+            )
+        if item.media and not item.media.bottom < item.media.top <= height:
+            raise SceneMistake(
+                f"the media of {item.name} reaches from {show(item.media.bottom, 'length')} to "
+                f"{show(item.media.top, 'length')} over the floor",
+                expected=f"its top above its bottom, and at most {show(height, 'length')}",
+                path=f"{path}.media",
+            )
 
     def _last_length(self) -> float:
         taken = sum((c.length or 0.0) + (c.baffle.thickness if c.baffle else 0.0) for c in self.compartments)
         return self.inside[0] - taken
 
-    def _level(self, item: CompartmentFields) -> float:
+    def _level(self, item: CompartmentFields, path: str = "compartments") -> float:
         if item.level is not None:
             return item.level
         if item.baffle is None or item.baffle.gap > 0:
             raise SceneMistake(
                 f"{item.name} has no water level",
                 expected="`level:` where no baffle sets it by its height",
-                path="compartments",
+                path=path,
             )
         return item.baffle.height
 
@@ -151,7 +179,7 @@ class Sump(PlacedPart):
             if self.flow == "right_to_left":
                 low, high = length - high, length - low
             bodies += self._contents(site, item, inner, (low, high))
-            space = _space(f"{self.name}.{item.name}", inner, (low, high), depth, height)
+            space = _space(f"{self.name}.{item.name}", inner, (low, high), depth, height, self._level(item))
             spaces.append(space)
             compartments.append(
                 Compartment(
@@ -168,7 +196,7 @@ class Sump(PlacedPart):
         return Built(
             part=self,
             bodies=tuple(bodies),
-            joins=(Join(self.name, self.name, "seal"),),
+            joins=(Join(self.name, self.name, "seal"), *self.fixings()),
             spaces=tuple(spaces),
             anchors={
                 c.name: vector([(a + b) / 2 for a, b in zip(c.low, c.high, strict=True)])
@@ -205,10 +233,6 @@ class Sump(PlacedPart):
             )
         if item.media:
             media = item.media
-            if media.top <= media.bottom:
-                raise self.mistake(
-                    "compartments", f"media of {item.name} ends below its bottom", expected="top above bottom"
-                )
             shape = box((span[1] - span[0] - 0.002, depth - 0.002, media.top - media.bottom))
             bodies.append(
                 self.body(
@@ -224,7 +248,16 @@ class Sump(PlacedPart):
         return bodies
 
 
-def _space(name: str, inner: Placement, span: tuple[float, float], depth: float, height: float) -> Space:
+def _space(
+    name: str,
+    inner: Placement,
+    span: tuple[float, float],
+    depth: float,
+    height: float,
+    level: float | None = None,
+) -> Space:
     """Return the box of a space, of an upright sump, in the tank's axes."""
     corners = inner.apply(np.array([[span[0], 0.0, 0.0], [span[1], depth, height]]))
-    return Space(name=name, low=vector(corners.min(axis=0)), high=vector(corners.max(axis=0)))
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    water = None if level is None else float(low[2]) + level
+    return Space(name=name, low=vector(low), high=vector(high), water=water)

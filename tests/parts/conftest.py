@@ -71,12 +71,14 @@ def check_sound(model: Model) -> None:
         assert np.linalg.norm(port.direction) == pytest.approx(1.0)
 
 
-def built_or_refused(parts: Mapping[str, Any], tank: Mapping[str, Any] | None = None) -> Model | None:
+def built_or_refused(
+    parts: Mapping[str, Any], tank: Mapping[str, Any] | None = None, folder: Path = Path(), **head: Any
+) -> Model | None:
     """Build a scene of any make: it is sound, or refused with one mistake at a line of its own for each."""
     found: tuple[LayoutError, ...] = ()
     model = None
     try:
-        model = make(parts, tank)
+        model = make(parts, tank, folder, **head)
     except SceneRefused as error:
         found = error.mistakes
     if model is None:

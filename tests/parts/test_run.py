@@ -594,7 +594,7 @@ DRIP = {"diameter": 3, "pitch": 20}
             "route[4]",
             "'a' is something else in this run already",
         ),
-        ({"route": [{"right": 99}, {"tee": "up", "name": "a.b"}]}, "route[2]", "without dots"),
+        ({"route": [{"right": 99}, {"tee": "up", "name": "a.b"}]}, "route[2].name", "without dots"),
         ({"supports": [{"kind": "clip"}]}, "supports[1]", "supports without a place"),
         ({"supports": [{"at": [50, 900]}]}, "supports[1].at[2]", "a support 900 mm along a run 200 mm long"),
         ({"supports": [{"at": [50], "against": "bock"}]}, "supports[1].against", "no part is called 'bock'"),

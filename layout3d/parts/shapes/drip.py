@@ -105,7 +105,7 @@ def _check(run: Run, site: Site, leg: Leg, drip: Drip, pipe: Pipe) -> None:
         raise mistake("drip holes that run into each other", "a pitch above their diameter")
     angles = sorted(angle % (2 * math.pi) for angle in drip.angles)
     turns = [b - a for a, b in itertools.pairwise([*angles, angles[0] + 2 * math.pi])]
-    if min(turns) * pipe.inside_diameter / 2 <= drip.diameter:
+    if pipe.outside_diameter * math.sin(min(min(turns), math.pi) / 2) <= drip.diameter:
         raise mistake("rows of drip holes that run into each other", "angles further apart")
 
 

@@ -48,8 +48,8 @@ def tube_of_bore(site: Site, part: Part, bore: float) -> str:
     nearest = min((t for t in tubes if t.kind == "tube"), key=lambda t: abs(t.inside - bore))
     if abs(nearest.inside - bore) > 0.0006:
         raise part.mistake(
-            "outlet",
-            f"no tube of {bore * 1000:.1f} mm bore is in the catalogue",
+            "model",
+            f"no tube of {site.length(bore)} bore is in the catalogue",
             expected="`outlet:` with the name of a pipe or tube",
         )
     return nearest.name

@@ -206,8 +206,6 @@ class _Planner:
             raise self._mistake(
                 f"{name!r} is something else in this run already", expected="a name of its own"
             )
-        if "." in name:
-            raise self._mistake(f"{name!r} can't be a name", expected="a name without dots")
         return name
 
     def _names(self) -> set[str]:
