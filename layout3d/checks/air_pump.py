@@ -49,8 +49,8 @@ def _siphons(model: Model, line: AirLine) -> Finding:
             "the floor"
         ),
         remedy=(
-            f"set it {length(model, over)} higher, or put a `check_valve` into {line.run} and loop it above the "
-            "waterline"
+            f"set it {length(model, over)} higher, or put a `check_valve` into {line.run} and loop it above "
+            "the waterline"
         ),
     )
 
@@ -71,8 +71,8 @@ def _too_deep(model: Model, line: AirLine) -> Finding:
         at=line.end,
         message=(
             f"{line.run} ends {length(model, line.depth)} under water and needs {shown}{stone} "
-            f"({between(model, line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its curve's "
-            f"head read as depth of water): {short} short"
+            f"({between(model, line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its "
+            f"curve's head read as depth of water): {short} short"
         ),
         remedy="end it less deep, clean or change the stone, or use a pump of more pressure",
     )
