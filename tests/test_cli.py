@@ -11,7 +11,7 @@ import pytest
 
 from layout3d import cli
 from layout3d.cli import main
-from layout3d.report.schemas import schema_text
+from layout3d.report.schemas import SCHEMAS, schema_text
 
 TANK = """\
 format: 1
@@ -174,10 +174,16 @@ def test_the_starter_is_the_scene_of_the_walk_through():
     assert starter == (root.parent / "scenes" / "ledge.yaml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("what", ["scene", "check", "volume", "manifest", "errors"])
+@pytest.mark.parametrize("what", SCHEMAS)
 def test_schemas_are_printed(what, capsys):
     assert main(["schema", what]) == 0
     assert json.loads(capsys.readouterr().out)["$schema"].endswith("2020-12/schema")
+
+
+def test_the_help_of_schema_names_them_all(capsys):
+    assert main(["schema", "--help"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"One of: {', '.join(SCHEMAS)}." in told
 
 
 def test_kinds_lists_the_kinds_and_tells_one(capsys):
