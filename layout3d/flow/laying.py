@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from layout3d.errors import OutOfRange
 from layout3d.flow.bar import Bar
 from layout3d.flow.losses import (
     NO_LOSS,
@@ -33,7 +34,7 @@ from layout3d.flow.network import (
     Valve,
 )
 from layout3d.flow.network import Pipe as PipeLink
-from layout3d.flow.plumbing import LaidBar, Piece, Plumbing
+from layout3d.flow.plumbing import LaidBar, Piece, Plumbing, on_pumps
 from layout3d.flow.pump import Curve
 from layout3d.flow.waters import water_at_point
 from layout3d.model.model import Model
@@ -74,19 +75,29 @@ class _Laying:
 
     def lay(self) -> Plumbing | None:
         """Lay pumps, bulkheads and runs; keep what hangs on a pump."""
+        unknown: list[tuple[str, RunData, OutOfRange]] = []
         for built in self.model.of_kind("pump"):
             if not built.part.air:  # type: ignore[attr-defined] # a pump
                 self._pump(built)
         for built in self.model.of_kind("run"):
             assert isinstance(built.data, RunData), "a run builds its data (_Laying.lay)"
-            self._run(built.part.name, built.data)
+            try:
+                self._run(built.part.name, built.data)
+            except OutOfRange as error:
+                error.path = error.path or built.part.name
+                unknown.append((built.part.name, built.data, error))
         self._bulkheads()
         self._free_ports()
-        kept = self._on_pumps()
+        kept = on_pumps(self.nodes.values(), self.links)
         if not kept:
             return None
         links = [link for link in self.links if link.name in kept]
         names = {end for link in links for end in (link.start, link.end)}
+        parts = {self.pieces[name].part for name in kept}
+        for name, run, fault in unknown:
+            # a drain may hold what no loss is known for; what hangs on a pump may not
+            if name in parts or names & {run.start_port, run.end_port}:
+                raise fault
         return Plumbing(
             nodes=tuple(
                 node
@@ -371,26 +382,6 @@ class _Laying:
             port = self.model.ports[name]
             if self.model.body(port.body).kind in ("pump", "bulkhead"):
                 self._outlet(name, port.at, port.bore, None, f"{name}{CIRCULATING}")
-
-    def _on_pumps(self) -> set[str]:
-        """Return the names of the links that hang on a running or stopped pump, not through open water."""
-        open_water = {name for name, node in self.nodes.items() if isinstance(node, Reservoir)}
-        by_node: dict[str, list[Link]] = {}
-        for link in self.links:
-            for end in (link.start, link.end):
-                if end not in open_water:
-                    by_node.setdefault(end, []).append(link)
-        todo: list[Link] = [link for link in self.links if isinstance(link, Pump)]
-        kept: set[str] = set()
-        while todo:
-            link = todo.pop()
-            if link.name in kept:
-                continue
-            kept.add(link.name)
-            for end in (link.start, link.end):
-                if end not in open_water:
-                    todo += by_node.get(end, [])
-        return kept
 
 
 def _total_turn(path: tuple[Vector, ...]) -> float:

@@ -6,7 +6,7 @@ an air line carries no water.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from layout3d.flow.band import Band, Setting
@@ -14,7 +14,7 @@ from layout3d.flow.bar import Bar
 from layout3d.flow.bar_design import bar_outlet
 from layout3d.flow.network import Link, Network, Node, Pump, Reservoir
 
-__all__ = ["LaidBar", "Piece", "Plumbing"]
+__all__ = ["LaidBar", "Piece", "Plumbing", "on_pumps"]
 
 # at low losses the holes pass most
 _HOLES_AT: Mapping[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
@@ -63,7 +63,8 @@ class Plumbing:
             at = _HOLES_AT[setting]
             fixed = laid.bar.coefficients(at)[0]
             bar = replace(laid.bar, coefficient=Band(low=fixed, likely=fixed, high=fixed))
-            nodes.append(bar_outlet(bar, name=laid.node, highest_head=self._highest()))
+            top = max(self._highest(), min(bar.heights) + 0.01)  # out of reach it still stands in the network
+            nodes.append(bar_outlet(bar, name=laid.node, highest_head=top))
         return Network(nodes=tuple(nodes), links=self.links)
 
     def _highest(self) -> float:
@@ -73,4 +74,25 @@ class Plumbing:
             for link in self.links
             if isinstance(link, Pump) and link.speed > 0
         ]
-        return max(lifts) + 0.01
+        return max([*lifts, *levels.values()]) + 0.01
+
+
+def on_pumps(nodes: Iterable[Node], links: Sequence[Link]) -> set[str]:
+    """Return the names of the links that hang on a running or stopped pump, not through open water."""
+    open_water = {node.name for node in nodes if isinstance(node, Reservoir)}
+    by_node: dict[str, list[Link]] = {}
+    for link in links:
+        for end in (link.start, link.end):
+            if end not in open_water:
+                by_node.setdefault(end, []).append(link)
+    todo: list[Link] = [link for link in links if isinstance(link, Pump)]
+    kept: set[str] = set()
+    while todo:
+        link = todo.pop()
+        if link.name in kept:
+            continue
+        kept.add(link.name)
+        for end in (link.start, link.end):
+            if end not in open_water:
+                todo += by_node.get(end, [])
+    return kept
