@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at, length, limit, missing
@@ -24,6 +25,8 @@ COME_OUT = ("bulkhead", "strainer", "nozzle", "clip", "suction_cup")
 """Kinds that leave a slab by nature, or stand behind the pipe that has to be covered."""
 AHEAD = 1.0
 """How far in front of a slab things still stick out of it, [m]."""
+NEAR = 0.05
+"""So far round a body the fronts of slabs are looked at, unless more cover is asked for, [m]."""
 STEP = 0.005
 """Edges of what sticks out are looked at every so far, [m]."""
 
@@ -46,12 +49,14 @@ class _Cover:
 def background_cover(model: Model) -> Iterator[Finding]:
     """Find the thinnest cover over each hidden pipe; a run that leaves the slab on purpose ends its cover."""
     wanted, least = limit(model, "background_cover"), limit(model, "background_cover_least")
+    margin = max(wanted, NEAR)
     for built in model.of_kind("background"):
         data = built.data
         assert isinstance(data, BackgroundData), "a background builds its data (background_cover)"
-        rooms = [_Room(slab, data) for slab in data.slabs]
         for name in dict.fromkeys(data.hides):
-            covers = [_over(body, rooms) for body in model.bodies_of(name, f"{model.tank_name}.{name}")]
+            covers = [
+                _over(body, data.slabs, margin) for body in model.bodies_of(name, f"{model.tank_name}.{name}")
+            ]
             found = [cover for cover in covers if cover is not None]
             if not any(cover.behind for cover in found):
                 yield _not_behind(built.part.name, name)
@@ -102,50 +107,77 @@ def _not_behind(background: str, name: str) -> Finding:
     )
 
 
-class _Room:
-    """The room in front of one slab, less what the background's other slabs take of it."""
+def _over(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
+    """Return the cover over a body from the slab on the nearest panel; None where none stands over it.
 
-    def __init__(self, slab: Slab, data: BackgroundData) -> None:
-        self.slab = slab
-        panel = slab.panel
-        low = panel.at(float(slab.u[0]), float(slab.v[0]), -AHEAD)
-        size = (float(np.ptp(slab.u)), float(np.ptp(slab.v)), 2 * AHEAD + float(slab.front.max()))
-        self.stretch = box(size).solid(Placement.from_frame(low, panel.along, panel.inward))
-        # turned over, so that the room ahead is what lies between the front and a far base
-        far = -(float(slab.front.max()) + AHEAD)
-        ahead = heightfield(slab.u, -slab.v[::-1], -slab.front[:, ::-1], far)
-        over = Placement.from_frame(panel.origin, panel.along, -np.array(panel.inward))
-        others = [_behind(other) for other in data.slabs if other is not slab]
-        self.ahead = difference(ahead.solid(over), others)
-
-
-def _behind(slab: Slab) -> Solid:
-    """Return what lies between the glass and the front of a slab."""
-    base = min(0.0, float(slab.front.min()))
-    return heightfield(slab.u, slab.v, slab.front, base).solid(slab.panel.placement())
-
-
-def _over(body: Body, rooms: list[_Room]) -> _Cover | None:
-    """Return the cover over a body from the slab on the nearest panel; None where none stands over it."""
+    A cover above ``margin`` may be told too large: no more of the slabs than that is looked at, [m].
+    """
     found = []
-    for room in rooms:
-        stretch = intersection(body.solid, room.stretch)
+    for slab in slabs:
+        stretch = intersection(body.solid, _column(slab))
         if stretch is not None:
-            depth = float(room.slab.panel.local(stretch.vertices)[:, 2].mean())
-            found.append((depth, room, stretch))
+            depth = float(slab.panel.local(stretch.vertices)[:, 2].mean())
+            found.append((depth, slab, stretch))
     if not found:
         return None
-    _, room, stretch = min(found, key=lambda item: item[0])
-    if room.ahead is None:
+    _, slab, stretch = min(found, key=lambda item: item[0])
+    others = [_behind(other, stretch, margin) for other in slabs if other is not slab]
+    ahead = difference(_ahead(slab, stretch, margin), [other for other in others if other is not None])
+    if ahead is None:
         return None
-    between = gap(stretch, room.ahead)
+    between = gap(stretch, ahead)
     if between.distance > 0:
         cover, where, behind = between.distance, between.at_a, True
     else:
-        out = intersection(stretch, room.ahead)
-        cover, where = (0.0, between.at_a) if out is None else _sticking_out(out, room.slab)
-        behind = out is None or difference(stretch, [room.ahead]) is not None
-    return _Cover(body=body, slab=room.slab, cover=cover, at=at(where), behind=behind)
+        out = intersection(stretch, ahead)
+        cover, where = (0.0, between.at_a) if out is None else _sticking_out(out, slab)
+        behind = out is None or difference(stretch, [ahead]) is not None
+    return _Cover(body=body, slab=slab, cover=cover, at=at(where), behind=behind)
+
+
+def _column(slab: Slab) -> Solid:
+    """Return all the room that a slab stands over, from behind its panel to far in front of it."""
+    low = slab.panel.at(float(slab.u[0]), float(slab.v[0]), -AHEAD)
+    size = (float(np.ptp(slab.u)), float(np.ptp(slab.v)), 2 * AHEAD + float(slab.front.max()))
+    return box(size).solid(Placement.from_frame(low, slab.panel.along, slab.panel.inward))
+
+
+def _ahead(slab: Slab, near: Solid, margin: float) -> Solid:
+    """Return the room in front of a slab, over a solid and a margin round it."""
+    window = _window(slab, near, margin)
+    assert window is not None, "a slab stands over what was cut out of its own column (_ahead)"
+    u, v, front = window
+    # turned over, so that the room ahead is what lies between the front and a far base
+    over = Placement.from_frame(slab.panel.origin, slab.panel.along, -np.array(slab.panel.inward))
+    return heightfield(u, -v[::-1], -front[:, ::-1], -(float(front.max()) + AHEAD)).solid(over)
+
+
+def _behind(slab: Slab, near: Solid, margin: float) -> Solid | None:
+    """Return what lies between the glass and the front of a slab, over a solid and a margin round it."""
+    window = _window(slab, near, margin)
+    if window is None:
+        return None
+    u, v, front = window
+    return heightfield(u, v, front, min(0.0, float(front.min()))).solid(slab.panel.placement())
+
+
+def _window(
+    slab: Slab, near: Solid, margin: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return the part of a slab's grid over a solid and a margin round it; None where it does not reach."""
+    local = slab.panel.local(near.vertices)
+    (low_u, low_v, _), (high_u, high_v, _) = local.min(axis=0) - margin, local.max(axis=0) + margin
+    if low_u > slab.u[-1] or high_u < slab.u[0] or low_v > slab.v[-1] or high_v < slab.v[0]:
+        return None
+    i, k = _part(slab.u, low_u, high_u), _part(slab.v, low_v, high_v)
+    return slab.u[i], slab.v[k], slab.front[i, k]
+
+
+def _part(marks: NDArray[np.float64], low: float, high: float) -> slice:
+    """Return the grid lines from the last at or below ``low`` to the first at or above ``high``."""
+    first = int(np.clip(np.searchsorted(marks, low, side="right") - 1, 0, len(marks) - 2))
+    last = int(np.clip(np.searchsorted(marks, high, side="left"), first + 1, len(marks) - 1))
+    return slice(first, last + 1)
 
 
 def _sticking_out(out: Solid, slab: Slab) -> tuple[float, np.ndarray]:
@@ -168,25 +200,26 @@ def _dense(shape: Shape) -> Shape:
 def _led_out(model: Model, name: str, found: list[_Cover]) -> set[str]:
     """Return the elements of a run that leave the slab on purpose, from an end that is no cap inward.
 
-    What stands wholly in front of the slab, or goes through its front from one side to the other, is let off
-    up to the first element that does neither. What sticks out along its side is not.
+    What stands wholly in front of the slab is let off, and the element that goes in through its front. What
+    sticks out along its side is not.
     """
     built = model.built.get(name)
     if built is None or not isinstance(built.data, RunData):
         return set()
     run, covers = built.data, {cover.body.name: cover for cover in found}
     let_off: set[str] = set()
-    for elements in (run.elements, run.elements[::-1] if run.end != "cap" else ()):
+    from_end = run.elements[::-1] if run.end != "cap" else ()
+    for elements, outer in ((run.elements, 0), (from_end, -1)):
         for element in elements:
             cover = covers.get(element.body)
-            if cover is not None and cover.behind and not _goes_through(element, cover.slab):
+            if cover is not None and cover.behind and not _goes_in(element, cover.slab, outer):
                 break
             let_off.add(element.body)
     return let_off
 
 
-def _goes_through(element: Element, slab: Slab) -> bool:
-    """Tell whether an element's centreline begins on one side of a slab's front and ends on the other."""
-    local = slab.panel.local(np.array([element.path[0], element.path[-1]]))
-    first, last = slab.front_at(local[:, 0], local[:, 1]) - local[:, 2]
-    return bool((first > 0) != (last > 0))
+def _goes_in(element: Element, slab: Slab, outer: int) -> bool:
+    """Tell whether an element's outer end (index 0 or -1) is before a slab's front, its other end behind."""
+    local = slab.panel.local(np.array([element.path[outer], element.path[-1 - outer]]))
+    outside, inside = slab.front_at(local[:, 0], local[:, 1]) - local[:, 2]
+    return bool(outside <= 0 < inside)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import ROUNDING, length, limit, missing
 from layout3d.checks.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
@@ -38,7 +38,7 @@ def baffle_heights(model: Model) -> Iterator[Finding]:
                 how = "reaches" if below == 0 else f"stands {length(model, -below)} over"
             yield Finding(
                 rule="baffle-height",
-                severity="fault" if below <= 0 else "warning",
+                severity="fault" if below <= ROUNDING else "warning",
                 parts=(body.name,),
                 measured=below,
                 limit=least,

@@ -77,7 +77,7 @@ def _nut_room(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     has = f"has {length(model, room)} beside it to" if room > 0 else f"reaches {length(model, -room)} past"
     yield Finding(
         rule="bulkhead-to-seam",
-        severity="fault" if room < 0 else "warning",
+        severity="fault" if missing(room, 0.0) else "warning",
         parts=(hole.name, pane),
         measured=room,
         limit=wanted,

@@ -19,6 +19,7 @@ __all__ = ["drip_hole_spacing"]
 def drip_hole_spacing(model: Model) -> Iterator[Finding]:
     """Find the two nearest holes of each pipe, middle to middle, if they are too near."""
     diameters = limit(model, "drip_hole_spacing_diameters")
+    least_diameters = limit(model, "drip_hole_spacing_least")
     for name, run in runs(model):
         for element in run.elements:
             if len(element.holes) < 2:
@@ -29,22 +30,20 @@ def drip_hole_spacing(model: Model) -> Iterator[Finding]:
             short = missing(apart, wanted)
             if not short:
                 continue
-            merged = apart <= diameter
             yield Finding(
                 rule="drip-hole-spacing",
-                severity="fault" if merged else "warning",
+                severity="fault" if missing(apart, least_diameters * diameter) else "warning",
                 parts=(element.body,),
                 measured=apart,
                 limit=wanted,
                 unit="m",
                 at=vector((np.array(element.holes[first].at) + element.holes[second].at) / 2),
                 message=(
-                    f"drip holes of {element.body} are {length(model, apart)} apart"
-                    + (", so that they run into each other" if merged else "")
-                    + f": {length(model, short)} short of {length(model, wanted)} "
+                    f"two drip holes of {element.body} are {length(model, apart)} apart: "
+                    f"{length(model, short)} short of {length(model, wanted)} "
                     "(limit drip_hole_spacing_diameters)"
                 ),
-                remedy=f"drill {name} with a `pitch:` of {length(model, wanted)} or more, or smaller holes",
+                remedy=f"drill {name} with a larger `pitch:`, `angles:` further apart, or smaller holes",
             )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import ROUNDING, length, limit, missing
 from layout3d.checks.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -47,7 +47,7 @@ def _to_glass(model: Model) -> Iterator[Finding]:
     leaves = f"leaves {length(model, left)} to" if left > 0 else "is at"
     yield Finding(
         rule="freeboard",
-        severity="fault" if left <= least else "warning",
+        severity="fault" if left <= least + ROUNDING else "warning",
         parts=(model.tank_name,),
         measured=left,
         limit=wanted,

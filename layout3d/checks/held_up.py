@@ -65,18 +65,28 @@ def held_up(model: Model) -> Iterator[Finding]:
 
 
 def _carried(model: Model, bodies: list[Body], most: float) -> set[int]:
-    """Return the bodies that glass, stand or room carry, directly or through contacts and joins."""
+    """Return the bodies that glass, stand or room carry, directly or through joins and contacts."""
     links = _joined(model, bodies)
-    for low, high in _contacts(bodies, most):
-        links[low].add(high)
-    seen = {k for k, body in enumerate(bodies) if body.group in BASE} | links.pop(-1)
-    todo = list(seen)
+    carried: set[int] = set()
+    _spread({k for k, body in enumerate(bodies) if body.group in BASE} | links.pop(-1), carried, links)
+    beside = _neighbours(bodies, most)
+    waiting = {k for k in beside if k not in carried}
+    while True:
+        stopped = {k for k in waiting if any(_stops(bodies[j], bodies[k], most) for j in beside[k] & carried)}
+        if not stopped:
+            return carried
+        _spread(stopped, carried, links)
+        waiting -= carried
+
+
+def _spread(start: set[int], carried: set[int], links: dict[int, set[int]]) -> None:
+    """Add to the carried bodies these and all that they carry by joins."""
+    todo = list(start)
+    carried |= start
     while todo:
-        for onward in links[todo.pop()]:
-            if onward not in seen:
-                seen.add(onward)
-                todo.append(onward)
-    return seen
+        for onward in links[todo.pop()] - carried:
+            carried.add(onward)
+            todo.append(onward)
 
 
 def _joined(model: Model, bodies: list[Body]) -> dict[int, set[int]]:
@@ -102,20 +112,25 @@ def _joined(model: Model, bodies: list[Body]) -> dict[int, set[int]]:
     return links
 
 
-def _contacts(bodies: list[Body], most: float) -> Iterator[tuple[int, int]]:
-    """Return pairs (lower, upper) in which the upper body, lowered a little, is stopped by the lower one."""
-    down = Placement.at((0.0, 0.0, -LOWERED * most))
-    # a body lowered by that way can meet what lies that much under it
+def _neighbours(bodies: list[Body], most: float) -> dict[int, set[int]]:
+    """Return the bodies near each body that needs something to stand on; leaves carry nothing."""
+    near: dict[int, set[int]] = {
+        k: set() for k, body in enumerate(bodies) if body.group in GROUPS and body.kind != "foliage"
+    }
     for i, j in near_pairs([body.solid for body in bodies], most):
-        for low, high in ((i, j), (j, i)):
-            upper, lower = bodies[high], bodies[low]
-            if upper.group not in GROUPS or "foliage" in (upper.kind, lower.kind) or upper.part == lower.part:
-                continue
-            if gap(upper.solid, lower.solid).distance > most:
-                break
-            met = overlap(upper.solid.moved(down), lower.solid)
-            if met is not None and met.depth >= STOPPED * LOWERED * most:
-                yield low, high
+        for upper, lower in ((i, j), (j, i)):
+            if upper in near and bodies[lower].kind != "foliage" and bodies[i].part != bodies[j].part:
+                near[upper].add(lower)
+    return near
+
+
+def _stops(lower: Body, upper: Body, most: float) -> bool:
+    """Tell whether a body, lowered a little, is stopped by another."""
+    if gap(upper.solid, lower.solid).distance > most:
+        return False
+    way = LOWERED * most
+    met = overlap(upper.solid.moved(Placement.at((0.0, 0.0, -way))), lower.solid)
+    return met is not None and met.depth >= STOPPED * way
 
 
 def _nearest(bodies: list[Body], index: int, part: str) -> tuple[float | None, str]:

@@ -70,7 +70,7 @@ def _room_between(model: Model, a: DrilledHole, b: DrilledHole) -> Iterator[Find
     how = f"are {length(model, room)} apart" if room > 0 else f"lie {length(model, -room)} over each other"
     yield Finding(
         rule="hole-to-hole",
-        severity="fault" if room < 0 else "warning",
+        severity="fault" if missing(room, 0.0) else "warning",
         parts=(a.name, b.name),
         measured=room,
         limit=wanted_room,

@@ -43,7 +43,7 @@ def holes_under_braces(model: Model) -> Iterator[Finding]:
             )
             yield Finding(
                 rule="hole-under-brace",
-                severity="fault" if distance < 0 else "warning",
+                severity="fault" if missing(distance, 0.0) else "warning",
                 parts=(item.hole.name, brace.name),
                 measured=distance,
                 limit=wanted,

@@ -21,6 +21,7 @@ __all__ = [
     "Nearness",
     "at",
     "crowding",
+    "farthest",
     "gaps_below",
     "length",
     "limit",
@@ -51,6 +52,13 @@ def missing(measured: float, limit: float) -> float:
 def at(point: NDArray[np.float64]) -> Vector:
     """Return a point as plain floats."""
     return vector(point)
+
+
+def farthest(points: NDArray[np.float64], way: NDArray[np.float64] | tuple[float, float, float]) -> Vector:
+    """Return the place that lies farthest in a direction; the middle of all that lie equally far."""
+    far = points @ np.asarray(way, dtype=np.float64)
+    tied = points[far >= far.max() - ROUNDING]
+    return vector((tied.min(axis=0) + tied.max(axis=0)) / 2)
 
 
 def runs(model: Model) -> Iterator[tuple[str, RunData]]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.leads import Opening, openings_of
-from layout3d.checks.measure import runs
+from layout3d.checks.measure import ROUNDING, runs
 from layout3d.checks.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -64,10 +64,10 @@ def within(model: Model, point: Vector) -> bool:
     """Tell whether a point lies over or in the tank's or a sump's plan, not below its floor."""
     tank = model.tank
     inside = all(
-        float(np.dot(np.subtract(point, panel.origin), panel.inward)) >= -1e-9
+        float(np.dot(np.subtract(point, panel.origin), panel.inward)) >= -ROUNDING
         for panel in tank.panels.values()
     )
-    if inside and point[2] <= tank.height + ABOVE:
+    if inside and point[2] <= tank.height + ABOVE + ROUNDING:
         return True
     return any(
         _over_sump(built.data, point) for built in model.of_kind("sump") if isinstance(built.data, SumpData)
@@ -78,5 +78,5 @@ def _over_sump(sump: SumpData, point: Vector) -> bool:
     """Tell whether a point lies over a sump's inside, in the sump's own axes: it may be turned."""
     local = sump.interior.placement.inverse().apply(np.array([point]))[0]
     low, high = sump.interior.shape.bounds
-    most = high + np.array([0.0, 0.0, ABOVE])
-    return bool(np.all(local >= low - 1e-9)) and bool(np.all(local <= most))
+    most = high + np.array([0.0, 0.0, ABOVE]) + ROUNDING
+    return bool(np.all(local >= low - ROUNDING)) and bool(np.all(local <= most))

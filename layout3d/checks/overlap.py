@@ -68,7 +68,8 @@ def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
 
 def _remedy(model: Model, a: Body, b: Body, depth: float) -> str:
     moving, still = (b, a) if a.group in STAYS and b.group not in STAYS else (a, b)
-    text = f"move {moving.part} {length(model, depth)} or more away from {still.name}"
+    name = moving.name.rpartition(".")[2] if moving.kind == "bulkhead" else moving.part
+    text = f"move {name} {length(model, depth)} or more away from {still.name}"
     if still.group == "background":
         text += f", or let {still.part} be made around it (`embeds:`, `channels:` or `cut_outs:`)"
     return text

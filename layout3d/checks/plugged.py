@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.leads import openings, taken_ports
-from layout3d.checks.measure import length
+from layout3d.checks.measure import ROUNDING, length, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole
@@ -40,11 +40,11 @@ def plugged(model: Model) -> Iterator[Finding]:
                 )
             continue
         lowest = hole.at[2] - hole.diameter / 2 if hole.panel != "bottom" else hole.at[2]
-        if lowest >= model.waterline or outside in taken:
+        depth = missing(lowest, model.waterline)
+        if not depth or outside in taken:
             continue
         if inside not in taken:
             what = f"the bulkhead in {hole.name} leads nowhere" if hole.bulkhead else f"{hole.name} is open"
-            depth = model.waterline - lowest
             yield _finding(
                 model,
                 hole,
@@ -64,7 +64,7 @@ def _inside_only(model: Model, hole: DrilledHole, port: str) -> Iterator[Finding
         return
     lowest = min(ways_in, key=lambda opening: opening.at[2])
     depth = model.waterline - lowest.at[2]
-    if depth > 0:
+    if depth > ROUNDING:
         yield _finding(
             model,
             hole,

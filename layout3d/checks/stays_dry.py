@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import farthest, length, limit, missing
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, vector
+from layout3d.parts.base import Body
 
 __all__ = ["stays_dry"]
 
@@ -26,9 +26,8 @@ def stays_dry(model: Model) -> Iterator[Finding]:
             water = _water_under(model, body)
             if water is None:
                 continue
-            points = body.solid.vertices
-            lowest = points[int(points[:, 2].argmin())]
-            over = float(lowest[2]) - water[0]
+            lowest = farthest(body.solid.vertices, (0.0, 0.0, -1.0))
+            over = lowest[2] - water[0]
             short = missing(over, wanted)
             if not short:
                 continue
@@ -40,7 +39,7 @@ def stays_dry(model: Model) -> Iterator[Finding]:
                 measured=over,
                 limit=wanted,
                 unit="m",
-                at=vector(lowest),
+                at=lowest,
                 message=(
                     f"{built.part.name} {how} {water[1]}: {length(model, short)} short of "
                     f"{length(model, wanted)} (limit light_over_water)"

@@ -10,7 +10,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import TankOnly, beds
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import ROUNDING, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.forms.bed import cell_slopes
@@ -41,12 +41,12 @@ def _slope(model: Model, bed: Substrate) -> Iterator[Finding]:
         np.broadcast_arrays((x[1:, None] + x[:-1, None]) / 2, (y[None, 1:] + y[None, :-1]) / 2), axis=-1
     )
     slopes[~_over_floor(model, middles)] = 0.0
-    i, k = np.unravel_index(int(slopes.argmax()), slopes.shape)
-    steepest = float(slopes[i, k])
+    steepest = float(slopes.max())
     wanted, most = limit(model, "substrate_slope"), limit(model, "substrate_slope_most")
     over = missing(wanted, steepest)
     if not over:
         return
+    place = _middlemost(slopes, middles, (float(x[1] - x[0]), float(y[1] - y[0])))
     yield Finding(
         rule="substrate-slope",
         severity="fault" if missing(most, steepest) else "warning",
@@ -54,13 +54,22 @@ def _slope(model: Model, bed: Substrate) -> Iterator[Finding]:
         measured=steepest,
         limit=wanted,
         unit="rad",
-        at=(float(middles[i, k, 0]), float(middles[i, k, 1]), float(heights[i : i + 2, k : k + 2].mean())),
+        at=(*place, float(bed.surface(site)(*place))),
         message=(
             f"{bed.name} is {show(steepest, 'angle')} steep: {show(over, 'angle')} over "
             f"{show(wanted, 'angle')} (limit substrate_slope)"
         ),
         remedy=f"spread {bed.name} out there, or hold it in steps with rock",
     )
+
+
+def _middlemost(slopes: np.ndarray, middles: np.ndarray, cell: tuple[float, float]) -> tuple[float, float]:
+    """Return the middle of the steepest cells, or of the one nearest to it where that is none of them."""
+    places = middles[slopes >= slopes.max() - ROUNDING]
+    middle = places.mean(axis=0)
+    away = np.linalg.norm(places - middle, axis=1)
+    x, y = middle if away.min() <= math.hypot(*cell) / 2 + ROUNDING else places[int(away.argmin())]
+    return float(x), float(y)
 
 
 def _over_floor(model: Model, places: np.ndarray) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import farthest, length, limit, missing
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Vector, vector
@@ -66,5 +66,4 @@ def _to_cover(built: Built, body: Body) -> tuple[str, Vector]:
     """Return what has to be under water: a pump's inlet, else the highest point of the body."""
     if built.part.kind == "pump":
         return "the inlet", built.anchors["inlet"]
-    points = body.solid.vertices
-    return "the top", vector(points[int(points[:, 2].argmax())])
+    return "the top", farthest(body.solid.vertices, (0.0, 0.0, 1.0))

@@ -1,0 +1,38 @@
+"""Bends of tubes."""
+
+import pytest
+
+RULE = "bend-radius"
+
+
+@pytest.mark.parametrize(
+    ("radius", "severity", "measured"),
+    [
+        (96, None, None),
+        (95.9, "fault", 0.0959),
+        (20, "fault", 0.02),
+    ],
+)
+def test_either_side_of_each_limit(faulty, radius, severity, measured):
+    """Vinyl tube of 16 mm outside is bent with six times that at least: common practice, no source."""
+    found = faulty(RULE, radius=radius)
+    if severity is None:
+        assert found == ()
+    else:
+        (finding,) = found
+        assert finding.severity == severity
+        assert finding.measured == pytest.approx(measured, abs=1e-6)
+
+
+def test_a_straight_tube_has_no_bend(check):
+    tube = "hose: {TUBE, bend_radius: 20, start: [100, 200, 50], route: [{up: 90}, {up: 90}, open]}"
+    assert check(RULE, tube) == ()
+
+
+def test_the_place_is_the_bend(faulty):
+    """The corner is at x 100, z 250 mm; the middle of the arc lies within the radius of it."""
+    (finding,) = faulty(RULE, radius=30)
+    x, y, z = finding.at
+    assert y == pytest.approx(0.2)
+    assert 0.1 < x < 0.13
+    assert 0.22 < z < 0.25

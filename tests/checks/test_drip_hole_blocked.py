@@ -1,0 +1,47 @@
+"""Ways out of drip holes."""
+
+import pytest
+
+RULE = "drip-hole-blocked"
+
+
+BAR = "bar: {PIPE, start: [200, 360, 300], route: [{right: 200, drip: {diameter: 3, pitch: 40, \
+angles: [ANGLE]}}, cap]}\n"
+WALL = "wall: {kind: background, panels: [back], thickness: 80, relief: {form: flat}, HOW}"
+
+
+def test_holes_in_foam_are_blocked_whichever_way_they_face(check):
+    for angle in ("0 deg", "90 deg", "-120 deg", "180 deg"):
+        (finding,) = check(RULE, BAR.replace("ANGLE", angle) + WALL.replace("HOW", "embeds: [bar]"))
+        assert finding.measured == 0.0
+        assert "4 of 4 drip holes" in finding.message
+
+
+@pytest.mark.parametrize(("gap", "count"), [(3.0, 0), (2.7, 1)])
+def test_a_channel_leaves_a_way_of_its_gap(check, gap, count):
+    """3 mm (limit drip_hole_way), less a fifth of a millimetre for the flat sides of the channel."""
+    wall = WALL.replace("HOW", f"channels: [{{follow: bar, gap: {gap}}}]")
+    found = check(RULE, BAR.replace("ANGLE", "90 deg") + wall)
+    assert [f.severity for f in found] == ["fault"] * count
+    assert [f.measured for f in found] == pytest.approx([gap / 1000] * count, abs=2e-4)
+
+
+def test_a_slit_in_front_of_the_holes_frees_them(check):
+    wall = WALL.replace(
+        "HOW", "embeds: [bar], cut_outs: [{panel: back, along: 300, up: 300, width: 300, height: 10}]"
+    )
+    assert check(RULE, BAR.replace("ANGLE", "90 deg") + wall) == ()
+
+
+@pytest.mark.parametrize(("y", "count"), [(387, 0), (387.3, 1)])
+def test_the_glass_blocks_a_hole_that_faces_it(check, y, count):
+    bar = BAR.replace("ANGLE", "-90 deg").replace("360", str(y))
+    found = check(RULE, bar)
+    assert [f.parts for f in found] == [("bar.pipe_1", "tank.back")] * count
+
+
+def test_sand_blocks_and_leaves_do_not(check):
+    bar = BAR.replace("ANGLE", "0 deg").replace("360, 300", "200, 30")
+    assert len(check(RULE, bar + "sand: {SAND, depth: 40, pitch: 100}")) == 1
+    fern = "fern: {FERN, at: [300, 200, 0], fixed_to: room}"
+    assert check(RULE, bar + fern) == ()

@@ -1,0 +1,85 @@
+"""What carries each part."""
+
+import pytest
+
+RULE = "held-up"
+
+
+@pytest.mark.parametrize(
+    ("height", "severity", "measured"),
+    [
+        (0, None, None),
+        (1.4, None, None),
+        (1.6, "fault", 0.0016),
+        (40, "fault", 0.04),
+    ],
+)
+def test_either_side_of_each_limit(faulty, height, severity, measured):
+    """A stone on its lowest point; a gap of 1.5 mm is still contact (limit rest_gap)."""
+    found = faulty(RULE, height=height)
+    if severity is None:
+        assert found == ()
+    else:
+        (finding,) = found
+        assert finding.severity == severity
+        assert finding.measured == pytest.approx(measured, abs=1e-6)
+
+
+BASKET = "kind: filter_basket, size: [100, 100, 100]"
+
+
+def tower(low, high):
+    return (
+        f"low: {{{BASKET}, at: {{left: 200, front: 200, bottom: {low}}}}}\n"
+        f"high: {{{BASKET}, at: {{left: {{left}}, front: 200, bottom: {high}}}}}"
+    )
+
+
+def test_a_part_stands_on_another_that_stands(check):
+    assert check(RULE, tower(0, 100).replace("{left}", "200")) == ()
+    assert [f.parts for f in check(RULE, tower(10, 110).replace("{left}", "200"))] == [("high",), ("low",)]
+
+
+def test_what_only_stands_beside_a_part_does_not_hold_it(check):
+    (finding,) = check(RULE, tower(0, 50).replace("{left}", "300"))
+    assert finding.parts == ("high",)
+    assert "low only stands beside it" in finding.message
+    assert finding.measured is None
+
+
+def test_an_overhang_of_a_few_millimetres_does_hold(check):
+    assert check(RULE, tower(0, 100).replace("{left}", "297")) == ()
+
+
+def test_the_glass_beside_a_part_does_not_hold_it_unless_it_is_fixed_there(check):
+    basket = f"one: {{{BASKET}, at: {{left: 50, front: 200, bottom: 50}}}}"
+    (finding,) = check(RULE, basket)
+    assert "tank.left only stands beside it" in finding.message
+    for name in ("tank.left", "room"):
+        assert check(RULE, basket.replace("50}}", f"50}}, fixed_to: {name}}}")) == ()
+
+
+def test_a_chain_of_fixings_ends_at_the_glass(check):
+    chain = f"""
+one: {{{BASKET}, at: {{left: 50, front: 200, bottom: 50}}, fixed_to: tank.left}}
+two: {{{BASKET}, at: {{left: 150, front: 200, bottom: 80}}, fixed_to: one}}
+three: {{{BASKET}, at: {{left: 250, front: 200, bottom: 60}}, fixed_to: four}}
+four: {{{BASKET}, at: {{left: 350, front: 200, bottom: 60}}, fixed_to: three}}
+"""
+    assert [f.parts for f in check(RULE, chain)] == [("four",), ("three",)]
+
+
+def test_a_pump_does_not_hang_on_its_tube(check):
+    pump = """
+pump: {PUMP, outlet: 12/16 mm, at: {left: 300, front: 200, bottom: 50}}
+hose: {TUBE, start: pump.outlet, route: [{up: 200}, open], supports: [{at: 150}]}
+"""
+    (finding,) = check(RULE, pump)
+    assert finding.parts == ("pump",)
+
+
+def test_a_stone_over_a_slope_is_not_held_by_the_bed_beside_it(check):
+    """The bed rises to the right, higher than the stone's foot, yet the stone hangs over its low end."""
+    sand = "sand: {SAND, depths: [[0, 0, 20], [0, 400, 20], [600, 0, 200], [600, 400, 200]], pitch: 50}"
+    (finding,) = check(RULE, f"{sand}\none: {{{BASKET}, at: {{left: 60, front: 200, bottom: 100}}}}")
+    assert finding.parts == ("one",)

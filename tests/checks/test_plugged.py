@@ -1,0 +1,91 @@
+"""Openings below the waterline."""
+
+import pytest
+
+RULE = "plugged"
+
+
+@pytest.mark.parametrize(
+    ("level", "severity", "measured"),
+    [
+        ("7.25 in", None, None),
+        ("7.26 in", "fault", 0.000254),
+        ("12 in", "fault", 0.12065),
+    ],
+)
+def test_either_side_of_each_limit(faulty, level, severity, measured):
+    """A hole of 1 1/2 in with its middle at 8 in."""
+    found = faulty(RULE, level=level)
+    if severity is None:
+        assert found == ()
+    else:
+        (finding,) = found
+        assert finding.severity == severity
+        assert finding.measured == pytest.approx(measured, abs=1e-6)
+
+
+HOLE = "hole: {panel: back, left: 300, bottom: 150, bulkhead: d20}"
+INSIDE = "run: {{PIPE, start: hole.inside, route: [{{front: 100}}, {route}]}}"
+
+
+def test_a_hole_in_the_bottom_is_as_deep_as_the_water(check):
+    (finding,) = check(
+        RULE, holes="hole: {panel: bottom, left: 300, front: 200, diameter: 35}", waterline=250
+    )
+    assert finding.measured == pytest.approx(0.250)
+
+
+@pytest.mark.parametrize("more", [", plugged: true", ""])
+def test_a_plug_closes_it(check, more):
+    assert len(check(RULE, holes=HOLE.replace("d20", f"d20{more}"), waterline=250)) == (0 if more else 1)
+
+
+def test_a_plug_and_a_run_contradict_each_other(check):
+    run = INSIDE.format(route="cap")
+    (finding,) = check(RULE, run, holes=HOLE.replace("d20", "d20, plugged: true"))
+    assert "is to be plugged, yet a run joins it at tank.hole.inside" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("route", "severity"),
+    [
+        ("cap", None),
+        ("open", "fault"),
+        ("strainer", "fault"),
+        ("{up: 80}, open", "fault"),  # ends at 230 mm under water of 250
+        ("{up: 120}, open", "warning"),  # a standpipe over the water that leads nowhere
+        ("{up: 150, drip: {diameter: 3, pitch: 20}}, cap", "fault"),
+        ("{up: 60}, {tee: right}, {up: 60}, cap", "fault"),
+        ("{up: 120}, {tee: right}, {up: 60}, cap", "warning"),
+        ("{up: 60}, {ball_valve: 0 %}, {up: 70}, {front: 60}, {down: 60}, open", None),
+    ],
+)
+def test_a_run_inside_is_followed_to_its_lowest_opening(check, route, severity):
+    found = check(RULE, INSIDE.format(route=route), holes=HOLE, waterline=250)
+    assert [f.severity for f in found] == ([severity] if severity else [])
+
+
+def test_it_is_followed_from_run_to_run(check):
+    """Through a tee's branch, into a second run that goes down again and ends open."""
+    runs = (
+        INSIDE.format(route="{up: 120}, {tee: right}, {up: 60}, cap")
+        + """
+more: {PIPE, start: run.tee_1, route: [{right: 60}, {down: 100}, END]}
+"""
+    )
+    (finding,) = check(RULE, runs.replace("END", "open"), holes=HOLE, waterline=250)
+    assert "the end of more" in finding.message
+    assert finding.measured == pytest.approx(0.250 - 0.170)
+    assert check(RULE, runs.replace("END", "cap"), holes=HOLE, waterline=250) == ()
+
+
+@pytest.mark.parametrize(
+    "end",
+    [
+        "start: hole.outside, route: [{back: 200}, cap]",
+        "start: [300, 700, 150], route: [{front: 200}, open], end_at: hole.outside",
+        "start: [300, 700, 150], route: [{front: 200}, open], end_at: tank.hole.outside",
+    ],
+)
+def test_a_run_outside_leads_on(check, end):
+    assert check(RULE, f"run: {{PIPE, {end}}}", holes=HOLE, waterline=250) == ()

@@ -1,0 +1,184 @@
+"""What must hold for every rule: mirrored, in other units or another order, a scene has the same findings."""
+
+import re
+from pathlib import Path
+
+import pytest
+import yaml
+
+from layout3d.checks.examine import examine
+from layout3d.checks.registry import rules
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
+
+FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
+RULES = [rule for rule in rules() if (FAULTY / f"{rule}.yaml").exists()]
+SWAPPED = {
+    "left": "right",
+    "right": "left",
+    "left_to_right": "right_to_left",
+    "right_to_left": "left_to_right",
+}
+NOT_LENGTHS = {
+    "format", "units", "title", "why", "kind", "model", "outlet", "pipe", "tube", "bulkhead", "form", "mesh",
+    "panel", "panels", "tempered", "embeds", "faces", "against", "fixed_to", "name", "end_at",
+    "detail", "seed", "angles", "in", "from", "flow", "plugged", "between", "count", "speed", "air", "power",
+}  # fmt: skip
+"""Keys of the scenes whose figures are no lengths; a faulty scene with another such key adds it here."""
+TOLD_IN_METRES = {"flow-operating-point"}
+"""Rules whose message comes from the solver, which knows no style."""
+PLACE_IS_ONE_OF_MANY = {
+    "background-cover",
+    "drip-hole-blocked",
+    "drip-hole-spacing",
+    "front-glass",
+    "pipe-to-glass",
+    "pipe-to-pipe",
+}
+"""Rules that tell one place of several that are equally bad: which one may change in a mirror."""
+GROWN = {"outside"}
+"""Scenes with a grown stone, which can't be asked for mirrored."""
+
+
+def raw(rule):
+    return yaml.load((FAULTY / f"{rule}.yaml").read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+
+
+def found(scene, folder=FAULTY):
+    model = build_model(read_scene(folder / "made.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
+    return examine(model)
+
+
+def figures(findings):
+    """Return what must be the same whatever a scene's order and units."""
+    return sorted((f.rule, f.severity, tuple(sorted(f.parts))) for f in findings)
+
+
+def measures(findings):
+    ordered = sorted(findings, key=lambda f: (f.rule, f.parts))
+    return [value for f in ordered for value in (f.measured, f.limit) if value is not None]
+
+
+# -- other units -------------------------------------------------------------------------------------------
+
+
+def converted(node, units, key=""):
+    """Write every bare length of a scene in the other system: figures converted, arithmetic with its unit."""
+    if isinstance(node, dict):
+        return {
+            k: v if k in NOT_LENGTHS and not isinstance(v, dict) else converted(v, units, k)
+            for k, v in node.items()
+        }
+    if isinstance(node, list):
+        return [converted(item, units, key) for item in node]
+    factor = 1 / 25.4 if units == "mm" else 25.4
+    if re.fullmatch(r"-?[\d.]+", node):
+        return repr(float(node) * factor)
+    if re.fullmatch(r"-?[\d./ ]+", node):
+        return f"({node}) * {factor!r}"
+    return re.sub(r"(?<![\w.])\d+(\.\d+)?(?! *([a-z°/²³]|%))(?![\w.])", rf"\g<0> {units}", node)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_units_do_not_matter(rule):
+    scene = raw(rule)
+    other = {**converted(scene, scene["units"]), "units": "in" if scene["units"] == "mm" else "mm"}
+    here, there = found(scene), found(other)
+    assert figures(here) == figures(there)
+    assert measures(here) == pytest.approx(measures(there), rel=1e-9, abs=1e-9)
+    for one, another in zip(here, there, strict=True):
+        assert one.at == pytest.approx(another.at, abs=1e-9)
+        if one.unit == "m" and rule not in TOLD_IN_METRES:
+            assert one.message != another.message  # each in the style of its scene
+
+
+# -- another order -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_the_order_of_parts_does_not_matter(rule):
+    scene = raw(rule)
+    turned = {**scene, "parts": dict(reversed(scene["parts"].items()))}
+    here, there = found(scene), found(turned)
+    assert figures(here) == figures(there)
+    assert measures(here) == pytest.approx(measures(there), rel=1e-12, abs=1e-12)
+
+
+# -- mirrored ----------------------------------------------------------------------------------------------
+
+
+def mirrored(node, length):
+    """Return a scene's node with left and right changed over."""
+    if isinstance(node, dict):
+        done = {}
+        if (
+            node.get("kind") == "sump" and "at" in node
+        ):  # it is placed by its left corner, in a stand as wide as the tank's outside
+            room = float(length) + 2 * 10 - 2 * 36 - float(node["inside"][0]) - 2 * 8
+            left = repr(room - float(node["at"]["left"]))
+            rest = {key: value for key, value in node.items() if key != "at"}
+            return {"flow": "right_to_left", **mirrored(rest, length), "at": {**node["at"], "left": left}}
+        for key, value in node.items():
+            if key in ("start", "at", "reach") and isinstance(value, list) and len(value) == 3:
+                done[key] = [f"{length} - ({value[0]})", *value[1:]]
+            elif key == "offset":
+                done[key] = [f"-({value[0]})", *value[1:]]
+            else:
+                done[SWAPPED.get(key, key)] = mirrored(value, length)
+        return done
+    if isinstance(node, list):
+        return [mirrored(item, length) for item in node]
+    return SWAPPED.get(node, node)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_a_mirrored_scene_has_mirrored_findings(rule, tmp_path):
+    scene = raw(rule)
+    names = {name: f"{name}_" for name in scene.get("values", {})}
+    scene = yaml.load(rename(yaml.safe_dump(scene), names), Loader=yaml.BaseLoader)
+    length = scene["parts"]["tank"]["inside"][0]
+    lines = (FAULTY / "stone.obj").read_text(encoding="utf-8").splitlines()
+    (tmp_path / "stone.obj").write_text("\n".join(map(mirrored_line, lines)), encoding="utf-8")
+    here, there = found(scene), found(mirrored(scene, length), tmp_path)
+    assert [(f.rule, f.severity) for f in here] == [(f.rule, f.severity) for f in there]
+    if rule in GROWN:
+        return
+    assert measures(here) == pytest.approx(measures(there), abs=1e-8)
+    width = float(length) * (0.0254 if scene["units"] == "in" else 0.001)
+    for one, other in zip(here, there, strict=True):
+        x, y, z = one.at
+        if rule not in PLACE_IS_ONE_OF_MANY:
+            assert other.at == pytest.approx((width - x, y, z), abs=1e-6)
+
+
+def rename(text, names):
+    """Give named values names of their own, so that one called 'left' is not taken for the side."""
+    for name, new in names.items():
+        text = re.sub(
+            rf"(?<![\w.])(left: )?{name}(?![\w.])(?!:)", lambda m, new=new: (m[1] or "") + new, text
+        )
+        text = re.sub(rf"(?m)^  {name}:", f"  {new}:", text)
+    return text
+
+
+def mirrored_line(line):
+    kind, *numbers = line.split() or [""]
+    if kind == "v":
+        return f"v {-float(numbers[0])!r} {numbers[1]} {numbers[2]}"
+    return f"f {' '.join(reversed(numbers))}" if kind == "f" else line
+
+
+# -- accepted ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_an_accepted_finding_is_a_note_with_the_reason(rule):
+    scene = raw(rule)
+    (fault,) = [f for f in found(scene) if f.severity == "fault"]
+    entry = {"rule": rule, "parts": list(fault.parts), "why": "looked at on site"}
+    (note,) = [f for f in found({**scene, "accept": [entry]}) if f.rule == rule]
+    assert note.severity == "note"
+    assert note.message.endswith("; accepted in the scene: looked at on site")
+    assert (note.measured, note.at) == (fault.measured, fault.at)
+    other = next(name for name in rules() if name != rule)
+    assert fault in found({**scene, "accept": [{**entry, "rule": other}]})

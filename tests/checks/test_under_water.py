@@ -1,0 +1,62 @@
+"""Equipment that works under water."""
+
+import pytest
+
+RULE = "under-water"
+
+
+@pytest.mark.parametrize(
+    ("level", "severity", "measured"),
+    [
+        ("314.8 mm", None, None),
+        ("314.7 mm", "warning", 0.0099),
+        ("304.8 mm", "warning", 0.0),
+        ("304.7 mm", "fault", -0.0001),
+        ("10 in", "fault", -0.0508),
+    ],
+)
+def test_either_side_of_each_limit(faulty, level, severity, measured):
+    """A heater of 12 in (304.8 mm) on the floor, 10 mm of water over it (limit water_cover)."""
+    found = faulty(RULE, level=level)
+    if severity is None:
+        assert found == ()
+    else:
+        (finding,) = found
+        assert finding.severity == severity
+        assert finding.measured == pytest.approx(measured, abs=1e-6)
+
+
+SUMP = "sump: {SUMP, at: [0, 0, -500], inside: [450, 300, 300], compartments: [\
+{name: a, length: 200, baffle: {height: 250}}, {name: b, level: 100}]}\n"
+
+
+@pytest.mark.parametrize(("place", "count"), [("sump.a", 0), ("sump.b", 1)])
+def test_in_the_sump_the_water_is_that_of_the_compartment(check, place, count):
+    rod = f"rod: {{kind: heater, length: 150, at: {{in: {place}, left: 50, front: 50, bottom: 0}}}}"
+    found = check(RULE, SUMP + rod)
+    assert [f.measured for f in found] == pytest.approx([0.100 - 0.150] * count)
+
+
+@pytest.mark.parametrize(("kind", "count"), [("heater", 1), ("mist_maker", 1)])
+def test_in_the_room_there_is_no_water(check, kind, count):
+    (finding,) = check(RULE, f"one: {{kind: {kind}, at: [-500, 0, 0]}}")
+    assert "stands in no water" in finding.message
+
+
+@pytest.mark.parametrize(("waterline", "severity"), [(39.3, None), (39.2, "warning"), (29.2, "fault")])
+def test_of_a_pump_the_inlet_counts(check, waterline, severity):
+    """The inlet of a pump 65 mm high at 45 % of its height: 29.25 mm."""
+    pump = "pump: {PUMP, at: {left: 300, front: 200, bottom: 0}}"
+    found = check(RULE, pump, waterline=waterline)
+    assert [f.severity for f in found] == ([severity] if severity else [])
+
+
+def test_an_air_pump_stands_dry(check):
+    assert check(RULE, "pump: {kind: pump, model: small 300, air: true, at: [-500, 0, 0]}") == ()
+
+
+def test_a_mist_maker_is_covered(check):
+    """30 mm high."""
+    mist = "mist: {kind: mist_maker, at: {left: 300, front: 200, bottom: 0}}"
+    for waterline, count in ((40, 0), (39.9, 1)):
+        assert len(check(RULE, mist, waterline=waterline)) == count

@@ -1,0 +1,55 @@
+"""Each rule has a scene that shows its one fault, through the command itself; sound scenes have none."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from layout3d.checks.registry import rules
+from layout3d.cli import main
+
+SCENES = Path(__file__).resolve().parent.parent / "scenes"
+FAULTY = SCENES / "faulty"
+
+
+def checked(scene, capsys):
+    code = main(["check", str(scene), "--json"])
+    told = capsys.readouterr()
+    assert told.err == ""
+    return code, json.loads(told.out)
+
+
+def test_every_rule_has_its_scene_and_every_scene_its_rule():
+    assert {scene.stem for scene in FAULTY.glob("*.yaml")} == set(rules())
+
+
+@pytest.mark.parametrize("rule", rules())
+def test_a_faulty_scene_has_the_fault_of_its_rule_and_no_other(rule, capsys):
+    code, report = checked(FAULTY / f"{rule}.yaml", capsys)
+    assert code == 1
+    told = [f for f in report["findings"] if f["severity"] != "note"]
+    assert [(f["rule"], f["severity"]) for f in told] == [(rule, "fault")]
+    (fault,) = told
+    assert report["faults"] == 1
+    assert report["warnings"] == 0
+    assert fault["parts"]
+    assert fault["message"]
+    assert fault["remedy"]
+    assert len(fault["at"]) == 3
+
+
+@pytest.mark.parametrize("rule", rules())
+def test_a_faulty_scene_says_on_top_what_is_wrong_in_it(rule):
+    lines = (FAULTY / f"{rule}.yaml").read_text(encoding="utf-8").splitlines()
+    assert lines[0].startswith("# ")
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 110
+
+
+@pytest.mark.parametrize(
+    "scene", [SCENES / "ledge.yaml", FAULTY.parents[1] / "tests" / "checks" / "clean.yaml"]
+)
+def test_a_sound_scene_has_neither_fault_nor_warning(scene, capsys):
+    code, report = checked(scene, capsys)
+    assert code == 0
+    assert [f for f in report["findings"] if f["severity"] != "note"] == []
