@@ -92,11 +92,12 @@ def picture(
         plane_of(cut, view)
     whole = set_stage(model, hide=hide, show=show) if stage is None else stage
     drawn = whole if cut is None else cut_stage(whole, cut, view)
-    if view == "plan":
-        # seen from above, the ground's shadow is only a grey page
-        drawn = replace(drawn, pieces=tuple(piece for piece in drawn.pieces if piece.body))
     scale = min(size[0] / 1600.0, size[1] / 1200.0)
     head = _title(model, view, cut, title, net_volume)
+    if view == "plan":
+        drawn, overhead = _from_above(model, drawn, keep=bool(tuple(show)))
+        if overhead:
+            head = (head[0], f"{head[1]}  ·  without what hangs above")
     rows, more = legend_rows(len(findings), MOST_LINES)
     frame = _frame(drawn, size, scale, labels, lines=rows + (more > 0))
     camera = camera_for(view, _corners(whole), size=size, frame=frame)
@@ -178,6 +179,26 @@ def _check(view: str, to: Path, size: tuple[int, int]) -> None:
         raise LayoutError(
             f"{to}: there is no folder {str(to.parent)!r}", remedy="make the folder first, or name another"
         )
+
+
+def _from_above(model: Model, drawn: Stage, *, keep: bool) -> tuple[Stage, bool]:
+    """Take away what a plan is spoilt by: the ground's shadow, a grey page from here, and hanging lights.
+
+    Returns the stage, and whether anything that hangs over the tank was left out; with ``keep`` nothing is.
+    """
+    above = {
+        body.name
+        for body in drawn.bodies
+        if body.where == "room" and body.solid.bounds[0, 2] >= model.tank.height and not keep
+    }
+    return (
+        replace(
+            drawn,
+            pieces=tuple(piece for piece in drawn.pieces if piece.body and piece.body not in above),
+            bodies=tuple(body for body in drawn.bodies if body.name not in above),
+        ),
+        bool(above),
+    )
 
 
 def _title(
