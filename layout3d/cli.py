@@ -19,6 +19,7 @@ from layout3d.commands.check import check
 from layout3d.commands.export import export
 from layout3d.commands.flow import flow
 from layout3d.commands.new import new
+from layout3d.commands.outage import outage
 from layout3d.commands.picture import picture
 from layout3d.commands.tell import kinds, rules, schema
 from layout3d.commands.view import view
@@ -38,7 +39,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (check, volume, flow, picture, view, export, new, kinds, rules, schema):
+for command in (check, volume, flow, outage, picture, view, export, new, kinds, rules, schema):
     app.command()(command)
 
 

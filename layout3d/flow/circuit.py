@@ -15,6 +15,7 @@ from layout3d.flow.overflow import GravityDrain, gravity_drains, running_level, 
 from layout3d.flow.returns import ReturnPump, ReturnWays, dry_volume, return_ways
 from layout3d.flow.sump_levels import CompartmentLevel, SumpWater, levels_of, sump_water_of
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector, vector
 from layout3d.water.gauge import tank_table
 from layout3d.water.kept import kept
 
@@ -27,13 +28,24 @@ INCH = 0.0254
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sock:
-    """A filter basket that a drain ends in: its rim z [m], plan inside [m²], and where it stands."""
+    """A filter basket that a drain ends in: ``low`` and ``high`` corner, [m], and its plan inside, [m²]."""
 
     name: str
     compartment: str
-    rim: float
-    floor: float
+    low: Vector
+    high: Vector
+    wall: float
     area: float
+
+    @property
+    def rim(self) -> float:
+        """Height of its rim, z [m]."""
+        return self.high[2]
+
+    @property
+    def floor(self) -> float:
+        """Height of its inside floor, z [m]."""
+        return self.low[2] + self.wall
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +102,12 @@ class Circuit:
     def chamber_volume(self) -> float:
         """Water in the return chamber, [m³]."""
         return self.sump.chamber.volume(self.chamber_level)
+
+    @property
+    def stock(self) -> float:
+        """Water in the return chamber above the highest inlet, [m³]."""
+        least = min(max(self.draws_air, self.sump.floor), self.sump.rim)
+        return max(0.0, self.chamber_volume - self.sump.chamber.volume(least))
 
     def display(self, setting: int = 1) -> Body:
         """Return the tank as it runs; ``setting`` is 0, 1, 2 for its level's low, likely, high."""
@@ -208,8 +226,9 @@ def _socks(model: Model, drains: tuple[GravityDrain, ...]) -> list[Sock]:
             found[part.name] = Sock(
                 name=part.name,
                 compartment=drain.outlet.water,
-                rim=float(high[2]),
-                floor=float(low[2]) + wall,
+                low=vector(low),
+                high=vector(high),
+                wall=wall,
                 area=(length - 2.0 * wall) * (width - 2.0 * wall),
             )
     return list(found.values())

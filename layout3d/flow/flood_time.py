@@ -31,7 +31,7 @@ def chamber_run_down(model: Model, found: Circuit) -> RunDown:
     )
     wall = _drip_walls(model, level)
     area = Band(low=open_water, likely=open_water + wall, high=open_water + WET_RELIEF * wall)
-    stock = max(0.0, found.chamber_volume - found.sump.chamber.volume(max(found.draws_air, found.sump.floor)))
+    stock = found.stock
     conditions = model.scene.conditions
     try:
         bands = {

@@ -13,6 +13,7 @@ SCHEMAS = {
     "check": ("layout3d.report", "schema/check.json"),
     "volume": ("layout3d.report", "schema/volume.json"),
     "flow": ("layout3d.report", "schema/flow.json"),
+    "outage": ("layout3d.report", "schema/outage.json"),
     "manifest": ("layout3d.report", "schema/manifest.json"),
     "errors": ("layout3d.report", "schema/errors.json"),
 }

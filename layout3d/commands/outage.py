@@ -1,0 +1,60 @@
+"""``layout3d outage``: power cut, blocked drain, stopped pump, what lets go; where the fill line goes."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
+
+__all__ = ["outage"]
+
+FLOODS = 1
+
+Chart = Annotated[
+    Path | None,
+    typer.Option(
+        "--chart", metavar="FILE", help="Draw tank and sump with their levels (.png, .svg or .pdf)."
+    ),
+]
+
+
+def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_json: AsJson = False) -> None:
+    """Tell where the water goes when something fails, and where the fill line goes.
+
+    Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line is safe.
+    """
+    with refusals_told(as_json=as_json):
+        from layout3d.errors import LayoutError
+        from layout3d.flow.flood import flood
+        from layout3d.report.outage import outage_lines
+        from layout3d.report.outage_json import outage_json
+
+        model = model_of(scene, settings)
+        found = flood(model)
+        facts = outage_json(model, found) if as_json else {}
+        lines = [] if as_json else outage_lines(model, found)
+        if chart is not None:
+            if found is None:
+                raise LayoutError(
+                    "--chart of a scene without a circuit",
+                    expected="a pump in a sump that brings water to the tank",
+                )
+            from layout3d.draw.outage_chart import outage_chart
+
+            outage_chart(model, found, to=chart)
+    if as_json:
+        from layout3d.report.json import written
+
+        sys.stdout.write(written(facts))
+    else:
+        from layout3d.report.writing import Line, write
+
+        if chart is not None:
+            lines += [Line(""), Line(f"drawn to {chart}")]
+        write(lines, sys.stdout)
+    if found is not None and found.floods:
+        raise typer.Exit(FLOODS)

@@ -1,0 +1,52 @@
+"""Writes a chart to a file, whole or not at all, alike for the same scene each time."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from layout3d.draw.style import PAGE
+from layout3d.errors import LayoutError, Place
+
+__all__ = ["CHART_FORMATS", "refuse_format", "save_chart"]
+
+CHART_FORMATS = (".png", ".svg", ".pdf")
+_DOTS = 150  # in an inch of a PNG
+
+
+def refuse_format(to: Path) -> None:
+    """Raise LayoutError for a suffix that no chart can be drawn as."""
+    suffix = to.suffix.lower()
+    if suffix not in CHART_FORMATS:
+        raise LayoutError(
+            f"{suffix or 'no suffix'!r} can't be drawn",
+            expected=f"one of: {', '.join(CHART_FORMATS)}",
+            place=Place(str(to)),
+        )
+
+
+def save_chart(figure: Any, to: Path, *, title: str) -> None:
+    """Save a figure as PNG, SVG or PDF, by the file's suffix; an existing file is replaced.
+
+    Raises
+    ------
+    LayoutError : another suffix, or the file can't be written.
+    """
+    refuse_format(to)
+    suffix = to.suffix.lower()
+    partial: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=suffix, dir=to.parent)
+        os.close(handle)
+        partial = Path(name)
+        # without a date in it, the same scene gives the same file
+        dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+        figure.savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
+        partial.chmod(0o644)
+        partial.replace(to)
+    except OSError as fault:
+        if partial is not None:
+            partial.unlink(missing_ok=True)
+        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
