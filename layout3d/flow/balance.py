@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.flow.laws import Law
-from layout3d.flow.limits import NoOperatingPoint
+from layout3d.flow.limits import NotSettled
 
 __all__ = ["TRICKLE", "Balance", "Floats", "balance"]
 
@@ -56,7 +56,7 @@ def balance(
 
     Raises
     ------
-    NoOperatingPoint : the search did not settle.
+    NotSettled : the search did not settle.
 
     Sources
     -------
@@ -84,7 +84,7 @@ def balance(
         share = _share(laws, flows, move, given) if in_balance else 1.0
         flows = flows + share * move
         in_balance = True
-    raise NoOperatingPoint(
+    raise NotSettled(
         f"the flow in the network did not settle in {STEPS} steps",
         remedy="look for a valve almost shut beside a wide open one, or simplify the network",
     )

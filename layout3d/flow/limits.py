@@ -9,9 +9,11 @@ from layout3d.errors import LayoutError, OutOfRange
 __all__ = [
     "GRAVITY",
     "ROUNDING",
+    "BeyondCurve",
     "NetworkMistake",
     "NoOperatingPoint",
     "NotPossible",
+    "NotSettled",
     "above_zero",
     "finite",
     "not_negative",
@@ -24,6 +26,14 @@ GRAVITY = 9.80665  # [m/s²] standard gravity. CGPM 1901, resolution 2
 
 class NoOperatingPoint(LayoutError, ValueError):
     """The water cannot flow as asked: no pump lifts it, or the flow lies beyond a pump's curve."""
+
+
+class BeyondCurve(NoOperatingPoint):
+    """A pump would carry more than the last point that its curve is known at."""
+
+
+class NotSettled(NoOperatingPoint):
+    """The search for the flow came to no end; the message says where to look."""
 
 
 class NetworkMistake(LayoutError, ValueError):

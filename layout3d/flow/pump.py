@@ -11,7 +11,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from layout3d.errors import OutOfRange
-from layout3d.flow.limits import NoOperatingPoint, above_zero, not_negative, within
+from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, above_zero, not_negative, within
 from layout3d.flow.monotone import Monotone
 from layout3d.flow.roots import root
 
@@ -168,7 +168,7 @@ def operating_point(curve: Curve, needed_head: Callable[[float], float]) -> Oper
         )
     end_miss = curve.heads[-1] - needed_head(curve.max_flow)
     if end_miss > 0.0:
-        raise NoOperatingPoint(
+        raise BeyondCurve(
             f"{curve.name} would run beyond the end of its curve ({curve.max_flow * 3.6e6:.4g} L/h): "
             f"there it still has {end_miss:.3g} m more head than the pipework takes",
             remedy="throttle it, or give points of the curve at larger flows",

@@ -15,7 +15,7 @@ from functools import partial
 from layout3d.errors import LayoutError
 from layout3d.flow.band import SETTINGS, Setting
 from layout3d.flow.laying import plumbing
-from layout3d.flow.limits import NoOperatingPoint
+from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotSettled
 from layout3d.flow.network import DripHole, Link, Node, Outlet, Pump, Reservoir
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_bars import bar_runs
@@ -127,19 +127,14 @@ class _Solving:
         return settle(self.nodes, self.links, self.bars, losses=losses, water=self.water)
 
     def _failure(self, error: LayoutError, setting: Setting, pumps: tuple[str, ...]) -> Failure:
-        if not isinstance(error, NoOperatingPoint):
+        if isinstance(error, NotSettled) or not isinstance(error, NoOperatingPoint):
             return Failure(
                 kind="not figured", message=error.found, remedy=error.remedy, setting=setting, parts=pumps
             )
         lift, top = self._lift(), self._top()
         weak = lift is not None and top is not None and lift >= top
-        beyond = "beyond" in error.found
         return Failure(
-            kind="beyond the curve"
-            if beyond
-            else "no flow"
-            if "did not" not in error.found
-            else "not figured",
+            kind="beyond the curve" if isinstance(error, BeyondCurve) else "no flow",
             message=error.found,
             remedy=error.remedy,
             setting=setting,

@@ -18,7 +18,7 @@ from layout3d.flow.bar import Bar, BarFlow, HoleState
 from layout3d.flow.bar_design import bar_outlet
 from layout3d.flow.drip_bar import RECOVERY, SPURT_SPEED, WEEP_SHARE, solve_bar
 from layout3d.flow.laws import TRACE_SLOPE
-from layout3d.flow.limits import GRAVITY, NoOperatingPoint
+from layout3d.flow.limits import GRAVITY, NotSettled
 from layout3d.flow.network import (
     CheckValve,
     DripHole,
@@ -119,7 +119,8 @@ def settle(
 
     Raises
     ------
-    NoOperatingPoint : as :func:`layout3d.flow.steady.solve`; or holes and network do not come to agree.
+    NoOperatingPoint : as :func:`layout3d.flow.steady.solve`.
+    NotSettled : holes and network do not come to agree.
     """
     fixed_nodes = [fixed_node(node, losses(node.name)) for node in nodes]
     fixed_links = tuple(fixed_link(link, losses(link.name)) for link in links)
@@ -152,7 +153,7 @@ def settle(
                 agreed = False
         if agreed:
             return Settled(steady=steady, bars=flows, held=held, coefficients=coefficients)
-    raise NoOperatingPoint("the drip bars and the network behind them did not come to agree")
+    raise NotSettled("the drip bars and the network behind them did not come to agree")
 
 
 def _holding(bar: Bar, flow: BarFlow, water: Water) -> frozenset[int]:

@@ -16,7 +16,7 @@ from layout3d.errors import OutOfRange, UnknownName, nearest
 from layout3d.flow.balance import TRICKLE, Floats, balance
 from layout3d.flow.band import SETTINGS, Setting
 from layout3d.flow.laws import Law, OutletLaw, PipeLaw, PumpLaw, SampledLaw
-from layout3d.flow.limits import NoOperatingPoint
+from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotSettled
 from layout3d.flow.network import (
     CheckValve,
     DripHole,
@@ -136,7 +136,7 @@ def solve(network: Network, *, setting: Setting = "likely", water: Water | None 
         if dry <= held:
             return steady
         held |= dry
-    raise NoOperatingPoint("the drip holes did not settle between dripping and holding")
+    raise NotSettled("the drip holes did not settle between dripping and holding")
 
 
 def solve_band(network: Network, *, water: Water | None = None) -> dict[Setting, Steady]:
@@ -146,7 +146,7 @@ def solve_band(network: Network, *, water: Water | None = None) -> dict[Setting,
         try:
             found[setting] = solve(network, setting=setting, water=water)
         except NoOperatingPoint as failure:
-            raise NoOperatingPoint(
+            raise type(failure)(
                 f"at {setting} losses: {failure.found}", expected=failure.expected, remedy=failure.remedy
             ) from failure
     return found
@@ -278,7 +278,7 @@ class _Case:
             else:
                 continue
             if flows[one] > end * (1.0 + 1e-9):
-                raise NoOperatingPoint(
+                raise BeyondCurve(
                     f"{what} would carry more than the last point it is known at, {end * 3.6e6:.4g} L/h",
                     remedy="throttle it, or give its curve further",
                 )

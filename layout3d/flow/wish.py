@@ -16,7 +16,7 @@ from layout3d.flow.band import Setting
 from layout3d.flow.bar import CLOG_DIAMETER, Bar
 from layout3d.flow.bar_design import EVEN, design_bar
 from layout3d.flow.laying import plumbing
-from layout3d.flow.limits import NoOperatingPoint, NotPossible, above_zero
+from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotPossible, NotSettled, above_zero
 from layout3d.flow.network import Link, Pump, Reservoir
 from layout3d.flow.plumbing import LaidBar, Plumbing
 from layout3d.flow.running import run_plumbing, water_of
@@ -260,9 +260,12 @@ def _brought(model: Model, laid: Plumbing, bar: LaidBar) -> Callable[[float], fl
             found = settle(
                 [*nodes, Reservoir(name=bar.node, level=level)], links, others, losses=_likely, water=water
             )
-        except NoOperatingPoint as failure:
-            # beyond its curve a pump brings more than anyone wants; else nothing reaches so high
-            return FLOOD if "beyond" in failure.found else -FLOOD
+        except BeyondCurve:
+            return FLOOD  # more than anyone wants
+        except NotSettled:
+            raise
+        except NoOperatingPoint:
+            return -FLOOD  # nothing reaches so high
         return found.steady.node(bar.node).outflow
 
     return at
