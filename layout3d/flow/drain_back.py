@@ -15,6 +15,9 @@ from layout3d.flow.roots import root
 
 __all__ = ["Body", "DrainBack", "Path", "drain_back"]
 
+ROUNDED_AWAY = 1e-15  # less water than this is rounding, and moves no level, [m³]
+LEAST_BALANCED = 1e-6  # the balance is relative to what moves, or to 1 mL where less does, [m³]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
@@ -146,13 +149,15 @@ def drain_back(bodies: tuple[Body, ...], paths: tuple[Path, ...], sump: Body) ->
         sump_level = sump.rim
     else:
         sump_level = (
-            root(lambda level: held(level) - total, sump.level, sump.rim) if total > 0.0 else sump.level
+            root(lambda level: held(level) - total, sump.level, sump.rim)
+            if total - held(sump.level) > ROUNDED_AWAY
+            else sump.level
         )
     levels = rest(sump_level)
     drained = {body.name: body.volume - body.table.volume(levels[body.name]) for body in bodies}
     came = sum(drained.values()) + contents
     rise = sump.table.volume(sump_level) - sump.volume
-    balance = abs(came - rise - spilled) / max(came, 1e-12)
+    balance = abs(came - rise - spilled) / max(came, LEAST_BALANCED)
     if balance > 1e-4:
         raise ArithmeticError(
             f"a fault of the program in flow.drain_back: {balance:.2%} of the water is unaccounted for"
