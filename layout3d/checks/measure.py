@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -100,13 +100,16 @@ class Joins:
             self._of[join.a].append((join.b, join.how))
             self._of[join.b].append((join.a, join.how))
 
-    def how(self, a: Body, b: Body) -> set[str]:
-        """Return the ways in which two bodies, or the parts they belong to, are joined; empty for none."""
+    def how(self, a: Body, b: Body, *, besides: Collection[str] = ()) -> set[str]:
+        """Return the ways in which two bodies, or the parts they belong to, are joined; empty for none.
+
+        Joins to a part named in ``besides`` as a whole are passed over.
+        """
         return set().union(
             *(
                 self._how.get(frozenset((one, two)), ())
-                for one in {a.name, a.part}
-                for two in {b.name, b.part}
+                for one in {a.name, a.part}.difference(besides)
+                for two in {b.name, b.part}.difference(besides)
             )
         )
 
@@ -122,11 +125,16 @@ def gaps_below(
     second: Callable[[Body], bool],
     margin: float,
 ) -> Iterator[tuple[Body, Body, Gap]]:
-    """Return pairs of bodies, one of each sort and not joined, that are nearer than ``margin``, [m]."""
+    """Return pairs of bodies, one of each sort and not joined, that are nearer than ``margin``, [m].
+
+    What is joined to the tank as a whole is not joined to each of its panes.
+    """
+    joins = Joins(model)
+    whole = {model.tank_name}
     bodies = sorted((b for b in model.bodies if first(b) or second(b)), key=lambda body: body.name)
     for i, j in near_pairs([body.solid for body in bodies], margin):
         for a, b in ((bodies[i], bodies[j]), (bodies[j], bodies[i])):
-            if first(a) and second(b) and not model.joined(a, b):
+            if first(a) and second(b) and not joins.how(a, b, besides=whole):
                 between = gap(a.solid, b.solid)
                 if missing(between.distance, margin):
                     yield a, b, between

@@ -38,7 +38,8 @@ def overlaps(model: Model) -> Iterator[Finding]:
     for i, j in near_pairs([body.solid for body in bodies], 0.0):
         a, b = bodies[i], bodies[j]
         how = joins.how(a, b)
-        if how & SHARES and not _in_two_panes(model, a, b):
+        own = bool(how) and a.part == b.part  # pieces that one part made of itself
+        if (own or how & SHARES) and not _in_two_panes(model, a, b):
             continue
         shared = overlap(a.solid, b.solid)
         if shared is None or (how and shared.depth <= slack):

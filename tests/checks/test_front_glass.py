@@ -57,3 +57,6 @@ def test_only_what_stands_out_of_the_bed_hinders_the_magnet(check):
 def test_what_is_fixed_to_the_glass_is_meant_to_be_there(check):
     fixed = heater(300, 20).replace("}", ", fixed_to: tank.front}")
     assert check(RULE, fixed) == ()
+    assert (
+        len(check(RULE, fixed.replace("tank.front", "tank"))) == 1
+    )  # somewhere on the tank: not meant there
