@@ -1,0 +1,98 @@
+"""A drip bar the other way about: what is found is put in and solved forward."""
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layout3d.errors import OutOfRange, UnknownName
+from layout3d.flow.bar import CLOG_DIAMETER
+from layout3d.flow.limits import NotPossible
+from layout3d.flow.running import running
+from layout3d.flow.wish import change_for
+
+PER_METRE = 1 / 3.6e6  # 1 L/h per metre
+FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+
+
+@pytest.fixture(scope="module")
+def model(bar_scene):
+    return bar_scene()
+
+
+def test_the_speed_found_gives_the_flow_in_a_scene_of_that_speed(bar_scene, model):
+    change = change_for(model, "bar", flow_per_metre=450 * PER_METRE, vary="speed")
+    assert change.part == "pump"
+    assert change.before == pytest.approx(0.7)
+    again = running(bar_scene(speed=f"{100 * change.after!r} %")).bars[0]
+    assert again.flow_per_metre.likely == pytest.approx(450 * PER_METRE, rel=1e-4)
+
+
+def test_the_diameter_found_gives_the_flow_in_a_scene_of_that_diameter(bar_scene, model):
+    change = change_for(model, "bar", flow_per_metre=500 * PER_METRE, vary="diameter")
+    assert change.after < change.before == pytest.approx(0.0025)
+    again = running(bar_scene(hole=f"{1000 * change.after!r} mm")).bars[0]
+    assert again.flow_per_metre.likely == pytest.approx(500 * PER_METRE, rel=1e-3)
+
+
+def test_the_next_drills_lie_on_both_sides_of_what_is_wanted(model):
+    change = change_for(model, "bar", flow_per_metre=500 * PER_METRE, vary="diameter")
+    below, above = change.choices
+    assert below.bar.diameters[0] <= change.after <= above.bar.diameters[0]
+    assert above.bar.diameters[0] - below.bar.diameters[0] == pytest.approx(0.0001)
+    assert below.flow_per_metre.likely <= 500 * PER_METRE <= above.flow_per_metre.likely
+
+
+def test_the_pitch_found_is_that_of_the_nearest_whole_hole(model):
+    change = change_for(model, "bar", flow_per_metre=250 * PER_METRE, vary="pitch")
+    each = change.run.flow.likely / change.bar.count
+    missed = abs(change.run.flow.likely - 250 * PER_METRE * change.bar.served_length)
+    assert missed <= 0.6 * each
+    assert change.bar.served_length == pytest.approx(running(model).bars[0].bar.served_length, rel=1e-6)
+    assert change.after * change.bar.count == pytest.approx(change.bar.served_length, rel=1e-6)
+
+
+@FEW
+@given(first=st.floats(350, 700), second=st.floats(350, 700))
+def test_more_water_needs_no_slower_pump(model, first, second):
+    less, more = sorted((first, second))
+    speeds = [
+        change_for(model, "bar", flow_per_metre=flow * PER_METRE, vary="speed").after for flow in (less, more)
+    ]
+    assert speeds[0] <= speeds[1] + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("flow", "vary", "words"),
+    [
+        (1500, "speed", "even at 100%"),
+        (5000, "diameter", "even with no head left at its holes"),
+        (5000, "pitch", "even with no head left at its holes"),
+        (20, "diameter", "the narrowest that stays clear"),
+        (20, "speed", "holes give nothing at it"),
+    ],
+)
+def test_what_can_not_be_reached_is_told_with_the_miss(model, flow, vary, words):
+    with pytest.raises(NotPossible, match=words):
+        change_for(model, "bar", flow_per_metre=flow * PER_METRE, vary=vary)
+
+
+def test_unevenness_asked_for_is_kept(model):
+    """The bar varies by 0.3 %: asked for less, it is refused with what it does."""
+    with pytest.raises(NotPossible, match="not evenly"):
+        change_for(model, "bar", flow_per_metre=450 * PER_METRE, vary="speed", variation=1e-5)
+
+
+def test_what_is_not_there_is_named(model):
+    with pytest.raises(UnknownName, match="no drip bar is called 'barr'"):
+        change_for(model, "barr", flow_per_metre=PER_METRE, vary="speed")
+    with pytest.raises(UnknownName, match="no pump 'other' feeds bar"):
+        change_for(model, "bar", flow_per_metre=450 * PER_METRE, vary="speed", pump="other")
+    with pytest.raises(OutOfRange, match="can't vary"):
+        change_for(model, "bar", flow_per_metre=PER_METRE, vary="colour")
+    with pytest.raises(OutOfRange, match="wanted flow per metre"):
+        change_for(model, "bar", flow_per_metre=0.0, vary="speed")
+
+
+def test_no_drill_finer_than_what_clogs_is_offered(model):
+    change = change_for(model, "bar", flow_per_metre=440 * PER_METRE, vary="diameter")
+    assert all(one.bar.diameters[0] >= CLOG_DIAMETER - 1e-12 for one in change.choices)
