@@ -1,0 +1,52 @@
+"""Air pumps that water can run back into, and lines too deep for their pump."""
+
+import pytest
+
+RULE = "air-pump"
+PARTS = """
+air:
+  {kind: pump, model: PUMP, air: true, outlet: 6/9 mm, at: {left: 650, front: 200, bottom: BOTTOM},
+  fixed_to: room}
+line:
+  kind: run
+  tube: 6/9 mm
+  start: air.outlet
+  route: [{until: up, reach: [0, 0, 450]}, VALVE{left: 200}, {until: down, reach: [0, 0, END]}, open]
+"""
+
+
+def found_for(check, *, pump="small 300", bottom=100, end=150, valve=""):
+    text = PARTS.replace("PUMP", pump).replace("BOTTOM", str(bottom)).replace("END", str(end))
+    return check(RULE, text.replace("VALVE", valve), waterline=300)
+
+
+def test_either_side_of_the_waterline(check):
+    """Its outlet is 132.6 mm below the water when it stands at 100 mm: at 232.6 mm it is level with it."""
+    (found,) = found_for(check)
+    level = 100 + 1000 * (found.limit - found.measured)
+    assert found_for(check, bottom=level + 0.1) == ()
+    (below,) = found_for(check, bottom=level - 0.1)
+    assert below.severity == "fault"
+    assert below.limit == pytest.approx(0.300)
+
+
+def test_a_check_valve_on_the_way_is_enough(check):
+    assert found_for(check, valve="{left: 80}, check_valve, ") == ()
+
+
+def test_a_line_that_ends_above_the_water_siphons_nothing(check):
+    assert found_for(check, end=310) == ()
+
+
+@pytest.mark.parametrize(("end", "severities"), [(60, ["warning"]), (-200, ["fault"])])
+def test_depth_is_held_against_what_the_pump_makes(check, end, severities):
+    """Hydrostatics, 9.8 kPa a metre, plus 0.5 to 4 kPa for a stone: 0.60 m of head is 5.9 kPa."""
+    deep = "kind: tank, inside: [600, 400, 1200], glass: 10"
+    text = PARTS.replace("PUMP", "small 300").replace("VALVE", "")
+    text = text.replace("BOTTOM", "900" if end < 0 else "320")
+    level = 800 if end < 0 else 300
+    text = text.replace("END", "60").replace("[0, 0, 450]", "[0, 0, 1100]")
+    found = check(RULE, text, waterline=level, tank=deep)
+    assert [one.severity for one in found] == severities
+    assert found[0].unit == "Pa"
+    assert found[0].measured == pytest.approx(0.60 * 997.3 * 9.80665, rel=1e-3)

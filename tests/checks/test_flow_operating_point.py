@@ -1,0 +1,75 @@
+"""Pumps that lift nothing, and branches that nothing comes out of."""
+
+import pytest
+
+RULE = "flow-operating-point"
+TWO = """
+weak: {kind: pump, model: small 600, speed: SPEED, outlet: d20 pn 16, at: {left: 100, back: 120, bottom: 0}}
+strong: {kind: pump, model: medium 2000, outlet: d20 pn 16, at: {left: 400, back: 120, bottom: 0}}
+line:
+  kind: run
+  pipe: d20 pn 16
+  start: weak.outlet
+  route: [{up: 130}, {tee: right, name: t}, {up: 150}, open]
+join:
+  kind: run
+  pipe: d20 pn 16
+  start: strong.outlet
+  route: [{until: up, reach: {from: line.t}}, {until: left, reach: {from: line.t}}, {join: line.t}]
+"""
+
+
+def test_either_side_of_the_lift_it_needs(faulty):
+    """A small 600 has 1.00 m of shut-off head. The mouth lies at 65 + 20 + 200 mm less water at 150 mm:
+    135 mm. Affinity: it just gets there at sqrt(0.135) = 36.7 % speed.
+    """
+    (found,) = faulty(RULE, speed="36.7 %")
+    assert found.severity == "fault"
+    assert found.measured == pytest.approx(0.367**2)
+    assert found.limit == pytest.approx(0.135)
+    assert found.parts == ("pump",)
+    assert faulty(RULE, speed="36.8 %") == ()
+
+
+def test_a_pump_that_another_one_holds_down_is_dead_headed(check):
+    (found,) = check(RULE, TWO.replace("SPEED", "35 %"), waterline=150)
+    assert found.severity == "fault"
+    assert found.parts == ("weak",)
+    assert "dead-headed" in found.message
+    assert check(RULE, TWO.replace("SPEED", "100 %"), waterline=150) == ()
+
+
+def test_a_flow_that_no_figure_is_known_for_is_a_warning_not_a_traceback(check):
+    parts = """
+pump: {kind: pump, model: small 1000, outlet: d20 pn 16, at: {left: 100, back: 120, bottom: 0}}
+line:
+  kind: run
+  pipe: d20 pn 16
+  start: pump.outlet
+  route: [{up: 80}, {ball_valve: OPEN}, {up: 120}, {right: 100}, open]
+"""
+    (found,) = check(RULE, parts.replace("OPEN", "27 %"), waterline=150)
+    assert found.severity == "warning"
+    assert found.message.startswith(
+        "flow could not be figured: line: no figure for a ball valve only 27% open"
+    )
+    assert check(RULE, parts.replace("OPEN", "28 %"), waterline=150) == ()
+
+
+def test_a_mouth_above_the_grade_line_gives_nothing(check):
+    """A wide branch low down takes all of the water: the upper mouth stays dry."""
+    parts = """
+pump: {kind: pump, model: small 600, outlet: d20 pn 16, at: {left: 100, back: 120, bottom: 0}}
+line:
+  kind: run
+  pipe: d20 pn 16
+  start: pump.outlet
+  route: [{up: 80}, {tee: right, name: low}, {up: HEIGHT}, open]
+branch: {kind: run, pipe: d20 pn 16, start: line.low, route: [{right: 80}, open]}
+"""
+    (found,) = check(RULE, parts.replace("HEIGHT", "250"), waterline=100)
+    assert found.severity == "fault"
+    assert found.parts == ("line",)
+    assert "nothing comes out of the end of line" in found.message
+    assert found.measured < found.limit
+    assert check(RULE, parts.replace("HEIGHT", "60"), waterline=100) == ()
