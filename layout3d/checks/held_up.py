@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length, limit
+from layout3d.checks.measure import at, length, limit, missing
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
-from layout3d.solid.distance import gap, near_pairs, overlap
+from layout3d.parts.base import Body, Built
+from layout3d.solid.distance import Gap, gap, near_pairs, overlap
 from layout3d.solid.shape import Placement
 
 __all__ = ["held_up"]
@@ -24,7 +24,7 @@ STOPPED = 0.15
 """Stopped it is by what it then runs into by this share of the way: a face up to 80 degrees steep."""
 
 
-@rule("held-up", asks="Each part stands on something, or is fixed to something.", caution=FALLING)
+@rule("held-up", asks="Each part stands on something, or is fixed to something in reach.", caution=FALLING)
 def held_up(model: Model) -> Iterator[Finding]:
     """Find parts that nothing stops from below and no join carries, directly or through others.
 
@@ -37,30 +37,66 @@ def held_up(model: Model) -> Iterator[Finding]:
         part = built.part
         own = [k for k, body in enumerate(bodies) if body.part == part.name and body.group in GROUPS]
         loose = [k for k in own if k not in carried]
-        if not loose:
+        if loose:
+            lowest = min(loose, key=lambda k: float(bodies[k].solid.bounds[0, 2]))
+            name = part.name if len(loose) == len(own) else bodies[lowest].name
+            yield _loose(model, name, bodies[lowest], most)
+        yield from _fixings(model, built)
+
+
+def _loose(model: Model, name: str, body: Body, most: float) -> Finding:
+    between, other = _nearest(model, body)
+    distance = None if between is None or between.distance <= most else between.distance
+    if other is None:
+        near = ""
+    elif distance is not None:
+        near = f": {other.name} is nearest, {length(model, distance)} away"
+    elif _stops(other, body, most):
+        near = f": it stands on {other.name}, which nothing holds up"
+    else:
+        near = f": {other.name} only stands beside it"
+    return Finding(
+        rule="held-up",
+        severity="fault",
+        parts=(name,),
+        measured=distance,
+        limit=most,
+        unit="m",
+        at=at(body.solid.centroid),
+        message=f"nothing holds {name} up{near}",
+        remedy=f"stand {body.part} on something (`ground:`), or say what carries it under `fixed_to:`",
+    )
+
+
+def _fixings(model: Model, built: Built) -> Iterator[Finding]:
+    """Find parts that are said to be fixed to what is out of reach, or is nothing."""
+    reach = limit(model, "fixing_reach")
+    name = built.part.name
+    for holder in getattr(built.part, "fixed_to", ()):
+        if holder == "room":
             continue
-        lowest = min(loose, key=lambda k: float(bodies[k].solid.bounds[0, 2]))
-        distance, near = _nearest(bodies, lowest, part.name)
-        name = part.name if len(loose) == len(own) else bodies[lowest].name
-        beside = ""
-        if distance is not None:
-            touches = distance <= most
-            beside = (
-                f": {near} only stands beside it"
-                if touches
-                else f": {near} is nearest, {length(model, distance)} away"
+        gaps = [gap(a.solid, b.solid) for a in built.bodies for b in model.bodies_of(holder)]
+        nearest = min(gaps, key=lambda between: between.distance, default=None)
+        if nearest is not None and not missing(reach, nearest.distance):
+            continue
+        if nearest is None:
+            message = f"{name} is to be fixed to {holder}, but nothing is called so"
+        else:
+            over = length(model, nearest.distance - reach)
+            message = (
+                f"{name} is to be fixed to {holder}, {length(model, nearest.distance)} away: {over} over "
+                f"{length(model, reach)} (limit fixing_reach)"
             )
-            distance = None if touches else distance
         yield Finding(
             rule="held-up",
             severity="fault",
-            parts=(name,),
-            measured=distance,
-            limit=most,
+            parts=(name,) if nearest is None else (name, holder),
+            measured=None if nearest is None else nearest.distance,
+            limit=reach,
             unit="m",
-            at=at(bodies[lowest].solid.centroid),
-            message=f"nothing holds {name} up{beside}",
-            remedy=f"stand {part.name} on something (`ground:`), or say what carries it under `fixed_to:`",
+            at=at(built.bodies[0].solid.centroid if nearest is None else nearest.at_a),
+            message=message,
+            remedy=f"move {name} there, or name what it really hangs on under `fixed_to:`",
         )
 
 
@@ -113,9 +149,11 @@ def _joined(model: Model, bodies: list[Body]) -> dict[int, set[int]]:
 
 
 def _neighbours(bodies: list[Body], most: float) -> dict[int, set[int]]:
-    """Return the bodies near each body that needs something to stand on; leaves carry nothing."""
+    """Return the bodies near each body that may stand on something; leaves carry nothing."""
     near: dict[int, set[int]] = {
-        k: set() for k, body in enumerate(bodies) if body.group in GROUPS and body.kind != "foliage"
+        k: set()
+        for k, body in enumerate(bodies)
+        if body.group in (*GROUPS, "plumbing") and body.kind != "foliage"
     }
     for i, j in near_pairs([body.solid for body in bodies], most):
         for upper, lower in ((i, j), (j, i)):
@@ -133,12 +171,12 @@ def _stops(lower: Body, upper: Body, most: float) -> bool:
     return met is not None and met.depth >= STOPPED * way
 
 
-def _nearest(bodies: list[Body], index: int, part: str) -> tuple[float | None, str]:
-    """Return how far the nearest other body is, and its name; (None, '') if there is none."""
-    own = bodies[index]
+def _nearest(model: Model, body: Body) -> tuple[Gap | None, Body | None]:
+    """Return the nearest body of another part that reaches lower, and the gap to it; None for none."""
+    foot = float(body.solid.bounds[0, 2])
     found = [
-        (gap(own.solid, other.solid).distance, other.name)
-        for other in bodies
-        if other.part != part and other.kind != "foliage"
+        (gap(body.solid, other.solid), other)
+        for other in sorted(model.bodies, key=lambda other: other.name)
+        if other.part != body.part and other.kind != "foliage" and float(other.solid.bounds[0, 2]) < foot
     ]
-    return min(found) if found else (None, "")
+    return min(found, key=lambda pair: pair[0].distance, default=(None, None))

@@ -37,7 +37,7 @@ def tower(low, high):
 
 def test_a_part_stands_on_another_that_stands(check):
     assert check(RULE, tower(0, 100).replace("{left}", "200")) == ()
-    assert [f.parts for f in check(RULE, tower(10, 110).replace("{left}", "200"))] == [("high",), ("low",)]
+    assert [f.parts for f in check(RULE, tower(10, 110).replace("{left}", "200"))] == [("low",), ("high",)]
 
 
 def test_what_only_stands_beside_a_part_does_not_hold_it(check):
@@ -83,3 +83,30 @@ def test_a_stone_over_a_slope_is_not_held_by_the_bed_beside_it(check):
     sand = "sand: {SAND, depths: [[0, 0, 20], [0, 400, 20], [600, 0, 200], [600, 400, 200]], pitch: 50}"
     (finding,) = check(RULE, f"{sand}\none: {{{BASKET}, at: {{left: 60, front: 200, bottom: 100}}}}")
     assert finding.parts == ("one",)
+
+
+@pytest.mark.parametrize(("left", "count"), [(100, 0), (100.1, 1)])
+def test_what_a_part_is_fixed_to_is_in_reach(check, left, count):
+    """A basket 100 mm long, 50 mm off the glass at most (limit fixing_reach)."""
+    found = check(
+        RULE, f"one: {{{BASKET}, at: {{left: {left}, front: 200, bottom: 50}}, fixed_to: tank.left}}"
+    )
+    assert [f.measured for f in found] == pytest.approx([0.0501] * count)
+    assert [f.parts for f in found] == [("one", "tank.left")] * count
+
+
+def test_what_a_part_is_fixed_to_is_there(check):
+    found = check(RULE, f"one: {{{BASKET}, at: {{left: 80, front: 200, bottom: 50}}, fixed_to: tank.lft}}")
+    assert len(found) == 2
+    assert "nothing is called so" in found[0].message + found[1].message
+
+
+def test_a_part_may_stand_on_a_pipe_that_lies_on_the_floor(check):
+    pipe = "pipe: {PIPE, start: [100, 200, 10], route: [{right: 300}, cap]}"
+    assert check(RULE, f"{pipe}\none: {{{BASKET}, at: [200, 200, 20]}}") == ()
+
+
+def test_a_part_on_another_that_hangs_is_told_as_such(check):
+    (low, high) = check(RULE, tower(10, 110).replace("{left}", "200"))
+    assert "it stands on low, which nothing holds up" in high.message
+    assert low.measured == pytest.approx(0.010)
