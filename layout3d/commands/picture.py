@@ -31,6 +31,12 @@ Hide = Annotated[
     typer.Option("--hide", metavar="NAME", help="Leave out a part, a group or water; may be repeated."),
 ]
 NoLabels = Annotated[bool, typer.Option("--no-labels", help="Don't name the parts.")]
+Colour = Annotated[
+    str,
+    typer.Option(
+        "--colour", metavar="velocity|head", help="Colour pipework by what runs in it, and bare it."
+    ),
+]
 NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
 
 
@@ -43,6 +49,7 @@ def picture(
     hide: Hide = None,
     no_labels: NoLabels = False,
     no_faults: NoFaults = False,
+    colour: Colour = "",
     settings: Settings = None,
 ) -> None:
     """Draw a scene as PNG.
@@ -71,7 +78,14 @@ def picture(
         files = _files(scene, views, to, many=view == "all")
         net = figures(model)["water_volume_net"]
         assert isinstance(net, float)
-        stage = set_stage(model, hide=hide or ())
+        hidden, paint, key = tuple(hide or ()), None, None
+        if colour:
+            from layout3d.draw.flow_colours import covers_of, flow_colours
+            from layout3d.flow.running import running
+
+            paint, key = flow_colours(model, running(model), colour)
+            hidden += covers_of(model)
+        stage = set_stage(model, hide=hidden, colour_by=paint)
         for name, file in files.items():
             draw(
                 model,
@@ -83,6 +97,7 @@ def picture(
                 cut=plane,
                 net_volume=net,
                 stage=stage,
+                key=key,
             )
             typer.echo(f"wrote {file}")
 

@@ -20,6 +20,7 @@ from layout3d.checks.base import Finding
 from layout3d.draw import screen
 from layout3d.draw.camera import VIEWS, Camera, camera_for
 from layout3d.draw.cut import Cut, cut_stage, cut_words, plane_of
+from layout3d.draw.flow_colours import ColourKey, draw_key
 from layout3d.draw.labels import Box, Label, Wanted, place_labels
 from layout3d.draw.overlay import Overlay, shortened, text_size
 from layout3d.draw.page import (
@@ -60,6 +61,7 @@ def picture(
     title: str | None = None,
     net_volume: float | None = None,
     stage: Stage | None = None,
+    key: ColourKey | None = None,
 ) -> PictureFacts:
     """Draw a model and write the picture whole, or not at all.
 
@@ -76,6 +78,7 @@ def picture(
     net_volume : of the water, [m³], told in the title block if given
     stage : from ``set_stage(model, hide=…, show=…)``, to draw several views without setting it anew;
         ``hide`` and ``show`` are then not looked at
+    key : what the colours of a stage painted by a quantity mean
 
     Returns
     -------
@@ -146,6 +149,8 @@ def picture(
         overlay.badge(badge.number, badge.severity, badge.centre, badge.radius)
     _draw_title(overlay, head, scale, size)
     _draw_bar(overlay, bar, scale, parallel=camera.parallel)
+    if key is not None:
+        draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale, scale=scale, size=size)
     legend = _draw_legend(overlay, findings[:rows], more, scale, size)
     _write(overlay.finished(), to)
     return PictureFacts(

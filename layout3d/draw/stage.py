@@ -5,7 +5,7 @@ The same stage serves every view and the window. What is hidden throws no shadow
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -71,8 +71,19 @@ def chosen(
     return tuple(body for body in bodies if body.name not in away), water
 
 
-def set_stage(model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = ()) -> Stage:
+def set_stage(
+    model: Model,
+    *,
+    hide: Iterable[str] = (),
+    show: Iterable[str] = (),
+    colour_by: Mapping[str, Colour] | None = None,
+) -> Stage:
     """Return the model ready to draw.
+
+    Parameters
+    ----------
+    hide, show : as ``chosen`` takes them
+    colour_by : body -> the colour it is painted in, in place of its own finish
 
     Raises
     ------
@@ -91,6 +102,9 @@ def set_stage(model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = (
     solid, clear, lines = [], [], []
     for body in bodies:
         finish = finish_of(body)
+        if colour_by and body.name in colour_by:
+            paint = colour_by[body.name]
+            finish = replace(finish, colour=paint, second=paint, grain="plain", opacity=1.0)
         if finish.opacity < 1.0:
             clear.append(_pane(body, finish))
             if finish.outline is not None:

@@ -19,6 +19,7 @@ __all__ = [
     "FINDING_MARKS",
     "LAMPLIGHT",
     "PAGE",
+    "RAMP",
     "WATER",
     "Colour",
     "Finish",
@@ -263,3 +264,8 @@ class Page:
 
 
 PAGE = Page()
+
+RAMP: tuple[Colour, ...] = tuple(
+    _hex(text) for text in ("#e9dfc2", "#a9c9b4", "#4f9aa6", "#28618c", "#1d2f5c")
+)
+"""From little to much, as a quantity is told by colour: it darkens from sand through water to night."""

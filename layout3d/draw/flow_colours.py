@@ -1,0 +1,143 @@
+"""Pipework in the colours of what runs in it: speed, or the grade line; and the key that tells the colours.
+
+Likely values. Only pipework that hangs on a running pump is coloured; the rest keeps its own look.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from layout3d.draw.overlay import Overlay, text_size
+from layout3d.draw.style import PAGE, RAMP, Colour
+from layout3d.errors import LayoutError, UnknownName, nearest
+from layout3d.flow.running_data import RunningFlow
+from layout3d.model.model import Model
+from layout3d.units import to_si
+
+__all__ = ["COVERS", "QUANTITIES", "ColourKey", "Quantity", "covers_of", "draw_key", "flow_colours", "ramp"]
+
+Quantity = Literal["velocity", "head"]
+QUANTITIES: tuple[Quantity, ...] = ("velocity", "head")
+COVERS = ("background", "rock", "wood", "substrate", "plant", "stand")
+"""Groups that stand before pipework, left out of a picture of what runs in it."""
+
+_BAR = (300.0, 16.0)  # pixels on a page 1600 wide
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColourKey:
+    """What the colours mean: title, and texts at shares of the bar from its left end, 0 to 1."""
+
+    title: str
+    marks: tuple[tuple[float, str], ...]
+
+
+def flow_colours(model: Model, flow: RunningFlow, what: str) -> tuple[dict[str, Colour], ColourKey]:
+    """Return the colour of each body of running pipework, and the key.
+
+    Parameters
+    ----------
+    what : 'velocity' of the water, or 'head': the level that it would rise to in an open tube
+
+    Raises
+    ------
+    UnknownName : another quantity.
+    LayoutError : nothing runs.
+    """
+    if what not in QUANTITIES:
+        raise UnknownName(f"{what!r} is no quantity of flow", expected=nearest(what, QUANTITIES))
+    values = _speeds(flow) if what == "velocity" else _levels(flow)
+    if not values:
+        raise LayoutError(
+            "no pump moves water in this scene, so pipework has no colours of flow",
+            remedy="see what `layout3d flow` says",
+        )
+    low = 0.0 if what == "velocity" else min(values.values())
+    high = max(values.values())
+    span = max(high - low, 1e-9)
+    inch = model.scene.style == "inch"
+    if what == "velocity":
+        unit, title = "ft/s" if inch else "m/s", "speed of the water, likely"
+    else:
+        unit, title = "in" if inch else "mm", "grade line over the tank's floor, likely"
+    marks = tuple(
+        ((value * to_si(1, unit) - low) / span, f"{value:g}")
+        for value in _round_values(low / to_si(1, unit), high / to_si(1, unit))
+    )
+    return (
+        {body: ramp((value - low) / span) for body, value in values.items()},
+        ColourKey(title=f"{title}, {unit}", marks=marks),
+    )
+
+
+def _round_values(low: float, high: float) -> list[float]:
+    """Return round figures from low to high, three to seven of them; one where the two are alike."""
+    if high - low < 1e-9:
+        return [float(f"{high:.3g}")]
+    rough = (high - low) / 4.0
+    ten = 10.0 ** math.floor(math.log10(rough))
+    step = next(times * ten for times in (1.0, 2.0, 5.0, 10.0) if times * ten >= 0.75 * rough)
+    first = math.ceil(low / step - 1e-9)
+    return [float(f"{number * step:.6g}") for number in range(first, math.floor(high / step + 1e-9) + 1)]
+
+
+def _speeds(flow: RunningFlow) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for one in flow.stretches:
+        found[one.body] = max(found.get(one.body, 0.0), one.velocity.likely)
+    for bar in flow.bars:
+        found[bar.body] = max(found.get(bar.body, 0.0), bar.velocity.likely)
+    return found
+
+
+def _levels(flow: RunningFlow) -> dict[str, float]:
+    heads = {
+        point.node: point.head.likely
+        for system in flow.systems
+        for point in system.grade
+        if point.head is not None
+    }
+    found: dict[str, list[float]] = {}
+    for one in flow.stretches:
+        ends = [heads[end] for end in (one.start, one.end) if end in heads]
+        found.setdefault(one.body, []).extend(ends)
+    for bar in flow.bars:
+        found.setdefault(bar.body, []).append(bar.total_head.likely)
+    return {body: sum(levels) / len(levels) for body, levels in found.items() if levels}
+
+
+def ramp(share: float) -> Colour:
+    """Return the colour at a share of the ramp, 0 to 1; it darkens all the way, so a grey print tells it."""
+    places = np.linspace(0.0, 1.0, len(RAMP))
+    red, green, blue = (float(np.interp(share, places, [stop[k] for stop in RAMP])) for k in range(3))
+    return (red, green, blue)
+
+
+def draw_key(overlay: Overlay, key: ColourKey, *, bottom: float, scale: float, size: tuple[int, int]) -> None:
+    """Draw the key at the right of the page, its bar's lower edge at ``bottom``, [pixels]."""
+    wide, thick = _BAR[0] * scale, _BAR[1] * scale
+    right = size[0] - PAGE.margin * scale - 30.0 * scale
+    left = right - wide
+    steps = 60
+    for step in range(steps):
+        begin, end = (left + wide * edge / steps for edge in (step, step + 1))
+        overlay.box((begin, bottom - thick, end + 0.5, bottom), ramp((step + 0.5) / steps))
+    for share, text in key.marks:
+        at = left + share * wide
+        overlay.line([(at, bottom), (at, bottom + 5.0 * scale)], PAGE.ink, 1.2 * scale)
+        half = 0.5 * text_size(text, 0.85 * PAGE.small * scale)[0]
+        overlay.text((at - half, bottom + 7.0 * scale), text, 0.85 * PAGE.small * scale)
+    wide_title = text_size(key.title, PAGE.small * scale)[0]
+    begin = min(left, size[0] - PAGE.margin * scale - wide_title)
+    overlay.text((begin, bottom - thick - 8.0 * scale), key.title, PAGE.small * scale, anchor="lb")
+
+
+def covers_of(model: Model) -> tuple[str, ...]:
+    """Return what stands before the pipework in a model: groups and parts to leave out."""
+    groups = {body.group for body in model.bodies}
+    lights = {body.part for body in model.bodies if body.kind == "light"}
+    return (*(group for group in COVERS if group in groups), *sorted(lights))
