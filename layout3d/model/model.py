@@ -50,6 +50,11 @@ class Model:
         """Return the height of the water over the tank's inside floor, [m]."""
         return self.scene.waterline
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Return what building told: meshes that were mended, what was assumed."""
+        return tuple(note for built in self.built.values() for note in built.notes)
+
     def body(self, name: str) -> Body:
         """Return a body by its full name; KeyError if there is none."""
         return self._by_name[name]

@@ -31,6 +31,7 @@ def check_json(
         "warnings": severities.count("warning"),
         "findings": [_finding(finding) for finding in findings],
         "figures": dict(figures),
+        "notes": list(model.notes),
         "cautions": list(cautions),
     }
 

@@ -37,6 +37,8 @@ def check_lines(
         lines += [Line(""), *_finding(number, finding, style=scene.style)]
     lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(rules_asked, 'rule')}", style="head")]
     lines += [Line(""), *figure_lines(figures, style=scene.style)]
+    if model.notes:
+        lines += [Line(""), Line("Built with", style="head"), *(Line(note, 2) for note in model.notes)]
     return lines + caution_lines(cautions)
 
 

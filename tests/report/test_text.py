@@ -117,3 +117,28 @@ def test_errors_tell_place_path_expected_and_remedy():
 
 def test_places_in_inches():
     assert place_of((0.0254, 0.0, 0.508), style="inch") == "x 1 in, y 0 in, z 20 in"
+
+
+def test_what_building_told_stands_in_the_report(tmp_path):
+    """A scan that was scaled on its way in says so, by the name the scene gives it."""
+    from layout3d.model.build import build_model
+    from layout3d.report.json import check_json
+    from layout3d.scene.reader import read_scene
+    from layout3d.solid.mesh_file import save_mesh
+    from layout3d.solid.primitives import ball
+
+    save_mesh(ball(0.1), tmp_path / "stone.stl", unit=0.001)
+    text = """
+format: 1
+units: mm
+waterline: 200
+parts:
+  tank: {kind: tank, inside: [600, 400, 400], glass: 8}
+  stone: {kind: rock, mesh: stone.stl, longest: 150, at: {left: 300, front: 200, bottom: 0}}
+"""
+    model = build_model(read_scene(tmp_path / "scan.yaml", text=text))
+    told = check_json(model, [], {})["notes"]
+    assert len(told) == 1
+    assert told[0].startswith("stone: stone.stl: ")
+    lines = check_lines(model, [], figures(model), rules_asked=0)
+    assert told[0] in [line.text for line in lines]

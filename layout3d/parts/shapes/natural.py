@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
@@ -124,4 +125,4 @@ def imported_shape(
     low, high = shape.bounds
     base = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     stood = Shape.of(Placement.at(-base).apply(shape.vertices), shape.faces)
-    return stood, (f"{part.name}: {repair}",)
+    return stood, (f"{part.name}: {dataclasses.replace(repair, file=name)}",)
