@@ -18,6 +18,7 @@ from layout3d.parts.forms.noise import Floats
 __all__ = [
     "Faces",
     "Mesh",
+    "eased",
     "fit",
     "geodesic",
     "lofted",
@@ -32,6 +33,7 @@ __all__ = [
 Faces = NDArray[np.int64]
 Mesh = tuple[Floats, Faces]
 
+MOST_EASING = 60  # rounds
 SMALLEST, LARGEST = (
     0.005,
     5.0,
@@ -79,6 +81,39 @@ def fit(vertices: Floats, size: Floats) -> Floats:
     part = (vertices - low) / (high - low)  # exactly 0 and 1 at the ends
     start = np.array([-size[0] / 2.0, -size[1] / 2.0, 0.0])
     return cast(Floats, np.where(part == 1.0, start + size, start + part * size))
+
+
+def eased(mesh: Mesh) -> Mesh:
+    """Smooth a mesh where its surface runs through itself, until it does so nowhere; the rest is left alone.
+
+    Rough skin folds over itself in hollow corners, which no volume and no boolean bears. Most forms are at
+    rest after one to five rounds and lose less than 1 % of their volume.
+
+    Raises
+    ------
+    ValueError : it doesn't come to rest.
+    """
+    from layout3d.solid.folds import crossings
+
+    vertices, faces = mesh
+    start, end = faces[:, [0, 1, 2]].ravel(), faces[:, [1, 2, 0]].ravel()
+    count = np.maximum(np.bincount(start, minlength=len(vertices)), 1)
+    pairs = crossings(vertices, faces)
+    for number in range(MOST_EASING):
+        if not len(pairs):
+            return vertices, faces
+        patch = np.zeros(len(vertices), dtype=bool)
+        patch[faces[pairs].ravel()] = True
+        for _ in range(1 + number // 8):  # the wider the longer it takes
+            patch[end[patch[start]]] = True
+        for _ in range(2):
+            middle = np.stack(
+                [np.bincount(start, weights=vertices[end, k], minlength=len(vertices)) for k in range(3)],
+                axis=1,
+            )
+            vertices = np.where(patch[:, None], 0.4 * vertices + 0.6 * middle / count[:, None], vertices)
+        pairs = crossings(vertices, faces, np.flatnonzero(patch[faces].any(axis=1)))
+    raise ValueError("the form folds over itself: take another seed, or a smoother one")
 
 
 def geodesic(count: int) -> Mesh:

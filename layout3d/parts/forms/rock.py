@@ -11,6 +11,7 @@ import numpy as np
 from layout3d.parts.forms.mesh import (
     Faces,
     Mesh,
+    eased,
     fit,
     geodesic,
     require,
@@ -56,7 +57,7 @@ def rock(
     rough = require("roughness", roughness, 0.0, 1.0)
     count = int(require("detail", DETAIL[form] if detail is None else detail, 200, 200_000, "triangles"))
     build = {"boulder": _boulder, "slab": _slab, "crag": _crag, "lava": _lava}[form]
-    vertices, faces = build(seed, sides, rough, count)
+    vertices, faces = eased(build(seed, sides, rough, count))
     return fit(vertices, sides), faces
 
 

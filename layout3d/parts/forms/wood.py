@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from layout3d.parts.forms.limbs import Limb, branch_limbs, laid_down, log_limbs, root_limbs, unit
-from layout3d.parts.forms.mesh import Mesh, lofted, require, require_one_of, united
+from layout3d.parts.forms.mesh import Mesh, eased, lofted, require, require_one_of, united
 from layout3d.parts.forms.noise import Floats, Noise, draws, smooth_step
 
 __all__ = ["WOOD_FORMS", "driftwood"]
@@ -76,10 +76,8 @@ def driftwood(
         reach *= float(np.clip((long - 0.6 * thick) / max(np.ptp(ends, axis=0)), 0.3, 4.0))
     step = _facet_width(limbs, triangles)
     noise = Noise(seed, 12)
-    vertices, faces = united(
-        [_swept(limb, limbs, noise, step=step, thick=thick, crooked=crooked) for limb in limbs],
-        largest_only=True,
-    )
+    shells = [eased(_swept(limb, limbs, noise, step=step, thick=thick, crooked=crooked)) for limb in limbs]
+    vertices, faces = united(shells, largest_only=True)
     low, high = vertices.min(axis=0), vertices.max(axis=0)
     side = high - low
     part = (vertices - low) / side

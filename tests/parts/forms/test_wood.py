@@ -92,3 +92,13 @@ def test_twice_the_length_and_thickness_is_eight_times_the_wood(form):
 def test_absurd_values_are_told_with_name_value_and_limit(values, told):
     with pytest.raises(ValueError, match=told):
         driftwood(1, **({"length": 0.6, "thickness": 0.08} | values))
+
+
+@pytest.mark.parametrize("form", WOOD_FORMS)
+def test_booleans_of_wood_add_up(form):
+    """What a block loses around the wood is what both share: only so of a skin that nowhere folds."""
+    wood = body_of(driftwood(3, form=form, length=0.5, thickness=0.06, branches=6))
+    block = manifold3d.Manifold.cube((0.4, 0.4, 0.06), True).translate((0.0, 0.0, 0.04))
+    lost, common = block.volume() - (block - wood).volume(), (block ^ wood).volume()
+    assert common > 1e-6
+    assert lost == pytest.approx(common, abs=1e-13)
