@@ -25,7 +25,7 @@ Chart = Annotated[
 def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_json: AsJson = False) -> None:
     """Tell where the water goes when something fails, and where the fill line goes.
 
-    Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line is safe.
+    Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line holds.
     """
     with refusals_told(as_json=as_json):
         from layout3d.errors import LayoutError

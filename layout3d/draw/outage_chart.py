@@ -6,20 +6,19 @@ Plain outlines: hardscape is in the figures, not in the picture. What is labelle
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from layout3d.draw.chart_file import refuse_format, save_chart
-from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
+from layout3d.draw.outage_levels import FILL, Level, apart, levels_shown
+from layout3d.draw.style import PAGE, WATER, Colour
 from layout3d.flow.circuit import Circuit
-from layout3d.flow.flood_data import Event, Flood
+from layout3d.flow.flood_data import Flood
 from layout3d.model.model import Model
-from layout3d.units import show
 
-__all__ = ["Level", "apart", "levels_shown", "outage_chart", "outage_figure"]
+__all__ = ["outage_chart", "outage_figure"]
 
 _WIDEST, _TALLEST = 6.6, 7.2  # the drawing at most, [in]
 _LETTER, _LEADER = 0.072, 0.45  # of a label's letter, on the mean, and its leader, [in]
@@ -29,22 +28,6 @@ _FONT = 9.0  # [pt]
 _LINE = 0.165  # from label to label, [in]
 _PIPE: Colour = (0.76, 0.78, 0.78)
 _EQUIPMENT: Colour = (0.62, 0.66, 0.68)
-_CUT = FINDING_MARKS["note"].colour
-_BLOCKED = FINDING_MARKS["fault"].colour
-_FILL: Colour = (0.0, 0.62, 0.45)  # bluish green of Okabe and Ito 2008, as the marks of findings
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
-    """One level to show: where, z [m], its words, colour and dashes; ``low`` and ``high`` of its band."""
-
-    vessel: str
-    z: float
-    words: str
-    colour: Colour
-    dashes: tuple[float, ...] = ()
-    low: float | None = None
-    high: float | None = None
 
 
 def outage_chart(model: Model, found: Flood, *, to: Path) -> None:
@@ -60,132 +43,6 @@ def outage_chart(model: Model, found: Flood, *, to: Path) -> None:
     settings: Any = {"svg.hashsalt": "layout3d", "font.size": _FONT}
     with matplotlib.rc_context(settings):
         save_chart(outage_figure(model, found), to, title=model.scene.title)
-
-
-def levels_shown(model: Model, found: Flood) -> tuple[Level, ...]:
-    """Return the levels that are labelled, those of the tank first."""
-    circuit, style = found.circuit, model.scene.style
-
-    def words(text: str, z: float, floor: float = 0.0) -> str:
-        return f"{text}  {show(z - floor, 'length', system=style)}"
-
-    level, cut = circuit.level, found.power_cut
-    shown = [
-        Level(
-            vessel="tank",
-            z=circuit.spill,
-            words=words("spills at", circuit.spill),
-            colour=PAGE.leader,
-            dashes=(1.0, 2.0),
-        ),
-        Level(
-            vessel="tank",
-            z=level.likely,
-            words=words("running", level.likely),
-            colour=WATER.line,
-            low=level.low,
-            high=level.high,
-        ),
-    ]
-    if circuit.level_stopped is not None and any(drain.intake.screened for drain in circuit.drains):
-        z = circuit.level_stopped.likely
-        shown.append(
-            Level(
-                vessel="tank",
-                z=z,
-                words=words("one slot in three stopped", z),
-                colour=WATER.line,
-                dashes=(6.0, 3.0),
-            )
-        )
-    worst = found.blocked[-1]
-    shown += [
-        _event_level("tank", cut, "after a power cut", 0.0, _CUT, style),
-        _event_level("tank", worst, f"{worst.subject} blocked", 0.0, _BLOCKED, style),
-    ]
-    floor = circuit.sump.floor
-    shown += [
-        Level(
-            vessel="sump",
-            z=circuit.sump.rim,
-            words=words("rim", circuit.sump.rim, floor),
-            colour=PAGE.leader,
-            dashes=(1.0, 2.0),
-        ),
-        Level(
-            vessel="sump",
-            z=circuit.chamber_level,
-            words=words("running, as filled", circuit.chamber_level, floor),
-            colour=WATER.line,
-        ),
-        _event_level("sump", cut, "after a power cut", floor, _CUT, style),
-        Level(
-            vessel="sump",
-            z=circuit.suction,
-            words=words("pump's inlet", circuit.suction, floor),
-            colour=PAGE.leader,
-            dashes=(1.0, 2.0),
-        ),
-    ]
-    if found.mark.running is not None:
-        low, high = found.mark.running
-        shown += [
-            Level(
-                vessel="sump",
-                z=floor + low,
-                words=f"fill line, lowest ({found.mark.line.lowest_event})  "
-                + show(low, "length", system=style),
-                colour=_FILL,
-                dashes=(4.0, 2.0),
-            ),
-            Level(
-                vessel="sump",
-                z=floor + high,
-                words=f"fill line, highest ({found.mark.line.highest_event})  "
-                + show(high, "length", system=style),
-                colour=_FILL,
-                dashes=(4.0, 2.0),
-            ),
-        ]
-    return tuple(shown)
-
-
-def _event_level(vessel: str, event: Event, text: str, floor: float, colour: Colour, style: str) -> Level:
-    band = event.tank_level if vessel == "tank" else event.chamber_level
-    return Level(
-        vessel=vessel,
-        z=band.likely,
-        words=f"{text}  {show(band.likely - floor, 'length', system=style)}",
-        colour=colour,
-        dashes=(5.0, 2.0, 1.0, 2.0),
-        low=band.low,
-        high=band.high,
-    )
-
-
-def apart(wanted: Sequence[float], gap: float) -> list[float]:
-    """Move heights as little as need be until no two are nearer than ``gap``; order and count stay.
-
-    >>> apart([0.0, 0.1, 5.0], 1.0)
-    [-0.45, 0.55, 5.0]
-    """
-    order = sorted(range(len(wanted)), key=lambda place: (wanted[place], place))
-    # runs of labels that touch, each about the mean of what its labels want (pool adjacent violators)
-    runs: list[tuple[float, int]] = []
-    for place in order:
-        centre, count = wanted[place], 1
-        while runs and centre - runs[-1][0] < gap * (count + runs[-1][1]) / 2.0 - 1e-12:
-            before, members = runs.pop()
-            centre = (before * members + centre * count) / (members + count)
-            count += members
-        runs.append((centre, count))
-    heights = [
-        centre + gap * (number - (count - 1) / 2.0) for centre, count in runs for number in range(count)
-    ]
-    found = [0.0] * len(wanted)
-    for place, height in zip(order, heights, strict=True):
-        found[place] = height
-    return found
 
 
 def outage_figure(model: Model, found: Flood) -> Any:
@@ -331,7 +188,7 @@ def _sump(axes: Any, found: Flood, span: tuple[float, float], shown: Sequence[Le
     if found.mark.running is not None:
         low, high = (floor + mark for mark in found.mark.running)
         outer = chamber[0] if _chamber_left(circuit) else chamber[1]
-        axes.plot([outer, outer], [low, high], color=_FILL, linewidth=6.0, solid_capstyle="butt", zorder=8)
+        axes.plot([outer, outer], [low, high], color=FILL, linewidth=6.0, solid_capstyle="butt", zorder=8)
     _outline(axes, span, floor, circuit.sump.rim)
     axes.text(
         (span[0] + span[1]) / 2.0,

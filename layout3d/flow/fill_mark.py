@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from dataclasses import replace
 
 from layout3d.flow.circuit import Circuit
 from layout3d.flow.drain_back import Body
@@ -55,13 +56,16 @@ def fill_mark(
     at_rest = sump.held(sump.resting(found.chamber_level))
     # what still comes to the chamber once the drain is blocked: heads over baffles, water in the drain
     more = max(0.0, running - at_rest) + found.drain_contents.high
+    by_drain = power_cut.outcomes["high"].ruled_by in {drain.name for drain in found.drains}
+    power_bound = outage_bound(
+        whole,
+        drained=drained * (1.0 + margin),
+        elsewhere=elsewhere,
+        margin=0.0,
+        display=None if by_drain else display,
+    )
     bounds = [
-        _with_size(
-            outage_bound(
-                whole, drained=drained * (1.0 + margin), elsewhere=elsewhere, margin=0.0, display=display
-            ),
-            sump.whole.area(sump.rim),
-        ),
+        _with_mends(power_bound, sump.whole.area(sump.rim), by_drain=by_drain),
         blocked_drain_bound(display, chamber, suction=suction, margin=0.0, top_up=more),
         run_down_bound(chamber, suction=air, loss=loss, interval=interval, density=density),
     ]
@@ -99,9 +103,14 @@ def _up_to(table: Levels, top: float) -> Levels:
     )
 
 
-def _with_size(bound: Bound, area: float) -> Bound:
-    """Add how much higher a sump of the same plan would have to be."""
-    if area <= 0.0:
-        return bound
-    mend = Mend(text="make the sump {:.0f} mm higher", per_volume=1000.0 / area)
-    return Bound(event=bound.event, side=bound.side, volume=bound.volume, mends=(*bound.mends, mend))
+def _with_mends(bound: Bound, area: float, *, by_drain: bool) -> Bound:
+    """Add how much higher a sump of the same plan would have to be; say what helps where a drain rules."""
+    mends = list(bound.mends)
+    if by_drain:
+        # nothing siphons here: the water that runs back is what stands over the overflow's crest
+        mends[0] = Mend(
+            text="let {:.1f} L less drain back: a wider overflow needs less head", per_volume=1000.0
+        )
+    if area > 0.0:
+        mends.append(Mend(text="make the sump {:.0f} mm higher", per_volume=1000.0 / area))
+    return replace(bound, mends=tuple(mends))

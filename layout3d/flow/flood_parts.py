@@ -13,7 +13,8 @@ from layout3d.flow.overflow import running_level, water_of_scene
 from layout3d.flow.returns import dry_volume
 from layout3d.flow.roots import root
 from layout3d.flow.sump_levels import levels_of
-from layout3d.flow.ways import Ways, pipe_ways
+from layout3d.flow.ways import pipe_ways
+from layout3d.flow.ways_data import Ways
 from layout3d.model.model import Model
 
 __all__ = ["clogged_socks", "failing_holes", "stopped_pumps"]

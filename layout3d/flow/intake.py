@@ -96,11 +96,11 @@ class Intake:
         names = []
         for stage in self.stages:
             if isinstance(stage, Rim):
-                names.append("rim of a standpipe as a weir, 1.7 to 1.84 pi D h^1.5, drowned as an orifice")
+                names.append("rim of a pipe as a weir, 1.70 to 1.84 pi D h^1.5")
             elif stage.screens:
-                names.append("narrow slots, 1.77 b h^1.5 less what is over their tops, give or take 20 %")
+                names.append("narrow slots, 1.77 b h^1.5, give or take 20 %")
             else:
-                names.append("round hole in the wall, strips of 1.77 b h^1.5, give or take 20 %")
+                names.append("round bore in strips, 1.77 b h^1.5, give or take 20 %")
         return "; behind it ".join(names)
 
 

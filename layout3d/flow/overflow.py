@@ -28,7 +28,8 @@ from layout3d.flow.limits import NotPossible
 from layout3d.flow.losses import Loss, ball_valve_loss, fitting_kinds, fitting_loss, total_loss
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
-from layout3d.flow.ways import Mouth, Way, Ways, pipe_ways, sideways
+from layout3d.flow.ways import pipe_ways
+from layout3d.flow.ways_data import Mouth, Way, Ways, sideways
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.shapes.tails import strainer_slots
@@ -182,7 +183,10 @@ def _drains_of(model: Model, ways: Ways) -> Iterator[GravityDrain]:
     if ways.pumps or ways.air:
         return
     tank = model.tank_name
-    outlets = [mouth for mouth in ways.mouths if mouth.water != tank]
+    # a bulkhead with nothing on its outside is a leak, which the rule plugged tells, unless over a sump
+    outlets = [
+        mouth for mouth in ways.mouths if mouth.water != tank and (mouth.kind != "bulkhead" or mouth.water)
+    ]
     if not outlets:
         return
     outlet = min(outlets, key=lambda mouth: (mouth.at[2], mouth.name))
@@ -219,7 +223,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         siphon_level=mouth.lower_edge if hangs else crest,
         parts=tuple(dict.fromkeys(length.part for length in way.lengths if length.part != model.tank_name)),
         traps=traps(way.points, way.bore),
-        rise=max(0.0, outlet.at[2] - crest),
+        rise=max(0.0, outlet.lower_edge - crest),
         limits=tuple(_limits(way, crest, loss, water)),
         full=_full(way, outlet, loss, max(crest, model.waterline), water),
         loss=loss,

@@ -14,7 +14,8 @@ from itertools import pairwise
 from layout3d.flow.band import Band
 from layout3d.flow.running import running
 from layout3d.flow.running_data import System
-from layout3d.flow.ways import Mouth, PipeLength, Ways, pipe_ways, sump_at
+from layout3d.flow.ways import pipe_ways, sump_at
+from layout3d.flow.ways_data import Mouth, PipeLength, Ways
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 

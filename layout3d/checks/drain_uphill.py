@@ -1,0 +1,65 @@
+"""Gravity drains that have to run uphill, or hold a trap of water that no air gets past."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.flood_told import FLOOD_TEST
+from layout3d.checks.measure import length
+from layout3d.flow.overflow import GravityDrain, gravity_drains
+from layout3d.model.model import Model
+
+__all__ = ["drain_uphill"]
+
+LAYING = 1e-3  # smaller rises are put down to laying, [m], as in ``flow.drain.traps``
+
+
+@rule(
+    "drain-uphill",
+    asks="A drain without a pump falls, or runs level, all the way from the tank to its end.",
+    caution=FLOOD_TEST,
+)
+def drain_uphill(model: Model) -> Iterator[Finding]:
+    """Find drains whose path rises again, and drains that end higher than the water they are to take."""
+    told: set[tuple[str, ...]] = set()
+    for drain in gravity_drains(model):
+        if drain.rise > LAYING:
+            yield _ends_high(model, drain)
+        # two mouths of one drain share its traps
+        worst = max(drain.traps, key=lambda trap: trap.depth, default=None)
+        if worst is None or drain.parts in told:
+            continue
+        told.add(drain.parts)
+        shuts = " and shuts off the air" if worst.sealed else ""
+        yield Finding(
+            rule="drain-uphill",
+            severity="fault",
+            parts=drain.parts or (drain.name,),
+            measured=worst.depth,
+            limit=LAYING,
+            unit="m",
+            at=worst.at,
+            message=(
+                f"the drain {drain.name} runs down and then up again by {length(model, worst.depth)}: water "
+                f"stands in it there{shuts}"
+            ),
+            remedy=f"lower what follows by {length(model, worst.depth)}, or lead it another way",
+        )
+
+
+def _ends_high(model: Model, drain: GravityDrain) -> Finding:
+    return Finding(
+        rule="drain-uphill",
+        severity="fault",
+        parts=drain.parts or (drain.name,),
+        measured=drain.rise,
+        limit=0.0,
+        unit="m",
+        at=drain.outlet.at,
+        message=(
+            f"the drain {drain.name} ends {length(model, drain.rise)} above the level at which water runs "
+            "into it: nothing runs out"
+        ),
+        remedy=f"end it {length(model, drain.rise)} lower or more, or raise its intake",
+    )
