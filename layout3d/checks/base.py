@@ -41,16 +41,20 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """A rule: its name in findings, what it asks, the caution its findings carry, and the function."""
+    """A rule: its name in findings, what it asks, the caution its findings carry, and the function.
+
+    ``limits`` names limits that are read for it outside this package; ``limits_of`` finds its others.
+    """
 
     name: str
     asks: str
     caution: str
     find: Callable[[Model], Iterable[Finding]]
+    limits: tuple[str, ...] = ()
 
 
 def rule(
-    name: str, *, asks: str, caution: str = ""
+    name: str, *, asks: str, caution: str = "", limits: tuple[str, ...] = ()
 ) -> Callable[[Callable[[Model], Iterable[Finding]]], Rule]:
     """Make a function from a model to findings into a rule, found by the registry.
 
@@ -59,9 +63,10 @@ def rule(
     name : words with hyphens, as findings bear it
     asks : one sentence, what must hold; stands in the docs
     caution : shown under the report when this rule found something that can hurt someone
+    limits : names of limits that it judges by though other packages read them
     """
 
     def made(find: Callable[[Model], Iterable[Finding]]) -> Rule:
-        return Rule(name=name, asks=asks, caution=caution, find=find)
+        return Rule(name=name, asks=asks, caution=caution, find=find, limits=limits)
 
     return made

@@ -92,18 +92,21 @@ def corner_sides(model: Model, item: HoleOnPanel) -> tuple[Side, ...]:
     )
 
 
-def wanted(model: Model, what: str, *, diameter: float, thickness: float) -> tuple[float, float, str]:
-    """Return the warning and the fault limit of 'glass_hole_edge' or 'glass_hole_hole', [m].
+def wanted(
+    model: Model, names: tuple[str, str, str], *, diameter: float, thickness: float
+) -> tuple[float, float, str]:
+    """Return the warning and the fault limit, [m], and the name of the limit that rules the warning.
 
-    Third comes the name of the limit that rules the warning.
+    ``names`` are those of the limits in hole diameters, in glass thicknesses (the fault) and in metres.
     """
+    diameters, thicknesses, least = names
     found = {
-        f"{what}_diameters": limit(model, f"{what}_diameters") * diameter,
-        f"{what}_thicknesses": limit(model, f"{what}_thicknesses") * thickness,
-        what: limit(model, what),
+        diameters: limit(model, diameters) * diameter,
+        thicknesses: limit(model, thicknesses) * thickness,
+        least: limit(model, least),
     }
     ruling = max(found, key=lambda name: found[name])
-    return found[ruling], found[f"{what}_thicknesses"], ruling
+    return found[ruling], found[thicknesses], ruling
 
 
 def _mitred(model: Model) -> bool:

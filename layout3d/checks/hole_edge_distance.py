@@ -26,7 +26,10 @@ def hole_edges(model: Model) -> Iterator[Finding]:
         side = min(glass_sides(model, item), key=lambda s: s.distance)
         distance = side.distance - hole.diameter / 2
         warning, fault, name = wanted(
-            model, "glass_hole_edge", diameter=hole.diameter, thickness=panel.thickness
+            model,
+            ("glass_hole_edge_diameters", "glass_hole_edge_thicknesses", "glass_hole_edge"),
+            diameter=hole.diameter,
+            thickness=panel.thickness,
         )
         if missing(distance, warning):
             yield _finding(model, item, distance, warning, fault, f"the {side.name} edge", name)
@@ -57,10 +60,17 @@ def _finding(
         at=hole.at,
         message=(
             f"{is_at} of {panel.body}: {length(model, short)} short of {length(model, warning)} "
-            f"(limit {name})"
+            f"(limit {name}{_also(model, distance, warning, fault)})"
         ),
         remedy=f"move {hole.name} {length(model, short)} away from it, or use a smaller bulkhead",
     )
+
+
+def _also(model: Model, distance: float, warning: float, fault: float) -> str:
+    """Name the lesser limit that makes it a fault, where another one rules the distance asked for."""
+    if warning == fault or not missing(distance, fault):
+        return ""
+    return f"; a fault below {length(model, fault)}, limit glass_hole_edge_thicknesses"
 
 
 def _corner_distance(model: Model, item: HoleOnPanel) -> float:

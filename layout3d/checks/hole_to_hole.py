@@ -31,11 +31,17 @@ def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Ite
     a, b = first.hole, second.hole
     between = math.dist(a.centre, b.centre) - (a.diameter + b.diameter) / 2
     warning, fault, name = wanted(
-        model, "glass_hole_hole", diameter=max(a.diameter, b.diameter), thickness=first.panel.thickness
+        model,
+        ("glass_hole_hole_diameters", "glass_hole_hole_thicknesses", "glass_hole_hole"),
+        diameter=max(a.diameter, b.diameter),
+        thickness=first.panel.thickness,
     )
     short = missing(between, warning)
     if not short:
         return
+    also = ""
+    if warning != fault and missing(between, fault):
+        also = f"; a fault below {length(model, fault)}, limit glass_hole_hole_thicknesses"
     left = (
         f"leave {length(model, between)} of glass between their edges"
         if between > 0
@@ -51,7 +57,7 @@ def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Ite
         at=_middle(a, b),
         message=(
             f"{a.name} and {b.name} {left}: {length(model, short)} short of {length(model, warning)} "
-            f"(limit {name})"
+            f"(limit {name}{also})"
         ),
         remedy=f"move them {length(model, short)} further apart",
     )

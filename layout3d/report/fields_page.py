@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from layout3d.catalog import default
+from layout3d.checks.limits_of import limits_of
 from layout3d.checks.registry import rules
 from layout3d.fields import FieldSpec, field_specs
 from layout3d.fields_composite import Listing, Steps, record
 from layout3d.parts.base import GROUPS, Part
 from layout3d.parts.registry import kinds
 from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
-from layout3d.report.rules import limit_text
+from layout3d.report.rules import limit_text, misses_are
 from layout3d.scene.own import OwnEntries
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
 from layout3d.units import KINDS
@@ -149,8 +150,11 @@ def _section(title: str, key: str, type: Listing | object) -> str:
 
 
 def _rules() -> str:
-    rows = [(f"`{name}`", rule.asks) for name, rule in rules().items()]
-    return "## Rules\n\n" + _table(("rule", "asks"), rows)
+    rows = [
+        (f"`{name}`", rule.asks, ", ".join(f"`{limit}`" for limit in limits_of(rule)))
+        for name, rule in rules().items()
+    ]
+    return "## Rules\n\n" + _table(("rule", "asks", "by the limits"), rows)
 
 
 def _limits() -> str:
@@ -158,7 +162,7 @@ def _limits() -> str:
     rows = []
     for name in catalog.names("limits"):
         limit = catalog.limit(name)
-        rows.append((f"`{name}`", limit_text(limit), limit.severity, limit.note, limit.source))
+        rows.append((f"`{name}`", limit_text(limit), misses_are(limit), limit.note, limit.source))
     return (
         "## Limits\n\nWhat rules judge by; `limits: {name: value}` in a scene puts another value in the "
         "place of one.\n\n" + _table(("limit", "value", "misses are a", "of", "source"), rows)

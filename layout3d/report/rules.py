@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from layout3d.catalog import Limit, default
 from layout3d.checks.base import Rule
+from layout3d.checks.limits_of import TOLD_LIMITS, limits_of
 from layout3d.checks.registry import rules
 from layout3d.errors import SceneRefused, UnknownName, nearest
 from layout3d.report.writing import Line
@@ -13,7 +14,7 @@ from layout3d.scene.own import limit_kind
 from layout3d.scene.scene import Scene
 from layout3d.units import show
 
-__all__ = ["known_rules", "limit_text", "refuse_unknown_rules", "rules_lines"]
+__all__ = ["known_rules", "limit_text", "misses_are", "refuse_unknown_rules", "rules_lines"]
 
 
 def known_rules(only: Iterable[str] = ()) -> dict[str, Rule]:
@@ -64,18 +65,25 @@ def limit_text(limit: Limit) -> str:
     return f"{limit.value:g} {limit.unit}" if limit.unit != "-" else f"{limit.value:g}"
 
 
+def misses_are(limit: Limit) -> str:
+    """Return what a miss of this limit is; no rule judges by those that are only told."""
+    return "told with the figures, not judged" if limit.name in TOLD_LIMITS else limit.severity
+
+
 def rules_lines() -> list[Line]:
     """Return every rule with what it asks, then every limit with its value and source."""
     lines = [Line("Rules", style="head")]
     for name, rule in rules().items():
         lines += [Line(name, 2), Line(rule.asks, 6, "faint")]
+        if names := limits_of(rule):
+            lines.append(Line(f"limits: {', '.join(names)}", 6, "faint"))
     lines += [Line(""), Line("Limits, each to be set under `limits:` in a scene", style="head")]
     catalog = default()
     for name in catalog.names("limits"):
         limit = catalog.limit(name)
         note = f": {limit.note}" if limit.note else ""
         lines += [
-            Line(f"{name}  {limit_text(limit)}  ({limit.severity}){note}", 2),
+            Line(f"{name}  {limit_text(limit)}  ({misses_are(limit)}){note}", 2),
             Line(f"source: {limit.source}", 6, "faint"),
         ]
     return lines

@@ -60,7 +60,7 @@ def test_limits_are_told_with_their_units():
     assert limit_text(catalog.limit("freeboard")) == "25 mm"
     assert limit_text(catalog.limit("floor_load")) == "1.92 kPa"
     assert limit_text(catalog.limit("glass_hole_edge_thicknesses")) == "2 glass thicknesses"
-    assert limit_text(catalog.limit("rock_rock_friction")) == "0.5"
+    assert limit_text(catalog.limit("drip_variation")) == "0.1"
 
 
 def test_a_table_of_nothing_is_nothing():
