@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.errors import SceneMistake
+from layout3d.errors import SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Count, Name, Quantity, Text, field
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Built, Part, Site
@@ -108,6 +108,13 @@ class Background(Part):
             raise SceneMistake("its top is not above its bottom", expected="top above bottom", path="top")
         if len(set(self.panels)) != len(self.panels):
             raise SceneMistake("a panel stands twice", expected="each panel once", path="panels")
+        for number, cut in enumerate(self.cut_outs, start=1):
+            if cut.panel not in self.panels:
+                raise SceneMistake(
+                    f"no slab stands on panel {cut.panel!r}",
+                    expected=nearest(cut.panel, self.panels),
+                    path=f"cut_outs[{number}].panel",
+                )
         if self.mesh and (len(self.panels) != 1 or self.longest is None):
             raise SceneMistake(
                 "a mesh needs one panel and `longest:`", expected="one panel, and a length", path="mesh"

@@ -11,7 +11,8 @@ from layout3d.catalog import default
 from layout3d.parts.shapes.plan import edge_normals, move_edges
 from layout3d.solid.distance import gap, overlap
 
-HEXAGON = [[300 * math.cos(a), 300 * math.sin(a)] for a in np.radians([240, 300, 0, 60, 120, 180])]
+HALF = 150 * math.sqrt(3)
+HEXAGON = [[150, 0], [450, 0], [600, HALF], [450, 2 * HALF], [150, 2 * HALF], [0, HALF]]
 CORNER = [[0, 0], [700, 0], [900, 200], [900, 900], [0, 900]]
 """A tank for the corner of a room, its front cut off at an angle."""
 
@@ -440,7 +441,8 @@ def test_a_tank_of_any_make_is_sound_or_refused(any_make, tank):
 def test_a_polygon_of_any_make_is_sound_or_refused(any_make, steps, radius, glass, silicone, width):
     """Corners on a circle, so that the footprint is convex; angles from sharp to nearly flat."""
     angles = np.cumsum(steps) / sum(steps) * 2 * math.pi
-    footprint = [[round(radius * math.cos(a), 3), round(radius * math.sin(a), 3)] for a in angles]
+    circle = np.round(radius * np.column_stack([np.cos(angles), np.sin(angles)]), 3)
+    footprint = np.round(circle - circle.min(axis=0), 3).tolist()
     tank = {
         **polygonal(footprint, silicone=silicone),
         "glass": {"side_1": glass[0], "others": glass[1]},

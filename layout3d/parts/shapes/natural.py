@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from layout3d.errors import LayoutError
 from layout3d.parts.base import Part, Site
 from layout3d.parts.forms.leaf import plant
 from layout3d.parts.forms.rock import rock
@@ -121,7 +122,11 @@ def imported_shape(
         )
     path = scene_file(part, site, "mesh", name)
     volume = None if mass is None else mass / density
-    shape, repair = load_mesh(path, longest=longest, volume=volume, hull=hull)
+    try:
+        shape, repair = load_mesh(path, longest=longest, volume=volume, hull=hull)
+    except LayoutError as error:
+        error.path, error.place = f"parts.{part.name}.mesh", part.places.get("mesh", part.place)
+        raise
     low, high = shape.bounds
     base = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     stood = Shape.of(Placement.at(-base).apply(shape.vertices), shape.faces)

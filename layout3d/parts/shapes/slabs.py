@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import nearest
+from layout3d.errors import LayoutError, nearest
 from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Body, Built, Join, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
@@ -17,25 +19,30 @@ from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
 from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.tank_data import Panel
-from layout3d.solid.boolean import difference, intersection
+from layout3d.solid.boolean import components, difference, intersection
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
 if TYPE_CHECKING:
-    from layout3d.parts.background import Background, CutOut
+    from layout3d.parts.background import Background
 
 __all__ = ["build_background"]
 
 Array = NDArray[np.float64]
+CRUMB = 0.001
+"""A piece below this share of the largest falls out when the slab is cut, [-]."""
 
 
 def build_background(part: Background, site: Site) -> Built:
     """Build a background; see ``parts.background``."""
     tank = site.tank()
     panels = tank.data.panels
-    for name in part.panels:
+    for number, name in enumerate(part.panels, start=1):
         if name not in panels:
-            raise part.mistake("panels", f"no panel is called {name!r}", expected=nearest(name, panels))
+            raise part.mistake(
+                f"panels[{number}]", f"no panel is called {name!r}", expected=nearest(name, panels)
+            )
+    labels = _Labels(part.panels)
     cutters, channels, joins = _cutters(part, site)
     slabs: list[Slab] = []
     bodies: list[Body] = []
@@ -47,23 +54,30 @@ def build_background(part: Background, site: Site) -> Built:
         else:
             slab, solids = _grown(part, site, panel)
         if not is_square(np.array(tank.data.plan)):
-            solids = [
-                s for s in (intersection(solid, tank.data.interior) for solid in solids) if s is not None
-            ]
-        openings = [_opening(item, panel) for item in part.cut_outs if item.panel == name]
-        joints = _joints(part, panel) if index == 0 else []
+            solids = [_within(part, solid, tank.data.interior) for solid in solids]
+        openings = [
+            _opening(part, site, number, panel)
+            for number, item in enumerate(part.cut_outs, start=1)
+            if item.panel == name
+        ]
+        joints = _joints(part, site, panel) if index == 0 else []
         # a run may stand in front of the slab before it goes in: there it needs no groove
         cut = [*cutters, *(groove.opened for groove in channels if groove.reaches(slab))]
         before = [body.solid for body in bodies]
-        pieces = _cut(part, solids[0], [*before, *cut, *openings, *joints])
-        named = []
-        for number, piece in enumerate(pieces, start=1):
-            label = name if len(pieces) == 1 else f"{name}_{number}"
-            named.append(part.body(piece, site, material=part.material, piece=label, kind="slab"))
+        pieces = _pieces(_cut(part, solids[0], [*before, *cut, *openings, *joints]), panel)
+        named = [
+            part.body(piece, site, material=part.material, piece=label, kind="slab")
+            for piece, label in zip(pieces, labels.of(name, len(pieces)), strict=True)
+        ]
         bedding = [
-            part.body(piece, site, material=part.bedding, piece=f"bedding_{name}", kind="bedding")
+            part.body(
+                _cut(part, solid, [*before, *cut, *openings]),
+                site,
+                material=part.bedding,
+                piece=labels.bedding(name),
+                kind="bedding",
+            )
             for solid in solids[1:]
-            for piece in _cut(part, solid, [*before, *cut, *openings], whole=True)
         ]
         bodies += [*named, *bedding]
         slabs.append(
@@ -77,11 +91,6 @@ def build_background(part: Background, site: Site) -> Built:
             )
         )
         joins.append(Join(part.name, panel.body, "glued"))
-    unknown = [cut.panel for cut in part.cut_outs if cut.panel not in part.panels]
-    if unknown:
-        raise part.mistake(
-            "cut_outs", f"a cut-out on panel {unknown[0]!r}", expected=f"one of {', '.join(part.panels)}"
-        )
     joins.append(Join(part.name, part.name, "glued"))
     slabs_too = {other.name for other in site.of_kind("background")}
     hides = (
@@ -104,8 +113,8 @@ def _top(part: Background, site: Site) -> float:
         if part.top > tank.data.height:
             raise part.mistake(
                 "top",
-                f"its top is {part.top * 1000:.0f} mm over the floor of a tank "
-                f"{tank.data.height * 1000:.0f} mm high",
+                f"its top is {site.length(part.top)} over the floor of a tank "
+                f"{site.length(tank.data.height)} high",
                 expected="a top within the tank",
             )
         return part.top
@@ -118,10 +127,11 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
     top, wanted = _top(part, site), part.relief
     width, height = panel.length, top - part.bottom
     if height < 0.05:
-        raise part.mistake("bottom", f"a slab {height * 1000:.0f} mm high", expected="50 mm or more")
+        raise part.mistake(
+            "bottom", f"a slab {site.length(height)} high", expected=f"{site.length(0.05)} or more"
+        )
     if wanted.image:
-        path = scene_file(part, site, "relief", wanted.image)
-        picture = read_height_image(path)
+        picture = _picture(part, site, wanted.image)
         u, v, out = asked(
             part,
             "relief",
@@ -152,6 +162,15 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
         bed = box((width, height, part.gap)).solid(placement @ Placement.at((0.0, part.bottom, 0.0)))
         solids.append(bed)
     return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), solids
+
+
+def _picture(part: Background, site: Site, name: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    try:
+        return read_height_image(scene_file(part, site, "relief.image", name))
+    except LayoutError as error:
+        raise part.mistake(
+            "relief.image", error.found, expected=error.expected, remedy=error.remedy
+        ) from error
 
 
 def _salt(name: str) -> int:
@@ -194,39 +213,78 @@ def _front_of(shape: Shape, u: Array, v: Array, least: float) -> Array:
     return front
 
 
-def _cut(part: Background, solid: Solid, cutters: list[Solid], *, whole: bool = False) -> list[Solid]:
-    """Return what cutters leave of a solid: its pieces, crumbs dropped; one solid where ``whole``."""
-    from layout3d.solid.boolean import components
+class _Labels:
+    """Names for the pieces of the slabs; the panels' own names may end in figures as well."""
 
-    near = [
-        c for c in cutters if np.all(c.bounds[0] < solid.bounds[1]) and np.all(c.bounds[1] > solid.bounds[0])
-    ]
-    left = difference(solid, near) if near else solid
+    def __init__(self, panels: tuple[str, ...]) -> None:
+        self._taken = set(panels)
+
+    def of(self, panel: str, count: int) -> list[str]:
+        """Return one name for each piece of a panel's slab."""
+        if count == 1:
+            return [panel]
+        numbers = itertools.count(1)
+        return [self._free(f"{panel}_{{}}", numbers) for _ in range(count)]
+
+    def bedding(self, panel: str) -> str:
+        """Return the name of the bedding behind a panel's slab."""
+        first = f"bedding_{panel}"
+        return first if first not in self._taken else self._free(f"{first}_{{}}", itertools.count(1))
+
+    def _free(self, pattern: str, numbers: Iterator[int]) -> str:
+        name = next(name for name in map(pattern.format, numbers) if name not in self._taken)
+        self._taken.add(name)
+        return name
+
+
+def _within(part: Background, solid: Solid, interior: Solid) -> Solid:
+    inside = intersection(solid, interior)
+    if inside is None:
+        raise part.mistake("", "a slab lies outside of the tank", expected="a slab with room of its own")
+    return inside
+
+
+def _cut(part: Background, solid: Solid, cutters: list[Solid]) -> Solid:
+    left = difference(solid, cutters)
     if left is None:
         raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
-    if whole:
-        return [left]
-    pieces = components(left)
+    return left
+
+
+def _pieces(slab: Solid, panel: Panel) -> list[Solid]:
+    """Return the pieces of a slab, from left to right as seen from inside; crumbs are dropped."""
+    pieces = components(slab)
     largest = max(piece.volume for piece in pieces)
-    return [piece for piece in pieces if piece.volume > 0.001 * largest]
+    kept = [piece for piece in pieces if piece.volume > CRUMB * largest]
+    return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4)))
 
 
-def _joints(part: Background, panel: Panel) -> list[Solid]:
+def _joints(part: Background, site: Site, panel: Panel) -> list[Solid]:
     """Return the saw cuts between the pieces of the first panel's slab."""
     cuts = []
-    for at in part.splits:
+    for number, at in enumerate(part.splits, start=1):
         if not 0 < at < panel.length:
             raise part.mistake(
-                "splits",
-                f"a saw cut at {at * 1000:.0f} mm on a panel {panel.length * 1000:.0f} mm long",
+                f"splits[{number}]",
+                f"a saw cut at {site.length(at)} on a panel {site.length(panel.length)} long",
                 expected="a place on the panel",
             )
-        saw = box((max(part.joint, 1e-5), panel.height + 0.02, 2.0))
-        cuts.append(saw.solid(panel.placement() @ Placement.at((at - part.joint / 2, -0.01, -0.5))))
+        width = max(part.joint, 1e-5)
+        saw = box((width, panel.height + 0.02, 2.0))
+        cuts.append(saw.solid(panel.placement() @ Placement.at((at - width / 2, -0.01, -0.5))))
     return cuts
 
 
-def _opening(cut: CutOut, panel: Panel) -> Solid:
+def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
+    cut = part.cut_outs[number - 1]
+    if not (cut.along < panel.length and part.bottom < cut.up < _top(part, site)):
+        raise part.mistake(
+            f"cut_outs[{number}]",
+            f"its middle, {site.length(cut.along)} along and {site.length(cut.up)} up, lies beside the slab "
+            f"on {panel.name}",
+            expected=f"at most {site.length(panel.length)} along, and {site.length(part.bottom)} to "
+            f"{site.length(_top(part, site))} up",
+        )
     reach, start = 2.0, -0.5 if cut.stop is None else cut.stop
     if cut.height is None:
         shape = cylinder(cut.width / 2, reach)
@@ -243,21 +301,22 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], l
     cutters = [body.solid for body in tank.bodies if body.kind in ("silicone", "brace")]
     joins = [Join(part.name, body.name, "seal") for body in tank.bodies if body.kind in ("silicone", "brace")]
     holes = {name: f"{tank.part.name}.{name}" for name in tank.data.holes}
-    for name in part.embeds:
+    for number, name in enumerate(part.embeds, start=1):
         if name in holes:
             found = [body for body in tank.bodies if body.name == holes[name]]
             ends = [port for port in tank.ports if port.body == holes[name]]
             if len(ends) == 2:
                 cutters.append(rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM))
         else:
-            built = site.built(name, part)
+            built = site.built(name, part, f"embeds[{number}]")
             found = list(built.bodies)
             cutters += waterway(built)
         cutters += [body.solid for body in found]
         joins += [Join(part.name, body.name, "embedded") for body in found]
-    for channel in part.channels:
-        built = site.built(channel.follow, part)
+    for number, channel in enumerate(part.channels, start=1):
+        where = f"channels[{number}].follow"
+        built = site.built(channel.follow, part, where)
         if not isinstance(built.data, RunData):
-            raise part.mistake("channels", f"{channel.follow} is not a run", expected="the name of a run")
+            raise part.mistake(where, f"{channel.follow} is not a run", expected="the name of a run")
         found_grooves += grooves(built, channel, part, tank.data.panels)
     return cutters, found_grooves, joins
