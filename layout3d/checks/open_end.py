@@ -8,7 +8,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.leads import Opening, openings_of
-from layout3d.checks.measure import ROUNDING, runs
+from layout3d.checks.measure import ROUNDING, length, runs
 from layout3d.checks.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -34,6 +34,10 @@ def open_ends(model: Model) -> Iterator[Finding]:
         for opening in openings_of(model, name):
             branch = opening.words.startswith("the branch")
             outside = not within(model, opening.at)
+            high = _over_rim(model, opening.at)
+            if not branch and high > 0 and opening.words not in told:
+                told.add(opening.words)
+                yield _splashes(model, name, opening, high)
             if opening.words in told or not (outside or branch):
                 continue
             told.add(opening.words)
@@ -60,17 +64,42 @@ def _finding(name: str, opening: Opening, *, branch: bool, outside: bool) -> Fin
     )
 
 
+def _splashes(model: Model, name: str, opening: Opening, high: float) -> Finding:
+    return Finding(
+        rule="open-end",
+        severity="warning",
+        parts=(name, opening.body) if opening.body != name else (name,),
+        measured=high,
+        limit=0.0,
+        unit="m",
+        at=opening.at,
+        message=f"{opening.words} is open {length(model, high)} above the sump's rim: it splashes over it",
+        remedy=f"bring it {length(model, high)} lower, or more",
+    )
+
+
+def _over_rim(model: Model, point: Vector) -> float:
+    """Return how far a point lies above the rim of a sump it is over, [m]; 0 in the tank, or over none."""
+    if point[2] > 0.0 and _in_tank(model, point):
+        return 0.0
+    sumps = [built.data for built in model.of_kind("sump") if isinstance(built.data, SumpData)]
+    return max((point[2] - sump.rim for sump in sumps if _over_sump(sump, point)), default=0.0)
+
+
 def within(model: Model, point: Vector) -> bool:
     """Tell whether a point lies over or in the tank's or a sump's plan, not below its floor."""
-    tank = model.tank
-    inside = all(
-        float(np.dot(np.subtract(point, panel.origin), panel.inward)) >= -ROUNDING
-        for panel in tank.panels.values()
-    )
-    if inside and point[2] <= tank.height + ABOVE + ROUNDING:
+    if _in_tank(model, point) and point[2] <= model.tank.height + ABOVE + ROUNDING:
         return True
     return any(
         _over_sump(built.data, point) for built in model.of_kind("sump") if isinstance(built.data, SumpData)
+    )
+
+
+def _in_tank(model: Model, point: Vector) -> bool:
+    """Tell whether a point lies inside the tank's walls and over its floor, however high."""
+    return all(
+        float(np.dot(np.subtract(point, panel.origin), panel.inward)) >= -ROUNDING
+        for panel in model.tank.panels.values()
     )
 
 

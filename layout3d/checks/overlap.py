@@ -54,7 +54,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
             unit="m",
             at=at(shared.at),
             message=f"{a.name} and {b.name} share {volume}, {length(model, shared.depth)} deep",
-            remedy=_remedy(model, a, b, shared.depth),
+            remedy=_remedy(model, a, b, max(shared.depth, _past_a_pane(model, a, b))),
         )
     yield from _tubes(model)
 
@@ -65,6 +65,20 @@ def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
         return False
     first, second = (model.tank.holes[body.name.rpartition(".")[2]].panel for body in (a, b))
     return first != second
+
+
+def _past_a_pane(model: Model, a: Body, b: Body) -> float:
+    """Return how far one body has to move to be off the pane that the other is, [m]; 0 where neither is one.
+
+    What runs through a pane shares no more with it than the pane is thick: that is not the way back.
+    """
+    for pane, body in ((a, b), (b, a)):
+        panel = next((p for p in model.tank.panels.values() if p.body == pane.name), None)
+        if panel is not None:
+            depths = panel.local(body.solid.vertices)[:, 2]
+            if float(depths.mean()) > 0:
+                return -float(depths.min())
+    return 0.0
 
 
 def _remedy(model: Model, a: Body, b: Body, depth: float) -> str:

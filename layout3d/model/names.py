@@ -30,6 +30,11 @@ def unknown_names(scene: Scene, built: Mapping[str, Built]) -> list[LayoutError]
         ("accept", [entry.parts for entry in scene.accept], all_known),
     ):
         mistakes += _unknown(section, entries, known, scene.places.get(section))
+    for part in scene.parts:
+        for name in getattr(part, "fixed_to", ()):
+            if name not in all_known and name != "room":
+                found = f"nothing in the scene is called {name!r}"
+                mistakes.append(part.mistake("fixed_to", found, expected=nearest(name, {*all_known, "room"})))
     return mistakes
 
 

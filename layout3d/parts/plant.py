@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from layout3d.fields import CatalogName, Choice, Count, Flag, Number, Quantity, field
-from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.parts.base import Built, Join, PlacedPart, Site
 from layout3d.parts.forms.leaf import PLANT_FORMS
 from layout3d.parts.shapes.natural import asked, plant_shape
+from layout3d.solid.boolean import intersection
+from layout3d.solid.primitives import prism
+from layout3d.solid.shape import Placement, Solid
+from layout3d.units import show
 
 __all__ = ["Plant"]
+
+LEAST_TOLD = 0.005
+"""Leaves that reach less past the glass are not worth a word, [m]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +40,7 @@ class Plant(PlacedPart):
         """Build foliage and root ball."""
         placement = site.placement(self)
         bodies = []
+        told: list[str] = []
         for piece in ("foliage", "root") if self.root else ("foliage",):
             shape = asked(
                 self,
@@ -39,11 +49,29 @@ class Plant(PlacedPart):
                     self.seed, self.form, self.height, self.spread, self.detail, piece
                 ),
             )
-            bodies.append(
-                self.body(shape, site, material=self.material, piece=piece, kind=piece, placement=placement)
-            )
-        from layout3d.parts.base import Join
+            solid = shape.solid(placement)
+            if piece == "foliage":
+                solid, past = self._within(site, solid)
+                if past > LEAST_TOLD:
+                    told.append(
+                        f"{self.name}: its leaves reach {show(past, 'length')} past the glass; they bend"
+                    )
+            bodies.append(self.body(solid, site, material=self.material, piece=piece, kind=piece))
+        joins = (Join(self.name, self.name, "glued"), *self.fixings())
+        return Built(part=self, bodies=tuple(bodies), joins=joins, notes=tuple(told))
 
-        return Built(
-            part=self, bodies=tuple(bodies), joins=(Join(self.name, self.name, "glued"), *self.fixings())
-        )
+    @staticmethod
+    def _within(site: Site, foliage: Solid) -> tuple[Solid, float]:
+        """Return the foliage without what is past the tank's walls, and how far that reached, [m].
+
+        Leaves bend at the glass; cutting them off there is nearer to that than drawing them outside.
+        """
+        tank = site.tank().data
+        walls = [panel for panel in tank.panels.values() if panel.name != "bottom"]
+        past = max(-float(panel.local(foliage.vertices)[:, 2].min()) for panel in walls)
+        if past <= 0:
+            return foliage, 0.0
+        low, high = (float(value) for value in foliage.bounds[:, 2])
+        room = prism(np.array(tank.plan), high - low + 0.02).solid(Placement.at((0.0, 0.0, low - 0.01)))
+        inside = intersection(foliage, room)
+        return (inside, past) if inside is not None else (foliage, past)

@@ -13,6 +13,7 @@ from layout3d.fields import CatalogName, Count, Number, Quantity, field
 from layout3d.fields_composite import Listing, Point
 from layout3d.parts.base import Body, Built, Join, Part, Site
 from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
+from layout3d.parts.shapes.grooves import bores_of
 from layout3d.parts.shapes.natural import asked, height_shape
 from layout3d.parts.shapes.plan import is_square
 from layout3d.solid.boolean import difference, intersection
@@ -139,7 +140,8 @@ class Substrate(Part):
             bed = intersection(bed, tank.data.interior)
         bodies, joins = self._around(site, bed)
         if bed is not None and bodies:
-            bed = difference(bed, [body.solid for body in bodies])
+            bores = bores_of(site, self, {body.name for body in bodies})
+            bed = difference(bed, [*(body.solid for body in bodies), *bores])
         if bed is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(

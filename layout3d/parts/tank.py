@@ -147,6 +147,14 @@ class Tank(Part):
             fault = convex_fault(self.plan())
             if fault:
                 raise SceneMistake(fault, expected="a convex footprint", path="footprint")
+            least = np.array(self.footprint, dtype=float).min(axis=0)
+            if np.abs(least).max() > 1e-9:
+                x, y = (show(float(value), "length") for value in least)
+                raise SceneMistake(
+                    f"the footprint's least x is {x}, its least y {y}",
+                    expected="0 and 0: positions of parts count from there",
+                    path="footprint",
+                )
             if self.panels and len(self.panels) != len(self.footprint):
                 raise SceneMistake(
                     f"{len(self.panels)} panel names for {len(self.footprint)} edges",
@@ -297,9 +305,7 @@ class Tank(Part):
     def plan(self) -> np.ndarray:
         """Return the inside footprint, (k, 2) [m], counter-clockwise; its bounding box starts at 0, 0."""
         if self.footprint is not None:
-            plan = wound(np.array(self.footprint, dtype=float))
-            shifted: np.ndarray = plan - plan.min(axis=0)
-            return shifted
+            return wound(np.array(self.footprint, dtype=float))
         length, depth, _ = self.inside_size()
         return np.array([[0, 0], [length, 0], [length, depth], [0, depth]], dtype=float)
 

@@ -35,7 +35,17 @@ def test_a_turned_sump_is_looked_at_in_its_own_axes(check, spin, count):
 compartments: [{{name: only, level: 100}}]}}\n"
     hose = "hose: {TUBE, start: [-100, 1000, -100], route: [{down: 200}, open]}"
     found = check(RULE, sump + hose)
-    assert len(found) == 2 * count  # its start and its end
+    assert [f.severity for f in found].count("fault") == 2 * count  # its start and its end
+
+
+@pytest.mark.parametrize(("down", "high"), [(91, 0.001), (93, None)])
+def test_an_end_above_the_sumps_rim_splashes(check, down, high):
+    """The sump's rim is at -500 + 8 + 300 = -192 mm; a pipe comes down from -100 mm."""
+    sump = "sump: {SUMP, at: [0, 500, -500], inside: [600, 200, 300], compartments: [{name: only, level: 100}]}\n"
+    hose = f"hose: {{PIPE, start: [300, 600, -100], route: [{{down: {down}}}, open]}}"
+    measured = {f.message.split(" is open")[0]: f.measured for f in check(RULE, sump + hose)}
+    assert measured.pop("the start of hose") == pytest.approx(0.092)
+    assert measured == ({} if high is None else {"the end of hose": pytest.approx(high)})
 
 
 def test_a_strainer_outside_is_open_and_a_cap_is_not(check):

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.background_data import Slab
-from layout3d.parts.base import Built
+from layout3d.parts.base import Built, Part, Site
 from layout3d.parts.run_data import Element, RunData
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.primitives import sweep
@@ -21,7 +21,7 @@ from layout3d.solid.shape import Shape, Solid
 if TYPE_CHECKING:
     from layout3d.parts.background import Background, Channel
 
-__all__ = ["SEAM", "Groove", "grooves", "rod", "waterway"]
+__all__ = ["SEAM", "Groove", "bores_of", "grooves", "rod", "waterway"]
 
 Array = NDArray[np.float64]
 CHANNEL_SIDES = 32
@@ -52,6 +52,21 @@ def waterway(built: Built) -> list[Solid]:
         for element in built.data.elements
         if element.flow_length > 1e-6
     ]
+
+
+def bores_of(site: Site, part: Part, bodies: set[str]) -> list[Solid]:
+    """Return what fills the bores of pipework among these bodies: sand goes around a pipe, not into it."""
+    tank = site.tank()
+    filled = []
+    for hole in tank.data.holes.values():
+        ends = [port for port in tank.ports if port.body == f"{tank.part.name}.{hole.name}"]
+        if len(ends) == 2 and ends[0].body in bodies:
+            filled.append(rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM))
+    for run in site.of_kind("run"):
+        built = site.built(run.name, part)
+        if any(body.name in bodies for body in built.bodies):
+            filled += waterway(built)
+    return filled
 
 
 def rod(path: Array, radius: float) -> Solid:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import LayoutError
+from layout3d.errors import LayoutError, SceneMistake, SceneRefused
 from layout3d.parts.base import Body, Join, Port, Site, vector
 from layout3d.parts.run_data import Element
 from layout3d.parts.shapes.drip import drip_hole, drip_marks
@@ -61,8 +61,8 @@ def lay_pipe(run: Run, site: Site, plan: Plan) -> Laid:
 
     Raises
     ------
-    SceneMistake : at its step: a leg too short for the fittings at its ends, a fitting that is not made in
-        this size, drip holes that don't fit.
+    SceneRefused : with every leg too short for the fittings at its ends, or whose drip holes don't fit.
+    SceneMistake : at its step: a fitting that is not made in this size.
     """
     return _Pipework(run, site, plan).lay()
 
@@ -84,10 +84,16 @@ class _Pipework:
         for node in self.plan.nodes:
             self._node(node)
         elements: list[Element] = []
+        mistakes: list[LayoutError] = []
         for index, leg in enumerate(self.plan.legs):
             for element, body in self.made[index]:
                 self._add(elements, element, body)
-            self._add(elements, *self._pipe(index, leg))
+            try:
+                self._add(elements, *self._pipe(index, leg))
+            except SceneMistake as mistake:
+                mistakes.append(mistake)  # the legs after it are looked at too, to tell all in one run
+        if mistakes:
+            raise SceneRefused(mistakes)
         for element, body in self.made[-1]:
             self._add(elements, element, body)
         end = self.last
