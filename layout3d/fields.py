@@ -63,6 +63,10 @@ class Source(Protocol):
 class Reader(Protocol):
     """What a field type may ask of the scene's reader."""
 
+    @property
+    def system(self) -> str:
+        """Return the units of messages: 'metric' or 'inch'."""
+
     def quantity(self, node: Source, kind: str) -> float:
         """Evaluate the node's arithmetic as a quantity of this kind, SI."""
 
@@ -159,7 +163,7 @@ class Quantity:
 
     def read(self, node: Source, reader: Reader) -> float:
         """Return the value, SI."""
-        _scalar(node, reader, self.words())
+        _scalar(node, reader, self.words(reader.system))
         value = reader.quantity(node, self.kind)
         if (
             not math.isfinite(value)
@@ -169,26 +173,26 @@ class Quantity:
         ):
             from layout3d.units import show
 
-            shown = show(value, self.kind)
+            shown = show(value, self.kind, system=reader.system)
             found = str(node.value) if node.value == shown else f"{node.value} is {shown}"
-            reader.fail(node, found, expected=self.words())
+            reader.fail(node, found, expected=self.words(reader.system))
         return value
 
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema: a number or a text of arithmetic."""
         return {"type": ["number", "string"], "description": self.words()}
 
-    def words(self) -> str:
-        """Return the kind with its limits."""
+    def words(self, system: str = "metric") -> str:
+        """Return the kind with its limits, in the units of one system."""
         from layout3d.units import show
 
         text = f"a {self.kind}" if self.kind[0] not in "aeiou" else f"an {self.kind}"
         if self.above is not None:
-            text += f" above {show(self.above, self.kind)}"
+            text += f" above {show(self.above, self.kind, system=system)}"
         if self.least is not None:
-            text += f" of {show(self.least, self.kind)} or more"
+            text += f" of {show(self.least, self.kind, system=system)} or more"
         if self.most is not None:
-            text += f", at most {show(self.most, self.kind)}"
+            text += f", at most {show(self.most, self.kind, system=system)}"
         return text
 
 

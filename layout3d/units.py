@@ -316,6 +316,7 @@ _STEPS: Mapping[str, Mapping[str, _Steps]] = {
     },
 }
 _FIGURES = 4  # significant figures kept by default: a tenth of a millimetre in a metre
+_LONGEST = 1e12  # figures from here on are told with their power of ten
 _NOTHING = 1e-9  # of the unit shown: below it a figure is rounding noise and shows as 0
 _TIGHT = ("°", "°C", "°F")
 
@@ -371,6 +372,8 @@ def _figure(figure: float, decimals: int, digits: int | None) -> str:
     size = abs(figure)
     if size < _NOTHING:
         return "0"
+    if size >= _LONGEST:
+        return f"{figure:.{digits or 3}g}"
     above = math.floor(math.log10(size)) + 1  # figures before the point; 0 or less for 0.0…
     # at least two figures by default, else 0.02 mm would read 0
     usual = max(min(decimals, _FIGURES - above), 2 - above, 0)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told
+from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told, refuse_file
 
 __all__ = ["export"]
 
@@ -24,6 +24,7 @@ def export(
     is written whole or not at all.
     """
     with refusals_told():
+        refuse_file(to, "--to", expected="a folder without a suffix: an export is many files")
         from layout3d.draw.export import MANIFEST
         from layout3d.draw.export import export as write
 

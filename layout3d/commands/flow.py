@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
 
 if TYPE_CHECKING:
     from layout3d.flow.wish import Change
@@ -60,6 +60,8 @@ def flow(
         from layout3d.report.flow import flow_lines
         from layout3d.report.flow_json import flow_json
 
+        if chart is not None:
+            refuse_file(chart, "--chart", expected="a folder without a suffix")
         model = model_of(scene, settings)
         change = _change(model, bar, wanted, vary, even, pump) if bar or wanted else None
         found = running(model)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layout3d.commands.scene import SceneFile, Settings, length_of, model_of, refusals_told
+from layout3d.commands.scene import SceneFile, Settings, length_of, model_of, refusals_told, refuse_file
 
 if TYPE_CHECKING:
     from layout3d.scene.scene import Scene
@@ -60,6 +60,8 @@ def picture(
         from layout3d.draw.camera import VIEWS
         from layout3d.errors import UnknownName, nearest
 
+        if to is not None and to.suffix.lower() != ".png":
+            refuse_file(to, "--to", expected="a .png file, or a folder without a suffix")
         if view not in (*VIEWS, "all"):
             raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
         pixels = _size(size)

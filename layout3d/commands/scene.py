@@ -14,7 +14,16 @@ if TYPE_CHECKING:
     from layout3d.model.model import Model
     from layout3d.scene.scene import Scene
 
-__all__ = ["REFUSED", "AsJson", "SceneFile", "Settings", "length_of", "model_of", "refusals_told"]
+__all__ = [
+    "REFUSED",
+    "AsJson",
+    "SceneFile",
+    "Settings",
+    "length_of",
+    "model_of",
+    "refusals_told",
+    "refuse_file",
+]
 
 REFUSED = 2
 """Exit code of a scene, a name or a file that can't be used."""
@@ -62,6 +71,21 @@ def length_of(text: str, scene: Scene, option: str) -> float:
     except LayoutError as error:
         error.path = f"{option}{text}" if option.endswith("=") else f"{option} {text}"
         raise
+
+
+def refuse_file(to: Path, option: str, *, expected: str) -> None:
+    """Refuse a path that reads as a file where a folder is to be made, if no folder is there already.
+
+    Raises
+    ------
+    LayoutError : it ends in the suffix of a file.
+    """
+    from layout3d.errors import LayoutError, Place
+
+    if to.suffix[1:2].isalpha() and not to.is_dir():
+        raise LayoutError(
+            f"{option} ends in {to.suffix!r}, as a file does", expected=expected, place=Place(str(to))
+        )
 
 
 def _overrides(settings: list[str]) -> dict[str, str]:

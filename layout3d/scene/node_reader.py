@@ -47,6 +47,7 @@ class NodeReader:
         self.given_up = 0  # values that could not be had, though their mistake may have been told before
         self.too_deep = False
         self.bare_length = 0.001
+        self.system = "metric"
         self.catalog: Catalog = default()
         self.value_nodes: dict[str, Node] = {}
         self.part_nodes: dict[str, Node] = {}

@@ -15,11 +15,13 @@ from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, near
 from layout3d.fields import FieldType, Quantity, field_specs
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.registry import kinds
+from layout3d.scene import arithmetic
 from layout3d.scene.node_reader import FAILED, GiveUpError, MapNode, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene
 from layout3d.scene.taken import taken_part, taken_value
 from layout3d.scene.tree import Node, read_tree
+from layout3d.units import KINDS, kind_of
 
 __all__ = ["read_scene"]
 
@@ -68,13 +70,12 @@ class _SceneReader(NodeReader):
             raise SceneRefused(
                 [SceneMistake(f"a {root.kind} stands on top", expected="a mapping", place=root.place)]
             )
-        units = root.value.get("units")
-        if units is not None and units.value == "in":
-            self.bare_length = 0.0254
+        self._read_units()
         self.value_nodes = self._named_nodes("values")
         self.part_nodes = self._named_nodes("parts")
         self._take_overrides()
         self._taken_names()
+        self._refuse_other_kinds()
         self._read_catalog()
         head = self._read_head()
         if len(self.part_nodes) > MOST_PARTS:
@@ -104,6 +105,18 @@ class _SceneReader(NodeReader):
             catalog=self.catalog,
             places={key: node.place for key, node in root.value.items()},
         )
+
+    def _read_units(self) -> None:
+        """Read what a bare number means; where it isn't said, no other figure can be judged."""
+        units, style = (self.root.value.get(key) for key in ("units", "style"))
+        if units is None:
+            spec = field_specs(Head)["units"]
+            self.tell(self.root, "a scene lacks 'units'", expected=f"units: {spec.type.words()}")
+            raise SceneRefused(self.mistakes)
+        if units.value == "in":
+            self.bare_length = 0.0254
+        inch = units.value == "in" if style is None else style.value == "inch"
+        self.system = "inch" if inch else "metric"
 
     def _read_head(self) -> Any:
         root = self.root
@@ -157,6 +170,32 @@ class _SceneReader(NodeReader):
                 continue
             place = Place(file=f"--set {name}", line=1, column=1)
             self.value_nodes[name] = Node("scalar", text, True, place, text_column=1)
+
+    def _refuse_other_kinds(self) -> None:
+        """Refuse a value set to another kind than the file's own once, and read on with the file's own."""
+        for name in self.overrides.keys() & self.value_nodes.keys():
+            mine, other = (self._alone(name, overrides) for overrides in ({}, self.overrides))
+            if mine is None or other is None or _may_stand_for(other, mine):
+                continue
+            wanted = "a length, an angle or a number" if mine.bare else _a_kind(mine)
+            node = self.value_nodes[name]
+            self.tell(
+                node,
+                f"{node.value} is {_a_kind(other)}",
+                expected=f"{wanted}, as the file has it",
+            )
+            self.value_nodes[name] = self.root.value["values"].value[name]
+
+    def _alone(self, name: str, overrides: dict[str, str]) -> arithmetic.Quantity | None:
+        """Return a value as another reader finds it, whose mistakes are not told; None if it finds none."""
+        reader = _SceneReader(self.path, self.root, overrides)
+        reader.bare_length = self.bare_length
+        reader.value_nodes, reader.part_nodes = (reader._named_nodes(key) for key in ("values", "parts"))
+        reader._take_overrides()
+        try:
+            return reader.value(name)
+        except (GiveUpError, SceneMistake):
+            return None
 
     def _taken_names(self) -> None:
         """Refuse names that mean something else already."""
@@ -228,6 +267,19 @@ class _SceneReader(NodeReader):
             for mistake in refused.mistakes:
                 mistake.place = _place_of(node, mistake.path)
                 self.mistakes.append(mistake)
+
+
+def _may_stand_for(other: arithmetic.Quantity, mine: arithmetic.Quantity) -> bool:
+    """Tell whether a quantity can be used where another was; a bare number may be three kinds."""
+    of_bare = (KINDS["number"].dims, KINDS["length"].dims, KINDS["angle"].dims)
+    if mine.bare or other.bare:
+        return (mine.bare or mine.dims in of_bare) and (other.bare or other.dims in of_bare)
+    return mine.dims == other.dims
+
+
+def _a_kind(quantity: arithmetic.Quantity) -> str:
+    kind = "bare number" if quantity.bare else kind_of(quantity.dims)
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
 def _names_in(part: Node | None, key: str) -> list[str]:

@@ -174,3 +174,44 @@ def test_own_catalogue_mistakes_are_told_where_they_stand():
         + TANK
     )
     assert [mistake.place.line for mistake in mistakes_of(text)] == [6, 7]
+
+
+def test_a_missing_units_is_told_alone():
+    (only,) = mistakes_of(
+        "format: 1\nwaterline: 18\nparts: {tank: {kind: tank, inside: [36, 18, 20], glass: 1}}\n"
+    )
+    assert only.found == "a scene lacks 'units'"
+    assert only.expected == "units: one of: mm, in"
+
+
+def test_figures_out_of_range_are_told_in_the_units_of_the_file():
+    inch = HEAD.replace("mm", "in").replace("180", "7")
+    tank = "parts: {tank: {kind: tank, inside: [-20, 18, 20], glass: 0.4}}\n"
+    (only,) = mistakes_of(inch + tank)
+    assert only.found == "-20 is -20 in"
+    assert only.expected.startswith("a length of 1.97 in or more")
+    (only,) = mistakes_of(
+        HEAD + tank.replace("-20", "1e300").replace("18, 20", "450, 500").replace("0.4", "10")
+    )
+    assert only.found == "1e300 is 1e+297 m"
+
+
+USED = "values: {side: 300 mm}\nparts: {tank: {kind: tank, inside: [side, side, side + 100 mm], glass: 10}}\n"
+
+
+def test_a_value_set_to_another_kind_is_told_once_at_the_setting():
+    with pytest.raises(SceneRefused) as refused:
+        read_scene("scene.yaml", text=HEAD + USED, overrides={"side": "12 kg"})
+    (only,) = refused.value.mistakes
+    assert (only.found, only.expected) == ("12 kg is a mass", "a length, as the file has it")
+    assert only.place.file == "--set side"
+
+
+def test_a_value_may_be_set_to_a_bare_number_or_one_with_a_unit():
+    for text, value in (("350", 350), ("350 mm", 0.35), ("side_of_old + 1 in", None)):
+        overrides = {"side": text}
+        if value is None:
+            with pytest.raises(SceneRefused, match="no value is called 'side_of_old'"):
+                read_scene("scene.yaml", text=HEAD + USED, overrides=overrides)
+        else:
+            assert read_scene("scene.yaml", text=HEAD + USED, overrides=overrides).values["side"] == value
