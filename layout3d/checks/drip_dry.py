@@ -10,6 +10,7 @@ from layout3d.checks.measure import length
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.running import running, water_of
 from layout3d.flow.running_data import BarRun, HoleRun
+from layout3d.flow.settled import Crest
 from layout3d.model.model import Model
 
 __all__ = ["dry_holes"]
@@ -21,10 +22,30 @@ def dry_holes(model: Model) -> Iterator[Finding]:
     for bar in running(model).bars:
         dry = [hole for hole in bar.holes if hole.state in ("dry", "holds")]
         doubtful = [hole for hole in bar.holes if hole.flow.low <= 0.0]
-        if dry:
+        if bar.crest is not None:
+            yield _behind(model, bar, bar.crest)
+        elif dry:
             yield _finding(model, bar, dry, "fault", "")
         elif doubtful:
             yield _finding(model, bar, doubtful, "warning", "may ")
+
+
+def _behind(model: Model, bar: BarRun, crest: Crest) -> Finding:
+    short = crest.height - crest.level
+    return Finding(
+        rule="drip-dry",
+        severity="fault",
+        parts=(bar.run, bar.body),
+        measured=crest.level,
+        limit=crest.height,
+        unit="m",
+        at=hole_of(model, bar, 1).at,
+        message=(
+            f"no water gets to the {bar.bar.count} drip holes of {bar.body}: it stands "
+            f"{length(model, short)} below the top of the pipe on its way"
+        ),
+        remedy=f"lead the pipe {length(model, short)} lower, throttle other branches, or run the pump faster",
+    )
 
 
 def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: str) -> Finding:

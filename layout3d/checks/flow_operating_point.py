@@ -9,7 +9,8 @@ from layout3d.checks.flow_at import middle_of
 from layout3d.checks.measure import length
 from layout3d.checks.waters import CURRENT
 from layout3d.flow.running import running
-from layout3d.flow.running_data import Failure, System
+from layout3d.flow.running_data import Failure, System, WayOut
+from layout3d.flow.settled import Crest
 from layout3d.model.model import Model
 
 __all__ = ["operating_points"]
@@ -77,6 +78,9 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
         head = heads.get(out.name)
         if out.kind != "mouth" or out.flow.likely > STILL or head is None:
             continue
+        if out.crest is not None:
+            yield _behind(model, out, out.crest)
+            continue
         short = out.height - head.likely
         if short > LEVEL:
             yield Finding(
@@ -96,3 +100,52 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
                     "pump faster"
                 ),
             )
+    yield from _siphons(model, system)
+
+
+def _behind(model: Model, out: WayOut, crest: Crest) -> Finding:
+    """Tell a way out that no water gets to, as a top in its pipe lies too high."""
+    short = crest.height - crest.level
+    return Finding(
+        rule=RULE,
+        severity="fault",
+        parts=(out.part,),
+        measured=crest.level,
+        limit=crest.height,
+        unit="m",
+        at=middle_of(model, out.part),
+        message=(
+            f"no water gets to the {out.where}: it stands {length(model, short)} below the top of the pipe "
+            "on its way"
+        ),
+        remedy=(
+            f"lead the pipe {length(model, short)} lower, throttle the lower ways out, or run the pump faster"
+        ),
+    )
+
+
+def _siphons(model: Model, system: System) -> Iterator[Finding]:
+    """Note each run that draws its water over a top, at its deepest draw."""
+    deepest: dict[str, tuple[float, str]] = {}
+    for point in system.siphons:
+        assert point.head is not None, "a siphon has a head (System.siphons)"
+        assert point.elevation is not None, "a siphon has a height (System.siphons)"
+        draw = point.elevation - point.head.likely
+        part = point.node.partition(".")[0]
+        if draw > deepest.get(part, (0.0, ""))[0]:
+            deepest[part] = (draw, point.node.removesuffix(".end"))
+    for part, (draw, place) in deepest.items():
+        yield Finding(
+            rule=RULE,
+            severity="note",
+            parts=(part,),
+            measured=draw,
+            limit=0.0,
+            unit="m",
+            at=middle_of(model, place) or middle_of(model, part),
+            message=(
+                f"{part} runs {length(model, draw)} below the air's pressure at {place}: figured as a full "
+                "pipe that draws its water down; with air in it less flows"
+            ),
+            remedy="see that it fills as it starts, or let air in at the top and count on its height",
+        )

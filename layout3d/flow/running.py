@@ -7,8 +7,7 @@ against the others, so that a branch's band holds what happens when only its own
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -20,8 +19,9 @@ from layout3d.flow.network import DripHole, Link, Node, Outlet, Pump, Reservoir
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_bars import bar_runs
 from layout3d.flow.running_data import Failure, Idle, RunningFlow, System
-from layout3d.flow.running_told import Telling, branch_of
-from layout3d.flow.settled import Bars, Settled, component, highest_head, settle
+from layout3d.flow.running_told import Telling
+from layout3d.flow.settled import Bars, Settled, component, highest_head
+from layout3d.flow.starting import TopInTheWay, owners_of, started
 from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
 from layout3d.water.kept import kept
@@ -124,14 +124,16 @@ class _Solving:
         )
 
     def _at(self, losses: Callable[[str], Setting]) -> Settled:
-        return settle(self.nodes, self.links, self.bars, losses=losses, water=self.water)
+        return started(self.nodes, self.links, self.bars, losses=losses, water=self.water)
 
     def _failure(self, error: LayoutError, setting: Setting, pumps: tuple[str, ...]) -> Failure:
         if isinstance(error, NotSettled) or not isinstance(error, NoOperatingPoint):
             return Failure(
                 kind="not figured", message=error.found, remedy=error.remedy, setting=setting, parts=pumps
             )
-        lift, top = self._lift(), self._top()
+        top, lift = self._top(), self._lift()
+        if isinstance(error, TopInTheWay):
+            top, lift = error.crest.level, error.crest.height
         weak = lift is not None and top is not None and lift >= top
         return Failure(
             kind="beyond the curve" if isinstance(error, BeyondCurve) else "no flow",
@@ -160,7 +162,7 @@ class _Solving:
 
     def _crosswise(self, likely: Settled) -> list[Settled]:
         """Solve with each branch's losses at one end and those of the others at the other end."""
-        owners = _owners(self.links, self.nodes, self.bars, likely)
+        owners = owners_of(self.links, self.nodes, self.bars, likely)
         branches = sorted({names for names in owners.values() if len(names) == 1}, key=sorted)
         if not 2 <= len(branches) <= MOST_BRANCHES:
             return []
@@ -185,32 +187,3 @@ def _against(
     """Return the setting of a link or way out: that of the branch for all that feeds it, else the other."""
     names = owners.get(name, frozenset())
     return own if branch in names or not names else other
-
-
-def _owners(
-    links: Sequence[Link], nodes: Sequence[Node], bars: Bars, likely: Settled
-) -> dict[str, frozenset[str]]:
-    """Return for each link and each way out the ways out that its water can reach."""
-    flows = {flow.name: flow.flow for flow in likely.steady.links}
-    onward: dict[str, list[tuple[str, str]]] = {}
-    for link in links:
-        flow = flows[link.name]
-        if flow and not isinstance(link, Pump):
-            start, end = (link.start, link.end) if flow > 0.0 else (link.end, link.start)
-            onward.setdefault(start, []).append((link.name, end))
-    ends = {node.name: branch_of(node) for node in nodes if isinstance(node, Outlet | DripHole)}
-    ends |= {name: name for name in bars.laid}
-    open_water = {node.name for node in nodes if isinstance(node, Reservoir)}
-    reached: dict[str, frozenset[str]] = {}
-    # water runs from higher heads to lower ones, so that what lies onward is known before
-    for found in sorted(likely.steady.nodes, key=lambda one: -math.inf if one.head is None else one.head):
-        own = {ends[found.name]} if found.name in ends else set[str]()
-        if found.name in open_water:
-            own.add(found.name)
-        else:
-            own.update(*(reached.get(end, frozenset()) for _, end in onward.get(found.name, ())))
-        reached[found.name] = frozenset(own)
-    owners = {name: frozenset({end}) for name, end in ends.items()}
-    for steps in onward.values():
-        owners |= {link: reached.get(end, frozenset()) for link, end in steps}
-    return owners

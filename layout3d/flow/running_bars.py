@@ -13,8 +13,8 @@ from layout3d.flow.limits import GRAVITY
 from layout3d.flow.network import DripHole, Node
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_data import BarRun, HoleRun
-from layout3d.flow.running_told import FITTINGS, band_over, branch_of
-from layout3d.flow.settled import Bars, Settled, bar_at, hole_state
+from layout3d.flow.running_told import FITTINGS, band_over
+from layout3d.flow.settled import Bars, Settled, bar_at, branch_of, hole_state
 from layout3d.flow.water import Water
 from layout3d.model.model import Model
 from layout3d.parts.run_data import RunData
@@ -45,6 +45,7 @@ def _bar(node: str, cases: Sequence[Settled], bars: Bars, water: Water) -> BarRu
     every = solved + lower
     flows = np.array([one.flows for one in every])
     likely = solved[0]
+    crest = cases[0].unreached.get(node)
     return BarRun(
         run=laid.run,
         body=laid.body,
@@ -57,8 +58,9 @@ def _bar(node: str, cases: Sequence[Settled], bars: Bars, water: Water) -> BarRu
                 diameter=laid.bar.diameters[number],
                 height=laid.bar.heights[number],
                 flow=band_over(flows[:, number].tolist(), NOTE),
-                head=float(likely.hole_heads[number]),
-                state=likely.states[number],
+                # behind a top that no water passes a hole lacks what the top lacks
+                head=float(likely.hole_heads[number]) if crest is None else crest.level - crest.height,
+                state=likely.states[number] if crest is None else "dry",
             )
             for number in range(laid.bar.count)
         ),
@@ -68,6 +70,7 @@ def _bar(node: str, cases: Sequence[Settled], bars: Bars, water: Water) -> BarRu
         velocity=band_over([one.inlet_velocity for one in every], NOTE),
         variation=band_over([one.variation for one in every], NOTE),
         uniformity=band_over([one.low_quarter_uniformity for one in every], NOTE),
+        crest=crest,
     )
 
 

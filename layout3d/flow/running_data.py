@@ -13,6 +13,7 @@ from typing import Literal
 from layout3d.flow.band import Band, Setting
 from layout3d.flow.bar import Bar, HoleState
 from layout3d.flow.pump import Curve
+from layout3d.flow.settled import Crest
 from layout3d.flow.steady import LinkState
 
 __all__ = [
@@ -28,6 +29,10 @@ __all__ = [
     "System",
     "WayOut",
 ]
+
+DRAWN = (
+    0.02  # [m], a grade line so far below a pipe is told; less is within the pipe. Common practice, no source
+)
 
 FailureKind = Literal["no flow", "beyond the curve", "not figured"]
 
@@ -104,7 +109,8 @@ class WayOut:
     """Where water leaves: a mouth, a drip bar, holes in a through pipe, or open water that a pipe runs into.
 
     ``velocity`` is that in the mouth; None for holes and open water. ``height`` is the level the water
-    leaves at, [m]: the mouth or the water over it, the lowest hole.
+    leaves at, [m]: the mouth or the water over it, the lowest hole. ``crest`` is a top in its pipe that no
+    water passes at likely losses.
     """
 
     name: str
@@ -114,6 +120,7 @@ class WayOut:
     height: float
     flow: Band
     velocity: Band | None = None
+    crest: Crest | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +142,7 @@ class BarRun:
 
     ``variation`` is the coefficient of variation of the holes' flows, ``uniformity`` the mean of the weakest
     quarter over the mean, [-]. ``recovered`` tells whether pressure recovery behind the holes is counted:
-    not for holes in a pipe that goes on.
+    not for holes in a pipe that goes on. ``crest`` as in :class:`WayOut`.
     """
 
     run: str
@@ -150,6 +157,7 @@ class BarRun:
     variation: Band
     uniformity: Band
     recovered: bool = True
+    crest: Crest | None = None
 
     @property
     def flow_per_metre(self) -> Band:
@@ -208,6 +216,18 @@ class System:
     def runs(self) -> bool:
         """Whether flow could be figured at likely losses."""
         return bool(self.pumps)
+
+    @property
+    def siphons(self) -> tuple[GradePoint, ...]:
+        """Where water runs below the air's pressure: it counts on a full pipe, and on no air getting in."""
+        return tuple(
+            point
+            for point in self.grade
+            if point.head is not None
+            and point.elevation is not None
+            and point.velocity > 0.0
+            and point.head.likely < point.elevation - DRAWN
+        )
 
     @property
     def name(self) -> str:

@@ -11,18 +11,13 @@ from layout3d.flow.losses import Loss
 from layout3d.flow.network import DripHole, Link, Node, Outlet, Pump, Reservoir, Valve
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_data import Cost, GradePoint, PumpRun, Stretch, WayOut
-from layout3d.flow.settled import Bars, Settled
+from layout3d.flow.settled import Bars, Settled, branch_of
 from layout3d.flow.steady import LinkFlow, NodeHead
 from layout3d.model.model import Model
 
-__all__ = ["FITTINGS", "Telling", "band_over", "branch_of"]
+__all__ = ["FITTINGS", "Telling", "band_over"]
 
 FITTINGS = "losses of fittings and coefficients of holes over their bands"
-
-
-def branch_of(node: Node) -> str:
-    """Name the way out a node belongs to: itself, or the pipe of a hole."""
-    return node.name.rpartition(".")[0] if isinstance(node, DripHole) else node.name
 
 
 def band_over(figures: list[float], note: str = FITTINGS) -> Band:
@@ -131,6 +126,7 @@ class Telling:
                         part=parts[node.name],
                         height=node.back_head,
                         flow=self.node(node.name, lambda one: one.outflow),
+                        crest=self.cases[0].unreached.get(node.name),
                         velocity=self.node(node.name, lambda one, area=area: abs(one.outflow) / area),  # type: ignore[misc]
                     )
                 )
@@ -153,6 +149,7 @@ class Telling:
                     kind="holes",
                     part=body.partition(".")[0],
                     height=min(node.elevation for node in several),
+                    crest=self.cases[0].unreached.get(body),
                     flow=band_over(
                         [math.fsum(nodes[node.name].outflow for node in several) for nodes in self._nodes]
                     ),
@@ -166,6 +163,7 @@ class Telling:
                     kind="bar",
                     part=laid.run,
                     height=min(laid.bar.heights),
+                    crest=self.cases[0].unreached.get(node_name),
                     flow=self.node(node_name, lambda one: one.outflow),
                 )
             )

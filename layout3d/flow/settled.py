@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -40,11 +40,15 @@ from layout3d.flow.water import Water
 
 __all__ = [
     "Bars",
+    "Crest",
     "Settled",
+    "bar_at",
+    "branch_of",
     "component",
     "fixed_link",
     "fixed_node",
     "highest_head",
+    "hole_state",
     "open_bar",
     "settle",
 ]
@@ -56,13 +60,27 @@ NEAR = 1e-5  # [m], samples nearer to the one found are replaced by it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Crest:
+    """A top in a pipe that no water passes: the node, its height, and the level the water gets to, z [m]."""
+
+    node: str
+    height: float
+    level: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """A steady state and what each bar gives in it, by node; ``coefficients`` is the holes' setting."""
+    """A steady state and what each bar gives in it, by node.
+
+    ``held`` are holes that hold their drop, ``coefficients`` the setting of the holes, ``unreached`` the ways
+    out that no water gets to, with the top it can't pass.
+    """
 
     steady: Steady
     bars: Mapping[str, BarFlow]
     held: Mapping[str, frozenset[int]]
     coefficients: Mapping[str, Setting]
+    unreached: Mapping[str, Crest] = field(default_factory=dict)
 
 
 class Bars:
@@ -109,6 +127,7 @@ def settle(
     *,
     losses: Callable[[str], Setting],
     water: Water,
+    shut: frozenset[str] = frozenset(),
 ) -> Settled:
     """Find the steady state of a system.
 
@@ -116,17 +135,26 @@ def settle(
     ----------
     nodes, links : without the nodes of the bars
     losses : the setting of a link or node, by name; a bar's holes pass most at 'low'
+    shut : ways out that are closed: mouths, bars, pipes of holes
 
     Raises
     ------
     NoOperatingPoint : as :func:`layout3d.flow.steady.solve`.
     NotSettled : holes and network do not come to agree.
     """
-    fixed_nodes = [fixed_node(node, losses(node.name)) for node in nodes]
+    fixed_nodes = [
+        Junction(name=node.name, elevation=node.elevation)
+        if isinstance(node, Outlet | DripHole) and branch_of(node) in shut
+        else fixed_node(node, losses(node.name))
+        for node in nodes
+    ]
     fixed_links = tuple(fixed_link(link, losses(link.name)) for link in links)
     coefficients = {node: OTHER[losses(node)] for node in bars.laid}
-    held: dict[str, frozenset[int]] = dict.fromkeys(bars.laid, frozenset())
-    freed = dict(held)
+    held: dict[str, frozenset[int]] = {
+        node: frozenset(range(laid.bar.count)) if node in shut else frozenset()
+        for node, laid in bars.laid.items()
+    }
+    freed: dict[str, frozenset[int]] = dict.fromkeys(bars.laid, frozenset())
     outlets = {node: bars.outlet(node, coefficients[node], held[node]) for node in bars.laid}
     for _ in range(PASSES):
         steady = solve(Network(nodes=(*fixed_nodes, *outlets.values()), links=fixed_links), water=water)
@@ -143,10 +171,12 @@ def settle(
                 if outlets[node] != outlet:
                     agreed = False
                     continue
+            if node in shut:
+                continue
             drops = _holding(laid.bar, flow, water)
             # with holes shut the head may break their drop after all: they run, and a running hole runs on
             freed[node] |= held[node] - drops
-            now = (held[node] | drops) - freed[node]
+            now = (held[node] | _weakest(flow, drops - held[node] - freed[node])) - freed[node]
             if now != held[node]:
                 held[node] = now
                 outlets[node] = bars.outlet(node, coefficients[node], now)
@@ -163,6 +193,17 @@ def _holding(bar: Bar, flow: BarFlow, water: Water) -> frozenset[int]:
         for number, (head, size) in enumerate(zip(flow.hole_heads, bar.diameters, strict=True))
         if 0.0 < head < hold_head(size, water=water)
     )
+
+
+def _weakest(flow: BarFlow, drops: frozenset[int]) -> frozenset[int]:
+    """Return the weakest quarter of holes that are about to hold: as they shut, the others gain head."""
+    weakest = sorted(drops, key=lambda number: flow.hole_heads[number])
+    return frozenset(weakest[: math.ceil(0.25 * len(weakest))])
+
+
+def branch_of(node: Node) -> str:
+    """Name the way out a node belongs to: itself, or the pipe of a hole."""
+    return node.name.rpartition(".")[0] if isinstance(node, DripHole) else node.name
 
 
 def bar_at(

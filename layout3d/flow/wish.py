@@ -153,10 +153,20 @@ def _told(
     wanted: float,
 ) -> Change:
     flow = run_plumbing(model, changed)
+    figure = f"{after:.1%}" if varied == "speed" else f"{after * 1000:.3g} mm"
+    found = f"{part} at {figure}" if varied == "speed" else f"a {varied} of {figure}"
     for failure in flow.failures():
         if failure.setting == "likely":
-            raise NotPossible(failure.message, remedy=failure.remedy)
+            raise NotPossible(
+                f"with {found} the flow is met once it runs, but {failure.message}", remedy=failure.remedy
+            )
     run = next(one for one in flow.bars if one.node == bar.node)
+    if run.crest is not None:
+        raise NotPossible(
+            f"with {found} the flow is met once it runs, but it does not start: the water stands "
+            f"{(run.crest.height - run.crest.level) * 1000:.2g} mm below the top of its pipe",
+            remedy="lead the pipe lower, throttle other branches, or run the pump faster with smaller holes",
+        )
     return Change(
         varied=varied,
         part=part,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from layout3d.flow.running_data import BarRun, Failure, RunningFlow, Stretch, System
+from layout3d.flow.running_data import BarRun, Failure, GradePoint, RunningFlow, Stretch, System
 from layout3d.flow.turnover import USUAL, turnovers
 from layout3d.model.model import Model
 from layout3d.report.flow_words import (
@@ -65,6 +65,26 @@ def _failure(failure: Failure) -> list[Line]:
     return [*lines, Line(f"to mend it: {failure.remedy}", 3)] if failure.remedy else lines
 
 
+def _siphons(system: System, style: str) -> list[Line]:
+    """Return where water is drawn over a top, the deepest of each run."""
+    deepest = {}
+    for point in sorted(system.siphons, key=lambda one: (one.elevation or 0.0) - _head(one)):
+        deepest[point.node.partition(".")[0]] = point
+    told = []
+    for part, point in deepest.items():
+        draw = show((point.elevation or 0.0) - _head(point), "length", system=style, digits=2)
+        place = point.node.removesuffix(".end")
+        words = (
+            f"{part} runs {draw} below the air's pressure at {place}: figured as full, with air less flows"
+        )
+        told.append(Line(words, 2, "note"))
+    return told
+
+
+def _head(point: GradePoint) -> float:
+    return point.head.likely if point.head is not None else 0.0
+
+
 def _pumps(flow: RunningFlow, style: str) -> list[Line]:
     header = ("", "", "", *BAND, *BAND, "of shut-off head", "of greatest flow")
     rows = [
@@ -97,7 +117,14 @@ def _outs(flow: RunningFlow, style: str) -> list[Line]:
         )
         for out in sorted(flow.outs, key=lambda one: -one.flow.likely)
     ]
-    return [Line("Where it goes", style="head"), *table([header, *rows], right=range(1, 5))]
+    lines = [Line("Where it goes", style="head"), *table([header, *rows], right=range(1, 5))]
+    for out in flow.outs:
+        if out.crest is not None:
+            short = show(out.crest.height - out.crest.level, "length", system=style, digits=2)
+            lines.append(
+                Line(f"no water gets to the {out.where}: {short} below the top of its pipe", 2, "fault")
+            )
+    return [*lines, *(line for system in flow.systems for line in _siphons(system, style))]
 
 
 def _turnover(model: Model, flow: RunningFlow) -> list[Line]:

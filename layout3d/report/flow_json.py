@@ -75,6 +75,7 @@ def _failure(failure: Failure) -> dict[str, Any]:
 
 def _system(system: System) -> dict[str, Any]:
     return {
+        "driven_by": list(system.pump_names),
         "pumps": [
             {
                 "pump": pump.pump,
@@ -98,6 +99,9 @@ def _system(system: System) -> dict[str, Any]:
                 "height": out.height,
                 "flow": _band(out.flow),
                 "velocity": _band(out.velocity),
+                "top_in_the_way": None
+                if out.crest is None
+                else {"node": out.crest.node, "height": out.crest.height, "level": out.crest.level},
             }
             for out in system.outs
         ],
@@ -129,6 +133,7 @@ def _system(system: System) -> dict[str, Any]:
             }
             for point in system.grade
         ],
+        "siphons": [point.node for point in system.siphons],
         "shares": [{"what": cost.what, "kind": cost.kind, "share": cost.share} for cost in system.costs],
         "bars": [_bar(bar) for bar in system.bars],
         "water_in": dict(system.water_in),

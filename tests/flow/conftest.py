@@ -73,3 +73,90 @@ def scene() -> Callable[..., Model]:
 def bar_scene() -> Callable[..., Model]:
     """Build a model with a drip bar and a nozzle."""
     return with_bar
+
+
+CIRCUIT = """
+sump:
+  kind: sump
+  at: [100 mm, 50 mm, -700 mm]
+  inside: [{length} mm, 400 mm, {height} mm]
+  glass: 6 mm
+  flow: right_to_left
+  compartments:
+    - {{name: inlet, length: 300 mm, baffle: {{height: {baffle} mm, thickness: 6 mm{gap}}}{inlet}}}
+    - {{name: chamber, level: {level} mm}}
+pump: {{kind: pump, model: {pump}, speed: {speed}, outlet: d25 pn 10,
+  at: {{in: sump.chamber, left: 120 mm, front: 150 mm, bottom: 0 mm}}}}
+return:
+  kind: run
+  pipe: d25 pn 10
+  start: pump.outlet
+  route:
+    - up: 250 mm
+    {valve}
+    - {{until: back, reach: {{from: supply.outside, offset: [0 mm, 70 mm, 0 mm]}}}}
+    - {{until: right, reach: supply.outside}}
+    {after}
+    - {{until: up, reach: supply.outside}}
+    - join: supply.outside
+feed: {{kind: run, pipe: d25 pn 10, start: supply.inside, route: [{feed}]}}
+intake: {{kind: run, pipe: d40 pn 10, start: overflow.inside, route: [{intake}]}}
+down: {{kind: run, pipe: d40 pn 10, start: overflow.outside, route: [{down}]}}
+{more}
+"""
+OPEN_TANK = "kind: tank, inside: [1000 mm, 500 mm, {tall} mm], glass: 10 mm, silicone: 0"
+
+
+def with_sump(
+    *,
+    waterline: object = "260 mm",
+    length: float = 800,
+    height: float = 400,
+    baffle: float = 250,
+    gap: float = 0,
+    inlet: str = "",
+    level: float = 180,
+    pump: str = "medium 2000",
+    speed: str = "70 %",
+    valve: str = "",
+    after: str = "",
+    supply: float = 300,
+    feed: str = "{front: 80 mm}, nozzle",
+    intake: str = "{front: 100 mm}, {up: 100 mm}, open",
+    overflow: float = 150,
+    down: str = "{back: 70 mm}, {down: 400 mm}, {front: 300 mm}, {down: 200 mm}, open",
+    tall: float = 500,
+    holes: str = "",
+    more: str = "",
+    top: str = "",
+    units: str = "mm",
+) -> Model:
+    """Build a tank of half a square metre over a sump: an overflow down to it, and a pump that returns."""
+    drilled = (
+        f"overflow: {{panel: back, left: 800 mm, bottom: {overflow} mm, bulkhead: d40}}, "
+        f"supply: {{panel: back, left: 400 mm, bottom: {supply} mm, bulkhead: d25}}{holes}"
+    )
+    parts = CIRCUIT.format(
+        length=length,
+        height=height,
+        baffle=baffle,
+        gap=f", gap: {gap} mm" if gap else "",
+        inlet=inlet,
+        level=level,
+        pump=pump,
+        speed=speed,
+        valve=f"- {valve}" if valve else "",
+        after=f"- {after}" if after else "",
+        feed=feed,
+        intake=intake,
+        down=down,
+        more=more,
+    )
+    tank = f"{OPEN_TANK.format(tall=tall)}, holes: {{{drilled}}}"
+    return build(parts, waterline=waterline, tank=tank, more=top, units=units)
+
+
+@pytest.fixture(scope="session")
+def sump_scene() -> Callable[..., Model]:
+    """Build a tank over a sump, with an overflow and a return."""
+    return with_sump

@@ -16,21 +16,21 @@ FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck
 
 @pytest.fixture(scope="module")
 def model(bar_scene):
-    return bar_scene()
+    return bar_scene(speed="85 %", turn="up: 100")
 
 
 def test_the_speed_found_gives_the_flow_in_a_scene_of_that_speed(bar_scene, model):
     change = change_for(model, "bar", flow_per_metre=450 * PER_METRE, vary="speed")
     assert change.part == "pump"
-    assert change.before == pytest.approx(0.7)
-    again = running(bar_scene(speed=f"{100 * change.after!r} %")).bars[0]
+    assert change.before == pytest.approx(0.85)
+    again = running(bar_scene(speed=f"{100 * change.after!r} %", turn="up: 100")).bars[0]
     assert again.flow_per_metre.likely == pytest.approx(450 * PER_METRE, rel=1e-4)
 
 
 def test_the_diameter_found_gives_the_flow_in_a_scene_of_that_diameter(bar_scene, model):
     change = change_for(model, "bar", flow_per_metre=500 * PER_METRE, vary="diameter")
     assert change.after < change.before == pytest.approx(0.0025)
-    again = running(bar_scene(hole=f"{1000 * change.after!r} mm")).bars[0]
+    again = running(bar_scene(speed="85 %", turn="up: 100", hole=f"{1000 * change.after!r} mm")).bars[0]
     assert again.flow_per_metre.likely == pytest.approx(500 * PER_METRE, rel=1e-3)
 
 
@@ -52,7 +52,7 @@ def test_the_pitch_found_is_that_of_the_nearest_whole_hole(model):
 
 
 @FEW
-@given(first=st.floats(350, 700), second=st.floats(350, 700))
+@given(first=st.floats(350, 600), second=st.floats(350, 600))
 def test_more_water_needs_no_slower_pump(model, first, second):
     less, more = sorted((first, second))
     speeds = [
@@ -96,3 +96,10 @@ def test_what_is_not_there_is_named(model):
 def test_no_drill_finer_than_what_clogs_is_offered(model):
     change = change_for(model, "bar", flow_per_metre=440 * PER_METRE, vary="diameter")
     assert all(one.bar.diameters[0] >= CLOG_DIAMETER - 1e-12 for one in change.choices)
+
+
+def test_a_flow_that_only_a_siphon_would_give_is_refused(bar_scene):
+    """The bar lies 160 mm under the top of its pipe: at little speed a full pipe runs, but never fills."""
+    low = bar_scene(riser=400, turn="down: 200", opening="0", hole=3.5)
+    with pytest.raises(NotPossible, match=r"the flow is met once it runs, but .* a top at"):
+        change_for(low, "bar", flow_per_metre=400 * PER_METRE, vary="speed")
