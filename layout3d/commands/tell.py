@@ -29,14 +29,21 @@ def schema(
 
 
 def kinds(
-    kind: Annotated[str, typer.Argument(help="A part kind.", show_default=False)] = "",
+    kind: Annotated[
+        str,
+        typer.Argument(help="A part kind, or pipes, tubes, bulkheads, pumps, materials.", show_default=False),
+    ] = "",
 ) -> None:
-    """List part kinds, or the fields of one."""
+    """List part kinds, the fields of one, or what the catalogue has of one section."""
     with refusals_told():
+        from layout3d.report.catalogue_page import SECTIONS, catalogue_lines
         from layout3d.report.kinds import kind_lines, kinds_lines
         from layout3d.report.writing import write
 
-        lines = kind_lines(kind) if kind else kinds_lines()
+        if not kind:
+            lines = kinds_lines()
+        else:
+            lines = catalogue_lines(kind) if kind in SECTIONS else kind_lines(kind)
     write(lines, sys.stdout)
 
 

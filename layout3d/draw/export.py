@@ -100,6 +100,8 @@ def _entry(body: Body, name: str) -> dict[str, Any]:
         "porosity": body.porosity,
         "material": body.material,
         "density": body.density,
+        "volume": body.solid.volume,
+        "mass": body.solid.volume * (1.0 - body.porosity) * body.density,
         "where": body.where,
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 
 from layout3d.catalog import default
 from layout3d.checks.limits_of import limits_of
@@ -11,9 +11,10 @@ from layout3d.fields import FieldSpec, field_specs
 from layout3d.fields_composite import Listing, Steps, record
 from layout3d.parts.base import GROUPS, Part
 from layout3d.parts.registry import kinds
+from layout3d.report.catalogue_page import catalogue_page
 from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
+from layout3d.report.markdown import markdown_table
 from layout3d.report.rules import limit_text, misses_are
-from layout3d.scene.own import OwnEntries
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
 from layout3d.units import KINDS
 
@@ -82,7 +83,9 @@ def fields_page() -> str:
         _quantities(),
         _POSITIONS,
         "## Kinds of parts\n",
-        _table(("kind", "is"), [(f"[`{kind}`](#{kind})", summary_of(cls)) for kind, cls in kinds().items()]),
+        markdown_table(
+            ("kind", "is"), [(f"[`{kind}`](#{kind})", summary_of(cls)) for kind, cls in kinds().items()]
+        ),
         *(_kind(kind, cls) for kind, cls in kinds().items()),
         _section("Clearances", "clearances:", Listing(record(Clearance, "a clearance"))),
         f"Groups are {', '.join(GROUPS)}.\n",
@@ -91,7 +94,7 @@ def fields_page() -> str:
         _section("Conditions", "conditions:", record(Conditions, "conditions")),
         _rules(),
         _limits(),
-        _catalog(),
+        catalogue_page(),
     ]
     return "\n".join(sections)
 
@@ -112,12 +115,12 @@ def _top_keys() -> str:
         ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
         ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),
     ]
-    return "## Keys of the file\n\n" + _table(("key", "write", "default", "meaning"), rows)
+    return "## Keys of the file\n\n" + markdown_table(("key", "write", "default", "meaning"), rows)
 
 
 def _quantities() -> str:
     rows = [(name, f"`{kind.example}`" if kind.example else "") for name, kind in KINDS.items()]
-    return "Kinds of quantities, each with an example:\n\n" + _table(("kind", "such as"), rows)
+    return "Kinds of quantities, each with an example:\n\n" + markdown_table(("kind", "such as"), rows)
 
 
 def _kind(kind: str, cls: type[Part]) -> str:
@@ -139,7 +142,7 @@ def _steps(steps: Steps) -> str:
         first, more = fields.fields[word], [s for s in fields.fields.values() if s.name != word]
         also = "; ".join(f"`{spec.name}`: {spec.doc}" for spec in more)
         rows.append((f"`- {word}: …`", f"{first.doc}: {words_of(first.type)}", also))
-    return _table(("step", "meaning", "may also have"), rows)
+    return markdown_table(("step", "meaning", "may also have"), rows)
 
 
 def _section(title: str, key: str, type: Listing | object) -> str:
@@ -154,7 +157,7 @@ def _rules() -> str:
         (f"`{name}`", rule.asks, ", ".join(f"`{limit}`" for limit in limits_of(rule)))
         for name, rule in rules().items()
     ]
-    return "## Rules\n\n" + _table(("rule", "asks", "by the limits"), rows)
+    return "## Rules\n\n" + markdown_table(("rule", "asks", "by the limits"), rows)
 
 
 def _limits() -> str:
@@ -165,32 +168,12 @@ def _limits() -> str:
         rows.append((f"`{name}`", limit_text(limit), misses_are(limit), limit.note, limit.source))
     return (
         "## Limits\n\nWhat rules judge by; `limits: {name: value}` in a scene puts another value in the "
-        "place of one.\n\n" + _table(("limit", "value", "misses are a", "of", "source"), rows)
+        "place of one.\n\n" + markdown_table(("limit", "value", "misses are a", "of", "source"), rows)
     )
 
 
-def _catalog() -> str:
-    catalog = default()
-    names = {
-        "pipes": catalog.pipe_names(),
-        **{section: catalog.names(section) for section in ("tubes", "bulkheads", "materials", "pumps")},
-    }
-    text = [
-        "## Catalogue\n",
-        "Names that scenes may use. Entries of one's own stand under `catalog:`, by section and name; "
-        "`like:` starts from another entry.\n",
-    ]
-    for section, schema in OwnEntries().schema()["properties"].items():
-        fields = ", ".join(f"`{name}`" for name in schema["additionalProperties"]["properties"])
-        shipped = (
-            f" Shipped: {', '.join(f'`{name}`' for name in names[section])}." if section in names else ""
-        )
-        text.append(f"- **{section}**: an own entry may give {fields}.{shipped}")
-    return "\n".join(text) + "\n"
-
-
 def _fields(specs: Mapping[str, FieldSpec]) -> str:
-    return _table(("field", "write", "default", "meaning"), _field_rows(specs))
+    return markdown_table(("field", "write", "default", "meaning"), _field_rows(specs))
 
 
 def _field_rows(specs: Mapping[str, FieldSpec]) -> list[tuple[str, str, str, str]]:
@@ -198,8 +181,3 @@ def _field_rows(specs: Mapping[str, FieldSpec]) -> list[tuple[str, str, str, str
         (f"`{name}`", words_of(spec.type), need_of(spec), spec.doc or words_of(spec.type))
         for name, spec in specs.items()
     ]
-
-
-def _table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    lines = [header, ["---"] * len(header), *rows]
-    return "".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines)

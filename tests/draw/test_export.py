@@ -64,6 +64,17 @@ def test_meshes_are_closed_in_place_and_in_millimetres(written, model):
             assert mesh.is_watertight, name
             assert mesh.volume == pytest.approx(body.solid.volume * 1e9, rel=1e-5)
             np.testing.assert_allclose(mesh.bounds, body.solid.bounds * 1000.0, atol=1e-3)
+            assert entry["volume"] == pytest.approx(mesh.volume * 1e-9, rel=1e-5)
+        grains = entry["volume"] * (1 - entry["porosity"])
+        assert entry["mass"] == pytest.approx(grains * entry["density"])
+
+
+def test_the_pane_weighs_what_its_sides_and_the_density_of_glass_give(written):
+    """EN 572-1: soda-lime glass, 2500 kg/m³."""
+    _, manifest = written
+    (pane,) = [entry for entry in manifest["solids"] if entry["body"] == "tank.front"]
+    mesh = read(written[0], pane["file"])
+    assert pane["mass"] == pytest.approx(np.prod(mesh.extents) * 1e-9 * 2500.0, rel=1e-6)
 
 
 def test_net_water_can_be_recomputed_from_the_files_alone(written, model):
