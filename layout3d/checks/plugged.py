@@ -14,8 +14,8 @@ from layout3d.parts.tank_data import DrilledHole
 __all__ = ["FLOOD", "plugged"]
 
 FLOOD = (
-    "An opening below the waterline empties the tank to its level onto the floor. Test the real tank with "
-    "water, over a drain, before you trust any drawing."
+    "Whatever opening lies below the water, the tank runs out through it down to that level, onto the floor. "
+    "Test the real tank with water, over a drain, before you trust any drawing."
 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -16,22 +17,30 @@ CURRENT = (
 )
 
 
+_TOUCH = 1e-6  # what stands on a floor may be so far below it by rounding, [m]
+
+
 def water_around(model: Model, body: Body) -> tuple[float, str] | None:
     """Return the height of the water around a body, in the tank's axes, [m], and its name; None for none.
 
-    A sump's compartment is that which holds the middle of the body. Land above the water, and pockets that
-    the water does not reach, are not told from open water.
+    A sump's compartment is that which holds the middle of the body or its lowest point. Land above the water,
+    and pockets that the water does not reach, are not told from open water.
     """
-    middle = body.solid.bounds.mean(axis=0)
     if body.where == "tank":
         return model.waterline, "the waterline"
     for built in model.of_kind("sump"):
-        if not isinstance(built.data, SumpData) or body.where != "sump":
+        if not isinstance(built.data, SumpData):
             continue
         for compartment in built.data.compartments:
             own = compartment.interior
-            local = own.placement.inverse().apply(middle[None])[0]
+            local = own.placement.inverse().apply(_standing(body))
             low, high = own.shape.bounds
-            if bool(np.all(local >= low)) and bool(np.all(local <= high)):
+            if bool(np.any(np.all((local >= low - _TOUCH) & (local <= high + _TOUCH), axis=1))):
                 return compartment.water_z, f"the water of {built.part.name}.{compartment.name}"
     return None
+
+
+def _standing(body: Body) -> NDArray[np.float64]:
+    """Return the middle of a body and its lowest point, shape (2, 3): one of a tall rod's is in the water."""
+    points = body.solid.vertices
+    return np.stack([body.solid.bounds.mean(axis=0), points[int(np.argmin(points[:, 2]))]])

@@ -42,8 +42,10 @@ def kinds(
 
         if not kind:
             lines = kinds_lines()
+        elif kind in SECTIONS:
+            lines = catalogue_lines(kind)
         else:
-            lines = catalogue_lines(kind) if kind in SECTIONS else kind_lines(kind)
+            lines = kind_lines(kind)
     write(lines, sys.stdout)
 
 

@@ -37,6 +37,14 @@ def test_in_the_sump_the_water_is_that_of_the_compartment(check, place, count):
     assert [f.measured for f in found] == pytest.approx([0.100 - 0.150] * count)
 
 
+def test_a_rod_whose_lower_end_alone_is_in_the_sump_is_told_by_how_far_it_stands_out(check):
+    """300 mm upright from 20 mm under the water: its middle is 80 mm over the rim of a sump 300 mm high."""
+    rod = "rod: {kind: heater, length: 300, at: {in: sump.b, left: 50, front: 50, bottom: 230}}"
+    (finding,) = check(RULE, SUMP.replace("level: 100", "level: 250") + rod)
+    assert finding.measured == pytest.approx(-0.280)
+    assert "the top of rod is 280 mm above the water of sump.b" in finding.message
+
+
 @pytest.mark.parametrize(("kind", "count"), [("heater", 1), ("mist_maker", 1)])
 def test_in_the_room_there_is_no_water(check, kind, count):
     (finding,) = check(RULE, f"one: {{kind: {kind}, at: [-500, 0, 0]}}")
