@@ -80,7 +80,7 @@ def balance(
         # through a shut link even a trickle too small to count makes a miss
         met = (np.abs(miss) <= HEAD_TOLERANCE) | (np.abs(move) <= TRICKLE)
         if in_balance and settled and bool(np.all(met)):
-            return Balance(flows=flows, heads=heads, steps=step)
+            return Balance(flows=_continuous(start, end, place, flows), heads=heads, steps=step)
         share = _share(laws, flows, move, given) if in_balance else 1.0
         flows = flows + share * move
         in_balance = True
@@ -141,6 +141,21 @@ def _heads(
 
     solved: Floats = spsolve(csc_array((value, (row, column)), shape=(count, count)), right)
     return solved
+
+
+def _continuous(
+    start: NDArray[np.intp], end: NDArray[np.intp], place: NDArray[np.intp], flows: Floats
+) -> Floats:
+    """Return the nearest flows that leave nothing over at any free node: rounding of the search is gone."""
+    count = int(place.max(initial=-1)) + 1
+    if count == 0 or count > DENSE_NODES:
+        return flows
+    meets = np.zeros((count, len(flows)))
+    for ends, sign in ((end, 1.0), (start, -1.0)):
+        mine = place[ends] >= 0
+        np.add.at(meets, (place[ends][mine], np.flatnonzero(mine)), sign)
+    nearest: Floats = flows - meets.T @ np.linalg.lstsq(meets @ meets.T, meets @ flows, rcond=None)[0]
+    return nearest
 
 
 def _share(laws: Sequence[Law], flows: Floats, move: Floats, given: Floats) -> float:
