@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, over_drain, volume_of
+from layout3d.checks.flood_told import FLOOD_TEST, flood_if_figured, over_drain, volume_of
 from layout3d.checks.measure import length, limit, missing
-from layout3d.flow.flood import flood
 from layout3d.flow.flood_data import Event, Flood
 from layout3d.model.model import Model
 
@@ -24,7 +23,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
 
     Of several drains each is blocked alone; that all of them block at once is a note.
     """
-    found = flood(model)
+    found = flood_if_figured(model)
     if found is None or not found.circuit.drains or found.circuit.overflows:
         return
     *alone, everything = found.blocked

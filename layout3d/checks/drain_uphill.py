@@ -21,11 +21,11 @@ LAYING = 1e-3  # smaller rises are put down to laying, [m], as in ``flow.drain.t
     caution=FLOOD_TEST,
 )
 def drain_uphill(model: Model) -> Iterator[Finding]:
-    """Find drains whose path rises again, and drains that end higher than the water they are to take."""
+    """Find drains whose path rises again, and drains that climb over the water they are to take."""
     told: set[tuple[str, ...]] = set()
     for drain in gravity_drains(model):
         if drain.rise > LAYING:
-            yield _ends_high(model, drain)
+            yield _climbs(model, drain)
         # two mouths of one drain share its traps
         worst = max(drain.traps, key=lambda trap: trap.depth, default=None)
         if worst is None or drain.parts in told:
@@ -48,18 +48,19 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
         )
 
 
-def _ends_high(model: Model, drain: GravityDrain) -> Finding:
+def _climbs(model: Model, drain: GravityDrain) -> Finding:
+    _, highest = drain.way.invert()
     return Finding(
         rule="drain-uphill",
         severity="fault",
         parts=drain.parts or (drain.name,),
         measured=drain.rise,
-        limit=0.0,
+        limit=LAYING,
         unit="m",
-        at=drain.outlet.at,
+        at=highest,
         message=(
-            f"the drain {drain.name} ends {length(model, drain.rise)} above the level at which water runs "
-            "into it: nothing runs out"
+            f"the drain {drain.name} climbs {length(model, drain.rise)} over its intake outside the tank: "
+            f"nothing runs away before the water stands at {length(model, drain.crest)}"
         ),
-        remedy=f"end it {length(model, drain.rise)} lower or more, or raise its intake",
+        remedy=f"lead it {length(model, drain.rise)} lower, or raise its intake",
     )

@@ -2,17 +2,52 @@
 
 from __future__ import annotations
 
-from layout3d.flow.circuit import Circuit
+from layout3d.errors import LayoutError
+from layout3d.flow.circuit import Circuit, circuit
+from layout3d.flow.flood import flood
+from layout3d.flow.flood_data import Flood
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.units import show
 
-__all__ = ["FLOOD_TEST", "chamber_at", "flow_of", "over_drain", "volume_of"]
+__all__ = [
+    "FLOOD_TEST",
+    "chamber_at",
+    "circuit_if_figured",
+    "flood_if_figured",
+    "flow_of",
+    "over_drain",
+    "volume_of",
+]
 
 FLOOD_TEST = (
     "A computed level stops no flood: a drain blocks, a check valve fails. Test with the real plumbing, over "
     "a drain, before it stands over a floor; keep mains sockets above the highest water and off the floor."
 )
+
+
+def circuit_if_figured(model: Model) -> Circuit | None:
+    """Return a model's circuit; None for none, or where it can't be figured.
+
+    Why it can't is told by the rule drain-capacity alone, once.
+    """
+    try:
+        return circuit(model)
+    except LayoutError:
+        return None
+
+
+def flood_if_figured(model: Model) -> Flood | None:
+    """Return what failures do; None for no circuit, or where it can't be figured.
+
+    Why it can't is told by the rule sump-drain-back alone, once.
+    """
+    if circuit_if_figured(model) is None:
+        return None
+    try:
+        return flood(model)
+    except LayoutError:
+        return None
 
 
 def volume_of(model: Model, value: float) -> str:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
+from layout3d.checks.flood_told import FLOOD_TEST, circuit_if_figured, flow_of, over_drain
 from layout3d.checks.measure import length, limit, missing
-from layout3d.flow.circuit import Circuit, circuit
+from layout3d.flow.circuit import Circuit
 from layout3d.model.model import Model
 
 __all__ = ["overflow_level"]
@@ -20,7 +20,7 @@ __all__ = ["overflow_level"]
 )
 def overflow_level(model: Model) -> Iterator[Finding]:
     """Find running levels too near the rim, and waterlines that the overflow does not keep."""
-    found = circuit(model)
+    found = circuit_if_figured(model)
     if found is None or found.flow is None or found.flow.likely <= 0.0 or not found.drains:
         return
     if found.overflows:

@@ -60,7 +60,7 @@ class GravityDrain:
 
     ``crest``: level from which water runs away, z [m]. ``siphon_level``: level to which it empties the tank
     where it runs full and its mouth hangs below its crest, z [m]; else the crest. ``traps``: where its path
-    rises. ``rise``: how far its outlet lies above the crest, [m], above 0 where it has to run uphill.
+    rises. ``rise``: how far it has to run uphill outside the tank before it runs away, [m].
     ``limits``: legs with what each carries open. ``full``: flow running full, [m³/s], not to be relied on.
     """
 
@@ -91,7 +91,7 @@ class GravityDrain:
 
     @property
     def uphill(self) -> bool:
-        """Whether its path rises on its way down, or its outlet lies above its crest."""
+        """Whether its path rises on its way down, or climbs over the level of its intake outside the tank."""
         return bool(self.traps) or self.rise > 0.0
 
     def full_at(self, level: float, *, setting: Setting, water: Water) -> float:
@@ -126,7 +126,7 @@ def running_level(
     Band: ``low`` for the least flow through intakes that pass most. None where no drain, or where the
     likely flow finds no way out below ``top``; an end that finds none is held at ``top``.
     """
-    usable = [drain for drain in drains if drain.crest < top and drain.rise <= 0.0]
+    usable = [drain for drain in drains if drain.crest < top]
     if not usable:
         return None
     levels: dict[Setting, float] = {}
@@ -223,7 +223,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         siphon_level=mouth.lower_edge if hangs else crest,
         parts=tuple(dict.fromkeys(length.part for length in way.lengths if length.part != model.tank_name)),
         traps=traps(way.points, way.bore),
-        rise=max(0.0, outlet.lower_edge - crest),
+        rise=_rise(way),
         limits=tuple(_limits(way, crest, loss, water)),
         full=_full(way, outlet, loss, max(crest, model.waterline), water),
         loss=loss,
@@ -239,8 +239,7 @@ def _name(model: Model, way: Way, mouth: Mouth) -> str:
 
 
 def _intake(model: Model, mouth: Mouth, way: Way) -> Intake:
-    height, place = way.invert()
-    behind: Stage
+    height, _ = way.invert()
     if mouth.kind == "strainer":
         pipe: Stage = (
             Rim(diameter=mouth.bore, crest=mouth.at[2])
@@ -260,10 +259,13 @@ def _intake(model: Model, mouth: Mouth, way: Way) -> Intake:
     if upright:
         words = "rim of a bulkhead" if mouth.kind == "bulkhead" else "rim of a standpipe"
         return Intake(words=words, stages=(Rim(diameter=mouth.bore, crest=mouth.at[2]),))
-    behind = _pipe_stage(way, height)
-    if abs(mouth.lower_edge - height) < 1e-6 or place == mouth.at:
-        return Intake(words="flush hole", stages=(behind,))
-    return Intake(words="pipe that turns down", stages=(behind,))
+    if mouth.kind == "bulkhead":
+        words = "flush hole"
+    elif mouth.direction[2] < -0.7:
+        words = "pipe that turns down"
+    else:
+        words = "pipe that runs level" if mouth.direction[2] < 0.7 else "pipe over a hump"
+    return Intake(words=words, stages=(_pipe_stage(way, height),))
 
 
 def _pipe_stage(way: Way, invert: float) -> Stage:
@@ -286,6 +288,16 @@ def _strainer_stage(model: Model, mouth: Mouth) -> Slits:
             found[key] = found.get(key, 0.0) + (end - start) * slots.width / tall
     slits = (Slit(low=low, high=high, width=width) for (low, high), width in sorted(found.items()))
     return Slits(slits=tuple(slits), screens=True)
+
+
+def _rise(way: Way) -> float:
+    """Return how far a way climbs outside the tank over the height it has got through inside, [m]."""
+    walls = [number for number, length in enumerate(way.lengths) if length.kind == "bulkhead"]
+    if not walls or walls[0] + 1 == len(way.lengths):
+        return 0.0
+    inside, _ = Way(lengths=way.lengths[: walls[0] + 1]).invert()
+    outside, _ = Way(lengths=way.lengths[walls[0] + 1 :]).invert()
+    return max(0.0, outside - inside)
 
 
 def _loss(mouth: Mouth, way: Way) -> tuple[Loss, tuple[str, ...]]:

@@ -106,7 +106,9 @@ def _drain(drain: GravityDrain, style: str) -> list[Line]:
             )
         )
     if drain.rise > 0.0:
-        lines.append(Line(f"its outlet lies {_length(drain.rise, style)} above its crest", 2, "fault"))
+        lines.append(
+            Line(f"it climbs {_length(drain.rise, style)} over its intake outside the tank", 2, "fault")
+        )
     return lines + [Line(text, 2, "faint") for text in drain.notes]
 
 

@@ -64,7 +64,8 @@ def assumptions(model: Model, found: Flood) -> tuple[str, ...]:
         "comes down; pumps let water back when stopped",
         f"fill line: {limit('sump_margin').value:.0%} more room than drains back (limit sump_margin), "
         f"{show(limit('water_cover').value, 'length', system=style)} over the inlet (limit water_cover), "
-        f"{days:g} days between top-ups (limit top_up_interval)",
+        f"{days:g} days between top-ups (limit top_up_interval); flow as at the scene's mark: filled higher, "
+        "the pumps bring a little more and a little more drains back",
         "room open to the tank: under a lid far less evaporates than told",
     ]
     if found.circuit.socks:

@@ -1,0 +1,161 @@
+"""Drains read off a model: crest, path, what they carry, how high the water stands over them."""
+
+import math
+
+import pytest
+
+from layout3d.flow.band import Band
+from layout3d.flow.drain import stack_flow
+from layout3d.flow.overflow import gravity_drains, running_level, water_of_scene
+from layout3d.parts.shapes.tails import strainer_slots
+from layout3d.solid.level import area_at
+
+QUIET = Band.exact(1e-4)  # 360 L/h
+DIP = "{back: 70 mm}, {down: 400 mm}, {front: 150 mm}, {up: 120 mm}, {front: 150 mm}, {down: 200 mm}, open"
+
+THROTTLED = (
+    "{{back: 70 mm}}, {{down: 100 mm}}, {{ball_valve: {}}}, {{down: 300 mm}}, {{front: 300 mm}}, "
+    "{{down: 200 mm}}, open"
+)
+
+
+def only(model):
+    (drain,) = gravity_drains(model)
+    return drain
+
+
+def test_a_standpipe_takes_water_in_at_its_rim(sump_scene):
+    drain = only(sump_scene())
+    assert drain.name == "overflow"
+    assert drain.intake.words == "rim of a standpipe"
+    assert drain.crest == pytest.approx(0.25)  # 150 mm of the hole and 100 mm up
+    assert drain.siphon_level == drain.crest
+    assert drain.parts == ("intake", "down")
+    assert drain.outlet.water == "sump.inlet"
+    assert drain.way.bore == pytest.approx(0.034)  # the bulkhead's own, PN 16
+    assert not drain.uphill
+
+
+def test_a_strainer_takes_water_in_at_the_foot_of_its_slots(sump_scene):
+    """The lowest level at which the built solid is cut open: its outside area falls where slots begin."""
+    model = sump_scene(intake="{front: 100 mm}, {up: 100 mm}, strainer")
+    drain = only(model)
+    body = model.body(drain.mouth.body).solid
+    slots = strainer_slots(model.scene.catalog.fitting("strainer", "d40 pn 10"))
+    below, above = area_at(body, [drain.crest - 1e-4, drain.crest + 1e-4])
+    wall = above + slots.width * 16 * 0.08 * slots.radius  # 16 slots through a wall of 8 % of the radius
+    assert above < below
+    assert below == pytest.approx(wall, rel=0.01)
+    assert drain.intake.words == "strainer"
+    assert drain.intake.screened
+
+
+def test_slots_pass_what_their_size_says(sump_scene):
+    model = sump_scene(intake="{front: 100 mm}, {up: 100 mm}, strainer")
+    stage = only(model).intake.stages[0]
+    slots = strainer_slots(model.scene.catalog.fitting("strainer", "d40 pn 10"))
+    open_area = sum(slit.width * (slit.high - slit.low) for slit in stage.slits)
+    assert open_area == pytest.approx(16 * slots.width * sum(end - start for start, end in slots.rows))
+    assert sum(slit.width for slit in stage.slits) == pytest.approx(2 * 16 * slots.width)
+
+
+def test_a_flush_hole_takes_water_in_at_the_lower_edge_of_its_bore(sump_scene):
+    emergency_down = SECOND.partition("emergency_down")[2]
+    model = sump_scene(more=f"emergency_down{emergency_down}", holes=HOLE)
+    drain = next(drain for drain in gravity_drains(model) if drain.name == "emergency")
+    assert drain.intake.words == "flush hole"
+    assert drain.crest == pytest.approx(0.15 - drain.way.bore / 2)
+
+
+def test_a_pipe_that_turns_down_siphons_to_its_mouth(sump_scene):
+    drain = only(sump_scene(intake="{front: 100 mm}, {down: 90 mm}, open"))
+    assert drain.intake.words == "pipe that turns down"
+    # over the lower edge of the narrowest level bore behind it, the bulkhead's
+    assert drain.crest == pytest.approx(0.15 - drain.way.bore / 2)
+    assert drain.siphon_level == pytest.approx(0.06)
+    assert any("siphons the tank" in note for note in drain.notes)
+
+
+def test_a_level_pipe_end_takes_water_in_at_its_lower_edge(sump_scene):
+    drain = only(sump_scene(intake="{front: 150 mm}, open"))
+    assert drain.intake.words == "pipe that runs level"
+    assert drain.crest == pytest.approx(0.15 - drain.way.bore / 2)
+
+
+def test_a_dip_is_a_trap(sump_scene):
+    drain = only(sump_scene(down=DIP))
+    (trap,) = drain.traps
+    assert trap.depth == pytest.approx(0.120)
+    assert trap.sealed
+    assert trap.at[2] == pytest.approx(0.15 - 0.40)
+    assert drain.uphill
+
+
+def test_an_end_above_the_crest_is_uphill(sump_scene):
+    drain = only(sump_scene(down="{back: 70 mm}, {up: 300 mm}, {left: 200 mm}, open"))
+    # the lower edge of the level pipe 300 mm up, over the standpipe's rim at 250 mm
+    assert drain.crest == pytest.approx(0.15 + 0.30 - drain.way.bore / 2, abs=2e-3)
+    assert drain.rise == pytest.approx(drain.crest - 0.25, abs=2e-3)
+    assert drain.uphill
+
+
+def test_a_closed_valve_is_no_drain(sump_scene):
+    assert gravity_drains(sump_scene(down=THROTTLED.format("0 %"))) == ()
+
+
+def test_open_flow_is_that_of_the_narrowest_leg_and_far_below_full(sump_scene):
+    """Wyly and Eaton 1961 for the uprights; full flow is 2 to 5 times that in a drain like this."""
+    drain = only(sump_scene())
+    upright = next(limit for limit in drain.limits if limit.words == "upright, open")
+    assert upright.flow.likely == pytest.approx(stack_flow(0.0362).likely)
+    assert drain.open_flow.likely <= upright.flow.likely
+    assert drain.full.likely > 2 * drain.open_flow.likely
+    assert drain.full.note == "running full, without air: not to be relied on"
+
+
+def test_running_level_of_one_drain_is_that_of_its_intake(sump_scene):
+    """Rim as a weir, handbooks: Q = 1.77 pi D h^1.5, to 0.36 D."""
+    model = sump_scene()
+    level = running_level(gravity_drains(model), QUIET, water=water_of_scene(model), top=0.5)
+    assert level.likely == pytest.approx(0.25 + (1e-4 / (1.77 * math.pi * 0.0362)) ** (2 / 3))
+
+
+def test_a_throttled_drain_backs_up(sump_scene):
+    plain, shut = sump_scene(), sump_scene(down=THROTTLED.format("34 %"))
+    water, flow = water_of_scene(plain), Band.exact(3e-4)
+    open_level = running_level(gravity_drains(plain), flow, water=water, top=0.5)
+    level = running_level(gravity_drains(shut), flow, water=water, top=0.5)
+    assert level.likely > open_level.likely + 0.01
+    assert only(shut).full_at(level.likely, setting="likely", water=water) == pytest.approx(3e-4, rel=1e-6)
+
+
+SECOND = """
+emergency_in: {kind: run, pipe: d40 pn 10, start: emergency.inside,
+  route: [{front: 100 mm}, {up: 130 mm}, open]}
+emergency_down: {kind: run, pipe: d40 pn 10, start: emergency.outside,
+  route: [{back: 70 mm}, {down: 500 mm}, {front: 300 mm}, {down: 100 mm}, open]}"""
+HOLE = ", emergency: {panel: back, left: 650 mm, bottom: 150 mm, bulkhead: d40}"
+
+
+def test_two_drains_share_the_flow_once_the_second_is_reached(sump_scene):
+    model = sump_scene(more=SECOND, holes=HOLE)
+    first, second = gravity_drains(model)
+    assert (first.name, second.name) == ("overflow", "emergency")
+    assert second.crest - first.crest == pytest.approx(0.030)
+    water = water_of_scene(model)
+    quiet = running_level((first, second), QUIET, water=water, top=0.5)
+    assert quiet.likely == running_level((first,), QUIET, water=water, top=0.5).likely
+    torrent = Band.exact(9e-4)
+    both = running_level((first, second), torrent, water=water, top=0.5)
+    assert both.likely < running_level((first,), torrent, water=water, top=0.5).likely
+
+
+def test_no_drain_no_level(sump_scene):
+    assert running_level((), QUIET, water=water_of_scene(sump_scene()), top=0.5) is None
+
+
+def test_a_flow_that_finds_no_way_out_has_no_level(sump_scene):
+    model = sump_scene()
+    assert (
+        running_level(gravity_drains(model), Band.exact(5e-3), water=water_of_scene(model), top=0.3) is None
+    )
