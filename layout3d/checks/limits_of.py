@@ -1,4 +1,4 @@
-"""Which limits a rule judges by: those that its own functions name, and those it says that others read for it.
+"""Which limits a rule judges by: those its own functions name, and those that others read for it.
 
 Found in the code, so that the list can't go stale; follows calls between the files of this package only.
 """

@@ -53,7 +53,9 @@ class CutOut:
         Quantity("length", least=0.001, most=5.0), None, doc="up the panel; a round hole if not given"
     )
     stop: float | None = field(
-        _LENGTH, None, doc="how far from the glass the cut ends; right through the slab if not given"
+        _LENGTH,
+        None,
+        doc="the cut comes from the front and stops this far short of the glass; right through if not given",
     )
 
 
@@ -90,7 +92,8 @@ class Background(Part):
     embeds: tuple[str, ...] = field(
         Listing(Name("a run, a hole or another part"), most=200),
         (),
-        doc="what it is foamed around, without a gap",
+        doc="what it is foamed around, without a gap: runs, parts, or holes by their bare name; foam stops "
+        "drip holes too, so give a bar a channel or a slit (`cut_outs`) instead",
     )
     channels: tuple[Channel, ...] = field(
         Listing(record(Channel, "a channel"), most=50), (), doc="channels along runs"

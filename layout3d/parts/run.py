@@ -32,7 +32,7 @@ _ANGLE = Quantity("angle", least=-3.1416, most=3.1416)
 
 @dataclass(frozen=True, kw_only=True)
 class Drip:
-    """Rows of holes drilled along one leg of pipe."""
+    """Rows of holes drilled along one leg of rigid pipe."""
 
     diameter: float = field(Quantity("length", least=0.0003, most=0.05), doc="of each hole")
     pitch: float = field(Quantity("length", above=0.0, most=2.0), doc="hole to hole along the pipe")
@@ -58,7 +58,7 @@ def _step(first: FieldSpec, *more: FieldSpec) -> Record:
     return Record({spec.name: spec for spec in (first, *more)}, f"step {first.name!r}")
 
 
-_DRIP = _spec("drip", record(Drip, "drip holes"), None, "drip holes along this leg")
+_DRIP = _spec("drip", record(Drip, "drip holes"), None, "drip holes along this leg, in rigid pipe only")
 _REQUIRED: Any = field(_LEG, doc="").default  # the marker of a key that has to be there
 _NAMED = _spec("name", Name("the fitting", own=True), "", "a name of its own")
 _STEPS = {
@@ -104,12 +104,18 @@ _WORDS = {
 class Supports:
     """Clips or suction cups along a run."""
 
-    kind: str = field(Choice(("clip", "suction_cup")), "clip", doc="what holds the pipe")
+    kind: str = field(
+        Choice(("clip", "suction_cup")),
+        "clip",
+        doc="what holds the pipe; either reaches up to 400 mm (15.7 in) from the pipe's middle",
+    )
     at: tuple[float, ...] = field(
         Listing(Quantity("length", least=0.0, most=50.0)), (), doc="distances along the run from its start"
     )
     every: float | None = field(
-        Quantity("length", least=0.02, most=20.0), None, doc="or one every so far, spread evenly"
+        Quantity("length", least=0.02, most=20.0),
+        None,
+        doc="or one every so far, spread over the whole run, each in reach of what it is fixed to",
     )
     against: str = field(
         Name("a panel, or a part's body"), "", doc="what they are fixed to; the nearest panel if not given"
@@ -132,7 +138,8 @@ class Run(Part):
     tube: str = field(CatalogName("tube"), "", doc="or flexible tube or hose, such as 12/16 mm")
     start: Any = field(
         Either(scalar=Name("a port"), list=PositionType(), map=PositionType()),
-        doc="the port it starts from, or a position for an end that joins nothing",
+        doc="the port it starts from (`pump.outlet`; of the hole drain, `drain.outside`), or a position for "
+        "an end that joins nothing",
     )
     route: tuple[Any, ...] = field(Steps(_WORDS, _STEPS), doc="the steps")
     bend_radius: float | None = field(

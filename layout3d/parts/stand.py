@@ -40,7 +40,7 @@ class Stand(Part):
     mat: float = field(
         Quantity("length", least=0.0, most=0.05), 0.006, doc="thickness of the mat under the glass"
     )
-    posts: int = field(Count(0, 8), 0, doc="upright boards between the two sides")
+    posts: int = field(Count(0, 8), 0, doc="upright boards at the front, spread evenly between the two sides")
     material: str = field(CatalogName("material"), "plywood", doc="of the boards")
     mat_material: str = field(CatalogName("material"), "xps", doc="of the mat")
 

@@ -39,6 +39,9 @@ round floor ceil`, `pi`, the names under `values:`, and dimensions of other part
       gap: 3/4 in
       wide: tank.inside_length - 2 * gap
 
+A value can't be called as a unit is (`g`, `s`, `h`, `m`, `in`). The head of the file (`waterline`) is no name
+that arithmetic knows: name a value and write it there too.
+
 An expression has at most 500 characters. Figures of one kind can be added, others not: `120 mm + 3 kg` is a
 mistake. `--set name=value` on the command line puts another value in the place of one under `values:`.
 """
@@ -60,8 +63,10 @@ compartments, a stand |
 | `{from: pump.outlet, offset: [0, 0, 50]}` | from a port, a hole or an anchor of another part |
 | `pump.outlet` | at a port, a hole or an anchor |
 
-A hole with a bulkhead has the ports `hole.inside` and `hole.outside`, a pump `pump.outlet`, a tee of a run
-the port that its `name:` says. An unknown name is told with the ones there are.
+A hole called drain with a bulkhead has the ports `drain.inside` and `drain.outside`, in full
+`tank.drain.inside`; so no part may have a hole's name. Where a hole lies is measured to its centre from the
+tank's inside faces, not from the edge of the pane. A pump has `pump.outlet`, a tee of a run the port that its
+`name:` says. An unknown name is told with the ones there are.
 
 ## Turns
 
@@ -119,8 +124,12 @@ def _top_keys() -> str:
 
 
 def _quantities() -> str:
-    rows = [(name, f"`{kind.example}`" if kind.example else "") for name, kind in KINDS.items()]
-    return "Kinds of quantities, each with an example:\n\n" + markdown_table(("kind", "such as"), rows)
+    bare = {"length": "the file's `units:`", "angle": "degrees", "number": "itself"}
+    rows = [
+        (name, f"`{kind.example}`" if kind.example else "", bare.get(name, "a mistake: it needs a unit"))
+        for name, kind in KINDS.items()
+    ]
+    return "Kinds of quantities:\n\n" + markdown_table(("kind", "such as", "a bare number is"), rows)
 
 
 def _kind(kind: str, cls: type[Part]) -> str:
