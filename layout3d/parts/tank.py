@@ -177,6 +177,12 @@ class Tank(Part):
                 expected="a thinner pane beside a flat corner, or panes of one thickness",
                 path="glass",
             )
+        if self.silicone and not edges_kept(self.plan(), move_edges(self.plan(), self.silicone + 0.001)):
+            raise SceneMistake(
+                f"beads with legs of {show(self.silicone, 'length')} fill the tank",
+                expected="narrower beads",
+                path="silicone",
+            )
         self._check_braces()
 
     def _check_panel_names(self) -> None:

@@ -58,12 +58,17 @@ def intersection(a: Solid, b: Solid) -> Solid | None:
 
 
 def components(solid: Solid) -> tuple[Solid, ...]:
-    """Return the parts that hang together, largest first; a cavity stays with the part around it."""
+    """Return the parts that hang together, largest first; a cavity stays with the part around it.
+
+    Empty where rounding has left nothing but skins turned inside out.
+    """
     if len(solid.shape.shells) == 1:
         return (solid,)
     shells = [shell for shell in _shells(solid) if abs(shell.volume) > NOTHING]
     outer = sorted((s for s in shells if s.volume > 0), key=lambda s: s.volume, reverse=True)
     cavities = [s for s in shells if s.volume < 0]
+    if not outer:
+        return ()
     holds: list[list[Shape]] = [[shell] for shell in outer]
     for cavity in cavities:
         # the smallest part around it; one always is, for the whole is a solid

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from layout3d.solid.boolean import components, difference, intersection, section, trim, union
 from layout3d.solid.primitives import ball, box, cylinder, tube
-from layout3d.solid.shape import Placement
+from layout3d.solid.shape import Placement, Shape
 
 shift = st.tuples(*[st.floats(-0.12, 0.12)] * 3)
 turn = st.floats(-3.2, 3.2)
@@ -145,3 +145,11 @@ def test_a_plane_needs_a_normal(cut):
     place = {"offset": 0.0} if cut is trim else {"origin": (0, 0, 0)}
     with pytest.raises(ValueError, match="normal must have a length"):
         cut(CUBE, normal=(0, 0, 0), **place)
+
+
+def test_nothing_but_skins_turned_inside_out_are_no_parts():
+    """Rounding can leave such of two solids that only touch; they hold no material."""
+    one, other = box((0.1, 0.1, 0.1)), box((0.1, 0.1, 0.1)).solid(Placement.at((0.5, 0, 0)))
+    vertices = np.concatenate([one.vertices, other.vertices])
+    faces = np.concatenate([one.faces, other.faces + len(one.vertices)])
+    assert components(Shape.trusted(vertices, faces[:, ::-1]).solid()) == ()

@@ -123,6 +123,7 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
     except LayoutError:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
+        told = str(fault).replace(repr(str(place)), "the file").replace(str(place), place.name)
         raise HeightImageRefused(
-            f"{place.name} can't be read as a picture: {fault}", expected=expected, path=str(path)
+            f"{place.name} can't be read as a picture: {told}", expected=expected, path=str(path)
         ) from fault

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout3d.parts.base import Body, Site
-from layout3d.parts.shapes.plan import edge_normals, move_edges
+from layout3d.parts.shapes.plan import move_edges
 from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.primitives import box, prism
-from layout3d.solid.shape import Placement, Solid
+from layout3d.solid.shape import Placement, Shape, Solid
 
 if TYPE_CHECKING:
     from layout3d.parts.tank import Tank
@@ -40,12 +40,9 @@ def bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
     if tank.rim:
         add(_rim(tank), "rim", "rim", tank.rim.material)
     if tank.silicone > 0:
-        beads = union(_beads(tank.plan(), tank.inside_size()[2], tank.silicone))
-        assert beads is not None, "a tank has corners (bracing)"
-        bead = intersection(beads, interior)
         braces = [body.solid for body in bodies if body.kind == "brace"]
-        left = difference(bead, braces) if bead is not None and braces else bead
-        assert left is not None, "braces stand above the lower beads (bracing)"
+        left = difference(_beads(tank.plan(), tank.inside_size()[2], tank.silicone), braces)
+        assert left is not None, "braces leave the beads below them (bracing)"
         add(left, "silicone", "silicone", "silicone")
     return bodies
 
@@ -88,22 +85,27 @@ def _rim(tank: Tank) -> Solid:
     return whole
 
 
-def _beads(plan: np.ndarray, height: float, leg: float) -> list[Solid]:
-    """Return the triangular beads along the bottom edges and up the corners; ends may run past the inside."""
-    beads = []
-    inward = edge_normals(plan)
-    triangle = np.array([[0.0, 0.0], [leg, 0.0], [0.0, leg]])
-    for index in range(len(plan)):
-        a, b, before = plan[index], plan[(index + 1) % len(plan)], plan[index - 1]
-        edge, back = b - a, before - a
-        length = math.hypot(*edge)
-        # the profile's x runs inward, its y up, its z (the prism's axis) along the edge
-        frame = Placement.from_frame(
-            (float(a[0]), float(a[1]), 0.0),
-            (float(inward[index][0]), float(inward[index][1]), 0.0),
-            (float(edge[0] / length), float(edge[1] / length), 0.0),
+def _beads(plan: np.ndarray, height: float, leg: float) -> Solid:
+    """Return the triangular bead along the bottom edges, mitred in the corners, and up the corners."""
+    count, inner = len(plan), move_edges(plan, leg)
+    vertices = np.concatenate(
+        [np.column_stack([ring, np.full(count, z)]) for ring, z in ((plan, 0.0), (plan, leg), (inner, 0.0))]
+    )
+    here = np.arange(count)
+    onward = np.roll(here, -1)
+    faces = [
+        np.column_stack([low, low_on, high_on, low, high_on, high]).reshape(-1, 3)
+        for low, low_on, high, high_on in (
+            (here, onward, count + here, count + onward),  # on the walls
+            (count + here, count + onward, 2 * count + here, 2 * count + onward),  # the open face
+            (2 * count + here, 2 * count + onward, here, onward),  # on the floor
         )
-        beads.append(prism(triangle, length).solid(frame))
-        corner = np.array([a, a + leg * edge / length, a + leg * back / math.hypot(*back)])
-        beads.append(prism(corner, height).solid())
-    return beads
+    ]
+    beads = [Shape.of(vertices, np.concatenate(faces)).solid()]
+    for index in range(count):
+        corner, ahead, back = plan[index], plan[(index + 1) % count], plan[index - 1]
+        ways = [(point - corner) / math.hypot(*(point - corner)) for point in (ahead, back)]
+        beads.append(prism(np.array([corner, *(corner + leg * way for way in ways)]), height).solid())
+    whole = union(beads)
+    assert whole is not None, "a tank has corners (_beads)"
+    return whole

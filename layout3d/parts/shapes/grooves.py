@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -70,8 +71,10 @@ def bores_of(site: Site, part: Part, bodies: set[str]) -> list[Solid]:
 
 
 def rod(path: Array, radius: float) -> Solid:
-    """Return a round rod along a path (k, 3), [m]."""
-    return sweep(path, radius, n=CHANNEL_SIDES).solid()
+    """Return a rod along a path (k, 3), [m], that holds the whole circle: its flat sides touch it."""
+    step = 2.0 * math.pi / CHANNEL_SIDES
+    flats = math.sqrt(step / math.sin(step)) * math.cos(step / 2.0)  # of a circle of the same area
+    return sweep(path, radius / flats, n=CHANNEL_SIDES).solid()
 
 
 def grooves(built: Built, channel: Channel, part: Background, panels: Mapping[str, Panel]) -> list[Groove]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,9 +17,8 @@ from layout3d.parts.forms.relief import panel_grid, relief
 from layout3d.parts.run_data import RunData
 from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
-from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.tank_data import Panel
-from layout3d.solid.boolean import components, difference, intersection
+from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -29,6 +28,9 @@ if TYPE_CHECKING:
 __all__ = ["build_background"]
 
 Array = NDArray[np.float64]
+ON_WALL = 1e-9
+"""Nearer to a wall than this is on it, [m]."""
+
 CRUMB = 0.001
 """A piece below this share of the largest falls out when the slab is cut, [-]."""
 
@@ -53,8 +55,7 @@ def build_background(part: Background, site: Site) -> Built:
             slab, solids, notes = _from_mesh(part, site, panel)
         else:
             slab, solids = _grown(part, site, panel)
-        if not is_square(np.array(tank.data.plan)):
-            solids = [_within(part, solid, tank.data.interior) for solid in solids]
+        solids = [_within(part, solid, panels) for solid in solids]
         openings = [
             _opening(part, site, number, panel)
             for number, item in enumerate(part.cut_outs, start=1)
@@ -63,7 +64,7 @@ def build_background(part: Background, site: Site) -> Built:
         joints = _joints(part, site, panel) if index == 0 else []
         # a run may stand in front of the slab before it goes in: there it needs no groove
         cut = [*cutters, *(groove.opened for groove in channels if groove.reaches(slab))]
-        before = [body.solid for body in bodies]
+        before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
         pieces = _pieces(_cut(part, solids[0], [*before, *cut, *openings, *joints]), panel)
         named = [
             part.body(piece, site, material=part.material, piece=label, kind="slab")
@@ -237,11 +238,25 @@ class _Labels:
         return name
 
 
-def _within(part: Background, solid: Solid, interior: Solid) -> Solid:
-    inside = intersection(solid, interior)
-    if inside is None:
+def _within(part: Background, solid: Solid, panels: Mapping[str, Panel]) -> Solid:
+    """Return what of a solid is within the walls; a face that lies on a wall is left alone."""
+    left: Solid | None = solid
+    for panel in panels.values():
+        if left is not None and float(panel.local(left.vertices)[:, 2].min()) < -ON_WALL:
+            outward = -np.array(panel.inward)
+            left = trim(left, normal=outward, offset=float(np.dot(outward, panel.origin)))
+    if left is None:
         raise part.mistake("", "a slab lies outside of the tank", expected="a slab with room of its own")
-    return inside
+    return left
+
+
+def _behind(slab: Slab) -> list[Solid]:
+    """Return the gap between a slab and the glass, which no other slab may fill."""
+    if slab.back <= 0:
+        return []
+    size = (float(slab.u[-1] - slab.u[0]), float(slab.v[-1] - slab.v[0]), slab.back)
+    corner = (float(slab.u[0]), float(slab.v[0]), 0.0)
+    return [box(size).solid(slab.panel.placement() @ Placement.at(corner))]
 
 
 def _cut(part: Background, solid: Solid, cutters: list[Solid]) -> Solid:
@@ -311,6 +326,8 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], l
             built = site.built(name, part, f"embeds[{number}]")
             found = list(built.bodies)
             cutters += waterway(built)
+            if isinstance(built.data, BackgroundData):
+                cutters += [gap for slab in built.data.slabs for gap in _behind(slab)]
         cutters += [body.solid for body in found]
         joins += [Join(part.name, body.name, "embedded") for body in found]
     for number, channel in enumerate(part.channels, start=1):
