@@ -154,7 +154,8 @@ def _continuous(
     for ends, sign in ((end, 1.0), (start, -1.0)):
         mine = place[ends] >= 0
         np.add.at(meets, (place[ends][mine], np.flatnonzero(mine)), sign)
-    nearest: Floats = flows - meets.T @ np.linalg.lstsq(meets @ meets.T, meets @ flows, rcond=None)[0]
+    # every free node hangs on a given head, so the product is not singular
+    nearest: Floats = flows - meets.T @ np.linalg.solve(meets @ meets.T, meets @ flows)
     return nearest
 
 

@@ -53,10 +53,14 @@ __all__ = [
     "settle",
 ]
 
-PASSES = 60
+PASSES = 200
 # share of all water that moves by which network and holes may differ: the network's heads are good to 1e-9 m
 AGREED = 1e-7
+ROUGHLY = 1e-3  # the same, near enough to tell which holes hold
 NEAR = 1e-5  # [m], samples nearer to the one found are replaced by it
+# as a hole begins, its flow rises like a root: there samples have to close in from both sides
+PATIENCE, NEARER = 12, 1e-9  # passes, [m]
+LONG_PATIENCE = 50  # passes, after which a tenth of a percent is near enough
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,24 +88,49 @@ class Settled:
 
 
 class Bars:
-    """The bars of a system, sampled once for each setting of their holes and each set of held holes."""
+    """The bars of a system, sampled once for each setting of their holes."""
 
     def __init__(self, laid: Iterable[LaidBar], *, top: float, water: Water) -> None:
         self.laid = {one.node: one for one in laid}
         self.top, self.water = top, water
-        self._sampled: dict[tuple[str, Setting, frozenset[int]], Node] = {}
+        self._sampled: dict[tuple[str, Setting], SampledOutlet] = {}
 
-    def outlet(self, node: str, setting: Setting, held: frozenset[int]) -> Node:
-        """Return a bar as a node: an outlet by samples, or a dead end where every hole holds its drop."""
-        key = node, setting, held
+    def outlet(
+        self,
+        node: str,
+        setting: Setting,
+        held: frozenset[int],
+        *,
+        near: float | None = None,
+    ) -> Node:
+        """Return a bar as a node: an outlet by samples, or a dead end where every hole holds its drop.
+
+        With held holes the samples are those of the whole bar, scaled to hold at ``near``, a head at the
+        inlet: enough where samples are put in until all agrees.
+        """
+        bar = open_bar(self.laid[node].bar, setting, held)
+        if bar is None:
+            return Junction(name=node, elevation=min(self.laid[node].bar.heights))
+        whole = self._whole(node, setting)
+        if not held or near is None:
+            return whole
+        now = bar_at(self.laid[node].bar, near, held, setting, RECOVERY.likely, self.water).flow
+        known = float(np.interp(near, whole.heads, whole.flows))
+        if not (now > 0.0 and known > 0.0):
+            return self._samples(node, bar)
+        return replace(whole, flows=tuple(flow * now / known for flow in whole.flows))
+
+    def _whole(self, node: str, setting: Setting) -> SampledOutlet:
+        key = node, setting
         if key not in self._sampled:
-            bar = open_bar(self.laid[node].bar, setting, held)
-            if bar is None:
-                self._sampled[key] = Junction(name=node, elevation=min(self.laid[node].bar.heights))
-            else:
-                top = max(self.top, min(bar.heights) + 0.01)  # out of reach it still stands in the network
-                self._sampled[key] = bar_outlet(bar, name=node, highest_head=top, water=self.water)
+            bar = open_bar(self.laid[node].bar, setting)
+            assert bar is not None, "a bar has holes (Bars._whole)"
+            self._sampled[key] = self._samples(node, bar)
         return self._sampled[key]
+
+    def _samples(self, node: str, bar: Bar) -> SampledOutlet:
+        top = max(self.top, min(bar.heights) + 0.01)  # out of reach it still stands in the network
+        return bar_outlet(bar, name=node, highest_head=top, water=self.water)
 
 
 def open_bar(bar: Bar, setting: Setting, held: frozenset[int] = frozenset()) -> Bar | None:
@@ -156,7 +185,8 @@ def settle(
     }
     freed: dict[str, frozenset[int]] = dict.fromkeys(bars.laid, frozenset())
     outlets = {node: bars.outlet(node, coefficients[node], held[node]) for node in bars.laid}
-    for _ in range(PASSES):
+    changed = 0  # the pass at which the holes that hold last changed
+    for step in range(PASSES):
         steady = solve(Network(nodes=(*fixed_nodes, *outlets.values()), links=fixed_links), water=water)
         moved = sum(max(0.0, one.outflow) for one in steady.nodes)
         flows: dict[str, BarFlow] = {}
@@ -166,21 +196,23 @@ def settle(
             head = laid.bar.heights[0] if found.head is None else found.head - TRACE_SLOPE * found.outflow
             flow = bar_at(laid.bar, head, held[node], coefficients[node], RECOVERY.likely, water)
             flows[node] = flow
-            if isinstance(outlet, SampledOutlet) and abs(flow.flow - found.outflow) > AGREED * moved:
-                outlets[node] = _with_sample(outlet, head, flow.flow)
-                if outlets[node] != outlet:
-                    agreed = False
+            missed = abs(flow.flow - found.outflow) if isinstance(outlet, SampledOutlet) else 0.0
+            if missed <= ROUGHLY * moved and node not in shut:
+                drops = _holding(laid.bar, flow, water)
+                # with holes shut the head may break their drops after all; a hole that has begun runs on
+                freed[node] |= held[node] - drops
+                now = (held[node] | _weakest(flow, drops - held[node] - freed[node])) - freed[node]
+                if now != held[node]:
+                    held[node] = now
+                    outlets[node] = bars.outlet(node, coefficients[node], now, near=head)
+                    agreed, changed = False, step
                     continue
-            if node in shut:
-                continue
-            drops = _holding(laid.bar, flow, water)
-            # with holes shut the head may break their drop after all: they run, and a running hole runs on
-            freed[node] |= held[node] - drops
-            now = (held[node] | _weakest(flow, drops - held[node] - freed[node])) - freed[node]
-            if now != held[node]:
-                held[node] = now
-                outlets[node] = bars.outlet(node, coefficients[node], now)
-                agreed = False
+            allowed = AGREED if step - changed < LONG_PATIENCE else ROUGHLY
+            if missed > allowed * moved and isinstance(outlet, SampledOutlet):
+                outlets[node] = _with_sample(
+                    outlet, head, flow.flow, near=NEAR if step - changed < PATIENCE else NEARER
+                )
+                agreed = agreed and outlets[node] == outlet and missed <= ROUGHLY * moved
         if agreed:
             return Settled(steady=steady, bars=flows, held=held, coefficients=coefficients)
     raise NotSettled("the drip bars and the network behind them did not come to agree")
@@ -253,11 +285,11 @@ def hole_state(head: float, flow: float, diameter: float, water: Water) -> HoleS
     return "weeps" if head < WEEP_SHARE * hold else "runs"
 
 
-def _with_sample(outlet: SampledOutlet, head: float, flow: float) -> SampledOutlet:
+def _with_sample(outlet: SampledOutlet, head: float, flow: float, *, near: float) -> SampledOutlet:
     """Return the outlet with one more sample; those beside it that it makes useless fall away."""
     pairs = list(zip(outlet.heads, outlet.flows, strict=True))
-    below = [(h, f) for h, f in pairs if (h < head - NEAR and f < flow) or f == 0.0]
-    above = [(h, f) for h, f in pairs if h > head + NEAR and f > flow]
+    below = [(h, f) for h, f in pairs if (h < head - near and f < flow) or f == 0.0]
+    above = [(h, f) for h, f in pairs if h > head + near and f > flow]
     if flow <= 0.0 or head <= below[-1][0]:
         return outlet
     joined = [*below, (head, flow), *above]
