@@ -116,6 +116,8 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
 def _asked(axes: Any, asked: Mapping[Setting, Floats]) -> None:
     """Draw what the pipework asks, its range shaded as far as both ends of it are known."""
     low, likely, high = (asked[setting] for setting in SETTINGS)
+    if len(likely) > 1:
+        axes.plot(likely[:, 0], likely[:, 1], color=WATER.line, linewidth=2.2, label="what the pipework asks")
     if len(low) > 1 and len(high) > 1:
         reach = np.linspace(max(low[0, 0], high[0, 0]), min(low[-1, 0], high[-1, 0]), _POINTS)
         axes.fill_between(
@@ -127,8 +129,6 @@ def _asked(axes: Any, asked: Mapping[Setting, Floats]) -> None:
             linewidth=0,
             label="its range, low to high losses",
         )
-    if len(likely) > 1:
-        axes.plot(likely[:, 0], likely[:, 1], color=WATER.line, linewidth=2.2, label="what the pipework asks")
 
 
 def _point(axes: Any, pump: PumpRun, flows: float, heads: float) -> None:
@@ -170,10 +170,10 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     axes.bar(along, high - low, width=wide, bottom=low, color=WATER.side, alpha=_SHADE, linewidth=0)
     states = np.array([hole.state for hole in bar.holes])
     marks = {
-        "runs": ("o", WATER.line, "runs"),
-        "weeps": ("v", FINDING_MARKS["warning"].colour, "weeps"),
-        "spurts": ("^", FINDING_MARKS["note"].colour, "spurts: leaves the wall"),
-        "holds": ("X", FINDING_MARKS["fault"].colour, "dry: holds its drop"),
+        "runs": ("o", WATER.line, "running"),
+        "weeps": ("v", FINDING_MARKS["warning"].colour, "weeping"),
+        "spurts": ("^", FINDING_MARKS["note"].colour, "spurting off the wall"),
+        "holds": ("X", FINDING_MARKS["fault"].colour, "dry, drop held"),
         "dry": ("X", FINDING_MARKS["fault"].colour, "dry"),
     }
     for state, (mark, colour, text) in marks.items():
@@ -201,11 +201,14 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     axes.set_ylim(0.0, max(1.15 * float(high.max()), 1e-3))
     half = 0.5 * bar.bar.served_length / bar.bar.count / lengths
     axes.set_xlim(min(0.0, along[0] - half), max(bar.bar.length / lengths, along[-1] + half))
-    axes.axvspan(along[0] - half, along[-1] + half, ymax=0.022, color=WATER.line, alpha=0.6, linewidth=0)
-    served = show(bar.bar.served_length, "length", system=model.scene.style)
+    wet = [place for place, hole in zip(along, bar.holes, strict=True) if hole.flow.likely > 0.0]
+    for place in wet:
+        axes.axvspan(place - half, place + half, ymax=0.022, color=WATER.line, alpha=0.6, linewidth=0)
+    share = len(wet) / len(bar.holes)
+    served = show(share * bar.bar.served_length, "length", system=model.scene.style)
     axes.annotate(
-        f"wall wetted, {served}",
-        xy=(along[-1] + half, 0.022),
+        f"wall wetted, {served}" if wet else "no wall wetted",
+        xy=((wet or along.tolist())[-1] + half, 0.022),
         xycoords=("data", "axes fraction"),
         xytext=(0, 4),
         textcoords="offset points",
