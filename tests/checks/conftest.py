@@ -85,6 +85,20 @@ def faulty() -> Callable[..., tuple[Finding, ...]]:
 
 
 @pytest.fixture(scope="session")
+def faulty_text() -> Callable[..., tuple[Finding, ...]]:
+    """Run all rules over a faulty scene with pieces of its text put in place of others."""
+
+    def run(name: str, *pieces: tuple[str, str]) -> tuple[Finding, ...]:
+        text = (FAULTY / f"{name}.yaml").read_text(encoding="utf-8")
+        for old, new in pieces:
+            assert old in text, f"{name}.yaml holds no {old!r}"
+            text = text.replace(old, new)
+        return examine(build_model(read_scene(FAULTY / "made.yaml", text=text)))
+
+    return run
+
+
+@pytest.fixture(scope="session")
 def severities() -> Callable[..., list[tuple[str, float]]]:
     """Return (severity, measured) of findings, for comparing with a list."""
     return lambda findings: [(finding.severity, finding.measured) for finding in findings]

@@ -1,0 +1,42 @@
+"""The running level against rim, brace and waterline."""
+
+import pytest
+
+RULE = "overflow-level"
+
+
+@pytest.mark.parametrize(
+    ("tall", "severity"), [(312, None), (318, "warning"), (340, "warning"), (345, "fault")]
+)
+def test_to_the_rim(faulty, tall, severity):
+    """A rim of 36.2 mm takes 3.7 mm of head for some 250 L/h; the high figure is a millimetre more."""
+    found = [f for f in faulty(RULE, tall=tall) if "waterline" not in f.message]
+    if severity is None:
+        assert found == []
+    else:
+        (finding,) = found
+        assert finding.severity == severity
+        assert finding.measured <= 0.025
+
+
+@pytest.mark.parametrize(("waterline", "told"), [(186, 1), (187, 0), (194, 0), (200, 0), (201, 1)])
+def test_to_the_waterline(faulty_text, waterline, told):
+    """A sound scene runs at 191.7 to 195.7 mm; 5 mm more or less are let be (limit waterline_to_overflow)."""
+    found = faulty_text(
+        "fill-line", ("level: 90", "level: 150"), ("waterline: 194", f"waterline: {waterline}")
+    )
+    found = [f for f in found if f.rule == RULE]
+    assert [f.severity for f in found] == ["warning"] * told
+    for finding in found:
+        assert finding.limit == 0.005
+        assert 0.005 < finding.measured < 0.0065
+
+
+def test_a_brace_comes_before_the_rim(faulty_text):
+    """The brace's lower face lies 40 mm below the rim; the water at its high figure 16 mm below it."""
+    brace = ("glass: 10\n", "glass: 10\n    perimeter_brace: {width: 50, thickness: 40}\n")
+    found = faulty_text(RULE, brace, ("tall: 346", "tall: 290"), ("waterline: 194", "waterline: 394"))
+    (finding,) = [f for f in found if f.rule == RULE]
+    assert "the lower face of the brace" in finding.message
+    assert finding.severity == "warning"
+    assert 0.010 < finding.measured < 0.018
