@@ -264,7 +264,10 @@ class _Site:
         """Return the height of the substrate or the floor at a point."""
         heights = [0.0]
         for part in self.of_kind("substrate"):
-            height = part.height_at(self, x, y)  # type: ignore[attr-defined] # the kind has it
+            try:
+                height = part.height_at(self, x, y)  # type: ignore[attr-defined] # the kind has it
+            except LayoutError as mistake:
+                raise _FollowsError from mistake  # told when the bed itself is built
             if math.isfinite(height):
                 heights.append(height)
         return max(heights)

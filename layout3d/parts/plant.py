@@ -48,6 +48,7 @@ class Plant(PlacedPart):
                 lambda piece=piece: plant_shape(  # type: ignore[misc] # mypy can't type a bound default
                     self.seed, self.form, self.height, self.spread, self.detail, piece
                 ),
+                site,
             )
             solid = shape.solid(placement)
             if piece == "foliage":

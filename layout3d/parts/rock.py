@@ -71,6 +71,7 @@ class Rock(PlacedPart):
                 self,
                 "size",
                 lambda: rock_shape(self.seed, self.form, size, self.roughness, self.detail),
+                site,
             )
         body = self.body(shape, site, material=self.material, placement=site.placement(self))
         return Built(part=self, bodies=(body,), joins=self.fixings(), notes=notes)

@@ -25,6 +25,9 @@ __all__ = ["Substrate"]
 
 _DEPTH = Quantity("length", least=0.0, most=3.0)
 _PLACE = Quantity("length", least=-20.0, most=20.0)
+MOST_POINTS = 200_000
+"""Of the grid a bed is drawn on; more is slow to cut and no finer to the eye."""
+
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
 
@@ -75,6 +78,7 @@ class Substrate(Part):
                 self,
                 "depths",
                 lambda: sculpted_bed(self.depths, roughness=self.roughness, seed=self.seed),
+                site,
             )
         tank_depth = site.tank().data.high[1]
         front = self.depth if self.depth is not None else (self.front or 0.0)
@@ -84,7 +88,7 @@ class Substrate(Part):
         length = site.tank().data.high[0]
         corners = [(x, y, d) for x in (0.0, length) for y, d in ((0.0, front), (tank_depth, back))]
         return asked(
-            self, "roughness", lambda: sculpted_bed(corners, roughness=self.roughness, seed=self.seed)
+            self, "roughness", lambda: sculpted_bed(corners, roughness=self.roughness, seed=self.seed), site
         )
 
     def _box(self, site: Site) -> tuple[float, float, float, float]:
@@ -114,6 +118,13 @@ class Substrate(Part):
         left, front, right, back = self._box(site)
         nx = max(2, round((right - left) / self.pitch) + 1)
         ny = max(2, round((back - front) / self.pitch) + 1)
+        if nx * ny > MOST_POINTS:
+            least = ((right - left) * (back - front) / MOST_POINTS) ** 0.5
+            raise self.mistake(
+                "pitch",
+                f"a grid of {nx * ny:,} points",
+                expected=f"a pitch of {site.length(1.02 * least, enough=True)} or more on this floor",
+            )
         x, y = np.linspace(left, right, nx), np.linspace(front, back, ny)
         return x, y, np.maximum(self._heights(site)(x[:, None], y[None, :]), THINNEST)
 
@@ -134,29 +145,33 @@ class Substrate(Part):
                 expected="a bed below the tank's top edge",
             )
         z = np.ascontiguousarray(heights, dtype=np.float64)
-        bed: Solid | None = height_shape(x.tobytes(), y.tobytes(), z.tobytes(), 0.0).solid()
-        if not is_square(np.array(tank.data.plan)):
-            assert bed is not None, "a bed has a shape (Substrate.build)"
-            bed = intersection(bed, tank.data.interior)
-        bodies, joins = self._around(site, bed)
-        if bed is not None and bodies:
-            bores = bores_of(site, self, {body.name for body in bodies})
-            bed = difference(bed, [*(body.solid for body in bodies), *bores])
+        whole = height_shape(x.tobytes(), y.tobytes(), z.tobytes(), 0.0).solid()
+        square = is_square(np.array(tank.data.plan))
+        bed = whole if square else intersection(whole, tank.data.interior)
         if bed is None:
+            raise self.mistake("region", "the bed lies outside the tank", expected="a region of its floor")
+        bodies, joins = self._around(site, bed)
+        bores = bores_of(site, self, {body.name for body in bodies})
+        left = difference(bed, [*(body.solid for body in bodies), *bores])
+        if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(
             part=self,
-            bodies=(self.body(bed, site, material=self.material),),
+            bodies=(self.body(left, site, material=self.material),),
             joins=(*joins, Join(self.name, tank.part.name, "rests")),
         )
 
-    def _around(self, site: Site, bed: Solid | None) -> tuple[list[Body], list[Join]]:
-        """Return the bodies of other parts that reach into the bed, and the joins that say so."""
-        assert bed is not None, "a bed has a shape (Substrate._around)"
+    def _around(self, site: Site, bed: Solid) -> tuple[list[Body], list[Join]]:
+        """Return the bodies of other parts that reach into the bed, and the joins that say so.
+
+        Beds are laid in the order of the file: one lies over and around those before it.
+        """
         low, high = bed.bounds
         found: list[Body] = []
+        names = [part.name for part in site.of_kind("substrate")]
+        later = names[names.index(self.name) + 1 :]
         for part in site.others(self):
-            if part.kind == "substrate" and part.name > self.name:
+            if part.name in later:
                 continue
             for body in site.built(part.name, self).bodies:
                 near = bool(np.all(body.solid.bounds[0] < high) and np.all(body.solid.bounds[1] > low))

@@ -78,6 +78,7 @@ class Wood(PlacedPart):
                     self.taper,
                     self.detail,
                 ),
+                site,
             )
         body = self.body(shape, site, material=self.material, placement=site.placement(self))
         return Built(part=self, bodies=(body,), joins=self.fixings(), notes=notes)

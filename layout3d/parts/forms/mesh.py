@@ -45,7 +45,7 @@ def require(name: str, value: float, low: float, high: float, unit: str = "") ->
     number = float(value)
     if not (math.isfinite(number) and low <= number <= high):
         span = f"{low:g} to {high:g}" + (f" {unit}" if unit else "")
-        raise ValueError(f"{name} must be {span}, got {value!r}")
+        raise ValueError(f"{name} must be {span}, got {value!r}" + (f" {unit}" if unit else ""))
     return number
 
 
@@ -64,7 +64,8 @@ def require_size(size: Sequence[float]) -> Floats:
     sides = [require(n, s, SMALLEST, LARGEST, "m") for n, s in zip(names, size, strict=True)]
     if max(sides) > 40.0 * min(sides):
         raise ValueError(
-            f"size must have its longest side at most 40 times its shortest, got {tuple(size)!r}"
+            "size must have its longest side at most 40 times its shortest, got "
+            + ", ".join(f"{side:g} m" for side in sides)
         )
     return np.array(sides)
 

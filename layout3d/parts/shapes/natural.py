@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
@@ -23,14 +24,26 @@ __all__ = ["asked", "driftwood_shape", "imported_shape", "plant_shape", "rock_sh
 Made = TypeVar("Made")
 
 
-def asked(part: Part, field: str, make: Callable[[], Made]) -> Made:
-    """Make something of the scene's figures; a figure outside the maker's limits is the scene's mistake."""
+_FIGURE = r"-?[0-9][0-9.]*(?:e-?[0-9]+)?"
+_METRES = re.compile(rf"({_FIGURE})(?: to ({_FIGURE}))? m\b")
+
+
+def asked(part: Part, field: str, make: Callable[[], Made], site: Site | None = None) -> Made:
+    """Make something of the scene's figures; a figure outside the maker's limits is the scene's mistake.
+
+    With a ``site``, the metres of the maker's message are told in the scene's units.
+    """
     try:
         return make()
     except ValueError as error:
         if hasattr(error, "found"):
             raise
-        raise part.mistake(field, str(error), expected="figures within these limits") from error
+        told = str(error) if site is None else _METRES.sub(lambda found: _lengths(site, found), str(error))
+        raise part.mistake(field, told, expected="figures within these limits") from error
+
+
+def _lengths(site: Site, found: re.Match[str]) -> str:
+    return " to ".join(site.length(float(figure)) for figure in found.groups() if figure)
 
 
 @stored
@@ -126,6 +139,7 @@ def imported_shape(
         shape, repair = load_mesh(path, longest=longest, volume=volume, hull=hull)
     except LayoutError as error:
         error.path, error.place = f"parts.{part.name}.mesh", part.places.get("mesh", part.place)
+        error.found = error.found.replace(str(path), name)  # as the scene calls it
         raise
     low, high = shape.bounds
     base = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])

@@ -1,0 +1,187 @@
+"""Rocks, wood and plants as parts: sizes, places, scanned meshes, and odd figures."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.catalog import default
+from layout3d.solid.boolean import components
+from layout3d.solid.mesh_file import save_mesh
+from layout3d.solid.primitives import ball, box
+
+AT = {"left": 500, "front": 300, "bottom": 50}
+CATALOG = default()
+
+
+@pytest.mark.parametrize("form", ["boulder", "slab", "crag", "lava"])
+def test_a_rock_has_its_size_and_stands_on_its_base(built, sound, form):
+    model = built({"rock_1": {"kind": "rock", "form": form, "size": [300, 200, 150], "at": AT, "seed": 2}})
+    sound(model)
+    body = model.body("rock_1")
+    assert body.solid.bounds == pytest.approx(np.array([[0.35, 0.2, 0.05], [0.65, 0.4, 0.2]]))
+    assert len(components(body.solid)) == 1
+    granite = CATALOG.material("granite")
+    assert body.mass == pytest.approx(body.solid.volume * (1 - granite.porosity) * granite.density)
+
+
+@pytest.mark.parametrize("form", ["log", "root", "branch"])
+def test_wood_is_as_long_as_asked(built, sound, form):
+    model = built({"wood_1": {"kind": "wood", "form": form, "length": 400, "at": AT}})
+    sound(model)
+    low, high = model.body("wood_1").solid.bounds
+    assert (high - low).max() == pytest.approx(0.4)
+    assert low[2] == pytest.approx(0.05)
+    assert ((low + high) / 2)[:2] == pytest.approx([0.5, 0.3])
+
+
+def test_another_seed_another_piece_the_same_seed_the_same(built):
+    def keys(seed):
+        parts = {
+            "a": {"kind": "rock", "size": [90, 80, 70], "at": AT, "seed": seed},
+            "b": {"kind": "wood", "length": 200, "at": AT, "seed": seed},
+            "c": {"kind": "plant", "height": 90, "spread": 120, "at": AT, "seed": seed},
+        }
+        return [body.solid.shape.key for body in built(parts).bodies if body.part != "tank"]
+
+    assert keys(1) == keys(1)
+    assert not set(keys(1)) & set(keys(2))
+
+
+@pytest.mark.parametrize("root", [True, False])
+def test_a_plant_is_foliage_over_its_ground_line_and_a_root_below(built, sound, root):
+    plant = {"kind": "plant", "form": "fern", "height": 150, "spread": 200, "at": AT, "root": root}
+    model = built({"fern": plant})
+    sound(model)
+    foliage = model.body("fern.foliage").solid.bounds
+    assert foliage[:, 2] == pytest.approx([0.05, 0.2])
+    assert {body.name for body in model.bodies_of("fern")} == (
+        {"fern.foliage", "fern.root"} if root else {"fern.foliage"}
+    )
+    if root:
+        assert model.body("fern.root").solid.bounds[1, 2] <= 0.05 + 1e-9
+
+
+def test_a_turned_rock_turns_about_the_middle_of_its_base(built):
+    rock = {"kind": "rock", "size": [300, 200, 150], "at": AT}
+    plain = built({"r": rock}).body("r").solid
+    turned = built({"r": {**rock, "turn": 90}}).body("r").solid
+    assert turned.volume == pytest.approx(plain.volume)
+    # a quarter turn about z through (0.5, 0.3): x - 0.5 -> y - 0.3, y - 0.3 -> 0.5 - x
+    x, y, z = (plain.vertices - [0.5, 0.3, 0]).T
+    assert np.allclose(turned.vertices, np.column_stack([0.5 - y, 0.3 + x, z]))
+
+
+# -- scanned meshes ----------------------------------------------------------------------------------
+
+
+def test_a_scanned_rock_is_scaled_by_its_longest_side_or_its_mass(built, sound, tmp_path):
+    save_mesh(box((2.0, 1.0, 0.5)), tmp_path / "scan.stl", 1.0)
+    rock = {"kind": "rock", "mesh": "scan.stl", "at": AT}
+    by_side = built({"r": {**rock, "longest": 400}}, None, tmp_path)
+    sound(by_side)
+    assert by_side.body("r").solid.bounds == pytest.approx(np.array([[0.3, 0.2, 0.05], [0.7, 0.4, 0.15]]))
+    by_mass = built({"r": {**rock, "mass": "12 kg"}}, None, tmp_path)
+    assert by_mass.body("r").mass == pytest.approx(12.0)
+    side = by_mass.body("r").solid.bounds
+    assert (side[1] - side[0]) / (side[1] - side[0])[2] == pytest.approx([4, 2, 1])
+    assert by_mass.built["r"].notes[0].startswith("r: ")
+
+
+def test_scanned_wood_is_scaled_by_its_mass_as_it_is(built, tmp_path):
+    save_mesh(ball(0.5), tmp_path / "scan.ply", 1.0)
+    wood = {"kind": "wood", "mesh": "scan.ply", "mass": "3 kg", "at": AT, "material": "bog wood"}
+    body = built({"w": wood}, None, tmp_path).body("w")
+    assert body.mass == pytest.approx(3.0, rel=1e-9)
+    radius = (3.0 / CATALOG.material("bog wood").density * 3 / (4 * math.pi)) ** (1 / 3)
+    assert body.solid.bounds[1, 0] - 0.5 == pytest.approx(radius, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("more", "path", "told"),
+    [
+        ({"mesh": "scan.stl"}, "mesh", "a mesh with neither `longest:` and `mass:`"),
+        ({"mesh": "scan.stl", "longest": 300, "mass": "3 kg"}, "mesh", "with both"),
+        ({"mesh": "gone.stl", "longest": 300}, "mesh", "there is no file 'gone.stl'"),
+        ({"mesh": "../scan.stl", "longest": 300}, "mesh", "lies outside the scene's folder"),
+        ({"mesh": "text.stl", "longest": 300}, "mesh", "text.stl: holds no faces"),
+        ({"mesh": "open.obj", "longest": 300}, "mesh", "open.obj: the mesh encloses no volume"),
+        ({"mesh": "scan.stl", "size": [90, 80, 70]}, "mesh", "both size and mesh"),
+        ({}, "", "neither size nor mesh"),
+    ],
+)
+def test_a_mesh_that_can_t_be_used_is_told_at_its_name(refused, tmp_path, more, path, told):
+    folder = tmp_path / "scene"
+    folder.mkdir()
+    save_mesh(box((2.0, 1.0, 0.5)), folder / "scan.stl", 1.0)
+    (folder / "text.stl").write_text("hello", encoding="utf-8")
+    (folder / "open.obj").write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n", encoding="utf-8")
+    (only,) = refused({"r": {"kind": "rock", "at": AT, **more}}, None, folder)
+    assert told in str(only)
+    assert only.path == f"parts.r.{path}".rstrip(".")
+    assert str(tmp_path) not in only.found
+
+
+@pytest.mark.parametrize(
+    ("part", "path", "told"),
+    [
+        ({"kind": "rock", "size": [900, 20, 20]}, "size", "at most 40 times its shortest"),
+        ({"kind": "rock", "size": [1, 20, 20]}, "size.length", "5 mm or more"),
+        ({"kind": "wood", "length": 300, "thickness": 290}, "thickness", "thickness must be"),
+        ({"kind": "wood"}, "", "neither length nor mesh"),
+        ({"kind": "plant", "height": 20, "spread": 1900}, "spread", "spread must be"),
+        ({"kind": "rock", "size": [90, 80, 70], "seed": -1}, "seed", "a whole number from 0"),
+        ({"kind": "rock", "size": [90, 80, 70], "material": "granit"}, "material", "nearest: 'granite'"),
+    ],
+)
+def test_a_natural_part_that_can_t_be_is_refused_where_it_says_so(refused, part, path, told):
+    (only,) = refused({"r": {"at": AT, **part}})
+    assert told in str(only)
+    assert only.path == f"parts.r.{path}".rstrip(".")
+
+
+SIDES = st.sampled_from([20, 35, 50, 90, 150, 300, 700, 5, 4, 5000])
+NATURAL = st.one_of(
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("rock"),
+            "form": st.sampled_from(["boulder", "slab", "crag", "lava"]),
+            "size": st.lists(SIDES, min_size=3, max_size=3),
+            "detail": st.sampled_from([200, 700]),
+        },
+        optional={"roughness": st.floats(0, 1), "seed": st.integers(0, 10**9)},
+    ),
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("wood"),
+            "form": st.sampled_from(["log", "root", "branch"]),
+            "length": st.sampled_from([300, 200, 500, 50, 40, 4000]),
+            "detail": st.just(2000),
+        },
+        optional={
+            "thickness": st.sampled_from([20, 30, 50, 2, 140, 1000]),
+            "branches": st.integers(0, 16),
+            "twist": st.floats(0, 1),
+            "taper": st.floats(0, 1),
+            "seed": st.integers(0, 10**9),
+        },
+    ),
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("plant"),
+            "form": st.sampled_from(["fern", "broadleaf", "grass", "moss", "creeper", "bromeliad"]),
+            "height": st.sampled_from([100, 200, 60, 10, 5, 2000]),
+            "spread": st.sampled_from([100, 200, 60, 20, 700, 2000]),
+            "detail": st.just(0.5),
+        },
+        optional={"seed": st.integers(0, 10**9), "root": st.booleans()},
+    ),
+)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(NATURAL)
+def test_a_natural_part_of_any_make_is_sound_or_refused(any_make, part):
+    any_make({"thing": {**part, "at": AT}})
