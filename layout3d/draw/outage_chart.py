@@ -59,7 +59,9 @@ def outage_figure(model: Model, found: Flood) -> Any:
     right_column = _column(tank_levels if chamber_left else shown)
     left_column = _column(sump_levels) if chamber_left else 0.0
     x = min(tank[0], sump[0]) - 0.03, max(tank[1], sump[1]) + 0.03
-    z = circuit.sump.floor - 0.07, circuit.rim + 0.03
+    boxes = _boxes(model, circuit)
+    pipes = [point[2] for way in circuit.returns for length in way.ways.lengths for point in length.points]
+    z = circuit.sump.floor - 0.07, max(circuit.rim, *pipes, *(box[1][2] for box in boxes)) + 0.03
     scale = min(_WIDEST / (x[1] - x[0]), _TALLEST / (z[1] - z[0]))  # [in/m]
     width, height = (x[1] - x[0]) * scale, (z[1] - z[0]) * scale
     page = width + 2.0 * _MARGIN + right_column + left_column, height + _HEAD + _MARGIN
@@ -73,7 +75,7 @@ def outage_figure(model: Model, found: Flood) -> Any:
     _pipes(axes, found, scale, turned=_turned(circuit))
     _tank(axes, circuit, tank, shown)
     _sump(axes, found, sump, shown)
-    _equipment(axes, model, circuit)
+    _equipment(axes, boxes)
     _labels(axes, tank_levels, tank, scale, side="right", edge=x[1])
     if chamber_left:
         _labels(axes, sump_levels, sump, scale, side="left", edge=x[0])
@@ -146,7 +148,7 @@ def _tank(axes: Any, circuit: Circuit, span: tuple[float, float], shown: Sequenc
     _water(axes, span, 0.0, circuit.level.likely)
     _lines(axes, [one for one in shown if one.vessel == "tank"], span)
     _outline(axes, span, 0.0, circuit.rim)
-    axes.text(span[0] + 0.02, circuit.rim - 0.02, circuit.tank_name, color=PAGE.soft_ink, va="top", zorder=7)
+    axes.text(span[0], -0.015, circuit.tank_name, color=PAGE.soft_ink, va="top", zorder=7)
 
 
 def _sump(axes: Any, found: Flood, span: tuple[float, float], shown: Sequence[Level]) -> None:
@@ -221,8 +223,8 @@ def _pipes(axes: Any, found: Flood, scale: float, *, turned: bool) -> None:
         )
 
 
-def _equipment(axes: Any, model: Model, circuit: Circuit) -> None:
-    """Draw return pumps, strainers and nozzles as boxes."""
+def _boxes(model: Model, circuit: Circuit) -> list[Any]:
+    """Return the bounding boxes of return pumps, strainers and nozzles, (2, 3) each, [m]."""
     names = [pump.name for pump in circuit.pumps if not _turned(circuit)]
     names += [drain.mouth.body for drain in circuit.drains if drain.mouth.kind == "strainer"]
     names += [
@@ -231,8 +233,11 @@ def _equipment(axes: Any, model: Model, circuit: Circuit) -> None:
         for mouth in way.ways.mouths
         if mouth.kind == "nozzle" and mouth.water == model.tank_name
     ]
-    for body in model.bodies_of(*names):
-        (x_low, _, z_low), (x_high, _, z_high) = body.solid.bounds
+    return [body.solid.bounds for body in model.bodies_of(*names)]
+
+
+def _equipment(axes: Any, boxes: Sequence[Any]) -> None:
+    for (x_low, _, z_low), (x_high, _, z_high) in boxes:
         axes.fill(
             [x_low, x_low, x_high, x_high],
             [z_low, z_high, z_high, z_low],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layout3d.flow.band import SETTINGS, Band
 from layout3d.flow.circuit import Circuit
 from layout3d.flow.flood_data import FillMark, Flood, RunDown
-from layout3d.flow.overflow import GravityDrain
+from layout3d.flow.overflow import DrainLimit, GravityDrain
 from layout3d.model.model import Model
 from layout3d.report.flow_words import band_cells, one_line
 from layout3d.report.outage_words import CAUTIONS, assumptions, event_words, mark_words
@@ -84,7 +84,7 @@ def _running(circuit: Circuit, style: str) -> list[Line]:
 def _drain(drain: GravityDrain, style: str) -> list[Line]:
     rows = [
         ("", *BAND),
-        *(_row(limit.words, limit.flow, "flow", style) for limit in drain.limits),
+        *(_row(limit.words, limit.flow, "flow", style) for limit in _least_of_each(drain)),
         _row("running full: never to be relied on", drain.full, "flow", style),
     ]
     lines = [
@@ -110,6 +110,16 @@ def _drain(drain: GravityDrain, style: str) -> list[Line]:
             Line(f"it climbs {_length(drain.rise, style)} over its intake outside the tank", 2, "fault")
         )
     return lines + [Line(text, 2, "faint") for text in drain.notes]
+
+
+def _least_of_each(drain: GravityDrain) -> list[DrainLimit]:
+    """Return of each sort of leg the one that carries least."""
+    found: dict[str, DrainLimit] = {}
+    for limit in drain.limits:
+        known = found.get(limit.words)
+        if known is None or limit.flow.likely < known.flow.likely:
+            found[limit.words] = limit
+    return list(found.values())
 
 
 def _sump(circuit: Circuit, style: str) -> list[Line]:

@@ -28,7 +28,8 @@ RETURN = """
 sump:
   {kind: sump, at: [50, 50, -500], inside: [400, 300, 300], compartments: [{name: chamber, level: 200}]}
 pump:
-  {kind: pump, model: medium 2000, outlet: d20 pn 16, at: {in: sump.chamber, left: 100, front: 150, bottom: 0}}
+  {kind: pump, model: medium 2000, outlet: d20 pn 16,
+  at: {in: sump.chamber, left: 100, front: 150, bottom: 0}}
 riser: {kind: run, pipe: d20 pn 16, start: pump.outlet, route: [{up: 950}, {right: 100}, open]}"""
 
 
