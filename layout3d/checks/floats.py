@@ -10,7 +10,7 @@ from layout3d.catalog import water_density
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Built
+from layout3d.parts.base import Body, Built, PlacedPart
 from layout3d.solid.level import volume_below
 from layout3d.units import show
 
@@ -32,7 +32,7 @@ RISING = (
 def floats(model: Model) -> Iterator[Finding]:
     """Find parts that nothing fixes and whose lift at the waterline is above their weight."""
     for built in model.built.values():
-        if built.part.group not in GROUPS or getattr(built.part, "fixed_to", ()):
+        if built.part.group not in GROUPS or (isinstance(built.part, PlacedPart) and built.part.fixed_to):
             continue
         up = lift(model, built)
         if up <= 0:
