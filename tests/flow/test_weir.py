@@ -1,7 +1,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from layout3d.errors import LayoutError, OutOfRange
@@ -27,7 +27,9 @@ WEIRS = st.one_of(
 @given(weir=WEIRS, head=st.floats(0.0, 0.15), more=st.floats(1e-6, 0.1), blocked=st.floats(0.0, 0.5))
 def test_more_head_never_passes_less(weir, head, more, blocked):
     before, after = (weir_flow(weir, level, blocked=blocked) for level in (head, head + more))
-    for setting in SETTINGS:
+    # where one lies outside the formula's range and the other inside, the range widens between them
+    alike = ("outside its range" in before.note) == ("outside its range" in after.note)
+    for setting in SETTINGS if alike else ("likely",):
         assert after.at(setting) >= before.at(setting) * (1 - 1e-12) >= 0.0
 
 
@@ -42,6 +44,8 @@ def test_head_is_the_inverse_of_flow(weir, head, blocked):
 
 @given(weir=WEIRS, head=st.floats(0.002, 0.1))
 def test_a_blocked_third_passes_less(weir, head):
+    if isinstance(weir, SharpWeir):
+        assume(head <= weir.width / 4)  # past this, contractions leave the formula's range
     free, third = weir_flow(weir, head), weir_flow(weir, head, blocked=1 / 3)
     # end contractions take a little more than their share of what is left
     assert 0.55 * free.likely < third.likely <= 2 / 3 * free.likely * 1.02

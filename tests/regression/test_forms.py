@@ -45,14 +45,14 @@ def test_bed_of_seed_11():
     assert digest(bed(x[:, None], x[None, :])) == "6558928f51b5bb61"
 
 
-@pytest.mark.parametrize(("form", "kept"), [("slab", 0.003903601782617332), ("crag", 0.0033682827881003664)])
+@pytest.mark.parametrize(("form", "kept"), [("slab", 0.003901479012693644), ("crag", 0.003420601106323267)])
 def test_broken_rock_of_seed_11(form, kept):
     assert volume_of(rock(11, form=form, size=(0.3, 0.2, 0.15))) == pytest.approx(kept, rel=1e-4)
 
 
 @pytest.mark.parametrize(
     ("form", "kept"),
-    [("log", 0.0019136907904384831), ("root", 0.0010039537933229127), ("branch", 0.0022312778639770113)],
+    [("log", 0.0019130241646735872), ("root", 0.0010039537933229127), ("branch", 0.0022312778639770113)],
 )
 def test_driftwood_of_seed_11(form, kept):
     assert volume_of(driftwood(11, form=form, length=0.6, thickness=0.08)) == pytest.approx(kept, rel=1e-4)

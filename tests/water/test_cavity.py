@@ -162,7 +162,8 @@ def test_a_polygonal_tank_holds_its_plan_by_the_waterline():
     from layout3d.scene.reader import read_scene
 
     corners = [(0.3 * np.cos(t), 0.3 * np.sin(t)) for t in np.arange(6) * np.pi / 3]
-    plan = [[f"{x!r} m", f"{y!r} m"] for x, y in np.array(corners).tolist()]
+    moved = np.array(corners) - np.min(corners, axis=0)
+    plan = [[f"{x!r} m", f"{y!r} m"] for x, y in moved.tolist()]
     text = (
         "format: 1\nunits: mm\nwaterline: 200 mm\nparts:\n"
         f"  tank: {{kind: tank, footprint: {plan}, height: 300, glass: 8, silicone: 0}}\n"
