@@ -71,10 +71,7 @@ def _judged(model: Model, found: Flood, event: Event) -> Finding | None:
                 f"{pumped} before they run dry, and the tank has room for {volume_of(model, room)}: "
                 f"{volume_of(model, spilled)} run over {circuit.spill_words}"
             ),
-            remedy=(
-                "add a second drain that carries the whole flow alone, or leave "
-                f"{volume_of(model, spilled)} less above the pump's inlet"
-            ),
+            remedy=f"add a second drain that carries the whole flow alone, or {_less(model, found, spilled)}",
         )
     return Finding(
         rule="drain-blocked",
@@ -90,6 +87,13 @@ def _judged(model: Model, found: Flood, event: Event) -> Finding | None:
         ),
         remedy="add a second drain that carries the whole flow alone, or fill the return chamber less",
     )
+
+
+def _less(model: Model, found: Flood, spilled: float) -> str:
+    if found.mark.running is None:
+        return f"leave {volume_of(model, spilled)} less above the pump's inlet"
+    low, high = (length(model, mark) for mark in found.mark.running)
+    return f"fill the return chamber to {low} to {high} over the sump's floor with the pumps running"
 
 
 def _parts(found: Flood) -> tuple[str, ...]:

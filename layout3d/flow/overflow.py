@@ -207,7 +207,9 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
     if len(outlets) > 1:
         others = ", ".join(one.name for one in outlets if one is not outlet)
         notes.append(f"it also opens at {others}: not counted as ways out")
-    hangs = mouth.kind in ("open", "nozzle") and mouth.lower_edge < crest - way.bore
+    # slots and holes let water in from their own foot, other mouths from their lower edge
+    entry = intake.stages[0].crest if len(intake.stages) > 1 else mouth.lower_edge
+    hangs = mouth.kind != "bulkhead" and entry < crest - way.bore
     if hangs:
         notes.append(
             "its mouth hangs below its crest: once it runs full it siphons the tank down to its mouth, "
@@ -220,7 +222,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         way=way,
         intake=intake,
         crest=crest,
-        siphon_level=mouth.lower_edge if hangs else crest,
+        siphon_level=entry if hangs else crest,
         parts=tuple(dict.fromkeys(length.part for length in way.lengths if length.part != model.tank_name)),
         traps=traps(way.points, way.bore),
         rise=_rise(way),

@@ -90,8 +90,11 @@ class SumpWater:
         return self.rim if last is None else min(self.rim, last)
 
     def resting(self, chamber_level: float) -> tuple[float, ...]:
-        """Return the level of each compartment at rest, by that of the return chamber, z [m]."""
-        return _resting(self.crests, chamber_level)
+        """Return the level of each compartment at rest, by that of the return chamber, z [m].
+
+        No higher than the rim: where a baffle reaches over it, water runs over the rim instead.
+        """
+        return tuple(min(level, self.rim) for level in _resting(self.crests, chamber_level))
 
     def held(self, levels: Sequence[float]) -> float:
         """Return all water in it with its compartments at these levels, z [m]; [m³]."""

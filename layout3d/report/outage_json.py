@@ -133,7 +133,7 @@ def _return(way: ReturnWays) -> dict[str, Any]:
         "pumps": [pump.name for pump in way.pumps],
         "flow": _band(way.flow),
         "contents": way.contents,
-        "contents_behind_valves": way.contents - way.contents_held,
+        "contents_behind_valves": max(0.0, way.contents - way.contents_held),
         "check_valves": list(way.check_valves),
         "holes": list(way.holes),
         "siphons": [

@@ -76,6 +76,13 @@ def test_a_pipe_that_turns_down_siphons_to_its_mouth(sump_scene):
     assert any("siphons the tank" in note for note in drain.notes)
 
 
+def test_a_strainer_that_hangs_down_siphons_to_the_foot_of_its_slots(sump_scene):
+    drain = only(sump_scene(intake="{front: 100 mm}, {down: 80 mm}, strainer", overflow=250))
+    slots = strainer_slots(sump_scene().scene.catalog.fitting("strainer", "d40 pn 10"))
+    assert drain.crest == pytest.approx(0.25 - drain.way.bore / 2)
+    assert drain.siphon_level == pytest.approx(0.17 - slots.rows[1][1], abs=1e-6)
+
+
 def test_a_level_pipe_end_takes_water_in_at_its_lower_edge(sump_scene):
     drain = only(sump_scene(intake="{front: 150 mm}, open"))
     assert drain.intake.words == "pipe that runs level"
