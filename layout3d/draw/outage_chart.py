@@ -185,7 +185,11 @@ def _sump(axes: Any, found: Flood, span: tuple[float, float], shown: Sequence[Le
     chamber = spans[-1]
     rest = [one for one in shown if one.vessel == "sump" and "power cut" in one.words]
     own = [one for one in shown if one.vessel == "sump" and one not in rest]
-    _lines(axes, rest, span)
+    for level in rest:
+        # where the water rests below a baffle, the compartments before it keep theirs
+        for own_span, height in zip(spans, circuit.sump.resting(level.z), strict=True):
+            if height <= level.z + 1e-9:
+                _lines(axes, [level], own_span)
     _lines(axes, own, chamber)
     if found.mark.running is not None:
         low, high = (floor + mark for mark in found.mark.running)
