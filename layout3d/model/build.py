@@ -58,7 +58,7 @@ def _waterline_mistakes(site: _Site) -> list[LayoutError]:
     data = next((built.data for built in site.done.values() if isinstance(built.data, TankData)), None)
     if data is None or site.waterline <= data.height:
         return []
-    over, height = (show(length, "length") for length in (site.waterline - data.height, data.height))
+    over, height = (site.length(length) for length in (site.waterline - data.height, data.height))
     return [
         SceneMistake(
             f"the waterline is {over} above the tank's rim",

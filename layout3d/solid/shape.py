@@ -96,7 +96,7 @@ class Shape:
         if result.is_empty():
             return None
         mesh = result.to_mesh64()
-        return cls.trusted(np.asarray(mesh.vert_properties)[:, :3], mesh.tri_verts)
+        return cls.trusted(np.asarray(mesh.vert_properties)[:, :3], _in_order(np.asarray(mesh.tri_verts)))
 
     @cached_property
     def bounds(self) -> Points:
@@ -285,6 +285,14 @@ class Solid:
 def _read_only(array: Points) -> Points:
     array.flags.writeable = False
     return array
+
+
+def _in_order(faces: NDArray[Any]) -> NDArray[Any]:
+    """Return faces in an order of their own: the library's hangs on which operand was made first."""
+    first = faces.argmin(axis=1)
+    turned = np.take_along_axis(faces, (first[:, None] + np.arange(3)) % 3, axis=1)
+    ordered: NDArray[Any] = turned[np.lexsort(turned.T[::-1])]
+    return ordered
 
 
 def _edge_faults(faces: Faces) -> str:
