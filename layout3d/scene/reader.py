@@ -68,7 +68,13 @@ class _SceneReader(NodeReader):
         root = self.root
         if root.kind != "map":
             raise SceneRefused(
-                [SceneMistake(f"a {root.kind} stands on top", expected="a mapping", place=root.place)]
+                [
+                    SceneMistake(
+                        f"the file is {'a list' if root.kind == 'list' else 'one line of text'}",
+                        expected="keys with their values: `units: mm`, `parts:` and so on",
+                        place=root.place,
+                    )
+                ]
             )
         self._read_units()
         self.value_nodes = self._named_nodes("values")

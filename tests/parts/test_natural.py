@@ -185,3 +185,11 @@ NATURAL = st.one_of(
 @given(NATURAL)
 def test_a_natural_part_of_any_make_is_sound_or_refused(any_make, part):
     any_make({"thing": {**part, "at": AT}})
+
+
+def test_limits_of_a_form_are_told_in_the_units_of_the_file(refused):
+    parts = {"crag": {"kind": "rock", "size": ["1/2 in", "5 in", "30 in"], "at": [20, 10, 0]}}
+    (only,) = refused(parts, {"inside": [48, 24, 24], "glass": 0.5}, units="in")
+    assert only.found.endswith("at most 40 times its shortest, got 0.5 in, 5 in, 30 in")
+    (only,) = refused({"bed": {"kind": "substrate", "depths": [[0, 0, 30], [0, 0, 40]]}})
+    assert "must be at least 0.1 mm apart in plan, got 0 mm" in only.found

@@ -60,8 +60,8 @@ def test_the_plain_scene_reads():
         (TANK + "limits: [1]\n", 9, 9, "a list stands here"),
         (TANK + "conditions: 3\n", 9, 13, "no mapping stands here"),
         (TANK + "clearances: [hello]\n", 9, 14, "no mapping stands here"),
-        ("- 1\n", 1, 1, "a list stands on top"),
-        ("hello\n", 1, 1, "a scalar stands on top"),
+        ("- 1\n", 1, 1, "the file is a list"),
+        ("hello\n", 1, 1, "the file is one line of text"),
         ("format: 1\nunits: mm\nwaterline: 1\nparts: [a]\n", 4, 8, "a list stands here"),
         # unknown and missing names
         (changed("kind: tank", "kind: tnak"), 6, 11, "nearest: 'tank'"),

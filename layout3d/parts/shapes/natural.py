@@ -28,17 +28,17 @@ _FIGURE = r"-?[0-9][0-9.]*(?:e-?[0-9]+)?"
 _METRES = re.compile(rf"({_FIGURE})(?: to ({_FIGURE}))? m\b")
 
 
-def asked(part: Part, field: str, make: Callable[[], Made], site: Site | None = None) -> Made:
+def asked(part: Part, field: str, make: Callable[[], Made], site: Site) -> Made:
     """Make something of the scene's figures; a figure outside the maker's limits is the scene's mistake.
 
-    With a ``site``, the metres of the maker's message are told in the scene's units.
+    The metres of the maker's message are told in the scene's units.
     """
     try:
         return make()
     except ValueError as error:
         if hasattr(error, "found"):
             raise
-        told = str(error) if site is None else _METRES.sub(lambda found: _lengths(site, found), str(error))
+        told = _METRES.sub(lambda found: _lengths(site, found), str(error))
         raise part.mistake(field, told, expected="figures within these limits") from error
 
 

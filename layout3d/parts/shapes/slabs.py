@@ -137,9 +137,10 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
             part,
             "relief",
             lambda: from_image(picture, width=width, height=height, depth=wanted.depth, pitch=wanted.pitch),
+            site,
         )
     elif wanted.form == "flat" or wanted.depth == 0:
-        u, v = asked(part, "relief", lambda: panel_grid(width, height, min(width, height) / 4))
+        u, v = asked(part, "relief", lambda: panel_grid(width, height, min(width, height) / 4), site)
         out = np.zeros((len(u), len(v)))
     else:
         u, v, out = asked(
@@ -153,6 +154,7 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
                 depth=wanted.depth,
                 pitch=wanted.pitch,
             ),
+            site,
         )
     v = v + part.bottom
     front = part.gap + part.thickness + out
