@@ -55,7 +55,7 @@ def _judged(model: Model, found: Flood, event: Event) -> Finding | None:
     short = missing(left, wanted)
     if spilled <= 0.0 and not short:
         return None
-    subject = f"the drain {event.subject}" if len(circuit.drains) == 1 else event.subject
+    subject = f"the drain {event.subject!r}" if len(circuit.drains) == 1 else event.subject
     pumped = f"with {subject} blocked the pumps bring up {volume_of(model, event.moved.high)}"
     if spilled > 0.0:
         room = event.moved.high - spilled

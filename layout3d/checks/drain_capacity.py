@@ -81,4 +81,4 @@ def _parts(drains: list[GravityDrain]) -> tuple[str, ...]:
 
 def _names(drains: list[GravityDrain]) -> str:
     names = [drain.name for drain in drains]
-    return f"the drain {names[0]}" if len(names) == 1 else f"the drains {', '.join(names)}"
+    return f"the drain {names[0]!r}" if len(names) == 1 else f"the drains {', '.join(names)}"

@@ -41,8 +41,8 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
             unit="m",
             at=worst.at,
             message=(
-                f"the drain {drain.name} runs down and then up again by {length(model, worst.depth)}: water "
-                f"stands in it there{shuts}"
+                f"the drain {drain.name!r} runs down and then up again by {length(model, worst.depth)}: "
+                f"water stands in it there{shuts}"
             ),
             remedy=f"lower what follows by {length(model, worst.depth)}, or lead it another way",
         )
@@ -59,7 +59,7 @@ def _climbs(model: Model, drain: GravityDrain) -> Finding:
         unit="m",
         at=highest,
         message=(
-            f"the drain {drain.name} climbs {length(model, drain.rise)} over its intake outside the tank: "
+            f"the drain {drain.name!r} climbs {length(model, drain.rise)} over its intake outside the tank: "
             f"nothing runs away before the water stands at {length(model, drain.crest)}"
         ),
         remedy=f"lead it {length(model, drain.rise)} lower, or raise its intake",

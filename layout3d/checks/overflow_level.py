@@ -43,7 +43,7 @@ def _runs_over(model: Model, found: Circuit) -> Finding:
         unit="m",
         at=over_drain(model, found, found.spill),
         message=(
-            f"{flow_of(model, found.flow.likely)} do not get into the drain {drain.name}, whose "
+            f"{flow_of(model, found.flow.likely)} do not get into the drain {drain.name!r}, whose "
             f"{drain.intake.words} has {length(model, room)} from its crest to {found.spill_words}: the "
             "water runs over"
         ),

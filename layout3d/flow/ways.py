@@ -141,10 +141,16 @@ class _Gathering:
             port = self.model.ports[element.branch]
             add("tee_run", element.path[:2], here, middle)
             add("tee_run", element.path[1:], middle, there)
-            add("tee_branch", (element.path[1], port.at), middle, port.name)
+            add("tee_branch", (element.path[1], self._seat(port)), middle, port.name)
             self.branches.append((port, element.body))
             return
         add(element.kind, element.path, here, there)
+
+    def _seat(self, port: Port) -> Vector:
+        """Return where the water goes on from a port: its socket's bottom, where the pipe in it ends."""
+        depth = port.depth if port.end == "socket" and port.name in self.taken else 0.0
+        x, y, z = (at - depth * way for at, way in zip(port.at, port.direction, strict=True))
+        return (x, y, z)
 
     def _bulkheads(self) -> None:
         tank = self.model.tank_name
@@ -161,7 +167,7 @@ class _Gathering:
                     part=tank,
                     kind="bulkhead",
                     bore=min(inside.bore, outside.bore),
-                    points=(inside.at, outside.at),
+                    points=(self._seat(inside), self._seat(outside)),
                     start=inside.name,
                     end=outside.name,
                 )

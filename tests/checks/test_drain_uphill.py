@@ -41,3 +41,12 @@ def test_a_pumped_run_may_climb(check):
 pump: {kind: pump, model: small 600, outlet: d20 pn 16, at: {left: 100, front: 200, bottom: 0}}
 riser: {kind: run, pipe: d20 pn 16, start: pump.outlet, route: [{up: 200}, {right: 100}, open]}"""
     assert check(RULE, parts) == ()
+
+
+def test_a_drain_straight_down_through_the_floor_holds_no_trap(check):
+    """Pipes end inside the bulkhead's sockets: that is no way down and up again."""
+    parts = """
+inside: {kind: run, pipe: d32 pn 10, start: hole.inside, route: [{up: 150}, open]}
+below: {kind: run, pipe: d32 pn 10, start: hole.outside, route: [{down: 200}, {left: 100}, {down: 100}, open]}"""
+    holes = "hole: {panel: bottom, left: 300, front: 200, bulkhead: d32}"
+    assert check(RULE, parts, holes=holes, waterline=150) == ()
