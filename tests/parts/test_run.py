@@ -723,7 +723,7 @@ def good_routes(draw):
     return [*route, {way: 160}, *draw(st.sampled_from([[], ["cap"], ["strainer"], ["nozzle"], ["open"]]))]
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(good_routes(), st.sampled_from([PIPE, "d25 pn 10", "1 in sch 80"]))
 def test_a_good_route_of_any_make_is_laid(built, sound, route, pipe):
     model, _ = laid(built, route, [3000, 3000, 3000], pipe=pipe)
