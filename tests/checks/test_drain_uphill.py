@@ -47,6 +47,6 @@ def test_a_drain_straight_down_through_the_floor_holds_no_trap(check):
     """Pipes end inside the bulkhead's sockets: that is no way down and up again."""
     parts = """
 inside: {kind: run, pipe: d32 pn 10, start: hole.inside, route: [{up: 150}, open]}
-below: {kind: run, pipe: d32 pn 10, start: hole.outside, route: [{down: 200}, {left: 100}, {down: 100}, open]}"""
+below: {kind: run, pipe: d32 pn 10, start: hole.outside, route: [{down: 150}, {left: 80}, {down: 90}]}"""
     holes = "hole: {panel: bottom, left: 300, front: 200, bulkhead: d32}"
     assert check(RULE, parts, holes=holes, waterline=150) == ()

@@ -91,7 +91,8 @@ def test_no_water_is_lost(above, below, shares, contents, base):
             levels.append(levels[-1] + rise)
             volumes.append(volumes[-1] + water)
         table = Levels(levels=tuple(levels), volumes=tuple(volumes), name=name)
-        return Body(name=name, table=table, level=bottom + share * (levels[-1] - bottom), rim=levels[-1])
+        level = min(bottom + share * (levels[-1] - bottom), levels[-1])  # rounding may pass the rim
+        return Body(name=name, table=table, level=level, rim=levels[-1])
 
     display, sump = body("display", above, base, shares[0]), body("sump", below, 0.0, shares[1])
     path = Path(
