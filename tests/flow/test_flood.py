@@ -59,8 +59,8 @@ def test_drain_back_by_hand(of):
     37.5 mm of the nozzle, 13.2 mm wide: 0.62 L.
     In the drain, 36.2 mm of bore, stand level legs of 75 and 258 mm full and 20 mm of bulkhead, 34.0 mm wide:
     0.36 L; and 0.663 m of uprights and elbows an eighth full, (1.87 gpm / (27.8 x 1.34^(8/3)))^(3/5) by Wyly
-    and Eaton: 0.08 L. Over the baffle, 0.4 m wide, stand 3.2 mm on 0.12 m²: 0.4 L that
-    run on. So 5.0 L come to the chamber, 0.1976 m²: it rises by 25 mm, from 180 mm to 205 mm, below the baffle at 250 mm.
+    and Eaton: 0.08 L. Over the baffle, 0.4 m wide, stand 3.2 mm on 0.12 m²: 0.4 L that run on. So 5.0 L come
+    to the chamber, 0.1976 m²: it rises by 25 mm, from 180 mm to 205 mm, below the baffle at 250 mm.
     """
     found = of("plain")
     flow = found.circuit.flow.likely
