@@ -2,8 +2,8 @@
 
 Fittings at the turns come from the catalogue, so that cut lengths are right. Lengths of steps are centre to
 centre: from the start port's face to the middle of the first fitting, from fitting to fitting, and to the
-end of the pipe where it ends open or in a cap. A run that ends in a valve, a union or a tee is open there: its
-port is called ``end``, and another run may start from it. What flows is computed elsewhere.
+end of the pipe where it ends open or in a cap. A run that ends in a valve, a union or a tee is open
+there: that port is called ``end``, and another run may start from it. What flows is computed elsewhere.
 """
 
 from __future__ import annotations
