@@ -8,7 +8,7 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built
-from layout3d.solid.distance import Gap, gap, near_pairs, overlap
+from layout3d.solid.distance import Gap, gap, meet, near_pairs, overlap
 from layout3d.solid.shape import Placement
 
 __all__ = ["held_up"]
@@ -75,7 +75,10 @@ def _fixings(model: Model, built: Built) -> Iterator[Finding]:
     for holder in getattr(built.part, "fixed_to", ()):
         if holder == "room":
             continue
-        gaps = [gap(a.solid, b.solid) for a in built.bodies for b in model.bodies_of(holder)]
+        pairs = [(a.solid, b.solid) for a in built.bodies for b in model.bodies_of(holder)]
+        if any(meet(a, b) for a, b in pairs):
+            continue  # sooner told than the distance of things that run into each other
+        gaps = [gap(a, b) for a, b in pairs]
         nearest = min(gaps, key=lambda between: between.distance, default=None)
         if nearest is not None and not missing(reach, nearest.distance):
             continue

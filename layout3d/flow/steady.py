@@ -258,15 +258,20 @@ class _Case:
 
     def _reached(self, links: list[int]) -> list[int]:
         """Of these links, those that hang on some given head."""
-        import networkx
+        group = self._groups(links)
+        held = {group[node] for node, head in enumerate(self.fixed) if not math.isnan(head)}
+        return [one for one in links if group[self.starts[one]] in held]
 
-        graph = networkx.Graph()
-        graph.add_edges_from((self.starts[one], self.ends[one]) for one in links)
-        reached: set[int] = set()
-        for group in networkx.connected_components(graph):
-            if any(not math.isnan(self.fixed[node]) for node in group):
-                reached |= group
-        return [one for one in links if self.starts[one] in reached]
+    def _groups(self, links: list[int]) -> list[int]:
+        """Return for each node the number of the group that these links tie it into."""
+        from scipy.sparse import coo_array
+        from scipy.sparse.csgraph import connected_components
+
+        ends = ([self.starts[one] for one in links], [self.ends[one] for one in links])
+        count = len(self.fixed)
+        tied = coo_array((np.ones(len(links)), ends), shape=(count, count))
+        _, group = connected_components(tied, directed=False)
+        return [int(number) for number in group]
 
     def _check_pumps(self, flows: Floats) -> None:
         running = [(one, owner) for one, owner in enumerate(self.owner) if isinstance(owner, Pump)]
@@ -290,15 +295,11 @@ class _Case:
 
     def _shortfall(self, one: int, pump: Pump) -> str:
         """Say why a pump lifts nothing."""
-        import networkx
-
-        graph = networkx.Graph()
-        graph.add_nodes_from((self.starts[one], self.ends[one]))
-        graph.add_edges_from((self.starts[k], self.ends[k]) for k in range(len(self.laws)) if k != one)
+        group = self._groups([k for k in range(len(self.laws)) if k != one])
 
         def levels(node: int) -> list[float]:
-            group = networkx.node_connected_component(graph, node)
-            return [self.fixed[spot] for spot in group if not math.isnan(self.fixed[spot])]
+            alike = (head for spot, head in enumerate(self.fixed) if group[spot] == group[node])
+            return [head for head in alike if not math.isnan(head)]
 
         before, after = levels(self.starts[one]), levels(self.ends[one])
         top = pump.running_curve.shut_off_head

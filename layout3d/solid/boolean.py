@@ -20,7 +20,7 @@ from layout3d.solid.store import stored_result
 __all__ = ["components", "difference", "intersection", "section", "trim", "union"]
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
-WORTH_KEEPING = 20_000  # faces of all operands; fewer are done sooner than read back
+WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read back
 NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
 
 

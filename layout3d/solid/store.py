@@ -28,7 +28,7 @@ __all__ = ["KERNEL_VERSION", "cache_folder", "forget", "ground", "stored", "stor
 KERNEL_VERSION = 1  # part of every key: raise it when a stored shape must be made anew for any other reason
 FOLDER_LIMIT = 512 * 2**20  # the oldest entries go first, [bytes]
 MEMORY_LIMIT = 256 * 2**20  # vertices and faces, [bytes]
-WORTH_A_FILE = 0.02  # a shape made in less is not worth reading from a file, [s]
+WORTH_A_FILE = 0.004  # a shape made in less is not worth reading from a file, [s]
 PRUNE_EVERY = 32  # files written between two looks at the folder's size
 
 Arguments = ParamSpec("Arguments")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -50,7 +51,7 @@ class Basin:
     at: Vector
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Cavity:
     """A vessel's inside with what is left of it. Levels are heights in the scene's axes, (k,) or one, [m].
 
@@ -66,6 +67,13 @@ class Cavity:
     pockets: tuple[Pocket, ...]
     shares: tuple[Share, ...]
     covered: bool
+
+    @cached_property
+    def _leaves(self) -> tuple[Solid | None, Solid | None]:
+        """All leaves as one solid, and what of them other bodies take: summed in one go, not leaf by leaf."""
+        leaves = [share for share in self.shares if share.body.kind in GIVES_WAY]
+        taken = [share.yielded for share in leaves if share.yielded is not None]
+        return _together([share.solid for share in leaves]), _together(taken)
 
     @property
     def floor(self) -> float:
@@ -84,11 +92,8 @@ class Cavity:
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
-        free = _below(self.open, checked)
-        for share in self.shares:
-            if share.body.kind in GIVES_WAY:
-                free -= share.below(checked)
-        return free
+        kept, yielded = self._leaves
+        return _below(self.open, checked) - _below(kept, checked) + _below(yielded, checked)
 
     def shut(self, levels: ArrayLike) -> Points:
         """Sealed pockets below each level, (k,), [m³]."""
