@@ -4,20 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.leads import Opening, openings_of
 from layout3d.checks.measure import ROUNDING, length, runs
 from layout3d.checks.plugged import FLOOD
+from layout3d.flow.waters import ABOVE, sump_at
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
-from layout3d.parts.sump_data import SumpData
 
 __all__ = ["open_ends", "within"]
-
-ABOVE = 1.0
-"""An end this far over the rim of tank or sump still runs into it, [m]; more is no pipe's end but a fall."""
 
 
 @rule(
@@ -80,32 +75,13 @@ def _splashes(model: Model, name: str, opening: Opening, high: float) -> Finding
 
 def _over_rim(model: Model, point: Vector) -> float:
     """Return how far a point lies above the rim of a sump it is over, [m]; 0 in the tank, or over none."""
-    if point[2] > 0.0 and _in_tank(model, point):
-        return 0.0
-    sumps = [built.data for built in model.of_kind("sump") if isinstance(built.data, SumpData)]
-    return max((point[2] - sump.rim for sump in sumps if _over_sump(sump, point)), default=0.0)
+    found = None if model.tank.holds(point) else sump_at(model, point)
+    return 0.0 if found is None else point[2] - found[1].rim
 
 
 def within(model: Model, point: Vector) -> bool:
     """Tell whether a point lies over or in the tank's or a sump's plan, not below its floor."""
-    if _in_tank(model, point) and point[2] <= model.tank.height + ABOVE + ROUNDING:
+    if model.tank.holds(point) and point[2] <= model.tank.height + ABOVE + ROUNDING:
         return True
-    return any(
-        _over_sump(built.data, point) for built in model.of_kind("sump") if isinstance(built.data, SumpData)
-    )
-
-
-def _in_tank(model: Model, point: Vector) -> bool:
-    """Tell whether a point lies inside the tank's walls and over its floor, however high."""
-    return all(
-        float(np.dot(np.subtract(point, panel.origin), panel.inward)) >= -ROUNDING
-        for panel in model.tank.panels.values()
-    )
-
-
-def _over_sump(sump: SumpData, point: Vector) -> bool:
-    """Tell whether a point lies over a sump's inside, in the sump's own axes: it may be turned."""
-    local = sump.interior.placement.inverse().apply(np.array([point]))[0]
-    low, high = sump.interior.shape.bounds
-    most = high + np.array([0.0, 0.0, ABOVE]) + ROUNDING
-    return bool(np.all(local >= low - ROUNDING)) and bool(np.all(local <= most))
+    found = sump_at(model, point)
+    return found is not None and point[2] <= found[1].rim + ABOVE + ROUNDING

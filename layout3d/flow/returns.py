@@ -14,7 +14,8 @@ from itertools import pairwise
 from layout3d.flow.band import Band
 from layout3d.flow.running import running
 from layout3d.flow.running_data import System
-from layout3d.flow.ways import pipe_ways, sump_at
+from layout3d.flow.waters import sump_at
+from layout3d.flow.ways import pipe_ways
 from layout3d.flow.ways_data import Mouth, PipeLength, Ways
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -115,11 +116,7 @@ def _share_above(a: float, b: float, water: float | None) -> float:
 
 
 def _water_over(model: Model, point: Vector, level: float, sump_levels: Mapping[str, float]) -> float | None:
-    tank = model.tank
-    if point[2] >= 0.0 and all(
-        sum((p - o) * n for p, o, n in zip(point, panel.origin, panel.inward, strict=True)) >= -1e-9
-        for panel in tank.panels.values()
-    ):
+    if model.tank.holds(point):
         return level
     found = sump_at(model, point)
     return None if found is None else sump_levels.get(f"{found[0].part.name}.{found[2]}")

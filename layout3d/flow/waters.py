@@ -3,29 +3,35 @@
 from __future__ import annotations
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Vector
+from layout3d.parts.base import Built, Vector
 from layout3d.parts.sump_data import SumpData
 
-__all__ = ["water_at_point"]
+__all__ = ["ABOVE", "sump_at", "water_at_point"]
+
+ABOVE = 1.0
+"""A mouth this far over a sump's rim still runs into it, [m]."""
 
 
 def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
     """Return the name and level of the water whose plan a point lies in, or over; None in the room."""
-    tank = model.tank
-    if point[2] > -1e-6 and _over(point, tank.low, tank.high):
+    if model.tank.holds(point):
         return model.tank_name, model.waterline
+    found = sump_at(model, point)
+    if found is None:
+        return None
+    built, sump, name = found
+    compartment = next((one for one in sump.compartments if one.name == name), None)
+    if compartment is None or point[2] > sump.rim + ABOVE:
+        return None
+    return f"{built.part.name}.{name}", compartment.water_z
+
+
+def sump_at(model: Model, point: Vector) -> tuple[Built, SumpData, str] | None:
+    """Return the sump over or in whose plan a point lies, its data, and the compartment or ''."""
     for built in model.of_kind("sump"):
-        data = built.data
-        assert isinstance(data, SumpData), "a sump builds its data (water_at_point)"
-        for compartment in data.compartments:
-            if (
-                _over(point, compartment.low, compartment.high)
-                and data.floor - 1e-6 <= point[2] <= data.rim + 1.0
-            ):
-                return f"{built.part.name}.{compartment.name}", compartment.water_z
+        sump = built.data
+        assert isinstance(sump, SumpData), "a sump builds its data (sump_at)"
+        if sump.lies_under(point):
+            names = [one.name for one in sump.compartments if one.lies_under(point)]
+            return built, sump, names[0] if names else ""
     return None
-
-
-def _over(point: Vector, low: Vector, high: Vector) -> bool:
-    """Tell whether a point lies in the plan of a box."""
-    return all(a - 1e-9 <= p <= b + 1e-9 for p, a, b in zip(point[:2], low[:2], high[:2], strict=True))

@@ -9,35 +9,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from layout3d.flow.waters import sump_at
 from layout3d.flow.ways_data import Mouth, MouthKind, PipeLength, Ways
 from layout3d.model.model import Model
-from layout3d.parts.base import Built, Port, Vector
+from layout3d.parts.base import Port, Vector
 from layout3d.parts.run_data import DripHole, Element, RunData
-from layout3d.parts.sump_data import SumpData
 from layout3d.water.kept import kept
 
-__all__ = ["pipe_ways", "sump_at"]
+__all__ = ["pipe_ways"]
 
 MEETS = 1e-3  # how near an end comes to the port that it is meant for, [m]; the rule ports-meet judges it
-
-
-def sump_at(model: Model, point: Vector) -> tuple[Built, SumpData, str] | None:
-    """Return the sump over or in whose plan a point lies, its data, and the compartment or ''."""
-    for built in model.of_kind("sump"):
-        data = built.data
-        assert isinstance(data, SumpData), "a sump builds its data (sump_at)"
-        low, high = data.interior.shape.bounds
-        x, y, z = data.interior.placement.inverse().apply([list(point)])[0]
-        if not (low[0] <= x <= high[0] and low[1] <= y <= high[1] and z >= low[2] - 1e-6):
-            continue
-        for compartment in data.compartments:
-            if all(
-                a - 1e-9 <= p <= b + 1e-9
-                for p, a, b in zip(point[:2], compartment.low[:2], compartment.high[:2], strict=True)
-            ):
-                return built, data, compartment.name
-        return built, data, ""
-    return None
 
 
 @kept
@@ -207,12 +188,7 @@ class _Gathering:
         )
 
     def _water(self, point: Vector) -> str:
-        tank = self.model.tank
-        inside = all(
-            sum((p - o) * n for p, o, n in zip(point, panel.origin, panel.inward, strict=True)) >= -1e-9
-            for panel in tank.panels.values()
-        )
-        if inside:
+        if self.model.tank.holds(point):
             return self.model.tank_name
         found = sump_at(self.model, point)
         if found is None:

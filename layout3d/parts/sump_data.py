@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Compartment", "SumpData"]
 
+ROUNDING = 1e-7  # how far a point on a wall may be past it, [m]
+ON_FLOOR = 1e-6  # what stands on a floor may be so far below it by rounding, [m]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compartment:
@@ -29,6 +32,10 @@ class Compartment:
     baffle_height: float
     baffle_gap: float
 
+    def lies_under(self, point: Vector) -> bool:
+        """Tell whether a point lies in its plan and not below its floor, at any height."""
+        return _lies_under(self.interior, point)
+
     @property
     def water_z(self) -> float:
         """Return the height of its water in the tank's axes, [m]."""
@@ -44,7 +51,19 @@ class SumpData:
     floor: float
     rim: float
 
+    def lies_under(self, point: Vector) -> bool:
+        """Tell whether a point lies in its plan and not below its floor, at any height."""
+        return _lies_under(self.interior, point)
+
     @property
     def return_chamber(self) -> Compartment:
         """Return the last compartment, which the return pump draws from."""
         return self.compartments[-1]
+
+
+def _lies_under(interior: Solid, point: Vector) -> bool:
+    """Hold a point against a box in the box's own axes: a sump may be turned."""
+    x, y, z = interior.placement.inverse().apply(point)
+    low, high = interior.shape.bounds
+    in_plan = low[0] - ROUNDING <= x <= high[0] + ROUNDING and low[1] - ROUNDING <= y <= high[1] + ROUNDING
+    return bool(in_plan and z >= low[2] - ON_FLOOR)

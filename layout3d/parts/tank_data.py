@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["DrilledHole", "Panel", "TankData"]
 
+ROUNDING = 1e-7  # how far a point on a face may be past it, [m]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
@@ -86,6 +88,13 @@ class TankData:
     panels: Mapping[str, Panel]
     holes: Mapping[str, DrilledHole]
     interior: Solid
+
+    def holds(self, point: Vector) -> bool:
+        """Tell whether a point lies inside the walls and not below the floor, at any height."""
+        return all(
+            sum((p - o) * n for p, o, n in zip(point, panel.origin, panel.inward, strict=True)) >= -ROUNDING
+            for panel in self.panels.values()
+        )
 
     @property
     def low(self) -> Vector:
