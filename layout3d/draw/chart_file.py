@@ -4,19 +4,55 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, Place
 
-__all__ = ["CHART_FORMATS", "refuse_format", "save_chart"]
+__all__ = ["CHART_FORMATS", "save_chart"]
 
 CHART_FORMATS = (".png", ".svg", ".pdf")
 _DOTS = 150  # in an inch of a PNG
 
 
-def refuse_format(to: Path) -> None:
+def save_chart(draw: Callable[[], Any], to: Path, *, title: str, font: float = 10.0) -> None:
+    """Draw a figure and save it as PNG, SVG or PDF, by the file's suffix; an existing file is replaced.
+
+    Parameters
+    ----------
+    draw : returns the plotting library's figure; called with our settings in force
+    font : its size, [pt]
+
+    Raises
+    ------
+    LayoutError : another suffix, or the file can't be written.
+    """
+    _refuse_format(to)
+    import matplotlib
+
+    suffix = to.suffix.lower()
+    settings: Any = {"svg.hashsalt": "layout3d", "font.size": font}
+    partial: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=suffix, dir=to.parent)
+        os.close(handle)
+        partial = Path(name)
+        # without a date in it, the same scene gives the same file
+        dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+        with matplotlib.rc_context(settings):
+            draw().savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
+        partial.chmod(0o644)
+        partial.replace(to)
+    except OSError as fault:
+        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
+    finally:
+        if partial is not None:
+            partial.unlink(missing_ok=True)
+
+
+def _refuse_format(to: Path) -> None:
     """Raise LayoutError for a suffix that no chart can be drawn as."""
     suffix = to.suffix.lower()
     if suffix not in CHART_FORMATS:
@@ -25,28 +61,3 @@ def refuse_format(to: Path) -> None:
             expected=f"one of: {', '.join(CHART_FORMATS)}",
             place=Place(str(to)),
         )
-
-
-def save_chart(figure: Any, to: Path, *, title: str) -> None:
-    """Save a figure as PNG, SVG or PDF, by the file's suffix; an existing file is replaced.
-
-    Raises
-    ------
-    LayoutError : another suffix, or the file can't be written.
-    """
-    refuse_format(to)
-    suffix = to.suffix.lower()
-    partial: Path | None = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=suffix, dir=to.parent)
-        os.close(handle)
-        partial = Path(name)
-        # without a date in it, the same scene gives the same file
-        dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-        figure.savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
-        partial.chmod(0o644)
-        partial.replace(to)
-    except OSError as fault:
-        if partial is not None:
-            partial.unlink(missing_ok=True)
-        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault

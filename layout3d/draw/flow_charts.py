@@ -5,9 +5,7 @@ Ranges are shaded; the figures are those of ``flow.running``, nothing is compute
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -15,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.draw.chart_file import save_chart
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.errors import LayoutError, Place
 from layout3d.flow.band import SETTINGS, Setting
@@ -26,7 +25,6 @@ from layout3d.units import show, to_si
 __all__ = ["bar_figure", "flow_charts", "pump_figure"]
 
 _SIZE = (8.0, 5.5)  # [in]
-_DOTS = 150  # in an inch of a PNG
 _POINTS = 80  # of a drawn curve
 _SHADE = 0.28
 
@@ -61,7 +59,7 @@ def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...
     files = []
     for name, draw in figures:
         file = to / f"{re.sub(r'[^A-Za-z0-9_.-]', '_', name)}.png"
-        _write(draw, file, model.scene.title)
+        save_chart(draw, file, title=model.scene.title)
         files.append(file)
     return tuple(files)
 
@@ -256,24 +254,3 @@ def _title(axes: Any, title: str, line: str) -> None:
         color=PAGE.soft_ink,
         fontsize=10.0,
     )
-
-
-def _write(draw: Callable[[], Any], to: Path, title: str) -> None:
-    """Draw in our own type, and write the file beside its place and move it there."""
-    import matplotlib
-
-    settings: Any = {"font.size": 10.0}
-    partial: Path | None = None
-    try:
-        with matplotlib.rc_context(settings):
-            figure = draw()
-            handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=".png", dir=to.parent)
-            os.close(handle)
-            partial = Path(name)
-            figure.savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title})
-        partial.chmod(0o644)
-        partial.replace(to)
-    except OSError as fault:
-        if partial is not None:
-            partial.unlink(missing_ok=True)
-        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault

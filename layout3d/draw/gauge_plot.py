@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from layout3d.draw.chart_file import save_chart
 from layout3d.draw.style import PAGE, WATER
-from layout3d.errors import LayoutError, Place
 from layout3d.model.model import Model
 from layout3d.units import show, to_si
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.gauge import Mark
 
-__all__ = ["PLOT_FORMATS", "gauge_plot"]
+__all__ = ["gauge_plot"]
 
-PLOT_FORMATS = (".png", ".svg", ".pdf")
 _SIZE = (8.0, 5.5)  # [in]
-_DOTS = 150  # in an inch of a PNG
 
 
 def gauge_plot(model: Model, marks: Sequence[Mark], *, to: Path) -> None:
@@ -34,59 +30,35 @@ def gauge_plot(model: Model, marks: Sequence[Mark], *, to: Path) -> None:
     ------
     LayoutError : another suffix, or the file can't be written.
     """
-    suffix = to.suffix.lower()
-    if suffix not in PLOT_FORMATS:
-        raise LayoutError(
-            f"{suffix or 'no suffix'!r} can't be drawn",
-            expected=f"one of: {', '.join(PLOT_FORMATS)}",
-            place=Place(str(to)),
-        )
-    figure = _drawn(model, marks)
-    partial: Path | None = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=suffix, dir=to.parent)
-        os.close(handle)
-        partial = Path(name)
-        # without a date in it, the same scene gives the same file
-        dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-        figure.savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": model.scene.title, **dated})
-        partial.chmod(0o644)
-        partial.replace(to)
-    except OSError as fault:
-        if partial is not None:
-            partial.unlink(missing_ok=True)
-        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
+    save_chart(lambda: _drawn(model, marks), to, title=model.scene.title)
 
 
 def _drawn(model: Model, marks: Sequence[Mark]) -> Any:
-    import matplotlib
     from matplotlib.figure import Figure
 
     style = model.scene.style
     unit = "in" if style == "inch" else "mm"
     levels = [mark.level / to_si(1, unit) for mark in marks]
     litres = {name: [getattr(mark, name) / to_si(1, "L") for mark in marks] for name in ("gross", "net")}
-    settings: Any = {"svg.hashsalt": "layout3d", "font.size": 10.0}
-    with matplotlib.rc_context(settings):
-        figure = Figure(figsize=_SIZE, layout="constrained")
-        axes = figure.add_subplot()
-        axes.set_facecolor(PAGE.top)
-        axes.fill_betweenx(levels, litres["net"], color=WATER.side, alpha=0.45, linewidth=0)
-        axes.plot(litres["net"], levels, color=WATER.line, linewidth=2.2)
-        axes.plot(litres["gross"], levels, color=PAGE.soft_ink, linewidth=1.2, linestyle=(0, (5, 3)))
-        axes.set_xlim(0.0, max(litres["gross"]) * 1.02)
-        axes.set_ylim(0.0, levels[-1])
-        axes.set_xlabel("water, L", color=PAGE.ink)
-        axes.set_ylabel(f"level over the inside floor, {unit}", color=PAGE.ink)
-        above = axes.secondary_xaxis("top", functions=(_gallons_of, _litres_of))
-        above.set_xlabel("gal (US)", color=PAGE.soft_ink)
-        axes.grid(color=PAGE.bottom, linewidth=0.8)
-        for ticked in (axes, above):
-            ticked.tick_params(colors=PAGE.soft_ink)
-        for spine in axes.spines.values():
-            spine.set_color(PAGE.leader)
-        _name_curves(axes, model, marks, unit)
-        axes.set_title(model.scene.title, loc="left", color=PAGE.ink, fontsize=13.0, pad=14.0)
+    figure = Figure(figsize=_SIZE, layout="constrained")
+    axes = figure.add_subplot()
+    axes.set_facecolor(PAGE.top)
+    axes.fill_betweenx(levels, litres["net"], color=WATER.side, alpha=0.45, linewidth=0)
+    axes.plot(litres["net"], levels, color=WATER.line, linewidth=2.2)
+    axes.plot(litres["gross"], levels, color=PAGE.soft_ink, linewidth=1.2, linestyle=(0, (5, 3)))
+    axes.set_xlim(0.0, max(litres["gross"]) * 1.02)
+    axes.set_ylim(0.0, levels[-1])
+    axes.set_xlabel("water, L", color=PAGE.ink)
+    axes.set_ylabel(f"level over the inside floor, {unit}", color=PAGE.ink)
+    above = axes.secondary_xaxis("top", functions=(_gallons_of, _litres_of))
+    above.set_xlabel("gal (US)", color=PAGE.soft_ink)
+    axes.grid(color=PAGE.bottom, linewidth=0.8)
+    for ticked in (axes, above):
+        ticked.tick_params(colors=PAGE.soft_ink)
+    for spine in axes.spines.values():
+        spine.set_color(PAGE.leader)
+    _name_curves(axes, model, marks, unit)
+    axes.set_title(model.scene.title, loc="left", color=PAGE.ink, fontsize=13.0, pad=14.0)
     return figure
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from layout3d.draw.chart_file import refuse_format, save_chart
+from layout3d.draw.chart_file import save_chart
 from layout3d.draw.outage_levels import FILL, Level, apart, levels_shown
 from layout3d.draw.style import PAGE, WATER, Colour
 from layout3d.flow.circuit import Circuit
@@ -37,12 +37,7 @@ def outage_chart(model: Model, found: Flood, *, to: Path) -> None:
     ------
     LayoutError : another suffix, or the file can't be written.
     """
-    refuse_format(to)
-    import matplotlib
-
-    settings: Any = {"svg.hashsalt": "layout3d", "font.size": _FONT}
-    with matplotlib.rc_context(settings):
-        save_chart(outage_figure(model, found), to, title=model.scene.title)
+    save_chart(lambda: outage_figure(model, found), to, title=model.scene.title, font=_FONT)
 
 
 def outage_figure(model: Model, found: Flood) -> Any:
