@@ -17,6 +17,7 @@ from typing import Any, Literal, NamedTuple, get_args
 
 __all__ = [
     "DIMENSIONLESS",
+    "GRAVITY",
     "KINDS",
     "UNIT_SYMBOLS",
     "Dims",
@@ -92,6 +93,8 @@ KINDS: Mapping[str, KindOfQuantity] = {
     "acceleration": KindOfQuantity("m/s²", (1, 0, -2, 0, 0, 0), "9.81 m/s2"),
 }
 assert set(KINDS) == set(get_args(Kind))
+
+GRAVITY = 9.80665  # [m/s²], standard acceleration of free fall, 3rd CGPM 1901
 
 UNIT_SYMBOLS: Mapping[str, str] = {
     '"': "in",

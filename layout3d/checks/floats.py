@@ -6,18 +6,17 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.catalog import water_density
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, PlacedPart
 from layout3d.solid.level import volume_below
-from layout3d.units import show
+from layout3d.units import GRAVITY, show
+from layout3d.water.mass import water_density_of
 
 __all__ = ["floats", "lift"]
 
 GROUPS = ("wood", "rock")
-GRAVITY = 9.80665  # [m/s²], standard gravity, CGPM 1901
 RISING = (
     "Wood that comes up moves what lies on it and can break the glass. Densities of wood differ widely from "
     "piece to piece, and it takes up water for weeks: weigh it, or soak it and see."
@@ -64,7 +63,7 @@ def lift(model: Model, built: Built) -> float:
 
     What is left of a piece above the waterline weighs on it dry; what lies in the bed is not counted as held.
     """
-    water = water_density(model.scene.conditions.water_temperature - 273.15)
+    water = water_density_of(model)
     return GRAVITY * sum(_rise(body, model.waterline, water) for body in built.bodies)
 
 

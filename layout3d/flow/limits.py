@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from layout3d.errors import LayoutError, OutOfRange
+from layout3d.units import GRAVITY
 
 __all__ = [
     "GRAVITY",
@@ -21,7 +22,6 @@ __all__ = [
 ]
 
 ROUNDING = 1e-12  # of the larger end of a range: what arithmetic may add to a value at its end
-GRAVITY = 9.80665  # [m/s²] standard gravity. CGPM 1901, resolution 2
 
 
 class NoOperatingPoint(LayoutError, ValueError):

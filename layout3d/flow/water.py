@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+from layout3d.catalog import water_density, water_viscosity
 from layout3d.flow.limits import within
 
 __all__ = ["SPECIFIC_HEAT", "Water", "density", "dynamic_viscosity", "surface_tension", "water_at"]
@@ -14,8 +14,6 @@ SPECIFIC_HEAT = (
 )
 RANGE = (0.0, 40.0)  # [°C], the range of the density formula, the narrowest of the three
 CRITICAL_TEMPERATURE = 647.096  # [K]. IAPWS R2-83
-# IAPWS SR6-08(2011), viscosity of liquid water at 0.1 MPa: pairs (factor in µPa s, exponent of T/300 K)
-VISCOSITY_TERMS = ((280.68, -1.9), (511.45, -7.7), (61.131, -19.6), (0.45903, -40.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,44 +32,21 @@ class Water:
 
 
 def density(temperature: float) -> float:
-    """Density of air-free water at atmospheric pressure.
-
-    Parameters
-    ----------
-    temperature : [°C], 0 to 40
-
-    Returns
-    -------
-    [kg/m³]
-
-    Raises
-    ------
-    OutOfRange : a temperature outside 0 to 40 °C.
-
-    Sources
-    -------
-    Tanaka et al. 2001, Metrologia 38, 301-309 (the CIPM formula); the constants from memory, checked in
-    the tests against IAPWS-95.
+    """Density of water, [kg/m³]; ``temperature`` in °C, 0 to 40. As ``catalog.water_density``, in our range.
 
     >>> round(density(20.0), 2)
     998.21
     """
-    t = _checked(temperature)
-    return 999.974950 * (1.0 - (t - 3.983035) ** 2 * (t + 301.797) / (522528.9 * (t + 69.34881)))
+    return water_density(_checked(temperature))
 
 
 def dynamic_viscosity(temperature: float) -> float:
-    """Dynamic viscosity of water at 0.1 MPa, [Pa s]; ``temperature`` in °C, 0 to 40.
-
-    Sources
-    -------
-    IAPWS SR6-08(2011); the constants from memory, checked in the tests against IAPWS 2008 values.
+    """Dynamic viscosity of water, [Pa s]; ``temperature`` in °C, 0 to 40. As ``catalog.water_viscosity``.
 
     >>> round(dynamic_viscosity(20.0) * 1e3, 3)
     1.002
     """
-    ratio = (_checked(temperature) + 273.15) / 300.0
-    return 1e-6 * sum(factor * math.pow(ratio, exponent) for factor, exponent in VISCOSITY_TERMS)
+    return water_viscosity(_checked(temperature))
 
 
 def surface_tension(temperature: float) -> float:

@@ -14,6 +14,7 @@ import numpy as np
 from layout3d.catalog import water_density
 from layout3d.catalog.entry import Limit
 from layout3d.model.model import Model
+from layout3d.units import GRAVITY
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.displaced import displaced
 from layout3d.water.kept import kept
@@ -22,7 +23,6 @@ from layout3d.water.sump import sump_water
 
 __all__ = [
     "FLOOR_CAUTION",
-    "GRAVITY",
     "LIFT_CAUTION",
     "FloorLoad",
     "Lift",
@@ -33,7 +33,6 @@ __all__ = [
     "water_density_of",
 ]
 
-GRAVITY = 9.80665  # [m/s²], standard acceleration of free fall, 3rd CGPM 1901
 PSF = 47.88025898  # pascals in a pound-force a square foot: 4.4482216152605 N over 0.3048² m²
 FOOT = 0.002  # what is no higher than this over the lowest point stands on the floor, [m]
 ICE = 273.15  # 0 °C, [K]
