@@ -90,11 +90,6 @@ class Pipe:
         """Area of the bore, [m²]."""
         return math.pi / 4.0 * self.inside_diameter**2
 
-    @property
-    def wall_area(self) -> float:
-        """Area of the wall's ring, [m²]; times length and density it gives the pipe's mass."""
-        return math.pi / 4.0 * (self.outside_diameter**2 - self.inside_diameter**2)
-
     def mates_with(self, other: Pipe | Tube | Bulkhead) -> bool:
         """Tell whether the other's end is cemented into the same socket; inch and metric never are."""
         return other.family == self.family and other.size == self.size

@@ -258,7 +258,6 @@ class Page:
     title: float = 32.0
     margin: float = 40.0
     leader_width: float = 1.3
-    edge_width: float = 1.5
     cut_width: float = 2.2
     badge: float = 15.0  # radius
 

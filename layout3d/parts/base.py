@@ -9,7 +9,7 @@ bottom corner, [m].
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
@@ -269,12 +269,6 @@ class Part:
             porosity=(entry.porosity or 0.0) if porosity is None else porosity,
             where=where,
         )
-
-    def shape_fields(self) -> dict[str, Any]:
-        """Return the fields without name and places, as a key of what the part is."""
-        return {
-            f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("name", "place", "places")
-        }
 
 
 @dataclass(frozen=True, kw_only=True)
