@@ -93,8 +93,9 @@ class Port:
     """Where a run may join: ``at`` is the socket's face or the spigot's tip, ``direction`` points out.
 
     ``end`` is 'socket' (a pipe goes in), 'spigot' (it goes into a fitting), 'barb' (a tube goes over), or
-    'open'. ``size`` is the catalogue name of the pipe or tube that mates. A pipe that goes in stops
-    ``depth`` behind the face, [m]. ``bore`` is the least inside diameter, [m].
+    'open'. ``size`` is the catalogue name of the pipe or tube that mates; of a bulkhead, whose socket takes
+    any pipe of its size, that size alone ('3/4 in', 'd25'). A pipe that goes in stops ``depth`` behind the
+    face, [m]. ``bore`` is the least inside diameter, [m].
     """
 
     name: str
