@@ -7,7 +7,12 @@ The tree::
     │   └── UnknownName (KeyError)   a name that is not known, with the nearest known one
     ├── SceneRefused (ValueError)    all the mistakes of a file, raised once after reading the whole of it
     ├── OutOfRange (ValueError)      a figure outside the range of the table or formula asked for
-    └── MeshRefused (ValueError)     a mesh that can't be used as a solid, with the reason
+    ├── MeshRefused (ValueError)     a mesh that can't be used as a solid, with the reason
+    ├── NoOperatingPoint (ValueError)  the water cannot flow as asked
+    │   ├── BeyondCurve              a pump would carry more than its curve is known to
+    │   └── NotSettled               the search for the flow came to no end
+    ├── NetworkMistake (ValueError)  a pipe network that does not hang together
+    └── NotPossible (ValueError)     a wanted figure that can't be reached, with the miss
 
 Anything else that reaches a user is a fault of the program, and says so.
 """
@@ -19,8 +24,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 __all__ = [
+    "BeyondCurve",
     "LayoutError",
     "MeshRefused",
+    "NetworkMistake",
+    "NoOperatingPoint",
+    "NotPossible",
+    "NotSettled",
     "OutOfRange",
     "Place",
     "SceneMistake",
@@ -113,6 +123,26 @@ class OutOfRange(LayoutError, ValueError):
 
 class MeshRefused(LayoutError, ValueError):
     """A mesh can't be used as a solid, with the reason."""
+
+
+class NoOperatingPoint(LayoutError, ValueError):
+    """The water cannot flow as asked: no pump lifts it, or the flow lies beyond a pump's curve."""
+
+
+class BeyondCurve(NoOperatingPoint):
+    """A pump would carry more than the last point that its curve is known at."""
+
+
+class NotSettled(NoOperatingPoint):
+    """The search for the flow came to no end; the message says where to look."""
+
+
+class NetworkMistake(LayoutError, ValueError):
+    """A network that does not hang together: a link to a node that is not there, a name used twice."""
+
+
+class NotPossible(LayoutError, ValueError):
+    """A wanted figure cannot be reached within the limits given; the message says which, and by how much."""
 
 
 def nearest(name: str, known: Sequence[str] | Iterable[str], *, most: int = 8) -> str:

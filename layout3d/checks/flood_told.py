@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from layout3d.errors import LayoutError
-from layout3d.flow.circuit import Circuit, circuit
-from layout3d.flow.flood import flood
-from layout3d.flow.flood_data import Flood
 from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit, circuit
+from layout3d.outage.flood import flood
+from layout3d.outage.flood_data import Flood
 from layout3d.parts.base import Vector
 from layout3d.units import show
 

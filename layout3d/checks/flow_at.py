@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layout3d.flow.band import Band
+from layout3d.band import Band
 from layout3d.flow.running_data import BarRun
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector

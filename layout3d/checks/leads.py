@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from layout3d.checks.measure import runs
-from layout3d.checks.ports_meet import port_named
+from layout3d.checks.rules.ports_meet import port_named
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.run_data import RunData

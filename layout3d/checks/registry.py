@@ -1,4 +1,4 @@
-"""The rules, found by looking through this package: adding a rule is adding one file."""
+"""The rules, found by looking through ``checks.rules``: adding a rule is adding one file."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ __all__ = ["rules"]
 @cache
 def rules() -> dict[str, Rule]:
     """Return all rules by name, sorted."""
-    import layout3d.checks as package
+    import layout3d.checks.rules as package
 
     found: dict[str, Rule] = {}
     for info in pkgutil.iter_modules(package.__path__):

@@ -29,7 +29,7 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
     """
     with refusals_told(as_json=as_json):
         from layout3d.errors import LayoutError
-        from layout3d.flow.flood import flood
+        from layout3d.outage.flood import flood
         from layout3d.report.outage import outage_lines
         from layout3d.report.outage_json import outage_json
 

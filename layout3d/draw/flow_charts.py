@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.band import SETTINGS, Setting
 from layout3d.draw.chart_file import save_chart
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.errors import LayoutError, Place
-from layout3d.flow.band import SETTINGS, Setting
 from layout3d.flow.running_data import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model

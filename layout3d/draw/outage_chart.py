@@ -14,9 +14,9 @@ import numpy as np
 from layout3d.draw.chart_file import save_chart
 from layout3d.draw.outage_levels import FILL, Level, apart, levels_shown
 from layout3d.draw.style import PAGE, WATER, Colour
-from layout3d.flow.circuit import Circuit
-from layout3d.flow.flood_data import Flood
 from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit
+from layout3d.outage.flood_data import Flood
 
 __all__ = ["outage_chart", "outage_figure"]
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
-from layout3d.flow.flood_data import Event, Flood
 from layout3d.model.model import Model
+from layout3d.outage.flood_data import Event, Flood
 from layout3d.units import show
 
 __all__ = ["FILL", "Level", "apart", "levels_shown"]

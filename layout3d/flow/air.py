@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band
-from layout3d.flow.limits import GRAVITY, NoOperatingPoint, not_negative
+from layout3d.band import Band
+from layout3d.errors import NoOperatingPoint, OutOfRange
 from layout3d.flow.monotone import Monotone
 from layout3d.flow.water import Water, water_at
+from layout3d.guards import not_negative
+from layout3d.units import GRAVITY
 
 __all__ = ["STONE", "AirPump", "air_flow", "air_pressure", "highest_loop"]
 

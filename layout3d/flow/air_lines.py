@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from layout3d.band import Band
 from layout3d.flow.air import air_pressure
-from layout3d.flow.band import Band
-from layout3d.flow.limits import GRAVITY
 from layout3d.flow.running import water_of
 from layout3d.flow.waters import water_at_point
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.run_data import RunData
+from layout3d.units import GRAVITY
 
 __all__ = ["AirLine", "air_lines"]
 

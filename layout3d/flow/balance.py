@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.errors import NotSettled
 from layout3d.flow.laws import Law
-from layout3d.flow.limits import NotSettled
 
 __all__ = ["TRICKLE", "Balance", "Floats", "balance"]
 

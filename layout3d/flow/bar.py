@@ -10,11 +10,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.band import Band, Setting
 from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band, Setting
-from layout3d.flow.limits import above_zero, finite, not_negative, within
 from layout3d.flow.orifice import hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
+from layout3d.guards import above_zero, finite, not_negative, within
 
 __all__ = ["CLOG_DIAMETER", "Bar", "BarFlow", "HoleState"]
 

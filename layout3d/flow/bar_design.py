@@ -12,14 +12,14 @@ from typing import Literal
 
 import numpy as np
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import SETTINGS, Band
+from layout3d.band import SETTINGS, Band
+from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.bar import CLOG_DIAMETER, Bar, BarFlow
 from layout3d.flow.drip_bar import RECOVERY, HeadKind, solve_bar
-from layout3d.flow.limits import NotPossible, above_zero, not_negative
 from layout3d.flow.network import SampledOutlet
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water
+from layout3d.guards import above_zero, not_negative
 
 __all__ = ["BarBand", "BarDesign", "Vary", "bar_band", "bar_outlet", "design_bar"]
 

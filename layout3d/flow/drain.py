@@ -10,13 +10,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import SETTINGS, Band
-from layout3d.flow.limits import GRAVITY, NotPossible, above_zero, finite, not_negative, within
-from layout3d.flow.losses import NO_LOSS, Loss
+from layout3d.band import SETTINGS, Band
+from layout3d.errors import NotPossible, OutOfRange
+from layout3d.fittings.losses import NO_LOSS, Loss
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS, friction_head
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
+from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.units import GRAVITY
 
 __all__ = [
     "AIR_NOTE",

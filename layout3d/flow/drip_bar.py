@@ -14,14 +14,15 @@ from typing import Literal, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band, Setting
+from layout3d.band import Band, Setting
+from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.bar import Bar, BarFlow, Floats, HoleState
-from layout3d.flow.limits import GRAVITY, NotPossible, finite, within
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.pipe import head_and_slope
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
+from layout3d.guards import finite, within
+from layout3d.units import GRAVITY
 
 __all__ = ["RECOVERY", "SPURT_SPEED", "HeadKind", "solve_bar"]
 

@@ -11,11 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import SETTINGS, Band, Setting
-from layout3d.flow.limits import NotPossible, above_zero, not_negative, within
+from layout3d.band import SETTINGS, Band, Setting
+from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.roots import root
 from layout3d.flow.weir import Comb, StandpipeRim, weir_flow, weir_head
+from layout3d.guards import above_zero, not_negative, within
 
 __all__ = [
     "Intake",

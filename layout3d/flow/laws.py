@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
-from layout3d.flow.limits import GRAVITY
 from layout3d.flow.monotone import Monotone
 from layout3d.flow.pipe import head_and_slope
 from layout3d.flow.pump import Curve
+from layout3d.units import GRAVITY
 
 __all__ = ["Law", "OutletLaw", "PipeLaw", "PumpLaw", "SampledLaw"]
 

@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from layout3d.errors import OutOfRange
-from layout3d.flow.bar import Bar
-from layout3d.flow.losses import (
+from layout3d.fittings.losses import (
     NO_LOSS,
     Loss,
     barb_loss,
@@ -22,6 +21,7 @@ from layout3d.flow.losses import (
     fitting_loss,
     nozzle_loss,
 )
+from layout3d.flow.bar import Bar
 from layout3d.flow.network import (
     CheckValve,
     DripHole,

@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band
-from layout3d.flow.limits import NetworkMistake, above_zero, finite, not_negative, within
-from layout3d.flow.losses import NO_LOSS, Loss, ball_valve_loss, fitting_loss
+from layout3d.band import Band
+from layout3d.errors import NetworkMistake, OutOfRange
+from layout3d.fittings.losses import NO_LOSS, Loss, ball_valve_loss, fitting_loss
 from layout3d.flow.orifice import hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
 from layout3d.flow.pump import Curve
+from layout3d.guards import above_zero, finite, not_negative, within
 
 __all__ = [
     "CheckValve",
@@ -200,7 +200,7 @@ class Pump:
     """A pump from ``start`` to ``end`` at ``speed``, a share of its rated speed; 0 is stopped.
 
     Nothing passes a stopped pump here. A real one without a check valve lets water back down:
-    :mod:`layout3d.flow.drain_back` reckons with that.
+    :mod:`layout3d.outage.drain_back` reckons with that.
     """
 
     name: str

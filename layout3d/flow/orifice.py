@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from layout3d.band import Band
 from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band
-from layout3d.flow.limits import GRAVITY, ROUNDING, above_zero, finite, not_negative
 from layout3d.flow.water import Water, water_at
+from layout3d.guards import ROUNDING, above_zero, finite, not_negative
+from layout3d.units import GRAVITY
 
 __all__ = [
     "UNKNOWN_WALL",

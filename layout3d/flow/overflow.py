@@ -11,8 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from layout3d.errors import LayoutError
-from layout3d.flow.band import SETTINGS, Band, Setting
+from layout3d.band import SETTINGS, Band, Setting
+from layout3d.errors import LayoutError, NotPossible
+from layout3d.fittings.losses import Loss, ball_valve_loss, fitting_kinds, fitting_loss, total_loss
 from layout3d.flow.drain import (
     AIR_NOTE,
     FULLEST,
@@ -24,8 +25,6 @@ from layout3d.flow.drain import (
     traps,
 )
 from layout3d.flow.intake import Intake, Rim, Slit, Slits, Stage, hole_slits, intake_flow, intake_level
-from layout3d.flow.limits import NotPossible
-from layout3d.flow.losses import Loss, ball_valve_loss, fitting_kinds, fitting_loss, total_loss
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
 from layout3d.flow.ways import pipe_ways

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from layout3d.errors import OutOfRange
-from layout3d.flow.limits import GRAVITY, ROUNDING, above_zero, not_negative
+from layout3d.guards import ROUNDING, above_zero, not_negative
+from layout3d.units import GRAVITY
 
 __all__ = [
     "DEFAULT_ROUGHNESS",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from layout3d.flow.band import Band, Setting
+from layout3d.band import Band, Setting
 from layout3d.flow.bar import Bar
 from layout3d.flow.bar_design import bar_outlet
 from layout3d.flow.network import Link, Network, Node, Pump, Reservoir

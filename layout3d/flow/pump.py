@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, above_zero, not_negative, within
+from layout3d.errors import BeyondCurve, NoOperatingPoint, OutOfRange
 from layout3d.flow.monotone import Monotone
 from layout3d.flow.roots import root
+from layout3d.guards import above_zero, not_negative, within
 
 __all__ = ["Curve", "OperatingPoint", "in_parallel", "in_series", "operating_point", "speed_for"]
 

@@ -11,10 +11,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
-from layout3d.errors import LayoutError
-from layout3d.flow.band import SETTINGS, Setting
+from layout3d.band import SETTINGS, Setting
+from layout3d.errors import BeyondCurve, LayoutError, NoOperatingPoint, NotSettled
 from layout3d.flow.laying import plumbing
-from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotSettled
 from layout3d.flow.network import DripHole, Link, Node, Outlet, Pump, Reservoir
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_bars import bar_runs

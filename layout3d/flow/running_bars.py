@@ -9,7 +9,6 @@ import numpy as np
 
 from layout3d.flow.bar import Bar, BarFlow
 from layout3d.flow.drip_bar import RECOVERY
-from layout3d.flow.limits import GRAVITY
 from layout3d.flow.network import DripHole, Node
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_data import BarRun, HoleRun
@@ -18,6 +17,7 @@ from layout3d.flow.settled import Bars, Settled, bar_at, branch_of, hole_state
 from layout3d.flow.water import Water
 from layout3d.model.model import Model
 from layout3d.parts.run_data import RunData
+from layout3d.units import GRAVITY
 
 __all__ = ["bar_runs"]
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from layout3d.flow.band import Band, Setting
+from layout3d.band import Band, Setting
 from layout3d.flow.bar import Bar, HoleState
 from layout3d.flow.pump import Curve
 from layout3d.flow.settled import Crest

@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from layout3d.flow.band import Band, Setting
-from layout3d.flow.losses import Loss
+from layout3d.band import Band, Setting
+from layout3d.fittings.losses import Loss
 from layout3d.flow.network import DripHole, Link, Node, Outlet, Pump, Reservoir, Valve
 from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.running_data import Cost, GradePoint, PumpRun, Stretch, WayOut

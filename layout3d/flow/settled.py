@@ -13,12 +13,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from layout3d.flow.band import Band, Setting
+from layout3d.band import Band, Setting
+from layout3d.errors import NotSettled
 from layout3d.flow.bar import Bar, BarFlow, HoleState
 from layout3d.flow.bar_design import bar_outlet
 from layout3d.flow.drip_bar import RECOVERY, SPURT_SPEED, WEEP_SHARE, solve_bar
 from layout3d.flow.laws import TRACE_SLOPE
-from layout3d.flow.limits import GRAVITY, NotSettled
 from layout3d.flow.network import (
     CheckValve,
     DripHole,
@@ -37,6 +37,7 @@ from layout3d.flow.orifice import hold_head
 from layout3d.flow.plumbing import LaidBar
 from layout3d.flow.steady import OTHER, Steady, solve
 from layout3d.flow.water import Water
+from layout3d.units import GRAVITY
 
 __all__ = [
     "Bars",

@@ -11,8 +11,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from layout3d.flow.band import Setting
-from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotSettled
+from layout3d.band import Setting
+from layout3d.errors import BeyondCurve, NoOperatingPoint, NotSettled
 from layout3d.flow.network import DripHole, Junction, Link, Node, Outlet, Pump, Reservoir
 from layout3d.flow.settled import Bars, Crest, Settled, branch_of, highest_head, settle
 from layout3d.flow.water import Water

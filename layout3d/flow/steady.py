@@ -12,11 +12,10 @@ from typing import Literal
 
 import numpy as np
 
-from layout3d.errors import OutOfRange, UnknownName, nearest
+from layout3d.band import SETTINGS, Setting
+from layout3d.errors import BeyondCurve, NoOperatingPoint, NotSettled, OutOfRange, UnknownName, nearest
 from layout3d.flow.balance import TRICKLE, Floats, balance
-from layout3d.flow.band import SETTINGS, Setting
 from layout3d.flow.laws import Law, OutletLaw, PipeLaw, PumpLaw, SampledLaw
-from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotSettled
 from layout3d.flow.network import (
     CheckValve,
     DripHole,

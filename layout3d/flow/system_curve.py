@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 
+from layout3d.band import Setting
 from layout3d.errors import LayoutError, UnknownName, nearest
-from layout3d.flow.band import Setting
 from layout3d.flow.laying import plumbing
 from layout3d.flow.network import Pump, Reservoir
 from layout3d.flow.running import water_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from layout3d.flow.band import Band
+from layout3d.band import Band
 from layout3d.flow.running_data import PumpRun, RunningFlow
 from layout3d.model.model import Model
 from layout3d.water.figures import figures

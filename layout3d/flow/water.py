@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.catalog import water_density, water_viscosity
-from layout3d.flow.limits import within
+from layout3d.guards import within
 
 __all__ = ["SPECIFIC_HEAT", "Water", "density", "dynamic_viscosity", "surface_tension", "water_at"]
 

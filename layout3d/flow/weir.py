@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import SETTINGS, Band, Setting
-from layout3d.flow.limits import GRAVITY, NotPossible, above_zero, finite, not_negative, within
+from layout3d.band import SETTINGS, Band, Setting
+from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.roots import root
+from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.units import GRAVITY
 
 __all__ = [
     "BroadWeir",

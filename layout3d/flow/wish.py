@@ -11,17 +11,25 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from layout3d.errors import OutOfRange, UnknownName, nearest
-from layout3d.flow.band import Setting
+from layout3d.band import Setting
+from layout3d.errors import (
+    BeyondCurve,
+    NoOperatingPoint,
+    NotPossible,
+    NotSettled,
+    OutOfRange,
+    UnknownName,
+    nearest,
+)
 from layout3d.flow.bar import CLOG_DIAMETER, Bar
 from layout3d.flow.bar_design import EVEN, design_bar
 from layout3d.flow.laying import plumbing
-from layout3d.flow.limits import BeyondCurve, NoOperatingPoint, NotPossible, NotSettled, above_zero
 from layout3d.flow.network import Link, Pump, Reservoir
 from layout3d.flow.plumbing import LaidBar, Plumbing
 from layout3d.flow.running import run_plumbing, water_of
 from layout3d.flow.running_data import BarRun, RunningFlow
 from layout3d.flow.settled import Bars, component, highest_head, settle
+from layout3d.guards import above_zero
 from layout3d.model.model import Model
 
 __all__ = ["VARIED", "Change", "Varied", "change_for"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from layout3d.flow.band import Band
+from layout3d.band import Band
 from layout3d.flow.running_data import BarRun, Failure, RunningFlow, System
 from layout3d.flow.turnover import turnovers
 from layout3d.flow.wish import Change

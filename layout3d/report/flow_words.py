@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from layout3d.flow.band import Band
-from layout3d.flow.losses import losses_table
+from layout3d.band import Band
+from layout3d.fittings.losses import losses_table
 from layout3d.flow.running_data import RunningFlow
 from layout3d.model.model import Model
 from layout3d.units import show, to_si

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from layout3d.flow.band import SETTINGS, Band
-from layout3d.flow.circuit import Circuit
-from layout3d.flow.flood_data import FillMark, Flood, RunDown
+from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import DrainLimit, GravityDrain
 from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit
+from layout3d.outage.flood_data import FillMark, Flood, RunDown
 from layout3d.report.flow_words import band_cells, one_line
 from layout3d.report.outage_words import CAUTIONS, assumptions, event_words, mark_words
 from layout3d.report.text import caution_lines

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from layout3d.flow.band import SETTINGS, Band
-from layout3d.flow.circuit import Circuit
-from layout3d.flow.flood_data import Event, FillMark, Flood, Ledger
+from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain
-from layout3d.flow.returns import ReturnWays
 from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit
+from layout3d.outage.flood_data import Event, FillMark, Flood, Ledger
+from layout3d.outage.returns import ReturnWays
 from layout3d.report.json import FORMAT
 from layout3d.report.outage_words import CAUTIONS, assumptions, event_words
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from layout3d.flow.flood_data import Event, FillMark, Flood
 from layout3d.model.model import Model
+from layout3d.outage.flood_data import Event, FillMark, Flood
 from layout3d.report.flow_words import CHECK_VALVE, MAINS
 from layout3d.units import show
 

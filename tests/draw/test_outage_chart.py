@@ -11,8 +11,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from layout3d.draw.outage_chart import outage_figure
 from layout3d.draw.outage_levels import apart, levels_shown
-from layout3d.flow.flood import flood
 from layout3d.model.build import build_model
+from layout3d.outage.flood import flood
 from layout3d.scene.reader import read_scene
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"

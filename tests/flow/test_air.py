@@ -1,9 +1,8 @@
 import pytest
 
-from layout3d.errors import OutOfRange
+from layout3d.band import Band
+from layout3d.errors import NoOperatingPoint, OutOfRange
 from layout3d.flow.air import STONE, AirPump, air_flow, air_pressure, highest_loop
-from layout3d.flow.band import Band
-from layout3d.flow.limits import NoOperatingPoint
 from layout3d.flow.water import water_at
 
 PUMP = AirPump(flows=(0.0, 2e-5, 5e-5), pressures=(14000.0, 9000.0, 0.0), name="blower")

@@ -1,12 +1,11 @@
 import pytest
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band
+from layout3d.band import Band
+from layout3d.errors import NotPossible, OutOfRange
+from layout3d.fittings.losses import Loss
 from layout3d.flow.bar import Bar
 from layout3d.flow.bar_design import bar_band, bar_outlet, design_bar
 from layout3d.flow.drip_bar import solve_bar
-from layout3d.flow.limits import NotPossible
-from layout3d.flow.losses import Loss
 from layout3d.flow.network import Junction, Network, Pipe, Pump, Reservoir
 from layout3d.flow.pump import Curve
 from layout3d.flow.steady import solve

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout3d.errors import LayoutError
-from layout3d.flow.band import SETTINGS
+from layout3d.band import SETTINGS
+from layout3d.errors import LayoutError, NotPossible
+from layout3d.fittings.losses import Loss, fitting_loss, total_loss
 from layout3d.flow.drain import (
     AIR_NOTE,
     MANNING,
@@ -16,8 +17,6 @@ from layout3d.flow.drain import (
     stack_flow,
     traps,
 )
-from layout3d.flow.limits import NotPossible
-from layout3d.flow.losses import Loss, fitting_loss, total_loss
 from layout3d.flow.pipe import friction_head, velocity_head, velocity_in
 from layout3d.flow.water import water_at
 

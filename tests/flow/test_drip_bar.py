@@ -7,12 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.band import Band
+from layout3d.band import Band
+from layout3d.errors import NotPossible, OutOfRange
+from layout3d.fittings.losses import NO_LOSS
 from layout3d.flow.bar import Bar
 from layout3d.flow.drip_bar import solve_bar
-from layout3d.flow.limits import NotPossible
-from layout3d.flow.losses import NO_LOSS
 from layout3d.flow.network import DripHole, Network, Pipe, Reservoir
 from layout3d.flow.orifice import hold_head, orifice_flow
 from layout3d.flow.pipe import friction_head

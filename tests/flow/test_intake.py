@@ -6,9 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout3d.errors import LayoutError
+from layout3d.errors import LayoutError, NotPossible
 from layout3d.flow.intake import Intake, Rim, Slit, Slits, hole_slits, intake_flow, intake_level, slits_flow
-from layout3d.flow.limits import NotPossible
 from layout3d.flow.weir import Comb, StandpipeRim, weir_flow, weir_head
 
 DRY = -math.inf

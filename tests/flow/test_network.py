@@ -1,8 +1,7 @@
 import pytest
 
-from layout3d.errors import LayoutError, OutOfRange
-from layout3d.flow.limits import NetworkMistake
-from layout3d.flow.losses import Loss
+from layout3d.errors import LayoutError, NetworkMistake, OutOfRange
+from layout3d.fittings.losses import Loss
 from layout3d.flow.network import (
     CheckValve,
     DripHole,

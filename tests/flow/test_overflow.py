@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from layout3d.flow.band import Band
+from layout3d.band import Band
 from layout3d.flow.drain import stack_flow
 from layout3d.flow.overflow import gravity_drains, running_level, water_of_scene
 from layout3d.parts.shapes.tails import strainer_slots

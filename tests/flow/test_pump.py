@@ -2,8 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout3d.errors import OutOfRange
-from layout3d.flow.limits import NoOperatingPoint
+from layout3d.errors import NoOperatingPoint, OutOfRange
 from layout3d.flow.pump import Curve, in_parallel, in_series, operating_point, speed_for
 
 LPH = 1 / 3.6e6

@@ -6,10 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout3d.errors import LayoutError, OutOfRange, UnknownName
-from layout3d.flow.band import SETTINGS, Band
-from layout3d.flow.limits import NoOperatingPoint
-from layout3d.flow.losses import Loss, fitting_loss
+from layout3d.band import SETTINGS, Band
+from layout3d.errors import LayoutError, NoOperatingPoint, OutOfRange, UnknownName
+from layout3d.fittings.losses import Loss, fitting_loss
 from layout3d.flow.network import (
     CheckValve,
     DripHole,

@@ -4,9 +4,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from layout3d.errors import LayoutError, OutOfRange
-from layout3d.flow.band import SETTINGS
-from layout3d.flow.limits import NotPossible
+from layout3d.band import SETTINGS
+from layout3d.errors import LayoutError, NotPossible, OutOfRange
 from layout3d.flow.weir import BroadWeir, Comb, SharpWeir, StandpipeRim, VNotch, weir_flow, weir_head
 
 LPH = 1 / 3.6e6

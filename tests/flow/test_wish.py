@@ -4,9 +4,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from layout3d.errors import OutOfRange, UnknownName
+from layout3d.errors import NotPossible, OutOfRange, UnknownName
 from layout3d.flow.bar import CLOG_DIAMETER
-from layout3d.flow.limits import NotPossible
 from layout3d.flow.running import running
 from layout3d.flow.wish import change_for
 

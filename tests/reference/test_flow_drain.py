@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from layout3d.flow.band import Band
+from layout3d.band import Band
+from layout3d.fittings.losses import Loss
 from layout3d.flow.drain import part_full_flow, siphon_flow, stack_flow
-from layout3d.flow.losses import Loss
 from layout3d.flow.water import water_at
 
 LPH = 1 / 3.6e6

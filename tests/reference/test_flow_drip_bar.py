@@ -8,7 +8,7 @@ import pytest
 import wntr
 from scipy.optimize import fsolve
 
-from layout3d.flow.band import Band
+from layout3d.band import Band
 from layout3d.flow.bar import Bar
 from layout3d.flow.drip_bar import solve_bar
 from layout3d.flow.pipe import friction_factor

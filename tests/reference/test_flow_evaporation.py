@@ -2,7 +2,7 @@
 
 import pytest
 
-from layout3d.flow.evaporation import natatorium_rate, saturation_pressure, still_surface_rate
+from layout3d.outage.evaporation import natatorium_rate, saturation_pressure, still_surface_rate
 
 DAY = 86400
 

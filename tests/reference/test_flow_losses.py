@@ -4,7 +4,7 @@ import fluids
 import pytest
 from fluids.fittings import Hooper2K
 
-from layout3d.flow.losses import contraction_loss, expansion_loss, fitting_loss, losses_table
+from layout3d.fittings.losses import contraction_loss, expansion_loss, fitting_loss, losses_table
 
 BORES = [size / 1000 for size in losses_table()["bores_mm"]]
 

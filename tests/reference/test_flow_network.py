@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import wntr
 
-from layout3d.flow.band import Band
-from layout3d.flow.losses import Loss
+from layout3d.band import Band
+from layout3d.fittings.losses import Loss
 from layout3d.flow.network import DripHole, Junction, Network, Outlet, Pipe, Pump, Reservoir
 from layout3d.flow.pump import Curve
 from layout3d.flow.steady import solve

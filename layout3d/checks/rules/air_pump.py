@@ -1,0 +1,78 @@
+"""Air pumps that water can run back into, and ends of air lines too deep for their pump."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.flow_at import between, middle_of
+from layout3d.checks.measure import length, missing
+from layout3d.checks.rules.plugged import FLOOD
+from layout3d.checks.waters import CURRENT
+from layout3d.flow.air import highest_loop
+from layout3d.flow.air_lines import AirLine, air_lines
+from layout3d.model.model import Model
+from layout3d.units import show
+
+__all__ = ["air_pumps"]
+
+CHECK_VALVES = "Check valves fail: stand an air pump above the waterline wherever it can be."
+
+
+@rule(
+    "air-pump",
+    asks="No water can siphon back into an air pump, and its pressure reaches each end.",
+    caution=f"{FLOOD} {CURRENT} {CHECK_VALVES}",
+)
+def air_pumps(model: Model) -> Iterator[Finding]:
+    """Find air pumps below the water of their line without a check valve, and ends too deep for them."""
+    for line in air_lines(model):
+        if missing(line.pump_height, line.level) and not line.check_valve:
+            yield _siphons(model, line)
+        if line.pressure.high > line.greatest:
+            yield _too_deep(model, line)
+
+
+def _siphons(model: Model, line: AirLine) -> Finding:
+    over = highest_loop(line.level, line.pump_height) - line.pump_height
+    return Finding(
+        rule="air-pump",
+        severity="fault",
+        parts=(line.pump, line.run),
+        measured=line.pump_height,
+        limit=line.level,
+        unit="m",
+        at=middle_of(model, line.pump),
+        message=(
+            f"{line.pump} has its outlet {length(model, line.below)} below the water of {line.water} that "
+            f"{line.run} ends in, and no check valve on the way: as it stops, water siphons through it onto "
+            "the floor"
+        ),
+        remedy=(
+            f"set it {length(model, over)} higher, or put a `check_valve` into {line.run} and loop it above "
+            "the waterline"
+        ),
+    )
+
+
+def _too_deep(model: Model, line: AirLine) -> Finding:
+    certain = line.pressure.likely > line.greatest
+    severity: Severity = "fault" if certain else "warning"
+    needed, makes = line.pressure.likely if certain else line.pressure.high, line.greatest
+    shown, most, short = (show(value, "pressure", digits=2) for value in (needed, makes, needed - makes))
+    stone = "" if certain else " with a clogged stone"
+    return Finding(
+        rule="air-pump",
+        severity=severity,
+        parts=(line.pump, line.run),
+        measured=makes,
+        limit=needed,
+        unit="Pa",
+        at=line.end,
+        message=(
+            f"{line.run} ends {length(model, line.depth)} under water and needs {shown}{stone} "
+            f"({between(model, line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its "
+            f"curve's head read as depth of water): {short} short"
+        ),
+        remedy="end it less deep, clean or change the stone, or use a pump of more pressure",
+    )

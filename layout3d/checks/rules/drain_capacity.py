@@ -1,0 +1,84 @@
+"""What the pumps bring against what the drains carry with air over the water."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
+from layout3d.flow.overflow import GravityDrain
+from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit, circuit
+
+__all__ = ["drain_capacity"]
+
+
+@rule(
+    "drain-capacity",
+    asks="The drains carry what the pumps bring, open, without running full.",
+    caution=FLOOD_TEST,
+)
+def drain_capacity(model: Model) -> Iterator[Finding]:
+    """Find flows over the open capacity of the drains that take them.
+
+    A fault where the likely flow is over the likely capacity, a warning where only the ranges meet.
+    """
+    found = circuit(model)
+    if found is None or found.flow is None or found.flow.likely <= 0.0:
+        return
+    if not found.drains:
+        yield _none(model, found)
+        return
+    flow = found.flow
+    carrying = [d for d in found.drains if d.limits and (found.overflows or d.crest < found.level.likely)]
+    low, likely = (sum(drain.open_flow.at(setting) for drain in carrying) for setting in ("low", "likely"))
+    if not carrying or flow.high <= low:
+        return
+    fault = flow.likely > likely
+    narrowest = min(carrying, key=lambda drain: drain.open_flow.likely)
+    measured, limit = (flow.likely, likely) if fault else (flow.high, low)
+    most = "" if fault else " at most"
+    least = "" if fault else " at least"
+    yield Finding(
+        rule="drain-capacity",
+        severity="fault" if fault else "warning",
+        parts=_parts(carrying),
+        measured=measured,
+        limit=limit,
+        unit="m³/s",
+        at=narrowest.narrowest.at,
+        message=(
+            f"{flow_of(model, measured)}{most} run to {_names(carrying)}, open carrying "
+            f"{flow_of(model, limit)}{least} ({narrowest.narrowest.words}: {narrowest.open_flow.note}); "
+            "running full it gulps, swings and stops without warning"
+        ),
+        remedy=f"pump {flow_of(model, measured - limit)} less, use a wider drain, or add a second one",
+    )
+
+
+def _none(model: Model, found: Circuit) -> Finding:
+    assert found.flow is not None, "a circuit with a flow (_none)"
+    pumps = ", ".join(pump.name for pump in found.pumps)
+    return Finding(
+        rule="drain-capacity",
+        severity="fault",
+        parts=tuple(pump.name for pump in found.pumps),
+        measured=found.flow.likely,
+        limit=0.0,
+        unit="m³/s",
+        at=over_drain(model, found, found.level.likely),
+        message=(
+            f"{pumps} brings {flow_of(model, found.flow.likely)} from {found.sump.name} to "
+            f"{found.tank_name}, and no drain leads back"
+        ),
+        remedy="drill an overflow, and lead a run from it down to the sump",
+    )
+
+
+def _parts(drains: list[GravityDrain]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(part for drain in drains for part in (drain.parts or (drain.name,))))
+
+
+def _names(drains: list[GravityDrain]) -> str:
+    names = [drain.name for drain in drains]
+    return f"the drain {names[0]!r}" if len(names) == 1 else f"the drains {', '.join(names)}"

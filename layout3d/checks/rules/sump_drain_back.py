@@ -1,0 +1,72 @@
+"""A power cut: what drains back has to fit into the sump."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.band import Setting
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, circuit_if_figured, volume_of
+from layout3d.checks.measure import length
+from layout3d.model.model import Model
+from layout3d.outage.flood import flood
+from layout3d.outage.flood_data import Event, Flood
+
+__all__ = ["sump_drain_back"]
+
+
+@rule(
+    "sump-drain-back",
+    asks="When the power fails, all that drains back fits into the sump.",
+    caution=FLOOD_TEST,
+)
+def sump_drain_back(model: Model) -> Iterator[Finding]:
+    """Find sumps that a power cut overfills.
+
+    A fault where it likely spills; a warning where it spills only at the high figure, or only if check
+    valves or siphon breaks fail. The margin over what drains back is judged by the rule fill-line.
+    """
+    if circuit_if_figured(model) is None:
+        return
+    found = flood(model)
+    if found is None:
+        return
+    if found.power_cut.floor.high > 0.0:
+        yield _finding(model, found, found.power_cut, fault=found.power_cut.floor.likely > 0.0)
+        return
+    worst = max(found.failed, key=lambda event: event.floor.high, default=None)
+    if worst is not None and worst.floor.high > 0.0:
+        yield _finding(model, found, worst, fault=False)
+
+
+def _finding(model: Model, found: Flood, event: Event, *, fault: bool) -> Finding:
+    sump = found.circuit.sump
+    setting: Setting = "likely" if fault else "high"
+    moved, spilled = event.moved.at(setting), event.floor.at(setting)
+    room = moved - spilled
+    if_failed = f" if {event.devices}" if event.devices else ""
+    ruled = event.outcomes[setting].ruled_by
+    by = f", the tank down to {length(model, event.tank_level.low)} by {ruled}" if ruled else ""
+    mark = found.careful_mark if event.devices else found.mark
+    if mark.running is not None:
+        low, high = mark.running
+        remedy = (
+            f"fill the return chamber to {length(model, low)} to {length(model, high)} over its floor with "
+            "the pumps running"
+        )
+    else:
+        remedy = "; ".join(dict.fromkeys(mark.line.remedies)) or "make the sump larger"
+    return Finding(
+        rule="sump-drain-back",
+        severity="fault" if fault else "warning",
+        parts=(sump.name,),
+        measured=moved,
+        limit=room,
+        unit="m³",
+        at=chamber_at(found.circuit, sump.rim),
+        message=(
+            f"in a power cut {volume_of(model, moved)} run back into {sump.name}{if_failed}{by}, which has "
+            f"room for {volume_of(model, room)}: {volume_of(model, spilled)} end up on the floor"
+        ),
+        remedy=remedy,
+    )

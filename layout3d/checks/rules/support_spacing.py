@@ -1,0 +1,162 @@
+"""Pipe that runs too far without anything that holds it."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.beds import bed_height
+from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.checks.rules.ports_meet import port_named
+from layout3d.errors import LayoutError
+from layout3d.model.model import Model
+from layout3d.parts.background_data import BackgroundData
+from layout3d.parts.base import Vector, vector
+from layout3d.parts.run_data import RunData
+
+__all__ = ["Span", "longest_span", "support_spacing"]
+
+STEP = 0.005
+"""A run is looked at every so far, [m]."""
+UPRIGHT = 0.98
+"""A leg counts as upright if it rises by this share of its length: within 11 degrees of plumb."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """The longest stretch of a run that nothing holds.
+
+    ``measured`` counts its level part in full and its upright part by the share that the table allows, [m];
+    ``upright`` is that part's own length. ``begin`` and ``end`` are distances along the run, [m].
+    """
+
+    measured: float
+    upright: float
+    begin: float
+    end: float
+    middle: Vector
+    body: str
+
+
+@rule(
+    "support-spacing", asks="Rigid pipe is held often enough: by ports, clips, cups, or the slab it lies in."
+)
+def support_spacing(model: Model) -> Iterator[Finding]:
+    """Find the longest stretch of each run that nothing holds."""
+    share = limit(model, "support_spacing_share")
+    for name, run in runs(model):
+        if run.flexible:
+            continue
+        try:
+            allowed, source = model.scene.catalog.support_spacing(run.size)
+        except LayoutError as unknown:
+            yield Finding(
+                rule="support-spacing",
+                severity="warning",
+                parts=(name,),
+                message=f"how often {run.size} of {name} has to be held is not known: {unknown.found}",
+                remedy="ask the pipe's maker",
+            )
+            continue
+        span = longest_span(model, name, run)
+        if span is None:
+            yield Finding(
+                rule="support-spacing",
+                severity="fault",
+                parts=(name,),
+                at=run.start,
+                message=f"nothing holds {name}: it joins no port, has no support, and lies in or on nothing",
+                remedy=f"give {name} `supports:`, or start it at a port",
+            )
+            continue
+        over = missing(allowed, span.measured)
+        if not over:
+            continue
+        severity: Severity = "fault" if missing(share * allowed, span.measured) else "warning"
+        upright = ""
+        if span.upright > STEP:
+            upright = f", {length(model, span.upright)} of it upright"
+        yield Finding(
+            rule="support-spacing",
+            severity=severity,
+            parts=(span.body,),
+            measured=span.measured,
+            limit=allowed,
+            unit="m",
+            at=span.middle,
+            message=(
+                f"{name} runs {length(model, span.end - span.begin)} without a support{upright}: "
+                f"{length(model, over)} over {length(model, allowed)} for {run.size} ({source})"
+            ),
+            remedy=f"hold it about {length(model, (span.begin + span.end) / 2)} along the run",
+        )
+
+
+def longest_span(model: Model, name: str, run: RunData) -> Span | None:
+    """Return the longest stretch that nothing holds; None where nothing holds the run at all.
+
+    A run is held at ports it starts or ends at, at its supports, where it lies on or in the ground, and
+    wherever a background is foamed around it or has a channel for it.
+    """
+    points = np.array([point for element in run.elements for point in element.path])
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    upright = np.abs(np.diff(points[:, 2])) > UPRIGHT * steps
+    counted = 1.0 / limit(model, "support_spacing_upright")
+    total = float(along[-1])
+    held = [support.along for support in run.supports]
+    if run.start_port:
+        held.append(0.0)
+    if run.end_port or port_named(model, getattr(model.built[name].part, "end_at", "") or "-"):
+        held.append(total)
+    marks = np.concatenate([np.clip(held, 0.0, total), _lying(model, name, run, points, along)])
+    if not len(marks):
+        return None
+    marks = np.unique(np.concatenate([[0.0, total], marks]))
+
+    def weighed(low: float, high: float) -> tuple[float, float]:
+        """Return a stretch as it counts, and its upright part as it is, [m]."""
+        shares = np.clip(np.minimum(along[1:], high) - np.maximum(along[:-1], low), 0.0, None)
+        standing = float(shares[upright].sum())
+        return float(shares.sum()) - (1.0 - counted) * standing, standing
+
+    spans = [(*weighed(low, high), low, high) for low, high in itertools.pairwise(marks.tolist())]
+    measured, standing, low, high = max(spans, default=(0.0, 0.0, 0.0, total))
+    middle = (low + high) / 2
+    at = vector([float(np.interp(middle, along, points[:, axis])) for axis in range(3)])
+    ends = np.cumsum([len(element.path) for element in run.elements])
+    index = int(np.searchsorted(ends, np.searchsorted(along, middle), side="right"))
+    body = run.elements[min(index, len(run.elements) - 1)].body
+    return Span(measured=measured, upright=standing, begin=low, end=high, middle=at, body=body)
+
+
+def _lying(
+    model: Model, name: str, run: RunData, points: NDArray[np.float64], along: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return marks along the run where its middle lies in a slab that hides it, or it lies on the ground."""
+    count = max(2, int(along[-1] / STEP) + 1)
+    marks = np.linspace(0.0, along[-1], count)
+    places = np.column_stack([np.interp(marks, along, points[:, axis]) for axis in range(3)])
+    held = np.zeros(count, dtype=bool)
+    for built in model.of_kind("background"):
+        data = built.data
+        if not isinstance(data, BackgroundData) or name not in data.hides:
+            continue
+        for slab in data.slabs:
+            local = slab.panel.local(places)
+            over = slab.covers(local[:, 0], local[:, 1])
+            held |= over & (local[:, 2] > 0) & (local[:, 2] < slab.front_at(local[:, 0], local[:, 1]))
+    radius = max(element.outside for element in run.elements if element.kind == "pipe") / 2
+    low = places[:, 2] - radius
+    inside = np.ones(count, dtype=bool)
+    for panel in model.tank.panels.values():
+        inside &= panel.local(places)[:, 2] > 0
+    ground = bed_height(model)(places[:, 0], places[:, 1])
+    held |= inside & (low <= ground + limit(model, "rest_gap"))
+    found: NDArray[np.float64] = marks[held]
+    return found

@@ -1,0 +1,1 @@
+"""Fittings of pipe and tube: sizes, shapes, ports and losses."""

@@ -1,0 +1,368 @@
+"""Head losses of fittings as K, low, likely and high. No friction of straight pipe (see ``flow.pipe``).
+
+Published K of one small fitting differ by two to three times: each loss is a range with its sources.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+import yaml
+
+from layout3d.band import SETTINGS, Setting
+from layout3d.errors import OutOfRange, UnknownName, nearest
+from layout3d.guards import above_zero, not_negative, within
+
+__all__ = [
+    "NO_LOSS",
+    "Loss",
+    "ball_valve_loss",
+    "barb_loss",
+    "bend_loss",
+    "contraction_loss",
+    "expansion_loss",
+    "fitting_kinds",
+    "fitting_loss",
+    "losses_table",
+    "nozzle_loss",
+    "total_loss",
+]
+
+BORE_RANGE = (0.003, 0.160)  # [m]; the table is for 15 to 77 mm, its ends are held and widened out to here
+BEND_FRICTION_REYNOLDS = 2e4  # Reynolds number, [-], at which bends are read: typical of these pipes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loss:
+    """A loss coefficient K as a range: head lost is ``(K + laminar / Re) V²/2g``.
+
+    ``low``, ``likely``, ``high`` are K [-] on the velocity in the bore that the maker of the loss names;
+    ``laminar`` is K1 [-] of the two-K form, which makes K rise below about Re 10 000.
+    """
+
+    low: float
+    likely: float
+    high: float
+    source: str = ""
+    laminar: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in (*SETTINGS, "laminar"):
+            not_negative(getattr(self, name), f"Loss.{name}", "")
+        if not self.low <= self.likely <= self.high:
+            raise OutOfRange(
+                f"a loss must rise from low to high, got {self.low:g}, {self.likely:g}, {self.high:g}"
+            )
+
+    @classmethod
+    def exact(cls, coefficient: float, source: str = "given") -> Loss:
+        """Return a loss of no width, for a K that is known or agreed on."""
+        return cls(low=coefficient, likely=coefficient, high=coefficient, source=source)
+
+    def at(self, setting: Setting, *, reynolds: float | None = None) -> float:
+        """Return K at one setting; with ``reynolds``, its low-Reynolds rise is included."""
+        if setting not in SETTINGS:
+            raise OutOfRange(f"no setting {setting!r} in a loss", expected="one of: low, likely, high")
+        plain = float(getattr(self, setting))
+        return (
+            plain if reynolds is None else plain + self.laminar / above_zero(reynolds, "Reynolds number", "")
+        )
+
+    def on_bore(self, own: float, other: float) -> Loss:
+        """Return the same loss referred to the velocity in the ``other`` bore; both bores in m."""
+        ratio = above_zero(other, "bore", "m") / above_zero(own, "bore", "m")
+        return Loss(
+            low=self.low * ratio**4,
+            likely=self.likely * ratio**4,
+            high=self.high * ratio**4,
+            laminar=self.laminar * ratio**3,  # its Reynolds number changes with the bore too
+            source=self.source,
+        )
+
+    def times(self, count: float) -> Loss:
+        """Return the loss of ``count`` such fittings in a row."""
+        not_negative(count, "count of fittings", "")
+        return Loss(
+            low=self.low * count,
+            likely=self.likely * count,
+            high=self.high * count,
+            laminar=self.laminar * count,
+            source=self.source,
+        )
+
+
+NO_LOSS = Loss(low=0.0, likely=0.0, high=0.0, source="no fitting")
+
+
+def total_loss(losses: Iterable[Loss]) -> Loss:
+    """Sum losses that all refer to one bore; no losses give ``NO_LOSS``.
+
+    >>> total_loss([Loss.exact(0.5), Loss.exact(1.0)]).likely
+    1.5
+    """
+    several = tuple(losses)
+    if not several:
+        return NO_LOSS
+    return Loss(
+        low=math.fsum(loss.low for loss in several),
+        likely=math.fsum(loss.likely for loss in several),
+        high=math.fsum(loss.high for loss in several),
+        laminar=math.fsum(loss.laminar for loss in several),
+        source="; ".join(dict.fromkeys(loss.source for loss in several if loss.source)),
+    )
+
+
+@lru_cache(maxsize=1)
+def losses_table() -> dict[str, Any]:
+    """Return the table of losses as read from its file; treat it as read-only."""
+    text = files("layout3d.fittings").joinpath("losses.yaml").read_text(encoding="utf-8")
+    table: dict[str, Any] = yaml.safe_load(text)
+    return table
+
+
+def fitting_kinds() -> tuple[str, ...]:
+    """Return the names that :func:`fitting_loss` knows."""
+    table = losses_table()
+    return (*table["by_bore"], *table["fixed"])
+
+
+def fitting_loss(kind: str, bore: float) -> Loss:
+    """Loss of one fitting, on the velocity in its pipe.
+
+    Parameters
+    ----------
+    kind : one of :func:`fitting_kinds`
+    bore : true inside diameter of the pipe, not its nominal size, [m], 0.003 to 0.160
+
+    Returns
+    -------
+    Loss, interpolated over the bore for the kinds that depend on it.
+
+    Raises
+    ------
+    UnknownName : a kind that the table has not, with the nearest.
+    OutOfRange : a bore outside the range.
+
+    Notes
+    -----
+    The table covers bores of 15.4 to 77 mm. Below it likely and high grow by Hooper's law of size,
+    (1 + 1/bore in inches), low is held; above it the end is held. The source then says so.
+
+    Sources
+    -------
+    Named in ``layout3d/fittings/losses.yaml`` and in the result.
+    """
+    table = losses_table()
+    within(bore, *BORE_RANGE, "bore of the fitting", "m")
+    if kind in table["fixed"]:
+        row = table["fixed"][kind]
+        return Loss(**{name: row[name] for name in SETTINGS}, source=f"{kind}: {row['source']}")
+    if kind not in table["by_bore"]:
+        raise UnknownName(
+            f"no fitting {kind!r} in the table of losses", expected=nearest(kind, fitting_kinds())
+        )
+    row, bores = table["by_bore"][kind], [size / 1000.0 for size in table["bores_mm"]]
+    growth = _growth_below(bore, bores[0])
+    held = (
+        "" if bores[0] <= bore <= bores[-1] else f"; bore {bore * 1000:.1f} mm is outside the table, widened"
+    )
+    return Loss(
+        low=_between(bore, bores, row["low"]),
+        likely=_between(bore, bores, row["likely"]) * growth,
+        high=_between(bore, bores, row["high"]) * growth,
+        laminar=row["laminar"],
+        source=f"{kind}: " + ", ".join(f"{name} {text}" for name, text in row["sources"].items()) + held,
+    )
+
+
+def ball_valve_loss(bore: float, opening: float = 1.0) -> Loss:
+    """Loss of a full-bore ball valve by how far it is turned open, on the velocity in its pipe.
+
+    Parameters
+    ----------
+    bore : [m]
+    opening : share of the quarter turn, [-]; 1 is fully open, 0 is shut
+
+    Raises
+    ------
+    OutOfRange : an opening under 0.28 (no reliable figure there), or above 1.
+
+    Notes
+    -----
+    Throttled, it is figured as a plug cock; the loss of the open valve is added. A valve set by eye is a
+    guess: measure the flow.
+
+    Sources
+    -------
+    Weisbach 1855 by way of handbooks; see the table.
+    """
+    open_loss = fitting_loss("ball_valve", bore)
+    throttled = losses_table()["throttled"]
+    angles, values = throttled["angles"], throttled["values"]
+    angle = 90.0 * (1.0 - within(opening, 0.0, 1.0, "opening of the valve", "of a quarter turn"))
+    if angle > angles[-1] + 1e-9:
+        raise OutOfRange(
+            f"no figure for a ball valve only {opening:.0%} open",
+            expected=f"an opening of {1 - angles[-1] / 90:.0%} to 100 %, or 0 for shut",
+            remedy="open it further, or use a smaller pump",
+        )
+    if angle < angles[0]:
+        extra = values[0] * angle / angles[0]
+    else:
+        extra = math.exp(_between(angle, angles, [math.log(value) for value in values]))
+    factor = throttled["factor"]
+    return Loss(
+        low=open_loss.low + extra / factor,
+        likely=open_loss.likely + extra,
+        high=open_loss.high + extra * factor,
+        laminar=open_loss.laminar,
+        source=open_loss.source + (f"; throttled: {throttled['source']}" if extra else ""),
+    )
+
+
+def contraction_loss(from_bore: float, to_bore: float) -> Loss:
+    """Loss of a sudden narrowing, on the velocity in the smaller bore (``to_bore``); bores in m.
+
+    Sources
+    -------
+    Low: Crane TP-410, 0.5 (1 - b²). High: Rennels, Pipe Flow, 2012, by ``fluids.contraction_sharp``.
+    Likely is their mean.
+    """
+    ratio = _ratio(to_bore, from_bore, "a narrowing must go from the wider bore to the narrower")
+    if ratio == 1.0:
+        return NO_LOSS
+    from fluids import contraction_sharp
+
+    crane, rennels = 0.5 * (1.0 - ratio**2), float(contraction_sharp(from_bore, to_bore))
+    low, high = min(crane, rennels), max(crane, rennels)
+    return Loss(
+        low=low, likely=0.5 * (low + high), high=high, source="contraction: Crane TP-410; Rennels 2012"
+    )
+
+
+def expansion_loss(from_bore: float, to_bore: float) -> Loss:
+    """Loss of a sudden widening, on the velocity in the smaller bore (``from_bore``); bores in m.
+
+    Sources
+    -------
+    Borda-Carnot, (1 - b²)²: a momentum balance.
+    """
+    ratio = _ratio(from_bore, to_bore, "a widening must go from the narrower bore to the wider")
+    return Loss.exact((1.0 - ratio**2) ** 2, "expansion: Borda-Carnot")
+
+
+def barb_loss(tube_bore: float, barb_bore: float | None = None) -> Loss:
+    """Loss of a hose barb as narrowing plus widening, on the velocity in the tube; bores in m.
+
+    Without ``barb_bore`` the barb is taken as 0.70 to 0.80 of the tube: measure it, as it often rules.
+    """
+    row = losses_table()["barb"]
+    if barb_bore is not None:
+        ratios = dict.fromkeys(SETTINGS, barb_bore / above_zero(tube_bore, "tube bore", "m"))
+        source = "barb: bore given"
+    else:
+        # the widest barb loses least
+        span = row["bore_ratio"]
+        ratios = {"low": span["high"], "likely": span["likely"], "high": span["low"]}
+        source = f"barb: {row['source']}"
+    values = {}
+    for setting in SETTINGS:
+        bore = ratios[setting] * tube_bore
+        both = total_loss([contraction_loss(tube_bore, bore), expansion_loss(bore, tube_bore)])
+        values[setting] = both.on_bore(bore, tube_bore).at(setting)
+    return Loss(**values, source=f"{source}; narrowing Crane and Rennels, widening Borda-Carnot")
+
+
+def nozzle_loss(pipe_bore: float, nozzle_bore: float) -> Loss:
+    """Loss of a nozzle at the end of a pipe, its exit included, on the velocity in the pipe; bores in m.
+
+    A smooth nozzle loses 0.04 of its own velocity head, a sharp reducer its sudden narrowing; then the
+    whole velocity head leaves.
+
+    Sources
+    -------
+    Low: nozzle coefficient 0.98, handbook, from memory. High: sudden narrowing, Rennels 2012. Likely: mean.
+    """
+    sharp = contraction_loss(pipe_bore, nozzle_bore).high
+    smooth = min(0.04, sharp)
+    own = Loss(
+        low=1.0 + smooth,
+        likely=1.0 + 0.5 * (smooth + sharp),
+        high=1.0 + sharp,
+        source="nozzle with its exit: coefficient 0.98, handbook, from memory; sharp narrowing Rennels 2012",
+    )
+    return own.on_bore(nozzle_bore, pipe_bore)
+
+
+def bend_loss(bore: float, radius: float, angle: float) -> Loss:
+    """Loss of a smooth bend in tube, less the wall friction along its arc (count the arc as pipe length).
+
+    Parameters
+    ----------
+    bore : [m]
+    radius : of the centre line, [m], at least one bore; above 20 bores the value at 20 is held
+    angle : [rad], above 0 to pi; above a quarter turn the quarter turn is scaled by the angle
+
+    Raises
+    ------
+    OutOfRange : a radius under one bore (a kink or an elbow), or an angle out of range.
+
+    Sources
+    -------
+    The least, middle and largest of Rennels 2012, Crane TP-410 and Miller 1990, by ``fluids.bend_rounded``.
+    """
+    above_zero(bore, "bore", "m")
+    within(angle, 1e-9, math.pi + 1e-9, "angle of the bend", "rad")
+    diameters = above_zero(radius, "bend radius", "m") / bore
+    if diameters < 1.0:
+        raise OutOfRange(
+            f"bend radius {radius:g} m is under one bore ({bore:g} m)",
+            expected="a radius of at least one bore",
+            remedy="use the loss of an elbow, or a wider bend",
+        )
+    from fluids import bend_rounded
+    from fluids.friction import Clamond
+
+    diameters = min(diameters, 20.0)
+    quarter = min(angle, 0.5 * math.pi)
+    arc_friction = float(Clamond(BEND_FRICTION_REYNOLDS, 0.0)) * diameters * quarter
+    found = []
+    for method, friction in (("Rennels", arc_friction), ("Crane", arc_friction), ("Miller", 0.0)):
+        # the correlations start at 10 degrees; below, scale the 10-degree value
+        read = max(quarter, math.radians(10.0))
+        value = bend_rounded(
+            Di=bore,
+            angle=math.degrees(read),
+            bend_diameters=diameters,
+            Re=BEND_FRICTION_REYNOLDS,
+            roughness=0.0,
+            method=method,
+        )
+        found.append(max(0.0, (float(value) * quarter / read - friction) * angle / quarter))
+    low, likely, high = sorted(found)
+    return Loss(low=low, likely=likely, high=high, source="bend: Rennels 2012, Crane TP-410, Miller 1990")
+
+
+def _between(value: float, places: list[float], figures: list[float]) -> float:
+    """Interpolate linearly, holding the ends."""
+    import numpy as np
+
+    return float(np.interp(value, places, figures))
+
+
+def _growth_below(bore: float, smallest: float) -> float:
+    if bore >= smallest:
+        return 1.0
+    return (1.0 + 0.0254 / bore) / (1.0 + 0.0254 / smallest)
+
+
+def _ratio(small: float, large: float, rule: str) -> float:
+    ratio = above_zero(small, "bore", "m") / above_zero(large, "bore", "m")
+    if ratio > 1.0 + 1e-12:
+        raise OutOfRange(f"{rule}, got {small * 1000:g} mm against {large * 1000:g} mm")
+    return min(ratio, 1.0)

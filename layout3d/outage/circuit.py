@@ -1,0 +1,261 @@
+"""The water's way round: tank, drains, sump and returns of a model with all the levels they run at.
+
+What ``flow.flood`` starts its events from. One sump with a return pump; a scene without one has no circuit.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from layout3d.band import SETTINGS, Band
+from layout3d.flow.overflow import GravityDrain, gravity_drains, running_level, water_of_scene
+from layout3d.model.model import Model
+from layout3d.outage.drain_back import Body
+from layout3d.outage.levels import Levels
+from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, return_ways
+from layout3d.outage.sump_levels import CompartmentLevel, SumpWater, levels_of, sump_water_of
+from layout3d.parts.base import Vector, vector
+from layout3d.water.gauge import tank_table
+from layout3d.water.kept import kept
+
+__all__ = ["SLOTS_STOPPED", "Circuit", "Sock", "circuit"]
+
+SLOTS_STOPPED = 1.0 / 3.0  # one slot in three
+STACK = 27.8 * 6.30902e-5  # [m³/s] at a bore of an inch, full: Wyly and Eaton 1961, as in ``flow.drain``
+INCH = 0.0254
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sock:
+    """A filter basket that a drain ends in: ``low`` and ``high`` corner, [m], and its plan inside, [m²]."""
+
+    name: str
+    compartment: str
+    low: Vector
+    high: Vector
+    wall: float
+    area: float
+
+    @property
+    def rim(self) -> float:
+        """Height of its rim, z [m]."""
+        return self.high[2]
+
+    @property
+    def floor(self) -> float:
+        """Height of its inside floor, z [m]."""
+        return self.low[2] + self.wall
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit:
+    """Tank and sump as they run. Levels are z in the tank's axes, [m].
+
+    ``flow`` is what all returns bring to the tank, [m³/s], None where it could not be figured. ``level`` is
+    the tank's running level over its drains, that of the scene where none tells; ``level_stopped`` the same
+    with one slot in three stopped, None where the flow finds no way out. ``overflows`` tells that the likely
+    flow does not get away below the ``spill`` level: the rim, or an open hole. ``drain_contents`` is the
+    water on its way in the drains, [m³].
+    """
+
+    tank_name: str
+    tank: Levels
+    rim: float
+    brace: float | None
+    spill: float
+    spill_words: str
+    waterline: float
+    drains: tuple[GravityDrain, ...]
+    returns: tuple[ReturnWays, ...]
+    sump: SumpWater
+    compartments: tuple[CompartmentLevel, ...]
+    socks: tuple[Sock, ...]
+    flow: Band | None
+    level: Band
+    level_stopped: Band | None
+    overflows: bool
+    drain_contents: Band
+    notes: tuple[str, ...]
+
+    @property
+    def pumps(self) -> tuple[ReturnPump, ...]:
+        """All return pumps that draw from this sump."""
+        return tuple(pump for way in self.returns for pump in way.pumps if pump.sump == self.sump.name)
+
+    @property
+    def suction(self) -> float:
+        """Level to which the return chamber can be pumped down: the lowest inlet, z [m]."""
+        return min(pump.inlet[2] for pump in self.pumps)
+
+    @property
+    def draws_air(self) -> float:
+        """Level at which the first pump draws air: the highest inlet, z [m]."""
+        return max(pump.inlet[2] for pump in self.pumps)
+
+    @property
+    def chamber_level(self) -> float:
+        """Level of the return chamber as the scene fills it, z [m]."""
+        return self.compartments[-1].level.likely
+
+    @property
+    def chamber_volume(self) -> float:
+        """Water in the return chamber, [m³]."""
+        return self.sump.chamber.volume(self.chamber_level)
+
+    @property
+    def stock(self) -> float:
+        """Water in the return chamber above the highest inlet, [m³]."""
+        least = min(max(self.draws_air, self.sump.floor), self.sump.rim)
+        return max(0.0, self.chamber_volume - self.sump.chamber.volume(least))
+
+    def display(self, setting: int = 1) -> Body:
+        """Return the tank as it runs; ``setting`` is 0, 1, 2 for its level's low, likely, high."""
+        level = min(self.level.at(SETTINGS[setting]), self.spill)
+        return Body(name=self.tank_name, table=self.tank, level=level, rim=self.spill)
+
+    def sump_running(self, setting: int = 1) -> float:
+        """Return all water in the sump as it runs, [m³]."""
+        return self.sump.held([item.level.at(SETTINGS[setting]) for item in self.compartments])
+
+
+@kept
+def circuit(model: Model) -> Circuit | None:
+    """Return a model's circuit; None without a sump, or without a pump that returns water from it.
+
+    Raises
+    ------
+    LayoutError : a fitting that no loss is known for.
+    """
+    scene_levels = {
+        f"{built.part.name}.{c.name}": c.water_z
+        for built in model.of_kind("sump")
+        for c in built.data.compartments
+    }
+    returns = return_ways(model, model.waterline, scene_levels)
+    if not returns:
+        return None
+    names = list(dict.fromkeys(pump.sump for way in returns for pump in way.pumps))
+    notes = [f"{name} has return pumps of its own: its water is left out" for name in names[1:]]
+    flow = _sum_of([way.flow for way in returns])
+    notes += [f"flow of {way.name}: {way.failure}" for way in returns if way.failure]
+    drains = gravity_drains(model)
+    table = tank_table(model)
+    tank = Levels(levels=table.levels, volumes=table.volumes, name=model.tank_name)
+    spill, spill_words = _spill(model)
+    water = water_of_scene(model)
+    level = stopped = None
+    if flow is not None:
+        level = running_level(drains, flow, water=water, top=spill)
+        stopped = running_level(drains, flow, water=water, top=spill, blocked=SLOTS_STOPPED)
+    overflows = flow is not None and flow.likely > 0.0 and level is None
+    if level is None:
+        height = spill if overflows else min(model.waterline, spill)
+        level = Band.exact(height, "at the rim" if overflows else "the scene's waterline")
+    sump = sump_water_of(model, model.built[names[0]])
+    compartments = levels_of(model, sump, flow or Band.exact(0.0))
+    levels = {f"{sump.name}.{item.name}": item.level.likely for item in compartments}
+    if level.likely != model.waterline:
+        returns = return_ways(model, level.high, levels)
+    chamber = sump.data.return_chamber.name
+    notes += [
+        f"{pump.name} draws from {pump.sump}.{pump.compartment}, not from the last compartment: levels are "
+        "figured as if it drew from the last"
+        for way in returns
+        for pump in way.pumps
+        if pump.sump == sump.name and pump.compartment != chamber
+    ]
+    brace = [b for b in model.bodies_of(model.tank_name) if b.kind == "brace"]
+    return Circuit(
+        tank_name=model.tank_name,
+        tank=tank,
+        rim=tank.top,
+        brace=min((float(body.solid.bounds[0, 2]) for body in brace), default=None),
+        spill=spill,
+        spill_words=spill_words,
+        waterline=model.waterline,
+        drains=drains,
+        returns=returns,
+        sump=sump,
+        compartments=compartments,
+        socks=tuple(_socks(model, drains)),
+        flow=flow,
+        level=level,
+        level_stopped=stopped,
+        overflows=overflows,
+        drain_contents=_in_drains(model, drains, flow, level.likely, levels),
+        notes=tuple(notes),
+    )
+
+
+def _sum_of(flows: list[Band | None]) -> Band | None:
+    known = [flow for flow in flows if flow is not None]
+    if len(known) < len(flows) or not known:
+        return None
+    return Band(
+        low=sum(flow.low for flow in known),
+        likely=sum(flow.likely for flow in known),
+        high=sum(flow.high for flow in known),
+        note=known[0].note,
+    )
+
+
+def _spill(model: Model) -> tuple[float, str]:
+    """Return the level at which the tank spills, z [m], and over what: the rim, or an open hole."""
+    found = (model.tank.height, f"the rim of {model.tank_name}")
+    for hole in model.tank.holes.values():
+        edge = hole.at[2] - hole.diameter / 2.0
+        # one under water is open to the floor already, which the rule plugged tells
+        if not hole.bulkhead and not hole.plugged and model.waterline < edge < found[0]:
+            found = edge, f"the open hole {hole.name}"
+    return found
+
+
+def _socks(model: Model, drains: tuple[GravityDrain, ...]) -> list[Sock]:
+    found: dict[str, Sock] = {}
+    for built in model.of_kind("filter_basket"):
+        low, high = built.bodies[0].solid.bounds
+        for drain in drains:
+            x, y, z = drain.outlet.at
+            inside = low[0] <= x <= high[0] and low[1] <= y <= high[1] and z > low[2]
+            if not inside or "." not in drain.outlet.water:
+                continue
+            part = built.part
+            wall = float(part.wall)  # type: ignore[attr-defined] # a filter basket
+            length, width, _ = part.size  # type: ignore[attr-defined] # a filter basket
+            found[part.name] = Sock(
+                name=part.name,
+                compartment=drain.outlet.water,
+                low=vector(low),
+                high=vector(high),
+                wall=wall,
+                area=(length - 2.0 * wall) * (width - 2.0 * wall),
+            )
+    return list(found.values())
+
+
+def _in_drains(
+    model: Model,
+    drains: tuple[GravityDrain, ...],
+    flow: Band | None,
+    level: float,
+    sump_levels: dict[str, float],
+) -> Band:
+    """Return the water on its way in the drains that run, [m³]: from a sheet down the wall to full pipe."""
+    low = likely = high = 0.0
+    for drain in drains:
+        if drain.crest >= level or flow is None:
+            continue
+        whole = dry_volume(model, drain.way.lengths, level, sump_levels)
+        upright = [length for length in drain.way.lengths if _falls(length.points)]
+        falling = dry_volume(model, upright, level, sump_levels)
+        share = min(1.0, (flow.likely / (STACK * (drain.way.bore / INCH) ** (8.0 / 3.0))) ** 0.6)
+        low += whole * share
+        likely += falling * share + whole - falling
+        high += whole
+    return Band(low=low, likely=max(low, likely), high=high, note="a sheet in uprights, up to full pipe")
+
+
+def _falls(points: tuple[tuple[float, float, float], ...]) -> bool:
+    rise = abs(points[0][2] - points[-1][2])
+    return rise > 0.7 * math.dist(points[0], points[-1])

@@ -1,0 +1,244 @@
+"""Return pipework from pumps in the sump to the tank: what can run back through it when the pumps stop.
+
+A mouth under water drains the tank down to its lower edge unless air gets in behind it first. Left out: how
+fast; air that creeps in through a leaking joint; a check valve that holds only in part.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from layout3d.band import Band
+from layout3d.flow.running import running
+from layout3d.flow.running_data import System
+from layout3d.flow.waters import sump_at
+from layout3d.flow.ways import pipe_ways
+from layout3d.flow.ways_data import Mouth, PipeLength, Ways
+from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+
+__all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "return_ways"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnPump:
+    """A pump in the sump: where it draws, z of its inlet [m], and the flow at its point of operation."""
+
+    name: str
+    sump: str
+    compartment: str
+    inlet: Vector
+    flow: Band | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Siphon:
+    """A mouth of a return under water. Levels are z, [m].
+
+    ``mouth_level``: its lower edge, to which it drains the tank if nothing else stops it; ``broken_at``:
+    where it stops with all its siphon breaks open; ``blocked_at``: with its small holes clogged. ``breaks``
+    names what lets air in, ``check_valve`` the body of a check valve on its way, or ''.
+    """
+
+    mouth: Mouth
+    mouth_level: float
+    broken_at: float
+    blocked_at: float
+    breaks: tuple[str, ...]
+    check_valve: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnWays:
+    """Pipework that pumps in the sump feed, and what runs back through it.
+
+    ``flow`` [m³/s] is what reaches the tank, None where it could not be figured, with the reason in
+    ``failure``. ``contents`` is all water in it above the waters at both ends, [m³]; ``contents_held`` what
+    still comes down with all check valves holding. ``holes`` are those of the tank that it goes through.
+    """
+
+    pumps: tuple[ReturnPump, ...]
+    ways: Ways
+    flow: Band | None
+    failure: str
+    siphons: tuple[Siphon, ...]
+    check_valves: tuple[str, ...]
+    contents: float
+    contents_held: float
+    holes: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Names of its pumps."""
+        return ", ".join(pump.name for pump in self.pumps)
+
+
+def return_ways(model: Model, level: float, sump_levels: Mapping[str, float]) -> tuple[ReturnWays, ...]:
+    """Find the return pipework of a model.
+
+    Parameters
+    ----------
+    level : of the tank as it runs, z [m]: what is under it can siphon
+    sump_levels : level of each compartment by 'sump.name', z [m]
+    """
+    found = []
+    for ways in pipe_ways(model):
+        pumps = tuple(pump for name in ways.pumps if (pump := _pump(model, name)) is not None)
+        if pumps and any(mouth.water == model.tank_name for mouth in ways.mouths):
+            found.append(_return(model, ways, pumps, level, sump_levels))
+    return tuple(found)
+
+
+def dry_volume(
+    model: Model, lengths: Iterable[PipeLength], level: float, sump_levels: Mapping[str, float]
+) -> float:
+    """Return the bore of pipe that is in no open water, [m³]: above the waters, or outside their vessels."""
+    total = 0.0
+    for length in lengths:
+        area = 0.25 * math.pi * length.bore**2
+        for a, b in pairwise(length.points):
+            middle = tuple((p + q) / 2.0 for p, q in zip(a, b, strict=True))
+            water = _water_over(model, middle, level, sump_levels)  # type: ignore[arg-type] # three floats
+            total += area * math.dist(a, b) * _share_above(a[2], b[2], water)
+    return total
+
+
+def _share_above(a: float, b: float, water: float | None) -> float:
+    if water is None:
+        return 1.0
+    low, high = min(a, b), max(a, b)
+    if high - low < 1e-9:
+        return 1.0 if low >= water else 0.0
+    return min(1.0, max(0.0, (high - water) / (high - low)))
+
+
+def _water_over(model: Model, point: Vector, level: float, sump_levels: Mapping[str, float]) -> float | None:
+    if model.tank.holds(point):
+        return level
+    found = sump_at(model, point)
+    return None if found is None else sump_levels.get(f"{found[0].part.name}.{found[2]}")
+
+
+def _pump(model: Model, name: str) -> ReturnPump | None:
+    inlet = model.built[name].anchors["inlet"]
+    found = sump_at(model, inlet)
+    if found is None or inlet[2] > found[1].rim:
+        return None
+    flow = next((run.flow for run in running(model).pumps if run.pump == name), None)
+    return ReturnPump(name=name, sump=found[0].part.name, compartment=found[2], inlet=inlet, flow=flow)
+
+
+def _return(
+    model: Model,
+    ways: Ways,
+    pumps: tuple[ReturnPump, ...],
+    level: float,
+    sump_levels: Mapping[str, float],
+) -> ReturnWays:
+    valves = tuple(length.body for length in ways.lengths if length.kind == "check_valve")
+    below = _below_valves(ways, pumps)
+    flow, failure = _flow(model, ways, pumps)
+    tank = f"{model.tank_name}."
+    return ReturnWays(
+        pumps=pumps,
+        ways=ways,
+        flow=flow,
+        failure=failure,
+        siphons=tuple(
+            siphon
+            for mouth in ways.mouths
+            if (siphon := _siphon(model, ways, mouth, level, pumps)) is not None
+        ),
+        check_valves=valves,
+        contents=dry_volume(model, ways.lengths, level, sump_levels),
+        contents_held=dry_volume(model, below, level, sump_levels),
+        holes=tuple(length.body.removeprefix(tank) for length in ways.lengths if length.kind == "bulkhead"),
+    )
+
+
+def _flow(model: Model, ways: Ways, pumps: tuple[ReturnPump, ...]) -> tuple[Band | None, str]:
+    """Return what these pumps bring to the tank, and why not where it can't be figured."""
+    result = running(model)
+    if result.refused is not None:
+        return None, result.refused.message
+    names = {pump.name for pump in pumps}
+    system = next((one for one in result.systems if names & set(one.pump_names)), None)
+    if system is None:
+        idle = next((one.why for one in result.idle if one.pump in names), "it is no part of the network")
+        return None, idle
+    if not system.runs:
+        return None, "; ".join(failure.message for failure in system.failures)
+    flows = [run.flow for run in system.pumps if run.pump in names]
+    low, likely, high = (sum(flow.at(s) for flow in flows) for s in ("low", "likely", "high"))
+    elsewhere = _elsewhere(model, ways, system)
+    for flow in elsewhere:
+        low, likely, high = low - flow.high, likely - flow.likely, high - flow.low
+    low, likely, high = (max(0.0, figure) for figure in (low, likely, high))
+    note = "pumps at their points of operation"
+    return Band(low=min(low, likely), likely=likely, high=max(high, likely), note=note), ""
+
+
+def _elsewhere(model: Model, ways: Ways, system: System) -> list[Band]:
+    """Return the flows of a system that leave it outside the tank: back into the sump, say."""
+    place = {mouth.part: mouth.water for mouth in ways.mouths}
+    return [out.flow for out in system.outs if place.get(out.part, model.tank_name) != model.tank_name]
+
+
+def _below_valves(ways: Ways, pumps: tuple[ReturnPump, ...]) -> tuple[PipeLength, ...]:
+    """Return the lengths that are reached from the pumps without passing a check valve."""
+    seen = {ways.pumps[pump.name] for pump in pumps}
+    found: list[PipeLength] = []
+    rest = [length for length in ways.lengths if length.kind != "check_valve"]
+    while near := [length for length in rest if length.start in seen or length.end in seen]:
+        found += near
+        rest = [length for length in rest if length not in near]
+        seen |= {node for length in near for node in (length.start, length.end)}
+    return tuple(found)
+
+
+def _siphon(
+    model: Model, ways: Ways, mouth: Mouth, level: float, pumps: tuple[ReturnPump, ...]
+) -> Siphon | None:
+    """Return a mouth as a siphon, if it lies under the tank's water."""
+    edge = mouth.lower_edge
+    way = ways.way(mouth.node, ways.pumps[pumps[0].name])
+    if mouth.water != model.tank_name or edge >= level or way is None:
+        return None
+    heights = {
+        node: point[2]
+        for length in ways.lengths
+        for node, point in ((length.start, length.points[0]), (length.end, length.points[-1]))
+    }
+    broken = blocked = edge
+    breaks: list[str] = []
+    on_way = way.nodes
+    for vent in ways.mouths:
+        back = ways.way(vent.node, ways.pumps[pumps[0].name])
+        if vent is mouth or back is None:
+            continue
+        meets = next(node for node in back.nodes if node in on_way)
+        if vent.kind == "holes":
+            lets_air = max(hole.at[2] - hole.diameter / 2.0 for hole in vent.holes)
+            height = lets_air if meets == vent.node else heights[meets]
+        else:
+            lets_air, height = vent.lower_edge, heights[meets]
+        # with air let in there, water still runs to the meeting point while it stands above that
+        stops = min(lets_air, height, level)
+        if stops <= edge + 1e-9:
+            continue
+        breaks.append(vent.name)
+        broken = max(broken, stops)
+        if vent.kind != "holes":
+            blocked = max(blocked, stops)
+    valve = next((length.body for length in way.lengths if length.kind == "check_valve"), "")
+    return Siphon(
+        mouth=mouth,
+        mouth_level=edge,
+        broken_at=broken,
+        blocked_at=blocked,
+        breaks=tuple(breaks),
+        check_valve=valve,
+    )

@@ -1,0 +1,64 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from layout3d.errors import OutOfRange
+from layout3d.outage.evaporation import (
+    evaporation,
+    natatorium_rate,
+    saturation_pressure,
+    still_surface_rate,
+    ventilation_loss,
+)
+
+AIRS = {"water": 25.0, "air": 22.0, "humidity": 0.5}
+WARMTH, HUMIDITY = st.floats(10.0, 35.0), st.floats(0.0, 1.0)
+
+
+@given(water=WARMTH, air=WARMTH, humidity=HUMIDITY, more=st.floats(0.0, 0.5))
+def test_moister_air_never_takes_more(water, air, humidity, more):
+    for rate in (natatorium_rate, still_surface_rate):
+        assert rate(water, air, min(1.0, humidity + more)) <= rate(water, air, humidity) + 1e-15
+        assert rate(water, air, humidity) >= 0.0
+
+
+@given(water=WARMTH, air=WARMTH, humidity=HUMIDITY)
+def test_the_band_rises_and_grows_with_the_area(water, air, humidity):
+    one = evaporation(1.0, water=water, air=air, humidity=humidity)
+    two = evaporation(2.0, water=water, air=air, humidity=humidity)
+    assert two.likely == pytest.approx(2 * one.likely)
+    assert 0.0 <= one.low <= one.likely <= one.high
+
+
+def test_cold_water_under_moist_air_loses_nothing():
+    assert evaporation(1.0, water=15.0, air=30.0, humidity=0.9).high == 0.0
+
+
+def test_wind_takes_more():
+    rates = [evaporation(1.0, **AIRS, speed=speed).high for speed in (0.0, 0.1, 0.3)]
+    assert rates == sorted(rates)
+
+
+def test_a_lid_carries_off_what_the_air_takes_up():
+    """By hand: 1 L/s of air, 25 °C at 90 % for 22 °C at 50 %: 0.00976 x 1.151 kg/m³ = 0.971 kg/day."""
+    loss = ventilation_loss(1e-3, inside=25.0, inside_humidity=0.9, air=22.0, humidity=0.5)
+    assert loss * 86400 == pytest.approx(0.971, rel=0.005)
+    assert ventilation_loss(1e-3, inside=20.0, inside_humidity=0.4, air=25.0, humidity=0.9) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"humidity": 50.0}, "a share, not per cent"),
+        ({"water": 298.0}, "not kelvin"),
+        ({"air": -5.0}, "temperature"),
+        ({"speed": 3.0}, "speed of the air"),
+    ],
+)
+def test_bad_figures_are_refused(change, words):
+    with pytest.raises(OutOfRange, match=words):
+        evaporation(1.0, **(AIRS | change))
+
+
+def test_pressure_rises_with_warmth():
+    assert saturation_pressure(30.0) > saturation_pressure(20.0)

@@ -1,0 +1,99 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from layout3d.band import Band
+from layout3d.errors import OutOfRange
+from layout3d.outage.drain_back import Body
+from layout3d.outage.failures import Hose, blocked_drain, hose_failures, run_down
+from layout3d.outage.levels import Levels
+
+DAY = 86400.0
+
+
+def box(name, area, bottom, top, level):
+    table = Levels(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
+    return Body(name=name, table=table, level=level, rim=top)
+
+
+DISPLAY, CHAMBER = box("display", 0.5, 0.8, 1.4, 1.2), box("return", 0.08, 0.0, 0.3, 0.2)
+
+
+def test_a_blocked_drain_lifts_the_chamber_into_the_display():
+    """By hand: (0.20 - 0.05) x 0.08 m² = 12 L over 0.5 m² is 24 mm."""
+    end = blocked_drain(DISPLAY, CHAMBER, suction=0.05)
+    assert end.moved == pytest.approx(0.012)
+    assert end.level == pytest.approx(1.224)
+    assert end.margin == pytest.approx(0.176)
+    assert end.runs_dry
+    assert end.chamber_level == pytest.approx(0.05)
+    assert end.spilled == 0.0
+
+
+def test_what_has_no_room_is_spilled():
+    """5 mm of 0.5 m² hold 2.5 L of the 12 L and the 20 L of the top-up."""
+    end = blocked_drain(box("display", 0.5, 0.8, 1.205, 1.2), CHAMBER, suction=0.05, top_up=0.020)
+    assert end.spilled == pytest.approx(0.032 - 0.0025)
+    assert end.level == pytest.approx(1.205)
+    assert end.margin == pytest.approx(-(0.032 - 0.0025) / 0.5)
+
+
+def test_an_emergency_drain_holds_the_level():
+    end = blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.21)
+    assert end.level == pytest.approx(1.21)
+    assert not end.runs_dry
+    assert end.chamber_level == pytest.approx(0.2 - 0.005 / 0.08)
+    # one that stands too high is never reached
+    assert blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.3).runs_dry
+
+
+@given(level=st.floats(0.05, 0.3), more=st.floats(0.0, 0.1), suction=st.floats(0.0, 0.3))
+def test_more_water_in_the_chamber_never_floods_less(level, more, suction):
+    ends = [
+        blocked_drain(DISPLAY, box("return", 0.08, 0.0, 0.5, height), suction=suction)
+        for height in (level, level + more)
+    ]
+    assert ends[1].level >= ends[0].level - 1e-12
+    rise = 0.5 * (ends[0].level - 1.2)
+    assert rise + ends[0].spilled == pytest.approx(ends[0].moved, abs=1e-12)
+
+
+def test_hoses_are_ranked_by_what_they_spill():
+    hoses = (
+        Hose(name="bulkhead", drains_to=0.9),
+        Hose(name="return hose", drains_to=1.19, pumped=True, contents=0.0005),
+        Hose(name="dry spray", drains_to=1.5),
+    )
+    found = hose_failures(DISPLAY, CHAMBER, hoses, suction=0.05)
+    assert [failure.name for failure in found] == ["bulkhead", "return hose", "dry spray"]
+    # 300 mm of 0.5 m² and the chamber's 12 L; 10 mm of it, the chamber and the hose; nothing
+    assert [failure.spilled for failure in found] == pytest.approx([0.162, 0.0175, 0.0])
+    assert found[0].level == pytest.approx(0.9)
+    assert hose_failures(DISPLAY, CHAMBER, [Hose(name="floor", drains_to=0.1)], suction=0.05)[0].level == 0.8
+
+
+def test_days_until_the_pump_draws_air():
+    """By hand: 12 L at 3 kg a day is 4 days, 997 kg/m³; a 10 L reserve makes it 7.3."""
+    loss = Band(low=2.0 / DAY, likely=3.0 / DAY, high=4.0 / DAY)
+    time = run_down(CHAMBER, suction=0.05, loss=loss)
+    assert time.likely / DAY == pytest.approx(12 * 0.997 / 3)
+    assert time.low / DAY == pytest.approx(12 * 0.997 / 4)
+    assert run_down(CHAMBER, suction=0.05, loss=loss, reserve=0.01).likely / DAY == pytest.approx(
+        22 * 0.997 / 3
+    )
+    assert run_down(CHAMBER, suction=0.25, loss=loss).high == 0.0
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: blocked_drain(DISPLAY, CHAMBER, suction=0.9), "suction level"),
+        (lambda: blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.1), "emergency drain"),
+        (lambda: blocked_drain(DISPLAY, CHAMBER, suction=0.05, top_up=-1), "top-up"),
+        (lambda: run_down(CHAMBER, suction=0.05, loss=Band.exact(0.0)), "a loss above 0"),
+        (lambda: Hose(name="h", drains_to=float("nan")), "level that h drains to"),
+    ],
+)
+def test_bad_figures_are_refused(call, words):
+    with pytest.raises(OutOfRange, match=words):
+        call()

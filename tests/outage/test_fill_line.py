@@ -1,0 +1,148 @@
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from layout3d.band import Band
+from layout3d.errors import OutOfRange
+from layout3d.outage.drain_back import Body, Path, drain_back
+from layout3d.outage.failures import blocked_drain, run_down
+from layout3d.outage.fill_line import (
+    Bound,
+    blocked_drain_bound,
+    fill_line_band,
+    outage_bound,
+    run_down_bound,
+    suction_bound,
+)
+from layout3d.outage.levels import Levels
+
+DAY = 86400.0
+
+
+def table(area, bottom, top, name="water"):
+    return Levels(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
+
+
+DISPLAY = Body(name="display", table=table(0.5, 0.8, 1.4), level=1.2, rim=1.23)
+CHAMBER = table(
+    0.08, 0.0, 0.3, "return"
+)  # a third of a sump of 0.24 m²; the other two thirds stand at 0.25 m
+ELSEWHERE = 0.16 * 0.25
+LOSS = 4.0 / DAY
+
+
+def sump(mark, rim=0.4):
+    whole = table(0.24, 0.0, 0.5)
+    return Body(name="sump", table=whole, level=whole.level(ELSEWHERE + CHAMBER.volume(mark)), rim=rim)
+
+
+def bounds(*, drained=0.0121, suction=0.05, days=3.0, rim=0.4):
+    return (
+        outage_bound(sump(0.2, rim), drained=drained, elsewhere=ELSEWHERE, margin=0.02, display=DISPLAY),
+        blocked_drain_bound(DISPLAY, CHAMBER, suction=suction, margin=0.0),
+        run_down_bound(CHAMBER, suction=suction, loss=LOSS, interval=days * DAY),
+        suction_bound(CHAMBER, intake=0.03, cover=0.03),
+    )
+
+
+def test_the_band_and_what_sets_it():
+    line = fill_line_band(CHAMBER, bounds())
+    assert not line.empty
+    assert (line.lowest_event, line.highest_event) == ("evaporation", "blocked drain")
+    # 4 kg a day for 3 days over 0.08 m², above the suction level
+    assert line.lowest == pytest.approx(0.05 + 0.012 / 0.997 / 0.08)
+    # the display has 15 L of room
+    assert line.highest == pytest.approx(0.05 + 0.015 / 0.08)
+    assert line.room == pytest.approx(0.015 - 0.012 / 0.997)
+
+
+def test_at_the_marks_each_event_just_holds():
+    """The bounds are inversions: run each event forward from the mark and it meets its own limit."""
+    line = fill_line_band(CHAMBER, bounds())
+    top = Body(name="return", table=CHAMBER, level=line.highest, rim=0.3)
+    assert blocked_drain(DISPLAY, top, suction=0.05).margin == pytest.approx(0.0, abs=1e-9)
+    low = Body(name="return", table=CHAMBER, level=line.lowest, rim=0.3)
+    assert run_down(low, suction=0.05, loss=Band.exact(LOSS)).likely == pytest.approx(3.0 * DAY)
+    tight = fill_line_band(CHAMBER, [bounds(rim=0.32)[0]])
+    display = Body(name="display", table=DISPLAY.table, level=1.2242, rim=1.4)
+    rest = drain_back(
+        (display,), (Path(name="p", body="display", break_level=1.2),), sump(tight.highest, rim=0.32)
+    )
+    assert tight.highest_event == "power cut"
+    assert rest.volume == pytest.approx(0.0121)
+    assert rest.margin == pytest.approx(0.02, abs=1e-9)
+
+
+def test_without_bounds_it_is_the_chamber():
+    line = fill_line_band(CHAMBER, [])
+    assert (line.lowest, line.highest) == (0.0, pytest.approx(0.3))
+    assert (line.lowest_event, line.highest_event) == ("bottom of the chamber", "top of the chamber")
+
+
+def test_an_empty_band_says_what_would_mend_it():
+    line = fill_line_band(CHAMBER, bounds(days=6.0))
+    assert line.empty
+    assert line.lowest is None
+    short = 0.024 / 0.997 - 0.015
+    assert line.room == pytest.approx(-short)
+    text = "; ".join(line.remedies)
+    assert f"{short * 1000:.1f} L" in text
+    sooner = float(re.search(r"top up ([0-9.]+) days sooner", text)[1])
+    assert sooner == pytest.approx(short * 997 / 4.0, abs=0.06)
+    lower = float(re.search(r"overflow by ([0-9]+) mm", text)[1])
+    assert lower == pytest.approx(short / 0.5 * 1000, abs=0.6)
+
+
+def test_the_remedies_of_one_side_mend_it():
+    """Do what it says, to the figure, and the band is open again."""
+    line = fill_line_band(CHAMBER, bounds(days=6.0))
+    short = -line.room
+    # the side that asks for more water: evaporation alone
+    sooner = fill_line_band(CHAMBER, bounds(days=6.0 - short * 997 / 4.0 - 1e-6))
+    assert not sooner.empty
+    # the side that asks for less: the display's overflow, and a chamber larger by what is told
+    larger = float(
+        re.search(
+            r"top of the chamber: make the return chamber larger by ([0-9.]+) L", "; ".join(line.remedies)
+        )[1]
+    )
+    lowered = Body(name="display", table=DISPLAY.table, level=1.2 - short / 0.5 - 1e-9, rim=1.23)
+    again = [bounds(days=6.0)[2], blocked_drain_bound(lowered, CHAMBER, suction=0.05, margin=0.0)]
+    assert fill_line_band(CHAMBER, again).empty
+    taller = table(0.08, 0.0, 0.3 + (larger + 0.05) / 1000 / 0.08)
+    assert not fill_line_band(taller, again).empty
+
+
+def test_a_power_cut_that_never_fits_is_an_empty_band():
+    line = fill_line_band(CHAMBER, bounds(drained=0.2))
+    assert line.empty
+    assert line.highest_event == "power cut"
+    assert any("raise the lowest siphon break by" in remedy for remedy in line.remedies)
+
+
+def test_the_order_of_bounds_does_not_matter():
+    assert fill_line_band(CHAMBER, bounds()) == fill_line_band(CHAMBER, bounds()[::-1])
+
+
+@given(drained=st.floats(0.0, 0.05), more=st.floats(0.0, 0.05))
+def test_more_drain_back_never_raises_the_mark(drained, more):
+    lines = [fill_line_band(CHAMBER, [bounds(drained=water)[0]]) for water in (drained, drained + more)]
+    assert lines[1].room <= lines[0].room + 1e-12
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: Bound(event="e", side="middle", volume=0.0),
+        lambda: Bound(event="e", side="lowest", volume=float("nan")),
+        lambda: bounds(drained=-1.0),
+        lambda: run_down_bound(CHAMBER, suction=0.9, loss=LOSS, interval=DAY),
+        lambda: blocked_drain_bound(DISPLAY, CHAMBER, suction=0.05, margin=2.0),
+        lambda: suction_bound(CHAMBER, intake=0.0, cover=-0.1),
+    ],
+)
+def test_bad_figures_are_refused(call):
+    with pytest.raises(OutOfRange):
+        call()

@@ -1,0 +1,368 @@
+"""What failures do to the water of a model: by hand, by what must hold, and by its books."""
+
+import math
+import time
+
+import pytest
+
+from layout3d.band import SETTINGS
+from layout3d.outage.flood import flood
+from layout3d.outage.flood_data import Ledger, Outcome
+
+FLOOR = -0.694
+AREA = 0.5  # of the tank's inside, [m²]
+CHAMBER = 0.494 * 0.4  # of the return chamber, [m²]: 800 less 300 and a baffle of 6 mm, 400 deep
+LOW = {"supply": 180, "feed": "{front: 80 mm}, nozzle"}  # the mouth 80 mm under water
+VALVE = "check_valve\n    - up: 100 mm"
+SECOND = """
+emergency_in: {kind: run, pipe: d40 pn 10, start: emergency.inside,
+  route: [{front: 100 mm}, {up: 130 mm}, open]}
+emergency_down: {kind: run, pipe: d40 pn 10, start: emergency.outside,
+  route: [{back: 70 mm}, {down: 500 mm}, {front: 300 mm}, {down: 100 mm}, open]}"""
+HOLE = ", emergency: {panel: back, left: 650 mm, bottom: 150 mm, bulkhead: d40}"
+SOCK = """
+sock: {kind: filter_basket, size: [120 mm, 100 mm, 200 mm], wall: 3 mm,
+  at: {in: sump.inlet, left: 194 mm, front: 287 mm, bottom: 100 mm}}"""
+SCENES = {
+    "plain": {},
+    "deep return": LOW,
+    "check valve": {**LOW, "valve": VALVE},
+    "two drains": {"more": SECOND, "holes": HOLE},
+    "sock": {"more": SOCK},
+    "small sump": {"length": 420, "height": 300, "level": 240, **LOW},
+    "shallow tank": {"tall": 300, "supply": 275},
+    "under a baffle": {"gap": 30, "baffle": 350, "inlet": ", level: 180 mm"},
+    "slots": {"intake": "{front: 100 mm}, {up: 100 mm}, strainer"},
+}
+
+
+@pytest.fixture(scope="module")
+def of(sump_scene):
+    """Return what failures do in one of the scenes, each built once."""
+    known = {}
+
+    def found(name):
+        if name not in known:
+            model = sump_scene(**SCENES[name])
+            known[name] = (model, flood(model))
+        return known[name][1]
+
+    return found
+
+
+def test_drain_back_by_hand(of):
+    """A tank of 0.5 m², a rim 250 mm over its floor, a sump of 0.4 m of depth.
+
+    The rim stands drowned by h = (Q / (1.77 pi D))^(2/3), D 36.2 mm (40 less twice 1.9, DIN 8062): at some
+    425 L/h 7.0 mm, so 0.5 m² x 7.0 mm = 3.5 L come down. In the return, 22.0 mm of bore (25 less twice 1.5),
+    stand 1.606 m of centre line out of the water, 187 up, 412 back, 174 to the right, 627 up, 206 in, and
+    37.5 mm of the nozzle, 13.2 mm wide: 0.62 L.
+    In the drain, 36.2 mm of bore, stand level legs of 75 and 258 mm full and 20 mm of bulkhead, 34.0 mm wide:
+    0.36 L; and 0.663 m of uprights and elbows an eighth full, (1.87 gpm / (27.8 x 1.34^(8/3)))^(3/5) by Wyly
+    and Eaton: 0.08 L. Over the baffle, 0.4 m wide, stand 3.2 mm on 0.12 m²: 0.4 L that run on. So 5.0 L come
+    to the chamber, 0.1976 m²: it rises by 25 mm, from 180 mm to 205 mm, below the baffle at 250 mm.
+    """
+    found = of("plain")
+    flow = found.circuit.flow.likely
+    head = (flow / (1.77 * math.pi * 0.0362)) ** (2 / 3)
+    from_tank = AREA * head
+    in_return, in_drain = found.circuit.returns[0].contents, found.circuit.drain_contents.likely
+    by_hand = math.pi / 4 * (1.606 * 0.022**2 + 0.0375 * 0.0132**2)
+    assert in_return == pytest.approx(by_hand, rel=0.005)
+    legs = math.pi / 4 * (0.333 * 0.0362**2 + 0.020 * 0.0340**2)
+    filled = (1.87 / (27.8 * 1.34 ** (8 / 3))) ** 0.6
+    assert in_drain == pytest.approx(legs + filled * 0.663 * math.pi / 4 * 0.0362**2, rel=0.01)
+    over_baffle = 0.3 * 0.4 * (flow / (1.67 * 0.4)) ** (2 / 3)
+    cut = found.power_cut
+    assert cut.moved.likely == pytest.approx(from_tank + in_return + in_drain, rel=0.01)
+    rise = (from_tank + in_return + in_drain + over_baffle) / CHAMBER
+    assert cut.chamber_level.likely - FLOOR == pytest.approx(0.180 + rise, abs=5e-4)
+    assert cut.tank_level.likely == pytest.approx(0.250)
+    assert cut.outcomes["likely"].ruled_by == "overflow"
+    assert cut.floor.high == 0.0
+
+
+def test_blocked_drain_by_hand(of):
+    """The chamber from 180 mm to the pump's inlet at 42.75 mm, 0.45 of its 95 mm, over the tank's 0.5 m²."""
+    found = of("plain")
+    blocked = found.blocked[-1]
+    inlet = 0.45 * 0.095
+    # of 0.1976 m² the pump takes 0.12 x 0.075 m
+    stock = (0.180 - inlet) * CHAMBER - (0.095 - inlet) * 0.120 * 0.075
+    assert blocked.chamber_level.likely - FLOOR == pytest.approx(inlet)
+    assert blocked.moved.likely == pytest.approx(stock + 0.9e-3, rel=0.02)  # 0.9 L from baffle and drain
+    assert blocked.tank_level.likely == pytest.approx(
+        found.circuit.level.likely + blocked.moved.likely / AREA, rel=1e-3
+    )
+    assert blocked.floor.high == 0.0
+
+
+def test_a_deep_mouth_siphons_the_tank(of, sump_scene):
+    """From the running level to the nozzle's lower edge at 173.4 mm, less what 40 mm pipe takes."""
+    found = of("deep return")
+    cut = found.power_cut
+    assert cut.tank_level.likely == pytest.approx(0.1734, abs=1e-4)
+    assert cut.outcomes["likely"].ruled_by == "feed.end"
+    fallen = AREA * (found.circuit.level.likely - 0.1734)
+    assert cut.moved.likely == pytest.approx(fallen, rel=0.04)
+
+
+def test_a_check_valve_keeps_it_and_its_failure_is_told(of):
+    held, deep = of("check valve"), of("deep return")
+    assert held.power_cut.tank_level.likely == pytest.approx(0.250)
+    (failed,) = held.failed
+    assert failed.devices == "check valves fail"
+    assert failed.tank_level.likely == pytest.approx(deep.power_cut.tank_level.likely)
+    assert held.worst_power_cut is failed
+    assert held.careful_mark.devices == "check valves fail"
+    assert deep.failed == ()
+    assert deep.careful_mark == deep.mark
+
+
+def test_each_of_two_drains_is_blocked_alone(of):
+    found = of("two drains")
+    first, second, both = found.blocked
+    assert (first.subject, second.subject, both.subject) == ("overflow", "emergency", "all drains")
+    # the emergency drain stands 30 mm higher, and takes the flow at the same head
+    assert first.tank_level.likely == pytest.approx(found.circuit.level.likely + 0.030, abs=1e-4)
+    assert second.tank_level.likely == pytest.approx(found.circuit.level.likely, abs=1e-6)
+    assert both.tank_level.likely > first.tank_level.likely
+
+
+def test_a_clogged_sock_takes_its_water_from_the_chamber(of):
+    """Inside 114 x 94 mm, from the inlet's water, 253.2 mm over the floor, to its rim at 300 mm."""
+    found = of("sock")
+    (event,) = found.clogged
+    inlet = found.circuit.compartments[0].level.likely - FLOOR
+    held = 0.114 * 0.094 * (0.300 - inlet)
+    assert event.moved.likely == pytest.approx(held, rel=1e-6)
+    assert event.chamber_level.likely - FLOOR == pytest.approx(0.180 - held / CHAMBER, abs=1e-4)
+
+
+def test_a_fitting_that_lets_go(of):
+    """The overflow's hole, 54 mm wide at 150 mm, empties the tank to 123 mm, and the pump the chamber."""
+    found = of("plain")
+    drain, supply = found.holes
+    assert (drain.subject, supply.subject) == ("overflow", "supply")
+    assert drain.tank_level.likely == pytest.approx(0.123)
+    fallen = AREA * (found.circuit.level.likely - 0.123)
+    stock = found.blocked[-1].moved.likely - found.circuit.drain_contents.likely
+    assert drain.floor.likely == pytest.approx(fallen + stock, rel=0.01)
+    # the supply lies above the water: only what is pumped comes out
+    assert supply.tank_level.likely == found.circuit.level.likely
+    assert supply.floor.likely == pytest.approx(stock + found.circuit.returns[0].contents, rel=1e-6)
+
+
+def test_a_bulkhead_with_a_pipe_inside_that_reaches_lower(sump_scene):
+    found = flood(sump_scene(intake="{front: 100 mm}, {down: 90 mm}, open"))
+    event = next(one for one in found.holes if one.subject == "overflow")
+    assert event.tank_level.likely == pytest.approx(0.060)
+    assert event.outcomes["likely"].ruled_by == "a mouth inside, by siphon"
+
+
+def test_run_down_by_hand(of):
+    """The stock over the inlet by the daily loss; a kilogram of water is 1.0027 L at 24 °C (Tanaka 2001)."""
+    found = of("plain")
+    down = found.run_down
+    inlet = 0.45 * 0.095
+    stock = (0.180 - inlet) * CHAMBER - (0.095 - inlet) * 0.120 * 0.075
+    assert down.stock == pytest.approx(stock, rel=0.01)
+    assert down.daily.likely == pytest.approx(down.loss.likely * 86400 * 1.0027e-3, rel=1e-4)
+    for setting, other in (("low", "high"), ("likely", "likely"), ("high", "low")):
+        assert down.days.at(setting) == pytest.approx(down.stock / down.daily.at(other), rel=1e-6)
+    # 0.5 m² of tank, 0.12 and 0.1976 m² of sump less pipes and pump
+    assert down.area.likely == pytest.approx(0.8176, rel=0.01)
+
+
+def test_air_as_moist_as_the_water_takes_nothing(sump_scene):
+    more = "conditions: {water_temperature: 22 °C, air_temperature: 22 °C, humidity: 100 %}\n"
+    down = flood(sump_scene(top=more)).run_down
+    assert down.days is None
+    assert down.loss.high == 0.0
+    assert down.why_not == "nothing evaporates in this air"
+
+
+def test_air_below_freezing_is_not_figured(sump_scene):
+    down = flood(sump_scene(top="conditions: {air_temperature: -5 °C}\n")).run_down
+    assert down.loss is None
+    assert "temperature" in down.why_not
+
+
+def test_pumps_stopped_alone(of, sump_scene):
+    (event,) = of("plain").stopped
+    assert event.subject == "pump"
+    assert event.tank_level == of("plain").power_cut.tank_level
+    stirrer = (
+        "stirrer: {kind: pump, model: small 600, faces: side, "
+        "at: {left: 200 mm, front: 200 mm, bottom: 50 mm}}"
+    )
+    events = flood(sump_scene(more=stirrer)).stopped
+    still = next(one for one in events if one.subject == "stirrer")
+    assert still.moved.high == 0.0
+    assert still.notes == ("it moves water within one vessel: levels stay",)
+
+
+PUMP_TWO = """
+pump_2: {kind: pump, model: medium 2000, speed: 70 %, outlet: d25 pn 10,
+  at: {in: sump.chamber, left: 300 mm, front: 150 mm, bottom: 0 mm}}
+return_2: {kind: run, pipe: d25 pn 10, start: pump_2.outlet, route: [{up: 950 mm}, {right: 120 mm}, open]}"""
+
+
+def test_one_of_two_return_pumps_stopped(sump_scene):
+    found = flood(sump_scene(more=PUMP_TWO))
+    both, (one, other, _) = (
+        found.circuit,
+        found.stopped if len(found.stopped) == 3 else (*found.stopped, None),
+    )
+    assert {one.subject, other.subject} == {"pump", "pump_2"}
+    assert one.tank_level.likely < both.level.likely
+    assert one.tank_level.likely > both.drains[0].crest
+    assert one.chamber_level.likely > both.chamber_level
+
+
+def test_a_model_without_a_circuit_has_no_flood(scene):
+    assert (
+        flood(scene("pump: {kind: pump, model: small 600, at: {left: 300, front: 200, bottom: 0}}")) is None
+    )
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_no_water_is_lost(of, name):
+    """All water before equals all water after, to 0.01 %: asked, and kept far better."""
+    for event in of(name).events:
+        for setting in SETTINGS:
+            outcome = event.outcomes[setting]
+            assert outcome.after.total == pytest.approx(outcome.before.total, rel=1e-6)
+            parts = (outcome.after.tank, outcome.after.sump, outcome.after.pipes, outcome.after.floor)
+            assert min(parts) >= -1e-12
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_levels_after_hold_the_water_of_the_books(of, name):
+    """The ledger's litres and the levels are two ways to one number."""
+    found = of(name)
+    circuit = found.circuit
+    for event in (found.power_cut, *found.failed):
+        for setting in SETTINGS:
+            outcome = event.outcomes[setting]
+            assert circuit.tank.volume(outcome.tank_level) == pytest.approx(outcome.after.tank, rel=1e-9)
+            assert circuit.sump.whole.volume(outcome.chamber_level) == pytest.approx(
+                outcome.after.sump, rel=1e-9
+            )
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_figures_rise_from_low_to_high(of, name):
+    for event in of(name).events:
+        for band in (event.tank_level, event.chamber_level, event.moved, event.floor):
+            assert band.low <= band.likely <= band.high
+
+
+def test_lost_water_is_a_fault_of_the_program():
+    before, after = Ledger(tank=0.3, sump=0.1, pipes=0.0), Ledger(tank=0.3, sump=0.0999, pipes=0.0)
+    with pytest.raises(ArithmeticError, match=r"0\.025% of the water is unaccounted for"):
+        Outcome(before=before, after=after, tank_level=0.1, chamber_level=0.1, moved=0.0)
+
+
+def test_a_larger_sump_never_leaves_less(sump_scene):
+    by_length = [flood(sump_scene(length=length, **LOW)) for length in (440, 600, 800)]
+    by_height = [flood(sump_scene(height=height, **LOW)) for height in (280, 320, 400)]
+    for found in (by_length, by_height):
+        floors = [one.power_cut.floor.high for one in found]
+        margins = [one.power_cut.sump_margin.low for one in found]
+        assert floors == sorted(floors, reverse=True)
+        assert margins == sorted(margins)
+
+
+def test_a_higher_mouth_never_lets_more_back(sump_scene):
+    found = [flood(sump_scene(supply=height)) for height in (80, 150, 220, 245, 300)]
+    moved = [one.power_cut.moved.high for one in found]
+    # above the water the pipe itself grows longer: its own water is left out
+    from_tank = [
+        one.power_cut.outcomes["high"].before.tank - one.power_cut.outcomes["high"].after.tank
+        for one in found
+    ]
+    assert from_tank == sorted(from_tank, reverse=True)
+    assert moved[0] > moved[-1]
+
+
+def test_units_do_not_matter(sump_scene, of):
+    """The same lengths with their unit behind them, in a scene of inches."""
+    inches = flood(sump_scene(units="in"))
+    for one, other in zip(of("plain").events, inches.events, strict=True):
+        assert one.moved.likely == pytest.approx(other.moved.likely, rel=1e-9)
+        assert one.tank_level.likely == pytest.approx(other.tank_level.likely, rel=1e-9)
+    assert of("plain").mark.running == pytest.approx(inches.mark.running)
+
+
+def test_the_fill_line_is_set_by_what_must_hold(of):
+    """Lowest: inlet, two days of the highest loss over the chamber; highest: the baffle that fills it."""
+    found = of("plain")
+    mark = found.mark
+    low, high = mark.running
+    assert high == pytest.approx(0.250)
+    assert mark.line.highest_event == "top of the chamber"
+    lost = 2 * found.run_down.daily.high
+    chamber = found.circuit.sump.chamber
+    assert chamber.volume(FLOOR + low) - chamber.volume(found.circuit.draws_air) == pytest.approx(
+        lost, rel=1e-6
+    )
+    assert mark.line.lowest_event == "evaporation"
+    assert mark.mark == pytest.approx(0.180)
+    assert mark.holds
+    assert mark.mark_stopped == pytest.approx(found.power_cut.chamber_level.likely - FLOOR, abs=1e-6)
+
+
+def test_a_mark_at_the_highest_just_holds_the_power_cut(sump_scene):
+    """Filled to the highest mark that a power cut sets, what comes down and a fifth more reaches the rim."""
+    tight = {
+        "length": 560,
+        "height": 310,
+        "baffle": 270,
+        "intake": "{front: 100 mm}, {up: 100 mm}, strainer",
+    }
+    # a higher mark lifts less and so pumps more: the highest mark of the highest mark, and so on
+    mark = 150.0
+    for _ in range(4):
+        found = flood(sump_scene(level=mark, **tight))
+        assert found.mark.line.highest_event == "power cut"
+        mark = found.mark.running[1] * 1000
+    cut = found.power_cut
+    spare = found.circuit.sump.whole.volumes[-1] - cut.outcomes["high"].after.sump
+    assert spare == pytest.approx(0.20 * cut.moved.high, rel=0.03)
+    assert cut.floor.high == 0.0
+
+
+def test_an_empty_band_says_what_would_open_it(of):
+    mark = of("small sump").mark
+    assert mark.running is None
+    assert not mark.holds
+    assert any("raise the lowest siphon break by" in text for text in mark.line.remedies)
+    assert any(text.startswith("power cut: make the sump larger by") for text in mark.line.remedies)
+    assert of("small sump").floods
+
+
+def test_a_blocked_drain_spills_over_a_shallow_tank(of):
+    found = of("shallow tank")
+    event = found.blocked[-1]
+    assert event.floor.likely > 0.0
+    assert event.tank_level.likely == pytest.approx(0.300)
+    assert event.outcomes["likely"].ruled_by == "the rim of tank"
+    room = found.circuit.tank.volumes[-1] - event.outcomes["likely"].before.tank
+    assert event.floor.likely == pytest.approx(event.moved.likely - room)
+
+
+def test_an_open_hole_above_the_water_is_the_spill(sump_scene):
+    hole = ", cable: {panel: back, left: 200 mm, bottom: 400 mm, diameter: 30 mm}"
+    found = flood(sump_scene(holes=hole))
+    assert found.circuit.spill == pytest.approx(0.385)
+    assert found.circuit.spill_words == "the open hole cable"
+
+
+def test_events_take_little_time(sump_scene):
+    model = sump_scene()
+    flood(model)  # imports and tables
+    again = sump_scene(level=185)
+    start = time.process_time()
+    flood(again)
+    assert time.process_time() - start < 1.0
