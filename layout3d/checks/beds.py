@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Built
+from layout3d.parts.base import Built, Part
 from layout3d.parts.substrate import Substrate
 from layout3d.parts.tank_data import Panel
 
@@ -27,14 +27,14 @@ class TankOnly:
     def __init__(self, model: Model) -> None:
         self._tank = model.built[model.tank_name]
 
-    def tank(self) -> Built:
+    def tank(self) -> Built[Part, object]:
         """Return the tank, built."""
         return self._tank
 
 
 def beds(model: Model) -> tuple[Substrate, ...]:
     """Return the scene's beds."""
-    return tuple(b.part for b in model.of_kind("substrate") if isinstance(b.part, Substrate))
+    return tuple(built.part for built in model.substrates)
 
 
 def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:

@@ -63,9 +63,8 @@ def farthest(points: NDArray[np.float64], way: NDArray[np.float64] | tuple[float
 
 def runs(model: Model) -> Iterator[tuple[str, RunData]]:
     """Return the name and data of each run."""
-    for built in model.of_kind("run"):
-        if isinstance(built.data, RunData):
-            yield built.part.name, built.data
+    for built in model.runs:
+        yield built.part.name, built.data
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.parts.sump_data import SumpData
 
 __all__ = ["CURRENT", "water_around"]
 
@@ -28,9 +27,7 @@ def water_around(model: Model, body: Body) -> tuple[float, str] | None:
     """
     if body.where == "tank":
         return model.waterline, "the waterline"
-    for built in model.of_kind("sump"):
-        if not isinstance(built.data, SumpData):
-            continue
+    for built in model.sumps:
         for compartment in built.data.compartments:
             own = compartment.interior
             local = own.placement.inverse().apply(_standing(body))

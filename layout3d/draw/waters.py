@@ -14,7 +14,6 @@ from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, colour_byt
 from layout3d.draw.style import WATER, finish_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.parts.sump_data import SumpData
 from layout3d.solid.boolean import section
 
 __all__ = ["lines_on_things", "water_outline", "water_piece", "waters_of"]
@@ -31,8 +30,8 @@ def waters_of(model: Model, bodies: Iterable[Body]) -> tuple[WaterBody, ...]:
 def _sump_waters(model: Model, bodies: tuple[Body, ...]) -> Iterator[WaterBody]:
     """Yield the water in each compartment of the sumps that are shown."""
     shown = {body.part for body in bodies}
-    for built in model.built.values():
-        if isinstance(built.data, SumpData) and built.part.name in shown:
+    for built in model.sumps:
+        if built.part.name in shown:
             for room in built.data.compartments:
                 (x0, y0, floor), (x1, y1, _) = room.low, room.high
                 plan = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])

@@ -38,7 +38,7 @@ from layout3d.flow.plumbing import LaidBar, Piece, Plumbing, on_pumps
 from layout3d.flow.pump import Curve
 from layout3d.flow.waters import water_at_point
 from layout3d.model.model import Model
-from layout3d.parts.base import Built, Port, Vector
+from layout3d.parts.base import Built, Part, Port, Vector
 from layout3d.parts.run_data import Element, RunData
 
 __all__ = ["plumbing"]
@@ -146,7 +146,7 @@ class _Laying:
             link=link.name, body=body, kind=kind, part=part, bore=bore, length=length
         )
 
-    def _pump(self, built: Built) -> None:
+    def _pump(self, built: Built[Part, object]) -> None:
         part = built.part
         entry = self.model.scene.catalog.pump(part.model)  # type: ignore[attr-defined] # a pump
         inlet = built.anchors["inlet"]

@@ -76,11 +76,10 @@ def run_plumbing(model: Model, laid: Plumbing) -> RunningFlow:
 
 def _idle(model: Model, laid: Plumbing | None) -> Iterable[Idle]:
     running_pumps = {piece.part for piece in laid.pieces.values()} if laid else set()
-    for built in model.of_kind("pump"):
-        part = built.part
-        if part.air or part.name in running_pumps:  # type: ignore[attr-defined] # a pump
+    for pump in model.pumps:
+        if pump.part.air or pump.part.name in running_pumps:
             continue
-        yield Idle(pump=part.name, why="its inlet lies under no water")
+        yield Idle(pump=pump.part.name, why="its inlet lies under no water")
 
 
 @dataclass(slots=True)

@@ -62,10 +62,11 @@ class Telling:
 
     def pumps(self, model: Model) -> tuple[PumpRun, ...]:
         """Return the running pumps."""
+        models = {pump.part.name: pump.part.model for pump in model.pumps}
         return tuple(
             PumpRun(
                 pump=link.name,
-                model=model.built[link.name].part.model,  # type: ignore[attr-defined] # a pump
+                model=models[link.name],
                 speed=link.speed,
                 water=link.start,
                 curve=link.running_curve,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Built, Vector
+from layout3d.parts.base import Built, Part, Vector
 from layout3d.parts.sump_data import SumpData
 
 __all__ = ["ABOVE", "sump_at", "water_at_point"]
@@ -26,7 +26,7 @@ def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
     return f"{built.part.name}.{name}", compartment.water_z
 
 
-def sump_at(model: Model, point: Vector) -> tuple[Built, SumpData, str] | None:
+def sump_at(model: Model, point: Vector) -> tuple[Built[Part, object], SumpData, str] | None:
     """Return the sump over or in whose plan a point lies, its data, and the compartment or ''."""
     for built in model.of_kind("sump"):
         sump = built.data

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import cast
 
 from layout3d.catalog import Catalog
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
@@ -85,7 +86,7 @@ class _Site:
         self.catalog: Catalog = scene.catalog
         self.folder: Path = scene.folder
         self.waterline = scene.waterline
-        self.done: dict[str, Built] = {}
+        self.done: dict[str, Built[Part, object]] = {}
         self.failed: set[str] = set()
         self.busy: list[str] = []
         self.mistakes: list[LayoutError] = []
@@ -118,7 +119,7 @@ class _Site:
         step = 1e-4 if system == "metric" else 0.0254 / 100  # the last figure that is shown
         return show(math.ceil(metres / step - 1e-6) * step, "length", system=system, digits=9)
 
-    def built(self, name: str, asked_by: Part, where: str = "") -> Built:
+    def built(self, name: str, asked_by: Part, where: str = "") -> Built[Part, object]:
         """Return another part, built."""
         part = self.scene.part(name)
         if part is None:
@@ -143,10 +144,12 @@ class _Site:
             raise _FollowsError
         return self.done[name]
 
-    def tank(self) -> Built:
+    def tank(self) -> Built[Part, TankData]:
         """Return the tank."""
         part = next(part for part in self.scene.parts if part.kind == "tank")
-        return self.built(part.name, part) if part.name not in self.done else self.done[part.name]
+        built = self.built(part.name, part) if part.name not in self.done else self.done[part.name]
+        assert isinstance(built.data, TankData), "a tank builds its data (_Site.tank)"
+        return cast("Built[Part, TankData]", built)
 
     def of_kind(self, *kinds: str) -> tuple[Part, ...]:
         """Return the scene's parts of these kinds."""
@@ -156,17 +159,15 @@ class _Site:
         """Return all parts but this one."""
         return tuple(other for other in self.scene.parts if other.name != part.name)
 
-    def _owner(self, name: str, asked_by: Part, where: str) -> Built:
+    def _owner(self, name: str, asked_by: Part, where: str) -> Built[Part, object]:
         """Return the part a dotted name belongs to: its first word is a part, or a hole of the tank."""
         first = name.split(".")[0]
         if self.scene.part(first) is not None:
             return self.built(first, asked_by, where)
         tank = self.tank()
-        if isinstance(tank.data, TankData) and first in tank.data.holes:
+        if first in tank.data.holes:
             return tank
-        known = [part.name for part in self.scene.parts]
-        if isinstance(tank.data, TankData):
-            known += list(tank.data.holes)
+        known = [*(part.name for part in self.scene.parts), *tank.data.holes]
         raise asked_by.mistake(
             where, f"{name!r}: no part or hole is called {first!r}", expected=nearest(first, known)
         )

@@ -4,12 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from types import NoneType
+from typing import TypeVar, cast
 
+from layout3d.parts.background import Background
+from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, Built, Join, KeepClear, Part, Port, Space
+from layout3d.parts.filter_basket import FilterBasket
+from layout3d.parts.heater import Heater
+from layout3d.parts.light import Light
+from layout3d.parts.mist_maker import MistMaker
+from layout3d.parts.pump import Pump
+from layout3d.parts.run import Run
+from layout3d.parts.run_data import RunData
+from layout3d.parts.substrate import Substrate
+from layout3d.parts.sump import Sump
+from layout3d.parts.sump_data import SumpData
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
 
 __all__ = ["Model"]
+
+PartT = TypeVar("PartT", bound=Part)
+DataT = TypeVar("DataT")
 
 CUT_AROUND = ("embedded", "seal", "hole", "socket")
 """Joins of bodies made to fit: one cut around the other, or a pipe in its socket. They share nothing."""
@@ -20,7 +37,7 @@ class Model:
     """A scene, built. ``bodies`` keep the file's order; names are unique."""
 
     scene: Scene
-    built: Mapping[str, Built]
+    built: Mapping[str, Built[Part, object]]
     bodies: tuple[Body, ...]
     ports: Mapping[str, Port]
     joins: tuple[Join, ...]
@@ -64,9 +81,61 @@ class Model:
         wanted = set(names)
         return tuple(b for b in self.bodies if {b.name, b.part, b.group} & wanted)
 
-    def of_kind(self, *kinds: str) -> tuple[Built, ...]:
-        """Return the built parts of these kinds."""
+    def of_kind(self, *kinds: str) -> tuple[Built[Part, object], ...]:
+        """Return the built parts of these kinds; the properties below know their types as well."""
         return tuple(built for built in self.built.values() if built.part.kind in kinds)
+
+    def _of(self, part: type[PartT], data: type[DataT]) -> tuple[Built[PartT, DataT], ...]:
+        return tuple(
+            cast("Built[PartT, DataT]", built)
+            for built in self.built.values()
+            if isinstance(built.part, part) and isinstance(built.data, data)
+        )
+
+    @property
+    def backgrounds(self) -> tuple[Built[Background, BackgroundData], ...]:
+        """Return the backgrounds, built."""
+        return self._of(Background, BackgroundData)
+
+    @property
+    def filter_baskets(self) -> tuple[Built[FilterBasket, None], ...]:
+        """Return the filter baskets and socks, built."""
+        return self._of(FilterBasket, NoneType)
+
+    @property
+    def heaters(self) -> tuple[Built[Heater, None], ...]:
+        """Return the heaters, built."""
+        return self._of(Heater, NoneType)
+
+    @property
+    def lights(self) -> tuple[Built[Light, None], ...]:
+        """Return the lights, built."""
+        return self._of(Light, NoneType)
+
+    @property
+    def mist_makers(self) -> tuple[Built[MistMaker, None], ...]:
+        """Return the mist makers, built."""
+        return self._of(MistMaker, NoneType)
+
+    @property
+    def pumps(self) -> tuple[Built[Pump, None], ...]:
+        """Return the pumps, air pumps too, built."""
+        return self._of(Pump, NoneType)
+
+    @property
+    def runs(self) -> tuple[Built[Run, RunData], ...]:
+        """Return the runs of pipe and tube, built."""
+        return self._of(Run, RunData)
+
+    @property
+    def substrates(self) -> tuple[Built[Substrate, None], ...]:
+        """Return the beds of substrate, built."""
+        return self._of(Substrate, NoneType)
+
+    @property
+    def sumps(self) -> tuple[Built[Sump, SumpData], ...]:
+        """Return the sumps, built."""
+        return self._of(Sump, SumpData)
 
     def parts(self) -> Iterable[Part]:
         """Return the scene's parts."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from layout3d.errors import LayoutError, Place, UnknownName, nearest
-from layout3d.parts.base import GROUPS, Built
+from layout3d.parts.base import GROUPS, Built, Part
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
 
 __all__ = ["unknown_names"]
 
 
-def unknown_names(scene: Scene, built: Mapping[str, Built]) -> list[LayoutError]:
+def unknown_names(scene: Scene, built: Mapping[str, Built[Part, object]]) -> list[LayoutError]:
     """Return a mistake for each name that nothing bears; else a slip of the pen would ask for nothing.
 
     A clearance is between parts, bodies or groups. A finding may also be of a hole, a port or a space.

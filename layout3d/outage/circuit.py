@@ -128,9 +128,7 @@ def circuit(model: Model) -> Circuit | None:
     LayoutError : a fitting that no loss is known for.
     """
     scene_levels = {
-        f"{built.part.name}.{c.name}": c.water_z
-        for built in model.of_kind("sump")
-        for c in built.data.compartments
+        f"{built.part.name}.{c.name}": c.water_z for built in model.sumps for c in built.data.compartments
     }
     returns = return_ways(model, model.waterline, scene_levels)
     if not returns:
@@ -152,7 +150,7 @@ def circuit(model: Model) -> Circuit | None:
     if level is None:
         height = spill if overflows else min(model.waterline, spill)
         level = Band.exact(height, "at the rim" if overflows else "the scene's waterline")
-    sump = sump_water_of(model, model.built[names[0]])
+    sump = sump_water_of(model, next(one for one in model.sumps if one.part.name == names[0]))
     compartments = levels_of(model, sump, flow or Band.exact(0.0))
     levels = {f"{sump.name}.{item.name}": item.level.likely for item in compartments}
     if level.likely != model.waterline:
@@ -213,18 +211,16 @@ def _spill(model: Model) -> tuple[float, str]:
 
 def _socks(model: Model, drains: tuple[GravityDrain, ...]) -> list[Sock]:
     found: dict[str, Sock] = {}
-    for built in model.of_kind("filter_basket"):
+    for built in model.filter_baskets:
         low, high = built.bodies[0].solid.bounds
         for drain in drains:
             x, y, z = drain.outlet.at
             inside = low[0] <= x <= high[0] and low[1] <= y <= high[1] and z > low[2]
             if not inside or "." not in drain.outlet.water:
                 continue
-            part = built.part
-            wall = float(part.wall)  # type: ignore[attr-defined] # a filter basket
-            length, width, _ = part.size  # type: ignore[attr-defined] # a filter basket
-            found[part.name] = Sock(
-                name=part.name,
+            wall, (length, width, _) = built.part.wall, built.part.size
+            found[built.part.name] = Sock(
+                name=built.part.name,
                 compartment=drain.outlet.water,
                 low=vector(low),
                 high=vector(high),

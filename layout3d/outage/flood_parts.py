@@ -24,8 +24,8 @@ def stopped_pumps(books: Books, power_cut: Event) -> tuple[Event, ...]:
     """Return what each water pump, stopped alone, does."""
     events = []
     returning = [pump.name for pump in books.found.pumps]
-    for built in books.model.of_kind("pump"):
-        if built.part.air:  # type: ignore[attr-defined] # a pump
+    for built in books.model.pumps:
+        if built.part.air:
             continue
         name = built.part.name
         if name not in returning:

@@ -13,7 +13,6 @@ from layout3d.outage.drain_back import Body
 from layout3d.outage.evaporation import evaporation
 from layout3d.outage.failures import run_down
 from layout3d.outage.flood_data import RunDown
-from layout3d.parts.run_data import RunData
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.sump import sump_compartments
 
@@ -77,8 +76,7 @@ def chamber_run_down(model: Model, found: Circuit) -> RunDown:
 def _drip_walls(model: Model, level: float) -> float:
     """Return the wall that drip bars in the tank keep wet, as a plain strip down to the water, [m²]."""
     total = 0.0
-    for built in model.of_kind("run"):
-        assert isinstance(built.data, RunData), "a run builds its data (_drip_walls)"
+    for built in model.runs:
         for element in built.data.elements:
             holes = element.holes
             if len(holes) < 2 or not 0.0 <= holes[0].at[2] <= model.tank.height:

@@ -17,6 +17,7 @@ from layout3d.flow.weir import BroadWeir, weir_head
 from layout3d.model.model import Model
 from layout3d.outage.levels import Levels
 from layout3d.parts.base import Built
+from layout3d.parts.sump import Sump
 from layout3d.parts.sump_data import SumpData
 from layout3d.water.cavity import space_left
 from layout3d.water.gauge import cavity_table
@@ -56,12 +57,16 @@ class SumpWater:
     the baffles over which water runs, None where it runs under.
     """
 
-    built: Built
-    data: SumpData
+    built: Built[Sump, SumpData]
     tables: tuple[Levels, ...]
     inside: Levels
     whole: Levels
     crests: tuple[float | None, ...]
+
+    @property
+    def data(self) -> SumpData:
+        """What the sump was built into."""
+        return self.built.data
 
     @property
     def name(self) -> str:
@@ -101,10 +106,9 @@ class SumpWater:
         return _held(self.data, self.inside, self.tables, levels)
 
 
-def sump_water_of(model: Model, built: Built) -> SumpWater:
+def sump_water_of(model: Model, built: Built[Sump, SumpData]) -> SumpWater:
     """Return a sump as a vessel, by the exact tables of its compartments."""
     data = built.data
-    assert isinstance(data, SumpData), "a sump builds its data (sump_water_of)"
     tables = compartment_tables(model)
     own = tuple(_levels(tables[f"{built.part.name}.{c.name}"], c.name) for c in data.compartments)
     crests = tuple(
@@ -113,7 +117,6 @@ def sump_water_of(model: Model, built: Built) -> SumpWater:
     inside = _levels(cavity_table(space_left(data.interior, shares(model))), built.part.name)
     return SumpWater(
         built=built,
-        data=data,
         tables=own,
         inside=inside,
         whole=_whole(built.part.name, data, inside, own, crests),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from layout3d.errors import SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Count, Name, Quantity, Text, field
 from layout3d.fields_composite import Listing, record
+from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Built, Part, Site
 from layout3d.parts.forms.relief import RELIEF_FORMS
 
@@ -125,7 +126,7 @@ class Background(Part):
         if "bottom" in self.panels:
             raise SceneMistake("a background on the bottom", expected="walls", path="panels")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Background, BackgroundData]:
         """Build slabs, bedding and what is cut out of them."""
         from layout3d.parts.shapes.slabs import build_background
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from layout3d.fields_composite import Listing, Position, PositionType, Turn, Tur
 
 if TYPE_CHECKING:
     from layout3d.catalog import Catalog
+    from layout3d.parts.tank_data import TankData
     from layout3d.solid.shape import Placement, Shape, Solid
 
 __all__ = [
@@ -41,6 +42,8 @@ __all__ = [
 ]
 
 Vector = tuple[float, float, float]
+PartT = TypeVar("PartT", bound="Part", covariant=True)
+DataT = TypeVar("DataT", covariant=True)
 
 GROUPS = (
     "glass",
@@ -145,10 +148,11 @@ class Space:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Built:
+class Built(Generic[PartT, DataT]):
     """A part built into frozen pieces. ``data`` is what only this kind has (TankData, RunData …) or None."""
 
-    part: Part
+    part: PartT
+    data: DataT
     bodies: tuple[Body, ...] = ()
     ports: tuple[Port, ...] = ()
     joins: tuple[Join, ...] = ()
@@ -156,7 +160,6 @@ class Built:
     anchors: Mapping[str, Vector] = field(default_factory=dict)
     spaces: tuple[Space, ...] = ()
     notes: tuple[str, ...] = ()
-    data: Any = None
 
 
 class Site(Protocol):
@@ -169,14 +172,14 @@ class Site(Protocol):
     def length(self, metres: float, *, enough: bool = False) -> str:
         """Write a length for a message in the scene's units; ``enough`` rounds it up, never down."""
 
-    def built(self, name: str, asked_by: Part, where: str = "") -> Built:
+    def built(self, name: str, asked_by: Part, where: str = "") -> Built[Part, object]:
         """Return another part, built; a circle of parts that ask for each other is a mistake.
 
         ``where`` is the asking part's field, for the mistake's place; so it is below.
         """
 
-    def tank(self) -> Built:
-        """Return the tank; its ``data`` is a ``TankData``."""
+    def tank(self) -> Built[Part, TankData]:
+        """Return the tank."""
 
     def of_kind(self, *kinds: str) -> tuple[Part, ...]:
         """Return the scene's parts of these kinds, unbuilt, in the file's order."""
@@ -215,7 +218,7 @@ class Part:
     places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
     """Where each given field, and what is below it, stands in the file: 'holes.drain', 'route[2]'."""
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Part, object]:
         """Build the part."""
         raise NotImplementedError(f"{type(self).__name__}.build")
 

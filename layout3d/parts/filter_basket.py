@@ -41,7 +41,7 @@ class FilterBasket(PlacedPart):
         if 2 * self.wall >= min(self.size):
             raise SceneMistake("the walls fill the basket", expected="thinner walls", path="wall")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[FilterBasket, None]:
         """Build the basket."""
         length, width, height = self.size
         wall = self.wall
@@ -61,6 +61,7 @@ class FilterBasket(PlacedPart):
         )
         return Built(
             part=self,
+            data=None,
             bodies=(body,),
             joins=self.fixings(),
             keep_clear=clear_above(self, solid, self.clear, "lifting it out"),

@@ -30,7 +30,7 @@ class Heater(PlacedPart):
     )
     material: str = field(CatalogName("material"), "glass", doc="of the rod, half of which is air")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Heater, None]:
         """Build the rod with its cap."""
         rod = cylinder(self.diameter / 2, self.length).solid()
         cap = cylinder(0.62 * self.diameter, 0.16 * self.length).solid(
@@ -45,6 +45,7 @@ class Heater(PlacedPart):
         body = self.body(solid, site, material=self.material, where=where, filled=0.5)
         return Built(
             part=self,
+            data=None,
             bodies=(body,),
             joins=self.fixings(),
             anchors={"top": vector(placement.apply([0.0, 0.0, self.length]))},

@@ -39,7 +39,7 @@ class Light(PlacedPart):
     power: float = field(Quantity("power", least=0.0), 0.0, doc="electric power; 0 if not known")
     material: str = field(CatalogName("material"), "aluminium", doc="of the fixture")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Light, None]:
         """Build the fixture."""
         length, width, height = self.size
         pieces = [casing(length, width, height, 0.3 * width).solid()]
@@ -55,6 +55,7 @@ class Light(PlacedPart):
         body = self.body(whole.moved(placement), site, material=self.material, where="room", filled=0.2)
         return Built(
             part=self,
+            data=None,
             bodies=(body,),
             joins=self.fixings(),
             anchors={"source": vector(placement.apply(np.zeros(3)))},

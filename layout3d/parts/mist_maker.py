@@ -27,7 +27,7 @@ class MistMaker(PlacedPart):
     clear: float = field(Quantity("length", least=0.0, most=1.0), 0.12, doc="space kept clear for its plume")
     material: str = field(CatalogName("material"), "steel", doc="of its body")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[MistMaker, None]:
         """Build the disc."""
         base = cylinder(self.diameter / 2, 0.8 * self.height).solid()
         ring = cylinder(0.35 * self.diameter, self.height).solid(Placement.identity())
@@ -37,6 +37,7 @@ class MistMaker(PlacedPart):
         body = self.body(solid, site, material=self.material, where=where_is(site, self, solid.bounds))
         return Built(
             part=self,
+            data=None,
             bodies=(body,),
             joins=self.fixings(),
             keep_clear=clear_above(self, solid, self.clear, "its plume"),

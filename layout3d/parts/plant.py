@@ -36,7 +36,7 @@ class Plant(PlacedPart):
     root: bool = field(Flag(), True, doc="false: no root ball (a cutting tied to wood)")
     material: str = field(CatalogName("material"), "plant", doc="of foliage and roots")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Plant, None]:
         """Build foliage and root ball."""
         placement = site.placement(self)
         bodies = []
@@ -59,7 +59,7 @@ class Plant(PlacedPart):
                     )
             bodies.append(self.body(solid, site, material=self.material, piece=piece, kind=piece))
         joins = (Join(self.name, self.name, "glued"), *self.fixings())
-        return Built(part=self, bodies=tuple(bodies), joins=joins, notes=tuple(told))
+        return Built(part=self, data=None, bodies=tuple(bodies), joins=joins, notes=tuple(told))
 
     @staticmethod
     def _within(site: Site, foliage: Solid) -> tuple[Solid, float]:

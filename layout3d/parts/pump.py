@@ -44,7 +44,7 @@ class Pump(PlacedPart):
         doc="space kept clear above it for hand, hose and cable",
     )
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Pump, None]:
         """Build casing, outlet and ports."""
         entry = site.catalog.pump(self.model)
         length, width, height = entry.size
@@ -98,6 +98,7 @@ class Pump(PlacedPart):
         inlet_at = placement.apply(np.array([-length / 2, 0.0, INLET_SHARE * height]))
         return Built(
             part=self,
+            data=None,
             bodies=(body,),
             ports=(port,),
             joins=(*self.fixings(), Join(self.name, self.name, "rests")),

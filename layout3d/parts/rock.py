@@ -49,7 +49,7 @@ class Rock(PlacedPart):
                 path="mesh" if self.mesh else "",
             )
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Rock, None]:
         """Build the rock."""
         notes: tuple[str, ...] = ()
         if self.mesh:
@@ -74,4 +74,4 @@ class Rock(PlacedPart):
                 site,
             )
         body = self.body(shape, site, material=self.material, placement=site.placement(self))
-        return Built(part=self, bodies=(body,), joins=self.fixings(), notes=notes)
+        return Built(part=self, data=None, bodies=(body,), joins=self.fixings(), notes=notes)

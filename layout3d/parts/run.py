@@ -15,6 +15,7 @@ from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Count, FieldSpec, Name, Number, Quantity, field
 from layout3d.fields_composite import Either, Listing, Point, PositionType, Record, Steps, record
 from layout3d.parts.base import Built, Part, Site
+from layout3d.parts.run_data import RunData
 
 __all__ = ["DIRECTIONS", "Drip", "Run", "Supports"]
 
@@ -165,7 +166,7 @@ class Run(Part):
         if not self.route:
             raise SceneMistake("no steps", expected="at least one leg", path="route")
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Run, RunData]:
         """Build pipes, fittings, holes and supports."""
         from layout3d.parts.shapes.run_bodies import build_run
 

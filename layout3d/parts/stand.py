@@ -51,7 +51,7 @@ class Stand(Part):
                 "the boards fill the stand", expected="a height of three boards or more", path="height"
             )
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Stand, None]:
         """Build boards, posts and mat."""
         tank = site.tank()
         outer = np.array(tank.data.outer_plan)
@@ -114,7 +114,7 @@ class Stand(Part):
             low=(x0 + board, y0, floor + board),
             high=(x0 + length - board, y0 + depth, floor + board + inner_height),
         )
-        return Built(part=self, bodies=tuple(bodies), joins=tuple(joins), spaces=(inside,))
+        return Built(part=self, data=None, bodies=tuple(bodies), joins=tuple(joins), spaces=(inside,))
 
     def _openings(self, site: Site, top: float) -> list[Solid]:
         """Return what is cut out of top board and mat: room around each drilled hole in the tank's bottom."""

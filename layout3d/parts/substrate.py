@@ -132,7 +132,7 @@ class Substrate(Part):
         """Return the bed's height at a point, [m]; NaN where it does not reach."""
         return float(self.surface(site)(x, y))
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Substrate, None]:
         """Build the bed, cut around everything that stands in it."""
         tank = site.tank()
         x, y, heights = self.grid(site)
@@ -157,6 +157,7 @@ class Substrate(Part):
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(
             part=self,
+            data=None,
             bodies=(self.body(left, site, material=self.material),),
             joins=(*joins, Join(self.name, tank.part.name, "rests")),
         )

@@ -157,7 +157,7 @@ class Sump(PlacedPart):
             )
         return item.baffle.height
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Sump, SumpData]:
         """Build walls, baffles, media and compartments."""
         length, depth, height = self.inside
         wall = self.glass

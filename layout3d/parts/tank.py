@@ -16,6 +16,7 @@ from layout3d.fields import OWN_NAME, CatalogName, Choice, Flag, Name, Quantity,
 from layout3d.fields_composite import Either, Entries, Listing, Point, record
 from layout3d.parts.base import GROUPS, Built, Part, Site
 from layout3d.parts.shapes.plan import clockwise, convex_fault, edges_kept, move_edges, wound
+from layout3d.parts.tank_data import TankData
 from layout3d.units import show
 
 __all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
@@ -335,7 +336,7 @@ class Tank(Part):
         "bottom_thickness": lambda tank: tank.thickness("bottom"),
     }
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Tank, TankData]:
         """Build panels with their holes, beads, braces, rim and bulkheads."""
         from layout3d.parts.shapes.glazing import build_tank
 

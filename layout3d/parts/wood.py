@@ -53,7 +53,7 @@ class Wood(PlacedPart):
                 path="mesh" if self.mesh else "",
             )
 
-    def build(self, site: Site) -> Built:
+    def build(self, site: Site) -> Built[Wood, None]:
         """Build the piece."""
         notes: tuple[str, ...] = ()
         if self.mesh:
@@ -81,4 +81,4 @@ class Wood(PlacedPart):
                 site,
             )
         body = self.body(shape, site, material=self.material, placement=site.placement(self))
-        return Built(part=self, bodies=(body,), joins=self.fixings(), notes=notes)
+        return Built(part=self, data=None, bodies=(body,), joins=self.fixings(), notes=notes)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.model.model import Model
-from layout3d.parts.sump_data import SumpData
 from layout3d.water.cavity import Cavity, space_left
 from layout3d.water.gauge import cavity_table
 from layout3d.water.kept import kept
@@ -42,9 +41,7 @@ def sump_compartments(model: Model) -> tuple[CompartmentWater, ...]:
     OutOfRange : a compartment's level above the sump's rim.
     """
     found = []
-    for built in model.built.values():
-        if not isinstance(built.data, SumpData):
-            continue
+    for built in model.sumps:
         for compartment in built.data.compartments:
             cavity = space_left(compartment.interior, shares(model))
             level = compartment.water_z

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at, length, limit, missing
 from layout3d.model.model import Model
-from layout3d.parts.background_data import BackgroundData, Slab
+from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.run_data import Element, RunData
 from layout3d.solid.boolean import difference, intersection
@@ -50,9 +50,8 @@ def background_cover(model: Model) -> Iterator[Finding]:
     """Find the thinnest cover over each hidden pipe; a run that leaves the slab on purpose ends its cover."""
     wanted, least = limit(model, "background_cover"), limit(model, "background_cover_least")
     margin = max(wanted, NEAR)
-    for built in model.of_kind("background"):
+    for built in model.backgrounds:
         data = built.data
-        assert isinstance(data, BackgroundData), "a background builds its data (background_cover)"
         for name in dict.fromkeys(data.hides):
             covers = [
                 _over(body, data.slabs, margin) for body in model.bodies_of(name, f"{model.tank_name}.{name}")

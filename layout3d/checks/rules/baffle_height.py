@@ -9,7 +9,6 @@ from layout3d.checks.measure import ROUNDING, length, limit, missing
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
-from layout3d.parts.sump_data import SumpData
 
 __all__ = ["baffle_heights"]
 
@@ -22,9 +21,8 @@ __all__ = ["baffle_heights"]
 def baffle_heights(model: Model) -> Iterator[Finding]:
     """Find baffles too near the rim. A baffle that is open below may be as high as the sump, not higher."""
     wanted = limit(model, "baffle_to_rim")
-    for built in model.of_kind("sump"):
+    for built in model.sumps:
         data = built.data
-        assert isinstance(data, SumpData), "a sump builds its data (baffle_heights)"
         for compartment in data.compartments[:-1]:
             below = data.rim - data.floor - compartment.baffle_height
             least = 0.0 if compartment.baffle_gap > 0 else wanted

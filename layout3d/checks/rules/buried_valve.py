@@ -49,6 +49,6 @@ def _channels(model: Model, run: str) -> list[str]:
     """Return the backgrounds that have a channel for a run."""
     return [
         built.part.name
-        for built in model.of_kind("background")
-        if any(channel.follow == run for channel in getattr(built.part, "channels", ()))
+        for built in model.backgrounds
+        if any(channel.follow == run for channel in built.part.channels)
     ]

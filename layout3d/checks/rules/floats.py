@@ -9,7 +9,7 @@ import numpy as np
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Built, PlacedPart
+from layout3d.parts.base import Body, Built, Part, PlacedPart
 from layout3d.solid.level import volume_below
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import water_density_of
@@ -58,7 +58,7 @@ def floats(model: Model) -> Iterator[Finding]:
         )
 
 
-def lift(model: Model, built: Built) -> float:
+def lift(model: Model, built: Built[Part, object]) -> float:
     """Return how much the water lifts a part above its weight, [N]; below 0 where it lies still.
 
     What is left of a piece above the waterline weighs on it dry; what lies in the bed is not counted as held.

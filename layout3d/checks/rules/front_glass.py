@@ -11,7 +11,6 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import lowest_bed
 from layout3d.checks.measure import at, crowding, gaps_below, length, limit, missing
 from layout3d.model.model import Model
-from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.boolean import trim
@@ -65,12 +64,7 @@ def viewing_panes(model: Model) -> tuple[Panel, ...]:
     A pane that a background stands on is not looked through.
     """
     walls = [panel for name, panel in model.tank.panels.items() if name != "bottom"]
-    covered = {
-        slab.panel.name
-        for built in model.of_kind("background")
-        if isinstance(built.data, BackgroundData)
-        for slab in built.data.slabs
-    }
+    covered = {slab.panel.name for built in model.backgrounds for slab in built.data.slabs}
     first = np.array(walls[0].inward)
     return tuple(
         wall

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import at, length, limit, missing
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Built
+from layout3d.parts.base import Body, Built, Part
 from layout3d.solid.distance import Gap, gap, meet, near_pairs, overlap
 from layout3d.solid.shape import Placement
 
@@ -68,7 +68,7 @@ def _loose(model: Model, name: str, body: Body, most: float) -> Finding:
     )
 
 
-def _fixings(model: Model, built: Built) -> Iterator[Finding]:
+def _fixings(model: Model, built: Built[Part, object]) -> Iterator[Finding]:
     """Find parts that are said to be fixed to what is out of reach, or is nothing."""
     reach = limit(model, "fixing_reach")
     name = built.part.name

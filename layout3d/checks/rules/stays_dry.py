@@ -19,9 +19,7 @@ __all__ = ["stays_dry"]
 def stays_dry(model: Model) -> Iterator[Finding]:
     """Find lights and air pumps in the water or too near above it."""
     wanted = limit(model, "light_over_water")
-    for built in model.of_kind("light", "pump"):
-        if built.part.kind == "pump" and not getattr(built.part, "air", False):
-            continue
+    for built in (*model.lights, *(pump for pump in model.pumps if pump.part.air)):
         for body in built.bodies:
             water = _water_under(model, body)
             if water is None:

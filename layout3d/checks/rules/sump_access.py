@@ -10,7 +10,6 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
-from layout3d.parts.sump_data import SumpData
 
 __all__ = ["sump_access"]
 
@@ -22,9 +21,8 @@ OVER = ("stand", "glass")
 def sump_access(model: Model) -> Iterator[Finding]:
     """Find sumps with too little room between their rim and the lowest board or pane above."""
     wanted, least = limit(model, "hand_access"), limit(model, "hand_access_least")
-    for built in model.of_kind("sump"):
+    for built in model.sumps:
         data = built.data
-        assert isinstance(data, SumpData), "a sump builds its data (sump_access)"
         low, high = data.interior.bounds
         above = [body for body in model.bodies if body.group in OVER and _over(body, low, high)]
         if not above:

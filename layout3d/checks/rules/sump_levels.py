@@ -9,7 +9,7 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
-from layout3d.parts.sump_data import Compartment, SumpData
+from layout3d.parts.sump_data import Compartment
 
 __all__ = ["sump_levels"]
 
@@ -20,9 +20,8 @@ def sump_levels(model: Model) -> Iterator[Finding]:
 
     Over a baffle, the water behind it stands no higher than in front. Under a baffle, both sides are level.
     """
-    for built in model.of_kind("sump"):
+    for built in model.sumps:
         data = built.data
-        assert isinstance(data, SumpData), "a sump builds its data (sump_levels)"
         for before, after in itertools.pairwise(data.compartments):
             names = tuple(f"{built.part.name}.{c.name}" for c in (before, after))
             rise = after.level - before.level

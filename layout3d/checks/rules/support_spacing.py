@@ -15,7 +15,6 @@ from layout3d.checks.measure import length, limit, missing, runs
 from layout3d.checks.rules.ports_meet import port_named
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
-from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import RunData
 
@@ -143,11 +142,10 @@ def _lying(
     marks = np.linspace(0.0, along[-1], count)
     places = np.column_stack([np.interp(marks, along, points[:, axis]) for axis in range(3)])
     held = np.zeros(count, dtype=bool)
-    for built in model.of_kind("background"):
-        data = built.data
-        if not isinstance(data, BackgroundData) or name not in data.hides:
+    for built in model.backgrounds:
+        if name not in built.data.hides:
             continue
-        for slab in data.slabs:
+        for slab in built.data.slabs:
             local = slab.panel.local(places)
             over = slab.covers(local[:, 0], local[:, 1])
             held |= over & (local[:, 2] > 0) & (local[:, 2] < slab.front_at(local[:, 0], local[:, 1]))

@@ -8,19 +8,16 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import farthest, length, limit, missing
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Built, Vector, vector
+from layout3d.parts.base import Body, Built, Part, Vector, vector
 
 __all__ = ["under_water"]
-
-KINDS = ("heater", "mist_maker", "pump")
 
 
 @rule("under-water", asks="Heaters, mist makers and the inlets of pumps stay under water.", caution=CURRENT)
 def under_water(model: Model) -> Iterator[Finding]:
     """Find equipment that works under water and stands out of it, or in none."""
-    for built in model.of_kind(*KINDS):
-        if getattr(built.part, "air", False):
-            continue
+    pumps = [pump for pump in model.pumps if not pump.part.air]
+    for built in (*model.heaters, *model.mist_makers, *pumps):
         for body in built.bodies:
             water = water_around(model, body)
             if water is None:
@@ -36,7 +33,9 @@ def under_water(model: Model) -> Iterator[Finding]:
                 yield from _judge(model, built, body, *water)
 
 
-def _judge(model: Model, built: Built, body: Body, level: float, water: str) -> Iterator[Finding]:
+def _judge(
+    model: Model, built: Built[Part, object], body: Body, level: float, water: str
+) -> Iterator[Finding]:
     what, place = _to_cover(built, body)
     cover, wanted = level - place[2], limit(model, "water_cover")
     short = missing(cover, wanted)
@@ -62,7 +61,7 @@ def _judge(model: Model, built: Built, body: Body, level: float, water: str) -> 
     )
 
 
-def _to_cover(built: Built, body: Body) -> tuple[str, Vector]:
+def _to_cover(built: Built[Part, object], body: Body) -> tuple[str, Vector]:
     """Return what has to be under water: a pump's inlet, else the highest point of the body."""
     if built.part.kind == "pump":
         return "the inlet", built.anchors["inlet"]

@@ -28,7 +28,7 @@ _RECTANGLE_EDGES = {
 }
 
 
-def build_tank(tank: Tank, site: Site) -> Built:
+def build_tank(tank: Tank, site: Site) -> Built[Tank, TankData]:
     """Build the tank; see ``parts.tank``."""
     height = tank.inside_size()[2]
     plan, outer = tank.plan(), tank.outer_plan()

@@ -44,7 +44,7 @@ class Groove:
         return bool((local[over, 2] < slab.front_at(local[over, 0], local[over, 1])).any())
 
 
-def waterway(built: Built) -> list[Solid]:
+def waterway(built: Built[Part, object]) -> list[Solid]:
     """Return what fills the bore of an embedded run: foam goes around a pipe, not into it."""
     if not isinstance(built.data, RunData):
         return []
@@ -77,15 +77,16 @@ def rod(path: Array, radius: float) -> Solid:
     return sweep(path, radius / flats, n=CHANNEL_SIDES).solid()
 
 
-def grooves(built: Built, channel: Channel, part: Background, panels: Mapping[str, Panel]) -> list[Groove]:
+def grooves(
+    run: Built[Part, object], data: RunData, channel: Channel, part: Background, panels: Mapping[str, Panel]
+) -> list[Groove]:
     """Return the grooves of a run: what each piece takes up, widened by the gap, opened towards the glass."""
-    assert isinstance(built.data, RunData), "only a run lies in a channel (grooves)"
-    solids = {body.name: body.solid for body in built.bodies}
+    solids = {body.name: body.solid for body in run.bodies}
     made = []
-    for element in built.data.elements:
+    for element in data.elements:
         piece = solids[element.body]
         made += [Groove(piece, opened) for opened in _of_element(element, piece, channel, part, panels)]
-    for support in built.data.supports:
+    for support in data.supports:
         piece = solids[support.body]
         made.append(Groove(piece, _opened(piece, channel, part, panels)))
     return made

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["build_run"]
 
 
-def build_run(run: Run, site: Site) -> Built:
+def build_run(run: Run, site: Site) -> Built[Run, RunData]:
     """Build a run; see ``parts.run``."""
     plan = plan_route(run, site)
     laid = lay_tube(run, site, plan) if run.tube else lay_pipe(run, site, plan)

@@ -35,7 +35,7 @@ CRUMB = 0.001
 """A piece below this share of the largest falls out when the slab is cut, [-]."""
 
 
-def build_background(part: Background, site: Site) -> Built:
+def build_background(part: Background, site: Site) -> Built[Background, BackgroundData]:
     """Build a background; see ``parts.background``."""
     tank = site.tank()
     panels = tank.data.panels
@@ -337,5 +337,5 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], l
         built = site.built(channel.follow, part, where)
         if not isinstance(built.data, RunData):
             raise part.mistake(where, f"{channel.follow} is not a run", expected="the name of a run")
-        found_grooves += grooves(built, channel, part, tank.data.panels)
+        found_grooves += grooves(built, built.data, channel, part, tank.data.panels)
     return cutters, found_grooves, joins
