@@ -300,40 +300,72 @@ class PositionType:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Turn:
-    """A turn of a part: roll about y, then tilt about x, then spin about z, [rad]."""
+    """How hands turn a part of any kind: about its own length, then about the upright, then tip it, [rad].
 
-    spin: float = 0.0
-    tilt: float = 0.0
-    roll: float = 0.0
+    ``about_length`` is about the longest side of its box, clockwise as seen along that from its left, front
+    or lower end; ``about_up`` anticlockwise from above. ``tip_right`` and ``tip_back`` lean its top towards
+    the tank's right and back (below zero: left and front); both at once lean it one way between the two.
+    """
+
+    about_length: float = 0.0
+    about_up: float = 0.0
+    tip_right: float = 0.0
+    tip_back: float = 0.0
 
 
 _ANGLE = Quantity("angle", least=-6.2832, most=6.2832)
+_TIP = Quantity("angle", least=0.0, most=3.1416)
+_TURNS = {
+    "about_up": _ANGLE,
+    "about_length": _ANGLE,
+    "tip_left": _TIP,
+    "tip_right": _TIP,
+    "tip_front": _TIP,
+    "tip_back": _TIP,
+}
+_OLD_TURNS = {
+    "spin": "`about_up:`",
+    "tilt": "`tip_front:` or `tip_back:` (a log about itself: `about_length:`)",
+    "roll": "`tip_left:` or `tip_right:`",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class TurnType:
-    """A turn: an angle about the upright axis, or {spin, tilt, roll}."""
+    """A turn: an angle about the upright axis, or a mapping of the turns that hands make."""
 
     def read(self, node: Source, reader: Reader) -> Turn:
         """Return the turn."""
         if node.kind == "scalar":
-            return Turn(spin=_ANGLE.read(node, reader))
-        specs = {
-            name: FieldSpec(name=name, type=_ANGLE, default=0.0, doc="") for name in ("spin", "tilt", "roll")
-        }
-        return Turn(**Record(specs, "turn").read(node, reader))
+            return Turn(about_up=_ANGLE.read(node, reader))
+        old = [key for key in node.value if key in _OLD_TURNS] if node.kind == "map" else []
+        for key in old:
+            reader.tell(node.value[key], f"{key!r} is not a turn", expected=_OLD_TURNS[key])
+        if old:
+            return Turn()
+        specs = {name: FieldSpec(name=name, type=type, default=0.0, doc="") for name, type in _TURNS.items()}
+        given = Record(specs, "turn").read(node, reader)
+        for one, other in (("left", "right"), ("front", "back")):
+            if given[f"tip_{one}"] and given[f"tip_{other}"]:
+                reader.fail(node, f"it tips to the {one} and to the {other}", expected="one of the two")
+        return Turn(
+            about_length=given["about_length"],
+            about_up=given["about_up"],
+            tip_right=given["tip_right"] - given["tip_left"],
+            tip_back=given["tip_back"] - given["tip_front"],
+        )
 
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""
-        inner = _ANGLE.schema()
-        names = dict.fromkeys(("spin", "tilt", "roll"), inner)
-        return {"anyOf": [inner, {"type": "object", "properties": names, "additionalProperties": False}]}
+        names = {name: type.schema() for name, type in _TURNS.items()}
+        map_form = {"type": "object", "properties": names, "additionalProperties": False}
+        return {"anyOf": [_ANGLE.schema(), map_form]}
 
     def words(self) -> str:
         """Return the forms."""
-        return "an angle about the upright axis, or {spin, tilt, roll}: about z, x and y"
+        return "an angle about the upright axis, or {" + ", ".join(_TURNS) + "}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -185,10 +185,14 @@ def test_a_bad_position_is_told(text, told):
 
 
 def test_turns():
-    assert taken(TurnType(), "90").spin == pytest.approx(math.pi / 2)
-    assert taken(TurnType(), "{tilt: 30 deg, roll: -0.5 rad}") == Turn(
-        tilt=pytest.approx(math.pi / 6), roll=-0.5
+    assert taken(TurnType(), "90").about_up == pytest.approx(math.pi / 2)
+    assert taken(TurnType(), "{tip_front: 30 deg, tip_right: 0.5 rad, about_length: -1 rad}") == Turn(
+        tip_back=pytest.approx(-math.pi / 6), tip_right=0.5, about_length=-1.0
     )
+    assert read(TurnType(), "{tip_left: 3, tip_right: 2}")[1] == [
+        ("x", "it tips to the left and to the right")
+    ]
+    assert read(TurnType(), "{tip_left: -3}")[1][0][1] == "-3 is -3°"
     assert read(TurnType(), "400")[1] == [("x", "400 is 400°")]
     assert read(TurnType(), "{spn: 4}")[1] == [("x", "turn has no key 'spn'")]
 

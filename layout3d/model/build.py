@@ -6,6 +6,8 @@ import math
 from pathlib import Path
 from typing import cast
 
+import numpy as np
+
 from layout3d.catalog import Catalog
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
@@ -14,7 +16,7 @@ from layout3d.model.names import unknown_names
 from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
-from layout3d.solid.shape import Placement
+from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.units import show
 
 __all__ = ["build_model"]
@@ -249,17 +251,16 @@ class _Site:
             expected=nearest(position.space, known) if known else "a tank, a sump or one of its compartments",
         )
 
-    def placement(self, part: Part) -> Placement:
-        """Return the placement of a part's ``at`` and ``turn``."""
+    def placement(self, part: Part, whole: Shape | Solid, *, stands: bool = True) -> Placement:
+        """Return the placement of a part's ``at`` and ``turn``; over the ``ground:`` by its lowest point."""
         position, turn = getattr(part, "at", None), getattr(part, "turn", Turn())
         if not isinstance(position, Position):
             raise RuntimeError(f"{part.kind} has no position (_Site.placement)")
-        rotation = (
-            Placement.turned((0, 0, 1), turn.spin)
-            @ Placement.turned((1, 0, 0), turn.tilt)
-            @ Placement.turned((0, 1, 0), turn.roll)
-        )
-        return Placement.at(self.point(position, part)) @ rotation
+        rotation = _turned(turn, whole)
+        x, y, z = self.point(position, part)
+        if stands and position.z is not None and position.z.face == "ground":
+            z -= float(rotation.apply(whole.vertices)[:, 2].min())
+        return Placement.at((x, y, z)) @ rotation
 
     def ground(self, x: float, y: float) -> float:
         """Return the height of the substrate or the floor at a point."""
@@ -272,6 +273,19 @@ class _Site:
             if math.isfinite(height):
                 heights.append(height)
         return max(heights)
+
+
+_ALIKE = 1e-6
+"""Of sides that differ by less the first counts as the longest, [m]."""
+
+
+def _turned(turn: Turn, whole: Shape | Solid) -> Placement:
+    """Return the rotation of a turn; both tips together are one about the level axis between theirs."""
+    sides = np.ptp(whole.bounds, axis=0)
+    length = np.eye(3)[int(np.argmax(sides >= sides.max() - _ALIKE))]
+    rotation = Placement.turned((0, 0, 1), turn.about_up) @ Placement.turned(length, turn.about_length)
+    tip = math.hypot(turn.tip_right, turn.tip_back)
+    return Placement.turned((-turn.tip_back, turn.tip_right, 0.0), tip) @ rotation if tip else rotation
 
 
 def _field_of(position: Position, asked_by: Part) -> str:

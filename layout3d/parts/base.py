@@ -193,8 +193,11 @@ class Site(Protocol):
     def point(self, position: Position, asked_by: Part) -> Vector:
         """Return where a position lies."""
 
-    def placement(self, part: Part) -> Placement:
-        """Return the placement that the part's ``at`` and ``turn`` give."""
+    def placement(self, part: Part, whole: Shape | Solid, *, stands: bool = True) -> Placement:
+        """Return the placement of a part by its ``at`` and ``turn``, ``whole`` being all of it before that.
+
+        With ``ground:`` its lowest point, as turned, is what stands there; its base point if not ``stands``.
+        """
 
     def ground(self, x: float, y: float) -> float:
         """Return the height of the substrate (or the tank's floor) at this point, [m]."""
@@ -279,7 +282,10 @@ class Part:
 class PlacedPart(Part):
     """A part that stands somewhere: adds ``at`` and ``turn``."""
 
-    at: Position = scene_field(PositionType(), doc="where the part's base point stands")
+    at: Position = scene_field(
+        PositionType(),
+        doc="where its base point is; `ground:` is how high its lowest point, as turned, stands over it",
+    )
     turn: Turn = scene_field(TurnType(), Turn(), doc="how it is turned about its base point")
     fixed_to: tuple[str, ...] = scene_field(
         Listing(Name("a part, a body (part.piece), a panel (tank.back) or `room`")),

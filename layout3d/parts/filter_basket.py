@@ -51,7 +51,7 @@ class FilterBasket(PlacedPart):
         )
         shell = difference(outer, [inner])
         assert shell is not None, "a basket has walls (FilterBasket.build)"
-        solid = shell.moved(site.placement(self))
+        solid = shell.moved(site.placement(self, shell))
         body = self.body(
             solid,
             site,

@@ -38,7 +38,7 @@ class Heater(PlacedPart):
         )
         whole = union([rod, cap])
         assert whole is not None, "a heater has a rod (Heater.build)"
-        placement = site.placement(self)
+        placement = site.placement(self, whole)
         solid = whole.moved(placement)
         where = where_is(site, self, solid.bounds)
         # a tube with a winding in it that just sinks: half of it is glass (common practice, no source)

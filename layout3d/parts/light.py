@@ -50,7 +50,7 @@ class Light(PlacedPart):
             ]
         whole = union(pieces)
         assert whole is not None, "a light has a casing (Light.build)"
-        placement = site.placement(self)
+        placement = site.placement(self, whole)
         # the fixture is a hollow profile: a fifth of it is metal (common practice, no source)
         body = self.body(whole.moved(placement), site, material=self.material, where="room", filled=0.2)
         return Built(

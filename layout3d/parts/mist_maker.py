@@ -33,7 +33,7 @@ class MistMaker(PlacedPart):
         ring = cylinder(0.35 * self.diameter, self.height).solid(Placement.identity())
         whole = union([base, ring])
         assert whole is not None, "a mist maker has a body (MistMaker.build)"
-        solid = whole.moved(site.placement(self))
+        solid = whole.moved(site.placement(self, whole))
         body = self.body(solid, site, material=self.material, where=where_is(site, self, solid.bounds))
         return Built(
             part=self,

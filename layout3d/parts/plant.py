@@ -38,7 +38,6 @@ class Plant(PlacedPart):
 
     def build(self, site: Site) -> Built[Plant, None]:
         """Build foliage and root ball."""
-        placement = site.placement(self)
         bodies = []
         told: list[str] = []
         for piece in ("foliage", "root") if self.root else ("foliage",):
@@ -50,6 +49,8 @@ class Plant(PlacedPart):
                 ),
                 site,
             )
+            if piece == "foliage":
+                placement = site.placement(self, shape, stands=False)
             solid = shape.solid(placement)
             if piece == "foliage":
                 solid, past = self._within(site, solid)

@@ -48,7 +48,6 @@ class Pump(PlacedPart):
         """Build casing, outlet and ports."""
         entry = site.catalog.pump(self.model)
         length, width, height = entry.size
-        placement = site.placement(self)
         size, end, bore, outside, depth = self._outlet(site)
         stub = max(depth + 0.004, 0.012)
         room = min(length, width) if self.faces == "up" else min(width, height)
@@ -82,6 +81,7 @@ class Pump(PlacedPart):
         assert joined is not None, "a pump has a casing (Pump.build)"
         whole = difference(joined, [hollow, inlet, *([socket] if socket else [])])
         assert whole is not None, "a pump has a casing (Pump.build)"
+        placement = site.placement(self, whole)
         solid = whole.moved(placement)
         body = self.body(solid, site, material="pump", where=where_is(site, self, solid.bounds))
         tip = root + way * stub

@@ -73,5 +73,5 @@ class Rock(PlacedPart):
                 lambda: rock_shape(self.seed, self.form, size, self.roughness, self.detail),
                 site,
             )
-        body = self.body(shape, site, material=self.material, placement=site.placement(self))
+        body = self.body(shape, site, material=self.material, placement=site.placement(self, shape))
         return Built(part=self, data=None, bodies=(body,), joins=self.fixings(), notes=notes)

@@ -12,7 +12,7 @@ import numpy as np
 
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Name, Quantity, field
-from layout3d.fields_composite import Listing, Point, record
+from layout3d.fields_composite import Listing, Point, Turn, record
 from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, vector
 from layout3d.parts.sump_data import Compartment, SumpData
 from layout3d.solid.boolean import difference
@@ -110,10 +110,10 @@ class Sump(PlacedPart):
                 expected="20 mm or more",
                 path="compartments",
             )
-        if self.turn.tilt or self.turn.roll or abs(math.sin(2 * self.turn.spin)) > 1e-6:
+        if self.turn != Turn(about_up=self.turn.about_up) or abs(math.sin(2 * self.turn.about_up)) > 1e-6:
             raise SceneMistake(
                 "a sump stands upright, along or across the stand",
-                expected="a spin of 0, 90, 180 or 270 degrees, without tilt or roll",
+                expected="a turn of 0, 90, 180 or 270 degrees about the upright axis alone",
                 path="turn",
             )
 
@@ -161,10 +161,11 @@ class Sump(PlacedPart):
         """Build walls, baffles, media and compartments."""
         length, depth, height = self.inside
         wall = self.glass
-        own = site.placement(self)
+        outer = box((length + 2 * wall, depth + 2 * wall, height + wall))
+        own = site.placement(self, outer)
         inner = own @ Placement.at((wall, wall, wall))
         shell = difference(
-            box((length + 2 * wall, depth + 2 * wall, height + wall)).solid(own),
+            outer.solid(own),
             [box((length, depth, height + wall)).solid(inner)],
         )
         assert shell is not None, "a sump has walls (Sump.build)"

@@ -80,5 +80,5 @@ class Wood(PlacedPart):
                 ),
                 site,
             )
-        body = self.body(shape, site, material=self.material, placement=site.placement(self))
+        body = self.body(shape, site, material=self.material, placement=site.placement(self, shape))
         return Built(part=self, data=None, bodies=(body,), joins=self.fixings(), notes=notes)

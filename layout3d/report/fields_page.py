@@ -70,8 +70,18 @@ tank's inside faces, not from the edge of the pane. A pump has `pump.outlet`, a 
 
 ## Turns
 
-`turn: 30 deg` spins a part about its upright axis. `turn: {spin: 30 deg, tilt: 10 deg, roll: -5 deg}` turns
-it about z, x and y: rolled first, then tilted, then spun.
+`turn: 30 deg` turns a part about the upright axis, anticlockwise as seen from above. A mapping says more, the
+same for every kind, and is done in this order about the base point, whatever the order in the file:
+
+1. `about_length: 90 deg` turns it about its own length, which is the longest side of the box around it,
+   clockwise as seen along that from its left, front or lower end: a log about itself.
+2. `about_up: 30 deg` turns it about the upright axis.
+3. `tip_left:`, `tip_right:`, `tip_front:` or `tip_back:` leans its top that way, as seen from in front:
+   `tip_right: 20 deg` lowers the right end of a log and lifts its left. One of the first two and one of the
+   others together lean it one way between them.
+
+Then, with `ground:`, the lowest point of what came of it stands as high as the ground at its base point
+(`ground: -10` sinks it by 10); a plant is set by its ground line.
 """
 
 _ACCEPT = """\

@@ -310,3 +310,47 @@ def test_shapes_come_back_from_disk(made, monkeypatch, tmp_path):
     two = built(NATURE)
     assert made == []
     assert [body.solid.shape.key for body in one.bodies] == [body.solid.shape.key for body in two.bodies]
+
+
+@pytest.mark.parametrize(
+    "turn", [0, {"tip_right": 90}, {"tip_left": 35, "about_length": 120}, {"tip_back": 180}]
+)
+@pytest.mark.parametrize(
+    "part",
+    [
+        {"kind": "wood", "length": 300, "thickness": 40, "branches": 0, "detail": 2000},
+        {"kind": "pump", "model": "small 600"},
+        {"kind": "heater", "length": 200},
+        {"kind": "filter_basket", "size": [100, 80, 120]},
+    ],
+)
+def test_what_stands_on_the_ground_does_so_with_its_lowest_point_however_it_is_turned(part, turn):
+    at = {"left": 600, "front": 300, "ground": 5}
+    model = built(
+        {"bed": {"kind": "substrate", "depth": 30, "pitch": 50}, "it": {**part, "at": at, "turn": turn}}
+    )
+    assert model.body("it").solid.bounds[0, 2] == pytest.approx(0.035, abs=1e-9)
+
+
+def test_a_log_turned_about_its_own_length_keeps_its_ends_where_they_are():
+    """One meaning for every kind: the longest side, along x for this log and upright for a heater."""
+    log = {
+        "kind": "wood",
+        "length": 300,
+        "thickness": 40,
+        "branches": 2,
+        "detail": 2000,
+        "at": [600, 300, 100],
+    }
+    plain, turned = (
+        built({"log": {**log, "turn": {"about_length": angle}}}).body("log").solid for angle in (0, 90)
+    )
+    assert turned.bounds[:, 0] == pytest.approx(plain.bounds[:, 0])
+    assert turned.vertices[:, 1] - 0.3 == pytest.approx(-(plain.vertices[:, 2] - 0.1))
+
+
+@pytest.mark.parametrize(("old", "new"), [("spin", "about_up"), ("tilt", "tip_front"), ("roll", "tip_left")])
+def test_a_word_of_a_turn_that_is_no_more_is_told_with_the_new_one(old, new):
+    (only,) = mistakes({"log": {"kind": "wood", "length": 300, "at": [600, 300, 100], "turn": {old: 10}}})
+    assert f"{old!r} is not a turn" in str(only)
+    assert new in only.expected

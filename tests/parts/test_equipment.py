@@ -39,7 +39,7 @@ def test_every_pump_has_an_outlet_a_tube_goes_on(built, sound, model_name, faces
 
 
 @pytest.mark.parametrize("outlet", ["d25 pn 10", "3/4 in sch 40"])
-@pytest.mark.parametrize("turn", [0, 30, {"spin": 90, "tilt": 90}])
+@pytest.mark.parametrize("turn", [0, 30, {"about_up": 90, "tip_right": 90}])
 def test_a_pipe_goes_into_a_pump_s_socket(built, sound, outlet, turn):
     pump = {"kind": "pump", "model": "large 5000", "outlet": outlet, "faces": "side", "at": AT, "turn": turn}
     model = built({"pump": pump})
@@ -93,13 +93,17 @@ def test_a_filter_basket_is_walls_of_which_a_share_is_slots(built, sound):
 
 
 def test_a_turned_part_is_turned_about_its_base_point(built):
-    """Roll about y, then tilt about x, then spin about z."""
+    """About its own length, then about the upright, then its top leans towards the tank's own sides."""
     rod = {"kind": "heater", "length": 200, "diameter": 20, "at": AT}
+    half = math.sqrt(0.5)
     for turn, top in (
-        ({"tilt": 90}, (0.4, 0.3 - 0.2, 0.1)),
-        ({"roll": 90}, (0.6, 0.3, 0.1)),
-        ({"roll": 90, "spin": 90}, (0.4, 0.5, 0.1)),
-        ({"roll": 90, "tilt": 90}, (0.6, 0.3, 0.1)),
+        ({"tip_front": 90}, (0.4, 0.3 - 0.2, 0.1)),
+        ({"tip_back": 90}, (0.4, 0.3 + 0.2, 0.1)),
+        ({"tip_left": 90}, (0.2, 0.3, 0.1)),
+        ({"tip_right": 90}, (0.6, 0.3, 0.1)),
+        ({"tip_right": 90, "about_up": 90}, (0.6, 0.3, 0.1)),
+        ({"tip_right": 90 * half, "tip_back": 90 * half}, (0.4 + 0.2 * half, 0.3 + 0.2 * half, 0.1)),
+        ({"about_length": 77}, (0.4, 0.3, 0.3)),
         (45, (0.4, 0.3, 0.3)),
     ):
         model = built({"rod": {**rod, "turn": turn}})
@@ -144,7 +148,10 @@ def test_a_pump_with_an_outlet_that_no_tube_fits_asks_for_one(refused):
 SIDES = st.sampled_from([1, 5, 10, 20, 33, 150, 900, 4000])
 TURNS = st.one_of(
     st.integers(-360, 360),
-    st.fixed_dictionaries({}, optional=dict.fromkeys(("spin", "tilt", "roll"), st.integers(-180, 180))),
+    st.fixed_dictionaries(
+        {},
+        optional=dict.fromkeys(("about_up", "about_length", "tip_right", "tip_front"), st.integers(0, 180)),
+    ),
 )
 EQUIPMENT = st.one_of(
     st.fixed_dictionaries(

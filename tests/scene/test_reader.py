@@ -244,7 +244,7 @@ EVERY: dict[str, Any] = {
             "size": [90, 80, 60],
             "detail": 200,
             "at": {"left": 100, "front": 90, "ground": 0},
-            "turn": {"spin": "20 deg", "tilt": 5},
+            "turn": {"about_up": "20 deg", "tip_front": 5},
         },
         "log": {
             "kind": "wood",

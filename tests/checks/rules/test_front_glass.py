@@ -47,7 +47,7 @@ def test_a_pane_with_a_background_is_not_looked_through(check):
 
 def test_only_what_stands_out_of_the_bed_hinders_the_magnet(check):
     """A stone that is widest at its foot, buried to above its middle: what shows stands further back."""
-    stone = "stone: {kind: rock, mesh: stone.obj, longest: 120, turn: {roll: 180}, at: [300, 70, 75]}"
+    stone = "stone: {kind: rock, mesh: stone.obj, longest: 120, turn: {tip_right: 180}, at: [300, 70, 75]}"
     deep = "sand: {SAND, depth: 60, pitch: 100}"
     bare, buried = check(RULE, stone), check(RULE, f"{stone}\n{deep}")
     assert bare[0].measured == pytest.approx(0.020)

@@ -31,7 +31,7 @@ def test_the_corner_of_the_box_round_a_polygon_is_not_over_the_tank(check):
 @pytest.mark.parametrize(("spin", "count"), [("0 deg", 1), ("90 deg", 0)])
 def test_a_turned_sump_is_looked_at_in_its_own_axes(check, spin, count):
     """The sump reaches 600 mm along x, or, turned, 600 mm along y to the back of its corner."""
-    sump = f"sump: {{SUMP, at: [0, 500, -500], turn: {{spin: {spin}}}, inside: [600, 200, 300], \
+    sump = f"sump: {{SUMP, at: [0, 500, -500], turn: {{about_up: {spin}}}, inside: [600, 200, 300], \
 compartments: [{{name: only, level: 100}}]}}\n"
     hose = "hose: {TUBE, start: [-100, 1000, -100], route: [{down: 200}, open]}"
     found = check(RULE, sump + hose)
