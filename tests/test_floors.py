@@ -16,6 +16,7 @@ FLOORS = (
     {"scene"},
     {"model"},
     {"water"},
+    {"pipework"},
     {"flow"},
     {"outage"},
     {"checks"},

@@ -55,7 +55,7 @@ def outage_figure(model: Model, found: Flood) -> Any:
     left_column = _column(sump_levels) if chamber_left else 0.0
     x = min(tank[0], sump[0]) - 0.03, max(tank[1], sump[1]) + 0.03
     boxes = _boxes(model, circuit)
-    pipes = [point[2] for way in circuit.returns for length in way.ways.lengths for point in length.points]
+    pipes = [point[2] for way in circuit.returns for edge in way.pipework.edges for point in edge.points]
     z = circuit.sump.floor - 0.07, max(circuit.rim, *pipes, *(box[1][2] for box in boxes)) + 0.03
     scale = min(_WIDEST / (x[1] - x[0]), _TALLEST / (z[1] - z[0]))  # [in/m]
     width, height = (x[1] - x[0]) * scale, (z[1] - z[0]) * scale
@@ -204,8 +204,8 @@ def _sump(axes: Any, found: Flood, span: tuple[float, float], shown: Sequence[Le
 def _pipes(axes: Any, found: Flood, scale: float, *, turned: bool) -> None:
     circuit = found.circuit
     lengths = [
-        *(length for drain in circuit.drains for length in drain.way.lengths),
-        *(length for way in circuit.returns for length in way.ways.lengths),
+        *(length for drain in circuit.drains for length in drain.way.edges),
+        *(length for way in circuit.returns for length in way.pipework.edges),
     ]
     for length in lengths:
         points = np.array(length.points)
@@ -229,8 +229,8 @@ def _boxes(model: Model, circuit: Circuit) -> list[Any]:
     names += [
         mouth.body
         for way in circuit.returns
-        for mouth in way.ways.mouths
-        if mouth.kind == "nozzle" and mouth.water == model.tank_name
+        for mouth in way.pipework.mouths
+        if mouth.kind == "nozzle" and mouth.vessel == model.tank_name
     ]
     return [body.solid.bounds for body in model.bodies_of(*names)]
 

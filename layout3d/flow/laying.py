@@ -36,10 +36,10 @@ from layout3d.flow.network import (
 from layout3d.flow.network import Pipe as PipeLink
 from layout3d.flow.plumbing import LaidBar, Piece, Plumbing, on_pumps
 from layout3d.flow.pump import Curve
-from layout3d.flow.waters import water_at_point
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part, Port, Vector
 from layout3d.parts.run_data import Element, RunData
+from layout3d.pipework.waters import water_at_point
 
 __all__ = ["plumbing"]
 

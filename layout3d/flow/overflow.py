@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from layout3d.band import SETTINGS, Band, Setting
-from layout3d.errors import LayoutError, NotPossible
-from layout3d.fittings.losses import Loss, ball_valve_loss, fitting_kinds, fitting_loss, total_loss
+from layout3d.errors import LayoutError, NotPossible, OutOfRange
+from layout3d.fittings.losses import Loss, fitting_loss, total_loss
 from layout3d.flow.drain import (
     AIR_NOTE,
     FULLEST,
@@ -27,11 +27,11 @@ from layout3d.flow.drain import (
 from layout3d.flow.intake import Intake, Rim, Slit, Slits, Stage, hole_slits, intake_flow, intake_level
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
-from layout3d.flow.ways import pipe_ways
-from layout3d.flow.ways_data import Mouth, Way, Ways, sideways
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.shapes.tails import strainer_slots
+from layout3d.pipework.graph import Mouth, Pipework, Way, level_share
+from layout3d.pipework.read import pipework
 from layout3d.water.kept import kept
 
 __all__ = ["DrainLimit", "GravityDrain", "gravity_drains", "running_level", "water_of_scene"]
@@ -41,7 +41,6 @@ LEVEL = 1e-3  # [-], a leg that falls less has no fall to speak of: laying is no
 # how full a sloped leg may be and still be called open. Half full is the usual basis of drain tables in
 # codes; the fullest carries most. Common practice, no source
 OPEN_DEPTH = Band(low=0.5, likely=0.75, high=FULLEST, note="half to all but full")
-KINDS = {"check_valve": "swing_check"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +105,7 @@ def gravity_drains(model: Model) -> tuple[GravityDrain, ...]:
     -------
     One for each mouth in the tank, lowest crest first. Pipework behind a closed valve is none.
     """
-    found = [drain for ways in pipe_ways(model) for drain in _drains_of(model, ways)]
+    found = [drain for ways in pipework(model).parts for drain in _drains_of(model, ways)]
     return tuple(sorted(found, key=lambda drain: (drain.crest, drain.name)))
 
 
@@ -178,20 +177,20 @@ def _opposite(setting: Setting) -> Setting:
     return {"low": "high", "likely": "likely", "high": "low"}[setting]  # type: ignore[return-value] # settings
 
 
-def _drains_of(model: Model, ways: Ways) -> Iterator[GravityDrain]:
+def _drains_of(model: Model, ways: Pipework) -> Iterator[GravityDrain]:
     if ways.pumps or ways.air:
         return
     tank = model.tank_name
     # a bulkhead with nothing on its outside is a leak, which the rule plugged tells, unless over a sump
     outlets = [
-        mouth for mouth in ways.mouths if mouth.water != tank and (mouth.kind != "bulkhead" or mouth.water)
+        mouth for mouth in ways.mouths if mouth.vessel != tank and (mouth.kind != "bulkhead" or mouth.vessel)
     ]
     if not outlets:
         return
     outlet = min(outlets, key=lambda mouth: (mouth.at[2], mouth.name))
     for mouth in ways.mouths:
-        way = ways.way(mouth.node, outlet.node) if mouth.water == tank else None
-        if way is not None and way.lengths:
+        way = ways.way(mouth.node, outlet.node) if mouth.vessel == tank else None
+        if way is not None and way.edges:
             yield _drain(model, mouth, outlet, way, outlets)
 
 
@@ -199,10 +198,8 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
     water = water_of_scene(model)
     intake = _intake(model, mouth, way)
     crest = intake.crest
-    loss, unknown = _loss(mouth, way)
+    loss = _loss(mouth, outlet, way)
     notes = [AIR_NOTE]
-    if unknown:
-        notes.append(f"no loss is known for {', '.join(unknown)}: left out of the full flow")
     if len(outlets) > 1:
         others = ", ".join(one.name for one in outlets if one is not outlet)
         notes.append(f"it also opens at {others}: not counted as ways out")
@@ -222,7 +219,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         intake=intake,
         crest=crest,
         siphon_level=entry if hangs else crest,
-        parts=tuple(dict.fromkeys(length.part for length in way.lengths if length.part != model.tank_name)),
+        parts=tuple(dict.fromkeys(edge.part for edge in way.edges if edge.part != model.tank_name)),
         traps=traps(way.points, way.bore),
         rise=_rise(way),
         limits=tuple(_limits(way, crest, loss, water)),
@@ -235,12 +232,12 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
 def _name(model: Model, way: Way, mouth: Mouth) -> str:
     """Return the bulkhead's hole that a drain goes through, or the part of its mouth."""
     tank = model.tank_name
-    holes = [length.body for length in way.lengths if length.kind == "bulkhead" and length.part == tank]
+    holes = [edge.body for edge in way.edges if edge.kind == "bulkhead" and edge.part == tank]
     return holes[0].removeprefix(f"{tank}.") if holes else mouth.part
 
 
 def _intake(model: Model, mouth: Mouth, way: Way) -> Intake:
-    height, _ = way.invert()
+    height, _ = way.crest()
     if mouth.kind == "strainer":
         pipe: Stage = (
             Rim(diameter=mouth.bore, crest=mouth.at[2])
@@ -277,13 +274,13 @@ def _pipe_stage(way: Way, invert: float) -> Stage:
 def _strainer_stage(model: Model, mouth: Mouth) -> Slits:
     slots = strainer_slots(model.scene.catalog.fitting("strainer", mouth.size))
     ahead = mouth.direction[2]
-    level_share = sideways(mouth.direction)
+    flat = level_share(mouth.direction)
     found: dict[tuple[float, float], float] = {}
     for start, end in slots.rows:
         for angle in slots.angles:
             # the axis itself rises by ``ahead`` a metre; round it a slot lies higher or lower by its angle
-            middle = mouth.at[2] + (start + end) / 2.0 * ahead + slots.radius * math.cos(angle) * level_share
-            tall = (end - start) * abs(ahead) + slots.width * abs(math.sin(angle)) * level_share
+            middle = mouth.at[2] + (start + end) / 2.0 * ahead + slots.radius * math.cos(angle) * flat
+            tall = (end - start) * abs(ahead) + slots.width * abs(math.sin(angle)) * flat
             tall = max(tall, 1e-4)
             key = round(middle - tall / 2.0, 7), round(middle + tall / 2.0, 7)
             found[key] = found.get(key, 0.0) + (end - start) * slots.width / tall
@@ -293,30 +290,26 @@ def _strainer_stage(model: Model, mouth: Mouth) -> Slits:
 
 def _rise(way: Way) -> float:
     """Return how far a way climbs outside the tank over the height it has got through inside, [m]."""
-    walls = [number for number, length in enumerate(way.lengths) if length.kind == "bulkhead"]
-    if not walls or walls[0] + 1 == len(way.lengths):
+    walls = [number for number, edge in enumerate(way.edges) if edge.kind == "bulkhead"]
+    if not walls or walls[0] + 1 == len(way.steps):
         return 0.0
-    inside, _ = Way(lengths=way.lengths[: walls[0] + 1]).invert()
-    outside, _ = Way(lengths=way.lengths[walls[0] + 1 :]).invert()
+    inside, _ = Way(steps=way.steps[: walls[0] + 1]).crest()
+    outside, _ = Way(steps=way.steps[walls[0] + 1 :]).crest()
     return max(0.0, outside - inside)
 
 
-def _loss(mouth: Mouth, way: Way) -> tuple[Loss, tuple[str, ...]]:
-    """Return the losses of a whole way on its least bore, and the kinds that none is known for."""
+def _loss(mouth: Mouth, outlet: Mouth, way: Way) -> Loss:
+    """Return the losses of a whole way on its least bore.
+
+    Raises
+    ------
+    OutOfRange : an edge that no loss is known for; without it the flow would be told too high.
+    """
+    for edge in way.without_loss():
+        raise OutOfRange(f"{edge.body}: {edge.no_loss}", remedy="open the valve further, or take it out")
     bore = way.bore
-    entrance = {"strainer": "suction_strainer", "bulkhead": "entrance_flush"}
-    losses = [fitting_loss(entrance.get(mouth.kind, "entrance_projecting"), bore), fitting_loss("exit", bore)]
-    unknown = []
-    known = set(fitting_kinds())
-    for length in way.lengths:
-        kind = KINDS.get(length.kind, length.kind)
-        if length.kind == "ball_valve":
-            losses.append(ball_valve_loss(length.bore, length.opening).on_bore(length.bore, bore))
-        elif kind in known:
-            losses.append(fitting_loss(kind, length.bore).on_bore(length.bore, bore))
-        elif kind not in ("pipe", "tube", "bulkhead", "cap", "strainer", "nozzle"):
-            unknown.append(kind.replace("_", " "))
-    return total_loss(losses), tuple(dict.fromkeys(unknown))
+    ends = (mouth.entry_loss.on_bore(mouth.bore, bore), outlet.exit_loss.on_bore(outlet.bore, bore))
+    return total_loss((*ends, *(loss.on_bore(own, bore) for loss, own in way.losses())))
 
 
 def _full(way: Way, outlet: Mouth, loss: Loss, level: float, water: Water) -> Band:
@@ -359,14 +352,14 @@ def _limits(way: Way, crest: float, loss: Loss, water: Water) -> Iterator[DrainL
 def _legs(way: Way) -> Iterator[tuple[Vector, Vector, float]]:
     """Return straight legs of a way, as long as they run one way, with the least bore of each."""
     legs: list[tuple[Vector, Vector, float]] = []
-    for length in way.lengths:
-        for a, b in pairwise(length.points):
+    for step in way.steps:
+        for a, b in pairwise(step.points):
             if math.dist(a, b) < 1e-6:
                 continue
             if legs and _same_way(legs[-1][0], legs[-1][1], b):
-                legs[-1] = (legs[-1][0], b, min(legs[-1][2], length.bore))
+                legs[-1] = (legs[-1][0], b, min(legs[-1][2], step.edge.bore))
             else:
-                legs.append((a, b, length.bore))
+                legs.append((a, b, step.edge.bore))
     yield from legs
 
 

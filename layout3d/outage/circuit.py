@@ -216,12 +216,12 @@ def _socks(model: Model, drains: tuple[GravityDrain, ...]) -> list[Sock]:
         for drain in drains:
             x, y, z = drain.outlet.at
             inside = low[0] <= x <= high[0] and low[1] <= y <= high[1] and z > low[2]
-            if not inside or "." not in drain.outlet.water:
+            if not inside or "." not in drain.outlet.vessel:
                 continue
             wall, (length, width, _) = built.part.wall, built.part.size
             found[built.part.name] = Sock(
                 name=built.part.name,
-                compartment=drain.outlet.water,
+                compartment=drain.outlet.vessel,
                 low=vector(low),
                 high=vector(high),
                 wall=wall,
@@ -242,8 +242,8 @@ def _in_drains(
     for drain in drains:
         if drain.crest >= level or flow is None:
             continue
-        whole = dry_volume(model, drain.way.lengths, level, sump_levels)
-        upright = [length for length in drain.way.lengths if _falls(length.points)]
+        whole = dry_volume(model, drain.way.edges, level, sump_levels)
+        upright = [edge for edge in drain.way.edges if _falls(edge.points)]
         falling = dry_volume(model, upright, level, sump_levels)
         share = min(1.0, (flow.likely / (STACK * (drain.way.bore / INCH) ** (8.0 / 3.0))) ** 0.6)
         low += whole * share

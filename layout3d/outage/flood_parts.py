@@ -7,8 +7,6 @@ from dataclasses import replace
 from layout3d.band import SETTINGS, Band, Setting
 from layout3d.flow.overflow import running_level, water_of_scene
 from layout3d.flow.roots import root
-from layout3d.flow.ways import pipe_ways
-from layout3d.flow.ways_data import Ways
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.failures import Hose, hose_failures
@@ -16,6 +14,8 @@ from layout3d.outage.flood_books import Books
 from layout3d.outage.flood_data import Event, Ledger, Outcome
 from layout3d.outage.returns import dry_volume
 from layout3d.outage.sump_levels import levels_of
+from layout3d.pipework.graph import Pipework
+from layout3d.pipework.read import pipework
 
 __all__ = ["clogged_socks", "failing_holes", "stopped_pumps"]
 
@@ -123,7 +123,7 @@ def failing_holes(books: Books) -> tuple[Event, ...]:
     events = []
     for hole in tank.holes.values():
         edge = 0.0 if hole.panel == "bottom" else hole.at[2] - hole.diameter / 2.0
-        ways = next((w for w in pipe_ways(books.model) if _through(w, books.model, hole.name)), None)
+        ways = next((w for w in pipework(books.model).parts if _through(w, books.model, hole.name)), None)
         reaches = min([edge, *_inside_mouths(books, ways, hole.name)])
         pumped = any(hole.name in way.holes for way in books.found.returns)
         outcomes: dict[Setting, Outcome] = {}
@@ -154,7 +154,7 @@ def failing_holes(books: Books) -> tuple[Event, ...]:
     return tuple(sorted(events, key=lambda event: -event.floor.high))
 
 
-def _inside_mouths(books: Books, ways: Ways | None, hole: str) -> list[float]:
+def _inside_mouths(books: Books, ways: Pipework | None, hole: str) -> list[float]:
     """Return how low the mouths inside reach that hang on a hole's bulkhead, z [m]."""
     if ways is None:
         return []
@@ -163,33 +163,33 @@ def _inside_mouths(books: Books, ways: Ways | None, hole: str) -> list[float]:
     for mouth in ways.mouths:
         way = ways.way(inside, mouth.node)
         body = f"{books.model.tank_name}.{hole}"
-        if way is None or mouth.water != books.model.tank_name:
+        if way is None or mouth.vessel != books.model.tank_name:
             continue
-        if all(length.body != body for length in way.lengths):
+        if all(edge.body != body for edge in way.edges):
             found.append(max(0.0, mouth.lower_edge))
     return found
 
 
-def _contents(books: Books, ways: Ways, number: int) -> float:
+def _contents(books: Books, ways: Pipework, number: int) -> float:
     """Return the water in pipework that runs out where it lets go, [m³]."""
     for way in books.found.returns:
-        if way.ways is ways:
+        if way.pipework is ways:
             return way.contents
-    if not any(drain.way.lengths[0] in ways.lengths for drain in books.found.drains):
+    if not any(drain.way.edges[0] in ways.edges for drain in books.found.drains):
         return 0.0
     # of all drains together; with several the share of this one by its own volume
-    own = dry_volume(books.model, ways.lengths, books.found.level.likely, {})
+    own = dry_volume(books.model, ways.edges, books.found.level.likely, {})
     everything = sum(
-        dry_volume(books.model, other.lengths, books.found.level.likely, {})
-        for other in pipe_ways(books.model)
-        if any(drain.way.lengths[0] in other.lengths for drain in books.found.drains)
+        dry_volume(books.model, other.edges, books.found.level.likely, {})
+        for other in pipework(books.model).parts
+        if any(drain.way.edges[0] in other.edges for drain in books.found.drains)
     )
     return books.found.drain_contents.at(SETTINGS[number]) * (own / everything if everything else 0.0)
 
 
-def _through(ways: Ways, model: Model, hole: str) -> bool:
+def _through(ways: Pipework, model: Model, hole: str) -> bool:
     body = f"{model.tank_name}.{hole}"
-    return any(length.body == body for length in ways.lengths)
+    return any(edge.body == body for edge in ways.edges)
 
 
 def _sum(flows: list[Band]) -> Band:

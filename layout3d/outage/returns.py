@@ -14,11 +14,11 @@ from itertools import pairwise
 from layout3d.band import Band
 from layout3d.flow.running import running
 from layout3d.flow.running_data import System
-from layout3d.flow.waters import sump_at
-from layout3d.flow.ways import pipe_ways
-from layout3d.flow.ways_data import Mouth, PipeLength, Ways
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
+from layout3d.pipework.graph import Edge, Mouth, Pipework
+from layout3d.pipework.read import pipework
+from layout3d.pipework.waters import sump_at
 
 __all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "return_ways"]
 
@@ -61,7 +61,7 @@ class ReturnWays:
     """
 
     pumps: tuple[ReturnPump, ...]
-    ways: Ways
+    pipework: Pipework
     flow: Band | None
     failure: str
     siphons: tuple[Siphon, ...]
@@ -85,21 +85,19 @@ def return_ways(model: Model, level: float, sump_levels: Mapping[str, float]) ->
     sump_levels : level of each compartment by 'sump.name', z [m]
     """
     found = []
-    for ways in pipe_ways(model):
-        pumps = tuple(pump for name in ways.pumps if (pump := _pump(model, name)) is not None)
-        if pumps and any(mouth.water == model.tank_name for mouth in ways.mouths):
+    for ways in pipework(model).parts:
+        pumps = tuple(pump for port in ways.water_pumps if (pump := _pump(model, port.name)) is not None)
+        if pumps and any(mouth.vessel == model.tank_name for mouth in ways.mouths):
             found.append(_return(model, ways, pumps, level, sump_levels))
     return tuple(found)
 
 
-def dry_volume(
-    model: Model, lengths: Iterable[PipeLength], level: float, sump_levels: Mapping[str, float]
-) -> float:
+def dry_volume(model: Model, edges: Iterable[Edge], level: float, sump_levels: Mapping[str, float]) -> float:
     """Return the bore of pipe that is in no open water, [m³]: above the waters, or outside their vessels."""
     total = 0.0
-    for length in lengths:
-        area = 0.25 * math.pi * length.bore**2
-        for a, b in pairwise(length.points):
+    for edge in edges:
+        area = 0.25 * math.pi * edge.bore**2
+        for a, b in pairwise(edge.points):
             middle = tuple((p + q) / 2.0 for p, q in zip(a, b, strict=True))
             water = _water_over(model, middle, level, sump_levels)  # type: ignore[arg-type] # three floats
             total += area * math.dist(a, b) * _share_above(a[2], b[2], water)
@@ -133,18 +131,18 @@ def _pump(model: Model, name: str) -> ReturnPump | None:
 
 def _return(
     model: Model,
-    ways: Ways,
+    ways: Pipework,
     pumps: tuple[ReturnPump, ...],
     level: float,
     sump_levels: Mapping[str, float],
 ) -> ReturnWays:
-    valves = tuple(length.body for length in ways.lengths if length.kind == "check_valve")
+    valves = tuple(edge.body for edge in ways.edges if edge.one_way)
     below = _below_valves(ways, pumps)
     flow, failure = _flow(model, ways, pumps)
     tank = f"{model.tank_name}."
     return ReturnWays(
         pumps=pumps,
-        ways=ways,
+        pipework=ways,
         flow=flow,
         failure=failure,
         siphons=tuple(
@@ -153,13 +151,13 @@ def _return(
             if (siphon := _siphon(model, ways, mouth, level, pumps)) is not None
         ),
         check_valves=valves,
-        contents=dry_volume(model, ways.lengths, level, sump_levels),
+        contents=dry_volume(model, ways.edges, level, sump_levels),
         contents_held=dry_volume(model, below, level, sump_levels),
-        holes=tuple(length.body.removeprefix(tank) for length in ways.lengths if length.kind == "bulkhead"),
+        holes=tuple(edge.body.removeprefix(tank) for edge in ways.edges if edge.kind == "bulkhead"),
     )
 
 
-def _flow(model: Model, ways: Ways, pumps: tuple[ReturnPump, ...]) -> tuple[Band | None, str]:
+def _flow(model: Model, ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Band | None, str]:
     """Return what these pumps bring to the tank, and why not where it can't be figured."""
     result = running(model)
     if result.refused is not None:
@@ -181,42 +179,39 @@ def _flow(model: Model, ways: Ways, pumps: tuple[ReturnPump, ...]) -> tuple[Band
     return Band(low=min(low, likely), likely=likely, high=max(high, likely), note=note), ""
 
 
-def _elsewhere(model: Model, ways: Ways, system: System) -> list[Band]:
+def _elsewhere(model: Model, ways: Pipework, system: System) -> list[Band]:
     """Return the flows of a system that leave it outside the tank: back into the sump, say."""
-    place = {mouth.part: mouth.water for mouth in ways.mouths}
+    place = {mouth.part: mouth.vessel for mouth in ways.mouths}
     return [out.flow for out in system.outs if place.get(out.part, model.tank_name) != model.tank_name]
 
 
-def _below_valves(ways: Ways, pumps: tuple[ReturnPump, ...]) -> tuple[PipeLength, ...]:
-    """Return the lengths that are reached from the pumps without passing a check valve."""
-    seen = {ways.pumps[pump.name] for pump in pumps}
-    found: list[PipeLength] = []
-    rest = [length for length in ways.lengths if length.kind != "check_valve"]
-    while near := [length for length in rest if length.start in seen or length.end in seen]:
-        found += near
-        rest = [length for length in rest if length not in near]
-        seen |= {node for length in near for node in (length.start, length.end)}
-    return tuple(found)
+def _below_valves(ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Edge, ...]:
+    """Return the edges that are reached from the pumps without passing a check valve."""
+    names = {pump.name for pump in pumps}
+    seen = {
+        node
+        for port in ways.pumps
+        if port.name in names
+        for node in ways.reached(port.node, through=lambda edge: not edge.one_way)
+    }
+    return tuple(edge for edge in ways.edges if not edge.one_way and {edge.start, edge.end} & seen)
 
 
 def _siphon(
-    model: Model, ways: Ways, mouth: Mouth, level: float, pumps: tuple[ReturnPump, ...]
+    model: Model, ways: Pipework, mouth: Mouth, level: float, pumps: tuple[ReturnPump, ...]
 ) -> Siphon | None:
     """Return a mouth as a siphon, if it lies under the tank's water."""
     edge = mouth.lower_edge
-    way = ways.way(mouth.node, ways.pumps[pumps[0].name])
-    if mouth.water != model.tank_name or edge >= level or way is None:
+    pump = next(port.node for port in ways.pumps if port.name == pumps[0].name)
+    way = ways.way(mouth.node, pump)
+    if mouth.vessel != model.tank_name or edge >= level or way is None:
         return None
-    heights = {
-        node: point[2]
-        for length in ways.lengths
-        for node, point in ((length.start, length.points[0]), (length.end, length.points[-1]))
-    }
+    heights = ways.heights
     broken = blocked = edge
     breaks: list[str] = []
     on_way = way.nodes
     for vent in ways.mouths:
-        back = ways.way(vent.node, ways.pumps[pumps[0].name])
+        back = ways.way(vent.node, pump)
         if vent is mouth or back is None:
             continue
         meets = next(node for node in back.nodes if node in on_way)
@@ -233,7 +228,7 @@ def _siphon(
         broken = max(broken, stops)
         if vent.kind != "holes":
             blocked = max(blocked, stops)
-    valve = next((length.body for length in way.lengths if length.kind == "check_valve"), "")
+    valve = next((edge.body for edge in way.edges if edge.one_way), "")
     return Siphon(
         mouth=mouth,
         mouth_level=edge,

@@ -31,7 +31,7 @@ def test_a_standpipe_takes_water_in_at_its_rim(sump_scene):
     assert drain.crest == pytest.approx(0.25)  # 150 mm of the hole and 100 mm up
     assert drain.siphon_level == drain.crest
     assert drain.parts == ("intake", "down")
-    assert drain.outlet.water == "sump.inlet"
+    assert drain.outlet.vessel == "sump.inlet"
     assert drain.way.bore == pytest.approx(0.034)  # the bulkhead's own, PN 16
     assert not drain.uphill
 

@@ -90,7 +90,7 @@ def test_water_in_the_pipes_by_hand(sump_scene):
 
 def test_pipe_under_water_holds_no_water_of_its_own(sump_scene):
     model = sump_scene()
-    lengths = way_of(model).ways.lengths
+    lengths = way_of(model).pipework.edges
     levels = {"sump.chamber": -0.514, "sump.inlet": -0.444}
     whole = dry_volume(model, lengths, 0.257, levels)
     assert dry_volume(model, lengths, 0.5, levels) < whole

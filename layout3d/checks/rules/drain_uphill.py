@@ -49,7 +49,7 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
 
 
 def _climbs(model: Model, drain: GravityDrain) -> Finding:
-    _, highest = drain.way.invert()
+    _, highest = drain.way.crest()
     return Finding(
         rule="drain-uphill",
         severity="fault",

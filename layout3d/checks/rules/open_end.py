@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.leads import Opening, openings_of
-from layout3d.checks.measure import ROUNDING, length, runs
+from layout3d.checks.measure import ROUNDING, length
 from layout3d.checks.rules.plugged import FLOOD
-from layout3d.flow.waters import ABOVE, sump_at
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
+from layout3d.pipework.graph import Mouth, Pipework
+from layout3d.pipework.read import pipework
+from layout3d.pipework.waters import ABOVE, sump_at
 
 __all__ = ["open_ends", "within"]
 
@@ -22,53 +23,68 @@ def open_ends(model: Model) -> Iterator[Finding]:
     """Find ends of runs, branches of tees and drip holes that are open outside tank and sump.
 
     An end behind a closed valve is a note. A branch that is open over the tank or the sump is a warning: it
-    may be a vent, or forgotten.
+    may be a vent, or forgotten; a fault where a pump drives it above the rim, for it sprays over it. An end
+    that misses its port is told by the rule ports-meet, a bulkhead by the rule plugged.
     """
-    for name, _ in runs(model):
-        told: set[str] = set()
-        for opening in openings_of(model, name):
-            branch = opening.words.startswith("the branch")
-            outside = not within(model, opening.at)
-            high = _over_rim(model, opening.at)
-            if not branch and high > 0 and opening.words not in told:
-                told.add(opening.words)
-                yield _splashes(model, name, opening, high)
-            if opening.words in told or not (outside or branch):
-                continue
-            told.add(opening.words)
-            yield _finding(name, opening, branch=branch, outside=outside)
+    found = pipework(model)
+    for mouth in found.mouths:
+        if mouth.kind in ("bulkhead", "outlet") or mouth.meant:
+            continue
+        points = tuple(hole.at for hole in mouth.holes) or (mouth.at,)
+        highest = max(points, key=lambda point: _over_rim(model, point))
+        outside = [point for point in points if not within(model, point)]
+        high = _over_rim(model, highest)
+        if not mouth.branch and high > 0 and not outside:
+            yield _splashes(model, mouth, highest, high)
+        elif outside or mouth.branch:
+            yield _finding(model, found, mouth, outside[0] if outside else mouth.at, outside=bool(outside))
 
 
-def _finding(name: str, opening: Opening, *, branch: bool, outside: bool) -> Finding:
+def _finding(model: Model, found: Pipework, mouth: Mouth, at: Vector, *, outside: bool) -> Finding:
+    valve = found.closed_before(mouth)
+    sprays = mouth.branch and not outside and _sprays(model, found, mouth)
     where = "outside the tank and the sump" if outside else "and nothing joins it"
-    closed = f"; {opening.valve} holds it closed" if opening.valve else ""
-    severity: Severity = "note" if opening.valve else "fault" if outside else "warning"
-    if branch:
-        remedy = f"start a run at {opening.words.removeprefix('the branch ')}, or take the tee out"
-    elif opening.words.startswith("a drip hole"):
+    driven = ", and the pump drives water out of it above the rim" if sprays else ""
+    closed = f"; {valve} holds it closed" if valve else ""
+    severity: Severity = "note" if valve else "fault" if outside or sprays else "warning"
+    if mouth.branch:
+        remedy = f"start a run at {mouth.node}, or take the tee out"
+    elif mouth.holes:
         remedy = "lead the drip holes over the tank, or take them out"
     else:
         remedy = "end it in a port (`join:`), in a cap, or over the tank or sump"
     return Finding(
         rule="open-end",
         severity=severity,
-        parts=(name, opening.body) if opening.body != name else (name,),
-        at=opening.at,
-        message=f"{opening.words} is open {where}{closed}",
+        parts=_parts(mouth),
+        at=at,
+        message=f"{mouth.words} is open {where}{driven}{closed}",
         remedy=remedy,
     )
 
 
-def _splashes(model: Model, name: str, opening: Opening, high: float) -> Finding:
+def _sprays(model: Model, found: Pipework, mouth: Mouth) -> bool:
+    """Tell whether a pump drives a mouth that lies above the rim of its vessel."""
+    part = found.part_of(mouth.node)
+    sump = None if model.tank.holds(mouth.at) else sump_at(model, mouth.at)
+    rim = model.tank.height if sump is None else sump[1].rim
+    return part is not None and bool(part.water_pumps) and mouth.at[2] > rim
+
+
+def _parts(mouth: Mouth) -> tuple[str, ...]:
+    return (mouth.part, mouth.body) if mouth.body != mouth.part else (mouth.part,)
+
+
+def _splashes(model: Model, mouth: Mouth, at: Vector, high: float) -> Finding:
     return Finding(
         rule="open-end",
         severity="warning",
-        parts=(name, opening.body) if opening.body != name else (name,),
+        parts=_parts(mouth),
         measured=high,
         limit=0.0,
         unit="m",
-        at=opening.at,
-        message=f"{opening.words} is open {length(model, high)} above the sump's rim: it splashes over it",
+        at=at,
+        message=f"{mouth.words} is open {length(model, high)} above the sump's rim: it splashes over it",
         remedy=f"bring it {length(model, high)} lower, or more",
     )
 

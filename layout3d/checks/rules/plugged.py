@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.leads import openings, taken_ports
 from layout3d.checks.measure import ROUNDING, length, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole
+from layout3d.pipework.graph import Pipework
+from layout3d.pipework.read import pipework
 
 __all__ = ["FLOOD", "plugged"]
 
@@ -25,7 +26,8 @@ def plugged(model: Model) -> Iterator[Finding]:
 
     Where a run leads on from a bulkhead outside, its own ends are judged by the rule open-end.
     """
-    taken = taken_ports(model)
+    found = pipework(model)
+    taken = {port for port in model.ports if found.joined(port)}
     for hole in model.tank.holes.values():
         inside, outside = (f"{model.tank_name}.{hole.name}.{side}" for side in ("inside", "outside"))
         ends = [port for port in (inside, outside) if port in taken]
@@ -54,22 +56,35 @@ def plugged(model: Model) -> Iterator[Finding]:
                 depth=depth,
             )
             continue
-        yield from _inside_only(model, hole, inside)
+        yield from _inside_only(model, found, hole, inside)
 
 
-def _inside_only(model: Model, hole: DrilledHole, port: str) -> Iterator[Finding]:
-    """Judge a bulkhead with a run on its inside alone: by the lowest opening that lets water in."""
-    ways_in = [opening for opening in openings(model, port) if not opening.valve]
+def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) -> Iterator[Finding]:
+    """Judge a bulkhead with a run on its inside alone: by the lowest level at which water gets through."""
+    outside = f"{model.tank_name}.{hole.name}.outside"
+    pumps = [pump.name for pump in found.pumps if pump.node in found.reached(port) and not pump.air]
+    if pumps:
+        yield _finding(
+            model,
+            hole,
+            hole.at,
+            f"the bulkhead in {hole.name} leads nowhere outside, and {pumps[0]} pumps water out through it",
+            f"lead a run on from {hole.name}.outside",
+        )
+        return
+    ways_in = [mouth for mouth in found.mouths if mouth.node != outside and mouth.node in found.reached(port)]
     if not ways_in:
         return
-    lowest = min(ways_in, key=lambda opening: opening.at[2])
-    depth = model.waterline - lowest.at[2]
+    # over a hump it needs to fill once; then it siphons down to the mouth
+    mouth = min(ways_in, key=lambda one: one.lower_edge)
+    level = mouth.lower_edge
+    depth = model.waterline - level
     if depth > ROUNDING:
         yield _finding(
             model,
             hole,
-            lowest.at,
-            f"the bulkhead in {hole.name} leads nowhere outside, and water gets in at {lowest.words}, "
+            mouth.at,
+            f"the bulkhead in {hole.name} leads nowhere outside, and water gets in at {mouth.words}, "
             f"{length(model, depth)} below the waterline",
             f"lead a run on from {hole.name}.outside, or cap the run inside",
             depth=depth,
@@ -78,9 +93,9 @@ def _inside_only(model: Model, hole: DrilledHole, port: str) -> Iterator[Finding
         yield _finding(
             model,
             hole,
-            lowest.at,
+            mouth.at,
             f"the bulkhead in {hole.name} leads nowhere outside: water that rises {length(model, -depth)} "
-            f"gets in at {lowest.words} and runs onto the floor",
+            f"gets in at {mouth.words} and runs onto the floor",
             f"lead a run on from {hole.name}.outside, to the sump or a drain",
             depth=depth,
             severity="warning",

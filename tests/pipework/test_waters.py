@@ -2,8 +2,8 @@
 
 import pytest
 
-from layout3d.flow.waters import sump_at, water_at_point
 from layout3d.model.build import build_model
+from layout3d.pipework.waters import sump_at, water_at_point
 from layout3d.scene.reader import read_scene
 
 DIAMOND = "footprint: [[300, 0], [600, 300], [300, 600], [0, 300]], height: 400"

@@ -6,7 +6,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part, Vector
 from layout3d.parts.sump_data import SumpData
 
-__all__ = ["ABOVE", "sump_at", "water_at_point"]
+__all__ = ["ABOVE", "sump_at", "vessel_at", "water_at_point"]
 
 ABOVE = 1.0
 """A mouth this far over a sump's rim still runs into it, [m]."""
@@ -26,11 +26,21 @@ def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
     return f"{built.part.name}.{name}", compartment.water_z
 
 
+def vessel_at(model: Model, point: Vector) -> str:
+    """Return the vessel that a point lies in or over: the tank, 'sump.compartment', a sump; '' for none."""
+    if model.tank.holds(point):
+        return model.tank_name
+    found = sump_at(model, point)
+    if found is None:
+        return ""
+    built, _, compartment = found
+    return f"{built.part.name}.{compartment}" if compartment else built.part.name
+
+
 def sump_at(model: Model, point: Vector) -> tuple[Built[Part, object], SumpData, str] | None:
     """Return the sump over or in whose plan a point lies, its data, and the compartment or ''."""
-    for built in model.of_kind("sump"):
+    for built in model.sumps:
         sump = built.data
-        assert isinstance(sump, SumpData), "a sump builds its data (sump_at)"
         if sump.lies_under(point):
             names = [one.name for one in sump.compartments if one.lies_under(point)]
             return built, sump, names[0] if names else ""

@@ -1,0 +1,1 @@
+"""The pipework of a model as one graph; the only reader of runs."""
