@@ -8,11 +8,12 @@ from functools import cache
 from typing import Any, TypeVar
 
 from layout3d.catalog import own as own_entries
-from layout3d.catalog.entry import Bulkhead, FittingSize, Limit, Material, Pipe, Pump, Tube
-from layout3d.catalog.fitting import FittingLengths, fitting_size, shipped_lengths
+from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
 from layout3d.catalog.names import plain, spelled_bulkhead, spelled_pipe, spelled_tube
 from layout3d.catalog.shipped import (
+    FittingLengths,
     shipped_bulkheads,
+    shipped_lengths,
     shipped_limits,
     shipped_materials,
     shipped_pipes,
@@ -112,11 +113,10 @@ class Catalog:
         mine, shipped = self._section(section)
         return tuple(dict.fromkeys((*mine, *shipped)))
 
-    def fitting(self, kind: str, pipe: str | Pipe, *, smaller: str | Pipe | None = None) -> FittingSize:
-        """Return the sizes of a fitting for a pipe (see ``fitting_size``), as the scene overrides them."""
-        of = self.pipe(pipe) if isinstance(pipe, str) else pipe
-        below = self.pipe(smaller) if isinstance(smaller, str) else smaller
-        return fitting_size(kind, of, smaller=below, lengths=self.own_lengths.get((of.family, of.size)))
+    def lengths(self, pipe: Pipe) -> FittingLengths:
+        """Return the lengths of the longer fittings for a pipe, [m]; empty where none are known."""
+        of = (pipe.family, pipe.size)
+        return self.own_lengths.get(of) or shipped_lengths().get(of, {})
 
     def support_spacing(self, pipe: str | Pipe) -> tuple[float, str]:
         """Return the greatest distance between supports of a level pipe, [m], and its source.
@@ -155,7 +155,7 @@ class Catalog:
         """
         made: dict[str, dict[Any, Any]] = {section: {} for section in own_entries.OWN_FIELDS}
         mistakes: list[LayoutError] = []
-        for section, entries in sections.items():
+        for section, entries in sorted(sections.items(), key=lambda item: item[0] == "fittings"):
             if section not in made:
                 mistakes.append(
                     UnknownName(
@@ -168,7 +168,7 @@ class Catalog:
             for name, given in entries.items():
                 path = f"catalog.{section}.{name}"
                 try:
-                    key, entry = self._own(section, path, str(name), given)
+                    key, entry = self._own(section, path, str(name), given, made["pipes"])
                 except LayoutError as mistake:
                     mistake.path = mistake.path or path
                     mistakes.append(mistake)
@@ -186,7 +186,9 @@ class Catalog:
             own_lengths={**self.own_lengths, **made["fittings"]},
         )
 
-    def _own(self, section: str, path: str, name: str, given: Any) -> tuple[Any, Any]:
+    def _own(
+        self, section: str, path: str, name: str, given: Any, pipes: Mapping[str, Pipe]
+    ) -> tuple[Any, Any]:
         key = plain(name)
         ready = {"pipes": Pipe, "tubes": Tube, "bulkheads": Bulkhead, "materials": Material, "pumps": Pump}
         if section in ready and isinstance(given, ready[section]):
@@ -196,16 +198,17 @@ class Catalog:
         if not isinstance(given, Mapping):
             raise SceneMistake(f"{given!r} is no entry", expected="fields and their values", path=path)
         if section == "fittings":
-            pipes = [p for p in shipped_pipes().values() if spelled_pipe(p.name)[1] == key] or [
-                p for p in self.own_pipes.values() if key in {plain(p.size), plain(p.name)}
+            own = {**self.own_pipes, **pipes}.values()
+            sized = [p for p in shipped_pipes().values() if spelled_pipe(p.name)[1] == key] or [
+                p for p in own if key in {plain(p.size), plain(p.name)}
             ]
-            if not pipes:
+            if not sized:
                 raise UnknownName(
                     f"{name!r} is not a pipe size in the catalogue",
                     expected=nearest(key, {spelled_pipe(p)[1] for p in shipped_pipes()}, most=20),
                     path=path,
                 )
-            of = (pipes[0].family, pipes[0].size)
+            of = (sized[0].family, sized[0].size)
             base = self.own_lengths.get(of) or shipped_lengths().get(of)
             return of, own_entries.own_lengths(path, given, base)
         maker, look = {

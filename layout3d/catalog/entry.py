@@ -11,7 +11,6 @@ __all__ = [
     "MEASURE_YOURS",
     "Bulkhead",
     "Family",
-    "FittingSize",
     "Limit",
     "Material",
     "Pipe",
@@ -185,31 +184,6 @@ class Bulkhead:
     def outside_length(self) -> float:
         """How far it reaches from the inside glass face to the outside, [m], the glass included."""
         return self.length - self.inside_height
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FittingSize:
-    """The sizes of one fitting; lengths in metres.
-
-    ``take_off`` is centre to socket bottom for each port, in the order of the shape's ports; a pipe's cut
-    length is centre to centre less the take-offs of both ends. ``face`` is centre to face: take-off and
-    socket depth. ``body_diameter`` is the widest part across the run; ``handle`` from the stem to its tip,
-    0 for none.
-    """
-
-    kind: str
-    pipe: Pipe
-    take_off: tuple[float, ...]
-    face: tuple[float, ...]
-    body_diameter: float
-    handle: float = 0.0
-    smaller: Pipe | None = None
-    source: str = MEASURE_YOURS
-
-    @property
-    def length(self) -> float:
-        """Along the run, face to face, [m]."""
-        return self.face[0] + self.face[1] if len(self.face) > 1 else self.face[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
+from layout3d.catalog.shipped import shipped_lengths
 from layout3d.errors import SceneMistake, UnknownName, nearest
 
 __all__ = [
@@ -62,15 +63,7 @@ OWN_FIELDS: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
             "bore": "length",
             "socket_depth": "length",
         },
-        "fittings": {
-            "union_gap": "length",
-            "union_body": "length",
-            "valve_gap": "length",
-            "valve_body": "length",
-            "handle": "length",
-            "check_gap": "length",
-            "check_body": "length",
-        },
+        "fittings": {name: "length" for row in shipped_lengths().values() for name in row},
         "materials": {
             "like": "name",
             "density": "density",
@@ -214,8 +207,6 @@ def own_bulkhead(path: str, name: str, given: Mapping[str, Any], like: Callable[
 def own_lengths(path: str, given: Mapping[str, Any], base: Mapping[str, float] | None) -> Mapping[str, float]:
     """Return a size's fitting lengths with the scene's figures over the shipped ones."""
     _refuse_unknown(path, "fittings", given)
-    if base is None:
-        _need(path, given, OWN_FIELDS["fittings"])
     for key, value in given.items():
         if not value > 0:
             raise SceneMistake(f"{key} is {value!r}", expected="a length above 0", path=f"{path}.{key}")

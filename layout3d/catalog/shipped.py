@@ -21,7 +21,9 @@ from layout3d.catalog.entry import (
 from layout3d.catalog.table import table
 
 __all__ = [
+    "FittingLengths",
     "shipped_bulkheads",
+    "shipped_lengths",
     "shipped_limits",
     "shipped_materials",
     "shipped_pipes",
@@ -29,6 +31,9 @@ __all__ = [
     "shipped_tubes",
     "support_spacings",
 ]
+
+FittingLengths = Mapping[str, float]
+"""Lengths of the longer fittings of one pipe size, [m]: ``union_gap``, ``valve_body``, ``handle`` ..."""
 
 LITRES_PER_HOUR: Final = 1e-3 / 3600.0  # m³/s
 
@@ -287,6 +292,20 @@ def support_spacings() -> Mapping[tuple[str, str], tuple[float, str]]:
     return MappingProxyType(
         {
             (row["family"], str(row["size"])): (source.metres(row["spacing"]), source.source)
+            for row in source.rows
+        }
+    )
+
+
+@cache
+def shipped_lengths() -> Mapping[tuple[str, str], FittingLengths]:
+    """Return the lengths of the longer fittings by (family, size)."""
+    source = table("fitting_length")
+    return MappingProxyType(
+        {
+            (row["family"], str(row["size"])): MappingProxyType(
+                {key: source.metres(value) for key, value in row.items() if key not in {"family", "size"}}
+            )
             for row in source.rows
         }
     )

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from layout3d.fittings.registry import fittings
 from layout3d.parts.base import Body
 
 __all__ = [
@@ -132,19 +133,18 @@ _DARK = _finish("#454a4e", "#3a3f43", shine=0.14, gloss=20.0)
 _BACKGROUND = _stone("#988b7b", "#5f554b", 1.2, 0.5)
 
 _BY_KIND: Mapping[str, Finish] = {
+    **{
+        kind: {"fitting": _FITTING, "valve": _VALVE, "dark": _DARK}[each.finish]
+        for kind, each in fittings().items()
+    },
     "pipe": _PIPE,
     "tube": _finish("#7c8588", shine=0.2, gloss=24.0),
-    "ball_valve": _VALVE,
-    "check_valve": _VALVE,
-    "union": _VALVE,
     "bulkhead": _finish("#5b6164", shine=0.14, gloss=20.0),
     "rim": _finish("#34393c", shine=0.1),
     "light": _finish("#c9ccca", shine=0.2, gloss=30.0),
     "filter_basket": _finish("#dcdfd8", "#c3c8bf", "sand", crease=30.0, contrast=0.6),
     "clip": _FITTING,
     "suction_cup": _DARK,
-    "strainer": _VALVE,
-    "nozzle": _DARK,
     "slab": _BACKGROUND,
     "bedding": _finish("#d9c9a0", "#c2ae80", "sand", crease=40.0, contrast=0.7),
     "mat": _finish("#55595a"),

@@ -6,10 +6,11 @@ Published K of one small fitting differ by two to three times: each loss is a ra
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+from itertools import pairwise
 from typing import Any
 
 import yaml
@@ -21,15 +22,18 @@ from layout3d.guards import above_zero, not_negative, within
 __all__ = [
     "NO_LOSS",
     "Loss",
-    "ball_valve_loss",
     "barb_loss",
     "bend_loss",
+    "change_loss",
     "contraction_loss",
     "expansion_loss",
     "fitting_kinds",
     "fitting_loss",
+    "least_opening",
     "losses_table",
     "nozzle_loss",
+    "path_loss",
+    "throttled_loss",
     "total_loss",
 ]
 
@@ -180,49 +184,57 @@ def fitting_loss(kind: str, bore: float) -> Loss:
     )
 
 
-def ball_valve_loss(bore: float, opening: float = 1.0) -> Loss:
-    """Loss of a full-bore ball valve by how far it is turned open, on the velocity in its pipe.
+def throttled_loss(kind: str, bore: float, opening: float = 1.0) -> Loss:
+    """Loss of a full-bore valve by how far it is open, on the velocity in its pipe.
 
     Parameters
     ----------
+    kind : one of the table's ``throttled``
     bore : [m]
-    opening : share of the quarter turn, [-]; 1 is fully open, 0 is shut
+    opening : share of the quarter turn, or of the gate's lift, [-]; 1 is fully open, 0 is shut
 
     Raises
     ------
-    OutOfRange : an opening under 0.28 (no reliable figure there), or above 1.
+    OutOfRange : an opening under ``least_opening`` (no reliable figure there), or above 1.
 
     Notes
     -----
-    Throttled, it is figured as a plug cock; the loss of the open valve is added. A valve set by eye is a
-    guess: measure the flow.
+    The loss of the open valve is added to that of a throttled cock or gate. A valve set by eye is a guess:
+    measure the flow.
 
     Sources
     -------
     Weisbach 1855 by way of handbooks; see the table.
     """
-    open_loss = fitting_loss("ball_valve", bore)
-    throttled = losses_table()["throttled"]
-    angles, values = throttled["angles"], throttled["values"]
-    angle = 90.0 * (1.0 - within(opening, 0.0, 1.0, "opening of the valve", "of a quarter turn"))
-    if angle > angles[-1] + 1e-9:
+    open_loss = fitting_loss(kind, bore)
+    row = losses_table()["throttled"][kind]
+    least = least_opening(kind)
+    closed = 1.0 - within(opening, 0.0, 1.0, "opening of the valve", row["of"])
+    if opening < least - 1e-9:
         raise OutOfRange(
-            f"no figure for a ball valve only {opening:.0%} open",
-            expected=f"an opening of {1 - angles[-1] / 90:.0%} to 100 %, or 0 for shut",
+            f"no figure for a {kind.replace('_', ' ')} only {opening:.0%} open",
+            expected=f"an opening of {least:.0%} to 100 %, or 0 for shut",
             remedy="open it further, or use a smaller pump",
         )
-    if angle < angles[0]:
-        extra = values[0] * angle / angles[0]
+    places, values = [place / row["shut"] for place in row["places"]], row["values"]
+    if closed < places[0]:
+        extra = values[0] * closed / places[0]
     else:
-        extra = math.exp(_between(angle, angles, [math.log(value) for value in values]))
-    factor = throttled["factor"]
+        extra = math.exp(_between(closed, places, [math.log(value) for value in values]))
+    factor = row["factor"]
     return Loss(
         low=open_loss.low + extra / factor,
         likely=open_loss.likely + extra,
         high=open_loss.high + extra * factor,
         laminar=open_loss.laminar,
-        source=open_loss.source + (f"; throttled: {throttled['source']}" if extra else ""),
+        source=open_loss.source + (f"; throttled: {row['source']}" if extra else ""),
     )
+
+
+def least_opening(kind: str) -> float:
+    """Return the least opening of a valve that a loss is known for, [-]."""
+    row = losses_table()["throttled"][kind]
+    return 1.0 - float(row["places"][-1]) / float(row["shut"])
 
 
 def contraction_loss(from_bore: float, to_bore: float) -> Loss:
@@ -254,6 +266,11 @@ def expansion_loss(from_bore: float, to_bore: float) -> Loss:
     """
     ratio = _ratio(from_bore, to_bore, "a widening must go from the narrower bore to the wider")
     return Loss.exact((1.0 - ratio**2) ** 2, "expansion: Borda-Carnot")
+
+
+def change_loss(before: float, after: float) -> Loss:
+    """Loss of a sudden change of bore, on the velocity in the smaller one; bores in m."""
+    return contraction_loss(before, after) if before >= after else expansion_loss(before, after)
 
 
 def barb_loss(tube_bore: float, barb_bore: float | None = None) -> Loss:
@@ -346,6 +363,29 @@ def bend_loss(bore: float, radius: float, angle: float) -> Loss:
         found.append(max(0.0, (float(value) * quarter / read - friction) * angle / quarter))
     low, likely, high = sorted(found)
     return Loss(low=low, likely=likely, high=high, source="bend: Rennels 2012, Crane TP-410, Miller 1990")
+
+
+def path_loss(bore: float, path: Iterable[Sequence[float]], radius: float) -> Loss:
+    """Loss of all bends along a tube's centreline (its length is counted as pipe).
+
+    Parameters
+    ----------
+    bore : [m]
+    path : points (x, y, z) of the centreline, [m]; bends are polylines of small turns
+    radius : of its bends, [m]; below one bore, one bore is taken
+    """
+    points = list(path)
+    legs = [[q - p for p, q in zip(a, b, strict=True)] for a, b in pairwise(points)]
+    turn = math.fsum(_angle(a, b) for a, b in pairwise(legs))
+    if turn < 1e-6:
+        return NO_LOSS
+    quarter = bend_loss(bore, max(radius, bore), math.pi / 2.0)
+    return quarter.times(turn / (math.pi / 2.0))
+
+
+def _angle(one: Sequence[float], other: Sequence[float]) -> float:
+    cosine = sum(p * q for p, q in zip(one, other, strict=True)) / (math.hypot(*one) * math.hypot(*other))
+    return math.acos(max(-1.0, min(1.0, cosine)))
 
 
 def _between(value: float, places: list[float], figures: list[float]) -> float:

@@ -15,12 +15,11 @@ from layout3d.fittings.losses import (
     NO_LOSS,
     Loss,
     barb_loss,
-    bend_loss,
-    contraction_loss,
-    expansion_loss,
     fitting_loss,
     nozzle_loss,
+    path_loss,
 )
+from layout3d.fittings.registry import fitting
 from layout3d.flow.bar import Bar
 from layout3d.flow.network import (
     CheckValve,
@@ -210,27 +209,36 @@ class _Laying:
         """Lay one element from node ``here``; return the node behind it."""
         after = element.path[-1]
         bore = element.bore
-        if element.kind in ("cap", "nozzle", "strainer") and element is run.elements[-1]:
-            return here
         if element.kind in ("pipe", "tube"):
             return self._pipe(name, run, element, here)
+        made = fitting(element.kind)
+        if made.place == "end" and element is run.elements[-1]:
+            return here
         end = self._junction(f"{element.body}.end", after[2])
         link: Link
-        if element.kind == "ball_valve":
-            link = Valve(name=element.body, start=here, end=end, bore=bore, opening=element.opening)
-        elif element.kind == "check_valve":
-            link = CheckValve(name=element.body, start=here, end=end, bore=bore)
-        elif element.kind == "tee":
+        behind = run.elements[run.elements.index(element) + 1 :]
+        loss = made.loss(
+            bore,
+            opening=element.opening,
+            before=before.bore if before else 0.0,
+            after=behind[0].bore if behind else 0.0,
+        )
+        if made.valve:
+            link = Valve(
+                name=element.body, start=here, end=end, bore=bore, opening=element.opening, loss=loss
+            )
+        elif made.one_way:
+            link = CheckValve(name=element.body, start=here, end=end, bore=bore, loss=loss)
+        elif element.branch:
             centre = self._junction(f"{element.body}.middle", element.path[1][2])
             self._fitting(f"{element.body}.in", here, centre, element, NO_LOSS, name)
             branch = self._port_node(element.branch)
-            self._fitting(
-                f"{element.body}.branch", centre, branch, element, fitting_loss("tee_branch", bore), name
-            )
-            self._fitting(element.body, centre, end, element, fitting_loss("tee_run", bore), name)
+            side = made.loss(bore, branch=True) or NO_LOSS
+            self._fitting(f"{element.body}.branch", centre, branch, element, side, name)
+            self._fitting(element.body, centre, end, element, loss or NO_LOSS, name)
             return end
         else:
-            self._fitting(element.body, here, end, element, self._loss(element, before), name)
+            self._fitting(element.body, here, end, element, loss or NO_LOSS, name)
             return end
         self._link(link, element.body, element.kind, name, bore)
         return end
@@ -239,21 +247,8 @@ class _Laying:
         made = PipeLink(name=link, start=start, end=end, length=0.0, bore=element.bore, loss=loss)
         self._link(made, element.body, element.kind, part, element.bore)
 
-    @staticmethod
-    def _loss(element: Element, before: Element | None) -> Loss:
-        if element.kind == "reducing_bush" and before is not None:
-            if before.bore >= element.bore:
-                return contraction_loss(before.bore, element.bore)
-            return expansion_loss(before.bore, element.bore)
-        return fitting_loss(element.kind, element.bore)
-
     def _pipe(self, name: str, run: RunData, element: Element, here: str) -> str:
-        loss = NO_LOSS
-        if run.flexible and len(element.path) > 2:
-            turn = _total_turn(element.path)
-            if turn > 1e-6:
-                quarter = bend_loss(element.bore, max(run.bend, element.bore), np.pi / 2)
-                loss = quarter.times(turn / (np.pi / 2))
+        loss = path_loss(element.bore, element.path, run.bend) if run.flexible else NO_LOSS
         end = f"{element.body}.end"
         if not element.holes:
             self._junction(end, element.path[-1][2])
@@ -382,10 +377,3 @@ class _Laying:
             port = self.model.ports[name]
             if self.model.body(port.body).kind in ("pump", "bulkhead"):
                 self._outlet(name, port.at, port.bore, None, f"{name}{CIRCULATING}")
-
-
-def _total_turn(path: tuple[Vector, ...]) -> float:
-    """Return the sum of the turns along a polyline, [rad]."""
-    legs = np.diff(np.array(path), axis=0)
-    ways = legs / np.linalg.norm(legs, axis=1, keepdims=True)
-    return float(np.arccos(np.clip(np.sum(ways[:-1] * ways[1:], axis=1), -1.0, 1.0)).sum())

@@ -6,12 +6,12 @@ All heights and levels are z in one frame, [m].
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
 from layout3d.band import Band
 from layout3d.errors import NetworkMistake, OutOfRange
-from layout3d.fittings.losses import NO_LOSS, Loss, ball_valve_loss, fitting_loss
+from layout3d.fittings.losses import NO_LOSS, Loss, fitting_loss, throttled_loss
 from layout3d.flow.orifice import hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
 from layout3d.flow.pump import Curve
@@ -162,18 +162,23 @@ class Pipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Valve:
-    """A ball valve without length; ``opening`` is the share of its quarter turn, 0 shut, 1 open."""
+    """A valve without length; ``opening`` is how far it is open, 0 shut, 1 open.
+
+    ``loss`` on its bore; None takes a ball valve's.
+    """
 
     name: str
     start: str
     end: str
     bore: float
     opening: float = 1.0
-    loss: Loss = field(init=False)
+    loss: Loss | None = None
 
     def __post_init__(self) -> None:
         shut = self.opening == 0.0
-        object.__setattr__(self, "loss", NO_LOSS if shut else ball_valve_loss(self.bore, self.opening))
+        if self.loss is None:
+            made = NO_LOSS if shut else throttled_loss("ball_valve", self.bore, self.opening)
+            object.__setattr__(self, "loss", made)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

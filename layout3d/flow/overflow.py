@@ -14,6 +14,7 @@ from itertools import pairwise
 from layout3d.band import SETTINGS, Band, Setting
 from layout3d.errors import LayoutError, NotPossible, OutOfRange
 from layout3d.fittings.losses import Loss, fitting_loss, total_loss
+from layout3d.fittings.strainer import STRAINER, strainer_slots
 from layout3d.flow.drain import (
     AIR_NOTE,
     FULLEST,
@@ -29,7 +30,6 @@ from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
-from layout3d.parts.shapes.tails import strainer_slots
 from layout3d.pipework.graph import Mouth, Pipework, Way, level_share
 from layout3d.pipework.read import pipework
 from layout3d.water.kept import kept
@@ -272,7 +272,7 @@ def _pipe_stage(way: Way, invert: float) -> Stage:
 
 
 def _strainer_stage(model: Model, mouth: Mouth) -> Slits:
-    slots = strainer_slots(model.scene.catalog.fitting("strainer", mouth.size))
+    slots = strainer_slots(STRAINER.size(model.scene.catalog, mouth.size))
     ahead = mouth.direction[2]
     flat = level_share(mouth.direction)
     found: dict[tuple[float, float], float] = {}

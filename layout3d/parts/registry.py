@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import importlib
+import importlib.util
 import pkgutil
 from functools import cache
 
@@ -15,20 +15,22 @@ __all__ = ["kinds"]
 def kinds() -> dict[str, type[Part]]:
     """Return the part kinds by their name in the scene file.
 
-    A kind is a subclass of ``Part`` with ``kind`` set, in any module directly in ``layout3d.parts``.
+    A kind is a subclass of ``Part`` with ``kind`` set, in any module directly in ``layout3d.parts``, or in
+    the module ``kind`` of a folder there.
     """
     import layout3d.parts as package
 
     found: dict[str, type[Part]] = {}
     for info in pkgutil.iter_modules(package.__path__):
-        if info.ispkg:
+        name = f"{package.__name__}.{info.name}" + (".kind" if info.ispkg else "")
+        if info.ispkg and importlib.util.find_spec(name) is None:
             continue
-        module = importlib.import_module(f"{package.__name__}.{info.name}")
+        module = importlib.import_module(name)
         for value in vars(module).values():
             if isinstance(value, type) and issubclass(value, Part) and value.__module__ == module.__name__:
-                name = value.__dict__.get("kind")
-                if name:
-                    if name in found:
-                        raise RuntimeError(f"two part kinds are called {name!r} (parts.registry.kinds)")
-                    found[name] = value
+                kind = value.__dict__.get("kind")
+                if kind:
+                    if kind in found:
+                        raise RuntimeError(f"two part kinds are called {kind!r} (parts.registry.kinds)")
+                    found[kind] = value
     return dict(sorted(found.items()))

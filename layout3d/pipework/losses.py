@@ -2,35 +2,25 @@
 
 from __future__ import annotations
 
-import math
-
-import numpy as np
-
 from layout3d.fittings.losses import (
     NO_LOSS,
     Loss,
-    ball_valve_loss,
-    bend_loss,
-    contraction_loss,
     expansion_loss,
     fitting_loss,
     nozzle_loss,
+    path_loss,
     total_loss,
 )
-from layout3d.parts.base import Vector
-from layout3d.parts.run_data import Element, RunData
+from layout3d.fittings.registry import fitting
+from layout3d.parts.run_data import RunData
 
-__all__ = ["element_losses", "mouth_losses", "width_change"]
-
-STRAIGHT = 1e-6  # turns of a tube below this cost nothing, [rad]
-WITHOUT = ("pipe", "cap", "strainer", "nozzle")
-"""Kinds whose own loss is friction, or stands at the mouth that they end in."""
+__all__ = ["element_losses", "mouth_losses"]
 
 
 def element_losses(run: RunData, index: int) -> tuple[Loss, Loss]:
     """Return the losses of one element, forward and backward, on the velocity in its bore.
 
-    Those of a tee stand at its arms, those of an end at its mouth.
+    Those of a branch stand at its arms, those of an end at its mouth, and what is shut is for its edge to say.
 
     Raises
     ------
@@ -38,26 +28,21 @@ def element_losses(run: RunData, index: int) -> tuple[Loss, Loss]:
     UnknownName : a kind that no loss is known for.
     """
     element = run.elements[index]
-    kind, bore = element.kind, element.bore
-    if kind in WITHOUT or kind == "tee" or element.opening == 0.0:
+    if element.kind == "tube":
+        return (path_loss(element.bore, element.path, run.bend),) * 2
+    if element.kind == "pipe":
         return NO_LOSS, NO_LOSS
-    if kind == "tube":
-        return (_bends(run, element),) * 2
-    if kind == "reducing_bush":
-        before = run.elements[index - 1].bore if index else bore
-        after = run.elements[index + 1].bore if index + 1 < len(run.elements) else bore
-        return width_change(before, bore) if before > after else width_change(after, bore)[::-1]
-    if kind == "ball_valve":
-        return (ball_valve_loss(bore, element.opening),) * 2
-    name = {"check_valve": "swing_check"}.get(kind, kind)
-    return (fitting_loss(name, bore),) * 2
-
-
-def width_change(wide: float, narrow: float) -> tuple[Loss, Loss]:
-    """Return the losses from a wide bore into a narrow one and back, on the velocity in the narrow one."""
-    if wide <= narrow:
+    made = fitting(element.kind)
+    if made.place == "end" or element.branch or element.opening == 0.0:
         return NO_LOSS, NO_LOSS
-    return contraction_loss(wide, narrow), expansion_loss(narrow, wide)
+    before = run.elements[index - 1].bore if index else 0.0
+    after = run.elements[index + 1].bore if index + 1 < len(run.elements) else 0.0
+    forward, backward = (
+        made.loss(element.bore, opening=element.opening, before=before, after=after, forward=way)
+        for way in (True, False)
+    )
+    # against the arrow of a check valve nothing passes: its edge is one-way, and asks for no loss
+    return forward or NO_LOSS, backward or forward or NO_LOSS
 
 
 def mouth_losses(kind: str, bore: float, pipe_bore: float) -> dict[str, Loss]:
@@ -77,18 +62,3 @@ def mouth_losses(kind: str, bore: float, pipe_bore: float) -> dict[str, Loss]:
         return {"exit_loss": nozzle_loss(pipe_bore, bore).on_bore(pipe_bore, bore), "entry_loss": entry}
     entrance = "entrance_flush" if kind == "bulkhead" else "entrance_projecting"
     return {"exit_loss": leaves, "entry_loss": fitting_loss(entrance, bore)}
-
-
-def _bends(run: RunData, element: Element) -> Loss:
-    turn = _total_turn(element.path) if len(element.path) > 2 else 0.0
-    if turn <= STRAIGHT:
-        return NO_LOSS
-    quarter = bend_loss(element.bore, max(run.bend, element.bore), math.pi / 2)
-    return quarter.times(turn / (math.pi / 2))
-
-
-def _total_turn(path: tuple[Vector, ...]) -> float:
-    """Return the sum of the turns along a polyline, [rad]."""
-    legs = np.diff(np.array(path), axis=0)
-    ways = legs / np.linalg.norm(legs, axis=1, keepdims=True)
-    return float(np.arccos(np.clip(np.sum(ways[:-1] * ways[1:], axis=1), -1.0, 1.0)).sum())

@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 
 from layout3d.errors import LayoutError
-from layout3d.fittings.losses import NO_LOSS, Loss, barb_loss, fitting_loss
+from layout3d.fittings.losses import NO_LOSS, Loss, barb_loss
+from layout3d.fittings.registry import fitting, is_one_way
 from layout3d.model.model import Model
 from layout3d.parts.base import Port, Vector
 from layout3d.parts.run_data import Element, RunData
@@ -178,19 +179,20 @@ class _Reading:
                 loss_back=backward,
                 no_loss=no_loss,
                 opening=element.opening,
-                one_way=element.kind == "check_valve",
+                one_way=is_one_way(element.kind),
                 holes=tuple(sorted(element.holes, key=lambda hole: hole.along)),
             )
         )
 
     def _arms(self, name: str, element: Element, here: str, there: str) -> None:
-        """Lay the three arms of a tee: the loss of its run is at the way on, that of its branch there."""
+        """Lay the three arms of a tee or wye: the loss of its run is at the way on, that of its branch there."""
         middle = f"{element.body}.middle"
         port = self.model.ports[element.branch]
         self.heights[middle] = element.path[1][2]
         self.heights[port.name] = port.at[2]
         seat = _back(port, port.depth if port.end == "socket" and port.name in self.taken else 0.0)
-        through, side = fitting_loss("tee_run", element.bore), fitting_loss("tee_branch", element.bore)
+        made = fitting(element.kind)
+        through, side = (made.loss(element.bore, branch=branch) or NO_LOSS for branch in (False, True))
         arms: tuple[tuple[str, tuple[Vector, ...], str, str, Loss], ...] = (
             (f"{element.body}.in", element.path[:2], here, middle, NO_LOSS),
             (f"{element.body}.branch", (element.path[1], seat), middle, port.name, side),

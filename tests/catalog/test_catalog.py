@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout3d.catalog import OWN_FIELDS, Pipe, barb_size, default
-from layout3d.errors import OutOfRange, SceneMistake, SceneRefused, UnknownName
+from layout3d.catalog import OWN_FIELDS, Pipe, default
+from layout3d.errors import OutOfRange, SceneRefused, UnknownName
 
 CATALOG = default()
 
@@ -173,8 +173,8 @@ def test_own_bulkhead_pump_tube_limit_and_fitting():
     assert mine.tube("mine").min_bend_radius == pytest.approx(0.084)
     assert mine.limit("pipe_to_glass").value == 0.006
     assert mine.limit("hand_access").severity == "fault"
-    assert mine.fitting("ball_valve", "3/4 in sch 40").take_off == (0.025, 0.025)
-    assert mine.fitting("union", "3/4 in sch 40") == CATALOG.fitting("union", "3/4 in sch 40")
+    lengths, shipped = (each.lengths(each.pipe("3/4 in sch 40")) for each in (mine, CATALOG))
+    assert lengths == {**shipped, "valve_gap": 0.050}
 
 
 def test_all_mistakes_of_own_entries_come_at_once_with_their_paths():
@@ -219,36 +219,7 @@ def test_own_fields_are_fields_of_the_entries():
     assert set(OWN_FIELDS["pipes"]) - {"like"} <= set(Pipe.__slots__)
 
 
-def test_fitting_take_offs_and_faces():
-    """Centre to face is centre to socket bottom and the socket's depth."""
-    pipe = CATALOG.pipe("1 in sch 40")
-    for kind in ("elbow_90", "elbow_45", "tee", "coupling", "union", "ball_valve", "check_valve"):
-        size = CATALOG.fitting(kind, pipe)
-        assert size.face == pytest.approx([take_off + pipe.socket_depth for take_off in size.take_off])
-    assert CATALOG.fitting("coupling", pipe).length == pytest.approx(
-        pipe.coupling_gap + 2 * pipe.socket_depth
-    )
-    assert CATALOG.fitting("cap", pipe).take_off == (0.0,)
-
-
-def test_fitting_refuses_what_it_does_not_know():
-    with pytest.raises(UnknownName, match="nearest: 'elbow_90'"):
-        CATALOG.fitting("elbow90", "1 in sch 40")
-    with pytest.raises(SceneMistake, match="lacks the pipe it comes down to"):
-        CATALOG.fitting("reducing_bush", "1 in sch 40")
-    with pytest.raises(OutOfRange, match="has no wall"):
-        CATALOG.fitting("reducing_bush", "3/4 in sch 40", smaller="1 in sch 40")
+def test_a_size_outside_the_table_has_no_spacing_of_supports():
     odd = CATALOG.with_own({"pipes": {"odd": {"outside_diameter": 0.030, "inside_diameter": 0.026}}})
-    with pytest.raises(OutOfRange, match="no length of a union is known for odd"):
-        odd.fitting("union", "odd")
     with pytest.raises(OutOfRange, match="no spacing of supports"):
         odd.support_spacing("odd")
-
-
-def test_a_barb_throttles():
-    """Common practice, no source: barb 3 to 8 % over the tube's bore, its own bore 70 to 80 % of it."""
-    tube = CATALOG.tube("12/16 mm")
-    outside, bore, length = barb_size(tube)
-    assert 1.03 <= outside / tube.inside <= 1.08
-    assert 0.70 <= bore / tube.inside <= 0.80
-    assert length > tube.inside

@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from layout3d.catalog import shipped
-from layout3d.catalog.fitting import shipped_lengths
+from layout3d.catalog.shipped import shipped_lengths
 from layout3d.catalog.table import FOLDER, fraction, table
 
 NAMES = sorted(path.stem for path in FOLDER.glob("*.yaml"))

@@ -10,7 +10,6 @@ from layout3d.errors import LayoutError, OutOfRange, UnknownName
 from layout3d.fittings.losses import (
     NO_LOSS,
     Loss,
-    ball_valve_loss,
     barb_loss,
     bend_loss,
     contraction_loss,
@@ -19,6 +18,7 @@ from layout3d.fittings.losses import (
     fitting_loss,
     losses_table,
     nozzle_loss,
+    throttled_loss,
     total_loss,
 )
 
@@ -42,9 +42,10 @@ def test_the_table_is_whole():
             assert len(row[setting]) == columns, kind
             # a wider fitting of one kind never loses more
             assert row[setting] == sorted(row[setting], reverse=True), kind
-    throttled = table["throttled"]
-    assert throttled["values"] == sorted(throttled["values"])
-    assert len(throttled["values"]) == len(throttled["angles"])
+    for throttled in table["throttled"].values():
+        assert throttled["values"] == sorted(throttled["values"])
+        assert throttled["places"] == sorted(throttled["places"])
+        assert len(throttled["values"]) == len(throttled["places"])
 
 
 @pytest.mark.parametrize("kind", ["elbow_90", "tee_branch", "swing_check"])
@@ -60,17 +61,18 @@ def test_outside_the_table_the_source_says_so():
     assert "outside the table" not in fitting_loss("elbow_90", 0.02057).source
 
 
-def test_a_valve_turned_down_loses_ever_more():
+@pytest.mark.parametrize("kind", ["ball_valve", "gate_valve"])
+def test_a_valve_turned_down_loses_ever_more(kind):
     openings = [1.0 - 0.01 * step for step in range(72)]
     for setting in SETTINGS:
-        values = [ball_valve_loss(0.02, opening).at(setting) for opening in openings]
+        values = [throttled_loss(kind, 0.02, opening).at(setting) for opening in openings]
         assert all(b > a for a, b in itertools.pairwise(values))
-    assert ball_valve_loss(0.02, 1.0).likely == fitting_loss("ball_valve", 0.02).likely
+    assert throttled_loss(kind, 0.02, 1.0).likely == fitting_loss(kind, 0.02).likely
 
 
 def test_a_valve_nearly_shut_has_no_figure():
     with pytest.raises(OutOfRange, match=r"only 10% open(.|\n)*28% to 100 %"):
-        ball_valve_loss(0.02, 0.1)
+        throttled_loss("ball_valve", 0.02, 0.1)
 
 
 def test_losses_in_a_row_add_up():

@@ -5,9 +5,9 @@ import math
 import pytest
 
 from layout3d.band import Band
+from layout3d.fittings.strainer import STRAINER, strainer_slots
 from layout3d.flow.drain import stack_flow
 from layout3d.flow.overflow import gravity_drains, running_level, water_of_scene
-from layout3d.parts.shapes.tails import strainer_slots
 from layout3d.solid.level import area_at
 
 QUIET = Band.exact(1e-4)  # 360 L/h
@@ -41,7 +41,7 @@ def test_a_strainer_takes_water_in_at_the_foot_of_its_slots(sump_scene):
     model = sump_scene(intake="{front: 100 mm}, {up: 100 mm}, strainer")
     drain = only(model)
     body = model.body(drain.mouth.body).solid
-    slots = strainer_slots(model.scene.catalog.fitting("strainer", "d40 pn 10"))
+    slots = strainer_slots(STRAINER.size(model.scene.catalog, "d40 pn 10"))
     below, above = area_at(body, [drain.crest - 1e-4, drain.crest + 1e-4])
     wall = above + slots.width * 16 * 0.08 * slots.radius  # 16 slots through a wall of 8 % of the radius
     assert above < below
@@ -53,7 +53,7 @@ def test_a_strainer_takes_water_in_at_the_foot_of_its_slots(sump_scene):
 def test_slots_pass_what_their_size_says(sump_scene):
     model = sump_scene(intake="{front: 100 mm}, {up: 100 mm}, strainer")
     stage = only(model).intake.stages[0]
-    slots = strainer_slots(model.scene.catalog.fitting("strainer", "d40 pn 10"))
+    slots = strainer_slots(STRAINER.size(model.scene.catalog, "d40 pn 10"))
     open_area = sum(slit.width * (slit.high - slit.low) for slit in stage.slits)
     assert open_area == pytest.approx(16 * slots.width * sum(end - start for start, end in slots.rows))
     assert sum(slit.width for slit in stage.slits) == pytest.approx(2 * 16 * slots.width)
@@ -78,7 +78,7 @@ def test_a_pipe_that_turns_down_siphons_to_its_mouth(sump_scene):
 
 def test_a_strainer_that_hangs_down_siphons_to_the_foot_of_its_slots(sump_scene):
     drain = only(sump_scene(intake="{front: 100 mm}, {down: 80 mm}, strainer", overflow=250))
-    slots = strainer_slots(sump_scene().scene.catalog.fitting("strainer", "d40 pn 10"))
+    slots = strainer_slots(STRAINER.size(sump_scene().scene.catalog, "d40 pn 10"))
     assert drain.crest == pytest.approx(0.25 - drain.way.bore / 2)
     assert drain.siphon_level == pytest.approx(0.17 - slots.rows[1][1], abs=1e-6)
 

@@ -6,13 +6,11 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import Joins, runs
+from layout3d.fittings.registry import fittings
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 
 __all__ = ["buried_valves"]
-
-SERVICED = {"ball_valve": "turn", "check_valve": "open", "union": "open"}
-"""Kinds that a hand has to get at, and what it does there."""
 
 
 @rule("buried-valve", asks="Valves and unions stay where a hand can reach them.")
@@ -24,7 +22,8 @@ def buried_valves(model: Model) -> Iterator[Finding]:
     joins = Joins(model)
     for name, run in runs(model):
         for element in run.elements:
-            if element.kind not in SERVICED:
+            made = fittings().get(element.kind)
+            if made is None or not made.hand:
                 continue
             body = model.body(element.body)
             foamed = joins.of(body.name, how=("embedded",))
@@ -39,7 +38,7 @@ def buried_valves(model: Model) -> Iterator[Finding]:
                     at=vector(body.solid.centroid),
                     message=(
                         f"{body.name} is {'buried in' if buried else 'hidden behind'} {holder}: "
-                        f"no hand gets to it to {SERVICED[element.kind]} it"
+                        f"no hand gets to it to {made.hand} it"
                     ),
                     remedy=f"move it to where {name} is open, or leave an opening for a hand over it",
                 )

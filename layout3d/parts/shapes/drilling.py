@@ -80,7 +80,7 @@ def bulkhead_in(tank: Tank, site: Site, hole: DrilledHole, panel: Panel) -> tupl
     ------
     SceneMistake : the glass is too thick for its thread.
     """
-    from layout3d.parts.shapes.bulkhead import bulkhead_shape
+    from layout3d.fittings.bulkhead import bulkhead_shape
 
     entry = site.catalog.bulkhead(hole.bulkhead)
     try:

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TypeVar
 
 from layout3d.parts.base import Built, Join, Site, vector
+from layout3d.parts.run.fields import RunFields
+from layout3d.parts.run.pipe import lay_pipe
+from layout3d.parts.run.plan import plan_route
+from layout3d.parts.run.supports import add_supports
+from layout3d.parts.run.tube import bend_radius, lay_tube
 from layout3d.parts.run_data import RunData
-from layout3d.parts.shapes.pipework import lay_pipe
-from layout3d.parts.shapes.run_plan import plan_route
-from layout3d.parts.shapes.run_supports import add_supports
-from layout3d.parts.shapes.run_tube import bend_radius, lay_tube
-
-if TYPE_CHECKING:
-    from layout3d.parts.run import Run
 
 __all__ = ["build_run"]
 
+R = TypeVar("R", bound=RunFields)
 
-def build_run(run: Run, site: Site) -> Built[Run, RunData]:
+
+def build_run(run: R, site: Site) -> Built[R, RunData]:
     """Build a run; see ``parts.run``."""
     plan = plan_route(run, site)
     laid = lay_tube(run, site, plan) if run.tube else lay_pipe(run, site, plan)
@@ -51,4 +51,5 @@ def build_run(run: Run, site: Site) -> Built[Run, RunData]:
         joins=(*joins, *more),
         anchors={"end": data.end_at} | {node.name: vector(node.at) for node in plan.nodes if node.name},
         data=replace(data, supports=supports),
+        keep_clear=laid.clear,
     )

@@ -4,48 +4,40 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.catalog.entry import Tube
+from layout3d.catalog import Tube
+from layout3d.fittings.barb import connector_half, connector_tail, tube_connector
+from layout3d.fittings.registry import fitting, fittings
 from layout3d.parts.base import Body, Join, Port, Site, vector
+from layout3d.parts.run.fields import RunFields
+from layout3d.parts.run.names import Names
+from layout3d.parts.run.pipe import Laid
+from layout3d.parts.run.plan import Node, Plan, say_direction
+from layout3d.parts.run.shapes import bends, bent_path, tube_shape
 from layout3d.parts.run_data import Element
-from layout3d.parts.shapes.pipe_shapes import (
-    bends,
-    bent_path,
-    connector_half,
-    connector_tail,
-    tube_connector,
-    tube_shape,
-)
-from layout3d.parts.shapes.pipework import Laid
-from layout3d.parts.shapes.run_names import Names
-from layout3d.parts.shapes.run_plan import Node, Plan, say_direction
 from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.shape import Placement, Solid
-
-if TYPE_CHECKING:
-    from layout3d.parts.run import Run
 
 __all__ = ["bend_radius", "lay_tube"]
 
 Array = NDArray[np.float64]
-_CONNECTORS = ("ball_valve", "check_valve", "cap")
+_CONNECTORS = tuple(each.kind for each in fittings().values() if each.in_tube)
 _TIGHTEST = 0.6  # of its outside; below it a tube's inner side would fold into itself
 _SHARPEST = math.radians(120)  # out of a port; a sharper turn needs a lead longer than any tube has
 _LEAD = 0.002  # straight out of a port before a bend begins, [m]
 
 
-def bend_radius(run: Run, site: Site) -> float:
+def bend_radius(run: RunFields, site: Site) -> float:
     """Return the radius of a tube's bends, [m]; 0 for rigid pipe."""
     if not run.tube:
         return 0.0
     return run.bend_radius or site.catalog.tube(run.tube).min_bend_radius
 
 
-def lay_tube(run: Run, site: Site, plan: Plan) -> Laid:
+def lay_tube(run: RunFields, site: Site, plan: Plan) -> Laid:
     """Lay a tube.
 
     Raises
@@ -65,7 +57,7 @@ class _Corners:
 
 
 class _TubeLaying:
-    def __init__(self, run: Run, site: Site, plan: Plan) -> None:
+    def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
         self.run, self.site, self.plan = run, site, plan
         self.tube: Tube = site.catalog.tube(run.tube)
         self.radius = bend_radius(run, site)
@@ -156,12 +148,13 @@ class _TubeLaying:
 
     def _connector(self, node: Node) -> None:
         assert node.incoming is not None, "a connector has a tube that comes in (_TubeLaying._connector)"
-        shape = tube_connector(self.tube.outside, self.tube.inside, node.fitting == "cap")
+        ends = fitting(node.fitting).place == "end"
+        shape = tube_connector(self.tube.outside, self.tube.inside, ends)
         up = (0.0, 0.0, 1.0) if abs(float(node.incoming[2])) < 0.9 else (1.0, 0.0, 0.0)
         solid = shape.solid(Placement.from_frame(node.at, up, node.incoming))
         body = self._add(solid, node.name or self.names.next(node.fitting), node.fitting)
         half = connector_half(self.tube.outside)
-        ends = (node.at - half * node.incoming, node.at + half * node.incoming)
+        faces = (node.at - half * node.incoming, node.at + half * node.incoming)
         self.elements.append(
             Element(
                 kind=node.fitting,
@@ -169,7 +162,7 @@ class _TubeLaying:
                 size=self.tube.name,
                 outside=1.7 * self.tube.outside,
                 bore=0.75 * self.tube.inside,
-                path=(vector(ends[0]), vector(ends[1] if node.fitting != "cap" else ends[0])),
+                path=(vector(faces[0]), vector(faces[0] if ends else faces[1])),
                 opening=node.opening,
                 step=node.step,
             )

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.catalog import default
+from layout3d.fittings.registry import fitting
 from layout3d.solid.distance import gap, inside, overlap
 
 CATALOG = default()
@@ -245,9 +246,9 @@ def test_a_mirrored_run_is_the_mirror_image(built, mirror):
         ("nozzle", "open", 1.5 * CATALOG.pipe(PIPE).outside_diameter),
         ("cap", None, 0.0),
         ("strainer", None, 0.0),
-        ("union", "socket", CATALOG.fitting("union", PIPE).face[1]),
-        ("ball_valve", "socket", CATALOG.fitting("ball_valve", PIPE).face[1]),
-        ({"tee": "up"}, "socket", CATALOG.fitting("tee", PIPE).face[1]),
+        ("union", "socket", fitting("union").size(CATALOG, PIPE).face[1]),
+        ("ball_valve", "socket", fitting("ball_valve").size(CATALOG, PIPE).face[1]),
+        ({"tee": "up"}, "socket", fitting("tee").size(CATALOG, PIPE).face[1]),
     ],
 )
 def test_ends(built, sound, end, kind, beyond):
@@ -552,9 +553,9 @@ DRIP = {"diameter": 3, "pitch": 20}
             "the first leg goes back, but tank.out.inside",
         ),
         (
-            {"start": "out.inside", "route": [{"by": [1, -100, 0]}]},
+            {"start": "out.inside", "route": [{"by": [3, -100, 0]}]},
             "route[1]",
-            "stands at 0.57 degrees to the axis",
+            "stands at 1.7 degrees to the axis",
         ),
         ({"start": "ouk.inside"}, "start", "nearest: 'out'"),
         (

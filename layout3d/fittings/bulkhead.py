@@ -10,9 +10,9 @@ import math
 
 from layout3d.catalog.entry import Bulkhead
 from layout3d.errors import OutOfRange
-from layout3d.parts.shapes.kept import kept
-from layout3d.parts.shapes.port import FittingPort, FittingShape
-from layout3d.parts.shapes.rings import BODY_SIDES, turned
+from layout3d.fittings.kept import kept
+from layout3d.fittings.port import FittingPort, FittingShape
+from layout3d.fittings.rings import BODY_SIDES, turned
 from layout3d.solid.primitives import sides
 
 __all__ = ["bulkhead_shape"]

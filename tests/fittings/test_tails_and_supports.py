@@ -5,11 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from layout3d.catalog import barb_size, default
+from layout3d.catalog import default
 from layout3d.errors import OutOfRange
-from layout3d.parts.shapes.bulkhead import bulkhead_shape
-from layout3d.parts.shapes.supports import clip, clip_stand, suction_cup, suction_cup_stand
-from layout3d.parts.shapes.tails import barb
+from layout3d.fittings.barb import barb, barb_size
+from layout3d.fittings.bulkhead import bulkhead_shape
+from layout3d.fittings.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.solid.distance import gap, inside, overlap
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
-from layout3d.parts.shapes.rings import bent_bar, circle, turned
+from layout3d.fittings.rings import bent_bar, circle, turned
 from layout3d.solid.primitives import cylinder, sides, tube
 
 

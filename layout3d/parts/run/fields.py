@@ -8,25 +8,29 @@ there: that port is called ``end``, and another run may start from it. What flow
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Choice, Count, FieldSpec, Name, Number, Quantity, field
-from layout3d.fields_composite import Either, Listing, Point, PositionType, Record, Steps, record
-from layout3d.parts.base import Built, Part, Site
-from layout3d.parts.run_data import RunData
+from layout3d.fields import (
+    REQUIRED,
+    CatalogName,
+    Choice,
+    Count,
+    Name,
+    Number,
+    Quantity,
+    Reader,
+    Source,
+    field,
+)
+from layout3d.fields_composite import Either, Listing, Point, PositionType, Steps, record
+from layout3d.fittings.base import WAYS, key, step
+from layout3d.fittings.registry import by_word
+from layout3d.parts.base import Part
 
-__all__ = ["DIRECTIONS", "Drip", "Run", "Supports"]
-
-DIRECTIONS = {
-    "right": (1.0, 0.0, 0.0),
-    "left": (-1.0, 0.0, 0.0),
-    "back": (0.0, 1.0, 0.0),
-    "front": (0.0, -1.0, 0.0),
-    "up": (0.0, 0.0, 1.0),
-    "down": (0.0, 0.0, -1.0),
-}
+__all__ = ["Drip", "Fall", "RunFields", "Supports"]
 
 _LEG = Quantity("length", above=0.0, most=20.0)
 _ANGLE = Quantity("angle", least=-3.1416, most=3.1416)
@@ -52,54 +56,52 @@ class Drip:
     count: int | None = field(Count(1, 2000), None, doc="holes in a row; by default as many as fit")
 
 
-def _spec(name: str, type: Any, default: Any, doc: str) -> FieldSpec:
-    return FieldSpec(name=name, type=type, default=default, doc=doc)
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """How much a level leg falls over its length: a number, a share ('1 %') or a ratio ('1:80'), [-]."""
+
+    def read(self, node: Source, reader: Reader) -> float:
+        """Return the fall; below 0 it rises."""
+        ratio = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)\s*", str(node.value))
+        if node.kind != "scalar" or not ratio:
+            return Number(least=-MOST_FALL, most=MOST_FALL).read(node, reader)
+        rise, length = float(ratio[1]), float(ratio[2])
+        if not abs(rise) <= MOST_FALL * length:
+            reader.fail(node, f"a fall of {node.value}", expected=self.words())
+        return rise / length
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        return {"type": ["number", "string"], "description": self.words()}
+
+    def words(self) -> str:
+        """Return the forms."""
+        return f"such as 1 % or 1:80, at most {MOST_FALL:.0%}; below 0 it rises"
 
 
-def _step(first: FieldSpec, *more: FieldSpec) -> Record:
-    return Record({spec.name: spec for spec in (first, *more)}, f"step {first.name!r}")
-
-
-_DRIP = _spec("drip", record(Drip, "drip holes"), None, "drip holes along this leg, in rigid pipe only")
-_REQUIRED: Any = field(_LEG, doc="").default  # the marker of a key that has to be there
-_NAMED = _spec("name", Name("the fitting", own=True), "", "a name of its own")
-_STEPS = {
-    **{word: _step(_spec(word, _LEG, _REQUIRED, "length of the leg"), _DRIP) for word in DIRECTIONS},
-    "by": _step(
-        _spec("by", Point(item=Quantity("length", least=-20, most=20)), _REQUIRED, "a leg as [x, y, z]"),
+MOST_FALL = 0.25  # a leg that falls more is told by its points
+_DRIP = key("drip", record(Drip, "drip holes"), None, "drip holes along this leg, in rigid pipe only")
+_FALL = key("fall", Fall(), 0.0, "how much it falls over its length; the pipe leans in its sockets")
+_LEGS = {
+    **{
+        word: step(key(word, _LEG, REQUIRED, "length of the leg"), *([] if way[2] else [_FALL]), _DRIP)
+        for word, way in WAYS.items()
+    },
+    "by": step(
+        key("by", Point(item=Quantity("length", least=-20, most=20)), REQUIRED, "a leg as [x, y, z]"),
         _DRIP,
     ),
-    "to": _step(_spec("to", PositionType(), _REQUIRED, "a leg straight to a point"), _DRIP),
-    "until": _step(
-        _spec("until", Choice(tuple(DIRECTIONS)), _REQUIRED, "go this way"),
-        _spec("reach", PositionType(), _REQUIRED, "as far as this point lies in that direction"),
+    "to": step(key("to", PositionType(), REQUIRED, "a leg straight to a point"), _DRIP),
+    "until": step(
+        key("until", Choice(tuple(WAYS)), REQUIRED, "go this way"),
+        key("reach", PositionType(), REQUIRED, "as far as this point lies in that direction"),
+        _FALL,
         _DRIP,
     ),
-    "tee": _step(
-        _spec("tee", Choice(tuple(DIRECTIONS)), _REQUIRED, "the way its branch points"),
-        _spec(
-            "name",
-            Name("the branch's port", own=True),
-            "",
-            "name of the branch's port; `tee_1` and so on by default",
-        ),
-    ),
-    "ball_valve": _step(
-        _spec("ball_valve", Number(least=0.0, most=1.0), _REQUIRED, "how far it is open; 50 % is 0.5"), _NAMED
-    ),
-    "reduce": _step(_spec("reduce", CatalogName("pipe"), _REQUIRED, "the pipe to go on with")),
-    "join": _step(_spec("join", Name("a port"), _REQUIRED, "end in this port, straight ahead")),
+    "join": step(key("join", Name("a port"), REQUIRED, "end in this port, straight ahead")),
 }
-_WORDS = {
-    "union": "a union",
-    "coupling": "a coupling",
-    "ball_valve": "a ball valve, open",
-    "check_valve": "a check valve",
-    "cap": "end in a cap",
-    "strainer": "end in a strainer",
-    "nozzle": "end in a nozzle",
-    "open": "end open",
-}
+_ALONE = {each.word: each.alone for each in by_word().values() if each.alone} | {"open": "end open"}
+_STEPS = _LEGS | {each.word: each.step for each in by_word().values() if each.step}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,11 +132,8 @@ class Supports:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Run(Part):
-    """A run of pipe or tube from a port along its steps."""
-
-    kind = "run"
-    group = "plumbing"
+class RunFields(Part):
+    """What the scene file says of a run of pipe or tube from a port along its steps."""
 
     pipe: str = field(CatalogName("pipe"), "", doc="rigid pipe, such as 3/4 in sch 40 or d25 pn 10")
     tube: str = field(CatalogName("tube"), "", doc="or flexible tube or hose, such as 12/16 mm")
@@ -143,7 +142,7 @@ class Run(Part):
         doc="the port it starts from (`pump.outlet`; of the hole drain, `drain.outside`), or a position for "
         "an end that joins nothing",
     )
-    route: tuple[Any, ...] = field(Steps(_WORDS, _STEPS), doc="the steps")
+    route: tuple[Any, ...] = field(Steps(_ALONE, _STEPS), doc="the steps")
     bend_radius: float | None = field(
         Quantity("length", above=0.0, most=5.0), None, doc="of a tube's bends; by default the least it allows"
     )
@@ -165,9 +164,3 @@ class Run(Part):
             )
         if not self.route:
             raise SceneMistake("no steps", expected="at least one leg", path="route")
-
-    def build(self, site: Site) -> Built[Run, RunData]:
-        """Build pipes, fittings, holes and supports."""
-        from layout3d.parts.shapes.run_bodies import build_run
-
-        return build_run(self, site)

@@ -10,10 +10,10 @@ import math
 
 import numpy as np
 
-from layout3d.parts.shapes.hub import along
-from layout3d.parts.shapes.kept import kept
-from layout3d.parts.shapes.port import FittingPort, FittingShape
-from layout3d.parts.shapes.rings import circle, turned
+from layout3d.fittings.hub import along
+from layout3d.fittings.kept import kept
+from layout3d.fittings.port import FittingPort, FittingShape
+from layout3d.fittings.rings import circle, turned
 from layout3d.solid.boolean import union
 from layout3d.solid.primitives import box, prism, sides
 from layout3d.solid.shape import Placement, Points, Shape

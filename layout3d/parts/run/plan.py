@@ -4,30 +4,27 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import SceneMistake
 from layout3d.fields_composite import Position
+from layout3d.fittings.base import WAYS
+from layout3d.fittings.registry import by_word, fitting, fittings
 from layout3d.parts.base import Port, Site
-
-if TYPE_CHECKING:
-    from layout3d.parts.run import Drip, Run
+from layout3d.parts.run.fields import MOST_FALL, Drip, RunFields
 
 __all__ = ["ENDS", "Leg", "Node", "Plan", "plan_route", "say_direction"]
 
 Array = NDArray[np.float64]
 
-ENDS = ("cap", "strainer", "nozzle", "open")
+ENDS = ("open", *(each.word for each in fittings().values() if each.place == "end"))
 """Words that end a run where it stands."""
 
 _STRAIGHT = 1e-4  # an angle taken as none: a tenth of a millimetre over a metre, [rad]
 _SHORTEST = 1e-4  # a leg below this is a slip, [m]
-_INLINE = ("union", "coupling", "ball_valve", "check_valve", "reduce", "tee")
-_IN_TUBE = ("ball_valve", "check_valve")
-_ELBOW_SLACK = 0.01  # how far a turn may be from what an elbow makes, [degrees]
 _NEARLY = 0.2  # below this an angle is told in degrees, for in words both ways are the same, [rad]
 
 
@@ -35,8 +32,8 @@ _NEARLY = 0.2  # below this an angle is told in degrees, for in words both ways 
 class Node:
     """A point of the route, with the fitting that sits there.
 
-    ``fitting`` is '' for none, 'start' and 'join' at ports. ``size`` is the pipe or tube that comes in,
-    ``size_after`` the one that goes on behind a reduction.
+    ``fitting`` is its kind, '' for none, 'open' at a bare end, 'start' and 'join' at ports. ``size`` is the
+    pipe or tube that comes in, ``size_after`` the one that goes on. ``reversed``: the run enters by port 'b'.
     """
 
     at: Array
@@ -45,6 +42,7 @@ class Node:
     name: str = ""
     opening: float = 1.0
     branch: Array | None = None
+    reversed: bool = False
     port: Port | None = None
     size: str = ""
     size_after: str = ""
@@ -72,7 +70,7 @@ class Plan:
     end: str = "open"
 
 
-def plan_route(run: Run, site: Site) -> Plan:
+def plan_route(run: RunFields, site: Site) -> Plan:
     """Plan the route of a run.
 
     Raises
@@ -93,7 +91,7 @@ def say_direction(direction: Array) -> str:
 
 
 class _Planner:
-    def __init__(self, run: Run, site: Site) -> None:
+    def __init__(self, run: RunFields, site: Site) -> None:
         self.run, self.site = run, site
         self.made = Plan()
         self.size = run.pipe or run.tube
@@ -135,30 +133,29 @@ class _Planner:
     # -- steps --------------------------------------------------------------------------------------
 
     def _take(self, word: str, values: dict[str, Any]) -> None:
-        from layout3d.parts.run import DIRECTIONS
-
-        drip = values.get("drip")
-        if word in DIRECTIONS:
-            self._leg(np.array(DIRECTIONS[word]) * values[word], drip)
+        drip, fall = values.get("drip"), values.get("fall", 0.0)
+        if word in WAYS:
+            self._leg(_falling(word, fall) * values[word], drip)
         elif word == "by":
             self._leg(np.array(values["by"]), drip)
         elif word == "to":
             self._leg(np.array(self.site.point(values["to"], self.run)) - self.here.at, drip)
         elif word == "until":
-            self._until(values["until"], values["reach"], drip)
+            self._until(values["until"], values["reach"], fall, drip)
         elif word == "join":
             self._join(values["join"])
         elif not self.made.legs:
             raise self._mistake(f"{word!r} before any leg", expected="a leg first")
         elif self.here.fitting:
             raise self._mistake(
-                f"a {_said(word)} on top of a {_said(self.here.fitting)}",
+                f"a {_said(by_word()[word].kind if word in by_word() else word)} on top of a "
+                f"{_said(self.here.fitting)}",
                 expected="a leg between two fittings",
             )
         elif word in ENDS:
             self.here.fitting, self.here.step = word, self.number
             self.made.end = word
-            if self.run.tube and word in ("strainer", "nozzle"):
+            if self.run.tube and word in by_word() and not by_word()[word].in_tube:
                 raise self._mistake(
                     f"a {word} on a tube",
                     expected="an open end, a cap or `join`; put a strainer or nozzle on pipe",
@@ -166,40 +163,42 @@ class _Planner:
         else:
             self._fitting(word, values)
 
-    def _until(self, way: str, reach: Position, drip: Drip | None) -> None:
-        from layout3d.parts.run import DIRECTIONS
-
-        direction = np.array(DIRECTIONS[way])
-        ahead = float(np.dot(np.array(self.site.point(reach, self.run)) - self.here.at, direction))
+    def _until(self, way: str, reach: Position, fall: float, drip: Drip | None) -> None:
+        if fall and WAYS[way][2]:
+            raise self._mistake(f"a fall of a leg that goes {way}", expected="a fall of a level leg")
+        ahead = float(np.dot(np.array(self.site.point(reach, self.run)) - self.here.at, WAYS[way]))
         if ahead < _SHORTEST:
             behind = f"{self.site.length(-ahead)} behind" if ahead < -_SHORTEST else "right here"
             raise self._mistake(f"the point lies {behind}, going {way}", expected="a point ahead")
-        self._leg(direction * ahead, drip)
+        self._leg(_falling(way, fall) * ahead * math.hypot(1.0, fall), drip)
 
     def _fitting(self, word: str, values: dict[str, Any]) -> None:
-        from layout3d.parts.run import DIRECTIONS
-
-        here = self.here
-        if self.run.tube and word not in _IN_TUBE:
-            raise self._mistake(
-                f"a {_said(word)} in a tube", expected="ball_valve or check_valve; else use pipe"
-            )
-        here.fitting, here.step = word, self.number
+        here, made = self.here, by_word()[word]
+        if self.run.tube and not made.in_tube:
+            known = [each.word for each in fittings().values() if each.in_tube and each.place == "inline"]
+            raise self._mistake(f"a {made.said} in a tube", expected=f"{' or '.join(known)}; else use pipe")
+        here.fitting, here.step = made.kind, self.number
         here.name = self._own_name(values.get("name") or "")
-        if word == "ball_valve":
-            here.opening = float(values.get("ball_valve", 1.0))
-        elif word == "tee":
-            here.name = here.name or self._free_name("tee")
-            here.branch = np.array(DIRECTIONS[values["tee"]])
-            assert here.incoming is not None, "a leg comes before a tee (_take)"
-            if abs(_turn(here.branch, here.incoming) - math.pi / 2) > _STRAIGHT:
-                raise self._mistake(
-                    f"a tee whose branch points {values['tee']}, on pipe that runs "
-                    f"{say_direction(here.incoming)}",
-                    expected="a branch square to the pipe",
-                )
-        elif word == "reduce":
-            here.size_after = self.size = values["reduce"]
+        value = values.get(word)
+        if made.value == "opening" and value is not None:
+            here.opening = float(value)
+        elif made.value == "branch":
+            self._branch(here, word, values)
+        elif made.value == "pipe" and value is not None:
+            here.size_after = self.size = value
+
+    def _branch(self, here: Node, word: str, values: dict[str, Any]) -> None:
+        here.name = here.name or self._free_name(word)
+        here.branch = np.array(WAYS[values[word]])
+        here.reversed = values.get("lean") == "back"
+        assert here.incoming is not None, "a leg comes before a branch (_take)"
+        # on pipe with a fall, a branch that is called 'up' is square to the pipe, and leans with it
+        if abs(_turn(here.branch, here.incoming) - math.pi / 2) > math.atan(MOST_FALL) + _STRAIGHT:
+            raise self._mistake(
+                f"a {word} whose branch points {values[word]}, on pipe that runs "
+                f"{say_direction(here.incoming)}",
+                expected="one of the ways square to the pipe",
+            )
 
     def _own_name(self, name: str) -> str:
         if name and (name == "end" or name in self._names()):
@@ -241,41 +240,56 @@ class _Planner:
             leg.drips.append((leg.length, leg.length + length, drip))
         leg.length += length
 
+    def _give(self, node: Node) -> float:
+        """Return how far a run may turn at a node because pipe leans in its sockets, [rad]."""
+        if node.fitting in ("start", "join"):
+            assert node.port is not None, "a start or join has its port (_give)"
+            return self.site.catalog.limit("socket_give").value if node.port.end == "socket" else 0.0
+        if node.fitting in fittings():
+            return 2.0 * self.site.catalog.limit(fitting(node.fitting).give).value
+        return 0.0
+
     def _check_leaving(self, here: Node, direction: Array) -> None:
         """Refuse a leg that can't leave the node it starts at."""
         if here.incoming is None or (self.run.tube and here.fitting in ("", "start")):
             return
-        if _turn(here.incoming, direction) < _STRAIGHT:
+        turn, give = _turn(here.incoming, direction), self._give(here)
+        if turn < _STRAIGHT + give or here.fitting not in ("start", *fittings()):
             return
+        leans = f", or leaning by {math.degrees(give):.2g} degrees at most" if give else ""
         if here.fitting == "start":
             assert here.port is not None, "a start node has its port (_check_leaving)"
             raise self._mistake(
                 f"the first leg {_told(direction, here.incoming, here.port.name)}",
-                expected=f"a first leg straight {say_direction(here.incoming)}",
+                expected=f"a first leg straight {say_direction(here.incoming)}{leans}",
             )
-        if here.fitting == "tee":
-            raise self._mistake(
-                f"a turn to {say_direction(direction)} inside a tee",
-                expected=f"straight on, {say_direction(here.incoming)}",
-                remedy="let a run of its own start at the tee's port for the other way",
-            )
-        if here.fitting in _INLINE:
-            raise self._mistake(
-                f"a turn inside a {_said(here.fitting)}", expected="straight on, or a leg before the turn"
-            )
+        branched = fitting(here.fitting).value == "branch"
+        bent = f"a turn of {math.degrees(turn):.2g} degrees" if turn < _NEARLY else "a turn"
+        raise self._mistake(
+            f"{bent} to {say_direction(direction)} inside a {_said(here.fitting)}"
+            if branched
+            else f"{bent} inside a {_said(here.fitting)}",
+            expected=f"straight on, {say_direction(here.incoming)}{leans}"
+            if branched
+            else f"straight on{leans}, or a leg before the turn",
+            remedy="let a run of its own start at its port for the other way" if branched else "",
+        )
 
     def _join(self, name: str) -> None:
         port = self.site.port(name, self.run, f"route[{self.number}].join")
-        if np.linalg.norm(np.array(port.at) - self.here.at) < _SHORTEST and self.made.legs:
+        here, toward = self.here, np.array(port.at) - self.here.at
+        if np.linalg.norm(toward) < _SHORTEST and self.made.legs:
             # the leg before has come to the port itself
-            if self.here.fitting:
+            if here.fitting:
                 raise self._mistake(
-                    f"a {_said(self.here.fitting)} in the port {name}", expected="a leg before the port"
+                    f"a {_said(here.fitting)} in the port {name}", expected="a leg before the port"
                 )
         else:
-            self._leg(np.array(port.at) - self.here.at, None)
+            self._check_joining(here, toward, name)
+            self._leg(toward, None)
         way, into = self.made.legs[-1].direction, -np.array(port.direction)
-        if not self.run.tube and _turn(way, into) > _STRAIGHT:
+        end = Node(self.here.at, "join", port=port)
+        if not self.run.tube and _turn(way, into) > _STRAIGHT + self._give(end):
             raise self._mistake(
                 f"the last leg {_told(way, into, name)}",
                 expected=f"a last leg straight {say_direction(into)}, into the port",
@@ -284,27 +298,61 @@ class _Planner:
         self.here.fitting, self.here.port, self.here.step = "join", port, self.number
         self.made.end = "join"
 
+    def _check_joining(self, here: Node, toward: Array, name: str) -> None:
+        """Refuse a port that doesn't lie straight ahead of a fitting, with how far it lies beside."""
+        if self.run.tube or here.incoming is None or here.fitting not in ("start", *fittings()):
+            return
+        if _turn(toward / np.linalg.norm(toward), here.incoming) < _STRAIGHT + self._give(here):
+            return
+        ahead = float(np.dot(toward, here.incoming))
+        beside = toward - ahead * here.incoming
+        parts = [say_direction(here.incoming) if ahead > 0 else "behind"] if abs(ahead) > _SHORTEST else []
+        told = " and ".join(
+            [
+                *(f"{self.site.length(abs(ahead))} {part}" for part in parts),
+                *(
+                    f"{self.site.length(abs(float(step)))} {say_direction(axis * float(step))}"
+                    for axis, step in zip(np.eye(3), beside, strict=True)
+                    if abs(float(step)) > _SHORTEST
+                ),
+            ]
+        )
+        raise self._mistake(
+            f"{name} is not straight ahead: it lies {told} of here",
+            expected=f"a port straight {say_direction(here.incoming)} of the {_said(here.fitting)} before it",
+            remedy="bring the run in line with the port before `join`",
+        )
+
     def _elbows(self) -> None:
         """Put an elbow at each turn of rigid pipe; refuse turns that no elbow makes."""
         if self.run.tube:
             return
+        elbows = [each for each in fittings().values() if each.place == "turn"]
         for index in range(1, len(self.made.legs)):
             node = self.made.nodes[index]
             if node.fitting:
                 continue
             before, after = self.made.legs[index - 1], self.made.legs[index]
-            degrees = math.degrees(_turn(before.direction, after.direction))
-            if abs(degrees - 90) < _ELBOW_SLACK:
-                node.fitting = "elbow_90"
-            elif abs(degrees - 45) < _ELBOW_SLACK:
-                node.fitting = "elbow_45"
-            else:
+            turn = _turn(before.direction, after.direction)
+            nearest = min(elbows, key=lambda each: abs(each.angle - turn))
+            give = 2.0 * self.site.catalog.limit(nearest.give).value
+            if abs(turn - nearest.angle) > give + _STRAIGHT:
                 raise self._mistake(
-                    f"a turn of {degrees:.1f} degrees from {say_direction(before.direction)} to "
+                    f"a turn of {math.degrees(turn):.1f} degrees from {say_direction(before.direction)} to "
                     f"{say_direction(after.direction)}",
-                    expected="a turn of 45 or 90 degrees, as elbows make",
+                    expected=f"a turn of 45 or 90 degrees, as elbows make, give or take "
+                    f"{math.degrees(give):.2g} degrees that pipe may lean in their two sockets (limit "
+                    f"{nearest.give})",
                     step=after.step,
                 )
+            node.fitting = nearest.kind
+
+
+def _falling(way: str, fall: float) -> Array:
+    """Return the unit vector of a level way that falls so much over its level length."""
+    direction = np.array([*WAYS[way][:2], WAYS[way][2] - fall])
+    unit: Array = direction / np.linalg.norm(direction)
+    return unit
 
 
 def _turn(one: Array, other: Array) -> float:
@@ -320,5 +368,5 @@ def _told(way: Array, wanted: Array, port: str) -> str:
     return f"goes {say_direction(way)}, but {port} wants it to go {say_direction(wanted)}"
 
 
-def _said(fitting: str) -> str:
-    return {"reduce": "reduction", "join": "port"}.get(fitting, fitting.replace("_", " "))
+def _said(kind: str) -> str:
+    return fitting(kind).said if kind in fittings() else {"join": "port"}.get(kind, kind)

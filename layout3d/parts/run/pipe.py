@@ -3,35 +3,33 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused
-from layout3d.parts.base import Body, Join, Port, Site, vector
+from layout3d.fittings.base import Fitting
+from layout3d.fittings.port import FittingPort, FittingShape
+from layout3d.fittings.registry import fitting
+from layout3d.parts.base import Body, Join, KeepClear, Port, Site, vector
+from layout3d.parts.run.drip import drip_hole, drip_marks
+from layout3d.parts.run.fields import RunFields
+from layout3d.parts.run.names import Names
+from layout3d.parts.run.plan import Leg, Node, Plan
+from layout3d.parts.run.shapes import pipe_shape
 from layout3d.parts.run_data import Element
-from layout3d.parts.shapes.drip import drip_hole, drip_marks
-from layout3d.parts.shapes.fittings import fitting_shape
-from layout3d.parts.shapes.pipe_shapes import pipe_shape
-from layout3d.parts.shapes.port import FittingPort, FittingShape
-from layout3d.parts.shapes.run_names import Names
-from layout3d.parts.shapes.run_plan import Leg, Node, Plan
 from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.shape import Placement
-
-if TYPE_CHECKING:
-    from layout3d.parts.run import Run
 
 __all__ = ["Laid", "lay_pipe"]
 
 Array = NDArray[np.float64]
 _UP, _FRONT = np.array([0.0, 0.0, 1.0]), np.array([0.0, -1.0, 0.0])
 _RIGHT = np.array([1.0, 0.0, 0.0])
-_TURNS = {"elbow_90": math.pi / 2, "elbow_45": math.pi / 4}
-_HALF_TURNED = {"elbow_90", "elbow_45", "tee"}
-"""Fittings whose centreline goes by way of their middle."""
+_LEAN_MORE = 1.25  # short legs lean a little more than the turn they share; the limit is no sharper than this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,17 +44,23 @@ class Laid:
     ports: list[Port]
     joins: list[Join]
     end: Port | None
+    clear: tuple[KeepClear, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seat:
-    """Where a pipe ends in a node, and the face of the fitting that it disappears behind."""
+    """Where a pipe ends in a node, and the face of the fitting that it disappears behind.
+
+    ``axis`` is the socket's way out, and ``give`` how far a pipe may lean in it, [rad]; None at a bare end.
+    """
 
     bottom: Array
     face: Array
+    axis: Array | None = None
+    give: float = 0.0
 
 
-def lay_pipe(run: Run, site: Site, plan: Plan) -> Laid:
+def lay_pipe(run: RunFields, site: Site, plan: Plan) -> Laid:
     """Lay rigid pipe.
 
     Raises
@@ -68,7 +72,7 @@ def lay_pipe(run: Run, site: Site, plan: Plan) -> Laid:
 
 
 class _Pipework:
-    def __init__(self, run: Run, site: Site, plan: Plan) -> None:
+    def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
         self.run, self.site, self.plan = run, site, plan
         self.bodies: list[Body] = []
         self.ports: list[Port] = []
@@ -79,6 +83,7 @@ class _Pipework:
         """For each node: where the pipe that comes in ends, and the pipe that goes on begins."""
         self.made: list[list[tuple[Element, Body]]] = []
         self.last: Port | None = None
+        self.clear: list[KeepClear] = []
 
     def lay(self) -> Laid:
         for node in self.plan.nodes:
@@ -108,7 +113,14 @@ class _Pipework:
                 bore=elements[-1].bore,
                 body=self.bodies[-1].name,
             )
-        return Laid(elements=elements, bodies=self.bodies, ports=self.ports, joins=self.joins, end=end)
+        return Laid(
+            elements=elements,
+            bodies=self.bodies,
+            ports=self.ports,
+            joins=self.joins,
+            end=end,
+            clear=tuple(self.clear),
+        )
 
     def _add(self, elements: list[Element], element: Element, body: Body) -> None:
         if self.bodies:
@@ -123,71 +135,98 @@ class _Pipework:
         if node.fitting in ("", "open"):
             seats = (_Seat(bottom=node.at, face=node.at),) * 2
         elif node.fitting in ("start", "join"):
-            assert node.port is not None, "a start or join has its port (_Pipework._node)"
-            depth = node.port.depth if node.port.end == "socket" else 0.0
-            bottom = np.array(node.port.at) - np.array(node.port.direction) * depth
-            seats = (_Seat(bottom=bottom, face=node.at),) * 2
-        elif node.fitting == "reduce":
+            port = node.port
+            assert port is not None, "a start or join has its port (_Pipework._node)"
+            out = np.array(port.direction)
+            bottom = np.array(port.at) - out * (port.depth if port.end == "socket" else 0.0)
+            give = self._give("socket_give") if port.end == "socket" else 0.0
+            seats = (_Seat(bottom=bottom, face=node.at, axis=out, give=give),) * 2
+        elif fitting(node.fitting).holder:
             seats = self._reduction(node)
         else:
             seats = self._fitting(node)
         self.into.append(seats[0])
         self.onward.append(seats[1])
 
+    def _give(self, name: str) -> float:
+        return self.site.catalog.limit(name).value
+
+    def _seat(self, placement: Placement, port: FittingPort, give: str) -> _Seat:
+        return _Seat(
+            bottom=placement.apply(np.array(port.seat)),
+            face=placement.apply(np.array(port.at)),
+            axis=placement.direction(np.array(port.direction)),
+            give=self._give(give),
+        )
+
     def _fitting(self, node: Node) -> tuple[_Seat, _Seat]:
-        shape, placement = self._shaped(node, node.fitting, node.size)
-        body = self._put(node, shape, placement, node.fitting, node.size, node.name)
-        onward = next((port for port in shape.ports if port.name == "b"), None)
-        if node.fitting == "tee":
+        made = fitting(node.fitting)
+        shape, placement = self._shaped(node, made.kind, node.size, node.size_after or None)
+        body = self._put(node, shape, placement, made, node.size, node.name)
+        first, *onward = (shape.port(name) for name in _through(shape, node))
+        if made.value == "branch":
             self.ports.append(self._port(node.name, shape.port("branch"), placement, node.size, body))
-        if onward is not None and node.outgoing is None:
-            self.last = self._port("end", onward, placement, node.size, body)
-        incoming = shape.port("a")
-        return _seat(placement, incoming), _seat(placement, onward or incoming)
+        if onward and node.outgoing is None:
+            self.last = self._port("end", onward[0], placement, node.size_after or node.size, body)
+        ports = (first, onward[0] if onward else first)
+        return self._seat(placement, ports[0], made.give), self._seat(placement, ports[1], made.give)
 
     def _reduction(self, node: Node) -> tuple[_Seat, _Seat]:
         """Put a coupling of the wider pipe on the node, and a bush in the socket on its narrower side."""
+        made = fitting(node.fitting)
+        holder = fitting(made.holder)
         pipe, after = (self.site.catalog.pipe(size) for size in (node.size, node.size_after))
         narrows = pipe.outside_diameter > after.outside_diameter
         wide, narrow = (pipe, after) if narrows else (after, pipe)
-        try:
-            bush = fitting_shape(self.site.catalog.fitting("reducing_bush", wide, smaller=narrow))
-        except LayoutError as error:
-            raise self.run.mistake(
-                f"route[{node.step}]", error.found, expected=error.expected, remedy=error.remedy
-            ) from error
+        with self._told(node):
+            bush = made.shape(made.size(self.site.catalog, wide, narrow))
         assert node.incoming is not None, "a leg comes before a reduction (_Pipework._reduction)"
-        sleeve, placement = self._shaped(node, "coupling", wide.name)
+        sleeve, placement = self._shaped(node, holder.kind, wide.name)
         socket = sleeve.port("b" if narrows else "a")
-        outward = node.incoming if narrows else -node.incoming
-        turned = _set_on(bush, np.zeros(3), outward, None, None)
+        axis = placement.direction(np.array(socket.direction))
+        turned = _set_on(bush, np.zeros(3), axis, None, None)
         tip = turned.apply(np.array(bush.port("a").at))
         placed = Placement.at(placement.apply(np.array(socket.seat)) - tip) @ turned
-        order = [(sleeve, placement, "coupling", wide.name), (bush, placed, "reducing_bush", narrow.name)]
-        for shape, at, kind, size in order if narrows else order[::-1]:
-            body = self._put(node, shape, at, kind, size)
-        seat = _seat(placed, bush.port("b"))
-        if narrows:
-            seats = (_seat(placement, sleeve.port("a")), seat)
-        else:
-            seats = (seat, _seat(placement, sleeve.port("b")))
+        order = [(sleeve, placement, holder, wide.name), (bush, placed, made, narrow.name)]
+        for shape, at, each, size in order if narrows else order[::-1]:
+            body = self._put(node, shape, at, each, size)
+        seats = (
+            self._seat(placement, sleeve.port("a" if narrows else "b"), holder.give),
+            self._seat(placed, bush.port("b"), made.give),
+        )
         if node.outgoing is None:
             last = (bush.port("b"), placed) if narrows else (sleeve.port("b"), placement)
             self.last = self._port("end", *last, node.size_after, body)
-        return seats
+        return seats if narrows else (seats[1], seats[0])
 
-    def _shaped(self, node: Node, kind: str, size: str) -> tuple[FittingShape, Placement]:
+    @contextmanager
+    def _told(self, node: Node) -> Iterator[None]:
+        """Tell what a fitting refuses at the step of the route that asked for it."""
         try:
-            shape = fitting_shape(self.site.catalog.fitting(kind, size), opening=node.opening)
+            yield
         except LayoutError as error:
             raise self.run.mistake(
                 f"route[{node.step}]", error.found, expected=error.expected, remedy=error.remedy
             ) from error
+
+    def _shaped(
+        self, node: Node, kind: str, size: str, after: str | None = None
+    ) -> tuple[FittingShape, Placement]:
+        made = fitting(kind)
+        with self._told(node):
+            shape = made.shape(made.size(self.site.catalog, size, after), opening=node.opening)
         assert node.incoming is not None, "a leg comes before a fitting (_Pipework._shaped)"
-        return shape, _set_on(shape, node.at, node.incoming, node.outgoing, node.branch)
+        enters = _through(shape, node)[0]
+        return shape, _set_on(shape, node.at, node.incoming, node.outgoing, node.branch, enters)
 
     def _put(
-        self, node: Node, shape: FittingShape, placement: Placement, kind: str, size: str, name: str = ""
+        self,
+        node: Node,
+        shape: FittingShape,
+        placement: Placement,
+        made: Fitting,
+        size: str,
+        name: str = "",
     ) -> Body:
         """Make a fitting's body and element, and add them to the node."""
         assert node.incoming is not None, "a leg comes before a fitting (_Pipework._put)"
@@ -196,28 +235,38 @@ class _Pipework:
             solid,
             self.site,
             material=self.run.material,
-            piece=name or self.names.next(kind),
-            kind=kind,
+            piece=name or self.names.next(made.kind),
+            kind=made.kind,
             where=where_is(self.site, self.run, solid.bounds),
         )
-        first = placement.apply(np.array(shape.port("a").seat))
-        ends = [first, *(placement.apply(np.array(port.seat)) for port in shape.ports if port.name == "b")]
-        if np.dot(ends[-1] - first, node.incoming) < -1e-9:
+        if shape.room is not None:
+            self.clear.append(
+                KeepClear(
+                    name=f"{body.name}.clear",
+                    part=self.run.name,
+                    solid=shape.room.solid(placement),
+                    why="a hand on its wheel",
+                )
+            )
+        ends = [
+            placement.apply(np.array(shape.port(each).seat)) for each in ("a", "b") if each in shape.names
+        ]
+        if np.dot(ends[-1] - ends[0], node.incoming) < -1e-9:
             ends.reverse()  # a bush before a wider pipe is passed from its socket to its tip
-        if kind in _HALF_TURNED:
+        if made.half_turned:
             ends.insert(1, node.at)
         elif len(ends) == 1:
-            ends.append(first)
+            ends.append(ends[0])
         element = Element(
-            kind=kind,
+            kind=made.kind,
             body=body.name,
             size=size,
             outside=self.site.catalog.pipe(size).hub_diameter,
             bore=min(port.bore for port in shape.ports),
             path=tuple(vector(point) for point in ends),
-            angle=_TURNS.get(kind, 0.0),
+            angle=made.angle,
             opening=node.opening,
-            branch=f"{self.run.name}.{node.name}" if kind == "tee" else "",
+            branch=f"{self.run.name}.{node.name}" if made.value == "branch" else "",
             step=node.step,
         )
         self.made[-1].append((element, body))
@@ -252,11 +301,14 @@ class _Pipework:
                 "or take out a fitting",
             )
         pipe = self.site.catalog.pipe(leg.size)
-        up = _UP if abs(float(leg.direction[2])) < 0.9 else _RIGHT
-        placement = Placement.from_frame(begin.bottom, up, leg.direction)
+        axis = (end.bottom - begin.bottom) / np.linalg.norm(end.bottom - begin.bottom)
+        length = float(np.linalg.norm(end.bottom - begin.bottom))
+        self._check_lean(leg, axis, begin, end)
+        up = _UP if abs(float(axis[2])) < 0.9 else _RIGHT
+        placement = Placement.from_frame(begin.bottom, up, axis)
 
         def along(point: Array) -> float:
-            return float(np.dot(point - begin.bottom, leg.direction))
+            return float(np.dot(point - begin.bottom, axis))
 
         faces, start = (along(begin.face), along(end.face)), along(self.plan.nodes[index].at)
         marks = drip_marks(self.run, self.site, leg, pipe, placement, faces, start)
@@ -283,33 +335,61 @@ class _Pipework:
         )
         return element, body
 
+    def _check_lean(self, leg: Leg, axis: Array, begin: _Seat, end: _Seat) -> None:
+        """Refuse a pipe that would have to lean further in a socket than sockets give."""
+        for seat, way in ((begin, axis), (end, -axis)):
+            if seat.axis is None or not seat.give:
+                continue
+            lean = 2.0 * math.asin(min(1.0, float(np.linalg.norm(seat.axis - way)) / 2.0))
+            if lean > seat.give * _LEAN_MORE:
+                raise self.run.mistake(
+                    f"route[{leg.step}]",
+                    f"a pipe that leans by {math.degrees(lean):.1f} degrees in its socket",
+                    expected=f"{math.degrees(seat.give):.1f} degrees at most",
+                    remedy="lay it with less fall, lengthen the leg, or turn it by fittings",
+                )
 
-def _seat(placement: Placement, port: FittingPort) -> _Seat:
-    return _Seat(bottom=placement.apply(np.array(port.seat)), face=placement.apply(np.array(port.at)))
+
+def _through(shape: FittingShape, node: Node) -> tuple[str, ...]:
+    """Return the names of the ports that the run comes in and goes on by."""
+    names = tuple(name for name in ("a", "b") if name in shape.names)
+    return names[::-1] if node.reversed else names
 
 
 def _set_on(
-    shape: FittingShape, at: Array, incoming: Array, outgoing: Array | None, branch: Array | None
+    shape: FittingShape,
+    at: Array,
+    incoming: Array,
+    outgoing: Array | None,
+    branch: Array | None,
+    enters: str = "a",
 ) -> Placement:
     """Return the placement that turns a fitting's ports the way the pipes come and go.
 
-    A straight fitting has its up (a valve's handle) up; on upright pipe it faces the front.
+    What they lack to the fitting's own angle is shared: both pipes lean by half of it. A straight fitting has
+    its up (a valve's handle) up; on upright pipe it faces the front.
     """
-    own_first = np.array(shape.port("a").direction)
-    first = -incoming
-    ways = {port.name: np.array(port.direction) for port in shape.ports}
-    if branch is not None and "branch" in ways:
-        own_second, second = ways["branch"], branch
-    elif outgoing is not None and "b" in ways and abs(float(np.dot(ways["b"], own_first))) < 0.999:
-        own_second, second = ways["b"], outgoing
+    own_in = -np.array(shape.port(enters).direction)
+    leaves = {"a": "b", "b": "a"}[enters]
+    own_on = np.array(shape.port(leaves).direction) if leaves in shape.names else own_in
+    on = incoming if outgoing is None else outgoing
+    own_axis, axis = _unit(own_in + own_on), _unit(incoming + on)
+    if branch is not None:
+        own_second, second = np.array(shape.port("branch").direction), branch
+    elif float(np.dot(own_in, own_on)) < 0.999:
+        own_second, second = own_on - own_in, on - incoming
     else:
-        own_second = _UP if abs(float(own_first[2])) < 0.9 else _RIGHT
-        second = _UP if abs(float(first[2])) < 0.9 else _FRONT
-    return Placement(_axes(first, second) @ _axes(own_first, own_second).T, at)
+        own_second = _UP if abs(float(own_axis[2])) < 0.9 else _RIGHT
+        second = _UP if abs(float(axis[2])) < 0.9 else _FRONT
+    return Placement(_axes(axis, second) @ _axes(own_axis, own_second).T, at)
+
+
+def _unit(way: Array) -> Array:
+    unit: Array = way / np.linalg.norm(way)
+    return unit
 
 
 def _axes(first: Array, second: Array) -> Array:
     """Return (3, 3) orthonormal columns: first, what of second is square to it, and their cross product."""
-    square = second - float(np.dot(second, first)) * first
-    square = square / np.linalg.norm(square)
+    square = _unit(second - float(np.dot(second, first)) * first)
     return np.column_stack([first, square, np.cross(first, square)])

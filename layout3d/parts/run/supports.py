@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import nearest
+from layout3d.fittings.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.parts.base import Body, Join, Site, vector
+from layout3d.parts.run.fields import RunFields, Supports
 from layout3d.parts.run_data import Element, Support
-from layout3d.parts.shapes.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.boolean import section
 from layout3d.solid.shape import Placement
-
-if TYPE_CHECKING:
-    from layout3d.parts.run import Run, Supports
 
 __all__ = ["add_supports"]
 
@@ -40,7 +37,7 @@ class _Spot:
 
 
 def add_supports(
-    run: Run, site: Site, elements: list[Element], bodies: list[Body]
+    run: RunFields, site: Site, elements: list[Element], bodies: list[Body]
 ) -> tuple[tuple[Support, ...], list[Body], list[Join]]:
     """Return the supports of a run, their bodies, and the joins to pipe and wall.
 
@@ -81,7 +78,7 @@ def _places(group: Supports, total: float, where: str) -> list[tuple[float, str]
     return places
 
 
-def _on_run(run: Run, elements: list[Element], along: float) -> _Spot:
+def _on_run(run: RunFields, elements: list[Element], along: float) -> _Spot:
     """Return the spot at a distance along the run, moved off a fitting."""
     ends = np.cumsum([0.0, *(element.flow_length for element in elements)])
     spans: list[tuple[float, float, int]] = []
@@ -105,7 +102,7 @@ def _on_run(run: Run, elements: list[Element], along: float) -> _Spot:
     raise RuntimeError(f"fault of the program: no point {along} m along {run.name} (run_supports._on_run)")
 
 
-def _walls(run: Run, site: Site, group: Supports, where: str) -> list[Body]:
+def _walls(run: RunFields, site: Site, group: Supports, where: str) -> list[Body]:
     """Return the bodies that a group of supports may stand on."""
     tank = site.tank()
     panels = {
@@ -132,7 +129,7 @@ def _walls(run: Run, site: Site, group: Supports, where: str) -> list[Body]:
 
 
 def _support(
-    run: Run,
+    run: RunFields,
     site: Site,
     group: Supports,
     element: Element,

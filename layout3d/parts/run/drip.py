@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import itertools
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.catalog import Pipe
 from layout3d.errors import SceneMistake
 from layout3d.parts.base import Site, vector
+from layout3d.parts.run.fields import Drip, RunFields
+from layout3d.parts.run.plan import Leg
 from layout3d.parts.run_data import DripHole
-from layout3d.parts.shapes.run_plan import Leg
 from layout3d.solid.shape import Placement
-
-if TYPE_CHECKING:
-    from layout3d.catalog.entry import Pipe
-    from layout3d.parts.run import Drip, Run
 
 __all__ = ["MOST_HOLES", "Mark", "drip_hole", "drip_marks"]
 
@@ -32,7 +29,13 @@ _UP, _FRONT, _RIGHT = np.array([0.0, 0.0, 1.0]), np.array([0.0, -1.0, 0.0]), np.
 
 
 def drip_marks(
-    run: Run, site: Site, leg: Leg, pipe: Pipe, placement: Placement, faces: tuple[float, float], start: float
+    run: RunFields,
+    site: Site,
+    leg: Leg,
+    pipe: Pipe,
+    placement: Placement,
+    faces: tuple[float, float],
+    start: float,
 ) -> tuple[Mark, ...]:
     """Return the drip holes of one pipe, row by row.
 
@@ -90,7 +93,7 @@ def drip_hole(mark: Mark, placement: Placement, pipe: Pipe) -> DripHole:
     )
 
 
-def _check(run: Run, site: Site, leg: Leg, drip: Drip, pipe: Pipe) -> None:
+def _check(run: RunFields, site: Site, leg: Leg, drip: Drip, pipe: Pipe) -> None:
     """Refuse holes too wide for the pipe, or that run into each other."""
 
     def mistake(found: str, expected: str) -> SceneMistake:

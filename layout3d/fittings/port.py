@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -52,17 +51,21 @@ class FittingPort:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittingShape:
-    """A fitting as one closed, hollow shape with its ports; its origin is where the pipes' axes cross."""
+    """A fitting as one closed, hollow shape with its ports; its origin is where the pipes' axes cross.
+
+    ``room`` is what has to stay free around it for a hand, None for nothing.
+    """
 
     kind: str
     shape: Shape
     ports: tuple[FittingPort, ...]
+    room: Shape | None = None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The names of its ports."""
+        return tuple(port.name for port in self.ports)
 
     def port(self, name: str) -> FittingPort:
         """Return the port of that name; another name is a fault of the program (KeyError)."""
-        return _named(self.ports, name)
-
-
-def _named(ports: Iterable[FittingPort], name: str) -> FittingPort:
-    found = {port.name: port for port in ports}
-    return found[name]
+        return {port.name: port for port in self.ports}[name]

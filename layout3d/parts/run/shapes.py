@@ -1,4 +1,4 @@
-"""Shapes of what a run is laid from beside fittings: pipes with drip holes, bent tubes, tube connectors."""
+"""Shapes of what a run is laid from beside fittings: pipes with drip holes, bent tubes."""
 
 from __future__ import annotations
 
@@ -11,17 +11,14 @@ from numpy.typing import NDArray
 from layout3d.errors import OutOfRange
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.boolean import difference
-from layout3d.solid.primitives import cylinder, revolve, sweep, tube
+from layout3d.solid.primitives import cylinder, sweep, tube
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.store import stored
 
 __all__ = [
     "bends",
     "bent_path",
-    "connector_half",
-    "connector_tail",
     "pipe_shape",
-    "tube_connector",
     "tube_shape",
 ]
 
@@ -53,32 +50,6 @@ def pipe_shape(
 def tube_shape(path: tuple[Vector, ...], outside: float, inside: float) -> Shape:
     """Return a tube swept along a path with rounded bends."""
     return sweep(np.array(path), outside / 2, inside_radius=inside / 2)
-
-
-@stored
-def tube_connector(outside: float, inside: float, closed: bool) -> Shape:
-    """Return a straight body between two tubes (a valve in a tube, or its plug), along z around 0.
-
-    Body 1.7 times the tube's outside, tails of 1.2 times its bore inside the tubes, bore 0.75 of the tube's:
-    common practice, no source; makers differ.
-    """
-    radius, half = 0.85 * outside, connector_half(outside)
-    tail, bore = half + connector_tail(inside), 0.375 * inside
-    if closed:
-        return revolve([(0.0, -tail), (0.49 * inside, -tail), (0.49 * inside, -half), (radius, -half),
-                        (radius, half), (0.0, half)])  # fmt: skip
-    return revolve([(bore, -tail), (0.49 * inside, -tail), (0.49 * inside, -half), (radius, -half),
-                    (radius, half), (0.49 * inside, half), (0.49 * inside, tail), (bore, tail)])  # fmt: skip
-
-
-def connector_half(outside: float) -> float:
-    """Return half the length of a tube connector's body, where its tubes end, [m]."""
-    return 0.9 * outside
-
-
-def connector_tail(inside: float) -> float:
-    """Return how far a tube connector's tail goes into its tube, [m]."""
-    return 1.2 * inside
 
 
 def bends(points: Array, radius: float) -> tuple[Array, Array]:

@@ -1,0 +1,37 @@
+"""How far a valve stands open, as a field of a step: shut, or as far as its loss is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from layout3d.fields import Number, Reader, Source
+
+__all__ = ["Opening"]
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """An opening: 0 for shut, or from ``least`` to 1, [-]. Between, no loss is known."""
+
+    least: float
+
+    def read(self, node: Source, reader: Reader) -> float:
+        """Return the opening."""
+        value = Number(least=0.0, most=1.0).read(node, reader)
+        if 0.0 < value < self.least - 1e-9:
+            reader.fail(
+                node,
+                f"open by {value:.3g}: no loss is known of a valve that is so nearly shut",
+                expected=self.words(),
+                remedy="open it further, shut it, or take a smaller pump",
+            )
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        return {"type": ["number", "string"], "description": self.words()}
+
+    def words(self) -> str:
+        """Return the range."""
+        return f"a number: 0 for shut, or {self.least:.2f} to 1"
