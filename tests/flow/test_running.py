@@ -6,6 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from layout3d.errors import SceneRefused
 from layout3d.flow.running import running
 from layout3d.flow.running_data import RunningFlow
 
@@ -147,19 +148,9 @@ catalog:
     assert "the last point it is known at, 500 L/h" in failure.message
 
 
-def test_a_valve_that_no_figure_is_known_for_is_named(scene):
-    found = single(scene, route="{up: 120}, {ball_valve: 20 %}, {up: 120}, {right: 200}, open")
-    assert found.refused is not None
-    assert found.refused.kind == "not figured"
-    assert found.refused.message.startswith("line: no figure for a ball valve only 20% open")
-
-
-def test_a_drain_throttled_too_far_is_none_of_the_pumps_business(scene):
-    drain = "drain: {kind: run, pipe: d32 pn 10, start: [600, 250, 500], route: [{right: 90}, \
-{ball_valve: 20 %}, {right: 90}, open]}"
-    found = running(scene(SINGLE.format(pump="small 1000", speed="80 %", route=OPEN) + drain))
-    assert found.refused is None
-    assert {stretch.part for stretch in found.stretches} == {"line"}
+def test_a_valve_that_no_figure_is_known_for_is_refused_where_it_stands(scene):
+    with pytest.raises(SceneRefused, match=r"line\.route\[2\]\.ball_valve: open by 0\.2: no loss is known"):
+        single(scene, route="{up: 120}, {ball_valve: 20 %}, {up: 120}, {right: 200}, open")
 
 
 def test_a_shut_valve_is_no_way_out(scene):
