@@ -20,7 +20,7 @@ __all__ = ["element_losses", "mouth_losses"]
 def element_losses(run: RunData, index: int) -> tuple[Loss, Loss]:
     """Return the losses of one element, forward and backward, on the velocity in its bore.
 
-    Those of a branch stand at its arms, those of an end at its mouth, and what is shut is for its edge to say.
+    Those of a branch stand at its arms, those of an end at its mouth, and its edge says what is shut.
 
     Raises
     ------

@@ -185,7 +185,7 @@ class _Reading:
         )
 
     def _arms(self, name: str, element: Element, here: str, there: str) -> None:
-        """Lay the three arms of a tee or wye: the loss of its run is at the way on, that of its branch there."""
+        """Lay the three arms of a tee or wye: the loss of its run is at the way on, of its branch there."""
         middle = f"{element.body}.middle"
         port = self.model.ports[element.branch]
         self.heights[middle] = element.path[1][2]
