@@ -7,6 +7,7 @@ Each command stands in a file of its own in ``layout3d.commands``; nothing heavy
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import traceback
 from collections.abc import Sequence
@@ -16,6 +17,17 @@ from typing import Annotated
 import typer
 
 from layout3d.commands.check import check
+from layout3d.commands.ending import (
+    DONE,
+    EXIT_CODES,
+    NOT_TOLD,
+    OWN_FAULT,
+    REFUSED,
+    SIGNALLED,
+    Ended,
+    OutputLost,
+    guarded,
+)
 from layout3d.commands.export import export
 from layout3d.commands.flow import flow
 from layout3d.commands.new import new
@@ -27,12 +39,10 @@ from layout3d.commands.volume import volume
 
 __all__ = ["app", "main"]
 
-OWN_FAULT = 3
-INTERRUPTED = 130
-
 app = typer.Typer(
     name="layout3d",
     help="Lay out a drilled, planted display tank in one scene file, and compute whether it fits and flows.",
+    epilog="Exit codes. " + ". ".join(f"{code}: {meaning}" for code, meaning in EXIT_CODES.items()) + ".",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,  # plain help: it starts in half the time, and reads the same in a pipe
@@ -61,24 +71,32 @@ def _options(
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code.
+    """Run one command and return its exit code, as ``commands.ending`` lists them.
 
-    0 done, 1 a fault was found in the scene, 2 the scene or the command can't be read, 3 a fault of the
-    program (told in one line; the traceback only with LAYOUT3D_TRACE=1), 130 interrupted.
+    A fault of the program is told in one line; the traceback comes only with LAYOUT3D_TRACE=1.
     """
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal that lacks a sign shows '?', and goes on
     try:
-        app(args=None if arguments is None else list(arguments))
-    except SystemExit as done:
-        return done.code if isinstance(done.code, int) else 0 if done.code is None else 1
+        with guarded():
+            return _run(arguments)
+    except Ended as end:
+        return end.code
     except KeyboardInterrupt:
-        return INTERRUPTED
-    except BrokenPipeError:
-        # the reader of the pipe has seen enough; nothing more may be written at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+        return SIGNALLED + signal.SIGINT
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    try:
+        try:
+            app(args=None if arguments is None else list(arguments))
+            code = DONE
+        except SystemExit as done:
+            code = done.code if isinstance(done.code, int) else DONE if done.code is None else REFUSED
+        sys.stdout.flush()
+        return code
+    except OutputLost as lost:
+        if lost.code == NOT_TOLD:
+            sys.stderr.write(f"the standard output can't be written: {lost}\n")
+        return lost.code
     except Exception as error:  # noqa: BLE001 - the last stop before the user
         if os.environ.get("LAYOUT3D_TRACE"):
             traceback.print_exc()
@@ -88,7 +106,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "run with LAYOUT3D_TRACE=1 for the traceback\n"
         )
         return OWN_FAULT
-    return 0
 
 
 def _function(trace: TracebackType | None) -> str:

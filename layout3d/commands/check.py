@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from layout3d.commands.ending import FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
 
 __all__ = ["check"]
@@ -46,4 +47,4 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
         lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
         write(lines, sys.stdout)
     if any(finding.severity == "fault" for finding in findings):
-        raise typer.Exit(1)
+        raise typer.Exit(FAULT)

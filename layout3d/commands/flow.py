@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from layout3d.commands.ending import FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
 
 if TYPE_CHECKING:
@@ -15,8 +16,6 @@ if TYPE_CHECKING:
     from layout3d.model.model import Model
 
 __all__ = ["flow"]
-
-NOT_FIGURED = 1
 
 Charts = Annotated[
     Path | None,
@@ -85,7 +84,7 @@ def flow(
 
         write([*lines, *(Line(f"drawn to {file}") for file in drawn)], sys.stdout)
     if change is None and any(failure.setting == "likely" for failure in found.failures()):
-        raise typer.Exit(NOT_FIGURED)
+        raise typer.Exit(FAULT)
 
 
 def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str) -> Change:

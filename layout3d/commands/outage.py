@@ -8,11 +8,10 @@ from typing import Annotated
 
 import typer
 
+from layout3d.commands.ending import FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
 
 __all__ = ["outage"]
-
-FLOODS = 1
 
 Chart = Annotated[
     Path | None,
@@ -57,4 +56,4 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
             lines += [Line(""), Line(f"drawn to {chart}")]
         write(lines, sys.stdout)
     if found is not None and found.floods:
-        raise typer.Exit(FLOODS)
+        raise typer.Exit(FAULT)

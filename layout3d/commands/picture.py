@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -59,6 +60,7 @@ def picture(
     with refusals_told():
         from layout3d.draw.camera import VIEWS
         from layout3d.errors import UnknownName, nearest
+        from layout3d.files import folder_made
 
         if to is not None and to.suffix.lower() != ".png":
             refuse_file(to, "--to", expected="a .png file, or a folder without a suffix")
@@ -88,20 +90,21 @@ def picture(
             paint, key = flow_colours(model, running(model), colour)
             hidden += covers_of(model)
         stage = set_stage(model, hide=hidden, colour_by=paint)
-        for name, file in files.items():
-            draw(
-                model,
-                view=name,
-                to=file,
-                findings=findings,
-                size=pixels,
-                labels=not no_labels,
-                cut=plane,
-                net_volume=net,
-                stage=stage,
-                key=key,
-            )
-            typer.echo(f"wrote {file}")
+        with nullcontext() if to in files.values() else folder_made(to or Path()):
+            for name, file in files.items():
+                draw(
+                    model,
+                    view=name,
+                    to=file,
+                    findings=findings,
+                    size=pixels,
+                    labels=not no_labels,
+                    cut=plane,
+                    net_volume=net,
+                    stage=stage,
+                    key=key,
+                )
+                typer.echo(f"wrote {file}")
 
 
 def _faces(plane: Any, view: str) -> bool:
@@ -117,20 +120,15 @@ def _faces(plane: Any, view: str) -> bool:
 
 
 def _files(scene: Path, views: list[str], to: Path | None, *, many: bool) -> dict[str, Path]:
-    """Return the file of each view, after making the folder they go to."""
+    """Return the file of each view; the folder of many is still to be made."""
     from layout3d.errors import LayoutError, Place
+    from layout3d.files import is_folder
 
-    if to is not None and to.suffix.lower() == ".png" and not to.is_dir():
+    if to is not None and to.suffix.lower() == ".png" and not is_folder(to):
         if many:
             raise LayoutError("one file for all views", expected="a folder behind --to", place=Place(str(to)))
         return {views[0]: to}
-    folder = to or Path()
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        reason = fault.strerror or str(fault)
-        raise LayoutError(f"can't be made a folder: {reason}", place=Place(str(folder))) from fault
-    return {view: folder / f"{scene.stem}-{view}.png" for view in views}
+    return {view: (to or Path()) / f"{scene.stem}-{view}.png" for view in views}
 
 
 def _size(text: str) -> tuple[int, int]:

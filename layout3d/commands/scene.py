@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from layout3d.commands.ending import REFUSED
+
 if TYPE_CHECKING:
     from layout3d.model.model import Model
     from layout3d.scene.scene import Scene
 
 __all__ = [
-    "REFUSED",
     "AsJson",
     "SceneFile",
     "Settings",
@@ -24,9 +25,6 @@ __all__ = [
     "refusals_told",
     "refuse_file",
 ]
-
-REFUSED = 2
-"""Exit code of a scene, a name or a file that can't be used."""
 
 SceneFile = Annotated[Path, typer.Argument(help="The scene file.", show_default=False)]
 Settings = Annotated[
@@ -81,8 +79,9 @@ def refuse_file(to: Path, option: str, *, expected: str) -> None:
     LayoutError : it ends in the suffix of a file.
     """
     from layout3d.errors import LayoutError, Place
+    from layout3d.files import is_folder
 
-    if to.suffix[1:2].isalpha() and not to.is_dir():
+    if to.suffix[1:2].isalpha() and not is_folder(to):
         raise LayoutError(
             f"{option} ends in {to.suffix!r}, as a file does", expected=expected, place=Place(str(to))
         )

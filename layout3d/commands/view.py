@@ -24,7 +24,7 @@ def view(scene: SceneFile, settings: Settings = None, no_faults: NoFaults = Fals
 
         refuse_without_display()  # before the scene is built, which may take a while
         model = model_of(scene, settings)
-        findings: tuple[Any, ...] = ()
+        findings: tuple[Any, ...] | None = None
         if not no_faults:
             from layout3d.checks.examine import examine
 

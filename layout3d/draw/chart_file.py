@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, Place
+from layout3d.files import written
 
 __all__ = ["CHART_FORMATS", "save_chart"]
 
@@ -34,22 +33,10 @@ def save_chart(draw: Callable[[], Any], to: Path, *, title: str, font: float = 1
 
     suffix = to.suffix.lower()
     settings: Any = {"svg.hashsalt": "layout3d", "font.size": font}
-    partial: Path | None = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=suffix, dir=to.parent)
-        os.close(handle)
-        partial = Path(name)
-        # without a date in it, the same scene gives the same file
-        dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-        with matplotlib.rc_context(settings):
-            draw().savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
-        partial.chmod(0o644)
-        partial.replace(to)
-    except OSError as fault:
-        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
-    finally:
-        if partial is not None:
-            partial.unlink(missing_ok=True)
+    # without a date in it, the same scene gives the same file
+    dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+    with written(to) as partial, matplotlib.rc_context(settings):
+        draw().savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
 
 
 def _refuse_format(to: Path) -> None:

@@ -6,11 +6,12 @@ that the figures were computed from; nothing is simplified.
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import json
-import shutil
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
+import os
+import re
+import stat
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ import numpy as np
 
 from layout3d.draw.style import WATER, Colour, finish_of
 from layout3d.errors import LayoutError, Place
+from layout3d.files import folder_written
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import trim
@@ -30,6 +32,7 @@ __all__ = ["FORMAT", "MANIFEST", "export"]
 FORMAT = 1
 MANIFEST = "manifest.json"
 _MM = 0.001
+_WRITTEN = re.compile(r"solids/[0-9]+-[^/\x00]+\.(ply|stl)|tank_interior\.ply|water\.ply|scene\.glb")
 _WATER_OPACITY = 0.35
 
 
@@ -50,8 +53,10 @@ def export(model: Model, to: Path, *, replace: bool = False) -> dict[str, Any]:
     LayoutError : the folder holds something else, or can't be written. Then it is left as it was.
     """
     _refuse_full(to, replace=replace)
-    with _whole(to) as folder:
+    with folder_written(to, clear=_clear) as folder:
         manifest = _write(model, folder)
+        manifest["written"] = {name: _digest(folder / name) for name in sorted(_files_in(folder))}
+        manifest["digest"] = _digest_of(manifest)
         text = json.dumps(manifest, indent=2, allow_nan=False) + "\n"
         (folder / MANIFEST).write_text(text, encoding="utf-8")
     return manifest
@@ -142,17 +147,19 @@ def _add(scene: Any, name: str, solid: Solid, colour: Colour, opacity: float) ->
 def _refuse_full(to: Path, *, replace: bool) -> None:
     place = Place(str(to))
     try:
-        if not to.exists():
+        if not os.path.lexists(to) or (to.is_symlink() and not to.exists()):
             return
         if not to.is_dir():
             raise LayoutError("is not a folder", expected="a new or empty folder", place=place)
-        found = {path.relative_to(to).as_posix() for path in to.rglob("*") if not path.is_dir()}
-        others = sorted(found - _written_before(to))
+        found = _files_in(to)
+        others = sorted(found - _ours(to))
     except OSError as fault:
         raise LayoutError(f"can't be read: {fault.strerror or fault}", place=place) from fault
     if others:
         raise LayoutError(
-            f"the folder holds other files ({others[0]!r})", expected="a new or empty folder", place=place
+            f"the folder holds other files, or files that were changed since ({others[0]!r})",
+            expected="a new or empty folder",
+            place=place,
         )
     if found and not replace:
         raise LayoutError(
@@ -163,37 +170,57 @@ def _refuse_full(to: Path, *, replace: bool) -> None:
         )
 
 
-def _written_before(to: Path) -> set[str]:
-    """Return the files that the manifest in a folder names, itself too; empty where there is none of ours."""
+def _files_in(folder: Path) -> set[str]:
+    """Return everything below a folder but folders that hold something; no link is followed."""
+    found = set()
+    for top, folders, files in os.walk(folder):
+        here = Path(top)
+        found |= {(here / name).relative_to(folder).as_posix() for name in files}
+        links = {name for name in folders if (here / name).is_symlink()}
+        found |= {(here / name).relative_to(folder).as_posix() for name in links}
+        if not files and not folders and here != folder:
+            found.add(here.relative_to(folder).as_posix())
+    return found
+
+
+def _ours(folder: Path) -> set[str]:
+    """Return the files that an export wrote and nobody changed since; empty where it can't be proven.
+
+    The manifest proves itself by its own digest, and each file that it says was written by that file's. What
+    has another name than an export gives is none of its files, whatever a manifest says.
+    """
     try:
-        manifest = json.loads((to / MANIFEST).read_text(encoding="utf-8"))
-        solids = [entry[key] for entry in manifest["solids"] for key in ("file", "stl")]
-        return {MANIFEST, *solids, *(manifest[key] for key in ("tank_interior", "water", "whole"))}
-    except (OSError, ValueError, KeyError, TypeError):
+        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        if (folder / MANIFEST).is_symlink() or manifest.pop("digest") != _digest_of(manifest):
+            return set()
+        told = {str(name): str(digest) for name, digest in manifest["written"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return set()
+    return {MANIFEST} | {
+        name
+        for name, digest in told.items()
+        if _WRITTEN.fullmatch(name) and not (folder / name).is_symlink() and _digest(folder / name) == digest
+    }
 
 
-@contextmanager
-def _whole(to: Path) -> Iterator[Path]:
-    """Give a folder to write to, and put it in the place of ``to`` once all is written."""
-    aside: Path | None = None
+def _clear(folder: Path) -> None:
+    """Delete what an export wrote into a folder, and nothing else."""
+    for name in sorted(_ours(folder)):
+        (folder / name).unlink()
+    with contextlib.suppress(OSError):
+        (folder / "solids").rmdir()
+
+
+def _digest(file: Path) -> str:
+    """Return the SHA-256 of an ordinary file; '' where there is none."""
     try:
-        to.parent.mkdir(parents=True, exist_ok=True)
-        partial = Path(tempfile.mkdtemp(prefix=f".{to.name}-", dir=to.parent))
-    except OSError as fault:
-        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
-    try:
-        yield partial
-        partial.chmod(0o755)
-        if to.exists():
-            aside = partial.with_name(f"{partial.name}-old")
-            to.rename(aside)
-        partial.rename(to)
-    except OSError as fault:
-        if aside is not None and not to.exists():
-            aside.rename(to)
-        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
-    finally:
-        shutil.rmtree(partial, ignore_errors=True)
-        if aside is not None and to.exists():
-            shutil.rmtree(aside, ignore_errors=True)
+        if not stat.S_ISREG(file.lstat().st_mode):
+            return ""
+        with file.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except FileNotFoundError:
+        return ""
+
+
+def _digest_of(manifest: dict[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(manifest, sort_keys=True).encode()).hexdigest()

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from layout3d.band import SETTINGS, Setting
 from layout3d.draw.chart_file import save_chart
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
-from layout3d.errors import LayoutError, Place
+from layout3d.files import folder_made
 from layout3d.flow.running_data import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
@@ -42,12 +42,6 @@ def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...
     ------
     LayoutError : the folder or a file can't be written.
     """
-    try:
-        to.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise LayoutError(
-            f"can't be made a folder: {fault.strerror or fault}", place=Place(str(to))
-        ) from fault
     figures: list[tuple[str, Callable[[], Any]]] = [
         (f"pump-{pump.pump}", lambda pump=pump: pump_figure(model, pump))  # type: ignore[misc]
         for pump in flow.pumps
@@ -57,10 +51,11 @@ def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...
         for bar in flow.bars
     ]
     files = []
-    for name, draw in figures:
-        file = to / f"{re.sub(r'[^A-Za-z0-9_.-]', '_', name)}.png"
-        save_chart(draw, file, title=model.scene.title)
-        files.append(file)
+    with folder_made(to):
+        for name, draw in figures:
+            file = to / f"{re.sub(r'[^A-Za-z0-9_.-]', '_', name)}.png"
+            save_chart(draw, file, title=model.scene.title)
+            files.append(file)
     return tuple(files)
 
 

@@ -6,12 +6,9 @@ What is on it is returned as data. No dimensions are drawn here, and no sequence
 from __future__ import annotations
 
 import itertools
-import os
-import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +32,7 @@ from layout3d.draw.seen import Seen, families, label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
+from layout3d.files import is_folder, written
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.units import show as show_value
@@ -152,7 +150,8 @@ def picture(
     if key is not None:
         draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale, scale=scale, size=size)
     legend = _draw_legend(overlay, findings[:rows], more, scale, size)
-    _write(overlay.finished(), to)
+    with written(to) as partial:
+        overlay.finished().save(partial, format="PNG", compress_level=4)
     return PictureFacts(
         file=to,
         view=view,
@@ -180,7 +179,7 @@ def _check(view: str, to: Path, size: tuple[int, int]) -> None:
             )
     if to.suffix.lower() != ".png":
         raise LayoutError(f"{to}: pictures are written as PNG", expected="a name that ends in .png")
-    if not to.parent.is_dir():
+    if not is_folder(to.parent):
         raise LayoutError(
             f"{to}: there is no folder {str(to.parent)!r}", remedy="make the folder first, or name another"
         )
@@ -341,21 +340,3 @@ def _draw_legend(
         )
         lines.append(text)
     return tuple(lines)
-
-
-def _write(image: Any, to: Path) -> None:
-    """Write a PNG beside its place and move it there, so that no half file is ever seen."""
-    handle, name = -1, ""
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{to.stem}-", suffix=".png", dir=to.parent)
-        with os.fdopen(handle, "wb") as file:
-            image.save(file, format="PNG", compress_level=4)
-        Path(name).chmod(0o644)
-        Path(name).replace(to)
-    except OSError as fault:
-        if name:
-            Path(name).unlink(missing_ok=True)
-        raise LayoutError(
-            f"{to}: the picture can't be written: {fault.strerror or fault}",
-            remedy="name a folder that can be written to",
-        ) from fault

@@ -65,6 +65,7 @@ class ViewState:
     towards: float = 1.0
     help: bool = True
     closed: bool = False
+    checked: bool = True
 
     def shown(self, group: str) -> bool:
         """Tell whether a group is shown."""
@@ -131,6 +132,8 @@ class ViewState:
         """Return what is told of the current finding, line by line; or how many there are."""
         if self.current is None:
             count = len(self.findings)
+            if not self.checked:
+                return ("not checked",)
             told = "no findings" if not count else f"{count} finding{'s' if count != 1 else ''}: press n"
             return (told,)
         finding = self.findings[self.current]
@@ -142,12 +145,16 @@ class ViewState:
         return tuple(f"{keys:<12} {what}" for keys, what in KEYS)
 
 
-def state_of(stage: Stage, findings: Sequence[Finding]) -> ViewState:
-    """Return what the window shows first: everything, no cut, no finding told yet."""
+def state_of(stage: Stage, findings: Sequence[Finding] | None) -> ViewState:
+    """Return what the window shows first: everything, no cut, no finding told yet.
+
+    ``findings`` are None where nobody checked, which is another thing than none found.
+    """
     present = {piece.group for piece in stage.pieces}
     return ViewState(
         groups=tuple(group for group in (*GROUPS, WATER_NAME) if group in present),
-        findings=tuple(findings),
+        findings=tuple(findings or ()),
+        checked=findings is not None,
         low=vector(stage.bounds[0]),
         high=vector(stage.bounds[1]),
     )

@@ -47,22 +47,41 @@ def refuse_without_display() -> None:
     ------
     LayoutError : no display, with what to do instead.
     """
-    if sys.platform.startswith("linux") and not (
-        os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
-    ):
+    if not sys.platform.startswith("linux"):
+        return
+    name = os.environ.get("DISPLAY", "")
+    if not name or not _display_answers(name):
         raise LayoutError(
-            "there is no display to open a window on",
+            f"the display {name!r} can't be reached" if name else "there is no display to open a window on",
             expected="a desktop session, or DISPLAY set to a screen",
             remedy="use `layout3d picture` to draw the scene into a file",
         )
 
 
-def open_window(model: Model, findings: Sequence[Finding] = ()) -> None:
+def _display_answers(name: str) -> bool:
+    """Ask the X server itself: where none answers, the drawing library opens no window and says nothing."""
+    import ctypes
+    from ctypes.util import find_library
+
+    try:
+        library = ctypes.CDLL(find_library("X11") or "libX11.so.6")
+    except OSError:
+        return False  # the drawing library opens its windows by this one
+    library.XOpenDisplay.restype = ctypes.c_void_p
+    library.XOpenDisplay.argtypes = [ctypes.c_char_p]
+    library.XCloseDisplay.argtypes = [ctypes.c_void_p]
+    display = library.XOpenDisplay(os.fsencode(name))
+    if display:
+        library.XCloseDisplay(display)
+    return bool(display)
+
+
+def open_window(model: Model, findings: Sequence[Finding] | None = None) -> None:
     """Open the window, and return when it is closed.
 
     Parameters
     ----------
-    findings : numbered from 1 in this order, as a report lists them
+    findings : numbered from 1 in this order, as a report lists them; None where the model was not checked
 
     Raises
     ------
@@ -118,7 +137,7 @@ class Window:
     def __init__(
         self,
         model: Model,
-        findings: Sequence[Finding] = (),
+        findings: Sequence[Finding] | None = None,
         *,
         size: tuple[int, int] = SIZE,
         off_screen: bool = False,
@@ -127,7 +146,7 @@ class Window:
         self.state: ViewState = state_of(self.stage, findings)
         self.off_screen = off_screen
         bounds = {n: body.solid.bounds for body in self.stage.bodies for n in (body.part, body.name)}
-        self.points = tuple(finding_point(finding, bounds) for finding in findings)
+        self.points = tuple(finding_point(finding, bounds) for finding in self.state.findings)
         self.title = model.scene.title or "layout3d"
         self._span = float((self.stage.bounds[1] - self.stage.bounds[0]).max())
         with screen.quiet():

@@ -6,6 +6,7 @@ from importlib import resources
 from pathlib import Path
 
 from layout3d.errors import LayoutError, Place
+from layout3d.files import written
 
 __all__ = ["starter_text", "write_starter"]
 
@@ -22,22 +23,12 @@ def write_starter(name: Path) -> Path:
     ------
     LayoutError : the file is there already, or can't be written.
     """
+    place = Place(str(name))
+    if not name.name or name.name == "..":
+        raise LayoutError(
+            f"{str(name)!r} names no file", expected="a name for the scene, such as mine", place=place
+        )
     file = name if name.suffix in (".yaml", ".yml") else name.with_name(f"{name.name}.yaml")
-    text = starter_text()
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except FileExistsError:
-        raise LayoutError(
-            "there is such a file already", remedy="choose another name; it is left alone", place=_at(file)
-        ) from None
-    except (OSError, ValueError) as error:  # ValueError: a null character in the name
-        reason = getattr(error, "strerror", None) or str(error)
-        raise LayoutError(
-            f"can't be written: {reason}", expected="a name in a folder that is there", place=_at(file)
-        ) from None
+    with written(file, replace=False) as partial:
+        partial.write_text(starter_text(), encoding="utf-8", newline="\n")
     return file
-
-
-def _at(file: Path) -> Place:
-    return Place(str(file))

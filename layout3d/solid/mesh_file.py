@@ -5,9 +5,7 @@ from __future__ import annotations
 import io
 import json
 import math
-import os
 import struct
-import tempfile
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import MeshRefused
+from layout3d.files import written
 from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_reading
@@ -149,7 +148,8 @@ def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> No
 
     Raises
     ------
-    MeshRefused : the suffix is not one of the formats, or the file cannot be written.
+    MeshRefused : the suffix is not one of the formats.
+    LayoutError : the file cannot be written.
 
     Sources
     -------
@@ -168,18 +168,8 @@ def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> No
         content = _ply(vertices / unit, faces)
     else:
         content = _stl(vertices / unit, faces)
-    partial: Path | None = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{file.stem}-", suffix=".tmp", dir=file.parent)
-        partial = Path(name)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        partial.chmod(0o666 & ~_umask())
-        partial.replace(file)
-    except OSError as fault:
-        if partial is not None:
-            partial.unlink(missing_ok=True)
-        raise MeshRefused(f"{file}: can't be written: {fault.strerror or fault}") from fault
+    with written(file) as partial:
+        partial.write_bytes(content)
 
 
 def _content(file: Path) -> bytes:
@@ -277,12 +267,6 @@ def _glb(vertices: Points, faces: NDArray[np.int32]) -> bytes:
     mesh = trimesh.Trimesh(upright, faces, process=False)
     export: Any = gltf.export_glb
     return bytes(export(trimesh.Scene(mesh)))
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def _either(suffixes: tuple[str, ...]) -> str:

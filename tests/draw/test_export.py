@@ -1,6 +1,8 @@
 """What is exported lets anyone recompute the figures: closed meshes in place, in millimetres."""
 
+import hashlib
 import json
+import shutil
 from pathlib import Path
 
 import jsonschema
@@ -110,7 +112,7 @@ def test_a_folder_with_other_files_is_left_alone(model, tmp_path):
     mine = tmp_path / "mine.txt"
     mine.write_text("mine", encoding="utf-8")
     for replace in (False, True):
-        with pytest.raises(LayoutError, match=r"holds other files \('mine.txt'\)"):
+        with pytest.raises(LayoutError, match=r"holds other files, .* \('mine.txt'\)"):
             export(model, tmp_path, replace=replace)
     assert list(tmp_path.iterdir()) == [mine]
 
@@ -125,6 +127,66 @@ def test_an_earlier_export_is_replaced_only_when_asked_and_only_if_nothing_was_a
     with pytest.raises(LayoutError, match=r"notes\.txt"):
         export(model, folder, replace=True)
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def forged(folder: Path, *names: str) -> None:
+    """Give a folder a manifest that says, with true digests, that an export wrote these files."""
+    digests = {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in names}
+    manifest = {"format": 1, "solids": [{"file": name, "stl": name} for name in names], "written": digests}
+    manifest |= {"tank_interior": names[0], "water": names[0], "whole": names[0]}
+    text = json.dumps(manifest, sort_keys=True)
+    manifest["digest"] = hashlib.sha256(text.encode()).hexdigest()
+    (folder / "manifest.json").write_text(json.dumps(manifest), encoding="utf-8")
+
+
+def test_a_forged_manifest_makes_no_file_ours(model, tmp_path):
+    """Files of other names than an export gives, links, and paths that lead out: all stay."""
+    (tmp_path / "thesis.txt").write_text("mine", encoding="utf-8")
+    folder = tmp_path / "out"
+    for name in ("letter.txt", "solids/photo.png", "../thesis.txt"):
+        (folder / "solids").mkdir(parents=True)
+        (folder / name).write_text("mine", encoding="utf-8")
+        forged(folder, name)
+        with pytest.raises(LayoutError, match="other files"):
+            export(model, folder, replace=True)
+        assert (folder / name).read_text(encoding="utf-8") == "mine"
+        shutil.rmtree(folder)
+    (folder / "solids").mkdir(parents=True)
+    (folder / "solids" / "1-a.ply").symlink_to(tmp_path / "thesis.txt")
+    forged(folder, "solids/1-a.ply")
+    with pytest.raises(LayoutError, match="other files"):
+        export(model, folder, replace=True)
+    assert (tmp_path / "thesis.txt").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize("change", ["file", "manifest", "link", "folder"])
+def test_what_was_changed_since_it_was_exported_is_not_replaced(model, tmp_path, change):
+    folder = tmp_path / "out"
+    export(model, folder)
+    if change == "file":
+        (folder / "scene.glb").write_bytes(b"edited by hand")
+    elif change == "manifest":
+        text = (folder / "manifest.json").read_text(encoding="utf-8")
+        (folder / "manifest.json").write_text(text.replace("A bed", "My bed"), encoding="utf-8")
+    elif change == "link":
+        (folder / "solids").rename(tmp_path / "elsewhere")
+        (folder / "solids").symlink_to(tmp_path / "elsewhere")
+    else:
+        (folder / "mine").mkdir()
+    before = {path: path.lstat().st_mtime_ns for path in tmp_path.rglob("*")}
+    with pytest.raises(LayoutError, match="other files"):
+        export(model, folder, replace=True)
+    assert {path: path.lstat().st_mtime_ns for path in tmp_path.rglob("*")} == before
+
+
+def test_a_link_to_a_folder_is_written_through(model, tmp_path):
+    (tmp_path / "real").mkdir()
+    link = tmp_path / "link"
+    link.symlink_to("real")
+    export(model, link)
+    export(model, link, replace=True)
+    assert link.is_symlink()
+    assert (tmp_path / "real" / "manifest.json").is_file()
 
 
 def test_an_export_that_fails_leaves_nothing(model, tmp_path, monkeypatch):
@@ -142,5 +204,5 @@ def test_a_name_that_is_a_file_is_refused(model, tmp_path):
     file.write_text("mine", encoding="utf-8")
     with pytest.raises(LayoutError, match="not a folder"):
         export(model, file)
-    with pytest.raises(LayoutError, match="can't be written"):
+    with pytest.raises(LayoutError, match="can't be made a folder"):
         export(model, file / "below")

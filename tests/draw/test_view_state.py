@@ -47,10 +47,13 @@ def test_findings_go_round_both_ways(state):
         state.at_finding(3)
 
 
-def test_without_findings_there_is_nothing_to_step_to(state):
+def test_without_findings_there_is_nothing_to_step_to(state, model):
+    stage = set_stage(model)
     none = replace(state, findings=())
     assert none.pressed("n") == none
     assert none.message() == ("no findings",)
+    unchecked = state_of(stage, None)
+    assert unchecked.pressed("n").message() == ("not checked",)
 
 
 def test_the_message_tells_the_finding_with_its_number_and_remedy(state):

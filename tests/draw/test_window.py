@@ -1,6 +1,9 @@
 from __future__ import annotations
 
 import math
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -110,7 +113,7 @@ def test_views_turn_the_camera(window):
 
 
 def test_it_can_be_opened_without_findings(model):
-    window = Window(model, size=SIZE, off_screen=True)
+    window = Window(model, (), size=SIZE, off_screen=True)
     window.press("n")
     assert window.state.message() == ("no findings",)
     window.press("q")
@@ -124,6 +127,26 @@ def test_without_a_display_it_is_refused_with_a_remedy(model, monkeypatch):
     with pytest.raises(LayoutError, match="no display") as caught:
         open_window(model)
     assert "layout3d picture" in caught.value.remedy
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks an X server")
+def test_a_display_that_can_not_be_reached_is_refused(tmp_path):
+    """A process of its own: what the drawing library does without a screen may end it."""
+    (tmp_path / "a.yaml").write_text(
+        "format: 1\nunits: mm\nwaterline: 50\n"
+        "parts: {tank: {kind: tank, inside: [300, 200, 200], glass: 6}}\n"
+    )
+    for display in (":77", "nowhere.invalid:0", "nonsense", ""):
+        done = subprocess.run(
+            [sys.executable, "-m", "layout3d", "view", "a.yaml"],
+            cwd=tmp_path,
+            env={**os.environ, "DISPLAY": display, "WAYLAND_DISPLAY": "wayland-0"},
+            capture_output=True,
+            text=True,
+            timeout=120,
+        )
+        assert (done.returncode, done.stdout) == (2, "")
+        assert "display" in done.stderr.splitlines()[0]
 
 
 CAMERA = Camera(position=(0, -3, 0), focal=(0, 0, 0), up=(0, 0, 1), parallel=False, size=(400, 300))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout3d.errors import MeshRefused
+from layout3d.errors import LayoutError, MeshRefused
 from layout3d.solid import mesh_file, store
 from layout3d.solid.boolean import difference
 from layout3d.solid.mesh_file import load_mesh, save_mesh
@@ -371,6 +371,6 @@ def test_flat_mesh_is_refused_even_as_hull(tmp_path):
 def test_writing_refuses_and_leaves_nothing(tmp_path):
     with pytest.raises(MeshRefused, match="can't be written"):
         save_mesh(BALL, tmp_path / "ball.txt", 0.001)
-    with pytest.raises(MeshRefused, match="can't be written"):
+    with pytest.raises(LayoutError, match="can't be written"):
         save_mesh(BALL, tmp_path / "missing" / "ball.stl", 0.001)
     assert list(tmp_path.iterdir()) == []

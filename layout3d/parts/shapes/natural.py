@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 import re
+import stat
 from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
@@ -94,8 +96,8 @@ def height_shape(x: bytes, y: bytes, z: bytes, base: float) -> Shape:
 
 def scene_file(part: Part, site: Site, field: str, name: str) -> Path:
     """Return a file named by the scene; it has to lie in the scene's own folder or below it."""
-    folder = site.folder.resolve()
-    path = (folder / name).resolve()
+    folder = Path(os.path.realpath(site.folder))
+    path = Path(os.path.realpath(folder / name))
     if not path.is_relative_to(folder):
         raise part.mistake(
             field,
@@ -103,7 +105,16 @@ def scene_file(part: Part, site: Site, field: str, name: str) -> Path:
             expected="a file in the scene's folder or below it",
             remedy="copy the file next to the scene",
         )
-    if not path.is_file():
+    try:
+        found = stat.S_ISREG(path.stat().st_mode)
+    except (OSError, ValueError) as fault:  # ValueError: a null character
+        found = False
+        if not isinstance(fault, FileNotFoundError):
+            reason = getattr(fault, "strerror", None) or str(fault)
+            raise part.mistake(
+                field, f"{name[:80]!r} can't be read: {reason}", expected="a file in the scene's folder"
+            ) from None
+    if not found:
         raise part.mistake(field, f"there is no file {name!r}", expected="a file in the scene's folder")
     return path
 

@@ -1,0 +1,186 @@
+"""Write files and folders whole or not at all, and leave nothing behind where writing fails or is broken off.
+
+What is written grows under another name beside its place and is moved there once it is whole. Links are
+written through. What ends a run early has to reach here as an exception: ``commands.ending`` sees to signals.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import stat
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from layout3d.errors import LayoutError, Place
+
+__all__ = ["folder_made", "folder_written", "is_folder", "written"]
+
+
+@contextlib.contextmanager
+def written(to: Path, *, replace: bool = True) -> Iterator[Path]:
+    """Give the path of a file to write, in the same folder and with the same suffix, and move it to ``to``.
+
+    Parameters
+    ----------
+    to : the file; a link is followed. One that is there keeps its rights; a new one has the usual ones
+    replace : whether a file that is there may be replaced
+
+    Raises
+    ------
+    LayoutError : the file is there and may not be replaced, is no ordinary file, or can't be written.
+    """
+    with _refusals(to):
+        real, mode = _real_file(to, replace=replace)
+        partial = real.with_name(f".{secrets.token_hex(8)}{real.suffix}")
+        try:
+            os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+            yield partial
+            if mode is not None:
+                partial.chmod(mode)
+            if replace:
+                partial.replace(real)
+            else:
+                _put_where_nothing_is(partial, real)
+        finally:
+            partial.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def folder_written(to: Path, *, clear: Callable[[Path], None]) -> Iterator[Path]:
+    """Give a new folder to write to, and put it in the place of ``to`` once all is written.
+
+    Parameters
+    ----------
+    to : the folder; a link is followed
+    clear : takes out of the folder that stood there what may be deleted; it is given its path, and is called
+        once the new one stands. What it leaves is kept
+
+    Raises
+    ------
+    LayoutError : it can't be written, or something was left of what stood there, with its new place.
+    """
+    with _refusals(to):
+        real = _real(to)
+        with folder_made(real.parent):
+            partial = real.with_name(f".{secrets.token_hex(8)}")
+            aside = partial.with_name(f"{partial.name}-old")
+            try:
+                partial.mkdir()
+                yield partial
+                with contextlib.suppress(FileNotFoundError):
+                    partial.chmod(stat.S_IMODE(real.stat().st_mode))
+                    real.rename(aside)
+                partial.rename(real)
+            finally:
+                if aside.exists() and not real.exists():
+                    aside.rename(real)
+                _delete(partial)
+        if aside.exists():
+            clear(aside)
+            with contextlib.suppress(OSError):
+                aside.rmdir()
+            if aside.exists():
+                raise LayoutError(
+                    "written, but files came in meanwhile",
+                    remedy=f"they are kept in {aside}",
+                    place=Place(str(to)),
+                )
+
+
+@contextlib.contextmanager
+def folder_made(folder: Path) -> Iterator[None]:
+    """Make a folder and those above it; take out again what was made, where nothing came to be written.
+
+    Raises
+    ------
+    LayoutError : it can't be made.
+    """
+    made: list[Path] = []
+    try:
+        try:
+            real = _real(folder)
+            for each in (*reversed(real.parents), real):
+                if not each.is_dir():
+                    made.append(each)
+                    each.mkdir(exist_ok=True)
+        except (OSError, ValueError) as fault:  # ValueError: a null character
+            reason = getattr(fault, "strerror", None) or str(fault)
+            raise LayoutError(f"can't be made a folder: {reason}", place=Place(str(folder))) from fault
+        yield
+    except BaseException:
+        for each in reversed(made):
+            with contextlib.suppress(OSError):
+                each.rmdir()  # of a folder that holds something this does nothing
+        raise
+
+
+def is_folder(path: Path) -> bool:
+    """Tell whether a path leads to a folder; False too where it can't be followed at all."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
+@contextlib.contextmanager
+def _refusals(to: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as fault:
+        raise LayoutError(f"can't be written: {fault.strerror or fault}", place=Place(str(to))) from fault
+
+
+def _real(path: Path) -> Path:
+    """Follow links; one that leads nowhere but to itself is an OSError."""
+    real = Path(os.path.realpath(path))
+    if real.is_symlink():
+        real.stat()  # says that links go round
+    return real
+
+
+def _real_file(to: Path, *, replace: bool) -> tuple[Path, int | None]:
+    """Return where a file is to be written, and the rights of the one that is there."""
+    try:
+        if not replace and to.is_symlink():
+            raise FileExistsError
+        real = _real(to)
+        found = real.lstat()
+    except FileNotFoundError:
+        return real, None
+    except FileExistsError:
+        found = None
+    except ValueError as fault:  # a null character
+        raise LayoutError(f"can't be written: {fault}", place=Place(str(to))) from fault
+    if not replace:
+        raise _there(to)
+    assert found is not None
+    if not stat.S_ISREG(found.st_mode):
+        what = "a folder" if stat.S_ISDIR(found.st_mode) else "not an ordinary file"
+        raise LayoutError(f"is {what}", expected="a file to write", place=Place(str(to)))
+    return real, stat.S_IMODE(found.st_mode)
+
+
+def _there(to: Path) -> LayoutError:
+    return LayoutError(
+        "there is such a file already", remedy="choose another name; it is left alone", place=Place(str(to))
+    )
+
+
+def _put_where_nothing_is(partial: Path, to: Path) -> None:
+    try:
+        os.link(partial, to)  # fails where something is, in one step
+    except FileExistsError:
+        raise _there(to) from None
+    except OSError:  # a file system without hard links
+        if os.path.lexists(to):
+            raise _there(to) from None
+        partial.rename(to)
+
+
+def _delete(folder: Path) -> None:
+    """Delete a folder that we made, and what we wrote into it."""
+    import shutil
+
+    shutil.rmtree(folder, ignore_errors=True)
