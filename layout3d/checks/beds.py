@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part
 from layout3d.parts.substrate import Substrate
-from layout3d.parts.tank_data import Panel
+from layout3d.parts.tank_data import Wall
 
 __all__ = ["TankOnly", "bed_height", "beds", "lowest_bed"]
 
@@ -51,7 +51,7 @@ def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:
     return height
 
 
-def lowest_bed(model: Model, bounds: Numbers, *, near: Panel) -> float:
+def lowest_bed(model: Model, bounds: Numbers, *, near: Wall) -> float:
     """Return the least height of the ground in front of a pane over the width of something, [m].
 
     Parameters

@@ -7,7 +7,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import cylinder
-from layout3d.solid.shape import Placement, Solid
+from layout3d.solid.shape import Solid
 
 __all__ = ["Through"]
 
@@ -25,9 +25,7 @@ class Through:
             panel = model.tank.panels[hole.panel]
             radius = max(hole.diameter, hole.flange_diameter, hole.nut_diameter) / 2
             way = cylinder(radius, panel.thickness + 2 * REACH).solid(
-                Placement.from_frame(
-                    panel.at(*hole.centre, -panel.thickness - REACH), panel.along, panel.inward
-                )
+                panel.frame(*hole.centre, -panel.thickness - REACH)
             )
             for name in found.of(f"{model.tank_name}.{hole.name}", how=("socket", "barb")):
                 self._ways.setdefault((name, panel.body), []).append(way)

@@ -14,6 +14,7 @@ from layout3d.fields_composite import Coordinate, Position, Turn
 from layout3d.model.model import Model
 from layout3d.model.names import unknown_names
 from layout3d.parts.base import Built, Part, Port, Space, Vector
+from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
 from layout3d.solid.shape import Placement, Shape, Solid
@@ -148,7 +149,7 @@ class _Site:
 
     def tank(self) -> Built[Part, TankData]:
         """Return the tank."""
-        part = next(part for part in self.scene.parts if part.kind == "tank")
+        part = next(part for part in self.scene.parts if isinstance(part, TankPart))
         built = self.built(part.name, part) if part.name not in self.done else self.done[part.name]
         assert isinstance(built.data, TankData), "a tank builds its data (_Site.tank)"
         return cast("Built[Part, TankData]", built)
@@ -181,7 +182,7 @@ class _Site:
         tank_name = f"{owner.part.name}.{name}"
         if name in full or tank_name in full:
             return full.get(name) or full[tank_name]
-        prefix = f"{owner.part.name}." if owner.part.kind == "tank" else ""
+        prefix = f"{owner.part.name}." if isinstance(owner.part, TankPart) else ""
         known = [port.removeprefix(prefix) for port in full]
         raise asked_by.mistake(
             where,

@@ -179,7 +179,7 @@ class Site(Protocol):
         """
 
     def tank(self) -> Built[Part, TankData]:
-        """Return the tank."""
+        """Return the tank, whatever its kind."""
 
     def of_kind(self, *kinds: str) -> tuple[Part, ...]:
         """Return the scene's parts of these kinds, unbuilt, in the file's order."""

@@ -69,8 +69,7 @@ class Plant(PlacedPart):
         Leaves bend at the glass; cutting them off there is nearer to that than drawing them outside.
         """
         tank = site.tank().data
-        walls = [panel for panel in tank.panels.values() if panel.name != "bottom"]
-        past = max(-float(panel.local(foliage.vertices)[:, 2].min()) for panel in walls)
+        past = -float(tank.room(foliage.vertices).min())
         if past <= 0:
             return foliage, 0.0
         low, high = (float(value) for value in foliage.bounds[:, 2])

@@ -7,8 +7,9 @@ import pkgutil
 from functools import cache
 
 from layout3d.parts.base import Part
+from layout3d.parts.drilled_tank import TankPart
 
-__all__ = ["kinds"]
+__all__ = ["is_tank", "kinds"]
 
 
 @cache
@@ -34,3 +35,8 @@ def kinds() -> dict[str, type[Part]]:
                         raise RuntimeError(f"two part kinds are called {kind!r} (parts.registry.kinds)")
                     found[kind] = value
     return dict(sorted(found.items()))
+
+
+def is_tank(kind: str) -> bool:
+    """Tell whether a kind, by its name in the scene file, is one of tank."""
+    return kind in kinds() and issubclass(kinds()[kind], TankPart)

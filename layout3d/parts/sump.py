@@ -15,6 +15,7 @@ from layout3d.fields import CatalogName, Choice, Name, Quantity, field
 from layout3d.fields_composite import Listing, Point, Turn, record
 from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, vector
 from layout3d.parts.sump_data import Compartment, SumpData
+from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
@@ -170,7 +171,8 @@ class Sump(PlacedPart):
         )
         assert shell is not None, "a sump has walls (Sump.build)"
         bodies = [self.body(shell, site, material=self.material, piece="box", kind="panel", where="sump")]
-        spaces = [_space(self.name, inner, (0.0, length), depth, height)]
+        whole = _inside(inner, (0.0, length), depth, height)
+        spaces = [Space(name=self.name, low=whole.low, high=whole.high)]
         compartments = []
         cursor = 0.0
         for item in self.compartments:
@@ -180,20 +182,23 @@ class Sump(PlacedPart):
             if self.flow == "right_to_left":
                 low, high = length - high, length - low
             bodies += self._contents(site, item, inner, (low, high))
-            space = _space(f"{self.name}.{item.name}", inner, (low, high), depth, height, self._level(item))
-            spaces.append(space)
+            inside = _inside(inner, (low, high), depth, height)
+            level = inside.floor + self._level(item)
+            spaces.append(
+                Space(name=f"{self.name}.{item.name}", low=inside.low, high=inside.high, water=level)
+            )
             compartments.append(
                 Compartment(
+                    plan=inside.plan,
+                    floor=inside.floor,
+                    rim=inside.rim,
+                    interior=inside.interior,
                     name=item.name,
-                    interior=box((high - low, depth, height)).solid(inner @ Placement.at((low, 0, 0))),
-                    low=space.low,
-                    high=space.high,
                     level=self._level(item),
                     baffle_height=item.baffle.height if item.baffle else 0.0,
                     baffle_gap=item.baffle.gap if item.baffle else 0.0,
                 )
             )
-        floor = spaces[0].low[2]
         return Built(
             part=self,
             bodies=tuple(bodies),
@@ -204,10 +209,11 @@ class Sump(PlacedPart):
                 for c in compartments
             },
             data=SumpData(
+                plan=whole.plan,
+                floor=whole.floor,
+                rim=whole.rim,
+                interior=whole.interior,
                 compartments=tuple(compartments),
-                interior=box((length, depth, height)).solid(inner),
-                floor=floor,
-                rim=floor + height,
             ),
         )
 
@@ -249,16 +255,17 @@ class Sump(PlacedPart):
         return bodies
 
 
-def _space(
-    name: str,
-    inner: Placement,
-    span: tuple[float, float],
-    depth: float,
-    height: float,
-    level: float | None = None,
-) -> Space:
-    """Return the box of a space, of an upright sump, in the tank's axes."""
-    corners = inner.apply(np.array([[span[0], 0.0, 0.0], [span[1], depth, height]]))
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    water = None if level is None else float(low[2]) + level
-    return Space(name=name, low=vector(low), high=vector(high), water=water)
+def _inside(inner: Placement, span: tuple[float, float], depth: float, height: float) -> Vessel:
+    """Return a box of an upright sump, between two places along it, as what holds water."""
+    low, high = span
+    interior = box((high - low, depth, height)).solid(inner @ Placement.at((low, 0, 0)))
+    corners = inner.apply(
+        np.array([[x, y, 0.0] for x, y in ((low, 0), (high, 0), (high, depth), (low, depth))])
+    )
+    floor = float(corners[0, 2])
+    return Vessel(
+        plan=tuple((float(x), float(y)) for x, y, _ in corners),
+        floor=floor,
+        rim=floor + height,
+        interior=interior,
+    )

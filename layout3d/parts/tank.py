@@ -12,51 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import SceneMistake, nearest
-from layout3d.fields import OWN_NAME, CatalogName, Choice, Flag, Name, Quantity, field, is_own_name
+from layout3d.fields import OWN_NAME, CatalogName, Name, Quantity, field, is_own_name
 from layout3d.fields_composite import Either, Entries, Listing, Point, record
-from layout3d.parts.base import GROUPS, Built, Part, Site
+from layout3d.parts.base import Built, Site
+from layout3d.parts.drilled_tank import PIECES, HoleFields, TankPart
 from layout3d.parts.shapes.plan import clockwise, convex_fault, edges_kept, move_edges, wound
 from layout3d.parts.tank_data import TankData
 from layout3d.units import show
 
-__all__ = ["Brace", "HoleFields", "PerimeterBrace", "Rim", "Tank"]
-
-_PIECES = ("silicone", "rim", "perimeter_brace")
-"""Pieces of the tank beside its panels and cross braces; no panel or hole can be called so."""
+__all__ = ["Brace", "PerimeterBrace", "Rim", "Tank"]
 
 _THICKNESS = Quantity("length", least=0.001, most=0.1)
 _SIZE = Quantity("length", least=0.05, most=10.0)
-_FROM_EDGE = Quantity("length", least=0.0, most=10.0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class HoleFields:
-    """A drilled hole: its panel, its centre from two edges, and its diameter or the bulkhead in it."""
-
-    panel: str = field(Name("a panel"), doc="the panel it is drilled in")
-    left: float | None = field(
-        _FROM_EDGE, None, doc="centre from the panel's left edge (front, back, bottom)"
-    )
-    right: float | None = field(_FROM_EDGE, None, doc="or from its right edge")
-    front: float | None = field(_FROM_EDGE, None, doc="centre from the front edge (left, right, bottom)")
-    back: float | None = field(_FROM_EDGE, None, doc="or from the back edge")
-    start: float | None = field(
-        _FROM_EDGE, None, doc="centre from the panel's first corner (polygonal tanks)"
-    )
-    end: float | None = field(_FROM_EDGE, None, doc="or from its second corner")
-    bottom: float | None = field(_FROM_EDGE, None, doc="centre above the inside floor (walls)")
-    top: float | None = field(_FROM_EDGE, None, doc="or below the glass's top edge")
-    diameter: float | None = field(
-        Quantity("length", least=0.002, most=0.5), None, doc="of the hole; by default what the bulkhead asks"
-    )
-    bulkhead: str = field(CatalogName("bulkhead"), "", doc="the bulkhead fitting that goes in it")
-    flange: str = field(Choice(("inside", "outside")), "inside", doc="the side of the flange and gasket")
-    plugged: bool = field(Flag(), False, doc="true if the hole or bulkhead is closed with a plug")
-
-    def __post_init__(self) -> None:
-        """Refuse a hole that has neither diameter nor bulkhead."""
-        if self.diameter is None and not self.bulkhead:
-            raise SceneMistake("a hole with neither diameter nor bulkhead", expected="one of the two")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,11 +56,10 @@ class Rim:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tank(Part):
+class Tank(TankPart):
     """A glass tank; its inside front left bottom corner is the origin of all positions."""
 
     kind = "tank"
-    group = "glass"
 
     inside: tuple[float, float, float] | None = field(
         Point(("length", "depth", "height"), _SIZE),
@@ -116,7 +82,6 @@ class Tank(Part):
         Either(scalar=_THICKNESS, map=Entries(_THICKNESS, "panel (or `others`)")),
         doc="thickness for all panels, or by panel with `others` for the rest",
     )
-    material: str = field(CatalogName("material"), "glass", doc="of the panels and braces")
     tempered: tuple[str, ...] = field(
         Listing(Name("a panel")), (), doc="panels of toughened glass, which can't be drilled"
     )
@@ -165,7 +130,7 @@ class Tank(Part):
         elif self.panels:
             raise SceneMistake("panel names are for a footprint", expected="no `panels:` here", path="panels")
         self._check_panel_names()
-        self._check_hole_names()
+        self.check_hole_names()
         if min(self.inside_size()) < 0.02:
             raise SceneMistake(
                 "the inside is less than 20 mm wide",
@@ -189,7 +154,7 @@ class Tank(Part):
     def _check_panel_names(self) -> None:
         names = self.panel_names()
         for number, name in enumerate(self.panels, start=1):
-            mine = name in _PIECES or name == "others" or name.startswith("cross_brace_")
+            mine = name in PIECES or name == "others" or name.startswith("cross_brace_")
             if mine or not is_own_name(name):
                 raise SceneMistake(
                     f"no panel can be called {name!r}", expected=OWN_NAME, path=f"panels[{number}]"
@@ -217,24 +182,6 @@ class Tank(Part):
             if name not in names:
                 raise SceneMistake(
                     f"no panel is called {name!r}", expected=nearest(name, names), path=f"tempered[{number}]"
-                )
-
-    def _check_hole_names(self) -> None:
-        names = self.panel_names()
-        taken = {*names, *GROUPS, *_PIECES, "room"}
-        for hole_name, hole in self.holes.items():
-            if hole_name in taken or hole_name.startswith("cross_brace_"):
-                raise SceneMistake(
-                    f"{hole_name!r} means something else already",
-                    expected="no name of a panel, a piece of the tank or a group",
-                    remedy="give the hole another name",
-                    path=f"holes.{hole_name}",
-                )
-            if hole.panel not in names:
-                raise SceneMistake(
-                    f"{hole_name}: no panel is called {hole.panel!r}",
-                    expected=nearest(hole.panel, names),
-                    path=f"holes.{hole_name}.panel",
                 )
 
     def _check_braces(self) -> None:
@@ -284,10 +231,6 @@ class Tank(Part):
         # given clockwise, the corners are taken the other way round: the first edge stays the first
         return (names[0], *names[:0:-1]) if clockwise(np.array(self.footprint)) else names
 
-    def panel_names(self) -> tuple[str, ...]:
-        """Return all panels' names, the bottom last."""
-        return (*self.wall_names(), "bottom")
-
     def thickness(self, panel: str) -> float:
         """Return a panel's glass thickness, [m]."""
         if isinstance(self.glass, Mapping):
@@ -325,16 +268,6 @@ class Tank(Part):
         outer = self.outer_plan()
         size = outer.max(axis=0) - outer.min(axis=0)
         return float(size[0]), float(size[1]), self.inside_size()[2] + self.thickness("bottom")
-
-    dimensions = {  # noqa: RUF012 - frozen part of the class, annotated in the base
-        "inside_length": lambda tank: tank.inside_size()[0],
-        "inside_depth": lambda tank: tank.inside_size()[1],
-        "inside_height": lambda tank: tank.inside_size()[2],
-        "outside_length": lambda tank: tank.outside_size()[0],
-        "outside_depth": lambda tank: tank.outside_size()[1],
-        "outside_height": lambda tank: tank.outside_size()[2],
-        "bottom_thickness": lambda tank: tank.thickness("bottom"),
-    }
 
     def build(self, site: Site) -> Built[Tank, TankData]:
         """Build panels with their holes, beads, braces, rim and bulkheads."""

@@ -41,7 +41,7 @@ def sump_at(model: Model, point: Vector) -> tuple[Built[Part, object], SumpData,
     """Return the sump over or in whose plan a point lies, its data, and the compartment or ''."""
     for built in model.sumps:
         sump = built.data
-        if sump.lies_under(point):
-            names = [one.name for one in sump.compartments if one.lies_under(point)]
+        if sump.holds(point):
+            names = [one.name for one in sump.compartments if one.holds(point)]
             return built, sump, names[0] if names else ""
     return None

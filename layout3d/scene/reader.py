@@ -14,7 +14,7 @@ from typing import Any
 from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
 from layout3d.fields import FieldType, Quantity, field_specs
 from layout3d.fields_composite import Listing, record
-from layout3d.parts.registry import kinds
+from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene import arithmetic
 from layout3d.scene.node_reader import FAILED, GiveUpError, MapNode, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
@@ -211,7 +211,7 @@ class _SceneReader(NodeReader):
             for name, node in self.part_nodes.items()
             if kind_text(node) in of_kind
         }
-        tank = next((node for node in self.part_nodes.values() if kind_text(node) == "tank"), None)
+        tank = next((node for node in self.part_nodes.values() if is_tank(kind_text(node))), None)
         holes, panels = (_names_in(tank, key) for key in ("holes", "panels"))
         panels += ["front", "back", "left", "right", "bottom"]
         reasons = {("values", name): taken_value(name) for name in self.value_nodes}
@@ -228,10 +228,14 @@ class _SceneReader(NodeReader):
             self.steps = []
 
     def _one_tank(self) -> None:
-        tanks = [n for n, node in self.part_nodes.items() if kind_text(node) == "tank"]
+        tanks = [n for n, node in self.part_nodes.items() if is_tank(kind_text(node))]
         if len(tanks) != 1 and "parts" in self.root.value and self.root.value["parts"].kind == "map":
             found = "no tank" if not tanks else f"{len(tanks)} tanks ({', '.join(tanks)})"
-            self.tell(self.root.value["parts"], found, expected="exactly one part of kind: tank")
+            self.tell(
+                self.root.value["parts"],
+                found,
+                expected=f"exactly one part of kind: {' or '.join(filter(is_tank, kinds()))}",
+            )
 
     # -- other sections ---------------------------------------------------------------------------------
 

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import HoleOnPanel, corner_sides, holes
+from layout3d.checks.glass_holes import HoleOnPanel, holes
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
+from layout3d.parts.tank_data import DrilledHole, Edge
 
 __all__ = ["bulkheads_to_seams"]
 
@@ -30,8 +31,8 @@ def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     what, diameter = (
         ("nut", hole.nut_diameter) if hole.flange == "outside" else ("flange", hole.flange_diameter)
     )
-    side = min(corner_sides(model, item), key=lambda s: s.distance)
-    seam = side.distance - diameter / 2 - model.tank.silicone
+    side = min(item.panel.seams, key=lambda edge: edge.distance(hole.centre))
+    seam = side.distance(hole.centre) - diameter / 2 - model.tank.silicone
     warning, fault = limit(model, "bulkhead_to_seam"), limit(model, "bulkhead_to_seam_least")
     short = missing(seam, warning)
     if not short:
@@ -65,10 +66,8 @@ def _nut_room(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     """Find a nut on the inside without room beside it; at a sharp corner the next pane leans over it."""
     hole = item.hole
     height = model.scene.catalog.bulkhead(hole.bulkhead).nut_thickness
-    side = min(
-        corner_sides(model, item), key=lambda s: _to_pane(s.distance, s.angle, hole.nut_diameter, height)
-    )
-    room = _to_pane(side.distance, side.angle, hole.nut_diameter, height)
+    rooms = {edge: _to_pane(edge, hole, height) for edge in item.panel.seams}
+    side, room = min(rooms.items(), key=lambda pair: pair[1])
     wanted = limit(model, "nut_to_corner")
     short = missing(room, wanted)
     if not short:
@@ -91,6 +90,7 @@ def _nut_room(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     )
 
 
-def _to_pane(distance: float, angle: float, diameter: float, height: float) -> float:
-    """Return the way from a round body's upper rim, square to the next pane, [m]."""
-    return (distance - diameter / 2) * math.sin(angle) - height * math.cos(angle)
+def _to_pane(edge: Edge, hole: DrilledHole, height: float) -> float:
+    """Return the way from a nut's upper rim, square to the next pane, [m]."""
+    beside = edge.distance(hole.centre) - hole.nut_diameter / 2
+    return beside * math.sin(edge.angle) - height * math.cos(edge.angle)

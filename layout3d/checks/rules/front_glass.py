@@ -12,7 +12,7 @@ from layout3d.checks.beds import lowest_bed
 from layout3d.checks.measure import at, crowding, gaps_below, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.parts.tank_data import Panel
+from layout3d.parts.tank_data import Wall
 from layout3d.solid.boolean import trim
 from layout3d.solid.distance import gap
 
@@ -58,16 +58,16 @@ def front_glass(model: Model) -> Iterator[Finding]:
         )
 
 
-def viewing_panes(model: Model) -> tuple[Panel, ...]:
+def viewing_panes(model: Model) -> tuple[Wall, ...]:
     """Return the panes that the tank is looked at through: the first wall, and those turned a little from it.
 
     A pane that a background stands on is not looked through.
     """
-    walls = [panel for name, panel in model.tank.panels.items() if name != "bottom"]
+    walls = model.tank.walls
     covered = {slab.panel.name for built in model.backgrounds for slab in built.data.slabs}
-    first = np.array(walls[0].inward)
+    first = np.array(walls[0].facing)
     return tuple(
         wall
         for wall in walls
-        if wall.name not in covered and float(np.dot(first, wall.inward)) >= math.cos(SEEN_WITHIN) - 1e-9
+        if wall.name not in covered and float(np.dot(first, wall.facing)) >= math.cos(SEEN_WITHIN) - 1e-9
     )

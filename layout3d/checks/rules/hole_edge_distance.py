@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, glass_sides, holes, outline, wanted
+from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, wanted
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 
@@ -23,8 +23,8 @@ def hole_edges(model: Model) -> Iterator[Finding]:
     """Find holes too near an edge, and holes too near a corner."""
     for item in holes(model):
         hole, panel = item.hole, item.panel
-        side = min(glass_sides(model, item), key=lambda s: s.distance)
-        distance = side.distance - hole.diameter / 2
+        side = min(panel.outline, key=lambda edge: edge.distance(hole.centre))
+        distance = side.distance(hole.centre) - hole.diameter / 2
         warning, fault, name = wanted(
             model,
             ("glass_hole_edge_diameters", "glass_hole_edge_thicknesses", "glass_hole_edge"),
@@ -35,7 +35,8 @@ def hole_edges(model: Model) -> Iterator[Finding]:
             yield _finding(model, item, distance, warning, fault, f"the {side.name} edge", name)
         name = "glass_hole_corner_thicknesses"
         least = limit(model, name) * panel.thickness
-        distance = _corner_distance(model, item)
+        away = np.linalg.norm(panel.corners - np.array(hole.centre), axis=1)
+        distance = float(away.min(initial=np.inf)) - hole.diameter / 2
         if missing(distance, least):
             yield _finding(model, item, distance, least, least, "the nearest corner", name)
 
@@ -71,9 +72,3 @@ def _also(model: Model, distance: float, warning: float, fault: float) -> str:
     if warning == fault or not missing(distance, fault):
         return ""
     return f"; a fault below {length(model, fault)}, limit glass_hole_edge_thicknesses"
-
-
-def _corner_distance(model: Model, item: HoleOnPanel) -> float:
-    corners, _ = outline(model, item.panel)
-    away = np.linalg.norm(corners - np.array(item.hole.centre), axis=1)
-    return float(away.min()) - item.hole.diameter / 2

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, outline
+from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 
@@ -35,12 +33,12 @@ def _against_pane(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
             item,
             hole.diameter,
             least,
-            f"{hole.name} is {length(model, hole.diameter)} wide in glass {length(model, panel.thickness)} "
+            f"{hole.name} is {length(model, hole.diameter)} wide in a pane {length(model, panel.thickness)} "
             f"thick: {length(model, least - hole.diameter)} short of {length(model, least)} "
             "(limit glass_hole_least_thicknesses)",
             "drill a wider hole and bush it down",
         )
-    narrow = _narrow_side(outline(model, panel)[0])
+    narrow = panel.narrow
     most = limit(model, "glass_hole_most_of_side") * narrow
     if missing(most, hole.diameter):
         yield _finding(
@@ -114,10 +112,3 @@ def _finding(
         message=message,
         remedy=remedy,
     )
-
-
-def _narrow_side(corners: np.ndarray) -> float:
-    """Return the least width of a convex outline between parallel lines, one of them along a side, [m]."""
-    ways = np.roll(corners, -1, axis=0) - corners
-    normals = np.column_stack([-ways[:, 1], ways[:, 0]]) / np.linalg.norm(ways, axis=1, keepdims=True)
-    return float(np.ptp(corners @ normals.T, axis=0).min())

@@ -29,7 +29,7 @@ def hole_pairs(model: Model) -> Iterator[Finding]:
 
 def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Iterator[Finding]:
     a, b = first.hole, second.hole
-    between = math.dist(a.centre, b.centre) - (a.diameter + b.diameter) / 2
+    between = math.dist(a.at, b.at) - (a.diameter + b.diameter) / 2
     warning, fault, name = wanted(
         model,
         ("glass_hole_hole_diameters", "glass_hole_hole_thicknesses", "glass_hole_hole"),
@@ -67,7 +67,7 @@ def _room_between(model: Model, a: DrilledHole, b: DrilledHole) -> Iterator[Find
     """Find flanges and nuts of two bulkheads that meet, on either side of the glass."""
     if not (a.bulkhead and b.bulkhead):
         return
-    centres = math.dist(a.centre, b.centre)
+    centres = math.dist(a.at, b.at)
     room = min(centres - (_round(a, side) + _round(b, side)) / 2 for side in ("inside", "outside"))
     wanted_room = limit(model, "bulkhead_to_bulkhead")
     short = missing(room, wanted_room)

@@ -25,9 +25,6 @@ MAY_LEAVE = ("glass", "plumbing")
 def outside(model: Model) -> Iterator[Finding]:
     """Find bodies of the tank that reach past its walls, its floor or its rim."""
     tank = model.tank
-    inward = [np.array(p.inward) for p in tank.panels.values() if p.name != "bottom"]
-    origins = [np.array(p.origin) for p in tank.panels.values() if p.name != "bottom"]
-    names = [p.body for p in tank.panels.values() if p.name != "bottom"]
     for body in model.bodies:
         if body.where != "tank" or body.group in MAY_LEAVE or body.part == model.tank_name:
             continue
@@ -44,20 +41,12 @@ def outside(model: Model) -> Iterator[Finding]:
             points = points[points[:, 2] <= tank.height]
             if not len(points):
                 continue
-        past = [
-            (-float(((points - o) @ n).min()), k)
-            for k, (o, n) in enumerate(zip(origins, inward, strict=True))
-        ]
-        past.append((-float(points[:, 2].min()), -1))
-        most, index = max(past)
+        room = np.column_stack([tank.room_beside(points), points[:, 2]])  # the bottom last
+        point, side = np.unravel_index(int(room.argmin()), room.shape)
+        most = -float(room[point, side])
         if most > SLACK:
-            pane = names[index] if index >= 0 else f"{model.tank_name}.bottom"
-            farthest = (
-                points[int(((points - origins[index]) @ inward[index]).argmin())]
-                if index >= 0
-                else points[int(points[:, 2].argmin())]
-            )
-            yield _finding(model, body, most, farthest, f"past the inside face of {pane}")
+            pane = tank.panels[(*tank.sides, "bottom")[int(side)]].body
+            yield _finding(model, body, most, points[point], f"past the inside face of {pane}")
 
 
 def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str) -> Finding:

@@ -60,11 +60,14 @@ def overlaps(model: Model) -> Iterator[Finding]:
 
 
 def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
-    """Tell whether two bodies are bulkheads in two panes: they are of one tank, yet not meant to meet."""
+    """Tell whether two bodies are bulkheads that may meet though they stand apart along one flat pane.
+
+    In two panes, or in a wall bent towards its inside.
+    """
     if a.kind != "bulkhead" or b.kind != "bulkhead":
         return False
     first, second = (model.tank.holes[body.name.rpartition(".")[2]].panel for body in (a, b))
-    return first != second
+    return first != second or math.isfinite(model.tank.panels[first].radius)
 
 
 def _past_a_pane(model: Model, a: Body, b: Body) -> float:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import farthest, length, limit, missing
 from layout3d.checks.waters import CURRENT, water_around
@@ -55,7 +53,5 @@ def _water_under(model: Model, body: Body) -> tuple[float, str] | None:
 
 def _over_tank(model: Model, body: Body) -> bool:
     """Tell whether any corner of a body is over the tank's inside, above its floor."""
-    inside = np.ones(len(body.solid.vertices), dtype=bool)
-    for panel in model.tank.panels.values():
-        inside &= panel.local(body.solid.vertices)[:, 2] >= 0
-    return bool(inside.any())
+    points = body.solid.vertices
+    return bool(((model.tank.room(points) >= 0) & (points[:, 2] >= 0)).any())

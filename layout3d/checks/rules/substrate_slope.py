@@ -40,7 +40,8 @@ def _slope(model: Model, bed: Substrate) -> Iterator[Finding]:
     middles = np.stack(
         np.broadcast_arrays((x[1:, None] + x[:-1, None]) / 2, (y[None, 1:] + y[None, :-1]) / 2), axis=-1
     )
-    slopes[~_over_floor(model, middles)] = 0.0
+    over_floor = model.tank.room(middles.reshape(-1, 2)).reshape(slopes.shape) >= 0
+    slopes[~over_floor] = 0.0
     steepest = float(slopes.max())
     wanted, most = limit(model, "substrate_slope"), limit(model, "substrate_slope_most")
     over = missing(wanted, steepest)
@@ -70,15 +71,6 @@ def _middlemost(slopes: np.ndarray, middles: np.ndarray, cell: tuple[float, floa
     away = np.linalg.norm(places - middle, axis=1)
     x, y = middle if away.min() <= math.hypot(*cell) / 2 + ROUNDING else places[int(away.argmin())]
     return float(x), float(y)
-
-
-def _over_floor(model: Model, places: np.ndarray) -> np.ndarray:
-    """Tell for places (..., 2) whether they lie within the tank's plan."""
-    inside = np.ones(places.shape[:-1], dtype=bool)
-    for panel in model.tank.panels.values():
-        if panel.name != "bottom":
-            inside &= (places - np.array(panel.origin[:2])) @ np.array(panel.inward[:2]) >= 0
-    return inside
 
 
 def _free_edge(model: Model, bed: Substrate) -> Iterator[Finding]:
@@ -127,7 +119,7 @@ def _edge(model: Model, bed: Substrate) -> Iterator[tuple[np.ndarray, np.ndarray
         way = np.array(outward)
         for share in (np.arange(count) + 0.5) / count:
             place = np.array(low) + share * np.subtract(high, low) - hair * way
-            if _over_floor(model, place + HOLD * way):
+            if float(model.tank.room(place + HOLD * way)[0]) >= 0:
                 yield place, way
 
 

@@ -151,9 +151,7 @@ def _lying(
             held |= over & (local[:, 2] > 0) & (local[:, 2] < slab.front_at(local[:, 0], local[:, 1]))
     radius = max(element.outside for element in run.elements if element.kind == "pipe") / 2
     low = places[:, 2] - radius
-    inside = np.ones(count, dtype=bool)
-    for panel in model.tank.panels.values():
-        inside &= panel.local(places)[:, 2] > 0
+    inside = (model.tank.room(places) > 0) & (places[:, 2] > 0)
     ground = bed_height(model)(places[:, 0], places[:, 1])
     held |= inside & (low <= ground + limit(model, "rest_gap"))
     found: NDArray[np.float64] = marks[held]

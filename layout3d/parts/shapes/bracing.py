@@ -9,6 +9,7 @@ import numpy as np
 
 from layout3d.parts.base import Body, Site
 from layout3d.parts.shapes.plan import move_edges
+from layout3d.parts.tank_data import CORNER
 from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.primitives import box, prism
 from layout3d.solid.shape import Placement, Shape, Solid
@@ -16,7 +17,7 @@ from layout3d.solid.shape import Placement, Shape, Solid
 if TYPE_CHECKING:
     from layout3d.parts.tank import Tank
 
-__all__ = ["bracing"]
+__all__ = ["beads", "bracing"]
 
 
 def bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
@@ -41,7 +42,7 @@ def bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
         add(_rim(tank), "rim", "rim", tank.rim.material)
     if tank.silicone > 0:
         braces = [body.solid for body in bodies if body.kind == "brace"]
-        left = difference(_beads(tank.plan(), tank.inside_size()[2], tank.silicone), braces)
+        left = difference(beads(tank.plan(), tank.inside_size()[2], tank.silicone), braces)
         assert left is not None, "braces leave the beads below them (bracing)"
         add(left, "silicone", "silicone", "silicone")
     return bodies
@@ -85,7 +86,7 @@ def _rim(tank: Tank) -> Solid:
     return whole
 
 
-def _beads(plan: np.ndarray, height: float, leg: float) -> Solid:
+def beads(plan: np.ndarray, height: float, leg: float) -> Solid:
     """Return the triangular bead along the bottom edges, mitred in the corners, and up the corners."""
     count, inner = len(plan), move_edges(plan, leg)
     vertices = np.concatenate(
@@ -105,7 +106,9 @@ def _beads(plan: np.ndarray, height: float, leg: float) -> Solid:
     for index in range(count):
         corner, ahead, back = plan[index], plan[(index + 1) % count], plan[index - 1]
         ways = [(point - corner) / math.hypot(*(point - corner)) for point in (ahead, back)]
+        if float(np.dot(*ways)) < -math.cos(CORNER):
+            continue
         beads.append(prism(np.array([corner, *(corner + leg * way for way in ways)]), height).solid())
     whole = union(beads)
-    assert whole is not None, "a tank has corners (_beads)"
+    assert whole is not None, "a tank has corners (beads)"
     return whole

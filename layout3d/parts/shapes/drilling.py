@@ -1,4 +1,4 @@
-"""The tank's drilled holes and the bulkheads in them. How near to an edge one may be is for the rules."""
+"""A tank's drilled holes and the bulkheads in them. How near to an edge one may be is for the rules."""
 
 from __future__ import annotations
 
@@ -8,30 +8,27 @@ import numpy as np
 
 from layout3d.errors import LayoutError, SceneMistake
 from layout3d.parts.base import Body, Port, Site, vector
-from layout3d.parts.shapes.plan import edge_normals
-from layout3d.parts.tank_data import DrilledHole, Panel
+from layout3d.parts.tank_data import DrilledHole, Panel, Wall
 from layout3d.solid.primitives import cylinder
-from layout3d.solid.shape import Placement, Solid
+from layout3d.solid.shape import Solid
 
 if TYPE_CHECKING:
-    from layout3d.parts.tank import HoleFields, Tank
+    from layout3d.parts.drilled_tank import HoleFields, TankPart
 
-__all__ = ["bulkhead_in", "drill", "hole_in"]
+__all__ = ["bulkhead_in", "drill", "flat_centre", "hole_in"]
 
 _EDGES = ("left", "right", "front", "back", "start", "end", "bottom", "top")
 _BEYOND = 0.01  # how far a drill reaches past the glass, [m]
 
 
-def hole_in(tank: Tank, site: Site, name: str, panel: Panel) -> DrilledHole:
-    """Return a hole of the scene in its panel's axes.
+def hole_in(tank: TankPart, site: Site, name: str, wall: Wall, centre: tuple[float, float]) -> DrilledHole:
+    """Return a hole of the scene, with its centre (u, v) in its wall's axes, [m].
 
     Raises
     ------
-    SceneMistake : not given from one edge each way, not within the panel's inside face, or too small for
-        the bulkhead's thread.
+    SceneMistake : not within the wall's inside face, or too small for the bulkhead's thread.
     """
     hole = tank.holes[name]
-    u, v = (_from_edge(tank, site, name, hole, panel, axis) for axis in (0, 1))
     entry = site.catalog.bulkhead(hole.bulkhead) if hole.bulkhead else None
     diameter = hole.diameter if hole.diameter is not None else (entry.hole_diameter if entry else 0.0)
     if entry and diameter < entry.thread_diameter:
@@ -42,39 +39,49 @@ def hole_in(tank: Tank, site: Site, name: str, panel: Panel) -> DrilledHole:
             remedy=f"leave `diameter:` out to take the {site.length(entry.hole_diameter)} that "
             f"{entry.name} asks for",
         )
-    outline = _inside_face(tank, panel)
-    room = float(np.min(np.sum(edge_normals(outline) * ((u, v) - outline), axis=1))) - diameter / 2
+    room = min(edge.distance(centre) for edge in (*wall.seams, *wall.outline)) - diameter / 2
     if room < 0:
         raise tank.mistake(
             f"holes.{name}",
             f"{name}, {site.length(diameter)} wide, reaches {site.length(-room)} past the edge of the inside "
-            f"of {panel.name}",
+            f"of {wall.name}",
             expected="a hole that lies within its panel",
             remedy=f"move it in by {site.length(-room, enough=True)} or more, or make it smaller",
         )
+    widest = max(diameter, entry.flange_diameter, entry.nut_diameter) if entry else diameter
+    if widest / 2 >= wall.radius:
+        raise tank.mistake(
+            f"holes.{name}",
+            f"{name}, {site.length(widest)} wide with what goes in it, is wider than {wall.name} is round",
+            expected="a hole and a fitting smaller than the wall they go through",
+        )
     return DrilledHole(
         name=name,
-        panel=panel.name,
-        centre=(u, v),
-        at=panel.at(u, v),
+        panel=wall.name,
+        centre=centre,
+        at=wall.at(*centre),
         diameter=diameter,
         bulkhead=entry.name if entry else "",
         flange_diameter=entry.flange_diameter if entry else 0.0,
         nut_diameter=entry.nut_diameter if entry else 0.0,
         flange=hole.flange,
         plugged=hole.plugged,
+        gap=wall.stand_off(entry.flange_diameter / 2, outside=hole.flange == "outside") if entry else 0.0,
     )
 
 
-def drill(panel: Panel, hole: DrilledHole) -> Solid:
-    """Return what the drill takes out of the panel."""
-    bit = cylinder(hole.diameter / 2, panel.thickness + 2 * _BEYOND)
-    start = panel.at(*hole.centre, -panel.thickness - _BEYOND)
-    return bit.solid(Placement.from_frame(start, panel.along, panel.inward))
+def drill(wall: Wall, hole: DrilledHole) -> Solid:
+    """Return what the drill takes out of the wall."""
+    inward = _BEYOND + wall.stand_off(hole.diameter / 2)
+    bit = cylinder(hole.diameter / 2, wall.thickness + _BEYOND + inward)
+    return bit.solid(wall.frame(*hole.centre, -wall.thickness - _BEYOND))
 
 
-def bulkhead_in(tank: Tank, site: Site, hole: DrilledHole, panel: Panel) -> tuple[Body, list[Port]]:
+def bulkhead_in(tank: TankPart, site: Site, hole: DrilledHole, wall: Wall) -> tuple[Body, list[Port]]:
     """Return the bulkhead in a hole, and its ports 'inside' and 'outside'.
+
+    On a bent wall what is inside, flange or nut, touches the hollow face with its rim and stands off it in
+    the middle; what is outside touches the crest of the wall.
 
     Raises
     ------
@@ -83,16 +90,18 @@ def bulkhead_in(tank: Tank, site: Site, hole: DrilledHole, panel: Panel) -> tupl
     from layout3d.fittings.bulkhead import bulkhead_shape
 
     entry = site.catalog.bulkhead(hole.bulkhead)
+    wet_side = hole.flange == "inside"
+    off = wall.stand_off((entry.flange_diameter if wet_side else entry.nut_diameter) / 2)
     try:
-        fitting = bulkhead_shape(entry, panel.thickness)
+        fitting = bulkhead_shape(entry, wall.thickness + off)
     except LayoutError as error:
         raise tank.mistake(
             f"holes.{hole.name}", error.found, expected=error.expected, remedy=error.remedy
         ) from error
-    wet_side = hole.flange == "inside"
-    origin = hole.at if wet_side else panel.at(*hole.centre, -panel.thickness)
-    axis = vector(np.array(panel.inward) * (1 if wet_side else -1))
-    placement = Placement.from_frame(origin, panel.along, axis)
+    placement = wall.frame(*hole.centre, off if wet_side else -wall.thickness)
+    inward = placement.rotation[:, 2]
+    if not wet_side:
+        placement = placement.from_frame(placement.offset, placement.rotation[:, 0], -inward)
     body = tank.body(
         fitting.shape,
         site,
@@ -105,7 +114,7 @@ def bulkhead_in(tank: Tank, site: Site, hole: DrilledHole, panel: Panel) -> tupl
     ports = []
     for port in fitting.ports:
         direction = placement.direction(np.array([port.direction]))[0]
-        side = "inside" if float(np.dot(direction, panel.inward)) > 0 else "outside"
+        side = "inside" if float(np.dot(direction, inward)) > 0 else "outside"
         ports.append(
             Port(
                 name=f"{tank.name}.{hole.name}.{side}",
@@ -121,15 +130,17 @@ def bulkhead_in(tank: Tank, site: Site, hole: DrilledHole, panel: Panel) -> tupl
     return body, ports
 
 
-def _inside_face(tank: Tank, panel: Panel) -> np.ndarray:
-    """Return the outline of a panel's inside face in its own axes, (k, 2), [m]."""
-    if panel.name == "bottom":
-        return tank.plan()
-    corners = [(0.0, 0.0), (panel.length, 0.0), (panel.length, panel.height), (0.0, panel.height)]
-    return np.array(corners)
+def flat_centre(tank: TankPart, site: Site, name: str, hole: HoleFields, panel: Panel) -> tuple[float, float]:
+    """Return the centre (u, v) of a hole that is given from the edges of a flat pane, [m].
+
+    Raises
+    ------
+    SceneMistake : not given from one edge each way, or off the pane.
+    """
+    return (_from_edge(tank, site, name, hole, panel, 0), _from_edge(tank, site, name, hole, panel, 1))
 
 
-def _from_edge(tank: Tank, site: Site, name: str, hole: HoleFields, panel: Panel, axis: int) -> float:
+def _from_edge(tank: TankPart, site: Site, name: str, hole: HoleFields, panel: Panel, axis: int) -> float:
     """Return u (axis 0) or v (axis 1) of the hole's centre from the one edge that the file gives."""
     low, high = panel.edges[2 * axis : 2 * axis + 2]
     given = [edge for edge in (low, high) if getattr(hole, edge) is not None]
@@ -142,13 +153,15 @@ def _from_edge(tank: Tank, site: Site, name: str, hole: HoleFields, panel: Panel
     if not 0 < position < extent:
         raise tank.mistake(
             f"holes.{name}.{given[0]}",
-            f"{name} lies {site.length(distance)} from the {given[0]} edge of {panel.name}, off the panel",
-            expected=f"between 0 and {site.length(extent)}",
+            f"the centre of {name} lies {site.length(distance)} from the {given[0]} edge of {panel.name}, "
+            f"{'on its very edge' if position in (0, extent) else 'off the panel'}",
+            expected=f"more than 0 and less than {site.length(extent)}: half the hole's width and the glass "
+            "around it come off either end",
         )
     return position
 
 
-def _ill_given(tank: Tank, name: str, panel: Panel, given: list[str], axis: int) -> SceneMistake:
+def _ill_given(tank: TankPart, name: str, panel: Panel, given: list[str], axis: int) -> SceneMistake:
     across, up = panel.edges[:2], panel.edges[2:]
     kind = "from no edge" if not given else f"from {' and '.join(given)}"
     which = "sideways" if axis == 0 else ("up and down" if panel.name != "bottom" else "from front to back")

@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["clockwise", "convex_fault", "edge_normals", "edges_kept", "is_square", "move_edges", "wound"]
+__all__ = [
+    "Polygon",
+    "clockwise",
+    "convex_fault",
+    "edge_normals",
+    "edges_kept",
+    "is_square",
+    "move_edges",
+    "wound",
+]
 
 Polygon = NDArray[np.float64]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,8 +17,8 @@ from layout3d.parts.forms.relief import panel_grid, relief
 from layout3d.parts.run_data import RunData
 from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
-from layout3d.parts.tank_data import Panel
-from layout3d.solid.boolean import components, difference, trim
+from layout3d.parts.tank_data import Panel, TankData
+from layout3d.solid.boolean import components, difference, intersection, trim
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -38,11 +38,14 @@ CRUMB = 0.001
 def build_background(part: Background, site: Site) -> Built[Background, BackgroundData]:
     """Build a background; see ``parts.background``."""
     tank = site.tank()
-    panels = tank.data.panels
+    panels = tank.data.flat_panels
     for number, name in enumerate(part.panels, start=1):
         if name not in panels:
+            bent = name in tank.data.panels
             raise part.mistake(
-                f"panels[{number}]", f"no panel is called {name!r}", expected=nearest(name, panels)
+                f"panels[{number}]",
+                f"{name} is bent: a slab lies on a flat pane" if bent else f"no panel is called {name!r}",
+                expected=nearest(name, panels),
             )
     labels = _Labels(part.panels)
     cutters, channels, joins = _cutters(part, site)
@@ -55,7 +58,7 @@ def build_background(part: Background, site: Site) -> Built[Background, Backgrou
             slab, solids, notes = _from_mesh(part, site, panel)
         else:
             slab, solids = _grown(part, site, panel)
-        solids = [_within(part, solid, panels) for solid in solids]
+        solids = [_within(part, solid, tank.data) for solid in solids]
         openings = [
             _opening(part, site, number, panel)
             for number, item in enumerate(part.cut_outs, start=1)
@@ -240,13 +243,15 @@ class _Labels:
         return name
 
 
-def _within(part: Background, solid: Solid, panels: Mapping[str, Panel]) -> Solid:
+def _within(part: Background, solid: Solid, tank: TankData) -> Solid:
     """Return what of a solid is within the walls; a face that lies on a wall is left alone."""
     left: Solid | None = solid
-    for panel in panels.values():
+    for panel in tank.flat_panels.values():
         if left is not None and float(panel.local(left.vertices)[:, 2].min()) < -ON_WALL:
             outward = -np.array(panel.inward)
             left = trim(left, normal=outward, offset=float(np.dot(outward, panel.origin)))
+    if left is not None and float(tank.room(left.vertices).min()) < -ON_WALL:
+        left = intersection(left, tank.interior)  # past a bent wall
     if left is None:
         raise part.mistake("", "a slab lies outside of the tank", expected="a slab with room of its own")
     return left
@@ -337,5 +342,5 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], l
         built = site.built(channel.follow, part, where)
         if not isinstance(built.data, RunData):
             raise part.mistake(where, f"{channel.follow} is not a run", expected="the name of a run")
-        found_grooves += grooves(built, built.data, channel, part, tank.data.panels)
+        found_grooves += grooves(built, built.data, channel, part, tank.data.flat_panels)
     return cutters, found_grooves, joins
