@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from layout3d.parts.base import Vector
 
-__all__ = ["DripHole", "Element", "RunData", "Support"]
+__all__ = ["DripHole", "Element", "NoSupport", "RunData", "Support"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +62,24 @@ class Support:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NoSupport:
+    """A support that the scene asks for and that can't be put there; ``at`` is on the run's centreline, [m].
+
+    ``away`` is how far the run's middle is from what it should be fixed to (``wall``), None where nothing is
+    beside it; ``reach`` is the least and greatest distance that it bridges, [m].
+    """
+
+    kind: str
+    where: str
+    at: Vector
+    along: float
+    against: str
+    away: float | None = None
+    wall: str = ""
+    reach: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunData:
     """A built run. ``start_port`` and ``end_port`` are full port names or '' (an open or free end).
 
@@ -82,5 +100,6 @@ class RunData:
     end_direction: Vector
     end_size: str
     supports: tuple[Support, ...] = ()
+    no_supports: tuple[NoSupport, ...] = ()
     bend: float = 0.0
     least_bend: float = 0.0

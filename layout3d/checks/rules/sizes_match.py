@@ -32,8 +32,17 @@ def sizes_match(model: Model) -> Iterator[Finding]:
                 at=port.at,
                 message=f"{size} of {name} does not go {_into(port)} of {port.name}, made for {port.size}"
                 + _outsides(model, size, port),
-                remedy=f"use {port.size} for {name}, {_other(model, port)}, or an adapter between",
+                remedy=f"{_use(model, port)} for {name}, {_other(model, port)}, or an adapter between",
             )
+
+
+def _use(model: Model, port: Port) -> str:
+    """Return what to write for a run that goes with a port: names that the scene's reader takes."""
+    catalog = model.scene.catalog
+    pipes = [name for name in catalog.pipe_names() if mates(catalog, name, port)]
+    tubes = [name for name in catalog.names("tubes") if mates(catalog, name, port)]
+    asked = [*(f"`pipe: {name}`" for name in pipes), *(f"`tube: {name}`" for name in tubes)]
+    return f"use {' or '.join(asked[:3])}" if asked else f"use a size that goes with {port.size}"
 
 
 def _other(model: Model, port: Port) -> str:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TypeVar
 
-from layout3d.parts.base import Built, Join, Site, vector
+import numpy as np
+
+from layout3d.errors import LayoutError
+from layout3d.parts.base import Built, Join, Port, Site, vector
 from layout3d.parts.run.fields import RunFields
 from layout3d.parts.run.pipe import lay_pipe
 from layout3d.parts.run.plan import plan_route
@@ -27,6 +30,8 @@ def build_run(run: R, site: Site) -> Built[R, RunData]:
     for node, body in ((start, laid.bodies[0]), (end, laid.bodies[-1])):
         if node.port is not None:
             joins.append(Join(body.name, node.port.body, "barb" if node.port.end == "barb" else "socket"))
+    if laid.end is not None and laid.end.end == "open" and (met := _met(run, site, laid.end)) is not None:
+        joins.append(Join(laid.bodies[-1].name, met.body, "socket"))
     data = RunData(
         material=run.material,
         flexible=bool(run.tube),
@@ -43,13 +48,33 @@ def build_run(run: R, site: Site) -> Built[R, RunData]:
         bend=bend_radius(run, site),
         least_bend=site.catalog.tube(run.tube).min_bend_radius if run.tube else 0.0,
     )
-    supports, held, more = add_supports(run, site, laid.elements, laid.bodies)
+    supports, missing, held, more = add_supports(run, site, laid.elements, laid.bodies)
     return Built(
         part=run,
         bodies=(*laid.bodies, *held),
         ports=(*laid.ports, *((laid.end,) if laid.end else ())),
         joins=(*joins, *more),
         anchors={"end": data.end_at} | {node.name: vector(node.at) for node in plan.nodes if node.name},
-        data=replace(data, supports=supports),
+        data=replace(data, supports=supports, no_supports=missing),
         keep_clear=laid.clear,
     )
+
+
+def _met(run: RunFields, site: Site, end: Port) -> Port | None:
+    """Return the socket that the bare end of a pipe stands in by `end_at`, from its face to its bottom.
+
+    A name that no port has is told by a check, not here.
+    """
+    if not run.end_at or run.tube:
+        return None
+    try:
+        port = site.port(run.end_at, run, "end_at")
+    except LayoutError:
+        return None
+    beside = np.subtract(end.at, port.at)
+    deep = -float(np.dot(beside, port.direction))
+    away = float(np.linalg.norm(beside + deep * np.array(port.direction)))
+    gap, lean = (site.catalog.limit(name).value for name in ("port_gap", "socket_give"))
+    turned = float(np.linalg.norm(np.add(end.direction, port.direction)))
+    fits = port.end == "socket" and turned <= lean and away <= gap and -gap <= deep <= port.depth + gap
+    return port if fits else None

@@ -311,7 +311,7 @@ class _Planner:
             [
                 *(f"{self.site.length(abs(ahead))} {part}" for part in parts),
                 *(
-                    f"{self.site.length(abs(float(step)))} {say_direction(axis * float(step))}"
+                    f"{self.site.length(abs(float(step)))} {say_direction(axis * np.sign(step))}"
                     for axis, step in zip(np.eye(3), beside, strict=True)
                     if abs(float(step)) > _SHORTEST
                 ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from layout3d.errors import nearest
 from layout3d.fittings.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.parts.base import Body, Join, Site, vector
 from layout3d.parts.run.fields import RunFields, Supports
-from layout3d.parts.run_data import Element, Support
+from layout3d.parts.run_data import Element, NoSupport, Support
 from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.boolean import section
 from layout3d.solid.shape import Placement
@@ -38,17 +38,17 @@ class _Spot:
 
 def add_supports(
     run: RunFields, site: Site, elements: list[Element], bodies: list[Body]
-) -> tuple[tuple[Support, ...], list[Body], list[Join]]:
-    """Return the supports of a run, their bodies, and the joins to pipe and wall.
+) -> tuple[tuple[Support, ...], tuple[NoSupport, ...], list[Body], list[Join]]:
+    """Return the supports of a run, those that can't be put, the bodies, and the joins to pipe and wall.
 
     A place on a fitting is moved to the pipe next to it.
 
     Raises
     ------
-    SceneMistake : at its entry: a support beyond the run, nothing beside the run to fix it to, or too near or
-        too far from it.
+    SceneMistake : at its entry: a support beyond the run, or against something that isn't there.
     """
     supports: list[Support] = []
+    missing: list[NoSupport] = []
     made: list[Body] = []
     joins: list[Join] = []
     total = sum(element.flow_length for element in elements)
@@ -62,11 +62,15 @@ def add_supports(
                     expected=f"at most {site.length(total)}",
                 )
             spot = _on_run(run, elements, along)
-            body, wall = _support(run, site, group, elements[spot.index], spot, walls, where, len(made) + 1)
+            made_here = _support(run, site, group, elements[spot.index], spot, walls, where, len(made) + 1)
+            if isinstance(made_here, NoSupport):
+                missing.append(made_here)
+                continue
+            body, wall = made_here
             made.append(body)
             supports.append(Support(body=body.name, at=vector(spot.at), along=spot.along))
             joins += [Join(body.name, bodies[spot.index].name, "held"), Join(body.name, wall, "held")]
-    return tuple(supports), made, joins
+    return tuple(supports), tuple(missing), made, joins
 
 
 def _places(group: Supports, total: float, where: str) -> list[tuple[float, str]]:
@@ -137,28 +141,25 @@ def _support(
     walls: list[Body],
     where: str,
     number: int,
-) -> tuple[Body, str]:
-    """Return a support's body, and the name of what it stands on."""
-    said = group.kind.replace("_", " ")
+) -> tuple[Body, str] | NoSupport:
+    """Return a support's body and the name of what it stands on, or why there is none."""
     feet = [(foot, wall.name) for wall in walls if (foot := _beside(wall, spot)) is not None]
+    make, least = (clip, clip_stand) if group.kind == "clip" else (suction_cup, suction_cup_stand)
+    reach = (least(element.outside), MOST_STAND)
+    none = NoSupport(
+        kind=group.kind,
+        where=where,
+        at=vector(spot.at),
+        along=spot.along,
+        against=group.against,
+        reach=reach,
+    )
     if not feet:
-        raise run.mistake(
-            where,
-            f"no {said} can be put {site.length(spot.along)} along the run: nothing of "
-            f"{group.against or 'the tank'} stands square beside it there",
-            expected="a place beside what holds it",
-        )
+        return none
     foot, wall = min(feet, key=lambda pair: float(np.linalg.norm(pair[0] - spot.at)))
     stand = float(np.linalg.norm(foot - spot.at))
-    make, least = (clip, clip_stand) if group.kind == "clip" else (suction_cup, suction_cup_stand)
-    if not least(element.outside) <= stand <= MOST_STAND:
-        raise run.mistake(
-            where,
-            f"{site.length(spot.along)} along the run its middle is {site.length(stand)} from {wall}",
-            expected=f"{site.length(least(element.outside), enough=True)} to {site.length(MOST_STAND)} "
-            f"for a {said}",
-            remedy="move the run, or fix the support to something else",
-        )
+    if not reach[0] <= stand <= reach[1]:
+        return replace(none, away=stand, wall=wall)
     shape = make(element.outside, stand)
     out = np.array(next(port for port in shape.ports if port.end == "foot").direction)
     own_way = np.array([1.0, 0.0, 0.0])  # supports are made for a pipe along x

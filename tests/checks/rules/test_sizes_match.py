@@ -1,5 +1,7 @@
 """Sizes and systems of pipe and port."""
 
+import re
+
 import pytest
 
 RULE = "sizes-match"
@@ -25,6 +27,16 @@ def test_pipe_and_bulkhead(check, bulkhead, kind, size, count):
     holes = f"hole: {{panel: back, left: 300, bottom: 200, bulkhead: {bulkhead}}}"
     found = check(RULE, RUN.replace("KIND", kind).replace("SIZE", size), holes=holes)
     assert [f.severity for f in found] == ["fault"] * count
+
+
+@pytest.mark.parametrize("bulkhead", ["d25", "1/2 in thin", "3/4 in thin"])
+def test_what_the_remedy_says_can_be_written_and_mends_it(check, bulkhead):
+    holes = f"hole: {{panel: back, left: 300, bottom: 200, bulkhead: {bulkhead}}}"
+    (finding,) = check(RULE, RUN.replace("KIND", "pipe").replace("SIZE", "d20 pn 16"), holes=holes)
+    words = re.findall(r"`(pipe|tube): ([^`]+)`", finding.remedy)
+    assert words
+    for kind, size in words:
+        assert check(RULE, RUN.replace("KIND", kind).replace("SIZE", size), holes=holes) == ()
 
 
 @pytest.mark.parametrize(("tube", "count"), [("12/16 mm", 0), ("9/12 mm", 1)])

@@ -601,17 +601,6 @@ DRIP = {"diameter": 3, "pitch": 20}
         ({"supports": [{"at": [50], "against": "bock"}]}, "supports[1].against", "no part is called 'bock'"),
         ({"supports": [{"at": [50], "against": "tank.bock"}]}, "supports[1].against", "nearest: 'tank.back'"),
         (
-            {"start": [600, 300, 500], "supports": [{"at": [50], "against": "bottom"}]},
-            "supports[1].at[1]",
-            "500 mm from",
-        ),
-        ({"start": [600, 585, 300], "supports": [{"at": [50]}]}, "supports[1].at[1]", "15 mm from tank.back"),
-        (
-            {"start": [1300, 300, 900], "supports": [{"at": [50]}]},
-            "supports[1].at[1]",
-            "stands square beside it",
-        ),
-        (
             {"supports": [{"at": [50], "kind": "suction_cup", "against": "tank.silicone"}]},
             "supports[1].against",
             "no pane",
@@ -774,3 +763,41 @@ def test_a_run_of_any_make_is_sound_or_refused(any_make, spec, pipe):
 def test_a_tube_of_any_make_is_sound_or_refused(any_make, spec, tube, radius):
     more = {} if radius is None else {"bend_radius": radius}
     any_make({"run": {**spec, "tube": tube, **more}}, {"holes": HOLES})
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
+def test_a_pipe_that_ends_in_its_bulkhead_by_end_at_is_joined(built, share):
+    """At its face, half in, or at the socket's bottom: it is in the socket, and no pipe to keep away from."""
+    from layout3d.checks.examine import examine
+
+    holes = {"out": {"panel": "back", "left": 300, "bottom": 200, "bulkhead": "3/4 in thin"}}
+    model = built({}, {"holes": holes})
+    port = model.ports["tank.out.inside"]
+    start = [1000 * value for value in port.at]
+    start[1] -= 300
+    drop = {
+        "kind": "run",
+        "pipe": PIPE,
+        "start": start,
+        "route": [{"back": 300 + share * 1000 * port.depth}],
+        "end_at": "out.inside",
+    }
+    model = built({"run": drop}, {"holes": holes})
+    joined = {frozenset((join.a, join.b)) for join in model.joins}
+    assert frozenset(("run.pipe_1", "tank.out")) in joined
+    assert not [f for f in examine(model) if f.rule in ("pipe-to-pipe", "overlap")]
+
+
+def test_a_join_that_is_not_straight_ahead_says_where_the_port_lies(refused):
+    holes = {"out": {"panel": "back", "left": 300, "bottom": 200, "bulkhead": "3/4 in thin"}}
+    start = {"from": "out.inside", "offset": [20, -300, 5]}
+    route = [{"back": 100}, {"tee": "up"}, {"join": "out.inside"}]
+    (only,) = refused({"run": run(route, start=start)}, {"holes": holes})
+    assert only.path == "parts.run.route[3]"
+    assert "out.inside is not straight ahead: it lies 200 mm back and 20 mm left and 5 mm down" in str(only)
+
+
+def test_a_check_valve_in_the_thinnest_tube_can_be_built(built, sound):
+    for tube in CATALOG.names("tubes"):
+        if CATALOG.tube(tube).kind == "tube":
+            sound(built({"run": run([{"right": 300}, "check_valve", {"right": 300}], tube=tube)}))
