@@ -109,12 +109,6 @@ class Shape:
         return _read_only(self.vertices[self.faces])
 
     @cached_property
-    def face_boxes(self) -> Points:
-        """Lowest and highest corner of each face's bounding box, (m, 2, 3), [m]."""
-        corners = self.corners
-        return _read_only(np.stack([corners.min(axis=1), corners.max(axis=1)], axis=1))
-
-    @cached_property
     def _moments(self) -> tuple[float, Points]:
         # tetrahedra from the middle of the box: keeps the sum exact for solids far from the origin; written
         # out by columns, which takes a third of the time
