@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import dataclasses
 import enum
 import functools
@@ -158,6 +159,8 @@ def forget() -> None:
     with _lock:
         _memory.clear()
 
+
+atexit.register(forget)  # what the kernel's library made has to go before the interpreter does
 
 def _plain(value: object, name: str) -> str:
     """Write an argument as text that differs wherever the value or its type does."""
