@@ -1,19 +1,18 @@
 """Quantities in and out: unit names to SI factors, SI values to short text.
 
-On top of pint, with a definition file of our own (``units.txt``) that lists every name: loading it takes
-milliseconds, where the library's full registry takes a tenth of a second and knows names that are also
-words of the trade. Arithmetic over quantities is in ``scene.arithmetic``; no other module parses a unit.
+A plain table that lists every name: no prefixes, so that 'cd', 'ft' or 'min' can never be read as centi-,
+femto- or milli-something, and none of the names of a full registry that are also words of the trade.
+Arithmetic over quantities is in ``scene.arithmetic``; no other module parses a unit.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
-from functools import lru_cache
-from importlib import resources
-from typing import Any, Literal, NamedTuple, get_args
+from functools import cache, lru_cache
+from typing import Literal, NamedTuple, get_args
 
 __all__ = [
     "DIMENSIONLESS",
@@ -36,9 +35,8 @@ __all__ = [
 Dims = tuple[int, ...]
 """Exponents of (m, kg, s, K, rad, lm); the angle and the lumen count, so that neither is a plain number."""
 
-_BASES = ("[length]", "[mass]", "[time]", "[temperature]", "[angle]", "[light]")
 _BASE_SYMBOLS = ("m", "kg", "s", "K", "rad", "lm")
-DIMENSIONLESS: Dims = (0,) * len(_BASES)
+DIMENSIONLESS: Dims = (0,) * len(_BASE_SYMBOLS)
 
 Kind = Literal[
     "length",
@@ -109,6 +107,70 @@ UNIT_SYMBOLS: Mapping[str, str] = {
     "%": "percent",
 }
 """Marks that stand for a unit's name."""
+
+_UNITS: tuple[tuple[str, str, str], ...] = (
+    # a unit's names, how many it is, and of what; factors by NIST Special Publication 811 (2008), appendix
+    # B.8, exact unless a line says otherwise
+    ("kilometer km", "1000", "meter"),
+    ("decimeter dm", "1/10", "meter"),
+    ("centimeter cm", "1/100", "meter"),
+    ("millimeter mm", "1/1000", "meter"),
+    ("micrometer um µm μm", "1/1000000", "meter"),
+    ("inch in inches", "254/10000", "meter"),
+    ("foot ft feet", "12", "inch"),
+    ("yard yd yards", "3", "foot"),
+    ("liter L l litre litres liters", "1/1000", "meter^3"),
+    ("centiliter cL cl", "1/100", "liter"),
+    ("milliliter mL ml", "1/1000", "liter"),
+    ("gallon gal gallons us_gal", "231", "inch^3"),  # gallon and quart are the US liquid ones
+    ("quart qt", "1/4", "gallon"),
+    ("imperial_gallon imp_gal uk_gal", "454609/100000", "liter"),
+    ("degree deg degrees", "3.14159265358979323846264338327950288/180", "radian"),  # pi to 36 figures
+    ("gram g grams", "1/1000", "kilogram"),
+    ("milligram mg", "1/1000", "gram"),
+    ("tonne t", "1000", "kilogram"),  # the metric one
+    ("pound lb lbs pounds", "45359237/100000000", "kilogram"),  # pound and ounce avoirdupois
+    ("ounce oz ounces", "1/16", "pound"),
+    ("minute min minutes", "60", "second"),
+    ("hour h hr hours", "60", "minute"),
+    ("day d days", "24", "hour"),
+    ("gallon_per_hour gph GPH", "1", "gallon/hour"),
+    ("gallon_per_minute gpm GPM", "1", "gallon/minute"),
+    ("liter_per_hour lph LPH", "1", "liter/hour"),
+    ("liter_per_minute lpm LPM", "1", "liter/minute"),
+    ("newton N", "1", "kilogram·meter/second^2"),
+    ("kilonewton kN", "1000", "newton"),
+    ("pound_force lbf", "980665/100000", "pound·meter/second^2"),
+    ("pascal Pa", "1", "newton/meter^2"),
+    ("hectopascal hPa", "100", "pascal"),
+    ("kilopascal kPa", "1000", "pascal"),
+    ("megapascal MPa", "1000000", "pascal"),
+    ("gigapascal GPa", "1000000000", "pascal"),
+    ("millibar mbar", "100", "pascal"),
+    ("bar", "100000", "pascal"),
+    ("psi", "1", "pound_force/inch^2"),
+    # a column of water is the conventional one, 1000 kg/m3 at standard gravity
+    ("meter_of_water mH2O", "980665/100", "pascal"),
+    ("millimeter_of_water mmH2O", "1/1000", "meter_of_water"),
+    ("inch_of_water inH2O", "254/10000", "meter_of_water"),
+    ("foot_of_water ftH2O", "12", "inch_of_water"),
+    ("watt W watts", "1", "newton·meter/second"),
+    ("kilowatt kW", "1000", "watt"),
+    ("lux lx", "1", "lumen/meter^2"),
+    ("foot_candle fc", "1", "lumen/foot^2"),
+    ("degC celsius", "1", "kelvin"),
+    ("degF fahrenheit", "5/9", "kelvin"),
+)
+_BASE_NAMES = (
+    "meter m meters metre metres",
+    "kilogram kg kilograms",
+    "second s sec seconds",
+    "kelvin K",
+    "radian rad radians",
+    "lumen lm",
+)
+_SCALE_ZEROS = {"degC": Fraction("273.15"), "degF": Fraction("233.15") + Fraction(200, 9)}
+"""Where a scale of temperature, read as a point on it, begins, [K]."""
 
 _LONGEST_UNIT = 60  # characters; the longest sensible one, 'millimeter_of_water/meter', has 25
 _LARGEST_POWER = 9
@@ -184,7 +246,7 @@ def is_scale_point(unit: str) -> bool:
 
 def known_units() -> frozenset[str]:
     """Return every unit name and mark."""
-    return _registry()[1] | frozenset(UNIT_SYMBOLS)
+    return frozenset(_table()) | frozenset(UNIT_SYMBOLS)
 
 
 def kind_of(dims: Dims) -> str:
@@ -216,12 +278,14 @@ def show_dims(dims: Dims) -> str:
 
 @lru_cache(maxsize=1024)
 def _find(text: str) -> _Unit | None:
-    if not 0 < len(text) <= _LONGEST_UNIT:
-        return None
+    return _combined(text, _named) if 0 < len(text) <= _LONGEST_UNIT else None
+
+
+def _combined(text: str, named: Callable[[str], _Unit | None]) -> _Unit | None:
     pieces = re.split(r"(/|·|(?<!\*)\*(?!\*))", text)
     factor, dims, offset = Fraction(1), DIMENSIONLESS, Fraction(0)
     for sign, piece in zip(["*", *pieces[1::2]], pieces[0::2], strict=True):
-        part = _part(piece.strip(" "))
+        part = _part(piece.strip(" "), named)
         if part is None or (part.offset and len(pieces) > 1):
             return None
         power = -1 if sign == "/" else 1
@@ -231,16 +295,16 @@ def _find(text: str) -> _Unit | None:
     return _Unit(factor, dims, offset)
 
 
-def _part(text: str) -> _Unit | None:
+def _part(text: str, named: Callable[[str], _Unit | None]) -> _Unit | None:
     match = _PART.match(text)
     if match is None:
         return None
     name = match["name"].strip(" ")
     written = match["power"] or (match["raised"] or "").translate(_RAISED)
-    unit = _named(name)
+    unit = named(name)
     if unit is None and not written and name[-1:] in ("2", "3"):
         # 'm3', 'in2', 's2': a figure right behind a unit of length or time
-        unit, written = _named(name[:-1]), name[-1]
+        unit, written = named(name[:-1]), name[-1]
         if unit is None or unit.dims not in (KINDS["length"].dims, KINDS["time"].dims):
             return None
     if unit is None or not written:
@@ -251,30 +315,26 @@ def _part(text: str) -> _Unit | None:
     return _Unit(unit.factor**power, tuple(e * power for e in unit.dims), Fraction(0))
 
 
-@lru_cache(maxsize=256)
 def _named(text: str) -> _Unit | None:
-    registry, names = _registry()
-    name = UNIT_SYMBOLS.get(text, text)
-    if name not in names:  # the registry itself would also take plurals, prefixes and sums
-        return None
-    offset = Fraction(0)
-    if f"delta_{name}" in registry:
-        offset = Fraction(registry.Quantity(Fraction(0), name).to_root_units().magnitude)
-    factor = Fraction(registry.get_root_units(name, check_nonmult=False)[0])
-    powers = registry.get_dimensionality(name)
-    return _Unit(factor, tuple(int(powers.get(base, 0)) for base in _BASES), offset)
+    return _table().get(UNIT_SYMBOLS.get(text, text))
 
 
-@lru_cache(maxsize=1)
-def _registry() -> tuple[Any, frozenset[str]]:
-    """Return the library's registry with our definitions alone, and the names in it."""
-    import pint  # 0.15 s: only once a unit is met
+@cache
+def _table() -> dict[str, _Unit]:
+    """Return every unit by each of its names."""
+    table = dict.fromkeys(("percent", "pct"), _Unit(Fraction(1, 100), DIMENSIONLESS, Fraction(0)))
+    for index, names in enumerate(_BASE_NAMES):
+        dims = tuple(int(index == base) for base in range(len(_BASE_NAMES)))
+        table |= dict.fromkeys(names.split(), _Unit(Fraction(1), dims, Fraction(0)))
 
-    definitions = resources.files("layout3d").joinpath("units.txt").read_text(encoding="utf-8").splitlines()
-    registry: Any = pint.UnitRegistry(None, non_int_type=Fraction, on_redefinition="raise")
-    registry.load_definitions(definitions)
-    # the library makes a 'delta_' unit for each scale with an offset; here a difference is written in K
-    return registry, frozenset(name for name in registry if not name.startswith(("delta_", "Δ")))
+    for names, figure, of in _UNITS:
+        above, _, below = figure.partition("/")
+        one = _combined(of, table.get)
+        assert one is not None, of
+        zero = _SCALE_ZEROS.get(names.split()[0], Fraction(0))
+        defined = _Unit(Fraction(above) / Fraction(below or 1) * one.factor, one.dims, zero)
+        table |= dict.fromkeys(names.split(), defined)
+    return table
 
 
 # (unit, the size below which it is used, decimals at most), smallest unit first

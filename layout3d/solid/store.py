@@ -162,6 +162,7 @@ def forget() -> None:
 
 atexit.register(forget)  # what the kernel's library made has to go before the interpreter does
 
+
 def _plain(value: object, name: str) -> str:
     """Write an argument as text that differs wherever the value or its type does."""
     if isinstance(value, enum.Enum):
