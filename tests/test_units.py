@@ -201,14 +201,14 @@ def test_what_is_no_unit_is_none(text):
 
 
 @given(st.text(max_size=12))
-@settings(deadline=None, derandomize=True)
+@settings(derandomize=True)
 def test_any_text_is_a_unit_or_none(text):
     parsed = parse_unit(text)
     assert parsed is None or parsed[0] > 0
 
 
 @given(st.integers(-(10**6), 10**6))
-@settings(deadline=None, derandomize=True)
+@settings(derandomize=True)
 def test_conversion_rounds_once(millimetres):
     """The float nearest to the exact thousandth, which a product with 0.001 often misses."""
     assert to_si(millimetres, "mm") == millimetres / 1000
@@ -311,7 +311,7 @@ def test_a_fault_of_the_caller_says_so():
     st.sampled_from(["metric", "inch"]),
     st.none() | st.integers(1, 12),
 )
-@settings(max_examples=400, deadline=None, derandomize=True)
+@settings(max_examples=400, derandomize=True)
 def test_what_is_shown_reads_back(value, kind, system, digits):
     """The reader of scenes is the other side: shown text is a scene's text, but for the commas."""
     if kind == "temperature":

@@ -27,7 +27,7 @@ def overlap(a, b):
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(points=POINTS)
 def test_labels_never_lie_over_each_other_and_leaders_never_cross(points):
     labels, dropped = place_labels(wanted(points), area=AREA, gap=8.0, knee=18.0)
@@ -38,7 +38,7 @@ def test_labels_never_lie_over_each_other_and_leaders_never_cross(points):
         assert not crossing(a, b), (a, b)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(points=POINTS)
 def test_labels_stand_outside_what_is_drawn_and_within_its_height(points):
     labels, _ = place_labels(wanted(points), area=AREA, gap=8.0, knee=18.0)

@@ -72,7 +72,7 @@ ODD_BARS = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     one=ODD_BARS,
     head=st.floats(-0.5, 5.0),

@@ -219,7 +219,7 @@ def networks(draw):
     return Network(nodes=tuple(nodes), links=tuple(links))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(net=networks(), setting=st.sampled_from(SETTINGS))
 def test_any_network_balances_or_is_refused_in_words(net, setting):
     try:
@@ -349,9 +349,9 @@ def test_an_outlet_given_by_samples_passes_its_samples():
 
 
 def test_a_thousand_holes_are_quick():
-    began = time.perf_counter()
+    began = time.process_time()
     steady = solve(bar([0.0] * 1000, hole=0.002), water=WATER)
-    assert time.perf_counter() - began < 3.0
+    assert time.process_time() - began < 3.0
     assert sum(node.outflow for node in steady.nodes) == pytest.approx(0.0, abs=1e-10)
 
 

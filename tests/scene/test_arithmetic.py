@@ -152,7 +152,7 @@ def test_computes(text, kind, si):
 
 
 @given(st.integers(-(10**6), 10**6), st.sampled_from([0.001, 0.0254]))
-@settings(deadline=None, derandomize=True)
+@settings(derandomize=True)
 def test_a_bare_number_is_the_file_s_unit_to_the_last_bit(number, bare_length):
     unit = "mm" if bare_length == MM else "in"
     for written in (f"{number}", f"{number / 8}"):
@@ -397,7 +397,7 @@ CASES = st.recursive(
 
 
 @given(CASES)
-@settings(max_examples=400, deadline=None, derandomize=True)
+@settings(max_examples=400, derandomize=True)
 def test_numbers_agree_with_python_s_own(case):
     assume(len(case.text) <= 500)
     result = evaluate(case.text, lookup=lookup, bare_length=MM)
@@ -422,7 +422,7 @@ LENGTHS |= {"ft": Fraction("0.3048"), '"': Fraction("0.0254"), "": Fraction(1, 1
         max_size=15,
     )
 )  # fmt: skip
-@settings(deadline=None, derandomize=True)
+@settings(derandomize=True)
 def test_sums_of_lengths_agree_with_fractions(terms):
     text, exact, size = "0 mm", Fraction(0), Fraction(0)
     for sign, whole, above, below, unit in terms:
@@ -435,7 +435,7 @@ def test_sums_of_lengths_agree_with_fractions(terms):
 
 
 @given(st.floats(-1e6, 1e6), st.floats(-1e6, 1e6))
-@settings(deadline=None, derandomize=True)
+@settings(derandomize=True)
 def test_dimensions_follow_the_operation(a, b):
     known = {"a": quantity_of(a, "length"), "b": quantity_of(b, "time")}
     product = evaluate("a * b", lookup=known.__getitem__, bare_length=MM)
@@ -496,7 +496,7 @@ TEXTS = st.lists(WORDS, max_size=30).flatmap(lambda words: st.sampled_from(["".j
 
 
 @given(st.text(max_size=60) | TEXTS)
-@settings(max_examples=800, deadline=None, derandomize=True)
+@settings(max_examples=800, derandomize=True)
 def test_any_text_is_computed_or_refused(text):
     result = None
     try:
@@ -532,7 +532,7 @@ LONG += [
 
 @pytest.mark.parametrize("text", LONG)
 def test_no_text_takes_long(text):
-    start = time.perf_counter()
+    start = time.process_time()
     with contextlib.suppress(ArithmeticMistake, UnknownName):
         evaluate(text, lookup=lookup, bare_length=MM)
-    assert time.perf_counter() - start < 0.1
+    assert time.process_time() - start < 0.5  # some milliseconds; a text that explodes takes minutes

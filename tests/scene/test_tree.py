@@ -158,9 +158,9 @@ def test_an_alias_bomb_is_refused_at_once():
     """Nine lines that stand for a thousand million values."""
     bomb = "a0: &a0 [x,x,x,x,x,x,x,x,x,x]\n"
     bomb += "".join(f"a{i}: &a{i} [{','.join([f'*a{i - 1}'] * 10)}]\n" for i in range(1, 9))
-    start = time.perf_counter()
+    start = time.process_time()
     ((_, _, found),) = refusal(bomb)
-    assert time.perf_counter() - start < 1.0
+    assert time.process_time() - start < 5.0  # a twentieth of a second; unrolled it never ends
     assert found == "more than 100,000 values, each alias counted as what it stands for"
 
 
@@ -222,9 +222,9 @@ def test_a_file_of_two_gigabytes_is_refused_unread(tmp_path):
     path = tmp_path / "scan.yaml"
     with path.open("wb") as file:
         file.truncate(2 * 1024**3)
-    start = time.perf_counter()
+    start = time.process_time()
     assert "the file has 2,147,483,648 bytes" in file_refusal(path)
-    assert time.perf_counter() - start < 0.1
+    assert time.process_time() - start < 0.1
 
 
 def test_what_is_not_utf_8_is_told_with_its_place(tmp_path):
@@ -259,7 +259,7 @@ PIECES = SIGNS | st.sampled_from(["b: ", "- ", "&x ", "*x", "!t ", "<<: ", "---"
 
 
 @given(st.lists(PIECES, max_size=40).map("".join))
-@settings(max_examples=400, deadline=None, derandomize=True)
+@settings(max_examples=400, derandomize=True)
 def test_any_text_is_read_or_refused_by_both_readers(text):
     read_or_refuse(FILE, text)
     with pytest.MonkeyPatch.context() as patch:
@@ -268,7 +268,7 @@ def test_any_text_is_read_or_refused_by_both_readers(text):
 
 
 @given(data=st.binary(max_size=200))
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 def test_any_bytes_are_read_or_refused(tmp_path_factory, data):
     path = tmp_path_factory.getbasetemp() / "fuzz.yaml"
     path.write_bytes(data)
@@ -282,7 +282,7 @@ TREES = st.recursive(
 
 
 @given(TREES, st.booleans())
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150, derandomize=True)
 def test_what_another_program_writes_comes_back(data, flow):
     """The library's writer is the other side: strings only, so it quotes what it must."""
     text = yaml.safe_dump(data, default_flow_style=flow, allow_unicode=True)

@@ -25,7 +25,7 @@ def volume(solid):
     return 0.0 if solid is None else solid.volume
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(solids(), solids())
 def test_union_and_common_part_add_up(a, b):
     both, common = volume(union([a, b])), volume(intersection(a, b))
@@ -34,7 +34,7 @@ def test_union_and_common_part_add_up(a, b):
     assert volume(intersection(b, a)) == pytest.approx(common, rel=1e-9, abs=1e-15)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(solids(), shift.filter(lambda v: math.hypot(*v) > 0.01), st.floats(-0.1, 0.1))
 def test_two_trims_at_one_plane_add_up(solid, normal, offset):
     one = trim(solid, normal=normal, offset=offset * math.hypot(*normal))
@@ -47,7 +47,7 @@ def test_two_trims_at_one_plane_add_up(solid, normal, offset):
         assert (other.vertices @ facing).min() >= offset - 1e-9
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(solids(), st.floats(-0.1, 0.1))
 def test_the_outlines_of_a_section_enclose_its_area(solid, level):
     """Two ways to one number: the outlines' area, and how fast the trimmed volume grows."""

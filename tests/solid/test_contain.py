@@ -25,7 +25,7 @@ def solid_angle(solid, points):
     return (2 * np.arctan2(top, bottom)).sum(axis=1) / (4 * np.pi)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     st.sampled_from([TUBE, ball(0.05), box((0.1, 0.05, 0.02), centre=True)]),
     st.floats(-3, 3),

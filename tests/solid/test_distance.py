@@ -67,7 +67,7 @@ def edge_to_edge(a, b):
     return float(np.where(within, apart, np.inf).min())
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(placements(), placements())
 def test_gap_agrees_with_trying_every_face(pa, pb):
     a, b = ROUGH[0].solid(pa), BOX.solid(pb)
@@ -82,7 +82,7 @@ def test_gap_agrees_with_trying_every_face(pa, pb):
     assert np.linalg.norm(found.at_a - found.at_b) == pytest.approx(found.distance, abs=1e-9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.sampled_from(ROUGH), st.sampled_from(ROUGH), placements(), placements(), placements())
 def test_gap_is_the_same_from_either_side_and_anywhere(one, other, pa, pb, moved):
     a, b = one.solid(pa), other.solid(pb)
@@ -92,7 +92,7 @@ def test_gap_is_the_same_from_either_side_and_anywhere(one, other, pa, pb, moved
     assert gap(a.moved(moved), b.moved(moved)).distance == pytest.approx(there.distance, abs=1e-9)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.sampled_from([*ROUGH, RING]), st.sampled_from(ROUGH), placements(), placements())
 def test_overlap_is_the_common_part_and_gap_is_none_then(one, other, pa, pb):
     a, b = one.solid(pa), other.solid(pb)
@@ -196,7 +196,7 @@ def test_depth_of_a_pipe_through_a_pane_is_the_panes_thickness():
     assert overlap(pane, pipe).depth == pytest.approx(0.01, rel=1e-6)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(placements(), min_size=2, max_size=12), st.sampled_from([0.0, 0.02]))
 def test_near_pairs_are_the_pairs_of_boxes_that_meet(places, margin):
     solids = [BOX.solid(place) for place in places]

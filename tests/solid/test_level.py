@@ -28,7 +28,7 @@ def solids(draw):
     return draw(st.sampled_from(SHAPES)).solid(Placement.at((0.3, -0.2, 5.0)) @ Placement.turned(axis, turn))
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(solids(), st.lists(st.floats(-0.2, 1.2), min_size=1, max_size=5))
 def test_agrees_with_trimming_by_booleans(solid, shares):
     low, high = solid.bounds[:, 2]
@@ -43,7 +43,7 @@ def test_agrees_with_trimming_by_booleans(solid, shares):
             assert centroid_below(solid, z) == pytest.approx(part.centroid, abs=1e-8)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(solids())
 def test_it_rises_from_nothing_to_the_whole(solid):
     low, high = solid.bounds[:, 2]
@@ -55,7 +55,7 @@ def test_it_rises_from_nothing_to_the_whole(solid):
     assert (found <= solid.volume * (1 + 1e-12)).all()
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(solids(), st.floats(0.02, 0.98))
 def test_the_area_is_how_fast_the_volume_grows(solid, share):
     low, high = solid.bounds[:, 2]

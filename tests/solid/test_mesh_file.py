@@ -244,7 +244,7 @@ def test_loose_faces_are_refused_with_what_to_do(tmp_path):
     assert "weld the scan's vertices" in str(refusal.value)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(0, 2**32 - 1))
 def test_any_damage_ends_in_a_closed_solid_or_a_reason(seed):
     rng = np.random.default_rng(seed)

@@ -3,7 +3,7 @@ import pickle
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.solid.placement import Placement
@@ -28,7 +28,6 @@ def test_the_inverse_undoes(a, point):
     assert (a @ a.inverse()).rotation == pytest.approx(np.eye(3), abs=1e-12)
 
 
-@settings(deadline=None)  # the first call imports scipy
 @given(vector, number)
 def test_turns_agree_with_scipy(axis, angle):
     """Against scipy.spatial.transform.Rotation."""

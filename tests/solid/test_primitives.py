@@ -139,7 +139,7 @@ def test_sizes_that_make_no_solid_are_refused_in_words(make, words):
         make()
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(st.tuples(length, length, length), min_size=3, max_size=6), st.floats(0.0005, 0.002))
 def test_a_sweep_has_the_area_of_its_circle_times_its_length(steps, radius):
     """Legs run ahead in every axis, so that they bend by less than a right angle."""

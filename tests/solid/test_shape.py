@@ -73,7 +73,7 @@ def test_turning_and_moving_leave_the_volume(axis, turn, shift):
     assert solid.manifold.volume() == pytest.approx(TUBE.volume, rel=1e-9)
 
 
-@settings(max_examples=25, deadline=None)  # the first call imports trimesh
+@settings(max_examples=25)  # the first call imports trimesh
 @given(vector)
 def test_figures_agree_with_trimesh(shift):
     """Against another library's sums: trimesh."""

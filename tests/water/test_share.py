@@ -21,7 +21,7 @@ PLACES = st.tuples(*[millimetres(0, 300)] * 3)
 
 
 @given(places=st.lists(PLACES, min_size=1, max_size=6), levels=st.lists(millimetres(-100, 500), max_size=4))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 def test_shares_add_up_to_the_union_below_every_level(body_of, places, levels):
     forms = (ball(0.1), box((0.2, 0.1, 0.15)), cylinder(0.06, 0.2))
     solids = [forms[i % 3].solid(Placement.at(place)) for i, place in enumerate(places)]

@@ -16,7 +16,7 @@ POINTS = st.lists(
 ).map(lambda ps: [(0.05 * x, 0.05 * y, d) for x, y, d in ps])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(points=POINTS, roughness=st.floats(0.0, 1.0), seed=st.integers(0, 1000))
 def test_the_bed_passes_through_its_points_and_keeps_in_bounds(points, roughness, seed):
     given = np.array(points)
