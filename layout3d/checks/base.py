@@ -41,10 +41,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """A rule: its name in findings, what it asks, the caution its findings carry, and the function.
-
-    ``limits`` names limits that are read for it outside this package; ``limits_of`` finds its others.
-    """
+    """A rule: its name in findings, what it asks, its caution, the function, and the limits it judges by."""
 
     name: str
     asks: str
@@ -63,7 +60,7 @@ def rule(
     name : words with hyphens, as findings bear it
     asks : one sentence, what must hold; stands in the docs
     caution : shown under the report when this rule found something that can hurt someone
-    limits : names of limits that it judges by though other packages read them
+    limits : names of the limits that it judges by, in the catalogue's order; all that it reads, wherever
     """
 
     def made(find: Callable[[Model], Iterable[Finding]]) -> Rule:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from layout3d.catalog import default
-from layout3d.checks.limits_of import limits_of
 from layout3d.checks.registry import rules
 from layout3d.fields import FieldSpec, field_specs
 from layout3d.fields_composite import Listing, Steps, record
@@ -173,7 +172,7 @@ def _section(title: str, key: str, type: Listing | object) -> str:
 
 def _rules() -> str:
     rows = [
-        (f"`{name}`", rule.asks, ", ".join(f"`{limit}`" for limit in limits_of(rule)))
+        (f"`{name}`", rule.asks, ", ".join(f"`{limit}`" for limit in rule.limits))
         for name, rule in rules().items()
     ]
     return "## Rules\n\n" + markdown_table(("rule", "asks", "by the limits"), rows)

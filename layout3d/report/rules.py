@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from layout3d.catalog import Limit, default
 from layout3d.checks.base import Rule
-from layout3d.checks.limits_of import TOLD_LIMITS, limits_of
 from layout3d.checks.registry import rules
 from layout3d.errors import SceneRefused, UnknownName, nearest
 from layout3d.report.writing import Line
@@ -14,7 +13,10 @@ from layout3d.scene.own import limit_kind
 from layout3d.scene.scene import Scene
 from layout3d.units import show
 
-__all__ = ["known_rules", "limit_text", "misses_are", "refuse_unknown_rules", "rules_lines"]
+__all__ = ["TOLD_LIMITS", "known_rules", "limit_text", "misses_are", "refuse_unknown_rules", "rules_lines"]
+
+TOLD_LIMITS = ("floor_load", "floor_mass_ask")
+"""Limits that no rule judges by: they are told beside the figures, for a person to judge."""
 
 
 def known_rules(only: Iterable[str] = ()) -> dict[str, Rule]:
@@ -75,8 +77,8 @@ def rules_lines() -> list[Line]:
     lines = [Line("Rules", style="head")]
     for name, rule in rules().items():
         lines += [Line(name, 2), Line(rule.asks, 6, "faint")]
-        if names := limits_of(rule):
-            lines.append(Line(f"limits: {', '.join(names)}", 6, "faint"))
+        if rule.limits:
+            lines.append(Line(f"limits: {', '.join(rule.limits)}", 6, "faint"))
     lines += [Line(""), Line("Limits, each to be set under `limits:` in a scene", style="head")]
     catalog = default()
     for name in catalog.names("limits"):

@@ -1,14 +1,20 @@
-"""What must hold for every rule: mirrored, in other units or another order, a scene has the same findings."""
+"""What must hold for every rule: it declares the limits that it reads; mirrored, in other units or another
+order, a scene has the same findings."""
 
+import functools
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import yaml
 
+from layout3d.catalog import default
+from layout3d.catalog.catalog import Catalog
 from layout3d.checks.examine import examine
 from layout3d.checks.registry import rules
 from layout3d.model.build import build_model
+from layout3d.report.rules import TOLD_LIMITS
 from layout3d.scene.reader import read_scene
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
@@ -49,6 +55,23 @@ def found(scene, folder=FAULTY):
     return examine(model)
 
 
+def limits_read(rule, model):
+    """Return the limits that a rule reads from a model's catalogue, and that nothing has read before."""
+    read, limit = set(), Catalog.limit
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Catalog, "limit", lambda self, name: read.add(name) or limit(self, name))
+        list(rules()[rule].find(model))
+    return read
+
+
+@functools.cache
+def original(rule):
+    """Return a rule's faulty model, which limits the rule read in it, and what all rules find: made once."""
+    model = build_model(read_scene(FAULTY / f"{rule}.yaml"))
+    read = limits_read(rule, model)  # first, while nothing that is kept hides what it reads
+    return model, read, examine(model)
+
+
 def figures(findings):
     """Return what must be the same whatever a scene's order and units."""
     return sorted((f.rule, f.severity, tuple(sorted(f.parts))) for f in findings)
@@ -57,6 +80,40 @@ def figures(findings):
 def measures(findings):
     ordered = sorted(findings, key=lambda f: (f.rule, f.parts))
     return [value for f in ordered for value in (f.measured, f.limit) if value is not None]
+
+
+# -- limits ------------------------------------------------------------------------------------------------
+
+MARKS = {"water_cover", "sump_margin", "top_up_interval"}
+"""Limits of the fill line, which stand in the same ledger as every failure."""
+WITH_A_NUT_INSIDE = {"bulkhead-to-seam"}
+"""Rules that read a limit only for a nut on the inside, which neither faulty nor clean scene has."""
+
+
+@functools.cache
+def clean():
+    return build_model(read_scene(Path(__file__).with_name("clean.yaml")))
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_a_rule_declares_the_limits_that_it_reads_and_no_others(rule, model_of):
+    declared = set(rules()[rule].limits)
+    _, read, _ = original(rule)
+    assert read - MARKS <= declared
+    if declared - read:
+        read = read | limits_read(rule, clean())
+    if rule in WITH_A_NUT_INSIDE:
+        drain = "{panel: back, left: 60, bottom: 200, bulkhead: 1/2 in thin, flange: outside}"
+        read = read | limits_read(rule, model_of("", holes=f"drain: {drain}"))
+    assert read - MARKS <= declared <= read
+    in_order = [name for name in default().names("limits") if name in declared]
+    assert list(rules()[rule].limits) == in_order
+
+
+def test_every_limit_is_judged_by_a_rule_or_told_with_the_figures():
+    declared = {name for rule in rules().values() for name in rule.limits}
+    assert not declared & set(TOLD_LIMITS)
+    assert declared | set(TOLD_LIMITS) == set(default().names("limits"))
 
 
 # -- other units -------------------------------------------------------------------------------------------
@@ -83,7 +140,7 @@ def converted(node, units, key=""):
 def test_units_do_not_matter(rule):
     scene = raw(rule)
     other = {**converted(scene, scene["units"]), "units": "in" if scene["units"] == "mm" else "mm"}
-    here, there = found(scene), found(other)
+    here, there = original(rule)[-1], found(other)
     assert figures(here) == figures(there)
     assert measures(here) == pytest.approx(measures(there), rel=1e-9, abs=1e-9)
     for one, another in zip(here, there, strict=True):
@@ -99,7 +156,7 @@ def test_units_do_not_matter(rule):
 def test_the_order_of_parts_does_not_matter(rule):
     scene = raw(rule)
     turned = {**scene, "parts": dict(reversed(scene["parts"].items()))}
-    here, there = found(scene), found(turned)
+    here, there = original(rule)[-1], found(turned)
     assert figures(here) == figures(there)
     assert measures(here) == pytest.approx(measures(there), rel=1e-12, abs=1e-12)
 
@@ -139,7 +196,7 @@ def test_a_mirrored_scene_has_mirrored_findings(rule, tmp_path):
     length = scene["parts"]["tank"]["inside"][0]
     lines = (FAULTY / "stone.obj").read_text(encoding="utf-8").splitlines()
     (tmp_path / "stone.obj").write_text("\n".join(map(mirrored_line, lines)), encoding="utf-8")
-    here, there = found(scene), found(mirrored(scene, length), tmp_path)
+    here, there = original(rule)[-1], found(mirrored(scene, length), tmp_path)
     assert [(f.rule, f.severity) for f in here] == [(f.rule, f.severity) for f in there]
     if rule in GROWN:
         return
@@ -173,12 +230,18 @@ def mirrored_line(line):
 
 @pytest.mark.parametrize("rule", RULES)
 def test_an_accepted_finding_is_a_note_with_the_reason(rule):
-    scene = raw(rule)
-    (fault,) = [f for f in found(scene) if f.severity == "fault"]
+    model, _, findings = original(rule)
+    (fault,) = [f for f in findings if f.severity == "fault"]
     entry = {"rule": rule, "parts": list(fault.parts), "why": "looked at on site"}
-    (note,) = [f for f in found({**scene, "accept": [entry]}) if f.rule == rule]
+    (note,) = [f for f in examine(accepting(model, rule, entry), only=(rule,)) if f.rule == rule]
     assert note.severity == "note"
     assert note.message.endswith("; accepted in the scene: looked at on site")
     assert (note.measured, note.at) == (fault.measured, fault.at)
     other = next(name for name in rules() if name != rule)
-    assert fault in found({**scene, "accept": [{**entry, "rule": other}]})
+    assert fault in examine(accepting(model, rule, {**entry, "rule": other}), only=(rule,))
+
+
+def accepting(model, rule, entry):
+    """Return a model whose scene accepts a finding, read from the scene's text."""
+    text = yaml.safe_dump({**raw(rule), "accept": [entry]}, sort_keys=False)
+    return replace(model, scene=read_scene(FAULTY / "made.yaml", text=text))

@@ -45,7 +45,11 @@ class _Cover:
     behind: bool
 
 
-@rule("background-cover", asks="What a background hides lies within its depth, with cover left over it.")
+@rule(
+    "background-cover",
+    asks="What a background hides lies within its depth, with cover left over it.",
+    limits=("background_cover", "background_cover_least"),
+)
 def background_cover(model: Model) -> Iterator[Finding]:
     """Find the thinnest cover over each hidden pipe; a run that leaves the slab on purpose ends its cover."""
     wanted, least = limit(model, "background_cover"), limit(model, "background_cover_least")

@@ -17,6 +17,7 @@ __all__ = ["baffle_heights"]
     "baffle-height",
     asks="Baffles that water runs over end below the sump's rim, with room for the water over them.",
     caution=FLOOD,
+    limits=("baffle_to_rim",),
 )
 def baffle_heights(model: Model) -> Iterator[Finding]:
     """Find baffles too near the rim. A baffle that is open below may be as high as the sump, not higher."""

@@ -15,7 +15,9 @@ __all__ = ["bulkheads_to_seams"]
 
 
 @rule(
-    "bulkhead-to-seam", asks="Flange and nut sit on flat glass, clear of silicone, with room to turn the nut."
+    "bulkhead-to-seam",
+    asks="Flange and nut sit on flat glass, clear of silicone, with room to turn the nut.",
+    limits=("bulkhead_to_seam", "bulkhead_to_seam_least", "nut_to_corner"),
 )
 def bulkheads_to_seams(model: Model) -> Iterator[Finding]:
     """Find flanges and nuts too near a silicone seam, and nuts without room beside them."""

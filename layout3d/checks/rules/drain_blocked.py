@@ -17,6 +17,7 @@ __all__ = ["drain_blocked"]
     "drain-blocked",
     asks="With a drain blocked, the pumps run dry before the tank runs over.",
     caution=FLOOD_TEST,
+    limits=("freeboard",),
 )
 def drain_blocked(model: Model) -> Iterator[Finding]:
     """Find tanks that a blocked drain fills over their rim, or nearly.

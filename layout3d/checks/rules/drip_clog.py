@@ -11,7 +11,11 @@ from layout3d.model.model import Model
 __all__ = ["clogging_holes"]
 
 
-@rule("drip-clog", asks="Drip holes are wide enough to stay open.")
+@rule(
+    "drip-clog",
+    asks="Drip holes are wide enough to stay open.",
+    limits=("drip_hole_diameter", "drip_hole_diameter_least"),
+)
 def clogging_holes(model: Model) -> Iterator[Finding]:
     """Find the smallest hole of each pipe, if it is too small."""
     wanted, least = limit(model, "drip_hole_diameter"), limit(model, "drip_hole_diameter_least")

@@ -14,7 +14,11 @@ from layout3d.model.model import Model
 __all__ = ["uneven_bars"]
 
 
-@rule("drip-even", asks="The holes of a drip bar give alike, and their area is small beside the bore's.")
+@rule(
+    "drip-even",
+    asks="The holes of a drip bar give alike, and their area is small beside the bore's.",
+    limits=("drip_hole_area_ratio", "drip_variation", "drip_variation_most"),
+)
 def uneven_bars(model: Model) -> Iterator[Finding]:
     """Find uneven bars; one with dry holes is told by drip-dry alone."""
     usual, most = limit(model, "drip_variation"), limit(model, "drip_variation_most")

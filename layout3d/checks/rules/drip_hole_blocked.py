@@ -20,7 +20,7 @@ FACETS = 2e-4
 """What a round channel drawn with flat sides may take of the way, [m]."""
 
 
-@rule("drip-hole-blocked", asks="Each drip hole has a free way straight out.")
+@rule("drip-hole-blocked", asks="Each drip hole has a free way straight out.", limits=("drip_hole_way",))
 def drip_holes_blocked(model: Model) -> Iterator[Finding]:
     """Find drip holes that face something too near, told together for each pipe and what blocks it."""
     wanted = limit(model, "drip_hole_way")

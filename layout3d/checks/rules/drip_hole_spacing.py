@@ -15,7 +15,11 @@ from layout3d.parts.run_data import Element
 __all__ = ["drip_hole_spacing"]
 
 
-@rule("drip-hole-spacing", asks="Drip holes keep apart, so that the pipe between them holds.")
+@rule(
+    "drip-hole-spacing",
+    asks="Drip holes keep apart, so that the pipe between them holds.",
+    limits=("drip_hole_spacing_diameters", "drip_hole_spacing_least"),
+)
 def drip_hole_spacing(model: Model) -> Iterator[Finding]:
     """Find the two nearest holes of each pipe, middle to middle, if they are too near."""
     diameters = limit(model, "drip_hole_spacing_diameters")

@@ -17,7 +17,7 @@ __all__ = ["fill_line"]
     "fill-line",
     asks="The return chamber's level lies where power cut, blocked drain and evaporation all allow it.",
     caution=FLOOD_TEST,
-    limits=("top_up_interval", "sump_margin", "water_cover"),
+    limits=("water_cover", "sump_margin", "top_up_interval"),
 )
 def fill_line(model: Model) -> Iterator[Finding]:
     """Find return chambers with no mark that holds, and levels outside the band.

@@ -15,7 +15,11 @@ from layout3d.units import show
 __all__ = ["velocities"]
 
 
-@rule("flow-velocity", asks="Water in pressure pipe keeps below the speed at which it hammers and roars.")
+@rule(
+    "flow-velocity",
+    asks="Water in pressure pipe keeps below the speed at which it hammers and roars.",
+    limits=("velocity_supply", "velocity_most"),
+)
 def velocities(model: Model) -> Iterator[Finding]:
     """Find the fastest element of each run, if it is too fast at likely losses."""
     fastest: dict[str, Stretch] = {}

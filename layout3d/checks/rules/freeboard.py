@@ -13,7 +13,12 @@ from layout3d.parts.base import Vector
 __all__ = ["freeboard"]
 
 
-@rule("freeboard", asks="The waterline stays below the glass's top edge, with freeboard.", caution=FLOOD)
+@rule(
+    "freeboard",
+    asks="The waterline stays below the glass's top edge, with freeboard.",
+    caution=FLOOD,
+    limits=("freeboard_least", "freeboard"),
+)
 def freeboard(model: Model) -> Iterator[Finding]:
     """Find a waterline too near the top of the glass, and one that wets the perimeter brace."""
     yield from _to_glass(model)

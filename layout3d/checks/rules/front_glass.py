@@ -24,7 +24,11 @@ SEEN_WITHIN = math.radians(60.0)
 """Panes turned no further than this from the first one are looked through as well, [rad]."""
 
 
-@rule("front-glass", asks="A cleaning magnet gets along the inside of the front glass.")
+@rule(
+    "front-glass",
+    asks="A cleaning magnet gets along the inside of the front glass.",
+    limits=("magnet_to_front_glass", "magnet_to_front_glass_least"),
+)
 def front_glass(model: Model) -> Iterator[Finding]:
     """Find parts too near the front glass, above the bed; what is fixed to that glass is let off."""
     wanted, least = limit(model, "magnet_to_front_glass"), limit(model, "magnet_to_front_glass_least")

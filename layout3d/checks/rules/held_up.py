@@ -24,7 +24,12 @@ STOPPED = 0.15
 """Stopped it is by what it then runs into by this share of the way: a face up to 80 degrees steep."""
 
 
-@rule("held-up", asks="Each part stands on something, or is fixed to something in reach.", caution=FALLING)
+@rule(
+    "held-up",
+    asks="Each part stands on something, or is fixed to something in reach.",
+    caution=FALLING,
+    limits=("rest_gap", "fixing_reach"),
+)
 def held_up(model: Model) -> Iterator[Finding]:
     """Find parts that nothing stops from below and no join carries, directly or through others.
 

@@ -18,6 +18,12 @@ __all__ = ["hole_edges"]
     "hole-edge-distance",
     asks="Drilled holes keep away from the edges and corners of the glass.",
     caution=DRILLING,
+    limits=(
+        "glass_hole_edge_diameters",
+        "glass_hole_edge_thicknesses",
+        "glass_hole_edge",
+        "glass_hole_corner_thicknesses",
+    ),
 )
 def hole_edges(model: Model) -> Iterator[Finding]:
     """Find holes too near an edge, and holes too near a corner."""

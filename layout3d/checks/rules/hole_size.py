@@ -16,6 +16,12 @@ __all__ = ["hole_sizes"]
     "hole-size",
     asks="Each hole suits its pane's thickness and width and its bulkhead's thread.",
     caution=DRILLING,
+    limits=(
+        "glass_hole_least_thicknesses",
+        "glass_hole_most_of_side",
+        "bulkhead_hole_slack",
+        "bulkhead_cover",
+    ),
 )
 def hole_sizes(model: Model) -> Iterator[Finding]:
     """Find holes whose diameter does not suit."""

@@ -17,7 +17,15 @@ __all__ = ["hole_pairs"]
 
 
 @rule(
-    "hole-to-hole", asks="Holes in one pane keep apart, and so do their flanges and nuts.", caution=DRILLING
+    "hole-to-hole",
+    asks="Holes in one pane keep apart, and so do their flanges and nuts.",
+    caution=DRILLING,
+    limits=(
+        "glass_hole_hole_diameters",
+        "glass_hole_hole_thicknesses",
+        "glass_hole_hole",
+        "bulkhead_to_bulkhead",
+    ),
 )
 def hole_pairs(model: Model) -> Iterator[Finding]:
     """Find pairs of holes that are too near."""

@@ -17,7 +17,11 @@ DRILL_REACH = 0.05
 """What a hole saw and its machine need on either side of the pane, [m]; common practice, no source."""
 
 
-@rule("hole-under-brace", asks="Holes and their flanges keep clear of braces and rim.")
+@rule(
+    "hole-under-brace",
+    asks="Holes and their flanges keep clear of braces and rim.",
+    limits=("bulkhead_to_brace",),
+)
 def holes_under_braces(model: Model) -> Iterator[Finding]:
     """Find holes whose flange or drill would meet a brace or the rim on the same pane."""
     wanted = limit(model, "bulkhead_to_brace")

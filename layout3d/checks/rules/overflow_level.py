@@ -17,6 +17,7 @@ __all__ = ["overflow_level"]
     "overflow-level",
     asks="With the pumps running the water stands at the scene's waterline, and well under rim and brace.",
     caution=FLOOD_TEST,
+    limits=("waterline_to_overflow", "overflow_to_rim"),
 )
 def overflow_level(model: Model) -> Iterator[Finding]:
     """Find running levels too near the rim, and waterlines that the overflow does not keep."""

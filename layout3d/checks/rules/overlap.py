@@ -25,7 +25,7 @@ STAYS = ("glass", "stand", "background", "substrate", "sump")
 """Groups that are not what a remedy moves."""
 
 
-@rule("overlap", asks="No two parts share space, but for joins that are meant.")
+@rule("overlap", asks="No two parts share space, but for joins that are meant.", limits=("rest_gap",))
 def overlaps(model: Model) -> Iterator[Finding]:
     """Find bodies that share space, and tubes that run through themselves.
 

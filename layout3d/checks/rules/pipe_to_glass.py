@@ -16,7 +16,11 @@ __all__ = ["pipes_to_glass"]
 HOLDERS = ("clip", "suction_cup", "bulkhead")
 
 
-@rule("pipe-to-glass", asks="Pipes, tubes and fittings keep a gap to the tank's panes and braces.")
+@rule(
+    "pipe-to-glass",
+    asks="Pipes, tubes and fittings keep a gap to the tank's panes and braces.",
+    limits=("pipe_to_glass", "pipe_to_glass_least"),
+)
 def pipes_to_glass(model: Model) -> Iterator[Finding]:
     """Find pipework too near the glass; at its own pane, a pipe is measured beside its hole."""
     wanted, least = limit(model, "pipe_to_glass"), limit(model, "pipe_to_glass_least")

@@ -17,7 +17,11 @@ NEXT = 3
 run that starts at a tee beside the pipes of that tee."""
 
 
-@rule("pipe-to-pipe", asks="Pipes, tubes and fittings that are not joined keep a gap to each other.")
+@rule(
+    "pipe-to-pipe",
+    asks="Pipes, tubes and fittings that are not joined keep a gap to each other.",
+    limits=("pipe_to_pipe", "pipe_to_pipe_least"),
+)
 def pipes_to_pipes(model: Model) -> Iterator[Finding]:
     """Find pipework too near other pipework; what lies next to a body along its own way is let off."""
     wanted, least = limit(model, "pipe_to_pipe"), limit(model, "pipe_to_pipe_least")

@@ -21,7 +21,11 @@ LEAST_STEP = 0.0002
 """Shorter steps than this are not told in a remedy, [m]: nobody saws finer."""
 
 
-@rule("ports-meet", asks="The end of a run meets the port it is meant for, in line with it.")
+@rule(
+    "ports-meet",
+    asks="The end of a run meets the port it is meant for, in line with it.",
+    limits=("port_gap", "port_angle"),
+)
 def ports_meet(model: Model) -> Iterator[Finding]:
     """Find ends that miss their port (`end_at`), or stand at an angle to it; and pipe put on bare pipe."""
     for name, run in runs(model):

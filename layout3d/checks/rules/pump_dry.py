@@ -20,6 +20,7 @@ BURNS = "A pump that runs dry overheats and cracks; with mains beside water that
     "pump-dry",
     asks="The return pump's inlet stays under water when a filter sock clogs and holds back water.",
     caution=BURNS,
+    limits=("water_cover",),
 )
 def pump_dry(model: Model) -> Iterator[Finding]:
     """Find return pumps whose inlet comes out of the water when a sock fills to its rim.

@@ -18,6 +18,7 @@ __all__ = ["siphon"]
     "siphon",
     asks="A return with its mouth under water has a siphon break, not only a check valve.",
     caution=FLOOD_TEST,
+    limits=("siphon_depth",),
 )
 def siphon(model: Model) -> Iterator[Finding]:
     """Find mouths that drain the tank well below its overflow.

@@ -13,7 +13,12 @@ from layout3d.parts.base import Body
 __all__ = ["stays_dry"]
 
 
-@rule("stays-dry", asks="Lights and air pumps stay above the water.", caution=CURRENT)
+@rule(
+    "stays-dry",
+    asks="Lights and air pumps stay above the water.",
+    caution=CURRENT,
+    limits=("light_over_water",),
+)
 def stays_dry(model: Model) -> Iterator[Finding]:
     """Find lights and air pumps in the water or too near above it."""
     wanted = limit(model, "light_over_water")

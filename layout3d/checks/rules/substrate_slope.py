@@ -25,7 +25,11 @@ HOLD = 0.010
 """What stands within this of a free edge holds it back, [m]."""
 
 
-@rule("substrate-slope", asks="No bed is steeper than its sand stays, nor ends in a step that nothing holds.")
+@rule(
+    "substrate-slope",
+    asks="No bed is steeper than its sand stays, nor ends in a step that nothing holds.",
+    limits=("substrate_slope", "substrate_slope_most"),
+)
 def substrate_slopes(model: Model) -> Iterator[Finding]:
     """Find the steepest place of each bed, within the glass, and free edges of its region."""
     for bed in beds(model):

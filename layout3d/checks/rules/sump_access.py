@@ -17,7 +17,11 @@ OVER = ("stand", "glass")
 """Groups that lie over a sump to stay; what else hangs there can be taken away."""
 
 
-@rule("sump-access", asks="A hand gets over the sump's rim, under what lies above it.")
+@rule(
+    "sump-access",
+    asks="A hand gets over the sump's rim, under what lies above it.",
+    limits=("hand_access", "hand_access_least"),
+)
 def sump_access(model: Model) -> Iterator[Finding]:
     """Find sumps with too little room between their rim and the lowest board or pane above."""
     wanted, least = limit(model, "hand_access"), limit(model, "hand_access_least")

@@ -14,7 +14,11 @@ from layout3d.parts.sump_data import Compartment
 __all__ = ["sump_levels"]
 
 
-@rule("sump-levels", asks="Water in the sump stands no higher than where it comes from.")
+@rule(
+    "sump-levels",
+    asks="Water in the sump stands no higher than where it comes from.",
+    limits=("sump_level_step",),
+)
 def sump_levels(model: Model) -> Iterator[Finding]:
     """Find compartments whose stated levels can't stand beside each other.
 

@@ -17,6 +17,7 @@ __all__ = ["sump_rim"]
     "sump-rim",
     asks="With the pumps running the water stands below the sump's rim in every compartment.",
     caution=FLOOD_TEST,
+    limits=("compartment_to_rim",),
 )
 def sump_rim(model: Model) -> Iterator[Finding]:
     """Find compartments whose water, with the head over their baffle, comes too near the rim."""

@@ -43,7 +43,9 @@ class Span:
 
 
 @rule(
-    "support-spacing", asks="Rigid pipe is held often enough: by ports, clips, cups, or the slab it lies in."
+    "support-spacing",
+    asks="Rigid pipe is held often enough: by ports, clips, cups, or the slab it lies in.",
+    limits=("support_spacing_share", "support_spacing_upright", "rest_gap"),
 )
 def support_spacing(model: Model) -> Iterator[Finding]:
     """Find the longest stretch of each run that nothing holds."""

@@ -13,7 +13,12 @@ from layout3d.parts.base import Body, Built, Part, Vector, vector
 __all__ = ["under_water"]
 
 
-@rule("under-water", asks="Heaters, mist makers and the inlets of pumps stay under water.", caution=CURRENT)
+@rule(
+    "under-water",
+    asks="Heaters, mist makers and the inlets of pumps stay under water.",
+    caution=CURRENT,
+    limits=("water_cover",),
+)
 def under_water(model: Model) -> Iterator[Finding]:
     """Find equipment that works under water and stands out of it, or in none."""
     pumps = [pump for pump in model.pumps if not pump.part.air]
