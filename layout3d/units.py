@@ -23,7 +23,6 @@ __all__ = [
     "Kind",
     "KindOfQuantity",
     "exact_unit",
-    "is_scale_point",
     "kind_of",
     "known_units",
     "parse_unit",
@@ -236,12 +235,6 @@ def exact_unit(text: str) -> tuple[Fraction, Dims, Fraction] | None:
     ``1 ft 6 in`` and ``18 in`` the same number.
     """
     return _find(text)
-
-
-def is_scale_point(unit: str) -> bool:
-    """Say whether figures in this unit are points on a scale with a zero of its own: ``°C``, ``°F``."""
-    found = _find(unit)
-    return found is not None and found.offset != 0
 
 
 def known_units() -> frozenset[str]:

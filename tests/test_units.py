@@ -18,7 +18,6 @@ from layout3d.units import (
     KINDS,
     Kind,
     exact_unit,
-    is_scale_point,
     kind_of,
     known_units,
     parse_unit,
@@ -133,8 +132,6 @@ def test_factors_are_those_of_the_full_registry(unit):
 )
 def test_points_on_a_temperature_scale(value, unit, kelvin):
     assert to_si(value, unit) == kelvin
-    assert is_scale_point(unit)
-    assert not is_scale_point("K")
 
 
 @pytest.mark.parametrize(

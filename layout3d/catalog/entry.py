@@ -79,20 +79,6 @@ class Pipe:
         """Return the source of one field: its own where it has one, else the entry's."""
         return dict(self.sources).get(figure, self.source)
 
-    @property
-    def nominal_inside_diameter(self) -> float:
-        """Outside less twice the least wall, [m]: the bore of older friction tables, not of the pipe."""
-        return self.outside_diameter - 2.0 * self.wall_min
-
-    @property
-    def bore_area(self) -> float:
-        """Area of the bore, [m²]."""
-        return math.pi / 4.0 * self.inside_diameter**2
-
-    def mates_with(self, other: Pipe | Tube | Bulkhead) -> bool:
-        """Tell whether the other's end is cemented into the same socket; inch and metric never are."""
-        return other.family == self.family and other.size == self.size
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tube:
@@ -212,11 +198,6 @@ class Material:
             raise ValueError(
                 f"material {self.name!r}: density {self.density} is outside {self.density_range} kg/m³"
             )
-
-    @property
-    def bulk_density(self) -> float:
-        """Mass over volume as it lies dry, pores included, [kg/m³]."""
-        return self.density * (1.0 - self.porosity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,17 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout3d.parts.base import Vector, vector
 
-__all__ = ["VIEWS", "Camera", "View", "camera_for", "direction_of"]
+__all__ = ["VIEWS", "Camera", "camera_for", "direction_of"]
 
 Floats = NDArray[np.float64]
-View = Literal["three_quarter", "front", "back", "left", "right", "plan"]
 
 VIEW_ANGLE = math.radians(20.0)  # full height of a perspective picture: a long lens, calm verticals
 _FIT_ROUNDS = 12

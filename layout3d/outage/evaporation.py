@@ -1,8 +1,8 @@
 """Water that leaves an open surface to the air of the room, by two published methods, as a range.
 
 For water open to the room. Under a lid the air soon stands near the water's warmth and 80 to 95 % moist, and
-what leaves is what ventilation carries off (:func:`ventilation_loss`), not these rates. Wet walls, rock and
-falls add area: count them in.
+what leaves is what ventilation carries off, not these rates. Wet walls, rock and falls add area: count them
+in.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ __all__ = [
     "natatorium_rate",
     "saturation_pressure",
     "still_surface_rate",
-    "ventilation_loss",
 ]
 
 PRESSURE = 101325.0  # [Pa], standard atmosphere
@@ -123,27 +122,6 @@ def evaporation(
         high=area * max(figures),
         note=f"Carrier with {activity.note}; Shah, still surface",
     )
-
-
-def ventilation_loss(
-    air_flow: float, *, inside: float, inside_humidity: float, air: float, humidity: float
-) -> float:
-    """Water that ventilation carries out of a lidded tank, [kg/s].
-
-    Parameters
-    ----------
-    air_flow : out of the lid, [m³/s]
-    inside, inside_humidity : temperature [°C] and relative humidity [-] of the air that leaves
-    air, humidity : of the room that replaces it
-
-    Returns
-    -------
-    0 where the room's air is the moister.
-    """
-    not_negative(air_flow, "flow of air", "m³/s")
-    leaving, coming = _vapour(inside, inside_humidity), _vapour(air, humidity)
-    dry = (PRESSURE - leaving) / (GAS_AIR * (inside + 273.15))
-    return air_flow * dry * max(0.0, _ratio(leaving) - _ratio(coming))
 
 
 def _vapour(temperature: float, humidity: float) -> float:

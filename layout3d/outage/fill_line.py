@@ -77,11 +77,6 @@ class FillLine:
     room: float
     remedies: tuple[str, ...]
 
-    @property
-    def empty(self) -> bool:
-        """Whether no mark is safe."""
-        return self.lowest is None or self.highest is None
-
 
 def outage_bound(
     sump: Body, *, drained: float, elsewhere: float, margin: float, display: Body | None = None

@@ -208,8 +208,3 @@ class Flood:
         """Whether a power cut or a blocked drain puts water on the floor, or the fill line does not hold."""
         events = (self.power_cut, *self.failed, *self.blocked)
         return any(event.floor.high > 0.0 for event in events) or not self.mark.holds
-
-    @property
-    def worst_power_cut(self) -> Event:
-        """The power cut that brings most water down, safeguards failed."""
-        return max((self.power_cut, *self.failed), key=lambda event: event.moved.high)

@@ -1,4 +1,4 @@
-"""Volume, free surface and centre of a solid below a level, by exact sums over its faces. No sampling."""
+"""Volume and free surface of a solid below a level, by exact sums over its faces. No sampling."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from layout3d.solid.shape import Points, Solid
 
-__all__ = ["area_at", "centroid_below", "volume_below"]
+__all__ = ["area_at", "volume_below"]
 
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
 
@@ -54,38 +54,6 @@ def area_at(solid: Solid, levels: ArrayLike) -> Points:
     (k,) float, [m²]
     """
     return _below(solid, levels, order=0)
-
-
-def centroid_below(solid: Solid, level: float) -> Points:
-    """Centre of the volume below a level (the centre of buoyancy, if the solid stands in water to there).
-
-    Returns
-    -------
-    (3,) float, [m]
-
-    Raises
-    ------
-    ValueError : the solid has no volume below the level.
-    """
-    low, high = solid.bounds[:, 2]
-    if level >= high:
-        return solid.centroid
-    if level <= low:
-        raise ValueError(
-            f"centroid_below: the solid begins at z = {low:.6g} m, nothing is below {level:.6g} m"
-        )
-    origin = np.array([*solid.bounds[:, :2].mean(axis=0), level])
-    pieces = _clipped(solid.vertices[solid.faces] - origin)
-    plan = _plan_areas(pieces)
-    z = pieces[:, :, 2]
-    volume = float((plan * z.sum(axis=1)).sum()) / 3.0
-    if not volume > 0.0:
-        raise ValueError(f"centroid_below: the solid has no volume below {level:.6g} m")
-    # a product of two linear functions over a triangle: area / 12 times (sum of products + product of sums)
-    products = np.einsum("ijk,ij->ik", pieces, z) + pieces.sum(axis=1) * z.sum(axis=1)[:, None]
-    moments = (plan[:, None] * products).sum(axis=0) / 12.0
-    moments[2] /= 2.0
-    return np.asarray(moments / volume + origin, dtype=np.float64)
 
 
 def _below(solid: Solid, levels: ArrayLike, *, order: int) -> Points:

@@ -1,16 +1,13 @@
-"""Volume by level as a table that can be read both ways; straight between its points, never beyond them."""
+"""Volume by level as a table, straight between its points."""
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from layout3d.errors import OutOfRange
 from layout3d.solid.shape import Points, Solid
-from layout3d.units import show
 
 __all__ = ["LevelTable", "flat_levels", "level_table"]
 
@@ -19,7 +16,6 @@ LEAST_SHARE = 1e-3  # below this share of the whole, CLOSE is that of this share
 FIRST_STEPS = 512
 NARROWEST = 1e-7  # steps of less are not cut any more, [m]
 MOST_MARKS = 256
-ROUNDING = 1e-9  # how far past its ends, as a share of its range, a table still gives its end, [-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,40 +38,6 @@ class LevelTable:
             )
         if not (np.diff(self.levels) > 0).all() or not (np.diff(self.volumes) >= 0).all():
             raise ValueError("LevelTable: levels must rise and volumes must not fall")
-
-    def volume_at(self, level: float) -> float:
-        """Return the volume below a level, [m³].
-
-        Raises
-        ------
-        OutOfRange : a level outside the table.
-        """
-        return _read(self.levels, self.volumes, level, "a level", "length")
-
-    def level_at(self, volume: float) -> float:
-        """Return the lowest level below which there is this volume, [m].
-
-        Raises
-        ------
-        OutOfRange : more than the table's last volume, or less than its first.
-        """
-        return _read(self.volumes, self.levels, volume, "a volume", "volume")
-
-
-def _read(given: tuple[float, ...], wanted: tuple[float, ...], value: float, what: str, kind: str) -> float:
-    slack = ROUNDING * (given[-1] - given[0])
-    if not given[0] - slack <= value <= given[-1] + slack:
-        raise OutOfRange(
-            f"{what} of {show(value, kind)} is outside the table",
-            expected=f"{show(given[0], kind)} to {show(given[-1], kind)}",
-        )
-    value = min(max(value, given[0]), given[-1])
-    after = bisect_left(given, value)
-    if given[after] == value:
-        return wanted[after]
-    before = after - 1
-    share = (value - given[before]) / (given[after] - given[before])
-    return wanted[before] + share * (wanted[after] - wanted[before])
 
 
 def level_table(

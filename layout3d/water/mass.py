@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import manifold3d
 import numpy as np
 
 from layout3d.catalog import water_density
@@ -33,7 +32,6 @@ __all__ = [
     "water_density_of",
 ]
 
-PSF = 47.88025898  # pascals in a pound-force a square foot: 4.4482216152605 N over 0.3048² m²
 FOOT = 0.002  # what is no higher than this over the lowest point stands on the floor, [m]
 ICE = 273.15  # 0 °C, [K]
 
@@ -93,11 +91,6 @@ class FloorLoad:
     limit: Limit
     ask: Limit
     caution: str = FLOOR_CAUTION
-
-    @property
-    def pressure_psf(self) -> float:
-        """Return the pressure in pounds-force a square foot."""
-        return self.pressure / PSF
 
     @property
     def times_limit(self) -> float:
@@ -169,6 +162,8 @@ def floor_load(model: Model) -> FloorLoad:
     Everything in the scene is taken to stand on the outline of the stand, or of the tank if there is no
     stand.
     """
+    from shapely import MultiPoint
+
     catalog = model.scene.catalog
     stand = [body for body in model.bodies if body.group == "stand"]
     if stand:
@@ -177,7 +172,7 @@ def floor_load(model: Model) -> FloorLoad:
         plan = standing[standing[:, 2] <= floor + FOOT, :2]
     else:
         plan = np.array(model.tank.outer_plan)
-    footprint = float(manifold3d.CrossSection.hull_points(plan).area())
+    footprint = float(MultiPoint(plan).convex_hull.area)
     total = masses(model).total
     return FloorLoad(
         mass=total,

@@ -80,7 +80,7 @@ def test_volume_of_a_coupling(pipe):
     inner = outside - rim
     rims = 2 * math.pi * rim * (outside**2 + outside * inner + inner**2) / 3
     sockets = 2 * math.pi / 4 * entry.outside_diameter**2 * entry.socket_depth
-    bore = entry.bore_area * entry.coupling_gap
+    bore = math.pi / 4 * entry.inside_diameter**2 * entry.coupling_gap
     assert made("coupling", pipe).shape.volume == pytest.approx(sleeve + rims - sockets - bore, rel=1e-9)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from layout3d.solid.boolean import difference, intersection, section, trim, union
-from layout3d.solid.level import area_at, centroid_below, volume_below
+from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.primitives import (
     ball,
     box,
@@ -63,8 +63,7 @@ def test_cylinder_tube_cone_frustum_capsule():
 
 @pytest.mark.parametrize("height", [0.001, 0.02, 0.05, 0.07, 0.0999])
 def test_cap_of_a_ball(height):
-    """pi h² (3 R - h) / 3; its centre 3 (2 R - h)² / (4 (3 R - h)) from the ball's; its free surface
-    pi h (2 R - h)."""
+    """pi h² (3 R - h) / 3; its free surface pi h (2 R - h)."""
     radius = 0.05
     solid = ball(radius).solid()
     expected = math.pi * height**2 * (3 * radius - height) / 3
@@ -72,8 +71,6 @@ def test_cap_of_a_ball(height):
     slack = PROMISED + 1.5e-5 / height
     assert volume_below(solid, height - radius)[0] == approx(expected, rel=slack)
     assert trim(solid, normal=(0, 0, 1), offset=height - radius).volume == approx(expected, rel=slack)
-    away = 3 * (2 * radius - height) ** 2 / (4 * (3 * radius - height))
-    assert centroid_below(solid, height - radius)[2] == approx(-away, abs=2e-5)
     # a rim 0.01 mm off all round
     surface = math.pi * height * (2 * radius - height)
     assert area_at(solid, height - radius)[0] == approx(surface, abs=2 * math.pi * radius * 1e-5)

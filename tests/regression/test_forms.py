@@ -11,10 +11,15 @@ import pytest
 
 from layout3d.parts.forms.bed import sculpted_bed
 from layout3d.parts.forms.leaf import plant
-from layout3d.parts.forms.mesh import volume_of
 from layout3d.parts.forms.relief import relief
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
+
+
+def volume_of(mesh):
+    """Signed volume by the divergence theorem; above 0 when the faces turn outward."""
+    a, b, c = (mesh[0][mesh[1][:, k]] for k in range(3))
+    return float(np.sum(a * np.cross(b, c)) / 6.0)
 
 
 def digest(values):

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from layout3d.solid import level
 from layout3d.solid.boolean import difference, trim, union
-from layout3d.solid.level import area_at, centroid_below, volume_below
+from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.primitives import ball, box, cylinder, torus_sector, tube
 from layout3d.solid.shape import Placement
 
@@ -38,9 +38,6 @@ def test_agrees_with_trimming_by_booleans(solid, shares):
     # a cut within rounding of a flat face is dropped by the boolean
     slack = 1e-9 * solid.volume
     assert volume_below(solid, levels) == pytest.approx(np.array(expected), rel=1e-8, abs=slack)
-    for z, part in zip(levels, slowly, strict=True):
-        if part is not None and part.volume > 1e-9:
-            assert centroid_below(solid, z) == pytest.approx(part.centroid, abs=1e-8)
 
 
 @settings(max_examples=50)
@@ -85,13 +82,6 @@ def test_many_levels_in_portions(monkeypatch):
     whole = volume_below(HOLLOW.solid(), levels)
     monkeypatch.setattr(level, "PAIRS_AT_ONCE", 1000)
     assert volume_below(HOLLOW.solid(), levels) == pytest.approx(whole, rel=1e-12, abs=1e-18)
-
-
-def test_centre_of_nothing_is_refused_and_of_all_is_the_centre():
-    solid = SHAPES[1].solid(Placement.at((1, 2, 3)))
-    with pytest.raises(ValueError, match="nothing is below"):
-        centroid_below(solid, 3.0)
-    assert centroid_below(solid, 9.0) == pytest.approx(solid.centroid)
 
 
 def test_a_solid_of_floats_far_up_keeps_its_digits():

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.parts.forms.mesh import require
 from layout3d.parts.forms.noise import Floats, Noise
 
-__all__ = ["BedHeight", "bed_height", "cell_slopes", "greatest_slope", "sculpted_bed", "slope_bed"]
+__all__ = ["BedHeight", "cell_slopes", "sculpted_bed", "slope_bed"]
 
 BedHeight = Callable[[ArrayLike, ArrayLike], NDArray[np.float64]]
 
@@ -107,13 +107,6 @@ def sculpted_bed(
     return height
 
 
-def bed_height(
-    x: ArrayLike, y: ArrayLike, *, points: Sequence[Sequence[float]], roughness: float = 0.0, seed: int = 0
-) -> NDArray[np.float64]:
-    """Return heights of ``sculpted_bed(points, ...)`` at x, y, [m]; shapes broadcast."""
-    return sculpted_bed(points, roughness=roughness, seed=seed)(x, y)
-
-
 def slope_bed(front_depth: float, back_depth: float, *, reach: float) -> BedHeight:
     """Return an even slope from the front glass (y = 0) to the back (y = ``reach``), level beyond both.
 
@@ -131,11 +124,6 @@ def slope_bed(front_depth: float, back_depth: float, *, reach: float) -> BedHeig
         return front + (back - front) * np.clip(far / run, 0.0, 1.0)
 
     return height
-
-
-def greatest_slope(x: ArrayLike, y: ArrayLike, heights: ArrayLike) -> float:
-    """Return the steepest slope of a gridded bed, [degrees] from level; see ``cell_slopes``."""
-    return float(np.max(cell_slopes(x, y, heights)))
 
 
 def cell_slopes(x: ArrayLike, y: ArrayLike, heights: ArrayLike) -> NDArray[np.float64]:

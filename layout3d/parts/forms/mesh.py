@@ -27,7 +27,6 @@ __all__ = [
     "require_size",
     "thickened",
     "united",
-    "volume_of",
 ]
 
 Faces = NDArray[np.int64]
@@ -68,12 +67,6 @@ def require_size(size: Sequence[float]) -> Floats:
             + ", ".join(f"{side:g} m" for side in sides)
         )
     return np.array(sides)
-
-
-def volume_of(mesh: Mesh) -> float:
-    """Return the signed volume inside a closed mesh, [m³]; above 0 when the faces turn outward."""
-    a, b, c = (mesh[0][mesh[1][:, k]] for k in range(3))
-    return float(np.sum(a * np.cross(b, c)) / 6.0)
 
 
 def fit(vertices: Floats, size: Floats) -> Floats:
