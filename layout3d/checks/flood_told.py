@@ -5,8 +5,8 @@ from __future__ import annotations
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
-from layout3d.outage.flood import flood
-from layout3d.outage.flood_data import Flood
+from layout3d.outage.ledger import Outages
+from layout3d.outage.outages import outages
 from layout3d.parts.base import Vector
 from layout3d.units import show
 
@@ -37,7 +37,7 @@ def circuit_if_figured(model: Model) -> Circuit | None:
         return None
 
 
-def flood_if_figured(model: Model) -> Flood | None:
+def flood_if_figured(model: Model) -> Outages | None:
     """Return what failures do; None for no circuit, or where it can't be figured.
 
     Why it can't is told by the rule sump-drain-back alone, once.
@@ -45,7 +45,7 @@ def flood_if_figured(model: Model) -> Flood | None:
     if circuit_if_figured(model) is None:
         return None
     try:
-        return flood(model)
+        return outages(model)
     except LayoutError:
         return None
 

@@ -28,12 +28,12 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
     """
     with refusals_told(as_json=as_json):
         from layout3d.errors import LayoutError
-        from layout3d.outage.flood import flood
+        from layout3d.outage.outages import outages
         from layout3d.report.outage import outage_lines
         from layout3d.report.outage_json import outage_json
 
         model = model_of(scene, settings)
-        found = flood(model)
+        found = outages(model)
         facts = outage_json(model, found) if as_json else {}
         lines = [] if as_json else outage_lines(model, found)
         if chart is not None:

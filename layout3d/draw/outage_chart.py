@@ -16,7 +16,7 @@ from layout3d.draw.outage_levels import FILL, Level, apart, levels_shown
 from layout3d.draw.style import PAGE, WATER, Colour
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
-from layout3d.outage.flood_data import Flood
+from layout3d.outage.ledger import Outages
 
 __all__ = ["outage_chart", "outage_figure"]
 
@@ -30,7 +30,7 @@ _PIPE: Colour = (0.76, 0.78, 0.78)
 _EQUIPMENT: Colour = (0.62, 0.66, 0.68)
 
 
-def outage_chart(model: Model, found: Flood, *, to: Path) -> None:
+def outage_chart(model: Model, found: Outages, *, to: Path) -> None:
     """Draw the chart to a PNG, SVG or PDF, whole or not at all; an existing file is replaced.
 
     Raises
@@ -40,7 +40,7 @@ def outage_chart(model: Model, found: Flood, *, to: Path) -> None:
     save_chart(lambda: outage_figure(model, found), to, title=model.scene.title, font=_FONT)
 
 
-def outage_figure(model: Model, found: Flood) -> Any:
+def outage_figure(model: Model, found: Outages) -> Any:
     """Return the chart as a figure of the plotting library."""
     from matplotlib.figure import Figure
 
@@ -146,7 +146,7 @@ def _tank(axes: Any, circuit: Circuit, span: tuple[float, float], shown: Sequenc
     axes.text(span[0], -0.015, circuit.tank_name, color=PAGE.soft_ink, va="top", zorder=7)
 
 
-def _sump(axes: Any, found: Flood, span: tuple[float, float], shown: Sequence[Level]) -> None:
+def _sump(axes: Any, found: Outages, span: tuple[float, float], shown: Sequence[Level]) -> None:
     circuit = found.circuit
     data, floor = circuit.sump.data, circuit.sump.floor
     spans = _spans(circuit)
@@ -201,7 +201,7 @@ def _sump(axes: Any, found: Flood, span: tuple[float, float], shown: Sequence[Le
     )
 
 
-def _pipes(axes: Any, found: Flood, scale: float, *, turned: bool) -> None:
+def _pipes(axes: Any, found: Outages, scale: float, *, turned: bool) -> None:
     circuit = found.circuit
     lengths = [
         *(length for drain in circuit.drains for length in drain.way.edges),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
 from layout3d.model.model import Model
-from layout3d.outage.flood_data import Event, Flood
+from layout3d.outage.ledger import Event, Outages
 from layout3d.units import show
 
 __all__ = ["FILL", "Level", "apart", "levels_shown"]
@@ -30,7 +30,7 @@ class Level:
     high: float | None = None
 
 
-def levels_shown(model: Model, found: Flood) -> tuple[Level, ...]:
+def levels_shown(model: Model, found: Outages) -> tuple[Level, ...]:
     """Return the levels that are labelled, those of the tank first."""
     circuit, style = found.circuit, model.scene.style
 

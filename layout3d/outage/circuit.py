@@ -12,12 +12,12 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain, gravity_drains, running_level, water_of_scene
 from layout3d.model.model import Model
 from layout3d.outage.drain_back import Body
-from layout3d.outage.levels import Levels
 from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, return_ways
-from layout3d.outage.sump_levels import CompartmentLevel, SumpWater, levels_of, sump_water_of
+from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, sump_water_of
 from layout3d.parts.base import Vector, vector
 from layout3d.water.gauge import tank_table
 from layout3d.water.kept import kept
+from layout3d.water.level_table import LevelTable
 
 __all__ = ["SLOTS_STOPPED", "Circuit", "Sock", "circuit"]
 
@@ -60,7 +60,7 @@ class Circuit:
     """
 
     tank_name: str
-    tank: Levels
+    tank: LevelTable
     rim: float
     brace: float | None
     spill: float
@@ -109,6 +109,11 @@ class Circuit:
         least = min(max(self.draws_air, self.sump.floor), self.sump.rim)
         return max(0.0, self.chamber_volume - self.sump.chamber.volume(least))
 
+    def flow_without(self, model: Model, pump: str) -> tuple[Band, str | None]:
+        """Return what the other pumps bring with one stopped, [m³/s], and what runs back through that one."""
+        others = [one.flow for one in self.pumps if one.name != pump and one.flow is not None]
+        return (_sum_of(list(others)) or Band.exact(0.0)), None
+
     def display(self, setting: int = 1) -> Body:
         """Return the tank as it runs; ``setting`` is 0, 1, 2 for its level's low, likely, high."""
         level = min(self.level.at(SETTINGS[setting]), self.spill)
@@ -138,8 +143,7 @@ def circuit(model: Model) -> Circuit | None:
     flow = _sum_of([way.flow for way in returns])
     notes += [f"flow of {way.name}: {way.failure}" for way in returns if way.failure]
     drains = gravity_drains(model)
-    table = tank_table(model)
-    tank = Levels(levels=table.levels, volumes=table.volumes, name=model.tank_name)
+    tank = tank_table(model)
     spill, spill_words = _spill(model)
     water = water_of_scene(model)
     level = stopped = None
@@ -151,7 +155,7 @@ def circuit(model: Model) -> Circuit | None:
         height = spill if overflows else min(model.waterline, spill)
         level = Band.exact(height, "at the rim" if overflows else "the scene's waterline")
     sump = sump_water_of(model, next(one for one in model.sumps if one.part.name == names[0]))
-    compartments = levels_of(model, sump, flow or Band.exact(0.0))
+    compartments = running_levels(model, sump, flow or Band.exact(0.0))
     levels = {f"{sump.name}.{item.name}": item.level.likely for item in compartments}
     if level.likely != model.waterline:
         returns = return_ways(model, level.high, levels)

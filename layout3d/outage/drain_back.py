@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from layout3d.errors import NetworkMistake, OutOfRange, UnknownName, nearest
 from layout3d.flow.roots import root
 from layout3d.guards import finite, not_negative, within
-from layout3d.outage.levels import Levels
+from layout3d.water.level_table import LevelTable
 
 __all__ = ["Body", "DrainBack", "Path", "drain_back"]
 
@@ -24,7 +24,7 @@ class Body:
     """Open water as it runs: its table, its ``level``, and the ``rim`` over which it spills, z [m]."""
 
     name: str
-    table: Levels
+    table: LevelTable
     level: float
     rim: float
 

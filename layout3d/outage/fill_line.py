@@ -7,26 +7,32 @@ the band is what all of them leave.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.outage.circuit import Circuit
 from layout3d.outage.drain_back import Body
-from layout3d.outage.levels import Levels
+from layout3d.water.level_table import LevelTable
 
 __all__ = [
     "Bound",
     "FillLine",
+    "FillMark",
+    "FirstToFail",
     "Mend",
     "blocked_drain_bound",
     "fill_line_band",
+    "fill_mark",
     "outage_bound",
     "run_down_bound",
     "suction_bound",
 ]
 
 Side = Literal["lowest", "highest"]
+HIGH = 2  # the number of the high setting
 DAY = 86400.0  # [s]
 
 
@@ -61,6 +67,14 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FirstToFail:
+    """What fails first as the return chamber runs down: at which ``level``, z [m], in ``words``."""
+
+    level: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FillLine:
     """The band for the mark.
 
@@ -76,6 +90,37 @@ class FillLine:
     highest_event: str
     room: float
     remedies: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FillMark:
+    """The band for the fill line on the return chamber, as heights over the sump's floor, [m].
+
+    ``running`` tells lowest and highest mark with the pumps running, ``stopped`` where the same water stands
+    with all pumps stopped and all drained; None where there is none. ``mark`` is the scene's,
+    ``mark_stopped`` where it comes to stand. ``line`` holds events, room and remedies. ``devices`` tells
+    which safeguards are taken to fail.
+    """
+
+    line: FillLine
+    running: tuple[float, float] | None
+    stopped: tuple[float, float] | None
+    mark: float
+    mark_stopped: float
+    devices: str = ""
+
+    @property
+    def miss(self) -> float:
+        """How far the scene's mark lies outside the band, [m]: below 0 under it, above 0 over it, else 0."""
+        if self.running is None:
+            return 0.0
+        low, high = self.running
+        return min(0.0, self.mark - low) + max(0.0, self.mark - high)
+
+    @property
+    def holds(self) -> bool:
+        """Whether there is a band and the mark lies in it."""
+        return self.running is not None and abs(self.miss) < 1e-6
 
 
 def outage_bound(
@@ -114,7 +159,7 @@ def outage_bound(
 
 
 def blocked_drain_bound(
-    display: Body, chamber: Levels, *, suction: float, margin: float, top_up: float = 0.0
+    display: Body, chamber: LevelTable, *, suction: float, margin: float, top_up: float = 0.0
 ) -> Bound:
     """Blocked drain: all that the pump can bring up must fit under the display's rim.
 
@@ -148,14 +193,14 @@ def blocked_drain_bound(
 
 
 def run_down_bound(
-    chamber: Levels, *, suction: float, loss: float, interval: float, density: float = 997.0
+    chamber: LevelTable, *, first: str, level: float, loss: float, interval: float, density: float = 997.0
 ) -> Bound:
-    """Evaporation: the pump must not draw air before the next top-up.
+    """Evaporation: nothing must fail before the next top-up.
 
     Parameters
     ----------
     chamber : table of the return chamber
-    suction : level at which the pump begins to draw air, z [m]
+    first, level : what fails first as the chamber runs down, and at which level, z [m]
     loss : the highest of :func:`~layout3d.outage.evaporation.evaporation`, [kg/s]
     interval : between top-ups, [s]
     density : of water, [kg/m³]
@@ -166,12 +211,11 @@ def run_down_bound(
     if rate > 0.0:
         mends.append(Mend(text="top up {:.1f} days sooner, or automatically", per_volume=1.0 / rate / DAY))
         mends.append(Mend(text="cover open water: lose {:.1f} L less between top-ups", per_volume=1000.0))
-    return Bound(
-        event="evaporation", side="lowest", volume=chamber.volume(suction) + lost, mends=tuple(mends)
-    )
+    event = f"evaporation until {first}"
+    return Bound(event=event, side="lowest", volume=chamber.volume(level) + lost, mends=tuple(mends))
 
 
-def suction_bound(chamber: Levels, *, intake: float, cover: float) -> Bound:
+def suction_bound(chamber: LevelTable, *, intake: float, cover: float) -> Bound:
     """Pump intake: enough water over it that it draws no air, ``cover`` over ``intake`` (z), [m]."""
     level = finite(intake, "intake of the pump", "m") + not_negative(cover, "cover over the intake", "m")
     area = chamber.area(level)
@@ -183,7 +227,7 @@ def suction_bound(chamber: Levels, *, intake: float, cover: float) -> Bound:
     return Bound(event="pump draws air", side="lowest", volume=chamber.volume(level), mends=mends)
 
 
-def fill_line_band(chamber: Levels, bounds: Iterable[Bound]) -> FillLine:
+def fill_line_band(chamber: LevelTable, bounds: Iterable[Bound]) -> FillLine:
     """Combine the bounds of all events into the lowest and highest safe mark on the return chamber.
 
     Parameters
@@ -219,3 +263,85 @@ def fill_line_band(chamber: Levels, bounds: Iterable[Bound]) -> FillLine:
         room=room,
         remedies=tuple(remedies),
     )
+
+
+def fill_mark(
+    found: Circuit,
+    drained: Band,
+    *,
+    by_drain: bool,
+    devices: str,
+    first: FirstToFail,
+    loss: float,
+    interval: float,
+    margin: float,
+    cover: float,
+    density: float,
+) -> FillMark:
+    """Return the band for the fill line of a circuit.
+
+    Parameters
+    ----------
+    drained : what a power cut brings down, [m³]; its high figure has to fit under the sump's rim
+    by_drain : whether a drain sets the tank's level then, not a siphon
+    devices : which safeguards are taken to fail
+    first : what fails first as the chamber runs down, and at which level
+    loss, interval : by evaporation [kg/s], and between top-ups [s]
+    margin : share of the drain-back kept free besides, [-]
+    cover : of water over the pumps' inlets, [m]
+    density : of water, [kg/m³]
+    """
+    sump, display = found.sump, found.display(HIGH)
+    chamber = sump.chamber.up_to(sump.chamber_top)
+    running = found.sump_running(HIGH)
+    at_rest = sump.held(sump.resting(found.chamber_level))
+    air, suction, lowest = (
+        min(max(level, chamber.bottom), chamber.top)
+        for level in (found.draws_air, found.suction, first.level)
+    )
+    # what still comes to the chamber once the drain is blocked: heads over baffles, water in the drain
+    more = max(0.0, running - at_rest) + found.drain_contents.high
+    power = outage_bound(
+        Body(name=sump.name, table=sump.whole, level=sump.whole.bottom, rim=sump.rim),
+        drained=drained.high * (1.0 + margin),
+        elsewhere=max(0.0, running - found.chamber_volume),
+        margin=0.0,
+        display=None if by_drain else display,
+    )
+    bounds = [
+        _with_mends(power, sump.whole.area(sump.rim), by_drain=by_drain),
+        blocked_drain_bound(display, chamber, suction=suction, margin=0.0, top_up=more),
+        run_down_bound(
+            chamber, first=first.words, level=lowest, loss=loss, interval=interval, density=density
+        ),
+    ]
+    if air + cover <= chamber.top:
+        bounds.append(suction_bound(chamber, intake=air, cover=cover))
+    line = fill_line_band(chamber, bounds)
+    marks = None if line.lowest is None or line.highest is None else (line.lowest, line.highest)
+
+    def stopped(level: float) -> float:
+        volume = chamber.volume(level) if level <= chamber.top else sump.chamber.volume(level)
+        total = volume + found.sump_running() - found.chamber_volume + drained.likely
+        return sump.whole.level(min(total, sump.whole.volumes[-1])) - sump.floor
+
+    return FillMark(
+        line=line,
+        running=None if marks is None else (marks[0] - sump.floor, marks[1] - sump.floor),
+        stopped=None if marks is None else (stopped(marks[0]), stopped(marks[1])),
+        mark=found.chamber_level - sump.floor,
+        mark_stopped=stopped(found.chamber_level),
+        devices=devices,
+    )
+
+
+def _with_mends(bound: Bound, area: float, *, by_drain: bool) -> Bound:
+    """Add how much higher a sump of the same plan would have to be; say what helps where a drain rules."""
+    mends = list(bound.mends)
+    if by_drain:
+        # nothing siphons here: the water that runs back is what stands over the overflow's crest
+        text = "let {:.1f} L less drain back: a wider overflow needs less head"
+        mends[0] = Mend(text=text, per_volume=1000.0)
+    if area > 0.0:
+        mends.append(Mend(text="make the sump {:.0f} mm higher", per_volume=1000.0 / area))
+    return replace(bound, mends=tuple(mends))

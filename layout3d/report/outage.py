@@ -6,7 +6,8 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import DrainLimit, GravityDrain
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
-from layout3d.outage.flood_data import FillMark, Flood, RunDown
+from layout3d.outage.fill_line import FillMark
+from layout3d.outage.ledger import Outages, RunDown
 from layout3d.report.flow_words import band_cells, one_line
 from layout3d.report.outage_words import CAUTIONS, assumptions, event_words, mark_words
 from layout3d.report.text import caution_lines
@@ -19,7 +20,7 @@ BAND = ("low", "likely", "high")
 LEAST = 5e-6  # what would show as 0.00 L, [m³]
 
 
-def outage_lines(model: Model, found: Flood | None) -> list[Line]:
+def outage_lines(model: Model, found: Outages | None) -> list[Line]:
     """Return the whole report; ``found`` None for a scene without sump or return pump."""
     lines = [Line(f"{model.scene.title}  ({model.scene.file})", style="head"), Line("")]
     if found is None:
@@ -155,7 +156,7 @@ def _highest(circuit: Circuit) -> str:
     return max(circuit.pumps, key=lambda pump: pump.inlet[2]).name
 
 
-def _events(found: Flood, style: str) -> list[Line]:
+def _events(found: Outages, style: str) -> list[Line]:
     circuit = found.circuit
     header = ("", "tank", "return chamber", "moved", "on the floor", "left in the tank", "left in the sump")
     rows = []
@@ -189,7 +190,7 @@ def _volume(band: Band, style: str) -> str:
     return one_line(band, lambda told: band_cells(told, "volume", style))
 
 
-def _fill(found: Flood, style: str) -> list[Line]:
+def _fill(found: Outages, style: str) -> list[Line]:
     lines = [Line("Fill line on the return chamber, over the sump's floor", style="head")]
     lines += _mark(found.mark, style)
     if found.failed:

@@ -8,7 +8,8 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
-from layout3d.outage.flood_data import Event, FillMark, Flood, Ledger
+from layout3d.outage.fill_line import FillMark
+from layout3d.outage.ledger import Event, Ledger, Outages
 from layout3d.outage.returns import ReturnWays
 from layout3d.report.json import FORMAT
 from layout3d.report.outage_words import CAUTIONS, assumptions, event_words
@@ -16,7 +17,7 @@ from layout3d.report.outage_words import CAUTIONS, assumptions, event_words
 __all__ = ["outage_json"]
 
 
-def outage_json(model: Model, found: Flood | None) -> dict[str, Any]:
+def outage_json(model: Model, found: Outages | None) -> dict[str, Any]:
     """Return the object that ``outage --json`` prints; its ``circuit`` is null where there is none."""
     facts: dict[str, Any] = {
         "format": FORMAT,
@@ -162,27 +163,22 @@ def _event(event: Event) -> dict[str, Any]:
         "floor": _band(event.floor),
         "tank_margin": _band(event.tank_margin),
         "sump_margin": _band(event.sump_margin),
-        "ruled_by": event.outcomes["likely"].ruled_by,
+        "ruled_by": event.rules[1],
         "books": {
             setting: {
-                "before": _ledger(event.outcomes[setting].before),
-                "after": _ledger(event.outcomes[setting].after),
-                "unaccounted": event.outcomes[setting].balance,
+                "before": _ledger(event.before, number),
+                "after": _ledger(event.after, number),
+                "unaccounted": event.balance[number],
             }
-            for setting in SETTINGS
+            for number, setting in enumerate(SETTINGS)
         },
         "notes": list(event.notes),
     }
 
 
-def _ledger(ledger: Ledger) -> dict[str, float]:
-    return {
-        "tank": ledger.tank,
-        "sump": ledger.sump,
-        "pipes": ledger.pipes,
-        "floor": ledger.floor,
-        "total": ledger.total,
-    }
+def _ledger(ledger: Ledger, number: int) -> dict[str, float]:
+    names = ("tank", "sump", "pipes", "floor", "total")
+    return {name: getattr(ledger, name)[number] for name in names}
 
 
 def _mark(mark: FillMark) -> dict[str, Any]:

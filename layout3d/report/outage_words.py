@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from layout3d.model.model import Model
-from layout3d.outage.flood_data import Event, FillMark, Flood
+from layout3d.outage.fill_line import FillMark
+from layout3d.outage.ledger import Event, Outages
 from layout3d.report.flow_words import CHECK_VALVE, MAINS
 from layout3d.units import show
 
@@ -29,6 +30,7 @@ def event_words(event: Event) -> str:
         "pump stopped": f"{event.subject} stopped",
         "sock clogged": f"{event.subject} clogged",
         "lets go": f"{event.subject} lets go",
+        "drain beside": f"{event.subject} ends beside the sump",
     }[event.kind]
     if event.kind == "blocked drain" and event.subject == "no drain":
         words = "no drain, pump running"
@@ -52,7 +54,7 @@ def mark_words(mark: FillMark, style: str) -> str:
     return f"the scene's mark lies {length(mark.miss)} above the highest ({mark.line.highest_event})"
 
 
-def assumptions(model: Model, found: Flood) -> tuple[str, ...]:
+def assumptions(model: Model, found: Outages) -> tuple[str, ...]:
     """Return what was taken as given, so that a reader can judge the figures."""
     style, limit = model.scene.style, model.scene.catalog.limit
     days = limit("top_up_interval").value / 86400.0

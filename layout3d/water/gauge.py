@@ -67,11 +67,11 @@ def dipstick(model: Model, *, step: float | None = None) -> tuple[Mark, ...]:
 @kept
 def tank_table(model: Model) -> LevelTable:
     """Return the tank's net water (pores included) by level, from the floor to the rim."""
-    return cavity_table(tank_cavity(model))
+    return cavity_table(tank_cavity(model), model.tank_name)
 
 
-def cavity_table(cavity: Cavity) -> LevelTable:
+def cavity_table(cavity: Cavity, name: str) -> LevelTable:
     """Return a vessel's net water (pores included) by level, from its floor to its rim."""
     walls = [solid for solid in (cavity.open,) if solid is not None]
     porous = [share.solid for share in cavity.shares if share.body.porosity > 0.0]
-    return level_table(cavity.net, cavity.floor, cavity.rim, marks=flat_levels(walls + porous))
+    return level_table(cavity.net, cavity.floor, cavity.rim, marks=flat_levels(walls + porous), name=name)

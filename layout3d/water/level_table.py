@@ -1,13 +1,16 @@
-"""Volume by level as a table, straight between its points."""
+"""Volume by level as a table that can be read both ways; straight between its points, never beyond them."""
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
+from layout3d.errors import OutOfRange
 from layout3d.solid.shape import Points, Solid
+from layout3d.units import show
 
 __all__ = ["LevelTable", "flat_levels", "level_table"]
 
@@ -16,32 +19,97 @@ LEAST_SHARE = 1e-3  # below this share of the whole, CLOSE is that of this share
 FIRST_STEPS = 512
 NARROWEST = 1e-7  # steps of less are not cut any more, [m]
 MOST_MARKS = 256
+ROUNDING = 1e-9  # how far past its ends, as a share of its range, a table still gives its end, [-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelTable:
-    """Volumes below levels. ``levels`` [m] rise; ``volumes`` [m³] rise or stay.
+    """Volumes of one body of open water below its levels; straight between its points, nothing beyond them.
 
-    Raises
-    ------
-    ValueError : fewer than two points, unequal lengths, or points that don't rise.
+    ``levels`` z [m] rise; ``volumes`` [m³] are 0 or more and never fall; two or more of each.
+
+    >>> box = LevelTable(levels=(0.0, 0.5), volumes=(0.0, 0.1))
+    >>> box.volume(0.25), box.level(0.05)
+    (0.05, 0.25)
     """
 
     levels: tuple[float, ...]
     volumes: tuple[float, ...]
+    name: str = "water"
 
     def __post_init__(self) -> None:
-        if len(self.levels) < 2 or len(self.levels) != len(self.volumes):
-            raise ValueError(
-                f"LevelTable takes 2 levels or more and as many volumes, got {len(self.levels)} "
-                f"and {len(self.volumes)}"
+        if len(self.levels) != len(self.volumes) or len(self.levels) < 2:
+            raise OutOfRange(
+                f"the table of {self.name} has {len(self.levels)} levels and {len(self.volumes)} volumes",
+                expected="as many of each, two or more",
             )
-        if not (np.diff(self.levels) > 0).all() or not (np.diff(self.volumes) >= 0).all():
-            raise ValueError("LevelTable: levels must rise and volumes must not fall")
+        if not np.isfinite((*self.levels, *self.volumes)).all():
+            raise OutOfRange(f"levels and volumes of {self.name} must be finite numbers")
+        if not (np.diff(self.levels) > 0).all():
+            raise OutOfRange(f"the levels of {self.name} must rise from sample to sample")
+        if self.volumes[0] < 0.0 or not (np.diff(self.volumes) >= 0).all():
+            raise OutOfRange(f"the volumes of {self.name} must be 0 or more and never fall")
+
+    @property
+    def bottom(self) -> float:
+        """Lowest level of the table, [m]."""
+        return self.levels[0]
+
+    @property
+    def top(self) -> float:
+        """Highest level of the table, [m]."""
+        return self.levels[-1]
+
+    def volume(self, level: float) -> float:
+        """Return the volume below a level, [m³]; OutOfRange beyond the table."""
+        return _read(self.levels, self.volumes, level, f"a level in {self.name}", "length")
+
+    def level(self, volume: float) -> float:
+        """Return the lowest level below which there is this volume, [m]; OutOfRange beyond the table."""
+        return _read(self.volumes, self.levels, volume, f"a volume in {self.name}", "volume")
+
+    def area(self, level: float) -> float:
+        """Return the open water surface at a level, [m²]: the slope of the piece below it."""
+        self.volume(level)  # refuses a level beyond the table
+        place = min(max(bisect_left(self.levels, level) - 1, 0), len(self.levels) - 2)
+        rise = self.levels[place + 1] - self.levels[place]
+        return (self.volumes[place + 1] - self.volumes[place]) / rise
+
+    def up_to(self, top: float) -> LevelTable:
+        """Return the table as far as ``top``, z [m]."""
+        if top >= self.top:
+            return self
+        count = bisect_left(self.levels, top)
+        return LevelTable(
+            levels=(*self.levels[:count], top),
+            volumes=(*self.volumes[:count], self.volume(top)),
+            name=self.name,
+        )
+
+
+def _read(given: tuple[float, ...], wanted: tuple[float, ...], value: float, what: str, kind: str) -> float:
+    slack = ROUNDING * (given[-1] - given[0] + abs(given[0]))
+    if not given[0] - slack <= value <= given[-1] + slack:
+        raise OutOfRange(
+            f"{what} of {show(value, kind)} is outside its table",
+            expected=f"{show(given[0], kind)} to {show(given[-1], kind)}",
+        )
+    value = min(max(value, given[0]), given[-1])
+    after = bisect_left(given, value)
+    if given[after] == value:
+        return wanted[after]
+    before = after - 1
+    share = (value - given[before]) / (given[after] - given[before])
+    return wanted[before] * (1.0 - share) + wanted[after] * share
 
 
 def level_table(
-    volume: Callable[[Points], Points], low: float, high: float, *, marks: Iterable[float] = ()
+    volume: Callable[[Points], Points],
+    low: float,
+    high: float,
+    *,
+    marks: Iterable[float] = (),
+    name: str = "water",
 ) -> LevelTable:
     """Make a table of a volume that rises with the level, within 0.01 % of it.
 
@@ -49,6 +117,7 @@ def level_table(
     ----------
     volume : levels (k,) [m] -> volumes below them (k,) [m³]
     low, high : first and last level, [m]
+    name : of the water, for messages
     marks : levels where the surface's area jumps, if known: ``flat_levels``
 
     Notes
@@ -77,7 +146,7 @@ def level_table(
         levels, volumes = new[order], np.concatenate([volumes, found[bent].ravel()])[order]
         unsure = (fresh | starts[order])[:-1]
     levels, volumes = _thinned(levels, np.maximum.accumulate(volumes))
-    return LevelTable(levels=tuple(levels.tolist()), volumes=tuple(volumes.tolist()))
+    return LevelTable(levels=tuple(levels.tolist()), volumes=tuple(volumes.tolist()), name=name)
 
 
 def _thinned(levels: Points, volumes: Points) -> tuple[Points, Points]:

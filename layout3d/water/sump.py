@@ -71,4 +71,4 @@ def sump_water(model: Model) -> float:
 @kept
 def compartment_tables(model: Model) -> dict[str, LevelTable]:
     """Return each compartment's net water by level, a height in the tank's axes; by 'part.compartment'."""
-    return {item.name: cavity_table(item.cavity) for item in sump_compartments(model)}
+    return {item.name: cavity_table(item.cavity, item.name) for item in sump_compartments(model)}

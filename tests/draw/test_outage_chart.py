@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from layout3d.draw.outage_chart import outage_figure
 from layout3d.draw.outage_levels import apart, levels_shown
 from layout3d.model.build import build_model
-from layout3d.outage.flood import flood
+from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
@@ -22,7 +22,7 @@ NAMES = ("siphon", "pump-dry", "sump-drain-back", "drain-blocked")
 @pytest.fixture(scope="module", params=NAMES)
 def drawn(request):
     model = build_model(read_scene(FAULTY / f"{request.param}.yaml"))
-    found = flood(model)
+    found = outages(model)
     return model, found, outage_figure(model, found)
 
 

@@ -4,11 +4,11 @@ from hypothesis import strategies as st
 
 from layout3d.errors import LayoutError, NetworkMistake, OutOfRange, UnknownName
 from layout3d.outage.drain_back import Body, Path, drain_back
-from layout3d.outage.levels import Levels
+from layout3d.water.level_table import LevelTable
 
 
 def box(name, area, bottom, top, level, rim=None):
-    table = Levels(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
+    table = LevelTable(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
     return Body(name=name, table=table, level=level, rim=top if rim is None else rim)
 
 
@@ -89,7 +89,7 @@ def test_no_water_is_lost(above, below, shares, contents, base):
         for rise, water in steps:
             levels.append(levels[-1] + rise)
             volumes.append(volumes[-1] + water)
-        table = Levels(levels=tuple(levels), volumes=tuple(volumes), name=name)
+        table = LevelTable(levels=tuple(levels), volumes=tuple(volumes), name=name)
         level = min(bottom + share * (levels[-1] - bottom), levels[-1])  # rounding may pass the rim
         return Body(name=name, table=table, level=level, rim=levels[-1])
 

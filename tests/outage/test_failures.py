@@ -6,13 +6,13 @@ from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.outage.drain_back import Body
 from layout3d.outage.failures import Hose, blocked_drain, hose_failures, run_down
-from layout3d.outage.levels import Levels
+from layout3d.water.level_table import LevelTable
 
 DAY = 86400.0
 
 
 def box(name, area, bottom, top, level):
-    table = Levels(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
+    table = LevelTable(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
     return Body(name=name, table=table, level=level, rim=top)
 
 

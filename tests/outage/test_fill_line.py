@@ -16,13 +16,13 @@ from layout3d.outage.fill_line import (
     run_down_bound,
     suction_bound,
 )
-from layout3d.outage.levels import Levels
+from layout3d.water.level_table import LevelTable
 
 DAY = 86400.0
 
 
 def table(area, bottom, top, name="water"):
-    return Levels(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
+    return LevelTable(levels=(bottom, top), volumes=(0.0, area * (top - bottom)), name=name)
 
 
 DISPLAY = Body(name="display", table=table(0.5, 0.8, 1.4), level=1.2, rim=1.23)
@@ -42,7 +42,7 @@ def bounds(*, drained=0.0121, suction=0.05, days=3.0, rim=0.4):
     return (
         outage_bound(sump(0.2, rim), drained=drained, elsewhere=ELSEWHERE, margin=0.02, display=DISPLAY),
         blocked_drain_bound(DISPLAY, CHAMBER, suction=suction, margin=0.0),
-        run_down_bound(CHAMBER, suction=suction, loss=LOSS, interval=days * DAY),
+        run_down_bound(CHAMBER, first="pump draws air", level=suction, loss=LOSS, interval=days * DAY),
         suction_bound(CHAMBER, intake=0.03, cover=0.03),
     )
 
@@ -50,7 +50,10 @@ def bounds(*, drained=0.0121, suction=0.05, days=3.0, rim=0.4):
 def test_the_band_and_what_sets_it():
     line = fill_line_band(CHAMBER, bounds())
     assert None not in (line.lowest, line.highest)
-    assert (line.lowest_event, line.highest_event) == ("evaporation", "blocked drain")
+    assert (line.lowest_event, line.highest_event) == (
+        "evaporation until pump draws air",
+        "blocked drain",
+    )
     # 4 kg a day for 3 days over 0.08 m², above the suction level
     assert line.lowest == pytest.approx(0.05 + 0.012 / 0.997 / 0.08)
     # the display has 15 L of room
@@ -138,7 +141,7 @@ def test_more_drain_back_never_raises_the_mark(drained, more):
         lambda: Bound(event="e", side="middle", volume=0.0),
         lambda: Bound(event="e", side="lowest", volume=float("nan")),
         lambda: bounds(drained=-1.0),
-        lambda: run_down_bound(CHAMBER, suction=0.9, loss=LOSS, interval=DAY),
+        lambda: run_down_bound(CHAMBER, first="pump draws air", level=0.9, loss=LOSS, interval=DAY),
         lambda: blocked_drain_bound(DISPLAY, CHAMBER, suction=0.05, margin=2.0),
         lambda: suction_bound(CHAMBER, intake=0.0, cover=-0.1),
     ],

@@ -1,6 +1,5 @@
 """The dipstick against the box it stands in, and its table read backwards."""
 
-import numpy as np
 import pytest
 
 from layout3d.errors import OutOfRange
@@ -52,6 +51,8 @@ def test_a_step_of_no_use_is_refused(model_of, step):
 def test_the_level_of_a_volume(model_of, body_of):
     stone = body_of("stone", box((0.2, 0.2, 0.3)).solid(Placement.at((0.4, 0.1, 0.0))))
     table = tank_table(model_of([stone]))
-    assert table.levels[1:] == pytest.approx((0.3, table.levels[-1]))
-    assert table.volumes[1] == pytest.approx(0.46 * 0.3)
-    assert np.interp(0.46 * 0.3 + 0.05, table.volumes, table.levels) == pytest.approx(0.4)
+    assert table.level(0.46 * 0.3) == pytest.approx(0.3)
+    assert table.level(0.46 * 0.3 + 0.05) == pytest.approx(0.4)
+    assert len(table.levels) == 3
+    with pytest.raises(OutOfRange, match="a volume in tank of 300 L"):
+        table.level(0.3)

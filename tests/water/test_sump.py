@@ -42,8 +42,8 @@ def test_all_the_water_of_the_sump(model_of):
 def test_a_compartment_by_level_and_back(model_of):
     table = compartment_tables(model_of(more=SUMP))["sump.pump"]
     floor = -0.494
-    assert table.levels == pytest.approx((floor, floor + 0.35))
-    assert table.volumes == pytest.approx((0.0, 0.294 * 0.3 * 0.35))
+    assert table.volume(floor + 0.18) == pytest.approx(0.294 * 0.3 * 0.18)
+    assert table.level(0.294 * 0.3 * 0.35) == pytest.approx(floor + 0.35)
 
 
 def test_a_scene_without_a_sump(model_of):

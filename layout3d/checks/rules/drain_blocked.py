@@ -8,7 +8,7 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, flood_if_figured, over_drain, volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
-from layout3d.outage.flood_data import Event, Flood
+from layout3d.outage.ledger import Event, Outages
 
 __all__ = ["drain_blocked"]
 
@@ -49,7 +49,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
         )
 
 
-def _judged(model: Model, found: Flood, event: Event) -> Finding | None:
+def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
     circuit = found.circuit
     wanted = limit(model, "freeboard")
     spilled, left = event.floor.high, event.tank_margin.low
@@ -90,13 +90,13 @@ def _judged(model: Model, found: Flood, event: Event) -> Finding | None:
     )
 
 
-def _less(model: Model, found: Flood, spilled: float) -> str:
+def _less(model: Model, found: Outages, spilled: float) -> str:
     if found.mark.running is None:
         return f"leave {volume_of(model, spilled)} less above the pump's inlet"
     low, high = (length(model, mark) for mark in found.mark.running)
     return f"fill the return chamber to {low} to {high} over the sump's floor with the pumps running"
 
 
-def _parts(found: Flood) -> tuple[str, ...]:
+def _parts(found: Outages) -> tuple[str, ...]:
     drains = found.circuit.drains
     return tuple(dict.fromkeys(part for drain in drains for part in (drain.parts or (drain.name,))))

@@ -8,7 +8,8 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, flood_if_figured, volume_of
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
-from layout3d.outage.flood_data import FillMark, Flood
+from layout3d.outage.fill_line import FillMark
+from layout3d.outage.ledger import Outages
 
 __all__ = ["fill_line"]
 
@@ -37,7 +38,7 @@ def fill_line(model: Model) -> Iterator[Finding]:
         yield _finding(model, found, found.careful_mark, fault=False)
 
 
-def _finding(model: Model, found: Flood, mark: FillMark, *, fault: bool) -> Finding:
+def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Finding:
     circuit, line = found.circuit, mark.line
     chamber = f"{circuit.sump.name}.{circuit.compartments[-1].name}"
     if mark.running is None:

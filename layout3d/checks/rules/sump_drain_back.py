@@ -9,8 +9,8 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, circuit_if_figured, volume_of
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
-from layout3d.outage.flood import flood
-from layout3d.outage.flood_data import Event, Flood
+from layout3d.outage.ledger import Event, Outages
+from layout3d.outage.outages import outages
 
 __all__ = ["sump_drain_back"]
 
@@ -28,9 +28,9 @@ def sump_drain_back(model: Model) -> Iterator[Finding]:
     """
     if circuit_if_figured(model) is None:
         return
-    found = flood(model)
-    if found is None:
-        return
+    found = outages(model)
+    if found is None or found.beside:
+        return  # what a drain lets out beside the sump is told by the rule open-end
     if found.power_cut.floor.high > 0.0:
         yield _finding(model, found, found.power_cut, fault=found.power_cut.floor.likely > 0.0)
         return
@@ -39,13 +39,13 @@ def sump_drain_back(model: Model) -> Iterator[Finding]:
         yield _finding(model, found, worst, fault=False)
 
 
-def _finding(model: Model, found: Flood, event: Event, *, fault: bool) -> Finding:
+def _finding(model: Model, found: Outages, event: Event, *, fault: bool) -> Finding:
     sump = found.circuit.sump
     setting: Setting = "likely" if fault else "high"
     moved, spilled = event.moved.at(setting), event.floor.at(setting)
     room = moved - spilled
     if_failed = f" if {event.devices}" if event.devices else ""
-    ruled = event.outcomes[setting].ruled_by
+    ruled = event.rules[1 if fault else 2]
     by = f", the tank down to {length(model, event.tank_level.low)} by {ruled}" if ruled else ""
     mark = found.careful_mark if event.devices else found.mark
     if mark.running is not None:

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from layout3d.band import Band
-from layout3d.outage.sump_levels import baffle_head, levels_of, sump_water_of
+from layout3d.outage.sump import baffle_head, running_levels, sump_water_of
 
 FLOOR = -0.694
 FLOW = Band(low=1e-4, likely=2e-4, high=3e-4)
@@ -21,7 +21,7 @@ def test_over_a_baffle_by_hand(sump_scene):
     sump = water_of(model)
     head = baffle_head(sump.data, 0, FLOW)
     assert head.likely == pytest.approx((2e-4 / (1.67 * 0.4)) ** (2 / 3), rel=0.01)
-    inlet, chamber = levels_of(model, sump, FLOW)
+    inlet, chamber = running_levels(model, sump, FLOW)
     assert inlet.level.likely == pytest.approx(FLOOR + 0.25 + head.likely)
     assert inlet.level.low < inlet.level.likely < inlet.level.high
     assert chamber.level.likely == pytest.approx(FLOOR + 0.18)
@@ -32,7 +32,7 @@ def test_under_a_baffle_by_hand(sump_scene):
     """Orifice, coefficient 0.60: the loss is (Q / (0.60 A))^2 / 2g; both sides nearly level."""
     model = sump_scene(gap=30, baffle=350, inlet=", level: 180 mm")
     sump = water_of(model)
-    inlet, chamber = levels_of(model, sump, FLOW)
+    inlet, chamber = running_levels(model, sump, FLOW)
     loss = (2e-4 / (0.60 * 0.4 * 0.03)) ** 2 / (2 * 9.80665)
     assert inlet.level.likely - chamber.level.likely == pytest.approx(loss)
     assert sump.crests == (None,)
@@ -40,14 +40,14 @@ def test_under_a_baffle_by_hand(sump_scene):
 
 def test_a_drowned_baffle_does_not_rule(sump_scene):
     model = sump_scene(level=300, baffle=250, inlet=", level: 300 mm")
-    inlet, chamber = levels_of(model, water_of(model), FLOW)
+    inlet, chamber = running_levels(model, water_of(model), FLOW)
     assert inlet.level.likely == chamber.level.likely
 
 
 def test_media_are_told(sump_scene):
     media = ", media: {bottom: 50 mm, top: 150 mm, material: lava rock}"
     model = sump_scene(inlet=media)
-    inlet, _ = levels_of(model, water_of(model), FLOW)
+    inlet, _ = running_levels(model, water_of(model), FLOW)
     assert inlet.media == pytest.approx(0.298 * 0.398 * 0.1)  # 1 mm clear of the walls
 
 
@@ -85,6 +85,6 @@ def test_the_chamber_ends_where_it_flows_back(sump_scene):
 
 def test_no_flow_no_head(sump_scene):
     model = sump_scene()
-    inlet, _ = levels_of(model, water_of(model), Band.exact(0.0))
+    inlet, _ = running_levels(model, water_of(model), Band.exact(0.0))
     assert inlet.level.likely == pytest.approx(FLOOR + 0.25)
     assert math.isclose(inlet.head.high, 0.0)

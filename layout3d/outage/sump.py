@@ -15,7 +15,6 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.orifice import orifice_head
 from layout3d.flow.weir import BroadWeir, weir_head
 from layout3d.model.model import Model
-from layout3d.outage.levels import Levels
 from layout3d.parts.base import Built
 from layout3d.parts.sump import Sump
 from layout3d.parts.sump_data import SumpData
@@ -25,7 +24,7 @@ from layout3d.water.level_table import LevelTable
 from layout3d.water.share import shares
 from layout3d.water.sump import compartment_tables
 
-__all__ = ["CompartmentLevel", "SumpWater", "baffle_head", "levels_of", "sump_water_of"]
+__all__ = ["CompartmentLevel", "SumpWater", "baffle_head", "running_levels", "sump_water_of"]
 
 UNDER = 0.60  # coefficient of the gap under a baffle, [-]. Handbook value of a sharp orifice
 LEAST_STEP = 1e-9  # levels of a table nearer to each other are one, [m]
@@ -49,7 +48,7 @@ class CompartmentLevel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SumpWater:
-    """A sump as a vessel. Levels are z in the tank's axes, [m].
+    """A sump as a vessel. LevelTable are z in the tank's axes, [m].
 
     ``tables`` are those of its compartments in the order of the flow, ``inside`` that of the whole box with
     all compartments at one level. ``whole`` is all water at rest by the level of the return chamber:
@@ -58,9 +57,9 @@ class SumpWater:
     """
 
     built: Built[Sump, SumpData]
-    tables: tuple[Levels, ...]
-    inside: Levels
-    whole: Levels
+    tables: tuple[LevelTable, ...]
+    inside: LevelTable
+    whole: LevelTable
     crests: tuple[float | None, ...]
 
     @property
@@ -74,7 +73,7 @@ class SumpWater:
         return self.built.part.name
 
     @property
-    def chamber(self) -> Levels:
+    def chamber(self) -> LevelTable:
         """Water of the return chamber by its level."""
         return self.tables[-1]
 
@@ -110,11 +109,11 @@ def sump_water_of(model: Model, built: Built[Sump, SumpData]) -> SumpWater:
     """Return a sump as a vessel, by the exact tables of its compartments."""
     data = built.data
     tables = compartment_tables(model)
-    own = tuple(_levels(tables[f"{built.part.name}.{c.name}"], c.name) for c in data.compartments)
+    own = tuple(tables[f"{built.part.name}.{c.name}"] for c in data.compartments)
     crests = tuple(
         None if c.baffle_gap > 0.0 else data.floor + c.baffle_height for c in data.compartments[:-1]
     )
-    inside = _levels(cavity_table(space_left(data.interior, shares(model))), built.part.name)
+    inside = cavity_table(space_left(data.interior, shares(model)), built.part.name)
     return SumpWater(
         built=built,
         tables=own,
@@ -124,7 +123,7 @@ def sump_water_of(model: Model, built: Built[Sump, SumpData]) -> SumpWater:
     )
 
 
-def levels_of(model: Model, sump: SumpWater, flow: Band) -> tuple[CompartmentLevel, ...]:
+def running_levels(model: Model, sump: SumpWater, flow: Band) -> tuple[CompartmentLevel, ...]:
     """Return the levels of a sump's compartments while ``flow`` [m³/s] runs through it.
 
     Notes
@@ -177,10 +176,6 @@ def _told(model: Model, sump: SumpWater, index: int, level: Band, head: Band) ->
     )
 
 
-def _levels(table: LevelTable, name: str) -> Levels:
-    return Levels(levels=table.levels, volumes=table.volumes, name=name)
-
-
 def _resting(crests: Sequence[float | None], chamber_level: float) -> tuple[float, ...]:
     found = [chamber_level]
     for crest in reversed(crests):
@@ -191,10 +186,10 @@ def _resting(crests: Sequence[float | None], chamber_level: float) -> tuple[floa
 def _whole(
     name: str,
     data: SumpData,
-    inside: Levels,
-    tables: Sequence[Levels],
+    inside: LevelTable,
+    tables: Sequence[LevelTable],
     crests: Sequence[float | None],
-) -> Levels:
+) -> LevelTable:
     """Return all water of a sump at rest by the level of its return chamber."""
     marks = {level for table in (inside, *tables) for level in table.levels}
     marks |= {crest for crest in crests if crest is not None}
@@ -206,10 +201,12 @@ def _whole(
     for level in levels:
         heights = [min(height, data.rim) for height in _resting(crests, level)]
         volumes.append(max(_held(data, inside, tables, heights), volumes[-1] if volumes else 0.0))
-    return Levels(levels=tuple(levels), volumes=tuple(volumes), name=f"all of {name}")
+    return LevelTable(levels=tuple(levels), volumes=tuple(volumes), name=f"all of {name}")
 
 
-def _held(data: SumpData, inside: Levels, tables: Sequence[Levels], heights: Sequence[float]) -> float:
+def _held(
+    data: SumpData, inside: LevelTable, tables: Sequence[LevelTable], heights: Sequence[float]
+) -> float:
     """Return all water of a sump, [m³]: the box up to the chamber's level, and what stands higher."""
     base = heights[-1]
     total = inside.volume(base)

@@ -1,0 +1,73 @@
+"""What happens to a model's water when something fails: power, drain, pump, sock, fitting, or just time.
+
+Each event is taken alone, unnoticed, and to its end, on the exact volumes of tank and sump.
+"""
+
+from __future__ import annotations
+
+from layout3d.flow.overflow import water_of_scene
+from layout3d.model.model import Model
+from layout3d.outage.circuit import circuit
+from layout3d.outage.events import (
+    Running,
+    blocked_drains,
+    clogged_socks,
+    drains_beside,
+    failed_power_cuts,
+    failing_holes,
+    power_cut,
+    stopped_pumps,
+)
+from layout3d.outage.fill_line import FillMark, fill_mark
+from layout3d.outage.ledger import Event, Outages
+from layout3d.outage.run_down import chamber_run_down, first_to_fail
+from layout3d.water.kept import kept
+
+__all__ = ["outages"]
+
+
+@kept
+def outages(model: Model) -> Outages | None:
+    """Return what every failure does to the water; None for a model without a circuit.
+
+    Raises
+    ------
+    LayoutError : as :func:`layout3d.outage.circuit.circuit`.
+    """
+    found = circuit(model)
+    if found is None:
+        return None
+    running = Running(model=model, circuit=found)
+    cut, failed = power_cut(running), failed_power_cuts(running)
+    first = first_to_fail(found)
+    down = chamber_run_down(model, found, first)
+    drains = {drain.name for drain in found.drains}
+    limit = model.scene.catalog.limit
+
+    def mark(event: Event) -> FillMark:
+        return fill_mark(
+            found,
+            event.moved,
+            by_drain=event.rules[2] in drains,
+            devices=event.devices,
+            first=first,
+            loss=0.0 if down.loss is None else down.loss.high,
+            interval=limit("top_up_interval").value,
+            margin=limit("sump_margin").value,
+            cover=limit("water_cover").value,
+            density=water_of_scene(model).density,
+        )
+
+    return Outages(
+        circuit=found,
+        power_cut=cut,
+        failed=failed,
+        blocked=blocked_drains(running),
+        stopped=stopped_pumps(running, cut),
+        clogged=clogged_socks(running),
+        holes=failing_holes(running),
+        beside=drains_beside(running),
+        run_down=down,
+        mark=mark(cut),
+        careful_mark=mark(max((cut, *failed), key=lambda event: event.moved.high)),
+    )

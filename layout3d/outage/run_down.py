@@ -1,0 +1,94 @@
+"""The return chamber as water evaporates: what fails first, after how many days, and what a day takes."""
+
+from __future__ import annotations
+
+import math
+
+from layout3d.band import SETTINGS, Band
+from layout3d.errors import LayoutError
+from layout3d.flow.overflow import water_of_scene
+from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit
+from layout3d.outage.drain_back import Body
+from layout3d.outage.evaporation import evaporation
+from layout3d.outage.failures import run_down
+from layout3d.outage.fill_line import FirstToFail
+from layout3d.outage.ledger import RunDown
+from layout3d.water.cavity import tank_cavity
+from layout3d.water.sump import sump_compartments
+
+__all__ = ["chamber_run_down", "first_to_fail"]
+
+DAY = 86400.0  # [s]
+WET_RELIEF = 1.5  # wet wall over a plain strip, [-], at high: relief, ledges. Common practice, no source
+
+
+def first_to_fail(found: Circuit) -> FirstToFail:
+    """Return what fails first as the return chamber runs down: a pump that draws air."""
+    highest = max(found.pumps, key=lambda pump: pump.inlet[2])
+    return FirstToFail(level=found.draws_air, words=f"{highest.name} draws air")
+
+
+def chamber_run_down(model: Model, found: Circuit, first: FirstToFail) -> RunDown:
+    """Return how long the return chamber lasts without a top-up."""
+    area, stock = evaporating_area(model, found), found.stock
+    conditions = model.scene.conditions
+    try:
+        low, likely, high = (
+            evaporation(
+                area.at(setting),
+                water=conditions.water_temperature - 273.15,
+                air=conditions.air_temperature - 273.15,
+                humidity=conditions.humidity,
+                speed=conditions.air_speed,
+            )
+            for setting in SETTINGS
+        )
+    except LayoutError as error:
+        return RunDown(loss=None, daily=None, days=None, area=area, stock=stock, why_not=error.found)
+    loss = Band(low=low.low, likely=likely.likely, high=high.high, note=likely.note)
+    density = water_of_scene(model).density
+    daily = loss.map(lambda rate: rate * DAY / density)
+    if not loss.low > 0.0:
+        why = "nothing evaporates in this air"
+        return RunDown(loss=loss, daily=daily, days=None, area=area, stock=stock, why_not=why)
+    chamber = found.sump.chamber
+    body = Body(name="chamber", table=chamber, level=found.chamber_level, rim=chamber.top)
+
+    def days(level: float) -> Band:
+        until = min(max(level, chamber.bottom), chamber.top)
+        return run_down(body, suction=until, loss=loss, density=density).map(lambda time: time / DAY)
+
+    sooner = first.level > found.draws_air
+    return RunDown(
+        loss=loss,
+        daily=daily,
+        days=days(found.draws_air),
+        area=area,
+        stock=stock,
+        first=first.words if sooner else "",
+        first_days=days(first.level) if sooner else None,
+    )
+
+
+def evaporating_area(model: Model, found: Circuit) -> Band:
+    """Return the open water of tank and sump, and likely and at most the wall that drip bars wet, [m²]."""
+    level = min(found.level.likely, found.spill)
+    open_water = float(tank_cavity(model).surface(level)[0]) + sum(
+        item.surface for item in sump_compartments(model) if item.part == found.sump.name
+    )
+    wall = _drip_walls(model, level)
+    return Band(low=open_water, likely=open_water + wall, high=open_water + WET_RELIEF * wall)
+
+
+def _drip_walls(model: Model, level: float) -> float:
+    """Return the wall that drip bars in the tank keep wet, as a plain strip down to the water, [m²]."""
+    total = 0.0
+    for built in model.runs:
+        for element in built.data.elements:
+            holes = element.holes
+            if len(holes) < 2 or not 0.0 <= holes[0].at[2] <= model.tank.height:
+                continue
+            reach = math.dist(holes[0].at, holes[-1].at)
+            total += reach * max(0.0, max(hole.at[2] for hole in holes) - level)
+    return total
