@@ -31,8 +31,9 @@ def test_no_band_is_told_with_what_would_open_it(faulty_text):
         RULE, ("level: 90", "level: 120"), ("length: 250", "length: 460"), ("height: 200", "height: 130")
     )
     (finding,) = [f for f in found if f.rule == RULE]
-    assert finding.message.startswith("no fill line holds in sump.return: evaporation asks for")
-    assert "evaporation: top up" in finding.remedy
+    told = "no fill line holds in sump.return: evaporation until pump draws air asks for"
+    assert finding.message.startswith(told)
+    assert "evaporation until pump draws air: top up" in finding.remedy
     assert finding.measured < 0.0
 
 
