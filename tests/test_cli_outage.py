@@ -92,7 +92,7 @@ def test_no_mark_that_holds_is_told_with_remedies(capsys):
     out, _ = run(capsys, FAULTY / "sump-drain-back.yaml", code=1)
     assert "on the floor" in out
     out, _ = run(capsys, FAULTY / "fill-line.yaml", code=1)
-    assert "below the lowest (evaporation)" in out
+    assert "below the lowest (evaporation until pump draws air)" in out
 
 
 def test_inches_are_told_in_inches(capsys, tmp_path):
