@@ -78,12 +78,12 @@ def against_the_kernel(rounds: int) -> None:
     """Compare rules and volumes on a built model with the bare kernel on the same meshes."""
     from layout3d.checks.examine import examine
     from layout3d.checks.registry import rules
+    from layout3d.keep import forget
     from layout3d.model.build import build_model
     from layout3d.model.model import Model
     from layout3d.scene.reader import read_scene
-    from layout3d.solid.distance import near_pairs, pair_cache
+    from layout3d.solid.distance import near_pairs
     from layout3d.solid.shape import Shape
-    from layout3d.solid.store import forget
     from layout3d.water.figures import figures
 
     os.environ["LAYOUT3D_CACHE"] = "off"
@@ -143,7 +143,6 @@ def against_the_kernel(rounds: int) -> None:
     ratios, ours_times, bare_times, flow_times = [], [], [], []
     for _ in range(rounds):
         forget()
-        pair_cache.clear()
         model = fresh()
         begin = time.perf_counter()
         examine(model, only=solid_rules)
@@ -173,7 +172,8 @@ def of_water_in_motion(rule: Rule) -> bool:
 
 
 def kernel_steps(rounds: int) -> None:
-    from layout3d.solid.distance import gap, pair_cache
+    from layout3d.keep import forget
+    from layout3d.solid.distance import gap
     from layout3d.solid.level import volume_below
     from layout3d.solid.primitives import ball
     from layout3d.solid.shape import Placement, Shape
@@ -193,7 +193,7 @@ def kernel_steps(rounds: int) -> None:
     gap(a, b)  # builds the trees
 
     def distance() -> None:
-        pair_cache.clear()
+        forget()
         gap(a, b)
 
     print(f"  distance of two          {spread(repeat(rounds, distance))}")
@@ -202,10 +202,9 @@ def kernel_steps(rounds: int) -> None:
 def growth(rounds: int) -> None:
     """Tell how the time of a check grows with the parts."""
     from layout3d.checks.examine import examine
+    from layout3d.keep import forget
     from layout3d.model.build import build_model
     from layout3d.scene.reader import read_scene
-    from layout3d.solid.distance import pair_cache
-    from layout3d.solid.store import forget
     from layout3d.water.figures import figures
 
     print("\ngrowth: rocks in rows, 20 to 200, built and checked without caches")
@@ -225,7 +224,6 @@ def growth(rounds: int) -> None:
 
         def check(text: str = text) -> None:
             forget()
-            pair_cache.clear()
             model = build_model(read_scene("growth.yaml", text=text))
             examine(model)
             figures(model)

@@ -9,7 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "layout3d"
 FLOORS = (
-    {"errors", "files", "units", "fields", "fields_composite", "guards", "band"},
+    {"errors", "files", "keep", "units", "fields", "fields_composite", "guards", "band"},
     {"solid", "catalog"},
     {"fittings"},
     {"parts"},

@@ -6,23 +6,26 @@ within 0.01 mm of true, so a shared skin no thicker than TOUCH_THICKNESS counts 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import coal
 import numpy as np
 
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
-from layout3d.solid.pairs import Figures, PairCache, pair_cache
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 
-__all__ = ["Gap", "Overlap", "PairCache", "gap", "inside", "meet", "near_pairs", "overlap", "pair_cache"]
+__all__ = ["Gap", "Overlap", "gap", "inside", "meet", "near_pairs", "overlap"]
 
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
+ROUNDED = 9  # decimals of the relative placement in a pair's key: 1e-9 m and 1e-9 rad
+Figures: TypeAlias = tuple[float, ...]
 NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
 
@@ -65,7 +68,7 @@ def gap(a: Solid, b: Solid) -> Gap:
     """
     relative = a.placement.inverse() @ b.placement
     may_hold = _boxes_meet(a.bounds, b.bounds)
-    found = pair_cache.of(
+    found = _of_pair(
         "gap", a.shape, b.shape, relative, lambda: _gap(a.shape, b.shape, relative, may_hold=may_hold)
     )
     return Gap(distance=found[0], at_a=a.placement.apply(found[1:4]), at_b=a.placement.apply(found[4:7]))
@@ -83,7 +86,7 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     if not _boxes_meet(a.bounds, b.bounds):
         return None
     relative = a.placement.inverse() @ b.placement
-    found = pair_cache.of("overlap", a.shape, b.shape, relative, lambda: _overlap(a.shape, b.shape, relative))
+    found = _of_pair("overlap", a.shape, b.shape, relative, lambda: _overlap(a.shape, b.shape, relative))
     if found[0] == 0.0:
         return None
     return Overlap(volume=found[0], depth=found[1], at=a.placement.apply(found[2:5]))
@@ -94,9 +97,16 @@ def meet(a: Solid, b: Solid) -> bool:
     if not _boxes_meet(a.bounds, b.bounds):
         return False
     relative = a.placement.inverse() @ b.placement
-    return (
-        pair_cache.of("meet", a.shape, b.shape, relative, lambda: _meet(a.shape, b.shape, relative))[0] > 0.0
-    )
+    return _of_pair("meet", a.shape, b.shape, relative, lambda: _meet(a.shape, b.shape, relative))[0] > 0.0
+
+
+def _of_pair(what: str, a: Shape, b: Shape, relative: Placement, measure: Callable[[], Figures]) -> Figures:
+    """Return what is measured of two shapes, kept under both and where b stands in a's axes.
+
+    So it stays true wherever the two stand together, and moving one solid costs only its own pairs.
+    """
+    numbers = np.concatenate([relative.rotation.ravel(), relative.offset]).round(ROUNDED) + 0.0
+    return kept(key_of(what, code_of("solid"), a, b, numbers), FIGURES, measure, worth=0.0)
 
 
 def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:

@@ -98,6 +98,11 @@ class Shape:
         mesh = result.to_mesh64()
         return cls.trusted(np.asarray(mesh.vert_properties)[:, :3], _in_order(np.asarray(mesh.tri_verts)))
 
+    @property
+    def content_key(self) -> str:
+        """What a result of this shape is kept under."""
+        return self.key
+
     @cached_property
     def bounds(self) -> Points:
         """Lowest and highest corner of the bounding box, (2, 3), [m]."""

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import yaml
 
+from layout3d import keep
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.parts.shapes import natural
 from layout3d.scene.reader import read_scene
-from layout3d.solid import store
 
 TANK = {
     "kind": "tank",
@@ -244,7 +244,7 @@ def test_names_mean_bodies_parts_and_groups():
 def made(monkeypatch):
     """The shapes that are made in a test, by what makes them; nothing is kept on disk."""
     monkeypatch.setenv("LAYOUT3D_CACHE", "off")
-    store.forget()
+    keep.forget()
     calls: list[str] = []
 
     def count(name):
@@ -303,9 +303,9 @@ def test_a_part_that_only_moves_keeps_its_shape(made):
 
 def test_shapes_come_back_from_disk(made, monkeypatch, tmp_path):
     monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path))
-    monkeypatch.setattr(store, "WORTH_A_FILE", 0.0)
+    monkeypatch.setattr(keep, "WORTH_FILING", 0.0)
     one = built(NATURE)
-    store.forget()
+    keep.forget()
     made.clear()
     two = built(NATURE)
     assert made == []

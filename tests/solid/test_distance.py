@@ -5,8 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout3d.keep import forget
+from layout3d.solid import distance
 from layout3d.solid.boolean import difference, intersection, union
-from layout3d.solid.distance import gap, meet, near_pairs, overlap, pair_cache
+from layout3d.solid.distance import gap, meet, near_pairs, overlap
 from layout3d.solid.primitives import ball, box, cylinder, sides, torus_sector, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -23,9 +25,19 @@ def placements(draw):
 
 
 @pytest.fixture(autouse=True)
-def fresh(monkeypatch):
-    monkeypatch.setattr(pair_cache, "filed", False)
-    pair_cache.clear()
+def measured(monkeypatch):
+    """The gaps that are measured, not recalled; nothing is kept on disk."""
+    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
+    forget()
+    calls = []
+    measure = distance._gap
+
+    def counted(*given, **how):
+        calls.append(given)
+        return measure(*given, **how)
+
+    monkeypatch.setattr(distance, "_gap", counted)
+    return calls
 
 
 def point_to_faces(points, solid):
@@ -88,7 +100,7 @@ def test_gap_is_the_same_from_either_side_and_anywhere(one, other, pa, pb, moved
     a, b = one.solid(pa), other.solid(pb)
     there, back = gap(a, b), gap(b, a)
     assert there.distance == pytest.approx(back.distance, abs=1e-9)
-    pair_cache.clear()
+    forget()
     assert gap(a.moved(moved), b.moved(moved)).distance == pytest.approx(there.distance, abs=1e-9)
 
 
@@ -211,24 +223,24 @@ def test_near_pairs_are_the_pairs_of_boxes_that_meet(places, margin):
     assert near_pairs(solids[:1], margin) == []
 
 
-def test_moving_one_part_costs_only_its_own_pairs():
+def test_moving_one_part_costs_only_its_own_pairs(measured):
     solids = [BOX.solid(Placement.at((0.11 * i, 0, 0))) for i in range(6)]
     for i, j in near_pairs(solids, 0.02):
         gap(solids[i], solids[j])
     # all neighbours stand alike, up to the rounding of 0.11 i
-    assert (pair_cache.misses, pair_cache.hits) == (1, 4)
+    assert len(measured) == 1
     solids[3] = solids[3].moved(Placement.at((0, 0.001, 0)))
     for i, j in near_pairs(solids, 0.02):
         gap(solids[i], solids[j])
-    assert pair_cache.misses == 3
+    assert len(measured) == 3
 
 
-def test_kept_results_are_put_where_the_solids_now_stand():
+def test_kept_results_are_put_where_the_solids_now_stand(measured):
     a, b = ROUGH[0].solid(), BOX.solid(Placement.at((0.1, 0.02, 0.03)))
     first = gap(a, b)
     moved = Placement.at((1, 2, 3)) @ Placement.turned((0, 0, 1), 1.0)
     again = gap(a.moved(moved), b.moved(moved))
-    assert pair_cache.hits == 1
+    assert len(measured) == 1
     assert again.at_a == pytest.approx(moved.apply(first.at_a), abs=1e-9)
     assert again.at_b == pytest.approx(moved.apply(first.at_b), abs=1e-9)
 

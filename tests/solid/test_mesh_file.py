@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout3d import keep
 from layout3d.errors import LayoutError, MeshRefused
-from layout3d.solid import mesh_file, store
+from layout3d.solid import mesh_file
 from layout3d.solid.boolean import difference
 from layout3d.solid.mesh_file import load_mesh, save_mesh
 from layout3d.solid.mesh_repair import RepairLog, repaired
@@ -22,7 +23,7 @@ BALL_VOLUME = 4 / 3 * math.pi * 0.05**3
 @pytest.fixture(autouse=True)
 def no_cache(monkeypatch):
     monkeypatch.setenv("LAYOUT3D_CACHE", "off")
-    store.forget()
+    keep.forget()
 
 
 def write_ply(path, vertices, faces):
@@ -74,10 +75,10 @@ def test_written_and_read_again_is_the_same_solid_in_the_same_place(tmp_path, su
 
 def test_a_scan_is_mended_once(tmp_path, monkeypatch):
     monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "cache"))
-    monkeypatch.setattr(store, "WORTH_A_FILE", 0.0)
+    monkeypatch.setattr(keep, "WORTH_FILING", 0.0)
     path = write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces[:, ::-1])
     first = load_mesh(path)
-    store.forget()
+    keep.forget()
     monkeypatch.setattr(mesh_file, "repaired", None)  # a second mending would fail
     assert load_mesh(path) == first
     moved = path.rename(tmp_path / "again.ply")

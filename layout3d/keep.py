@@ -1,0 +1,452 @@
+"""Keep what was computed under all that it was computed from: in memory, and in the user's cache folder.
+
+A key is the digest of a result's name, its inputs by content, and the code it rests on: so a kept result
+can't grow old, and nobody has to tell when an input changes. Whoever keeps a result names *all* it hangs on.
+
+On disk there is one file, in a folder that is the user's alone. Each entry carries a seal over its key and
+its content, so that one that is damaged, or lies under another's key, is not used but made anew. (The seal
+proves belonging, not who wrote it; that, the folder's rights do.) The file is only a help: where it can't be
+had, is full, locked or broken, everything is computed again. A file that isn't ours is not read, written or
+deleted.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import dataclasses
+import enum
+import functools
+import hashlib
+import os
+import stat
+import sys
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
+
+if TYPE_CHECKING:
+    import sqlite3
+
+__all__ = ["FIGURES", "TEXT", "Form", "cache_folder", "code_of", "forget", "kept", "key_of", "save"]
+
+FOLDER_LIMIT = 512 * 2**20  # the entries unused for longest go first, [bytes]
+MEMORY_LIMIT = 256 * 2**20  # [bytes]
+PENDING_LIMIT = 4 * 2**20  # what is made is written once there is so much of it, or at the end, [bytes]
+WORTH_FILING = 0.004  # what is made in less is not worth reading from a file, [s]
+BUSY_FOR = 0.5  # another run is writing: wait so long, then do without, [s]
+FRESH_FOR = 86_400  # how long an entry counts as just used, so that most runs write nothing, [s]
+FOLDER = "kept"
+NAMES = ("kept.sqlite", "kept-1.sqlite", "kept-2.sqlite")  # the first that is free or proven ours
+OURS = 0x6C_33_64_31  # of SQLite's header: the application that a file belongs to; raised with its layout
+OVERHEAD = 100  # of a small entry, [bytes]
+
+Value = TypeVar("Value")
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Form(Generic[Value]):
+    """How a kind of result is written as bytes and read again.
+
+    ``unpack`` raises ValueError for bytes that are no such result; ``size`` is what it takes in memory,
+    [bytes].
+    """
+
+    name: str
+    pack: Callable[[Value], bytes]
+    unpack: Callable[[bytes], Value]
+    size: Callable[[Value], int]
+
+
+def _numbers(content: bytes) -> tuple[float, ...]:
+    import struct
+
+    if len(content) % 8:
+        raise ValueError("not a row of doubles")
+    return struct.unpack(f"<{len(content) // 8}d", content)
+
+
+def _bytes_of(numbers: tuple[float, ...]) -> bytes:
+    import struct
+
+    return struct.pack(f"<{len(numbers)}d", *numbers)
+
+
+FIGURES: Form[tuple[float, ...]] = Form("figures", _bytes_of, _numbers, lambda row: 8 * len(row))
+TEXT: Form[str] = Form("text", str.encode, bytes.decode, len)
+
+
+# -- keys ---------------------------------------------------------------------------------------------------
+
+
+def key_of(what: str, *inputs: object) -> bytes:
+    """Return the key of a result: the digest of its name and its inputs by content, (32,) bytes.
+
+    Inputs are None, bool, int, float, str, bytes, enum members, arrays, frozen dataclasses, tuples of these,
+    and what has a ``content_key`` of its own (a text or bytes that differ wherever the content does).
+
+    Raises
+    ------
+    TypeError : an input is of another kind, so that it can't be told by content.
+    """
+    digest = hashlib.sha256()
+    _feed(digest.update, what, what)
+    for given in inputs:
+        _feed(digest.update, given, what)
+    return digest.digest()
+
+
+def _feed(update: Callable[[bytes], None], value: object, what: str) -> None:
+    """Give a digest bytes that differ wherever a value or its type does: what has a length tells it first."""
+    content = getattr(value, "content_key", None)
+    if isinstance(content, str | bytes) and not isinstance(value, type):
+        _feed(update, (type(value).__qualname__, content), what)
+    elif isinstance(value, enum.Enum):
+        _feed(update, (type(value).__qualname__, value.name), what)
+    elif value is None or isinstance(value, bool | int | str):
+        text = repr(value).encode()
+        update(b"%s%d:" % (type(value).__name__.encode(), len(text)) + text)
+    elif isinstance(value, float):
+        update(b"float:" + (value + 0.0).hex().encode() + b";")
+    elif isinstance(value, bytes):
+        update(b"bytes%d:" % len(value))
+        update(value)
+    elif isinstance(value, tuple):
+        update(b"tuple%d:" % len(value))
+        for item in value:
+            _feed(update, item, what)
+    elif type(value).__module__ == "numpy" and hasattr(value, "tobytes"):
+        array: Any = value
+        if array.dtype.hasobject:
+            raise TypeError(f"{what}: an array of objects can't be told by content")
+        _feed(update, (array.dtype.str, tuple(array.shape), array.tobytes()), what)
+    elif dataclasses.is_dataclass(value) and not isinstance(value, type) and _frozen(value):
+        items = tuple((field.name, getattr(value, field.name)) for field in dataclasses.fields(value))
+        _feed(update, (type(value).__qualname__, items), what)
+    else:
+        raise TypeError(f"{what}: inputs of a kept result must be plain data, got {type(value).__name__}")
+
+
+def _frozen(value: object) -> bool:
+    return bool(type(value).__dataclass_params__.frozen)  # type: ignore[attr-defined]  # private to dataclasses
+
+
+@functools.cache
+def code_of(*folders: str) -> str:
+    """Return the digest of the code that a result rests on: these folders of the package, and the libraries.
+
+    Parameters
+    ----------
+    folders : such as "solid"; none for the whole package
+    """
+    package = Path(__file__).parent
+    digest = hashlib.sha256(
+        f"{sys.version} {sys.platform} {os.uname().machine if os.name == 'posix' else ''}".encode()
+    )
+    for folder in sorted({path for path in sys.path if path}):
+        with contextlib.suppress(OSError):
+            # each library that is installed says its version in the name of a folder
+            names = sorted(path.name for path in Path(folder).iterdir() if path.suffix == ".dist-info")
+            digest.update("\n".join(names).encode())
+    for top in [package / folder for folder in folders] or [package]:
+        for source in sorted(
+            path for path in top.rglob("*") if path.suffix in (".py", ".yaml", ".json", ".txt")
+        ):
+            content = source.read_bytes()
+            digest.update(f"{source.relative_to(package).as_posix()} {len(content)} ".encode())
+            digest.update(content)
+    return digest.hexdigest()
+
+
+# -- keeping ------------------------------------------------------------------------------------------------
+
+_memory: OrderedDict[bytes, tuple[Any, int]] = OrderedDict()
+_held = 0
+_lock = threading.RLock()
+
+
+def kept(key: bytes, form: Form[Any], make: Callable[[], Value], *, worth: float | None = None) -> Value:
+    """Return the result under a key: from memory, from the file, or made and kept.
+
+    Parameters
+    ----------
+    key : from ``key_of``
+    make : computes it, the same for the same key each time; None (nothing came of it) and errors are not kept
+    worth : the least time of making it for which it is filed, [s]; ``WORTH_FILING`` by default
+    """
+    key = hashlib.sha256(form.name.encode() + key).digest()
+    with _lock:
+        if key in _memory:
+            _memory.move_to_end(key)
+            value: Value = _memory[key][0]
+            return value
+        content = _file.read(key)
+    if content is not None:
+        with contextlib.suppress(ValueError):
+            value = form.unpack(content)
+            _remember(key, value, form.size(value))
+            return value
+    begin = time.perf_counter()
+    made = make()
+    if made is None:
+        return made
+    if time.perf_counter() - begin >= (WORTH_FILING if worth is None else worth):
+        with _lock:
+            _file.add(key, form.pack(made))
+    _remember(key, made, form.size(made))
+    return made
+
+
+def forget() -> None:
+    """Drop what is kept in memory, after filing what is still to be filed."""
+    global _held
+    with _lock:
+        _file.save()
+        _file.close()
+        _file.barred = None
+        _memory.clear()
+        _held = 0
+
+
+def save() -> None:
+    """File what was made and is worth it; done by itself when the program ends."""
+    with _lock:
+        _file.save()
+
+
+def _remember(key: bytes, value: object, size: int) -> None:
+    global _held
+    size += OVERHEAD
+    with _lock:
+        _held += size - _memory.pop(key, (None, 0))[1]
+        _memory[key] = (value, size)
+        while _held > MEMORY_LIMIT and len(_memory) > 1:
+            _held -= _memory.popitem(last=False)[1][1]
+
+
+# -- the file -----------------------------------------------------------------------------------------------
+
+
+def cache_folder() -> Path | None:
+    """Return where results are kept on disk; None for LAYOUT3D_CACHE=off, or where no home is known."""
+    wish = os.environ.get("LAYOUT3D_CACHE", "")
+    if wish.lower() == "off":
+        return None
+    try:
+        if wish:
+            return Path(wish).expanduser()
+        home = Path.home()
+    except RuntimeError:  # no home is known for this user
+        return None
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "layout3d"
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "layout3d" / "Cache"
+    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache") / "layout3d"
+
+
+class _File:
+    """The entries on disk, and those still to be written."""
+
+    def __init__(self) -> None:
+        self._pending: dict[bytes, bytes] = {}
+        self._waiting = 0
+        self._used: set[bytes] = set()
+        self._connection: sqlite3.Connection | None = None
+        self._path = Path()
+        self._here: tuple[Path | None, int] = (None, 0)  # cache folder and process of the connection
+        self.barred: tuple[Path | None, int] | None = None
+        self._inherited: list[sqlite3.Connection] = []
+
+    def read(self, key: bytes) -> bytes | None:
+        """Return an entry's content; None where there is none that is whole and lies under its own key."""
+        if key in self._pending:
+            return self._pending[key]
+        connection = self._open(make=False)
+        if connection is None:
+            return None
+        rows = self._try(
+            lambda: connection.execute(
+                "SELECT seal, used, content FROM kept WHERE key = ?", (key,)
+            ).fetchall()
+        )
+        for seal, used, content in rows or ():
+            if isinstance(content, bytes) and seal == _seal(key, content):
+                if not isinstance(used, int) or abs(time.time() - used) > FRESH_FOR:
+                    self._used.add(key)
+                return content
+        return None
+
+    def add(self, key: bytes, content: bytes) -> None:
+        """Let an entry wait to be written."""
+        if cache_folder() is None or len(content) > FOLDER_LIMIT // 4:
+            return
+        self._waiting += len(content) - len(self._pending.get(key, b""))
+        self._pending[key] = content
+        if self._waiting > PENDING_LIMIT:
+            self.save()
+
+    def save(self) -> None:
+        """Write what waits, all of it or none."""
+        pending, used = self._pending, self._used
+        self._pending, self._used, self._waiting = {}, set(), 0
+        if not pending and not used:
+            return
+        self.barred = None
+        for _ in range(2):  # a broken file is deleted at the first try, and begun anew at the second
+            connection = self._open(make=bool(pending))
+            if connection is None or self._try(functools.partial(_write, connection, pending, used)):
+                return
+
+    def close(self) -> None:
+        """Let go of the file."""
+        if self._connection is not None:
+            if self._here[1] == os.getpid():
+                self._connection.close()
+            else:
+                self._inherited.append(self._connection)  # a fork must neither use nor close it
+        self._connection = None
+
+    def _open(self, *, make: bool) -> sqlite3.Connection | None:
+        here = (cache_folder(), os.getpid())
+        if here != self._here:
+            self.close()
+            self._here = here
+        if self._connection is None and here[0] is not None and (make or here != self.barred):
+            path = _file_in(here[0], make=make)
+            if path is not None:
+                self._path = path
+                self._connection = self._try(lambda: _connected(path, make=make))
+        return self._connection
+
+    def _try(self, act: Callable[[], Any]) -> Any:
+        """Do something with the file; None where that fails. A file of ours that is broken is deleted."""
+        import sqlite3
+
+        try:
+            return act()
+        except (sqlite3.Error, ValueError, OverflowError) as fault:  # ValueError: text that is none
+            code = getattr(fault, "sqlite_errorcode", None)
+            self.close()
+            if code is not None and code & 0xFF in _PASSING:
+                self.barred = self._here
+            elif _is_ours(self._path):
+                with contextlib.suppress(OSError):
+                    self._path.unlink()
+            return None
+
+
+# what SQLite answers for a file that may be sound but is locked, full, not to be written: sqlite.org/rescode
+_PASSING = {3, 5, 6, 7, 8, 9, 10, 13, 14, 15, 22, 23}
+
+
+def _connected(path: Path, *, make: bool) -> sqlite3.Connection:
+    import sqlite3
+
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_FOR, check_same_thread=False
+    )
+    # no files beside it, no waiting for the disk: what a crash breaks is noticed, and made anew
+    for setting in (
+        "journal_mode = MEMORY",
+        "synchronous = OFF",
+        "trusted_schema = OFF",
+        "cell_size_check = ON",
+    ):
+        connection.execute(f"PRAGMA {setting}").fetchall()
+    if make:
+        with connection:
+            connection.execute(f"PRAGMA application_id = {OURS}")
+            connection.execute(
+                "CREATE TABLE IF NOT EXISTS kept"
+                " (key BLOB PRIMARY KEY, seal BLOB, used INTEGER, content BLOB)"
+            )
+    return connection
+
+
+def _write(connection: sqlite3.Connection, pending: dict[bytes, bytes], used: set[bytes]) -> bool:
+    now = int(time.time())
+    rows = [(key, _seal(key, content), now, content) for key, content in pending.items()]
+    with connection:
+        connection.executemany("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", rows)
+        connection.executemany("UPDATE kept SET used = ? WHERE key = ?", [(now, key) for key in used])
+        _drop_oldest(connection)
+    return True
+
+
+def _drop_oldest(connection: sqlite3.Connection) -> None:
+    """Delete the entries unused for longest until the file is well under its limit."""
+    page, pages, free = (
+        connection.execute(f"PRAGMA {name}").fetchone()[0]
+        for name in ("page_size", "page_count", "freelist_count")
+    )
+    excess = page * (pages - free) - FOLDER_LIMIT
+    if excess <= 0:
+        return
+    excess += FOLDER_LIMIT // 8
+    gone = []
+    for key, size in connection.execute("SELECT key, length(content) FROM kept ORDER BY used, rowid"):
+        if excess <= 0:
+            break
+        gone.append((key,))
+        excess -= (size or 0) + OVERHEAD
+    connection.executemany("DELETE FROM kept WHERE key = ?", gone)
+
+
+def _seal(key: bytes, content: bytes) -> bytes:
+    return hashlib.sha256(key + content).digest()
+
+
+def _file_in(folder: Path, *, make: bool) -> Path | None:
+    """Return the file of a cache folder, made if asked for; None where there is none or it can't be had."""
+    own = folder / FOLDER
+    try:
+        if make:
+            folder.mkdir(parents=True, exist_ok=True)
+            own.mkdir(mode=0o700, exist_ok=True)
+        facts = own.lstat()
+        if not stat.S_ISDIR(facts.st_mode) or not _private(facts):
+            return None
+        for path in (own / name for name in NAMES):
+            # the database library takes files of these names for its own
+            if any(os.path.lexists(f"{path}{tail}") for tail in ("-journal", "-wal", "-shm")):
+                continue
+            if not os.path.lexists(path):
+                if not make:
+                    continue
+                os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+            if _is_ours(path):
+                return path if make or path.stat().st_size else None
+    except OSError:
+        return None
+    return None
+
+
+def _is_ours(path: Path) -> bool:
+    """Tell whether a file is one that this module made: by its rights, and by what stands at its head."""
+    try:
+        facts = path.lstat()
+        if not stat.S_ISREG(facts.st_mode) or not _private(facts) or facts.st_nlink != 1:
+            return False
+        with path.open("rb") as file:
+            head = file.read(100)
+    except OSError:
+        return False
+    # sqlite.org/fileformat2.html, section 1.3: magic, versions 1 (no log beside it), application
+    return not head or (
+        head[:16] == b"SQLite format 3\0"
+        and head[18:20] == b"\1\1"
+        and head[68:72] == OURS.to_bytes(4, "big")
+    )
+
+
+def _private(facts: os.stat_result) -> bool:
+    """Tell whether something is the user's own, and nobody else may look into it."""
+    return os.name != "posix" or (facts.st_uid == os.geteuid() and not facts.st_mode & 0o077)
+
+
+_file = _File()
+atexit.register(forget)  # before the interpreter goes: some results hold objects of other libraries
