@@ -34,4 +34,4 @@ class Opening:
 
     def words(self) -> str:
         """Return the range."""
-        return f"a number: 0 for shut, or {self.least:.2f} to 1"
+        return f"a number: 0 for shut, or {self.least:.3g} to 1"
