@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -82,6 +83,46 @@ def test_imports_run_down(path):
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_no_module_outgrows_what_one_reads_at_a_time(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_LINES
+
+
+def circle(sources: dict[str, str]) -> list[str]:
+    """Return modules that import each other, those inside functions and for type checking too; or nothing."""
+    imported: dict[str, set[str]] = {}
+    for module, source in sources.items():
+        found = imported.setdefault(module, set())
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.Import):
+                found |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                names = {f"{node.module}.{alias.name}" for alias in node.names}
+                found |= {name if name in sources else str(node.module) for name in names}
+    try:
+        TopologicalSorter({module: found & set(sources) for module, found in imported.items()}).prepare()
+    except CycleError as error:
+        return list(error.args[1])
+    return []
+
+
+def test_no_module_imports_what_imports_it():
+    """Inside folders too, where floors do not look; an import inside a function closes a circle as well."""
+    names = [".".join(["layout3d", *path.relative_to(PACKAGE).with_suffix("").parts]) for path in MODULES]
+    sources = {
+        name.removesuffix(".__init__"): path.read_text(encoding="utf-8")
+        for name, path in zip(names, MODULES, strict=True)
+    }
+    assert circle(sources) == []
+
+
+def test_a_circle_is_found():
+    found = circle(
+        {
+            "p.a": "from p import b",
+            "p.b": "def f():\n    from p.c import x",
+            "p.c": "if TYPE_CHECKING:\n    from p.a import y",
+            "p.d": "import p.a",
+        }
+    )
+    assert set(found) == {"p.a", "p.b", "p.c"}
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, TypeVar
 
-from layout3d.catalog import own as own_entries
+import layout3d.catalog.own as own_entries
 from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
 from layout3d.catalog.names import plain, spelled_bulkhead, spelled_pipe, spelled_tube
 from layout3d.catalog.shipped import (

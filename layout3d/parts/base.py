@@ -13,13 +13,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, Protocol, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
 from layout3d.errors import Place, SceneMistake
 from layout3d.fields import Name
 from layout3d.fields import field as scene_field
 from layout3d.fields_composite import Listing, Position, PositionType, Turn, TurnType
+from layout3d.parts.vectors import Vector, vector
 
 if TYPE_CHECKING:
     from layout3d.catalog import Catalog
@@ -41,7 +39,6 @@ __all__ = [
     "vector",
 ]
 
-Vector = tuple[float, float, float]
 PartT = TypeVar("PartT", bound="Part", covariant=True)
 DataT = TypeVar("DataT", covariant=True)
 
@@ -58,12 +55,6 @@ GROUPS = (
     "stand",
 )
 """Groups that pictures and the window show and hide together."""
-
-
-def vector(values: NDArray[np.float64] | list[float] | tuple[float, ...]) -> Vector:
-    """Return three plain floats of an array."""
-    x, y, z = (float(value) for value in values)
-    return (x, y, z)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.parts.base import Vector, vector
+from layout3d.parts.vectors import Vector, vector
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.shape import Placement
 

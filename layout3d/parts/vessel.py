@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.parts.base import Vector
 from layout3d.parts.shapes.plan import edge_normals
+from layout3d.parts.vectors import Vector
 
 if TYPE_CHECKING:
     from layout3d.solid.shape import Solid

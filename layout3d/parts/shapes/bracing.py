@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from layout3d.parts.base import Body, Site
 from layout3d.parts.shapes.plan import move_edges
 from layout3d.parts.tank_data import CORNER
+from layout3d.parts.tank_fields import TankFields
 from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.primitives import box, prism
 from layout3d.solid.shape import Placement, Shape, Solid
 
-if TYPE_CHECKING:
-    from layout3d.parts.tank import Tank
-
 __all__ = ["beads", "bracing"]
 
 
-def bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
+def bracing(tank: TankFields, site: Site, interior: Solid) -> list[Body]:
     """Return braces, rim and silicone, in this order.
 
     Raises
@@ -48,7 +45,7 @@ def bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
     return bodies
 
 
-def _perimeter(tank: Tank) -> Solid:
+def _perimeter(tank: TankFields) -> Solid:
     plan, height = tank.plan(), tank.inside_size()[2]
     brace = tank.perimeter_brace
     assert brace is not None, "asked for only where there is one (_perimeter)"
@@ -56,7 +53,7 @@ def _perimeter(tank: Tank) -> Solid:
     return ring.solid(Placement.at((0, 0, height - brace.below_top - brace.thickness)))
 
 
-def _cross(tank: Tank, number: int, interior: Solid, strip: Solid | None) -> Solid:
+def _cross(tank: TankFields, number: int, interior: Solid, strip: Solid | None) -> Solid:
     cross, height = tank.cross_braces[number - 1], tank.inside_size()[2]
     depth = float(np.ptp(tank.plan()[:, 1]))
     slab = box((cross.width, depth, cross.thickness)).solid(
@@ -74,7 +71,7 @@ def _cross(tank: Tank, number: int, interior: Solid, strip: Solid | None) -> Sol
     return cut
 
 
-def _rim(tank: Tank) -> Solid:
+def _rim(tank: TankFields) -> Solid:
     plan, outer, height = tank.plan(), tank.outer_plan(), tank.inside_size()[2]
     rim = tank.rim
     assert rim is not None, "asked for only where there is one (_rim)"

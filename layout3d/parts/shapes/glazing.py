@@ -4,26 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
 from layout3d.parts.base import Body, Built, Join, Port, Site, Space, Vector, vector
+from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.shapes.bracing import bracing
 from layout3d.parts.shapes.drilling import bulkhead_in, drill, flat_centre, hole_in
 from layout3d.parts.shapes.plan import Polygon, edge_normals
 from layout3d.parts.tank_data import Edge, Panel, TankData, Wall
+from layout3d.parts.tank_fields import TankFields
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box, prism
 from layout3d.solid.shape import Placement, Solid
 
-if TYPE_CHECKING:
-    from layout3d.parts.drilled_tank import TankPart
-    from layout3d.parts.tank import Tank
-
 __all__ = ["assemble", "bottom_panel", "build_tank", "upright_panel"]
 
-TankT = TypeVar("TankT", bound="TankPart")
+TankT = TypeVar("TankT", bound=TankPart)
+FlatT = TypeVar("FlatT", bound=TankFields)
 
 _RECTANGLE_EDGES = {
     "front": ("right", "left", "bottom", "top"),
@@ -97,7 +96,7 @@ def assemble(
     )
 
 
-def build_tank(tank: Tank, site: Site) -> Built[Tank, TankData]:
+def build_tank(tank: FlatT, site: Site) -> Built[FlatT, TankData]:
     """Build a tank of flat panes; see ``parts.tank``."""
     plan, outer, height = tank.plan(), tank.outer_plan(), tank.inside_size()[2]
     names = tank.wall_names()
@@ -209,7 +208,7 @@ def _pairs(polygon: Polygon) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in polygon)
 
 
-def _wall(tank: Tank, index: int) -> Panel:
+def _wall(tank: TankFields, index: int) -> Panel:
     plan, outer, names = tank.plan(), tank.outer_plan(), tank.wall_names()
     normals = edge_normals(plan)
     name, count = names[index], len(names)
@@ -248,7 +247,7 @@ def _between(inward: Polygon, other: Polygon) -> float:
     return math.acos(max(-1.0, min(1.0, -float(np.dot(inward, other)))))
 
 
-def _bottom(tank: Tank) -> Panel:
+def _bottom(tank: TankFields) -> Panel:
     return bottom_panel(
         tank,
         plan=tank.plan(),
@@ -258,7 +257,7 @@ def _bottom(tank: Tank) -> Panel:
     )
 
 
-def _pane(tank: Tank, panel: Panel) -> Solid:
+def _pane(tank: TankFields, panel: Panel) -> Solid:
     """Return the undrilled pane."""
     if panel.name == "bottom":
         shape = prism(np.array(panel.glass), panel.thickness)

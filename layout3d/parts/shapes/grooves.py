@@ -6,21 +6,18 @@ import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.background_data import Slab
+from layout3d.parts.background_fields import BackgroundFields, Channel
 from layout3d.parts.base import Built, Part, Site
 from layout3d.parts.run_data import Element, RunData
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.primitives import sweep
 from layout3d.solid.shape import Shape, Solid
-
-if TYPE_CHECKING:
-    from layout3d.parts.background import Background, Channel
 
 __all__ = ["SEAM", "Groove", "bores_of", "grooves", "rod", "waterway"]
 
@@ -78,7 +75,11 @@ def rod(path: Array, radius: float) -> Solid:
 
 
 def grooves(
-    run: Built[Part, object], data: RunData, channel: Channel, part: Background, panels: Mapping[str, Panel]
+    run: Built[Part, object],
+    data: RunData,
+    channel: Channel,
+    part: BackgroundFields,
+    panels: Mapping[str, Panel],
 ) -> list[Groove]:
     """Return the grooves of a run: what each piece takes up, widened by the gap, opened towards the glass."""
     solids = {body.name: body.solid for body in run.bodies}
@@ -93,7 +94,7 @@ def grooves(
 
 
 def _of_element(
-    element: Element, solid: Solid, channel: Channel, part: Background, panels: Mapping[str, Panel]
+    element: Element, solid: Solid, channel: Channel, part: BackgroundFields, panels: Mapping[str, Panel]
 ) -> list[Solid]:
     if element.kind not in ("pipe", "tube"):
         return [_opened(solid, channel, part, panels)]
@@ -110,7 +111,7 @@ def _of_element(
 def _opened(
     solid: Solid,
     channel: Channel,
-    part: Background,
+    part: BackgroundFields,
     panels: Mapping[str, Panel],
     *,
     widened: bool = False,

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import LayoutError, nearest
 from layout3d.parts.background_data import BackgroundData, Slab
+from layout3d.parts.background_fields import BackgroundFields
 from layout3d.parts.base import Body, Built, Join, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import panel_grid, relief
@@ -22,10 +23,9 @@ from layout3d.solid.boolean import components, difference, intersection, trim
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
-if TYPE_CHECKING:
-    from layout3d.parts.background import Background
-
 __all__ = ["build_background"]
+
+PartT = TypeVar("PartT", bound=BackgroundFields)
 
 Array = NDArray[np.float64]
 ON_WALL = 1e-9
@@ -35,7 +35,7 @@ CRUMB = 0.001
 """A piece below this share of the largest falls out when the slab is cut, [-]."""
 
 
-def build_background(part: Background, site: Site) -> Built[Background, BackgroundData]:
+def build_background(part: PartT, site: Site) -> Built[PartT, BackgroundData]:
     """Build a background; see ``parts.background``."""
     tank = site.tank()
     panels = tank.data.flat_panels
@@ -110,7 +110,7 @@ def build_background(part: Background, site: Site) -> Built[Background, Backgrou
     )
 
 
-def _top(part: Background, site: Site) -> float:
+def _top(part: BackgroundFields, site: Site) -> float:
     """Return the slab's upper edge: as given, else up to the brace or the glass's top."""
     tank = site.tank()
     if part.top is not None:
@@ -126,7 +126,7 @@ def _top(part: Background, site: Site) -> float:
     return min([float(tank.data.height), *braces])
 
 
-def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
+def _grown(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
     """Return the slab's figures and its solids: the slab, and the bedding if there is one."""
     top, wanted = _top(part, site), part.relief
     width, height = panel.length, top - part.bottom
@@ -170,7 +170,7 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
     return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), solids
 
 
-def _picture(part: Background, site: Site, name: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
+def _picture(part: BackgroundFields, site: Site, name: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
     try:
         return read_height_image(scene_file(part, site, "relief.image", name))
     except LayoutError as error:
@@ -184,7 +184,7 @@ def _salt(name: str) -> int:
     return sum(ord(letter) * (place + 1) for place, letter in enumerate(name))
 
 
-def _from_mesh(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid], tuple[str, ...]]:
+def _from_mesh(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid], tuple[str, ...]]:
     """Return a slab read from a mesh whose x runs along the panel, z up it, and y from front to glass."""
     shape, notes = imported_shape(
         part, site, part.mesh, longest=part.longest, mass=None, density=1.0, hull=False
@@ -243,7 +243,7 @@ class _Labels:
         return name
 
 
-def _within(part: Background, solid: Solid, tank: TankData) -> Solid:
+def _within(part: BackgroundFields, solid: Solid, tank: TankData) -> Solid:
     """Return what of a solid is within the walls; a face that lies on a wall is left alone."""
     left: Solid | None = solid
     for panel in tank.flat_panels.values():
@@ -266,7 +266,7 @@ def _behind(slab: Slab) -> list[Solid]:
     return [box(size).solid(slab.panel.placement() @ Placement.at(corner))]
 
 
-def _cut(part: Background, solid: Solid, cutters: list[Solid]) -> Solid:
+def _cut(part: BackgroundFields, solid: Solid, cutters: list[Solid]) -> Solid:
     left = difference(solid, cutters)
     if left is None:
         raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
@@ -281,7 +281,7 @@ def _pieces(slab: Solid, panel: Panel) -> list[Solid]:
     return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4)))
 
 
-def _joints(part: Background, site: Site, panel: Panel) -> list[Solid]:
+def _joints(part: BackgroundFields, site: Site, panel: Panel) -> list[Solid]:
     """Return the saw cuts between the pieces of the first panel's slab."""
     cuts = []
     for number, at in enumerate(part.splits, start=1):
@@ -297,7 +297,7 @@ def _joints(part: Background, site: Site, panel: Panel) -> list[Solid]:
     return cuts
 
 
-def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
+def _opening(part: BackgroundFields, site: Site, number: int, panel: Panel) -> Solid:
     cut = part.cut_outs[number - 1]
     if not (cut.along < panel.length and part.bottom < cut.up < _top(part, site)):
         raise part.mistake(
@@ -316,7 +316,7 @@ def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
     return box(size).solid(panel.placement() @ Placement.at(corner))
 
 
-def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
+def _cutters(part: BackgroundFields, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
     """Return what the slabs are cut around (beads, braces, embedded parts), the grooves, and the joins."""
     tank = site.tank()
     found_grooves: list[Groove] = []
