@@ -142,10 +142,10 @@ def test_a_pump_too_slow_ends_with_exit_code_1_and_says_why(scene, capsys):
     assert facts["failures"][0]["measured"] == pytest.approx(0.264)  # water at 0.2 m, 1.60 m x 0.2² of head
 
 
-def test_a_valve_without_a_figure_ends_with_exit_code_1(scene, capsys):
-    out, _ = run(capsys, scene, "--set", "opening=20 %", code=1)
-    assert "supply: no figure for a ball valve only 20% open" in out
-    assert run_json(capsys, scene, "--set", "opening=20 %", code=1)["failures"][0]["kind"] == "not figured"
+def test_a_valve_without_a_figure_is_refused_where_it_stands(scene, capsys):
+    _, err = run(capsys, scene, "--set", "opening=20 %", code=2)
+    assert "parts.supply.route" in err
+    assert "open by 0.2: no loss is known" in err
 
 
 def test_inch_scenes_are_told_in_gallons_feet_and_inches(scene, capsys):

@@ -8,15 +8,27 @@ from layout3d.catalog import Limit, default
 from layout3d.checks.base import Rule
 from layout3d.checks.registry import rules
 from layout3d.errors import SceneRefused, UnknownName, nearest
+from layout3d.fittings.registry import fittings
 from layout3d.report.writing import Line
 from layout3d.scene.own import limit_kind
 from layout3d.scene.scene import Scene
 from layout3d.units import show
 
-__all__ = ["TOLD_LIMITS", "known_rules", "limit_text", "misses_are", "refuse_unknown_rules", "rules_lines"]
+__all__ = [
+    "LAID_LIMITS",
+    "TOLD_LIMITS",
+    "known_rules",
+    "limit_text",
+    "misses_are",
+    "refuse_unknown_rules",
+    "rules_lines",
+]
 
 TOLD_LIMITS = ("floor_load", "floor_mass_ask")
 """Limits that no rule judges by: they are told beside the figures, for a person to judge."""
+
+LAID_LIMITS = tuple(sorted({each.give for each in fittings().values()}))
+"""Limits that a run is laid by: a step that breaks one is refused with its line."""
 
 
 def known_rules(only: Iterable[str] = ()) -> dict[str, Rule]:
@@ -68,7 +80,9 @@ def limit_text(limit: Limit) -> str:
 
 
 def misses_are(limit: Limit) -> str:
-    """Return what a miss of this limit is; no rule judges by those that are only told."""
+    """Return what a miss of this limit is; no rule judges by those that are told, or that runs are laid by."""
+    if limit.name in LAID_LIMITS:
+        return "refused where the run is laid"
     return "told with the figures, not judged" if limit.name in TOLD_LIMITS else limit.severity
 
 

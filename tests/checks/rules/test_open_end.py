@@ -55,7 +55,7 @@ def test_a_strainer_outside_is_open_and_a_cap_is_not(check):
         assert len(check(RULE, run.replace("END", end), holes=holes)) == count
 
 
-@pytest.mark.parametrize(("opening", "severity"), [("0 %", "note"), ("1 %", "fault")])
+@pytest.mark.parametrize(("opening", "severity"), [("0 %", "note"), ("30 %", "fault")])
 def test_behind_a_closed_valve_an_open_end_is_a_note(check, opening, severity):
     run = f"run: {{PIPE, start: hole.outside, route: [{{back: 100}}, {{ball_valve: {opening}}}, \
 {{back: 100}}, open]}}"
