@@ -80,7 +80,7 @@ def limit_text(limit: Limit) -> str:
 
 
 def misses_are(limit: Limit) -> str:
-    """Return what a miss of this limit is; no rule judges by those that are told, or that runs are laid by."""
+    """Return what a miss of this limit is; rules judge by all but those told, or that runs are laid by."""
     if limit.name in LAID_LIMITS:
         return "refused where the run is laid"
     return "told with the figures, not judged" if limit.name in TOLD_LIMITS else limit.severity
