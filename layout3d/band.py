@@ -9,10 +9,12 @@ from typing import Literal
 from layout3d.errors import OutOfRange
 from layout3d.guards import finite
 
-__all__ = ["SETTINGS", "Band", "Setting"]
+__all__ = ["OPPOSITE", "SETTINGS", "Band", "Setting"]
 
 Setting = Literal["low", "likely", "high"]
 SETTINGS: tuple[Setting, ...] = ("low", "likely", "high")
+OPPOSITE: dict[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
+"""The setting of a cause that gives its effect that of the key, where more of one is less of the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

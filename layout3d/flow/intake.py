@@ -7,11 +7,11 @@ a flow and the level behind it. Waves, vortices and leaves are left out (``block
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from layout3d.band import SETTINGS, Band, Setting
+from layout3d.band import OPPOSITE, SETTINGS, Band, Setting
 from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.roots import root
 from layout3d.flow.weir import Comb, StandpipeRim, weir_flow, weir_head
@@ -31,8 +31,8 @@ __all__ = [
 
 STRIPS = 48  # a round hole is cut into so many strips; with 48 its flow is within 0.1 % of the limit
 HIGHEST = 3.0  # [m] of head, as far as a level is sought
-# an intake that passes most has the lowest level
-PASSES: Mapping[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
+# level that water standing in the pipe asks for before it, z [m], by flow [m³/s] and the level's setting
+Backwater = Callable[[float, Setting], float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,13 +146,16 @@ def slits_flow(stage: Slits, level: float, behind: float, *, setting: Setting, b
     return share * total
 
 
-def intake_level(intake: Intake, flow: float, *, blocked: float = 0.0) -> Band:
+def intake_level(
+    intake: Intake, flow: float, *, blocked: float = 0.0, backwater: Backwater | None = None
+) -> Band:
     """Level of the water before an intake that takes in ``flow``, z [m].
 
     Parameters
     ----------
     flow : [m³/s], 0 or more
     blocked : share of slots that is stopped, [-]; rims and holes in the wall have none
+    backwater : level that the water in the pipe behind it asks for; none where it falls away freely
 
     Returns
     -------
@@ -163,40 +166,52 @@ def intake_level(intake: Intake, flow: float, *, blocked: float = 0.0) -> Band:
     NotPossible : the level would stand 3 m over the intake.
     """
     not_negative(flow, "flow into the drain", "m³/s")
-    found = {setting: _level(intake, flow, setting, blocked) for setting in SETTINGS}
+    found = {setting: _level(intake, flow, setting, blocked, backwater) for setting in SETTINGS}
     return Band(**found, note=intake.formula)
 
 
-def intake_flow(intake: Intake, level: float, *, setting: Setting, blocked: float = 0.0) -> float:
-    """Flow that an intake takes in from water at ``level``, z [m]; [m³/s].
+def intake_flow(
+    intake: Intake,
+    level: float,
+    *,
+    setting: Setting,
+    blocked: float = 0.0,
+    backwater: Backwater | None = None,
+) -> float:
+    """Flow that an intake takes in from water at ``level``, z [m]; [m³/s]. Others as :func:`intake_level`.
 
     ``setting`` is that of a level's band: at 'low' the intake passes most.
     """
     if level <= intake.crest:
         return 0.0
     most = min(_most(stage, level, setting, blocked) for stage in intake.stages)
-    if most <= 0.0 or len(intake.stages) == 1:
+    if most <= 0.0 or (len(intake.stages) == 1 and (backwater is None or backwater(most, setting) <= level)):
         return most
-    return root(lambda flow: _level(intake, flow, setting, blocked) - level, 0.0, most * 1.001)
+    return root(lambda flow: _level(intake, flow, setting, blocked, backwater) - level, 0.0, most * 1.001)
 
 
 def _most(stage: Stage, level: float, setting: Setting, blocked: float) -> float:
     """Return what a stage passes with nothing behind it."""
     if isinstance(stage, Rim):
         rim = StandpipeRim(diameter=stage.diameter)
-        return weir_flow(rim, max(0.0, level - stage.crest)).at(PASSES[setting])
+        return weir_flow(rim, max(0.0, level - stage.crest)).at(OPPOSITE[setting])
     return slits_flow(stage, level, -math.inf, setting=setting, blocked=blocked)
 
 
-def _level(intake: Intake, flow: float, setting: Setting, blocked: float) -> float:
+def _level(
+    intake: Intake, flow: float, setting: Setting, blocked: float, backwater: Backwater | None
+) -> float:
     if flow == 0.0:
         return intake.crest
     behind = -math.inf
     for stage in reversed(intake.stages):
+        last = stage is intake.stages[-1]
         if isinstance(stage, Rim):
-            behind = stage.crest + weir_head(StandpipeRim(diameter=stage.diameter), flow).at(setting)
+            level = stage.crest + weir_head(StandpipeRim(diameter=stage.diameter), flow).at(setting)
         else:
-            behind = _slits_level(stage, flow, behind, setting, blocked)
+            level = _slits_level(stage, flow, behind, setting, blocked)
+        # the pipe rules by its mouth or by what stands in it, whichever asks for more
+        behind = max(level, backwater(flow, setting)) if last and backwater else level
     return max(behind, intake.crest)
 
 
@@ -218,11 +233,11 @@ def _slits_level(stage: Slits, flow: float, behind: float, setting: Setting, blo
 
 def _over(head: float, setting: Setting) -> float:
     """Flow over a metre of narrow crest, [m²/s]."""
-    return 0.0 if head <= 0.0 else _UNIT[PASSES[setting]] * head**1.5
+    return 0.0 if head <= 0.0 else _UNIT[OPPOSITE[setting]] * head**1.5
 
 
 # a comb of one slot a metre wide at a metre of head: the coefficient, at low, likely and high
-_UNIT: Mapping[Setting, float] = {
+_UNIT: dict[Setting, float] = {
     setting: weir_flow(Comb(slots=1, slot_width=1.0, slot_height=1.0), 1.0).at(setting)
     for setting in SETTINGS
 }

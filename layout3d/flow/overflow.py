@@ -1,55 +1,45 @@
 """Gravity drains of a model: where each takes water in, how high it stands over them, what they carry.
 
 Open flow is what counts. A drain that runs full carries several times as much and is told apart, never
-relied on. Left out: venting, foam, the jump of the water at the foot of an upright, slime.
+relied on. Left out: foam, slime, the jump of the water at the foot of an upright.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
-from layout3d.band import SETTINGS, Band, Setting
-from layout3d.errors import LayoutError, NotPossible, OutOfRange
-from layout3d.fittings.losses import Loss, fitting_loss, total_loss
+import numpy as np
+
+from layout3d.band import OPPOSITE, SETTINGS, Band, Setting
+from layout3d.errors import NotPossible, OutOfRange
+from layout3d.fittings.losses import NO_LOSS, Loss, total_loss
 from layout3d.fittings.strainer import STRAINER, strainer_slots
 from layout3d.flow.drain import (
     AIR_NOTE,
-    FULLEST,
-    MANNING,
+    DrainLeg,
+    DrainLimit,
     Trap,
-    part_full_flow,
-    siphon_flow,
-    stack_flow,
+    drain_legs,
+    full_flow,
+    open_limits,
+    standing_level,
     traps,
 )
 from layout3d.flow.intake import Intake, Rim, Slit, Slits, Stage, hole_slits, intake_flow, intake_level
+from layout3d.flow.open_channel import FULLEST
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
-from layout3d.parts.base import Vector
-from layout3d.pipework.graph import Mouth, Pipework, Way, level_share
+from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
 from layout3d.pipework.read import pipework
 from layout3d.water.kept import kept
 
-__all__ = ["DrainLimit", "GravityDrain", "gravity_drains", "running_level", "water_of_scene"]
+__all__ = ["GravityDrain", "carried_open", "gravity_drains", "over_water", "running_level", "water_of_scene"]
 
-UPRIGHT = math.sin(math.radians(45.0))  # legs that fall more steeply carry a sheet round a core of air
-LEVEL = 1e-3  # [-], a leg that falls less has no fall to speak of: laying is no better
-# how full a sloped leg may be and still be called open. Half full is the usual basis of drain tables in
-# codes; the fullest carries most. Common practice, no source
-OPEN_DEPTH = Band(low=0.5, likely=0.75, high=FULLEST, note="half to all but full")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrainLimit:
-    """What one leg of a drain carries with air over the water, or at the head that stands before it."""
-
-    words: str
-    at: Vector
-    flow: Band
+FLOWS = 24  # flows at which the water standing in a drain is figured, beside none
+COVERED = 1e-6  # [m], what an outlet may dip without being under water
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +49,11 @@ class GravityDrain:
     ``crest``: level from which water runs away, z [m]. ``siphon_level``: level to which it empties the tank
     where it runs full and its mouth hangs below its crest, z [m]; else the crest. ``traps``: where its path
     rises. ``rise``: how far it has to run uphill outside the tank before it runs away, [m].
-    ``limits``: legs with what each carries open. ``full``: flow running full, [m³/s], not to be relied on.
+    ``legs``: from its crest to the outlet. ``entry``, ``loss``: of its mouth and of all of it, on its least
+    bore. ``depth``: how full a leg may run open. ``head``: level at which ``full`` is told, z [m]. ``below``:
+    level of the water over its outlet, z [m]; minus infinity in air. ``limits``: what each stretch carries
+    open. ``full``: flow running full, [m³/s], not to be relied on. ``back``: by setting of the capacity,
+    flows [m³/s] and the level that water standing in the drain then asks for before it, z [m].
     """
 
     name: str
@@ -72,20 +66,26 @@ class GravityDrain:
     parts: tuple[str, ...]
     traps: tuple[Trap, ...]
     rise: float
+    legs: tuple[DrainLeg, ...]
+    entry: Loss
+    depth: Band
+    head: float
+    below: float
     limits: tuple[DrainLimit, ...]
     full: Band
+    back: Mapping[Setting, tuple[tuple[float, ...], tuple[float, ...]]]
     loss: Loss
     notes: tuple[str, ...]
 
-    @property
-    def narrowest(self) -> DrainLimit:
-        """Leg that carries least."""
-        return min(self.limits, key=lambda limit: limit.flow.likely)
+    def narrowest(self, setting: Setting) -> DrainLimit:
+        """Return the stretch that carries least."""
+        return min(self.limits, key=lambda limit: limit.flow.at(setting))
 
     @property
     def open_flow(self) -> Band:
-        """What it carries open, [m³/s]: that of the leg that carries least."""
-        return self.narrowest.flow
+        """What it carries open, [m³/s]: at each setting that of the stretch that carries least."""
+        low, likely, high = (self.narrowest(setting).flow.at(setting) for setting in SETTINGS)
+        return Band(low=low, likely=likely, high=high, note=self.narrowest("likely").flow.note)
 
     @property
     def uphill(self) -> bool:
@@ -94,7 +94,31 @@ class GravityDrain:
 
     def full_at(self, level: float, *, setting: Setting, water: Water) -> float:
         """Flow running full with the tank at ``level``, z [m]; [m³/s]."""
-        return _full(self.way, self.outlet, self.loss, level, water).at(setting)
+        return _full(self.way, self._end, self.loss, level, water).at(setting)
+
+    def backwater(self, flow: float, setting: Setting) -> float:
+        """Level that water standing open in it asks for before it, z [m]; ``setting`` is that of a level."""
+        flows, levels = self.back[OPPOSITE[setting]]
+        level: float = np.interp(flow, flows, levels)
+        return level
+
+    @property
+    def _end(self) -> float:
+        return max(self.outlet.at[2], self.below)
+
+    def over(self, level: float, water: Water) -> GravityDrain:
+        """Return the same drain with the water under its outlet at ``level``, z [m]."""
+        below = level if level > self.outlet.lower_edge + COVERED else -math.inf
+        if below == self.below:
+            return self
+        end = max(self.outlet.at[2], below)
+        full = _full(self.way, end, self.loss, self.head, water)
+        limits = []
+        for limit in open_limits(self.legs, depth=self.depth, below=below):
+            # it never carries more open than full
+            flows = {setting: min(limit.flow.at(setting), full.at(setting)) for setting in SETTINGS}
+            limits.append(replace(limit, flow=Band(**flows, note=limit.flow.note)))
+        return replace(self, below=below, full=full, limits=tuple(limits), back=_back(self, below, full))
 
 
 @kept
@@ -107,6 +131,30 @@ def gravity_drains(model: Model) -> tuple[GravityDrain, ...]:
     """
     found = [drain for ways in pipework(model).parts for drain in _drains_of(model, ways)]
     return tuple(sorted(found, key=lambda drain: (drain.crest, drain.name)))
+
+
+def over_water(
+    model: Model, drains: Iterable[GravityDrain], levels: Mapping[str, float]
+) -> tuple[GravityDrain, ...]:
+    """Return drains with the waters that they end in at ``levels``, z [m], by name as in ``Mouth.vessel``."""
+    water = water_of_scene(model)
+    return tuple(
+        drain.over(levels[drain.outlet.vessel], water) if drain.outlet.vessel in levels else drain
+        for drain in drains
+    )
+
+
+def carried_open(drains: Sequence[GravityDrain]) -> Band:
+    """Return what several drains carry open together, [m³/s]; a stretch that they share counts once."""
+    flows: dict[Setting, float] = {}
+    for setting in SETTINGS:
+        used: dict[tuple[float, ...], float] = {}
+        for drain in drains:
+            ends = [(tuple(round(x, 6) for x in limit.to), limit.flow.at(setting)) for limit in drain.limits]
+            more = max(0.0, min(flow - used.get(end, 0.0) for end, flow in ends))
+            used |= {end: used.get(end, 0.0) + more for end, _ in ends}
+            flows[setting] = flows.get(setting, 0.0) + more
+    return Band(low=flows["low"], likely=flows["likely"], high=flows["high"])
 
 
 def running_level(
@@ -154,27 +202,29 @@ def _level_at(
     if len(first) == 1:
         # nearly always one drain takes all of it, and then no search over levels is needed
         try:
-            alone = intake_level(first[0].intake, flow, blocked=blocked).at(setting)
+            alone = intake_level(first[0].intake, flow, blocked=blocked, backwater=first[0].backwater).at(
+                setting
+            )
         except NotPossible:
             alone = math.inf
-        carried = alone < top and first[0].full_at(alone, setting=_opposite(setting), water=water) >= flow
+        carried = alone < top and first[0].full_at(alone, setting=OPPOSITE[setting], water=water) >= flow
         if carried and all(drain.crest >= alone for drain in others):
             return alone
 
     def miss(level: float) -> float:
-        return sum(_flow_at(drain, level, setting, water, blocked) for drain in drains) - flow
+        # drains that end in one outlet share the pipe before it, which runs full once
+        taken: dict[str, float] = {}
+        most: dict[str, float] = {}
+        for drain in drains:
+            end, full = drain.outlet.name, drain.full_at(level, setting=OPPOSITE[setting], water=water)
+            own = intake_flow(
+                drain.intake, level, setting=setting, blocked=blocked, backwater=drain.backwater
+            )
+            taken[end] = taken.get(end, 0.0) + min(own, full)
+            most[end] = max(most.get(end, 0.0), full)
+        return sum(min(taken[end], most[end]) for end in taken) - flow
 
     return None if miss(top) < 0.0 else root(miss, lowest, top)
-
-
-def _flow_at(drain: GravityDrain, level: float, setting: Setting, water: Water, blocked: float) -> float:
-    taken = intake_flow(drain.intake, level, setting=setting, blocked=blocked)
-    return min(taken, drain.full_at(level, setting=_opposite(setting), water=water)) if taken > 0.0 else 0.0
-
-
-def _opposite(setting: Setting) -> Setting:
-    """Return the setting of a flow that belongs to that of a level: where most runs away it is lowest."""
-    return {"low": "high", "likely": "likely", "high": "low"}[setting]  # type: ignore[return-value] # settings
 
 
 def _drains_of(model: Model, ways: Pipework) -> Iterator[GravityDrain]:
@@ -198,7 +248,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
     water = water_of_scene(model)
     intake = _intake(model, mouth, way)
     crest = intake.crest
-    loss = _loss(mouth, outlet, way)
+    entrance, loss = _loss(mouth, outlet, way)
     notes = [AIR_NOTE]
     if len(outlets) > 1:
         others = ", ".join(one.name for one in outlets if one is not outlet)
@@ -211,7 +261,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
             "its mouth hangs below its crest: once it runs full it siphons the tank down to its mouth, "
             "unless a vent at its highest point lets air in"
         )
-    return GravityDrain(
+    drain = GravityDrain(
         name=_name(model, way, mouth),
         mouth=mouth,
         outlet=outlet,
@@ -222,11 +272,65 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         parts=tuple(dict.fromkeys(edge.part for edge in way.edges if edge.part != model.tank_name)),
         traps=traps(way.points, way.bore),
         rise=_rise(way),
-        limits=tuple(_limits(way, crest, loss, water)),
-        full=_full(way, outlet, loss, max(crest, model.waterline), water),
+        legs=_legs(way),
+        entry=entrance,
+        depth=open_depth(model),
+        head=max(crest, model.waterline),
+        below=math.nan,
+        limits=(),
+        full=Band.exact(0.0),
+        back={},
         loss=loss,
         notes=tuple(notes),
     )
+    return drain.over(_set_level(model, outlet.vessel), water)
+
+
+def open_depth(model: Model) -> Band:
+    """Return the limits of how full a leg may run and still count as open, depth over bore, [-]."""
+    limit = model.scene.catalog.limit
+    names = {setting: f"open_drain_depth_{setting}" for setting in SETTINGS}
+    low, likely, high = sorted(min(float(limit(name).value), FULLEST) for name in names.values())
+    return Band(low=low, likely=likely, high=high, note=f"{low:.3g} to {high:.3g} of the bore deep")
+
+
+def _set_level(model: Model, water: str) -> float:
+    """Return the level that the scene sets for a sump's compartment, z [m]; minus infinity for no water."""
+    levels = {
+        f"{built.part.name}.{compartment.name}": compartment.water_z
+        for built in model.sumps
+        for compartment in built.data.compartments
+    }
+    return float(levels.get(water, -math.inf))
+
+
+def _back(
+    drain: GravityDrain, below: float, full: Band
+) -> dict[Setting, tuple[tuple[float, ...], tuple[float, ...]]]:
+    found: dict[Setting, tuple[tuple[float, ...], tuple[float, ...]]] = {}
+    # between these levels are interpolated: they curve upwards, so that is never too low
+    flows = [max(full.high, 1e-6) * (number / FLOWS) ** 1.5 for number in range(1, FLOWS + 1)]
+    for setting in SETTINGS:
+        levels = [drain.crest]
+        for flow in flows:
+            level = standing_level(drain.legs, flow, setting, entry=drain.entry, below=below)
+            if math.isinf(level) and level > 0.0:
+                break  # it runs full from here on: the level is that of the full drain
+            levels.append(max(levels[-1], level))
+        found[setting] = (0.0, *flows[: len(levels) - 1]), tuple(levels)
+    return found
+
+
+def _legs(way: Way) -> tuple[DrainLeg, ...]:
+    """Return the legs of a way from its crest on: those before it the tank's own water fills."""
+    legs = drain_legs(
+        (step.points, step.edge.bore, step.loss or NO_LOSS, _valve_loss(step)) for step in way.steps
+    )
+    tops = [max(leg.floor(leg.start[2]), leg.floor(leg.end[2])) for leg in legs]
+    first = tops.index(max(tops))
+    while first and legs[first - 1].crown(legs[first - 1].end[2]) > max(tops):
+        first -= 1
+    return legs[first:]
 
 
 def _name(model: Model, way: Way, mouth: Mouth) -> str:
@@ -298,8 +402,8 @@ def _rise(way: Way) -> float:
     return max(0.0, outside - inside)
 
 
-def _loss(mouth: Mouth, outlet: Mouth, way: Way) -> Loss:
-    """Return the losses of a whole way on its least bore.
+def _loss(mouth: Mouth, outlet: Mouth, way: Way) -> tuple[Loss, Loss]:
+    """Return the loss of the mouth on the first bore behind it, and that of a whole way, on its least bore.
 
     Raises
     ------
@@ -309,64 +413,14 @@ def _loss(mouth: Mouth, outlet: Mouth, way: Way) -> Loss:
         raise OutOfRange(f"{edge.body}: {edge.no_loss}", remedy="open the valve further, or take it out")
     bore = way.bore
     ends = (mouth.entry_loss.on_bore(mouth.bore, bore), outlet.exit_loss.on_bore(outlet.bore, bore))
-    return total_loss((*ends, *(loss.on_bore(own, bore) for loss, own in way.losses())))
+    entry = mouth.entry_loss.on_bore(mouth.bore, way.edges[0].bore)
+    return entry, total_loss((*ends, *(loss.on_bore(own, bore) for loss, own in way.losses())))
 
 
-def _full(way: Way, outlet: Mouth, loss: Loss, level: float, water: Water) -> Band:
-    return siphon_flow(way.bore, level - outlet.at[2], way.length, loss=loss, water=water)
+def _valve_loss(step: Step) -> Loss:
+    """Return the loss of a valve that is partly shut."""
+    return step.loss or NO_LOSS if step.edge.opening < 1.0 else NO_LOSS
 
 
-def _limits(way: Way, crest: float, loss: Loss, water: Water) -> Iterator[DrainLimit]:
-    """Tell what each leg below the crest carries."""
-    before = 0.0  # upright of pipe just before a level leg: the water that can stand there drives it
-    for start, end, bore in _legs(way):
-        length = math.dist(start, end)
-        fall = start[2] - end[2]
-        slope = fall / length
-        if start[2] > crest + bore and slope <= LEVEL:
-            continue
-        if slope >= UPRIGHT:
-            before = fall
-            yield DrainLimit(words="upright, open", at=start, flow=stack_flow(bore))
-        elif slope > LEVEL:
-            low = part_full_flow(bore, slope, OPEN_DEPTH.low, manning=MANNING).low
-            likely = part_full_flow(bore, slope, OPEN_DEPTH.likely, manning=MANNING).likely
-            high = part_full_flow(bore, slope, OPEN_DEPTH.high, manning=MANNING).high
-            note = f"slope {slope:.1%}, {OPEN_DEPTH.note}, Manning"
-            yield DrainLimit(
-                words=f"slope of {slope:.1%}, part full",
-                at=start,
-                flow=Band(low=low, likely=likely, high=high, note=note),
-            )
-            before = 0.0
-        elif before > bore:
-            # no fall of its own: it runs full at its start, at the head of the water in the upright before it
-            turn = total_loss((fitting_loss("elbow_90", bore), fitting_loss("exit", bore)))
-            flow = siphon_flow(bore, before - bore, length, loss=turn, water=water)
-            note = f"level: driven by up to {(before - bore) * 1000:.0f} mm of water standing in the upright"
-            yield DrainLimit(words="level leg, under standing water", at=start, flow=replace(flow, note=note))
-    if not any(True for _ in _legs(way)):
-        raise LayoutError("a drain without length")
-
-
-def _legs(way: Way) -> Iterator[tuple[Vector, Vector, float]]:
-    """Return straight legs of a way, as long as they run one way, with the least bore of each."""
-    legs: list[tuple[Vector, Vector, float]] = []
-    for step in way.steps:
-        for a, b in pairwise(step.points):
-            if math.dist(a, b) < 1e-6:
-                continue
-            if legs and _same_way(legs[-1][0], legs[-1][1], b):
-                legs[-1] = (legs[-1][0], b, min(legs[-1][2], step.edge.bore))
-            else:
-                legs.append((a, b, step.edge.bore))
-    yield from legs
-
-
-def _same_way(a: Vector, b: Vector, c: Vector) -> bool:
-    first = [q - p for p, q in zip(a, b, strict=True)]
-    second = [q - p for p, q in zip(b, c, strict=True)]
-    size = math.hypot(*first) * math.hypot(*second)
-    if size == 0.0:
-        return True
-    return sum(p * q for p, q in zip(first, second, strict=True)) / size > 1.0 - 1e-6
+def _full(way: Way, end: float, loss: Loss, level: float, water: Water) -> Band:
+    return full_flow(way.bore, level - end, way.length, loss=loss, water=water)

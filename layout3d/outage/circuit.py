@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
-from layout3d.flow.overflow import GravityDrain, gravity_drains, running_level, water_of_scene
+from layout3d.flow.overflow import GravityDrain, gravity_drains, over_water, running_level, water_of_scene
 from layout3d.model.model import Model
 from layout3d.outage.drain_back import Body
 from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, return_ways
@@ -142,7 +142,10 @@ def circuit(model: Model) -> Circuit | None:
     notes = [f"{name} has return pumps of its own: its water is left out" for name in names[1:]]
     flow = _sum_of([way.flow for way in returns])
     notes += [f"flow of {way.name}: {way.failure}" for way in returns if way.failure]
-    drains = gravity_drains(model)
+    sump = sump_water_of(model, next(one for one in model.sumps if one.part.name == names[0]))
+    compartments = running_levels(model, sump, flow or Band.exact(0.0))
+    highest = {f"{sump.name}.{item.name}": item.level.high for item in compartments}
+    drains = over_water(model, gravity_drains(model), highest)
     tank = tank_table(model)
     spill, spill_words = _spill(model)
     water = water_of_scene(model)
@@ -154,8 +157,6 @@ def circuit(model: Model) -> Circuit | None:
     if level is None:
         height = spill if overflows else min(model.waterline, spill)
         level = Band.exact(height, "at the rim" if overflows else "the scene's waterline")
-    sump = sump_water_of(model, next(one for one in model.sumps if one.part.name == names[0]))
-    compartments = running_levels(model, sump, flow or Band.exact(0.0))
     levels = {f"{sump.name}.{item.name}": item.level.likely for item in compartments}
     if level.likely != model.waterline:
         returns = return_ways(model, level.high, levels)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from layout3d.band import SETTINGS, Band
-from layout3d.flow.overflow import DrainLimit, GravityDrain
+from layout3d.flow.drain import DrainLimit
+from layout3d.flow.overflow import GravityDrain
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.fill_line import FillMark

@@ -4,13 +4,11 @@ import math
 
 import pytest
 
-from layout3d.band import Band
 from layout3d.fittings.losses import Loss
-from layout3d.flow.drain import part_full_flow, siphon_flow, stack_flow
+from layout3d.flow.drain import full_flow, stack_flow
 from layout3d.flow.water import water_at
 
 LPH = 1 / 3.6e6
-CLEAN = Band.exact(0.009)
 
 
 @pytest.mark.parametrize(
@@ -55,23 +53,5 @@ def test_full_drains_by_energy(bore_mm, litres_per_hour):
 
     theirs = brentq(miss, 0.2, 5.0) * math.pi / 4 * bore**2
     assert theirs / LPH == pytest.approx(litres_per_hour, rel=2e-3)
-    ours = siphon_flow(bore, 0.6, 0.8, loss=Loss.exact(2.4), water=water_at(20.0))
+    ours = full_flow(bore, 0.6, 0.8, loss=Loss.exact(2.4), water=water_at(20.0))
     assert ours.likely == pytest.approx(theirs, rel=1e-3)
-
-
-def test_half_full_3_inch_at_one_percent():
-    """Manning by hand, n 0.009, D 77.27 mm: V = (D/4)^(2/3) 0.1 / 0.009 = 0.800 m/s; 6751 L/h."""
-    flow = part_full_flow(0.07727, 0.01, 0.5, manning=CLEAN).likely
-    assert flow / LPH == pytest.approx(6751, rel=1e-3)
-    assert flow / (math.pi / 8 * 0.07727**2) == pytest.approx(0.800, rel=1e-3)
-
-
-def test_shape_of_the_part_full_curve():
-    """Closed form of the circle: half full carries half of full; most is 1.076 of full, at 0.938 of the
-    bore."""
-    full = part_full_flow(0.05, 0.02, 1.0, manning=CLEAN).likely
-    assert part_full_flow(0.05, 0.02, 0.5, manning=CLEAN).likely == pytest.approx(0.5 * full)
-    most = part_full_flow(0.05, 0.02, 0.938, manning=CLEAN).likely
-    assert most == pytest.approx(1.076 * full, rel=1e-3)
-    for share in (0.90, 0.97):
-        assert part_full_flow(0.05, 0.02, share, manning=CLEAN).likely < most

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
-from layout3d.flow.overflow import GravityDrain
+from layout3d.flow.overflow import GravityDrain, carried_open
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
 
@@ -17,6 +18,7 @@ __all__ = ["drain_capacity"]
     "drain-capacity",
     asks="The drains carry what the pumps bring, open, without running full.",
     caution=FLOOD_TEST,
+    limits=("open_drain_depth_low", "open_drain_depth_likely", "open_drain_depth_high"),
 )
 def drain_capacity(model: Model) -> Iterator[Finding]:
     """Find flows over the open capacity of the drains that take them.
@@ -31,11 +33,15 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         return
     flow = found.flow
     carrying = [d for d in found.drains if d.limits and (found.overflows or d.crest < found.level.likely)]
-    low, likely = (sum(drain.open_flow.at(setting) for drain in carrying) for setting in ("low", "likely"))
-    if not carrying or flow.high <= low:
+    if not carrying:
+        return
+    together = carried_open(carrying)
+    low, likely = together.low, together.likely
+    if flow.high <= low:
         return
     fault = flow.likely > likely
-    narrowest = min(carrying, key=lambda drain: drain.open_flow.likely)
+    setting: Setting = "likely" if fault else "low"
+    narrowest = min(carrying, key=lambda drain: drain.open_flow.at(setting)).narrowest(setting)
     measured, limit = (flow.likely, likely) if fault else (flow.high, low)
     most = "" if fault else " at most"
     least = "" if fault else " at least"
@@ -46,10 +52,10 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         measured=measured,
         limit=limit,
         unit="m³/s",
-        at=narrowest.narrowest.at,
+        at=narrowest.at,
         message=(
             f"{flow_of(model, measured)}{most} run to {_names(carrying)}, open carrying "
-            f"{flow_of(model, limit)}{least} ({narrowest.narrowest.words}: {narrowest.open_flow.note}); "
+            f"{flow_of(model, limit)}{least} ({narrowest.words}: {narrowest.flow.note}); "
             "running full it gulps, swings and stops without warning"
         ),
         remedy=f"pump {flow_of(model, measured - limit)} less, use a wider drain, or add a second one",

@@ -6,21 +6,22 @@ RULE = "drain-capacity"
 
 
 @pytest.mark.parametrize(
-    ("speed", "severity"), [("65 %", None), ("75 %", "warning"), ("85 %", "warning"), ("90 %", "fault")]
+    ("speed", "severity"), [("67 %", None), ("68 %", "warning"), ("71 %", "warning"), ("72 %", "fault")]
 )
 def test_either_side_of_what_it_carries(faulty, speed, severity):
-    """d25 PN 10 has a bore of 22.0 mm. Wyly and Eaton 1961 at 7/24: 27.8 x 0.1283 x 0.866^(8/3) gpm, 552 L/h.
+    """The leg through the glass is level, 256 mm long, 21.2 mm at its narrowest, and ends over an upright.
 
-    Half of the lower figure, at 1/4, is 213 L/h: below the 31 mm that they tried, low is halved.
+    Gradually varied flow from critical depth there, integrated with scipy: half full at n 0.013 it carries
+    92.9 L/h, three quarters full at n 0.010 236.9 L/h.
     """
-    found = faulty(RULE, speed=speed)
+    found = tuple(finding for finding in faulty(RULE, speed=speed) if finding.rule == RULE)
     if severity is None:
         assert found == ()
         return
     (finding,) = found
     assert finding.severity == severity
     assert finding.measured > finding.limit
-    carried = 552 if severity == "fault" else 213
+    carried = 236.9 if severity == "fault" else 92.9
     assert finding.limit * 3.6e6 == pytest.approx(carried, rel=0.005)
 
 
