@@ -85,7 +85,8 @@ def measures(findings):
 # -- limits ------------------------------------------------------------------------------------------------
 
 IN_PASSING = {"port_gap", "water_cover", "sump_margin", "top_up_interval"}
-"""Limits that are read as the pipework is, and with the fill line that stands in every failure's ledger."""
+IN_PASSING |= {f"open_drain_depth_{setting}" for setting in ("low", "likely", "high")}
+"""Limits that are read as pipework and drains are, and with the fill line in every failure's ledger."""
 WITH_A_NUT_INSIDE = {"bulkhead-to-seam"}
 """Rules that read a limit only for a nut on the inside, which neither faulty nor clean scene has."""
 

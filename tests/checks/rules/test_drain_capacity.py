@@ -45,12 +45,3 @@ def test_a_scene_without_pumps_says_nothing(check):
     sump = RETURN.partition("pump:")[0]
     assert check(RULE, sump) == ()
     assert check(RULE) == ()
-
-
-def test_what_can_not_be_figured_is_told_once(faulty_text):
-    """No loss is known for a ball valve less than 28 % open."""
-    told = faulty_text(RULE, ("{down: 300}", "{down: 120}, {ball_valve: 20 %}, {down: 180}"))
-    assert [(f.rule, f.severity) for f in told if "could not be judged" in f.message] == [
-        ("drain-capacity", "fault"),
-        ("drain-uphill", "fault"),
-    ]
