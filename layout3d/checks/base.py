@@ -19,6 +19,7 @@ class Finding:
     """What a rule found: the measured value beside its limit, where it is, and what would mend it. SI values.
 
     ``measured`` and ``limit`` are None where there is nothing to measure (a part that lacks something).
+    ``also`` tells what other rules found that has the same cause and goes away with it.
     """
 
     rule: str
@@ -30,6 +31,7 @@ class Finding:
     limit: float | None = None
     unit: str = ""
     at: Vector | None = None
+    also: tuple[str, ...] = ()
 
     @property
     def miss(self) -> float:
@@ -41,17 +43,27 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """A rule: its name in findings, what it asks, its caution, the function, and the limits it judges by."""
+    """A rule: its name in findings, what it asks, its caution, the function, and the limits it judges by.
+
+    What it finds of two bodies follows from what the rules in ``follows`` found of the same two, and is told
+    there.
+    """
 
     name: str
     asks: str
     caution: str
     find: Callable[[Model], Iterable[Finding]]
     limits: tuple[str, ...] = ()
+    follows: tuple[str, ...] = ()
 
 
 def rule(
-    name: str, *, asks: str, caution: str = "", limits: tuple[str, ...] = ()
+    name: str,
+    *,
+    asks: str,
+    caution: str = "",
+    limits: tuple[str, ...] = (),
+    follows: tuple[str, ...] = (),
 ) -> Callable[[Callable[[Model], Iterable[Finding]]], Rule]:
     """Make a function from a model to findings into a rule, found by the registry.
 
@@ -61,9 +73,10 @@ def rule(
     asks : one sentence, what must hold; stands in the docs
     caution : shown under the report when this rule found something that can hurt someone
     limits : names of the limits that it judges by, in the catalogue's order; all that it reads, wherever
+    follows : rules whose findings of the same bodies are the cause of its own
     """
 
     def made(find: Callable[[Model], Iterable[Finding]]) -> Rule:
-        return Rule(name=name, asks=asks, caution=caution, find=find, limits=limits)
+        return Rule(name=name, asks=asks, caution=caution, find=find, limits=limits, follows=follows)
 
     return made

@@ -28,7 +28,41 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
         if not only or name in only
         for finding in _found_by(rule, model)
     ]
-    return tuple(sorted(found, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
+    told = _by_cause(model, found)
+    return tuple(sorted(told, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
+
+
+def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:
+    """Tell what follows from another finding of the same bodies under that, if it is no worse."""
+    kept, under = [], dict[int, list[str]]()
+    for finding in found:
+        causes = rules()[finding.rule].follows
+        names = _names(model, finding)
+        cause = next(
+            (
+                number
+                for number, other in enumerate(found)
+                if other.rule in causes
+                and len(names) > 1
+                and names == _names(model, other)
+                and _ORDER[other.severity] <= _ORDER[finding.severity]
+            ),
+            None,
+        )
+        if cause is None:
+            kept.append(finding)
+        else:
+            under.setdefault(cause, []).append(f"{finding.rule}: {finding.message}")
+    also = {id(found[number]): tuple(told) for number, told in under.items()}
+    return [replace(f, also=also[id(f)]) if id(f) in also else f for f in kept]
+
+
+def _names(model: Model, finding: Finding) -> frozenset[str]:
+    """Return what a finding is about: parts, and of the tank its panes and holes."""
+    parts = (name.split(".")[0] for name in finding.parts)
+    return frozenset(
+        name if part == model.tank_name else part for name, part in zip(finding.parts, parts, strict=True)
+    )
 
 
 def _found_by(rule: Rule, model: Model) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.checks.base import Finding
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import RunData
@@ -23,6 +24,7 @@ __all__ = [
     "crowding",
     "farthest",
     "gaps_below",
+    "lacking",
     "length",
     "limit",
     "missing",
@@ -47,6 +49,46 @@ def missing(measured: float, limit: float) -> float:
     """Return how much a measure lacks to its least value; 0.0 where it has it, but for rounding."""
     lack = limit - measured
     return lack if lack > ROUNDING else 0.0
+
+
+def lacking(
+    model: Model,
+    rule: str,
+    measured: float,
+    wanted: str,
+    least: str | float | None = None,
+    *,
+    parts: tuple[str, ...],
+    at: Vector,
+    says: str,
+    remedy: str,
+) -> Iterator[Finding]:
+    """Return the finding that a length falls short of a limit; nothing where it does not.
+
+    Parameters
+    ----------
+    measured : [m]
+    wanted : name of the limit that is told, and warned of below it
+    least : name or value of that below which it is a fault; the wanted one if not given
+    says : what is how near to what, without the miss
+    remedy : with '{short}' where the miss stands
+    """
+    most = limit(model, wanted)
+    fault = most if least is None else limit(model, least) if isinstance(least, str) else least
+    short = missing(measured, most)
+    if short:
+        told = length(model, short)
+        yield Finding(
+            rule=rule,
+            severity="fault" if missing(measured, fault) else "warning",
+            parts=parts,
+            measured=measured,
+            limit=most,
+            unit="m",
+            at=at,
+            message=f"{says}: {told} short of {length(model, most)} (limit {wanted})",
+            remedy=remedy.replace("{short}", told),
+        )
 
 
 def at(point: NDArray[np.float64]) -> Vector:

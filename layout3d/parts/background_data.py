@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.tank_data import Panel
+from layout3d.solid.shape import Solid
 
 __all__ = ["BackgroundData", "Slab"]
 
@@ -17,7 +18,8 @@ class Slab:
     """One slab on one panel. ``u`` (nu,), ``v`` (nv,) and ``front`` (nu, nv) are in the panel's axes, [m].
 
     ``front`` is the distance of the slab's front surface from the glass before anything is cut out of it;
-    ``back`` that of its rear face (the bedding gap). ``bodies`` are the names of its pieces.
+    ``back`` that of its rear face (the bedding gap). ``bodies`` are the names of its pieces. ``openings`` are
+    the rooms that its cut-outs take, in the file's order.
     """
 
     panel: Panel
@@ -26,6 +28,7 @@ class Slab:
     front: NDArray[np.float64]
     back: float
     bodies: tuple[str, ...]
+    openings: tuple[Solid, ...] = ()
 
     def covers(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Tell for each (u, v) whether the slab stands there."""
@@ -49,7 +52,11 @@ class Slab:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BackgroundData:
-    """A built background; ``hides`` names the parts it is foamed around or has a channel for."""
+    """A built background; ``hides`` names the parts it is foamed around or has a channel for.
+
+    ``comes_out`` names the pieces of these that leave it on purpose.
+    """
 
     slabs: tuple[Slab, ...]
     hides: tuple[str, ...]
+    comes_out: tuple[str, ...] = ()

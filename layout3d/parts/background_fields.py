@@ -98,6 +98,11 @@ class BackgroundFields(Part):
     cut_outs: tuple[CutOut, ...] = field(
         Listing(record(CutOut, "a cut-out"), most=100), (), doc="slits and openings"
     )
+    comes_out: tuple[str, ...] = field(
+        Listing(Name("a piece of a run, such as run.pipe_2"), most=100),
+        (),
+        doc="pieces of hidden runs that leave the slab on purpose: these need no cover",
+    )
     material: str = field(CatalogName("material"), "rigid polyurethane foam", doc="of the slab")
 
     def __post_init__(self) -> None:

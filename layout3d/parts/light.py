@@ -1,4 +1,4 @@
-"""A light over the tank: a slim fixture with its cords. The light on the plants is computed elsewhere."""
+"""A light over the tank: a slim fixture with its cords. The light on the plants is not computed."""
 
 from __future__ import annotations
 
@@ -32,9 +32,15 @@ class Light(PlacedPart):
     cords: float = field(
         Quantity("length", least=0.0, most=3.0), 0.0, doc="length of two hanging cords; 0 for none"
     )
-    flux: float = field(Quantity("luminous flux", least=0.0), 0.0, doc="luminous flux; 0 if not known")
+    flux: float = field(
+        Quantity("luminous flux", least=0.0),
+        0.0,
+        doc="luminous flux; 0 if not known (kept for the record: no light is computed from it)",
+    )
     beam: float = field(
-        Quantity("angle", least=0.05, most=3.1416), 2.0944, doc="full angle to half the peak intensity"
+        Quantity("angle", least=0.05, most=3.1416),
+        2.0944,
+        doc="full angle to half the peak intensity (kept for the record as well)",
     )
     power: float = field(Quantity("power", least=0.0), 0.0, doc="electric power; 0 if not known")
     material: str = field(CatalogName("material"), "aluminium", doc="of the fixture")

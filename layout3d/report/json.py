@@ -39,7 +39,7 @@ def check_json(
 def _finding(finding: Finding) -> dict[str, Any]:
     """Return one finding as plain data."""
     facts = dataclasses.asdict(finding)
-    facts["parts"] = list(finding.parts)
+    facts["parts"], facts["also"] = list(finding.parts), list(finding.also)
     facts["at"] = None if finding.at is None else list(finding.at)
     return facts
 

@@ -86,6 +86,7 @@ def _finding(number: int, finding: Finding, *, style: str) -> list[Line]:
     lines = [Line(head, style=finding.severity), Line(finding.message, 3)]
     if finding.remedy:
         lines.append(Line(f"to mend it: {finding.remedy}", 3))
+    lines += [Line(f"and with it {told}", 3) for told in finding.also]
     if finding.at is not None:
         lines.append(Line(f"at {place_of(finding.at, style=style)}", 3, "faint"))
     return lines

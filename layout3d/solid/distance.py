@@ -17,14 +17,16 @@ from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
+from layout3d.solid.placement import along
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 
-__all__ = ["Gap", "Overlap", "gap", "inside", "meet", "near_pairs", "overlap"]
+__all__ = ["Gap", "Overlap", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
 
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
 ROUNDED = 9  # decimals of the relative placement in a pair's key: 1e-9 m and 1e-9 rad
+WAY_STEPS = 48
 Figures: TypeAlias = tuple[float, ...]
 NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -109,6 +111,34 @@ def _of_pair(what: str, a: Shape, b: Shape, relative: Placement, measure: Callab
     return kept(key_of(what, code_of("solid"), a, b, numbers), FIGURES, measure, worth=0.0)
 
 
+def way_out(moving: Solid, still: Solid, directions: Points) -> Points:
+    """Measure how far a solid has to go in each direction until it no longer meets another.
+
+    Parameters
+    ----------
+    directions : (k, 3), of length 1
+
+    Returns
+    -------
+    (k,), [m]; 0 where they do not meet. At that distance the exact meshes are apart. It is the first such
+    place at steps of a 48th of the way that surely frees it (between two planes square to it),
+    narrowed down to a thousandth of that step: a gap narrower than a step may be passed over.
+    """
+    relative = moving.placement.inverse() @ still.placement
+    ways = [moving.placement.inverse().direction(direction) for direction in directions]
+    figures = [
+        _of_pair(
+            f"way out {way.round(ROUNDED).tolist()}",
+            moving.shape,
+            still.shape,
+            relative,
+            lambda way=way: (_way_out(moving.shape, still.shape, relative, way),),  # type: ignore[misc]
+        )
+        for way in ways
+    ]
+    return np.array([way for (way,) in figures])
+
+
 def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
     """Pairs of solids whose bounding boxes come within a margin of each other: the only ones worth measuring.
 
@@ -168,6 +198,23 @@ def _overlap(a: Shape, b: Shape, relative: Placement) -> Figures:
         if deep > deepest:
             deepest, at = deep, middle
     return (volume, deepest, *at.tolist()) if volume > 0.0 else NO_OVERLAP
+
+
+def _way_out(moving: Shape, still: Shape, relative: Placement, way: Points) -> float:
+    def meets(distance: float) -> bool:
+        pushed = Placement.at(-distance * way) @ relative
+        return _meet(moving, still, pushed)[0] > 0.0
+
+    if not meets(0.0):
+        return 0.0
+    surely = float(along(relative.apply(still.vertices), way).max() - along(moving.vertices, way).min())
+    step = surely / WAY_STEPS
+    free = next((k * step for k in range(1, WAY_STEPS) if not meets(k * step)), surely)
+    low, high = free - step, free
+    while high - low > step * 1e-3:
+        middle = (low + high) / 2
+        low, high = (middle, high) if meets(middle) else (low, middle)
+    return high
 
 
 def _meet(a: Shape, b: Shape, relative: Placement) -> Figures:

@@ -71,3 +71,28 @@ def test_all_the_parts_of_an_entry_have_to_be_in_the_finding(model_of):
     model = model_of("", holes=holes, more=ACCEPT.format(parts="air, tank.left"))
     (finding,) = examine(model, only=("hole-size",))
     assert finding.severity == "fault"
+
+
+PUMP_IN_GLASS = "pump: {PUMP, clear: 100, at: {left: 300, back: 23, bottom: 0}, fixed_to: tank.bottom}"
+
+
+def test_what_follows_from_an_overlap_is_told_under_it_and_counted_once(model_of):
+    """A pump 50 mm wide, 2 mm into the glass: it is also outside, and the glass in the room for its hose."""
+    model = model_of(PUMP_IN_GLASS, waterline=300, tank="BOX, silicone: 0")
+    asked = ("overlap", "outside", "keep-clear")
+    (finding,) = examine(model, only=asked)
+    assert (finding.rule, finding.severity) == ("overlap", "fault")
+    assert sorted(told.split(":")[0] for told in finding.also) == ["keep-clear", "outside"]
+    assert {f.rule for name in asked[1:] for f in examine(model, only=(name,))} == set(asked[1:])
+
+
+def test_what_follows_from_an_accepted_overlap_is_not_hidden_under_a_note(model_of):
+    more = "accept: [{rule: overlap, parts: [pump], why: it is filed off there}]\n"
+    found = examine(
+        model_of(PUMP_IN_GLASS, waterline=300, tank="BOX, silicone: 0", more=more),
+        only=("overlap", "outside"),
+    )
+    assert [(f.rule, f.severity, f.also) for f in found] == [
+        ("outside", "fault", ()),
+        ("overlap", "note", ()),
+    ]

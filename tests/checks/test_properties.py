@@ -35,6 +35,7 @@ TOLD_IN_METRES = {"flow-operating-point"}
 """Rules whose message comes from the solver, which knows no style."""
 PLACE_IS_ONE_OF_MANY = {
     "background-cover",
+    "buried",
     "drip-hole-blocked",
     "drip-hole-spacing",
     "front-glass",

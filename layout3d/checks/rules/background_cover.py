@@ -8,16 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.checks.around import dense
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length, limit, missing
+from layout3d.checks.measure import ROUNDING, at, lacking, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.run_data import Element, RunData
 from layout3d.solid.boolean import difference, intersection
-from layout3d.solid.distance import gap
+from layout3d.solid.distance import gap, overlap
 from layout3d.solid.primitives import box, heightfield
-from layout3d.solid.shape import Placement, Shape, Solid
+from layout3d.solid.shape import Placement, Solid
 
 __all__ = ["background_cover"]
 
@@ -66,10 +67,11 @@ def background_cover(model: Model) -> Iterator[Finding]:
                 continue
             to_hide = [c for c in found if c.body.group == "plumbing" and c.body.kind not in COME_OUT]
             led_out = _led_out(model, name, found)
-            kept = [c for c in to_hide if c.body.name not in led_out]
+            kept = [c for c in to_hide if c.body.name not in (*led_out, *data.comes_out)]
             thinnest = min(kept, key=lambda c: c.cover, default=None)
             if thinnest is not None and missing(thinnest.cover, wanted):
                 yield _finding(model, built.part.name, name, thinnest, wanted, least)
+            yield from _bared(model, built.part.name, name, [c for c in kept if c.behind])
 
 
 def _finding(model: Model, background: str, name: str, found: _Cover, wanted: float, least: float) -> Finding:
@@ -94,10 +96,47 @@ def _finding(model: Model, background: str, name: str, found: _Cover, wanted: fl
             f"{length(model, wanted)} (limit background_cover)"
         ),
         remedy=(
-            f"move {name} {length(model, short)} towards the glass, or make the slab {length(model, short)} "
-            "thicker there"
+            f"move {name} {length(model, short)} towards the glass, make the slab {length(model, short)} "
+            f"thicker there, or name {found.body.name} under `comes_out:` if it leaves the slab on purpose"
         ),
     )
+
+
+def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> Iterator[Finding]:
+    """Find the cut-out that leaves least over a hidden pipe; a slit over drip holes is meant to bare them."""
+    near_holes = _near_holes(model, name)
+    found = []
+    for cover in covers:
+        for opening in () if cover.body.name in near_holes else cover.slab.openings:
+            between = gap(cover.body.solid, opening)
+            shared = overlap(cover.body.solid, opening) if between.distance <= 0 else None
+            left = -shared.depth if shared else between.distance
+            if left <= 0 or not near_holes:  # a slit may well pass near to what leads to the holes
+                found.append((left, cover.body.name, at(shared.at if shared else between.at_a)))
+    if not found:
+        return
+    left, body, where = min(found)
+    how = f"leaves {length(model, left)} over" if left > 0 else "bares"
+    yield from lacking(
+        model,
+        "background-cover",
+        left,
+        "background_cover",
+        ROUNDING * 2,
+        parts=(body, background),
+        at=where,
+        says=f"a cut-out of {background} {how} {body}",
+        remedy=f"move the cut-out or {name} {{short}} away, let the cut stop before it (`stop:`), or name "
+        f"{body} under `comes_out:`",
+    )
+
+
+def _near_holes(model: Model, name: str) -> set[str]:
+    """Return the pieces of a run with drip holes, and the two on either side of each: fitting and pipe."""
+    built = model.built.get(name)
+    elements = built.data.elements if built and isinstance(built.data, RunData) else ()
+    numbers = {k + step for k, element in enumerate(elements) if element.holes for step in range(-2, 3)}
+    return {element.body for k, element in enumerate(elements) if k in numbers}
 
 
 def _not_behind(background: str, name: str) -> Finding:
@@ -188,16 +227,11 @@ def _sticking_out(out: Solid, slab: Slab) -> tuple[float, np.ndarray]:
 
     Looked at on its surface, at points ``STEP`` apart or nearer.
     """
-    points = _dense(out.shape).solid(out.placement).vertices
+    points = dense(out.shape, STEP).solid(out.placement).vertices
     local = slab.panel.local(points)
     cover = slab.front_at(local[:, 0], local[:, 1]) - local[:, 2]
     index = int(cover.argmin())
     return min(float(cover[index]), 0.0), points[index]
-
-
-def _dense(shape: Shape) -> Shape:
-    made = Shape.from_manifold(shape.manifold.refine_to_length(STEP))
-    return shape if made is None else made
 
 
 def _led_out(model: Model, name: str, found: list[_Cover]) -> set[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import HoleOnPanel, holes
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import lacking, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole, Edge
 
@@ -35,10 +35,6 @@ def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     )
     side = min(item.panel.seams, key=lambda edge: edge.distance(hole.centre))
     seam = side.distance(hole.centre) - diameter / 2 - model.tank.silicone
-    warning, fault = limit(model, "bulkhead_to_seam"), limit(model, "bulkhead_to_seam_least")
-    short = missing(seam, warning)
-    if not short:
-        return
     if model.tank.silicone > 0:
         seam_name, parts = f"the silicone along {side.name}", (hole.name, f"{model.tank_name}.silicone")
     else:
@@ -48,19 +44,16 @@ def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
         how = f"is {length(model, seam)} from"
     else:
         how = "reaches" if seam == 0 else f"lies {length(model, -seam)} over"
-    yield Finding(
-        rule="bulkhead-to-seam",
-        severity="fault" if missing(seam, fault) else "warning",
+    yield from lacking(
+        model,
+        "bulkhead-to-seam",
+        seam,
+        "bulkhead_to_seam",
+        "bulkhead_to_seam_least",
         parts=parts,
-        measured=seam,
-        limit=warning,
-        unit="m",
         at=hole.at,
-        message=(
-            f"the {what} of {hole.name} {how} {seam_name}: {length(model, short)} short of "
-            f"{length(model, warning)} (limit bulkhead_to_seam)"
-        ),
-        remedy=f"move {hole.name} {length(model, short)} away from {side.name}",
+        says=f"the {what} of {hole.name} {how} {seam_name}",
+        remedy=f"move {hole.name} {{short}} away from {side.name}",
     )
 
 

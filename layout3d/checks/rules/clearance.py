@@ -15,7 +15,11 @@ from layout3d.solid.distance import Gap, gap, near_pairs
 __all__ = ["clearances"]
 
 
-@rule("clearance", asks="Parts keep the distance that the scene states under `clearances:`.")
+@rule(
+    "clearance",
+    asks="Parts keep the distance that the scene states under `clearances:`.",
+    follows=("overlap",),
+)
 def clearances(model: Model) -> Iterator[Finding]:
     """Find the nearest pair of each entry of the scene's list that is too near.
 

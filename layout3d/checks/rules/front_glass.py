@@ -9,7 +9,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import lowest_bed
-from layout3d.checks.measure import at, crowding, gaps_below, length, limit, missing
+from layout3d.checks.measure import at, crowding, gaps_below, lacking, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.tank_data import Wall
@@ -28,10 +28,11 @@ SEEN_WITHIN = math.radians(60.0)
     "front-glass",
     asks="A cleaning magnet gets along the inside of the front glass.",
     limits=("magnet_to_front_glass", "magnet_to_front_glass_least"),
+    follows=("overlap",),
 )
 def front_glass(model: Model) -> Iterator[Finding]:
     """Find parts too near the front glass, above the bed; what is fixed to that glass is let off."""
-    wanted, least = limit(model, "magnet_to_front_glass"), limit(model, "magnet_to_front_glass_least")
+    wanted = limit(model, "magnet_to_front_glass")
     panes = {pane.body: pane for pane in viewing_panes(model)}
 
     def may_hinder(body: Body) -> bool:
@@ -45,20 +46,16 @@ def front_glass(model: Model) -> Iterator[Finding]:
         if between is None or not missing(between.distance, wanted):
             continue
         near = crowding(model, body, glass, between)
-        short = wanted - near.distance
-        yield Finding(
-            rule="front-glass",
-            severity="fault" if missing(near.distance, least) else "warning",
+        yield from lacking(
+            model,
+            "front-glass",
+            near.distance,
+            "magnet_to_front_glass",
+            "magnet_to_front_glass_least",
             parts=(body.name, glass.name),
-            measured=near.distance,
-            limit=wanted,
-            unit="m",
             at=at(between.at_a),
-            message=(
-                f"{body.name} {near.words} {glass.name}: {length(model, short)} short of "
-                f"{length(model, wanted)} (limit magnet_to_front_glass)"
-            ),
-            remedy=f"move {body.part} {length(model, short)} away from that glass",
+            says=f"{body.name} {near.words} {glass.name}",
+            remedy=f"move {body.part} {{short}} away from that glass",
         )
 
 

@@ -158,10 +158,15 @@ def _joined(model: Model, bodies: list[Body]) -> dict[int, set[int]]:
 
 def _neighbours(bodies: list[Body], most: float) -> dict[int, set[int]]:
     """Return the bodies near each body that may stand on something; leaves carry nothing."""
+    rooted = {
+        body.part: any(other.kind == "root" for other in bodies if other.part == body.part)
+        for body in bodies
+        if body.kind == "foliage"
+    }
     near: dict[int, set[int]] = {
         k: set()
         for k, body in enumerate(bodies)
-        if body.group in (*GROUPS, "plumbing") and body.kind != "foliage"
+        if body.group in (*GROUPS, "plumbing") and not (body.kind == "foliage" and rooted[body.part])
     }
     for i, j in near_pairs([body.solid for body in bodies], most):
         for upper, lower in ((i, j), (j, i)):

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, wanted
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import lacking, length, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole
@@ -77,24 +77,17 @@ def _room_between(model: Model, a: DrilledHole, b: DrilledHole) -> Iterator[Find
         return
     centres = math.dist(a.at, b.at)
     room = min(centres - (_round(a, side) + _round(b, side)) / 2 for side in ("inside", "outside"))
-    wanted_room = limit(model, "bulkhead_to_bulkhead")
-    short = missing(room, wanted_room)
-    if not short:
-        return
     how = f"are {length(model, room)} apart" if room > 0 else f"lie {length(model, -room)} over each other"
-    yield Finding(
-        rule="hole-to-hole",
-        severity="fault" if missing(room, 0.0) else "warning",
+    yield from lacking(
+        model,
+        "hole-to-hole",
+        room,
+        "bulkhead_to_bulkhead",
+        0.0,
         parts=(a.name, b.name),
-        measured=room,
-        limit=wanted_room,
-        unit="m",
         at=_middle(a, b),
-        message=(
-            f"the bulkheads in {a.name} and {b.name} {how}: {length(model, short)} short of "
-            f"{length(model, wanted_room)} (limit bulkhead_to_bulkhead)"
-        ),
-        remedy=f"move the holes {length(model, short)} further apart",
+        says=f"the bulkheads in {a.name} and {b.name} {how}",
+        remedy="move the holes {short} further apart",
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import holes
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import lacking, length
 from layout3d.model.model import Model
 
 __all__ = ["holes_under_braces"]
@@ -24,7 +24,6 @@ DRILL_REACH = 0.05
 )
 def holes_under_braces(model: Model) -> Iterator[Finding]:
     """Find holes whose flange or drill would meet a brace or the rim on the same pane."""
-    wanted = limit(model, "bulkhead_to_brace")
     braces = [b for b in model.bodies_of(model.tank_name) if b.kind in ("brace", "rim")]
     for item in holes(model):
         radius = max(item.hole.diameter, item.hole.flange_diameter, item.hole.nut_diameter) / 2
@@ -36,26 +35,16 @@ def holes_under_braces(model: Model) -> Iterator[Finding]:
             low, high = near[:, :2].min(axis=0), near[:, :2].max(axis=0)
             apart = np.maximum(np.maximum(low - item.hole.centre, item.hole.centre - high), 0.0)
             distance = float(np.hypot(*apart)) - radius
-            short = missing(distance, wanted)
-            if not short:
-                continue
             what = f"{item.hole.name} with its flange" if item.hole.bulkhead else item.hole.name
-            how = (
-                f"is {length(model, distance)} from"
-                if distance > 0
-                else f"reaches {length(model, -distance)} under"
-            )
-            yield Finding(
-                rule="hole-under-brace",
-                severity="fault" if missing(distance, 0.0) else "warning",
+            over = length(model, abs(distance))
+            yield from lacking(
+                model,
+                "hole-under-brace",
+                distance,
+                "bulkhead_to_brace",
+                0.0,
                 parts=(item.hole.name, brace.name),
-                measured=distance,
-                limit=wanted,
-                unit="m",
                 at=item.hole.at,
-                message=(
-                    f"{what} {how} {brace.name}: {length(model, short)} short of "
-                    f"{length(model, wanted)} (limit bulkhead_to_brace)"
-                ),
-                remedy=f"move {item.hole.name} {length(model, short)} away from the brace",
+                says=f"{what} {f'is {over} from' if distance > 0 else f'reaches {over} under'} {brace.name}",
+                remedy=f"move {item.hole.name} {{short}} away from the brace",
             )

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import Joins, at, length
+from layout3d.checks.freeing import freeing
+from layout3d.checks.measure import Joins, at, length, runs
 from layout3d.model.model import Model
 from layout3d.parts.base import KeepClear
 from layout3d.solid.distance import near_pairs, overlap
@@ -13,13 +14,20 @@ from layout3d.solid.distance import near_pairs, overlap
 __all__ = ["keep_clear"]
 
 LET_OFF = ("foliage",)
+DOWN = -0.5
+"""A hose pours down where its flow's direction has at most this upright part: 30 degrees below level."""
 
 
-@rule("keep-clear", asks="The space that equipment needs for cable, hose and hand stays free.")
+@rule(
+    "keep-clear",
+    asks="The space that equipment needs for cable, hose and hand stays free.",
+    follows=("overlap",),
+)
 def keep_clear(model: Model) -> Iterator[Finding]:
     """Find bodies in keep-clear spaces.
 
-    Let off are leaves, the runs that lead to the equipment, and the very body that it is fixed to.
+    Let off are leaves, the runs that lead to the equipment, a hose that pours down into it (a hand bends
+    it aside), and the very body that it is fixed to.
     """
     joins = Joins(model)
     bodies = sorted(model.bodies, key=lambda body: body.name)
@@ -32,6 +40,7 @@ def keep_clear(model: Model) -> Iterator[Finding]:
             shared = overlap(space.solid, body.solid)
             if shared is None:
                 continue
+            way = freeing(model, body, space.solid)
             yield Finding(
                 rule="keep-clear",
                 severity="fault",
@@ -44,7 +53,7 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                     f"{body.name} is {length(model, shared.depth)} deep in the space that {space.part} needs "
                     f"for {space.why}"
                 ),
-                remedy=f"move {body.part} or {space.part} by {length(model, shared.depth)} or more",
+                remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",
             )
 
 
@@ -58,5 +67,10 @@ def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
         and {body.name, body.part} & joins.of(*own, how=("socket", "barb"))
         and body.part != model.tank_name
     }
+    low, high = space.solid.bounds[:, :2]
+    for name, run in runs(model):
+        over = bool((low <= run.end_at[:2]).all() and (run.end_at[:2] <= high).all())
+        if run.flexible and not run.end_port and over and run.end_direction[2] < DOWN:
+            led.add(name)
     bodies = {body.name for body in model.bodies}
     return {space.part} | led | (joins.of(*own, how=("held",)) & bodies)

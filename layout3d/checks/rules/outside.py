@@ -21,7 +21,11 @@ MAY_LEAVE = ("glass", "plumbing")
 """Groups that pass through or over the glass: panes themselves, and pipework."""
 
 
-@rule("outside", asks="What is in the tank stays within its glass, and below its top edge.")
+@rule(
+    "outside",
+    asks="What is in the tank stays within its glass, and below its top edge.",
+    follows=("overlap",),
+)
 def outside(model: Model) -> Iterator[Finding]:
     """Find bodies of the tank that reach past its walls, its floor or its rim."""
     tank = model.tank
@@ -46,14 +50,14 @@ def outside(model: Model) -> Iterator[Finding]:
         most = -float(room[point, side])
         if most > SLACK:
             pane = tank.panels[(*tank.sides, "bottom")[int(side)]].body
-            yield _finding(model, body, most, points[point], f"past the inside face of {pane}")
+            yield _finding(model, body, most, points[point], f"past the inside face of {pane}", pane)
 
 
-def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str) -> Finding:
+def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str, pane: str = "") -> Finding:
     return Finding(
         rule="outside",
         severity="fault",
-        parts=(body.name,),
+        parts=(body.name, pane) if pane else (body.name,),
         measured=by,
         limit=0.0,
         unit="m",

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
+from layout3d.checks.freeing import freeing
 from layout3d.checks.measure import Joins, at, length, limit, runs
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -25,7 +26,11 @@ STAYS = ("glass", "stand", "background", "substrate", "sump")
 """Groups that are not what a remedy moves."""
 
 
-@rule("overlap", asks="No two parts share space, but for joins that are meant.", limits=("rest_gap",))
+@rule(
+    "overlap",
+    asks="No two parts share space, but for joins that are meant.",
+    limits=("overlap_volume", "rest_gap"),
+)
 def overlaps(model: Model) -> Iterator[Finding]:
     """Find bodies that share space, and tubes that run through themselves.
 
@@ -33,7 +38,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
     (limit rest_gap): natural shapes can't be placed nearer.
     """
     joins = Joins(model)
-    slack = limit(model, "rest_gap")
+    slack, least = limit(model, "rest_gap"), limit(model, "overlap_volume")
     bodies = sorted((b for b in model.bodies if b.kind not in GIVES_WAY), key=lambda body: body.name)
     for i, j in near_pairs([body.solid for body in bodies], 0.0):
         a, b = bodies[i], bodies[j]
@@ -42,7 +47,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
         if (own or how & SHARES) and not _in_two_panes(model, a, b):
             continue
         shared = overlap(a.solid, b.solid)
-        if shared is None or (how and shared.depth <= slack):
+        if shared is None or shared.volume <= least or (how and shared.depth <= slack):
             continue
         volume = show(shared.volume, "volume", system=model.scene.style)
         yield Finding(
@@ -54,7 +59,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
             unit="m",
             at=at(shared.at),
             message=f"{a.name} and {b.name} share {volume}, {length(model, shared.depth)} deep",
-            remedy=_remedy(model, a, b, max(shared.depth, _past_a_pane(model, a, b))),
+            remedy=_remedy(model, a, b),
         )
     yield from _tubes(model)
 
@@ -70,24 +75,13 @@ def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
     return first != second or math.isfinite(model.tank.panels[first].radius)
 
 
-def _past_a_pane(model: Model, a: Body, b: Body) -> float:
-    """Return how far one body has to move to be off the pane that the other is, [m]; 0 where neither is one.
-
-    What runs through a pane shares no more with it than the pane is thick: that is not the way back.
-    """
-    for pane, body in ((a, b), (b, a)):
-        panel = next((p for p in model.tank.panels.values() if p.body == pane.name), None)
-        if panel is not None:
-            depths = panel.local(body.solid.vertices)[:, 2]
-            if float(depths.mean()) > 0:
-                return -float(depths.min())
-    return 0.0
-
-
-def _remedy(model: Model, a: Body, b: Body, depth: float) -> str:
+def _remedy(model: Model, a: Body, b: Body) -> str:
     moving, still = (b, a) if a.group in STAYS and b.group not in STAYS else (a, b)
     name = moving.name.rpartition(".")[2] if moving.kind == "bulkhead" else moving.part
-    text = f"move {name} {length(model, depth)} or more away from {still.name}"
+    way = freeing(model, moving, still)
+    text = (
+        f"move {name} at least {way}, to free it of {still.name}" if way else f"move {name} off {still.name}"
+    )
     if still.group == "background":
         text += f", or let {still.part} be made around it (`embeds:`, `channels:` or `cut_outs:`)"
     return text

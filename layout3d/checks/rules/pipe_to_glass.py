@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import crowding, gaps_below, length, limit, missing
+from layout3d.checks.measure import crowding, gaps_below, lacking, limit, missing
 from layout3d.checks.through_glass import Through
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -20,10 +20,11 @@ HOLDERS = ("clip", "suction_cup", "bulkhead")
     "pipe-to-glass",
     asks="Pipes, tubes and fittings keep a gap to the tank's panes and braces.",
     limits=("pipe_to_glass", "pipe_to_glass_least"),
+    follows=("overlap",),
 )
 def pipes_to_glass(model: Model) -> Iterator[Finding]:
     """Find pipework too near the glass; at its own pane, a pipe is measured beside its hole."""
-    wanted, least = limit(model, "pipe_to_glass"), limit(model, "pipe_to_glass_least")
+    wanted = limit(model, "pipe_to_glass")
     through = Through(model)
 
     def is_pipe(body: Body) -> bool:
@@ -38,18 +39,14 @@ def pipes_to_glass(model: Model) -> Iterator[Finding]:
         if between is None or not missing(between.distance, wanted):
             continue
         near = crowding(model, pipe, glass, between)
-        short = wanted - near.distance
-        yield Finding(
-            rule="pipe-to-glass",
-            severity="fault" if missing(near.distance, least) else "warning",
+        yield from lacking(
+            model,
+            "pipe-to-glass",
+            near.distance,
+            "pipe_to_glass",
+            "pipe_to_glass_least",
             parts=(pipe.name, glass.name),
-            measured=near.distance,
-            limit=wanted,
-            unit="m",
             at=near.at,
-            message=(
-                f"{pipe.name} {near.words} {glass.name}: {length(model, short)} short of "
-                f"{length(model, wanted)} (limit pipe_to_glass)"
-            ),
-            remedy=f"move {pipe.part} {length(model, short)} away from the glass",
+            says=f"{pipe.name} {near.words} {glass.name}",
+            remedy=f"move {pipe.part} {{short}} away from the glass",
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import Joins, crowding, gaps_below, length, limit, missing
+from layout3d.checks.measure import Joins, crowding, gaps_below, lacking, limit
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 
@@ -21,10 +21,11 @@ run that starts at a tee beside the pipes of that tee."""
     "pipe-to-pipe",
     asks="Pipes, tubes and fittings that are not joined keep a gap to each other.",
     limits=("pipe_to_pipe", "pipe_to_pipe_least"),
+    follows=("overlap",),
 )
 def pipes_to_pipes(model: Model) -> Iterator[Finding]:
     """Find pipework too near other pipework; what lies next to a body along its own way is let off."""
-    wanted, least = limit(model, "pipe_to_pipe"), limit(model, "pipe_to_pipe_least")
+    wanted = limit(model, "pipe_to_pipe")
     joins = Joins(model)
 
     def is_pipe(body: Body) -> bool:
@@ -35,20 +36,16 @@ def pipes_to_pipes(model: Model) -> Iterator[Finding]:
         if {a.kind, b.kind} == {"bulkhead"} or b.name in _next_to(joins, pipes, a.name):
             continue
         near = crowding(model, a, b, between)
-        short = wanted - near.distance
-        yield Finding(
-            rule="pipe-to-pipe",
-            severity="fault" if missing(near.distance, least) else "warning",
+        yield from lacking(
+            model,
+            "pipe-to-pipe",
+            near.distance,
+            "pipe_to_pipe",
+            "pipe_to_pipe_least",
             parts=(a.name, b.name),
-            measured=near.distance,
-            limit=wanted,
-            unit="m",
             at=near.at,
-            message=(
-                f"{a.name} {near.words} {b.name}: {length(model, short)} short of {length(model, wanted)} "
-                "(limit pipe_to_pipe)"
-            ),
-            remedy=f"move one of them {length(model, short)} away from the other",
+            says=f"{a.name} {near.words} {b.name}",
+            remedy="move one of them {short} away from the other",
         )
 
 

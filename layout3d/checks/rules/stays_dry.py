@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import farthest, length, limit, missing
+from layout3d.checks.measure import farthest, lacking, length
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -21,7 +21,6 @@ __all__ = ["stays_dry"]
 )
 def stays_dry(model: Model) -> Iterator[Finding]:
     """Find lights and air pumps in the water or too near above it."""
-    wanted = limit(model, "light_over_water")
     for built in (*model.lights, *(pump for pump in model.pumps if pump.part.air)):
         for body in built.bodies:
             water = _water_under(model, body)
@@ -29,23 +28,17 @@ def stays_dry(model: Model) -> Iterator[Finding]:
                 continue
             lowest = farthest(body.solid.vertices, (0.0, 0.0, -1.0))
             over = lowest[2] - water[0]
-            short = missing(over, wanted)
-            if not short:
-                continue
             how = f"hangs {length(model, over)} over" if over > 0 else f"reaches {length(model, -over)} below"
-            yield Finding(
-                rule="stays-dry",
-                severity="fault" if missing(over, 0.0) else "warning",
+            yield from lacking(
+                model,
+                "stays-dry",
+                over,
+                "light_over_water",
+                0.0,
                 parts=(built.part.name,),
-                measured=over,
-                limit=wanted,
-                unit="m",
                 at=lowest,
-                message=(
-                    f"{built.part.name} {how} {water[1]}: {length(model, short)} short of "
-                    f"{length(model, wanted)} (limit light_over_water)"
-                ),
-                remedy=f"raise {built.part.name} by {length(model, short)}",
+                says=f"{built.part.name} {how} {water[1]}",
+                remedy=f"raise {built.part.name} by {{short}}",
             )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import lacking, length
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 
@@ -24,7 +24,6 @@ OVER = ("stand", "glass")
 )
 def sump_access(model: Model) -> Iterator[Finding]:
     """Find sumps with too little room between their rim and the lowest board or pane above."""
-    wanted, least = limit(model, "hand_access"), limit(model, "hand_access_least")
     for built in model.sumps:
         data = built.data
         low, high = data.interior.bounds
@@ -33,23 +32,17 @@ def sump_access(model: Model) -> Iterator[Finding]:
             continue
         lid = min(above, key=lambda body: float(body.solid.bounds[0, 2]))
         room = float(lid.solid.bounds[0, 2]) - data.rim
-        short = missing(room, wanted)
-        if not short:
-            continue
         left = f"leaves {length(model, room)} over" if room > 0 else f"is {length(model, -room)} below"
-        yield Finding(
-            rule="sump-access",
-            severity="fault" if missing(room, least) else "warning",
+        yield from lacking(
+            model,
+            "sump-access",
+            room,
+            "hand_access",
+            "hand_access_least",
             parts=(built.part.name, lid.name),
-            measured=room,
-            limit=wanted,
-            unit="m",
             at=vector([*((low + high) / 2)[:2], data.rim]),
-            message=(
-                f"{lid.name} {left} the rim of {built.part.name}: {length(model, short)} short of "
-                f"{length(model, wanted)} (limit hand_access)"
-            ),
-            remedy=f"use a sump {length(model, short)} lower, or a higher stand",
+            says=f"{lid.name} {left} the rim of {built.part.name}",
+            remedy="use a sump {short} lower, or a higher stand",
         )
 
 

@@ -30,8 +30,9 @@ UPRIGHT = 0.98
 class Span:
     """The longest stretch of a run that nothing holds.
 
-    ``measured`` counts its level part in full and its upright part by the share that the table allows, [m];
-    ``upright`` is that part's own length. ``begin`` and ``end`` are distances along the run, [m].
+    ``measured`` counts its level part in full, or past the last support by the share that may hang over, and
+    its upright part by the share that the table allows, [m]; ``upright`` is that part's own length. ``begin``
+    and ``end`` are distances along the run, [m]; ``free`` is where it hangs over: 'before', 'past' or ''.
     """
 
     measured: float
@@ -40,12 +41,13 @@ class Span:
     end: float
     middle: Vector
     body: str
+    free: str = ""
 
 
 @rule(
     "support-spacing",
     asks="Rigid pipe is held often enough: by ports, clips, cups, or the slab it lies in.",
-    limits=("support_spacing_share", "support_spacing_upright", "rest_gap"),
+    limits=("support_spacing_share", "support_spacing_upright", "support_overhang", "rest_gap"),
 )
 def support_spacing(model: Model) -> Iterator[Finding]:
     """Find the longest stretch of each run that nothing holds."""
@@ -82,6 +84,10 @@ def support_spacing(model: Model) -> Iterator[Finding]:
         upright = ""
         if span.upright > STEP:
             upright = f", {length(model, span.upright)} of it upright"
+        how, counted = "without a support", ""
+        if span.free:
+            how = f"free {'before its first' if span.free == 'before' else 'past its last'} support"
+            counted = f" (counted as {length(model, span.measured)}, limit support_overhang)"
         yield Finding(
             rule="support-spacing",
             severity=severity,
@@ -91,7 +97,7 @@ def support_spacing(model: Model) -> Iterator[Finding]:
             unit="m",
             at=span.middle,
             message=(
-                f"{name} runs {length(model, span.end - span.begin)} without a support{upright}: "
+                f"{name} runs {length(model, span.end - span.begin)} {how}{upright}{counted}: "
                 f"{length(model, over)} over {length(model, allowed)} for {run.size} ({source})"
             ),
             remedy=f"hold it about {length(model, (span.begin + span.end) / 2)} along the run",
@@ -118,13 +124,17 @@ def longest_span(model: Model, name: str, run: RunData) -> Span | None:
     marks = np.concatenate([np.clip(held, 0.0, total), _lying(model, name, run, points, along)])
     if not len(marks):
         return None
+    marks = np.unique(marks)
+    first, last = float(marks[0]), float(marks[-1])
     marks = np.unique(np.concatenate([[0.0, total], marks]))
+    hang = limit(model, "support_overhang")
 
     def weighed(low: float, high: float) -> tuple[float, float]:
         """Return a stretch as it counts, and its upright part as it is, [m]."""
         shares = np.clip(np.minimum(along[1:], high) - np.maximum(along[:-1], low), 0.0, None)
         standing = float(shares[upright].sum())
-        return float(shares.sum()) - (1.0 - counted) * standing, standing
+        level = float(shares.sum()) - standing
+        return (level / hang if high <= first or low >= last else level) + counted * standing, standing
 
     spans = [(*weighed(low, high), low, high) for low, high in itertools.pairwise(marks.tolist())]
     measured, standing, low, high = max(spans, default=(0.0, 0.0, 0.0, total))
@@ -133,7 +143,16 @@ def longest_span(model: Model, name: str, run: RunData) -> Span | None:
     ends = np.cumsum([len(element.path) for element in run.elements])
     index = int(np.searchsorted(ends, np.searchsorted(along, middle), side="right"))
     body = run.elements[min(index, len(run.elements) - 1)].body
-    return Span(measured=measured, upright=standing, begin=low, end=high, middle=at, body=body)
+    free = "before" if high <= first else "past" if low >= last else ""
+    return Span(
+        measured=measured,
+        upright=standing,
+        begin=low,
+        end=high,
+        middle=at,
+        body=body,
+        free=free,
+    )
 
 
 def _lying(

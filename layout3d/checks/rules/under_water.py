@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import farthest, length, limit, missing
+from layout3d.checks.measure import farthest, lacking, length
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, Vector, vector
@@ -42,27 +42,21 @@ def _judge(
     model: Model, built: Built[Part, object], body: Body, level: float, water: str
 ) -> Iterator[Finding]:
     what, place = _to_cover(built, body)
-    cover, wanted = level - place[2], limit(model, "water_cover")
-    short = missing(cover, wanted)
-    if not short:
-        return
+    cover = level - place[2]
     if cover > 0:
         how = f"is {length(model, cover)} under"
     else:
         how = "is at" if cover == 0 else f"is {length(model, -cover)} above"
-    yield Finding(
-        rule="under-water",
-        severity="fault" if missing(cover, 0.0) else "warning",
+    yield from lacking(
+        model,
+        "under-water",
+        cover,
+        "water_cover",
+        0.0,
         parts=(built.part.name,),
-        measured=cover,
-        limit=wanted,
-        unit="m",
         at=place,
-        message=(
-            f"{what} of {built.part.name} {how} {water}: {length(model, short)} short of "
-            f"{length(model, wanted)} (limit water_cover)"
-        ),
-        remedy=f"set {built.part.name} {length(model, short)} lower, or raise the water",
+        says=f"{what} of {built.part.name} {how} {water}",
+        remedy=f"set {built.part.name} {{short}} lower, or raise the water",
     )
 
 

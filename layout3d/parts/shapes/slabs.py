@@ -92,6 +92,7 @@ def build_background(part: PartT, site: Site) -> Built[PartT, BackgroundData]:
                 front=slab.front,
                 back=slab.back,
                 bodies=tuple(body.name for body in named),
+                openings=tuple(openings),
             )
         )
         joins.append(Join(part.name, panel.body, "glued"))
@@ -101,12 +102,25 @@ def build_background(part: PartT, site: Site) -> Built[PartT, BackgroundData]:
         *(name for name in part.embeds if name not in slabs_too),
         *(channel.follow for channel in part.channels),
     )
+    pieces_hidden = [
+        b.name
+        for name in dict.fromkeys(hides)
+        if name not in tank.data.holes
+        for b in site.built(name, part).bodies
+    ]
+    for number, name in enumerate(part.comes_out, start=1):
+        if name not in pieces_hidden:
+            raise part.mistake(
+                f"comes_out[{number}]",
+                f"{name!r} is no piece of what this background hides",
+                expected=nearest(name, pieces_hidden) if pieces_hidden else "a piece of an embedded run",
+            )
     return Built(
         part=part,
         bodies=tuple(bodies),
         joins=tuple(joins),
         notes=notes,
-        data=BackgroundData(slabs=tuple(slabs), hides=hides),
+        data=BackgroundData(slabs=tuple(slabs), hides=hides, comes_out=part.comes_out),
     )
 
 

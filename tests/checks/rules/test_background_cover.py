@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from scipy.spatial import cKDTree
 
+from layout3d.errors import SceneRefused
+
 RULE = "background-cover"
 
 WALL = (
@@ -109,3 +111,34 @@ def test_a_slanted_wall_measures_the_same(check, way):
     (finding,) = check(RULE, scene("{up: 100}, cap", start=start, panels=name), tank=tank)
     (straight,) = check(RULE, scene("{up: 100}, cap", start="[300, 340, 100]"))
     assert finding.measured == pytest.approx(straight.measured, abs=1e-4)
+
+
+def test_a_piece_that_leaves_the_slab_on_purpose_is_let_off_where_the_scene_says_so(check, model_of):
+    route = "{right: 100}, {front: 100}, {right: 100}, {back: 100}, {right: 100}, cap"
+    text = scene(route)
+    out = [b.name for b in model_of(text).bodies if b.part == "bar" and b.solid.bounds[0, 1] < 0.3351]
+    told = text.replace("gap: 0}", f"gap: 0, comes_out: [{', '.join(out)}]}}")
+    assert check(RULE, told) == ()
+    with pytest.raises(SceneRefused, match="is no piece of what this background hides"):
+        check(RULE, text.replace("gap: 0}", "gap: 0, comes_out: [bar.pipe_99]}"))
+
+
+@pytest.mark.parametrize(
+    ("up", "stop", "severity"),
+    [(200, "", "fault"), (200, ", stop: 66", "warning"), (200, ", stop: 76", None), (240, "", None)],
+)
+def test_a_cut_out_that_bares_a_hidden_pipe_is_found(check, up, stop, severity):
+    """A pipe of 20 mm in the middle of 80 mm of foam, 50 mm behind the glass: its front is at 60 mm."""
+    cut = f"{{panel: back, along: 300, up: {up}, width: 60, height: 30{stop}}}"
+    text = scene("{right: 400}, cap").replace("gap: 0}", f"gap: 0, cut_outs: [{cut}]}}")
+    found = check(RULE, text, more="limits: {background_cover: 8}\n")
+    assert [f.severity for f in found] == ([severity] if severity else [])
+    for finding in found:
+        assert "cut-out of wall" in finding.message
+
+
+def test_a_slit_over_drip_holes_is_meant_to_bare_them(check):
+    cut = "{panel: back, along: 300, up: 200, width: 250, height: 6}"
+    drips = scene("{right: 300, drip: {diameter: 2, pitch: 30, angles: [90 deg]}}, cap")
+    text = drips.replace("gap: 0}", f"gap: 0, cut_outs: [{cut}]}}")
+    assert check(RULE, text, more="limits: {background_cover: 8}\n") == ()

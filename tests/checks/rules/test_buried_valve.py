@@ -34,3 +34,13 @@ def test_in_the_sand_it_is_a_fault(check):
 
 def test_in_the_open_it_is_none(check):
     assert check(RULE, RUN.replace("FITTING", "union").replace("Y", "200")) == ()
+
+
+@pytest.mark.parametrize(("bottom", "count"), [(80, 1), (250, 0)])
+def test_a_valve_is_judged_by_its_own_place_and_not_by_its_run_s(check, bottom, count):
+    """The slab is foamed around the run up to 200 mm over the floor; the valve stands in it or over it."""
+    run = f"run: {{PIPE, start: [300, 360, 20], route: [{{up: {bottom}}}, ball_valve, {{up: 100}}, cap]}}"
+    wall = "wall: {kind: background, panels: [back], thickness: 100, top: 200, relief: {form: flat}, \
+embeds: [run]}"
+    found = check("buried-valve", f"{run}\n{wall}")
+    assert [f.severity for f in found] == ["fault"] * count

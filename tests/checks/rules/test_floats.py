@@ -30,3 +30,32 @@ def test_what_is_fixed_or_stands_dry_does_not_float(check):
     assert [finding.parts for finding in check(RULE, stump % "", waterline=300)] == [("log",)]
     assert check(RULE, stump % ", fixed_to: tank.bottom", waterline=300) == ()
     assert check(RULE, stump % "", waterline=2) == ()
+
+
+LOG = "log: {kind: wood, length: 200, branches: 0, detail: 2000, material: wood pine, at: [300, 200, 50], \
+fixed_to: stone}"
+STONE = "stone: {kind: rock, detail: 400, size: [SIZE, SIZE, SIZE], at: [300, 200, 0]}"
+
+
+@pytest.mark.parametrize(("size", "count"), [(15, 1), (120, 0)])
+def test_what_is_tied_together_rises_together(check, size, count):
+    """A log tied to a pebble takes it along; a heavy stone holds it down."""
+    found = check(RULE, f"{STONE.replace('SIZE', str(size))}\n{LOG}", waterline=300)
+    assert [f.parts for f in found] == [("stone", "log")] * count
+    for finding in found:
+        assert "stone and log, tied together, are lifted by" in finding.message
+
+
+def test_a_stone_that_is_glued_down_holds_what_is_tied_to_it(check):
+    glued = STONE.replace("SIZE", "15").replace("}", ", fixed_to: tank.bottom}")
+    assert check(RULE, f"{glued}\n{LOG}", waterline=300) == ()
+
+
+def test_ballast_is_told_for_the_place_where_it_lies(faulty):
+    """Granite of 2,700 kg/m³ under water of 997 pulls down 0.631 of what it weighs: 0.96 kg take 1.5."""
+    (finding,) = faulty(RULE)
+    dry = finding.measured / 9.80665
+    assert dry * 2700 / (2700 - WATER) == pytest.approx(1.52, abs=0.01)
+    assert (
+        "lay 1.5 kg of granite (its weight in air; under water that pulls down like 960 g)" in finding.remedy
+    )

@@ -111,3 +111,9 @@ def test_a_part_on_another_that_hangs_is_told_as_such(check):
     (low, high) = check(RULE, tower(10, 110).replace("{left}", "200"))
     assert "it stands on low, which nothing holds up" in high.message
     assert low.measured == pytest.approx(0.010)
+
+
+def test_moss_that_lies_on_bare_glass_is_held_by_it(check):
+    assert check("held-up", "moss: {FERN, form: moss, at: [300, 200, 0]}") == ()
+    (finding,) = check("held-up", "moss: {FERN, form: moss, at: [300, 200, 50]}")
+    assert "nothing holds moss up" in finding.message

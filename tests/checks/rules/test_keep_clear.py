@@ -55,3 +55,10 @@ def test_leaves_give_way(check):
     pump = PUMP.replace("OUT", "12/16 mm").replace("FIX", "tank.left")
     fern = "fern: {FERN, at: [60, 200, 100], fixed_to: room}"
     assert check(RULE, pump + fern) == ()
+
+
+@pytest.mark.parametrize(("part", "count"), [("TUBE", 0), ("PIPE", 1)])
+def test_a_hose_that_pours_into_a_basket_is_let_off_and_a_stiff_pipe_is_not(check, part, count):
+    sock = "sock: {kind: filter_basket, size: [100, 100, 100], at: [300, 200, 0]}\n"
+    over = f"over: {{{part}, start: [300, 200, 350], route: [{{down: 200}}, open]}}"
+    assert len(check(RULE, sock + over)) == count

@@ -1,5 +1,7 @@
 """Two parts in one place."""
 
+import re
+
 import pytest
 
 RULE = "overlap"
@@ -74,3 +76,55 @@ def test_runs_pieces_that_do_not_follow_each_other_are_held_apart(check):
 {left: 120}, cap]}"
     found = check(RULE, run)
     assert any({"run.pipe_1"} < set(f.parts) for f in found)
+
+
+def test_a_speck_is_no_overlap(check):
+    """A corner that dips in by a cube of under 1 mm (limit overlap_volume): nobody places truer."""
+    two = "one: {kind: light, size: [100, 100, 100], at: [200, 200, 0]}\n\
+two: {kind: light, size: [100, 100, 100], at: [AT]}"
+    assert check(RULE, two.replace("AT", "299.4, 200, 98.5")) != ()
+    assert check(RULE, two.replace("AT", "299.995, 200, 98.5")) == ()
+
+
+def freed(check, scene, name, finding):
+    """The move that a remedy tells, done: what is told to be free must be so."""
+    told = re.search(
+        rf"move {name} at least ([\d,.]+) mm (up|down|to the (?:left|right|front|back))", finding.remedy
+    )
+    assert told, finding.remedy
+    way = {"up": (2, 1), "down": (2, -1), "to the left": (0, -1), "to the right": (0, 1)} | {
+        "to the front": (1, -1),
+        "to the back": (1, 1),
+    }
+    axis, sign = way[told[2]]
+    at = [300.0, 200.0, 50.0]
+    at[axis] += sign * float(told[1].replace(",", ""))
+    return float(told[1].replace(",", "")), check(RULE, scene.replace("AT", str(at)))
+
+
+def test_a_post_through_a_plate_is_told_the_way_out_not_the_plate_s_thickness(check):
+    """A plate of 10 mm, 200 x 200, half way up a post 60 mm wide and 100 high: 50 mm up, and not 10."""
+    scene = "post: {kind: filter_basket, size: [60, 60, 100], wall: 20, at: [300, 200, 0]}\n\
+plate: {kind: light, size: [200, 200, 10], at: AT}"
+    (finding,) = check(RULE, scene.replace("AT", "[300, 200, 50]"))
+    way, left = freed(check, scene, "plate", finding)
+    assert left == ()
+    assert way == pytest.approx(50, abs=0.2)
+
+
+def test_two_pipes_in_one_place_are_told_their_width_not_their_wall(check):
+    """20 mm pipes across each other: the inside of a pipe is no way out."""
+    scene = "one: {PIPE, start: AT, route: [{right: 200}, cap]}\n\
+two: {PIPE, start: [400, 100, 50], route: [{back: 200}, cap]}"
+    (finding,) = check(RULE, scene.replace("AT", "[300, 200, 50]"))
+    way, left = freed(check, scene, "one", finding)
+    assert left == ()
+    assert way == pytest.approx(20, abs=0.2)
+
+
+def test_a_pipe_through_a_pane_is_told_how_far_it_reaches_past_it(check):
+    pipe = "one: {PIPE, start: [300, 300, 100], route: [{back: 150}, cap]}"
+    (finding,) = [f for f in check(RULE, pipe) if "one.pipe_1" in f.parts]
+    told = re.match(r"move one at least ([\d.]+) mm into the tank, off back", finding.remedy)
+    assert told, finding.remedy
+    assert 40 < float(told[1]) <= 50  # to y 450, less the cap

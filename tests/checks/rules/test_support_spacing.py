@@ -29,6 +29,29 @@ def test_either_side_of_each_limit(faulty, free, severity, measured):
 HOLE = "hole: {panel: bottom, left: 300, front: 200, bulkhead: d20}"
 
 
+@pytest.mark.parametrize(
+    ("over", "severity"), [(420, []), (430, ["warning"]), (630, ["warning"]), (645, ["fault"])]
+)
+def test_a_level_end_may_hang_over_by_half_the_spacing(check, over, severity):
+    """A free end's moment w L² / 2 is that of a span twice as long, w L² / 8: half of 0.85 m."""
+    bar = f"bar: {{PIPE, start: [100, 370, 300], route: [{{right: {50 + 500 + over}}}, cap], \
+supports: [{{at: [50, 550], against: back}}]}}"
+    found = check(RULE, bar, tank="kind: tank, inside: [1800, 400, 400], glass: 12")
+    assert [f.severity for f in found] == severity
+    for finding in found:
+        assert "past its last support" in finding.message
+        assert finding.measured == pytest.approx(2 * over / 1000, abs=0.005)
+
+
+def test_long_ends_on_both_sides_of_one_clip_are_not_held(check):
+    """800 mm free on both sides of it were held, for no stretch was over 850 mm."""
+    bar = "bar: {PIPE, start: [100, 370, 300], route: [{right: 1600}, cap], \
+supports: [{at: [800], against: back}]}"
+    (finding,) = check(RULE, bar, tank="kind: tank, inside: [1800, 400, 400], glass: 12")
+    assert finding.severity == "fault"
+    assert "support (counted as 1,600 mm, limit support_overhang)" in finding.message
+
+
 @pytest.mark.parametrize(("up", "count"), [(1690, 0), (1710, 1)])
 def test_upright_pipe_counts_half(check, up, count):
     """The table's note: upright pipe up to twice the spacing of a level one. The pipe starts at its port."""
@@ -40,7 +63,8 @@ def test_upright_pipe_counts_half(check, up, count):
 
 def test_an_upright_and_a_level_part_add_up(check):
     """500 mm up count 250, 700 mm across in full: 0.95 m, less what the elbow takes off its corner."""
-    run = "run: {PIPE, start: hole.inside, route: [{up: 500}, {right: 700}, open]}"
+    run = "run: {PIPE, start: hole.inside, route: [{up: 500}, {right: 705}, open], \
+supports: [{at: [1200], against: back}]}"
     tank = "kind: tank, inside: [1500, 400, 900], glass: 10"
     (finding,) = check(RULE, run, holes=HOLE, tank=tank)
     assert finding.measured == pytest.approx(0.95, abs=0.02)

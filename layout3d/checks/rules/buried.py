@@ -1,0 +1,103 @@
+"""What works in the open and lies in foam, sand or rock: mouths, pumps, heaters, leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.around import Around, around_body, around_mouth
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.measure import limit, missing
+from layout3d.checks.waters import CURRENT
+from layout3d.model.model import Model
+from layout3d.parts.base import vector
+from layout3d.pipework.read import pipework
+
+__all__ = ["buried"]
+
+BURNING = (
+    "A heater that water does not cool burns through its casing and sets foam on fire; a pump that draws "
+    "sand or nothing at all overheats."
+)
+DEVICES = {
+    "pump": "it gets no water, runs dry and overheats",
+    "heater": "the water does not cool it: it burns out, cracks, and can set foam on fire",
+    "mist_maker": "the water does not cool it, and it makes no mist",
+    "light": "its heat does not get away: it can set foam on fire",
+}
+"""Kinds that work in the open, and what becomes of them where they don't stand there."""
+INLET = 0.01
+"""A pump's inlet is looked at as a mouth so wide, [m]: what closes its grid closes this."""
+
+
+@rule(
+    "buried",
+    asks="Open ends, strainers, nozzles, inlets, pumps, heaters and leaves lie in no foam, sand or rock.",
+    caution=f"{CURRENT} {BURNING}",
+    limits=("buried_share", "buried_share_least", "leaves_buried"),
+)
+def buried(model: Model) -> Iterator[Finding]:
+    """Find mouths of pipework that something closes, and equipment and plants that lie in something."""
+    few, most = limit(model, "buried_share_least"), limit(model, "buried_share")
+    devices = {built.part.name for kind in DEVICES for built in model.of_kind(kind)}
+    told: set[str] = set()
+    for name, around, what, why in (*_devices(model), *_mouths(model), *_leaves(model)):
+        part = name.split(".")[0]
+        if around.share <= few or part in told & devices:
+            continue
+        told.add(part)
+        severity: Severity = "warning" if missing(around.share, most) else "fault"
+        holders = dict.fromkeys(model.body(body).part for body in around.bodies)
+        yield Finding(
+            rule="buried",
+            severity=severity,
+            parts=(name, *holders),
+            measured=around.share,
+            limit=few,
+            unit="-",
+            at=around.at,
+            message=(
+                f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
+                f"(limit buried_share_least): {why}"
+            ),
+            remedy=f"move {name.split('.')[0]} into the open, or leave an opening around it (`cut_outs:`)",
+        )
+
+
+def _mouths(model: Model) -> Iterator[tuple[str, Around, str, str]]:
+    """Return each mouth's name, what lies against it, its words, and what follows; not drip holes.
+
+    These have a rule of their own.
+    """
+    for mouth in pipework(model).mouths:
+        if mouth.kind == "strainer":
+            around = around_body(model, model.body(mouth.body))
+        elif mouth.kind != "holes":
+            around = around_mouth(model, mouth.at, mouth.direction, mouth.bore, part=mouth.part)
+        else:
+            continue
+        yield mouth.body, around, mouth.words, "nothing gets through, though flow and outage count on it"
+
+
+def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:
+    for kind, why in DEVICES.items():
+        for built in model.of_kind(kind):
+            for body in built.bodies:
+                yield body.name, around_body(model, body), body.name, why
+            if "inlet" in built.anchors:
+                inlet = built.anchors["inlet"]
+                way = vector(np.array(inlet) - built.bodies[0].solid.centroid)
+                around = around_mouth(model, inlet, way, INLET, part=built.part.name)
+                if around.share > around_body(model, built.bodies[0]).share:
+                    yield f"{built.part.name}.inlet", around, f"the inlet of {built.part.name}", why
+
+
+def _leaves(model: Model) -> Iterator[tuple[str, Around, str, str]]:
+    most = limit(model, "leaves_buried")
+    for built in model.of_kind("plant"):
+        for body in built.bodies:
+            if body.kind == "foliage":
+                around = around_body(model, body, groups=("background", "substrate"))
+                if around.share > most:
+                    yield body.name, around, body.name, "leaves without light and air rot"
