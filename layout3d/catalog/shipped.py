@@ -22,6 +22,7 @@ from layout3d.catalog.table import table
 
 __all__ = [
     "FittingLengths",
+    "hose_clamp",
     "shipped_bulkheads",
     "shipped_lengths",
     "shipped_limits",
@@ -309,3 +310,20 @@ def shipped_lengths() -> Mapping[tuple[str, str], FittingLengths]:
             for row in source.rows
         }
     )
+
+
+def hose_clamp(outside: float) -> str:
+    """Return the size of the clamp for a tube on its barb, by the tube's outside diameter [m]; '' for none.
+
+    Of two that fit, the one whose range has the tube nearest to its middle.
+
+    >>> hose_clamp(0.016), hose_clamp(0.006)
+    ('12-22', '')
+    """
+    source = table("hose_clamp")
+    fitting = [
+        (abs(outside - source.metres(row["least"] + row["most"]) / 2.0), str(row["size"]))
+        for row in source.rows
+        if source.metres(row["least"]) - 1e-9 <= outside <= source.metres(row["most"]) + 1e-9
+    ]
+    return min(fitting)[1] if fitting else ""

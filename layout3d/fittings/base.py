@@ -118,6 +118,7 @@ class Fitting:
     give : limit of how far a pipe may lean in one of its sockets
     holder : the fitting whose socket it sits in, in a run
     hand : what a hand has to do at it for as long as the tank stands; '' for nothing
+    drain_only : made for drains, not for a pump's pressure
     valve, one_way : it can be shut; it lets water through one way only
     half_turned : its centreline goes by way of its middle
     finish : what it looks like in pictures
@@ -134,6 +135,7 @@ class Fitting:
     give: Literal["socket_give", "rubber_coupling_give"] = "socket_give"
     holder: str = ""
     hand: str = ""
+    drain_only: bool = False
     valve: bool = False
     one_way: bool = False
     half_turned: bool = False

@@ -64,6 +64,7 @@ RUBBER_COUPLING = RubberCoupling(
     value="pipe",
     give="rubber_coupling_give",
     hand="tighten",
+    drain_only=True,
     finish="dark",
 )
 

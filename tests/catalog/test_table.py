@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from layout3d.catalog import shipped
-from layout3d.catalog.shipped import shipped_lengths
+from layout3d.catalog import default, shipped
+from layout3d.catalog.shipped import hose_clamp, shipped_lengths
 from layout3d.catalog.table import FOLDER, fraction, table
 
 NAMES = sorted(path.stem for path in FOLDER.glob("*.yaml"))
@@ -169,3 +169,15 @@ def test_reading_every_table_is_quick():
         shipped.shipped_pipes(), shipped.shipped_bulkheads(), shipped.shipped_tubes()
         times.append(time.process_time() - begin)
     assert min(times) < 0.030
+
+
+def test_every_clamped_tube_has_a_clamp_around_it():
+    """DIN 3017-1 ranges leave no gap from 8 mm to 80 mm; thinner tube is pushed on without one."""
+    for name in default().names("tubes"):
+        outside = default().tube(name).outside
+        size = hose_clamp(outside)
+        assert bool(size) == (outside >= 0.008)
+        if size:
+            least, most = (float(end) / 1000 for end in size.split("-"))
+            assert least <= outside + 1e-9
+            assert outside <= most + 1e-9

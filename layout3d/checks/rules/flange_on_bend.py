@@ -14,7 +14,10 @@ __all__ = ["flanges_on_bends"]
 
 
 @rule(
-    "flange-on-bend", asks="A flat flange on a bent wall leaves no more than its gasket takes.", caution=FLOOD
+    "flange-on-bend",
+    asks="A flat flange on a bent wall leaves no more than its gasket takes.",
+    caution=FLOOD,
+    limits=("gasket_over_bend",),
 )
 def flanges_on_bends(model: Model) -> Iterator[Finding]:
     """Find bulkheads whose flange stands off a bent wall by more than a gasket fills."""
