@@ -217,7 +217,8 @@ class Pump:
     """A pump as a curve; flow in m³/s, head in m, power in W.
 
     ``points`` (flow, head) run from shut-off to zero head, flow rising and head falling; ``size`` is its box
-    (length, width, height); ``outlet`` the bore of the tube that fits its outlet.
+    (length, width, height); ``outlet`` the bore of the tube that fits its outlet. ``air`` tells an air pump,
+    whose flow is free air and whose head is the depth of water that its pressure holds.
     """
 
     name: str
@@ -227,6 +228,7 @@ class Pump:
     size: tuple[float, float, float] = (0.10, 0.07, 0.09)
     outlet: float = 0.016
     note: str = ""
+    air: bool = False
 
     def __post_init__(self) -> None:
         if len(self.points) < 2:

@@ -278,6 +278,7 @@ def shipped_pumps() -> Mapping[str, Pump]:
                 power=float(row["power"]),
                 size=(row["size"][0] * 1e-3, row["size"][1] * 1e-3, row["size"][2] * 1e-3),
                 outlet=row["outlet"] * 1e-3,
+                air=bool(row.get("air", False)),
                 source=source.source,
                 note="generic, not a product: use your pump's own curve",
             )

@@ -30,7 +30,9 @@ class Pump(PlacedPart):
     group = "equipment"
 
     model: str = field(CatalogName("pump"), doc="its curve and size in the catalogue")
-    speed: float = field(Number(least=0.05, most=1.0), 1.0, doc="setting; 70 % is 0.7")
+    speed: float = field(
+        Number(least=0.05, most=1.0), 1.0, doc="setting; 70 % is 0.7: flow goes with it, head with its square"
+    )
     faces: str = field(Choice(("up", "side")), "up", doc="the way its outlet points, before it is turned")
     outlet: str = field(
         Text(60),
@@ -47,6 +49,10 @@ class Pump(PlacedPart):
     def build(self, site: Site) -> Built[Pump, None]:
         """Build casing, outlet and ports."""
         entry = site.catalog.pump(self.model)
+        if entry.air and not self.air:
+            raise self.mistake(
+                "model", f"{self.model} is an air pump", expected="`air: true` beside it, or a water pump"
+            )
         length, width, height = entry.size
         size, end, bore, outside, depth = self._outlet(site)
         stub = max(depth + 0.004, 0.012)

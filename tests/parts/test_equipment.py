@@ -18,7 +18,8 @@ AT = {"left": 400, "front": 300, "bottom": 100}
 @pytest.mark.parametrize("model_name", CATALOG.names("pumps"))
 @pytest.mark.parametrize("faces", ["up", "side"])
 def test_every_pump_has_an_outlet_a_tube_goes_on(built, sound, model_name, faces):
-    model = built({"pump": {"kind": "pump", "model": model_name, "faces": faces, "at": AT}})
+    air = CATALOG.pump(model_name).air
+    model = built({"pump": {"kind": "pump", "model": model_name, "faces": faces, "at": AT, "air": air}})
     sound(model)
     entry, port = CATALOG.pump(model_name), model.ports["pump.outlet"]
     length, _width, height = entry.size
@@ -138,6 +139,12 @@ def test_equipment_that_can_t_be_is_refused_where_it_says_so(refused, part, path
     assert only.path == f"parts.thing.{path}"
 
 
+def test_an_air_pump_of_the_catalogue_is_no_water_pump(refused):
+    (only,) = refused({"pump": {"kind": "pump", "model": "air 300", "at": AT}})
+    assert "air 300 is an air pump" in str(only)
+    assert "`air: true`" in str(only)
+
+
 def test_a_pump_with_an_outlet_that_no_tube_fits_asks_for_one(refused):
     catalog = {"pumps": {"mine": {"like": "small 600", "outlet": 37}}}
     (only,) = refused({"pump": {"kind": "pump", "model": "mine", "at": AT}}, catalog=catalog)
@@ -157,7 +164,10 @@ EQUIPMENT = st.one_of(
     st.fixed_dictionaries(
         {
             "kind": st.just("pump"),
-            "model": st.one_of(st.just("mine"), st.sampled_from(CATALOG.names("pumps"))),
+            "model": st.one_of(
+                st.just("mine"),
+                st.sampled_from([n for n in CATALOG.names("pumps") if not CATALOG.pump(n).air]),
+            ),
             "faces": st.sampled_from(["up", "side"]),
         },
         optional={
