@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 
 __all__ = ["CURRENT", "water_around"]
 
@@ -22,9 +22,12 @@ _TOUCH = 1e-6  # what stands on a floor may be so far below it by rounding, [m]
 def water_around(model: Model, body: Body) -> tuple[float, str] | None:
     """Return the height of the water around a body, in the tank's axes, [m], and its name; None for none.
 
-    A sump's compartment is that which holds the middle of the body or its lowest point. Land above the water,
+    A box or compartment is that which holds the middle of the body or its lowest point. Land above the water,
     and pockets that the water does not reach, are not told from open water.
     """
+    for box in model.overflow_boxes:
+        if any(box.data.holds(vector(point)) and point[2] <= box.data.rim for point in _standing(body)):
+            return box.data.level, f"the water in {box.part.name}"
     if body.where == "tank":
         return model.waterline, "the waterline"
     for built in model.sumps:

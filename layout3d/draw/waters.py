@@ -22,9 +22,13 @@ INSET = 0.0004  # m from the glass, so that water and pane are not drawn in one 
 
 
 def waters_of(model: Model, bodies: Iterable[Body]) -> tuple[WaterBody, ...]:
-    """Return the tank's water and that of the sumps of which a body is shown."""
+    """Return the tank's water, and that of the sumps and overflow boxes of which a body is shown."""
     tank = WaterBody(plan=np.array(model.tank.plan), floor=0.0, level=model.waterline)
-    return (tank, *_sump_waters(model, tuple(bodies)))
+    drawn = tuple(bodies)
+    shown = {body.part for body in drawn}
+    boxes = (built.data for built in model.overflow_boxes if built.part.name in shown)
+    in_boxes = (WaterBody(plan=np.array(box.plan), floor=box.floor, level=box.level) for box in boxes)
+    return (tank, *in_boxes, *_sump_waters(model, drawn))
 
 
 def _sump_waters(model: Model, bodies: tuple[Body, ...]) -> Iterator[WaterBody]:

@@ -32,11 +32,20 @@ from layout3d.flow.open_channel import FULLEST
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
+from layout3d.parts.overflow_box_data import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
 from layout3d.pipework.read import pipework
 from layout3d.water.kept import kept
 
-__all__ = ["GravityDrain", "carried_open", "gravity_drains", "over_water", "running_level", "water_of_scene"]
+__all__ = [
+    "GravityDrain",
+    "carried_open",
+    "gravity_drains",
+    "lowest_in_each_box",
+    "over_water",
+    "running_level",
+    "water_of_scene",
+]
 
 FLOWS = 24  # flows at which the water standing in a drain is figured, beside none
 COVERED = 1e-6  # [m], what an outlet may dip without being under water
@@ -54,6 +63,7 @@ class GravityDrain:
     level of the water over its outlet, z [m]; minus infinity in air. ``limits``: what each stretch carries
     open. ``full``: flow running full, [m³/s], not to be relied on. ``back``: by setting of the capacity,
     flows [m³/s] and the level that water standing in the drain then asks for before it, z [m].
+    ``box``: the overflow box that its mouth stands in, '' for none, and ``box_level`` of the water there.
     """
 
     name: str
@@ -76,6 +86,8 @@ class GravityDrain:
     back: Mapping[Setting, tuple[tuple[float, ...], tuple[float, ...]]]
     loss: Loss
     notes: tuple[str, ...]
+    box: str = ""
+    box_level: float = math.inf
 
     def narrowest(self, setting: Setting) -> DrainLimit:
         """Return the stretch that carries least."""
@@ -94,13 +106,19 @@ class GravityDrain:
 
     def full_at(self, level: float, *, setting: Setting, water: Water) -> float:
         """Flow running full with the tank at ``level``, z [m]; [m³/s]."""
-        return _full(self.way, self._end, self.loss, level, water).at(setting)
+        return _full(self.way, self._end, self.loss, min(level, self.box_level), water).at(setting)
 
     def backwater(self, flow: float, setting: Setting) -> float:
         """Level that water standing open in it asks for before it, z [m]; ``setting`` is that of a level."""
         flows, levels = self.back[OPPOSITE[setting]]
         level: float = np.interp(flow, flows, levels)
         return level
+
+    @property
+    def mouth_crest(self) -> float:
+        """Level of the water before its own mouth from which it runs away, in its box if it has one, z [m]."""
+        stages = self.intake.stages[1:] if self.box else self.intake.stages
+        return max(stage.crest for stage in stages)
 
     @property
     def _end(self) -> float:
@@ -157,6 +175,20 @@ def carried_open(drains: Sequence[GravityDrain]) -> Band:
     return Band(low=flows["low"], likely=flows["likely"], high=flows["high"])
 
 
+def lowest_in_each_box(drains: Sequence[GravityDrain]) -> tuple[GravityDrain, ...]:
+    """Return the drains without those that stand higher in an overflow box than another one of them.
+
+    All stand behind one weir: the higher takes nothing until the water in the box rises to it, which is
+    left out. Give only the drains that are open.
+    """
+
+    def mouth(drain: GravityDrain) -> float:
+        return drain.intake.stages[-1].crest
+
+    lowest = {drain.box: drain for drain in sorted(drains, key=mouth, reverse=True) if drain.box}
+    return tuple(drain for drain in drains if not drain.box or drain is lowest[drain.box])
+
+
 def running_level(
     drains: Sequence[GravityDrain], flow: Band, *, water: Water, blocked: float = 0.0, top: float
 ) -> Band | None:
@@ -172,7 +204,7 @@ def running_level(
     Band: ``low`` for the least flow through intakes that pass most. None where no drain, or where the
     likely flow finds no way out below ``top``; an end that finds none is held at ``top``.
     """
-    usable = [drain for drain in drains if drain.crest < top]
+    usable = [drain for drain in lowest_in_each_box(drains) if drain.crest < top]
     if not usable:
         return None
     levels: dict[Setting, float] = {}
@@ -247,6 +279,10 @@ def _drains_of(model: Model, ways: Pipework) -> Iterator[GravityDrain]:
 def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequence[Mouth]) -> GravityDrain:
     water = water_of_scene(model)
     intake = _intake(model, mouth, way)
+    box = next((one for one in model.overflow_boxes if one.data.holds(mouth.at)), None)
+    if box is not None:
+        words = f"{intake.words} in {box.part.name}"
+        intake = replace(intake, words=words, stages=(_weir_stage(box.data), *intake.stages))
     crest = intake.crest
     entrance, loss = _loss(mouth, outlet, way)
     notes = [AIR_NOTE]
@@ -275,13 +311,25 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         legs=_legs(way),
         entry=entrance,
         depth=open_depth(model),
-        head=max(crest, model.waterline),
+        head=box.data.level if box else max(crest, model.waterline),
         below=math.nan,
         limits=(),
         full=Band.exact(0.0),
         back={},
         loss=loss,
         notes=tuple(notes),
+        box=box.part.name if box else "",
+        box_level=box.data.level if box else math.inf,
+    )
+
+
+def _weir_stage(box: OverflowBoxData) -> Slits:
+    """Return the weir of an overflow box as the first stage of the drains in it; its teeth pass nothing."""
+    return Slits(
+        slits=tuple(
+            Slit(low=box.crest, high=box.crest + edge.slot_height, width=edge.width) for edge in box.weirs
+        ),
+        screens=True,
     )
     return drain.over(_set_level(model, outlet.vessel), water)
 
@@ -311,7 +359,7 @@ def _back(
     # between these levels are interpolated: they curve upwards, so that is never too low
     flows = [max(full.high, 1e-6) * (number / FLOWS) ** 1.5 for number in range(1, FLOWS + 1)]
     for setting in SETTINGS:
-        levels = [drain.crest]
+        levels = [drain.mouth_crest]
         for flow in flows:
             level = standing_level(drain.legs, flow, setting, entry=drain.entry, below=below)
             if math.isinf(level) and level > 0.0:

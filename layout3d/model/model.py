@@ -14,6 +14,8 @@ from layout3d.parts.filter_basket import FilterBasket
 from layout3d.parts.heater import Heater
 from layout3d.parts.light import Light
 from layout3d.parts.mist_maker import MistMaker
+from layout3d.parts.overflow_box import OverflowBox
+from layout3d.parts.overflow_box_data import OverflowBoxData
 from layout3d.parts.pump import Pump
 from layout3d.parts.run import Run
 from layout3d.parts.run_data import RunData
@@ -116,6 +118,11 @@ class Model:
     def mist_makers(self) -> tuple[Built[MistMaker, None], ...]:
         """Return the mist makers, built."""
         return self._of(MistMaker, NoneType)
+
+    @property
+    def overflow_boxes(self) -> tuple[Built[OverflowBox, OverflowBoxData], ...]:
+        """Return the overflow boxes, built."""
+        return self._of(OverflowBox, OverflowBoxData)
 
     @property
     def pumps(self) -> tuple[Built[Pump, None], ...]:

@@ -16,6 +16,7 @@ from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
 from layout3d.parts.shapes.grooves import bores_of
 from layout3d.parts.shapes.natural import asked, height_shape
 from layout3d.parts.shapes.plan import is_square
+from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.distance import gap
 from layout3d.solid.shape import Solid
@@ -152,7 +153,7 @@ class Substrate(Part):
             raise self.mistake("region", "the bed lies outside the tank", expected="a region of its floor")
         bodies, joins = self._around(site, bed)
         bores = bores_of(site, self, {body.name for body in bodies})
-        left = difference(bed, [*(body.solid for body in bodies), *bores])
+        left = difference(bed, [*(body.solid for body in bodies), *bores, *self._kept_out(site)])
         if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(
@@ -161,6 +162,12 @@ class Substrate(Part):
             bodies=(self.body(left, site, material=self.material),),
             joins=(*joins, Join(self.name, tank.part.name, "rests")),
         )
+
+    def _kept_out(self, site: Site) -> list[Solid]:
+        """Return what is walled off within the tank: no bed lies in an overflow box."""
+        others = (site.built(part.name, self).data for part in site.others(self) if part.kind != self.kind)
+        tank = site.tank().data
+        return [data.interior for data in others if isinstance(data, Vessel) and data is not tank]
 
     def _around(self, site: Site, bed: Solid) -> tuple[list[Body], list[Join]]:
         """Return the bodies of other parts that reach into the bed, and the joins that say so.

@@ -17,13 +17,22 @@ _VOLUMES = (
     ("water_volume_gross", "below the waterline, as if nothing were in it"),
     ("displaced_total", "  less what parts take"),
     ("sealed_pockets", "  less sealed pockets, which no water reaches"),
+    ("overflow_box_air", "  less air over the water in overflow boxes"),
     ("water_volume_net", "water in the tank"),
     ("pore_water", "  of it in pores"),
     ("water_volume_apart", "  of it in basins of their own"),
+    ("overflow_box_water", "  of it in overflow boxes, at their own level"),
     ("sump_water", "water in the sump"),
 )
 _LEAST = 5e-6  # what would show as 0.00 L, [m³]
-_WHERE_ANY = ("sealed_pockets", "pore_water", "water_volume_apart", "sump_water")
+_WHERE_ANY = (
+    "sealed_pockets",
+    "overflow_box_air",
+    "pore_water",
+    "water_volume_apart",
+    "overflow_box_water",
+    "sump_water",
+)
 _MASSES = (
     ("mass_dry", "all parts, dry"),
     ("mass_water", "all water"),

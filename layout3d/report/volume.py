@@ -14,9 +14,10 @@ from layout3d.report.writing import Line, table
 from layout3d.units import show
 from layout3d.water.cavity import basins, tank_cavity
 from layout3d.water.displaced import displaced
+from layout3d.water.figures import figures
 from layout3d.water.gauge import Mark
 from layout3d.water.mass import floor_load, lifts, masses
-from layout3d.water.sump import sump_compartments
+from layout3d.water.sump import overflow_boxes, sump_compartments
 
 __all__ = ["volume_json", "volume_lines"]
 
@@ -29,17 +30,19 @@ def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, 
     marks : the dipstick, where it was asked for
     """
     cavity, level = tank_cavity(model), model.waterline
-    taken, weighed, load = displaced(model), masses(model), floor_load(model)
+    taken, weighed, load, figured = displaced(model), masses(model), floor_load(model), figures(model)
+    whole: Any = figured
     facts: dict[str, Any] = {
         "format": FORMAT,
         "scene": model.scene.file,
         "title": model.scene.title,
         "waterline": level,
         "water": {
-            "gross": float(cavity.gross(level)[0]),
-            "net": float(cavity.net(level)[0]),
-            "free": float(cavity.free(level)[0]),
-            "pores": float(cavity.pores(level)[0]),
+            "gross": whole["water_volume_gross"],
+            "net": whole["water_volume_net"],
+            "free": whole["water_volume_net"] - whole["pore_water"],
+            "pores": whole["pore_water"],
+            "overflow_box_air": whole["overflow_box_air"],
             "sealed_pockets": float(cavity.shut(level)[0]),
             "displaced": taken.total,
             "surface": float(cavity.surface(level)[0]),
@@ -61,6 +64,10 @@ def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, 
                 "surface": item.surface,
             }
             for item in sump_compartments(model)
+        ],
+        "overflow_boxes": [
+            {"name": item.name, "level": item.level, "net": item.net, "surface": item.surface}
+            for item in overflow_boxes(model)
         ],
         "mass": {
             "dry": weighed.dry,
@@ -127,14 +134,17 @@ def _cautions(model: Model) -> tuple[str, ...]:
 
 def _water(model: Model) -> list[Line]:
     cavity, level = tank_cavity(model), model.waterline
+    volume: Any = figures(model)
     rows = [
-        ("as if nothing were in the tank", float(cavity.gross(level)[0])),
+        ("as if nothing were in the tank", volume["water_volume_gross"]),
         ("  less what parts take", displaced(model).total),
         ("  less sealed pockets", float(cavity.shut(level)[0])),
-        ("water", float(cavity.net(level)[0])),
-        ("  of it in pores", float(cavity.pores(level)[0])),
+        ("  less air over the water in overflow boxes", volume["overflow_box_air"]),
+        ("water", volume["water_volume_net"]),
+        ("  of it in overflow boxes", volume["overflow_box_water"]),
+        ("  of it in pores", volume["pore_water"]),
     ]
-    optional = ("  less sealed pockets", "  of it in pores")
+    optional = [label for label, _ in rows if label.startswith("  ") and label != "  less what parts take"]
     style = model.scene.style
     return [
         Line(f"Water at a waterline of {show(level, 'length', system=style)}", style="head"),

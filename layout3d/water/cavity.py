@@ -164,8 +164,11 @@ class Cavity:
 
 @kept
 def tank_cavity(model: Model) -> Cavity:
-    """Return the space in the tank, up to the glass's top edge."""
-    return space_left(model.tank.interior, shares(model))
+    """Return the space in the tank outside of overflow boxes, up to the glass's top edge."""
+    boxes = [built.data.outer for built in model.overflow_boxes]
+    inside = difference(model.tank.interior, boxes)
+    assert inside is not None, "an overflow box is smaller than its tank (tank_cavity)"
+    return space_left(inside, shares(model))
 
 
 @kept

@@ -5,6 +5,7 @@ A hollow part displaces its walls only; what stands sealed inside it is told as 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.kept import kept
+from layout3d.water.share import shares, shares_within
 
 __all__ = ["Displacement", "displaced", "displaced_below"]
 
@@ -53,8 +55,9 @@ def displaced_below(model: Model, level: float) -> Displacement:
     cavity = tank_cavity(model)
     checked = cavity.checked(level)
     space = dict.fromkeys((body.name for body in model.bodies), 0.0)
-    for share in cavity.shares:
-        space[share.body.name] = float(share.below(checked)[0])
+    within_boxes = (shares_within(shares(model), built.data.outer) for built in model.overflow_boxes)
+    for share in itertools.chain(cavity.shares, *within_boxes):
+        space[share.body.name] += float(share.below(checked)[0])
     bodies = {body.name: (1.0 - body.porosity) * space[body.name] for body in model.bodies}
     return Displacement(
         level=level,

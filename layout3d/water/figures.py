@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from layout3d.model.model import Model
+from layout3d.solid.level import volume_below
 from layout3d.water.cavity import basins, tank_cavity
 from layout3d.water.displaced import displaced
 from layout3d.water.kept import kept
 from layout3d.water.mass import floor_load, masses
-from layout3d.water.sump import sump_water
+from layout3d.water.sump import overflow_box_water, overflow_boxes, sump_water
 
 __all__ = ["figures"]
 
@@ -18,11 +19,12 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
 
     Volumes [m³]: ``tank_inside_volume`` to the rim; at the waterline ``water_volume_gross`` as if nothing
     were in the tank, ``water_volume_net`` all water (free and in pores), of which ``pore_water`` is in
-    pores and ``water_volume_apart`` in basins that don't hang together with the largest;
-    ``sealed_pockets`` below it; ``displaced`` by part and ``displaced_total``; ``sump_water``. Gross is
-    the sum of net, displaced_total and sealed_pockets. Masses [kg]: ``mass_dry`` all bodies,
-    ``mass_water`` tank and sumps, ``mass_total`` both, ``mass_by_group`` dry. ``floor_pressure`` [Pa],
-    ``waterline`` [m], ``body_count``, ``triangle_count``.
+    pores, ``water_volume_apart`` in basins that don't hang together with the largest, and
+    ``overflow_box_water`` in overflow boxes at their own level; ``overflow_box_air`` the space in those above
+    it and below the waterline; ``sealed_pockets`` below it; ``displaced`` by part and ``displaced_total``;
+    ``sump_water``. Gross is the sum of net, displaced_total, sealed_pockets and overflow_box_air. Masses
+    [kg]: ``mass_dry`` all bodies, ``mass_water`` tank and sumps, ``mass_total`` both, ``mass_by_group`` dry.
+    ``floor_pressure`` [Pa], ``waterline`` [m], ``body_count``, ``triangle_count``.
 
     Raises
     ------
@@ -32,15 +34,20 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
     level = model.waterline
     taken = displaced(model)
     weighed = masses(model)
+    boxes = overflow_box_water(model)
+    gross = float(volume_below(model.tank.interior, [level])[0])
+    net, shut = float(cavity.net(level)[0]) + boxes, float(cavity.shut(level)[0])
     return {
-        "tank_inside_volume": cavity.inside.volume,
-        "water_volume_gross": float(cavity.gross(level)[0]),
-        "water_volume_net": float(cavity.net(level)[0]),
+        "tank_inside_volume": model.tank.interior.volume,
+        "water_volume_gross": gross,
+        "water_volume_net": net,
         "water_volume_apart": sum((basin.volume for basin in basins(model)[1:]), 0.0),
-        "pore_water": float(cavity.pores(level)[0]),
-        "sealed_pockets": float(cavity.shut(level)[0]),
+        "pore_water": float(cavity.pores(level)[0]) + sum(box.pores for box in overflow_boxes(model)),
+        "sealed_pockets": shut,
         "displaced": dict(taken.parts),
         "displaced_total": taken.total,
+        "overflow_box_water": boxes,
+        "overflow_box_air": max(0.0, gross - net - taken.total - shut) if model.overflow_boxes else 0.0,
         "sump_water": sump_water(model),
         "mass_dry": weighed.dry,
         "mass_water": weighed.water + weighed.sump_water,

@@ -18,7 +18,7 @@ from layout3d.water.cavity import tank_cavity
 from layout3d.water.displaced import displaced
 from layout3d.water.kept import kept
 from layout3d.water.share import shares
-from layout3d.water.sump import sump_water
+from layout3d.water.sump import overflow_box_water, sump_water
 
 __all__ = [
     "FLOOR_CAUTION",
@@ -150,7 +150,7 @@ def masses(model: Model) -> Masses:
         groups=groups,
         dry=dry,
         shared=alone - dry,
-        water=density * float(tank_cavity(model).net(model.waterline)[0]),
+        water=density * (float(tank_cavity(model).net(model.waterline)[0]) + overflow_box_water(model)),
         sump_water=density * sump_water(model),
     )
 

@@ -1,25 +1,33 @@
-"""Water in the sump by compartment, at the levels the scene sets. What stands under baffles is left out."""
+"""Water in sumps by compartment and in overflow boxes, at the levels the scene sets."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from layout3d.model.model import Model
+from layout3d.solid.shape import Solid
 from layout3d.water.cavity import Cavity, space_left
 from layout3d.water.gauge import cavity_table
 from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable
 from layout3d.water.share import shares
 
-__all__ = ["CompartmentWater", "compartment_tables", "sump_compartments", "sump_water"]
+__all__ = [
+    "CompartmentWater",
+    "compartment_tables",
+    "overflow_box_water",
+    "overflow_boxes",
+    "sump_compartments",
+    "sump_water",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CompartmentWater:
-    """Water in one compartment. ``name`` is 'part.compartment', ``level`` a height in the tank's axes, [m].
+    """Water in one compartment, called 'part.compartment', or in an overflow box, called as its part.
 
-    ``gross``, ``net`` (pores included) and ``pores`` are volumes below the level, [m³]; ``surface`` is
-    the area of the free surface there, [m²].
+    ``level`` is a height in the tank's axes, [m]. ``gross``, ``net`` (pores included) and ``pores`` are
+    volumes below it, [m³]; ``surface`` is the area of the free surface there, [m²].
     """
 
     name: str
@@ -43,24 +51,40 @@ def sump_compartments(model: Model) -> tuple[CompartmentWater, ...]:
     found = []
     for built in model.sumps:
         for compartment in built.data.compartments:
-            cavity = space_left(compartment.interior, shares(model))
-            level = compartment.water_z
-            gross, net, pores, surface = (
-                float(figure(level)[0]) for figure in (cavity.gross, cavity.net, cavity.pores, cavity.surface)
-            )
-            found.append(
-                CompartmentWater(
-                    name=f"{built.part.name}.{compartment.name}",
-                    part=built.part.name,
-                    level=level,
-                    gross=gross,
-                    net=net,
-                    pores=pores,
-                    surface=surface,
-                    cavity=cavity,
-                )
-            )
+            name = f"{built.part.name}.{compartment.name}"
+            found.append(_water_in(model, name, built.part.name, compartment.interior, compartment.water_z))
     return tuple(found)
+
+
+def _water_in(model: Model, name: str, part: str, interior: Solid, level: float) -> CompartmentWater:
+    cavity = space_left(interior, shares(model))
+    gross, net, pores, surface = (
+        float(figure(level)[0]) for figure in (cavity.gross, cavity.net, cavity.pores, cavity.surface)
+    )
+    return CompartmentWater(
+        name=name,
+        part=part,
+        level=level,
+        gross=gross,
+        net=net,
+        pores=pores,
+        surface=surface,
+        cavity=cavity,
+    )
+
+
+@kept
+def overflow_boxes(model: Model) -> tuple[CompartmentWater, ...]:
+    """Return the water in each overflow box in the tank, at its own level; empty without one."""
+    return tuple(
+        _water_in(model, built.part.name, built.part.name, built.data.interior, built.data.level)
+        for built in model.overflow_boxes
+    )
+
+
+def overflow_box_water(model: Model) -> float:
+    """Return the water in all overflow boxes at their own levels, [m³]; 0 without one."""
+    return sum((box.net for box in overflow_boxes(model)), 0.0)
 
 
 def sump_water(model: Model) -> float:
@@ -70,5 +94,9 @@ def sump_water(model: Model) -> float:
 
 @kept
 def compartment_tables(model: Model) -> dict[str, LevelTable]:
-    """Return each compartment's net water by level, a height in the tank's axes; by 'part.compartment'."""
-    return {item.name: cavity_table(item.cavity, item.name) for item in sump_compartments(model)}
+    """Return the net water by level, a height in the tank's axes, of each compartment and overflow box.
+
+    By 'part.compartment', and by the name of the box.
+    """
+    vessels = (*sump_compartments(model), *overflow_boxes(model))
+    return {item.name: cavity_table(item.cavity, item.name) for item in vessels}

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
-from layout3d.flow.overflow import GravityDrain, carried_open
+from layout3d.flow.overflow import GravityDrain, carried_open, lowest_in_each_box
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
 
@@ -32,7 +32,8 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         yield _none(model, found)
         return
     flow = found.flow
-    carrying = [d for d in found.drains if d.limits and (found.overflows or d.crest < found.level.likely)]
+    drains = lowest_in_each_box(found.drains)
+    carrying = [d for d in drains if d.limits and (found.overflows or d.crest < found.level.likely)]
     if not carrying:
         return
     together = carried_open(carrying)

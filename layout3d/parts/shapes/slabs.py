@@ -19,6 +19,7 @@ from layout3d.parts.run_data import RunData
 from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
 from layout3d.parts.tank_data import Panel, TankData
+from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import components, difference, intersection, trim
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
@@ -347,6 +348,8 @@ def _cutters(part: BackgroundFields, site: Site) -> tuple[list[Solid], list[Groo
             built = site.built(name, part, f"embeds[{number}]")
             found = list(built.bodies)
             cutters += waterway(built)
+            if isinstance(built.data, Vessel):
+                cutters.append(built.data.interior)  # foam goes around an overflow box, not into it
             if isinstance(built.data, BackgroundData):
                 cutters += [gap for slab in built.data.slabs for gap in _behind(slab)]
         cutters += [body.solid for body in found]
