@@ -116,7 +116,7 @@ class GravityDrain:
 
     @property
     def mouth_crest(self) -> float:
-        """Level of the water before its own mouth from which it runs away, in its box if it has one, z [m]."""
+        """Level from which water runs into its own mouth, in its overflow box if it has one, z [m]."""
         stages = self.intake.stages[1:] if self.box else self.intake.stages
         return max(stage.crest for stage in stages)
 
@@ -321,6 +321,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
         box=box.part.name if box else "",
         box_level=box.data.level if box else math.inf,
     )
+    return drain.over(_set_level(model, outlet.vessel), water)
 
 
 def _weir_stage(box: OverflowBoxData) -> Slits:
@@ -331,7 +332,6 @@ def _weir_stage(box: OverflowBoxData) -> Slits:
         ),
         screens=True,
     )
-    return drain.over(_set_level(model, outlet.vessel), water)
 
 
 def open_depth(model: Model) -> Band:
