@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from layout3d.checks.around import dense
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import ROUNDING, at, lacking, length, limit, missing
+from layout3d.fittings.registry import fittings
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Body, Vector
@@ -103,7 +104,7 @@ def _finding(model: Model, background: str, name: str, found: _Cover, wanted: fl
 
 
 def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> Iterator[Finding]:
-    """Find the cut-out that leaves least over a hidden pipe; a slit over drip holes is meant to bare them."""
+    """Find the cut-out that leaves least over a hidden pipe; one over drip holes or a valve is meant."""
     near_holes = _near_holes(model, name)
     found = []
     for cover in covers:
@@ -132,11 +133,17 @@ def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> It
 
 
 def _near_holes(model: Model, name: str) -> set[str]:
-    """Return the pieces of a run with drip holes, and the two on either side of each: fitting and pipe."""
+    """Return the pieces of a run with drip holes or for a hand to reach, and two on either side of each."""
     built = model.built.get(name)
     elements = built.data.elements if built and isinstance(built.data, RunData) else ()
-    numbers = {k + step for k, element in enumerate(elements) if element.holes for step in range(-2, 3)}
+    numbers = {k + step for k, element in enumerate(elements) if _shown(element) for step in range(-2, 3)}
     return {element.body for k, element in enumerate(elements) if k in numbers}
+
+
+def _shown(element: Element) -> bool:
+    """Tell whether an opening over a piece of a run is meant: for its drops, or for a hand."""
+    made = fittings().get(element.kind)
+    return bool(element.holes) or (made is not None and bool(made.hand))
 
 
 def _not_behind(background: str, name: str) -> Finding:

@@ -18,7 +18,9 @@ __all__ = ["floats", "lift", "tied"]
 
 GROUPS = ("wood", "rock")
 ANCHORS = ("glass", "background", "stand", "sump")
-"""Groups that hold down what is fixed to them; a bed of sand does not, nor does a pipe."""
+"""Groups that hold down what is fixed to them; a pipe does so only by its weight."""
+YIELDS = "substrate"
+"""The group that holds nothing, and whose weight lies on nothing that is fixed to it."""
 BALLAST = "granite"
 RISING = (
     "Wood that comes up moves what lies on it and can break the glass. Densities of wood differ widely from "
@@ -75,7 +77,7 @@ def tied(model: Model) -> list[tuple[str, ...]]:
             bodies = model.bodies_of(holder, f"{model.tank_name}.{holder}")
             if holder == "room" or any(body.group in ANCHORS for body in bodies):
                 held.add(name)
-            for other in {body.part for body in bodies if body.group not in ANCHORS}:
+            for other in {body.part for body in bodies if body.group not in (*ANCHORS, YIELDS)}:
                 joined = group[name] | group[other]
                 for each in joined:
                     group[each] = joined

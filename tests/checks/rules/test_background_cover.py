@@ -142,3 +142,12 @@ def test_a_slit_over_drip_holes_is_meant_to_bare_them(check):
     drips = scene("{right: 300, drip: {diameter: 2, pitch: 30, angles: [90 deg]}}, cap")
     text = drips.replace("gap: 0}", f"gap: 0, cut_outs: [{cut}]}}")
     assert check(RULE, text, more="limits: {background_cover: 8}\n") == ()
+
+
+def test_an_opening_for_a_hand_over_a_valve_is_meant(check):
+    cut = "{panel: back, along: 220, up: 200, width: 90, height: 90}"
+    text = scene("{right: 100}, ball_valve, {right: 100}, cap").replace(
+        "gap: 0}", f"gap: 0, cut_outs: [{cut}]}}"
+    )
+    assert check(RULE, text, more="limits: {background_cover: 1}\n") == ()
+    assert len(check(RULE, text.replace("ball_valve, ", ""), more="limits: {background_cover: 1}\n")) == 1

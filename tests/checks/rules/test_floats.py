@@ -59,3 +59,10 @@ def test_ballast_is_told_for_the_place_where_it_lies(faulty):
     assert (
         "lay 1.5 kg of granite (its weight in air; under water that pulls down like 960 g)" in finding.remedy
     )
+
+
+def test_what_is_tied_to_sand_is_held_by_nothing(check):
+    """The bed's own weight does not lie on it."""
+    sand = "stone: {SAND, depth: 30, pitch: 50}"
+    (finding,) = check(RULE, f"{sand}\n{LOG}", waterline=300)
+    assert finding.parts == ("log",)
