@@ -9,6 +9,7 @@ from layout3d.fields import CatalogName, Choice, Count, Name, Quantity, Text, fi
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Part
 from layout3d.parts.forms.relief import RELIEF_FORMS
+from layout3d.parts.shapes.natural import FILE_UNIT_DOC, FILE_UNITS, UP_DOC
 
 __all__ = ["BackgroundFields", "Channel", "CutOut", "Relief"]
 
@@ -72,6 +73,8 @@ class BackgroundFields(Part):
     longest: float | None = field(
         Quantity("length", least=0.05, most=10.0), None, doc="longest side that the mesh is scaled to"
     )
+    file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
+    up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
     gap: float = field(Quantity("length", least=0.0, most=0.2), 0.0, doc="from the glass to the slab")
     bedding: str = field(
         CatalogName("material"),
@@ -120,9 +123,7 @@ class BackgroundFields(Part):
                     expected=nearest(cut.panel, self.panels),
                     path=f"cut_outs[{number}].panel",
                 )
-        if self.mesh and (len(self.panels) != 1 or self.longest is None):
-            raise SceneMistake(
-                "a mesh needs one panel and `longest:`", expected="one panel, and a length", path="mesh"
-            )
+        if self.mesh and len(self.panels) != 1:
+            raise SceneMistake("a mesh on several panels", expected="one panel", path="mesh")
         if "bottom" in self.panels:
             raise SceneMistake("a background on the bottom", expected="walls", path="panels")

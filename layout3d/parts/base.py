@@ -22,6 +22,7 @@ from layout3d.parts.vectors import Vector, vector
 if TYPE_CHECKING:
     from layout3d.catalog import Catalog
     from layout3d.parts.tank_data import TankData
+    from layout3d.solid.mesh_file import Repair
     from layout3d.solid.shape import Placement, Shape, Solid
 
 __all__ = [
@@ -140,7 +141,10 @@ class Space:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Built(Generic[PartT, DataT]):
-    """A part built into frozen pieces. ``data`` is what only this kind has (TankData, RunData …) or None."""
+    """A part built into frozen pieces. ``data`` is what only this kind has (TankData, RunData …) or None.
+
+    ``scan`` tells what was mended in the mesh file that the part was read from, None where it wasn't.
+    """
 
     part: PartT
     data: DataT
@@ -151,6 +155,7 @@ class Built(Generic[PartT, DataT]):
     anchors: Mapping[str, Vector] = field(default_factory=dict)
     spaces: tuple[Space, ...] = ()
     notes: tuple[str, ...] = ()
+    scan: Repair | None = None
 
 
 class Site(Protocol):

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Choice, Count, Flag, Number, Quantity, Text, field
+from layout3d.fields import CatalogName, Choice, Count, Number, Quantity, field
 from layout3d.fields_composite import Point
-from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.rock import ROCK_FORMS
-from layout3d.parts.shapes.natural import asked, imported_shape, rock_shape
+from layout3d.parts.shapes.natural import Scanned, asked, imported_shape, rock_shape, scan_notes
 
 __all__ = ["Rock"]
 
@@ -17,7 +17,7 @@ _SIDE = Quantity("length", least=0.005, most=5.0)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Rock(PlacedPart):
+class Rock(Scanned):
     """A rock; ``at`` is the middle of its base."""
 
     kind = "rock"
@@ -32,12 +32,6 @@ class Rock(PlacedPart):
     detail: int | None = field(
         Count(200, 200_000), None, doc="about how many triangles; by form if not given"
     )
-    mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
-    longest: float | None = field(_SIDE, None, doc="longest side that the mesh is scaled to")
-    mass: float | None = field(
-        Quantity("mass", above=0.0, most=2000.0), None, doc="or dry mass that it is scaled to"
-    )
-    hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
     material: str = field(CatalogName("material"), "granite", doc="what it is made of")
 
     def __post_init__(self) -> None:
@@ -51,17 +45,18 @@ class Rock(PlacedPart):
 
     def build(self, site: Site) -> Built[Rock, None]:
         """Build the rock."""
-        notes: tuple[str, ...] = ()
+        scan = None
         if self.mesh:
             material = site.catalog.material(self.material)
-            solid_density = material.density * (1 - material.porosity)
-            shape, notes = imported_shape(
+            shape, scan = imported_shape(
                 self,
                 site,
                 self.mesh,
                 longest=self.longest,
+                file_unit=self.file_unit,
+                up=self.up,
+                density=material.density * (1 - material.porosity),
                 mass=self.mass,
-                density=solid_density,
                 hull=self.hull,
             )
         else:
@@ -74,4 +69,11 @@ class Rock(PlacedPart):
                 site,
             )
         body = self.body(shape, site, material=self.material, placement=site.placement(self, shape))
-        return Built(part=self, data=None, bodies=(body,), joins=self.fixings(), notes=notes)
+        return Built(
+            part=self,
+            data=None,
+            bodies=(body,),
+            joins=self.fixings(),
+            scan=scan,
+            notes=scan_notes(self.name, scan, self.up),
+        )

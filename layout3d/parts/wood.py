@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Choice, Count, Flag, Number, Quantity, Text, field
-from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.fields import CatalogName, Choice, Count, Number, Quantity, field
+from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.wood import WOOD_FORMS
-from layout3d.parts.shapes.natural import asked, driftwood_shape, imported_shape
+from layout3d.parts.shapes.natural import Scanned, asked, driftwood_shape, imported_shape, scan_notes
 
 __all__ = ["Wood"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wood(PlacedPart):
+class Wood(Scanned):
     """Driftwood; ``at`` is the middle of its base. A grown log or branch lies along x, a root stands."""
 
     kind = "wood"
@@ -32,14 +32,6 @@ class Wood(PlacedPart):
     twist: float = field(Number(least=0.0, most=1.0), 0.5, doc="how crooked it is")
     taper: float = field(Number(least=0.0, most=0.95), 0.5, doc="share of its thickness lost to the tip")
     detail: int = field(Count(2000, 200_000), 16_000, doc="about how many triangles")
-    mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
-    longest: float | None = field(
-        Quantity("length", least=0.005, most=5.0), None, doc="longest side that the mesh is scaled to"
-    )
-    mass: float | None = field(
-        Quantity("mass", above=0.0, most=500.0), None, doc="or mass as it is that it is scaled to"
-    )
-    hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
     material: str = field(CatalogName("material"), "root wood waterlogged", doc="what it is made of")
 
     dimensions = {"longest_side": lambda wood: wood.length or wood.longest or 0.0}  # noqa: RUF012 - see base
@@ -55,11 +47,18 @@ class Wood(PlacedPart):
 
     def build(self, site: Site) -> Built[Wood, None]:
         """Build the piece."""
-        notes: tuple[str, ...] = ()
+        scan = None
         if self.mesh:
-            density = site.catalog.material(self.material).density
-            shape, notes = imported_shape(
-                self, site, self.mesh, longest=self.longest, mass=self.mass, density=density, hull=self.hull
+            shape, scan = imported_shape(
+                self,
+                site,
+                self.mesh,
+                longest=self.longest,
+                file_unit=self.file_unit,
+                up=self.up,
+                density=site.catalog.material(self.material).density,
+                mass=self.mass,
+                hull=self.hull,
             )
         else:
             assert self.length is not None, "checked in __post_init__ (Wood.build)"
@@ -81,4 +80,11 @@ class Wood(PlacedPart):
                 site,
             )
         body = self.body(shape, site, material=self.material, placement=site.placement(self, shape))
-        return Built(part=self, data=None, bodies=(body,), joins=self.fixings(), notes=notes)
+        return Built(
+            part=self,
+            data=None,
+            bodies=(body,),
+            joins=self.fixings(),
+            scan=scan,
+            notes=scan_notes(self.name, scan, self.up),
+        )

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import io
 import json
 import math
 import struct
-import warnings
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,24 +15,27 @@ from numpy.typing import NDArray
 
 from layout3d.errors import MeshRefused
 from layout3d.files import written
+from layout3d.solid.mesh_read import FACE_LIMIT, READERS, Raw
 from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_reading
 
 __all__ = ["Repair", "load_mesh", "save_mesh"]
 
-READABLE = (".stl", ".obj", ".ply", ".glb")
 WRITABLE = (".stl", ".ply", ".glb")
 FILE_LIMIT = 200 * 2**20  # [bytes]
-FACE_LIMIT = 2_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Repair:
     """What was done to a mesh on its way in.
 
-    ``steps`` are sentences with counts, empty for a mesh that needed nothing. ``hull`` is true where the
-    surface could not be closed (``reason``) and its convex hull stands in for it.
+    ``steps`` are sentences with counts, empty for a mesh that needed nothing. ``closed`` is the share of the
+    surface that holes were closed with, ``bulge`` the share of the volume by which that may be wrong: that of
+    half balls on the holes. ``lapped`` is the volume that the surface sums up over what it encloses: above
+    1.0 where it ran through itself. ``hull`` is true where the surface could not be closed (``reason``)
+    and its convex hull stands in for it; ``hull_factor`` is the hull's volume over what the open surface sums
+    up, None where that can't be told.
     """
 
     file: str
@@ -42,7 +43,11 @@ class Repair:
     faces_kept: int
     steps: tuple[str, ...]
     scale: float
+    closed: float = 0.0
+    bulge: float = 0.0
+    lapped: float = 1.0
     hull: bool = False
+    hull_factor: float | None = None
     reason: str = ""
 
     def __str__(self) -> str:
@@ -56,6 +61,7 @@ def load_mesh(
     longest: float | None = None,
     volume: float | None = None,
     unit: float = 1.0,
+    up: str = "",
     hull: bool = False,
 ) -> tuple[Shape, Repair]:
     """Read a mesh, weld it, turn it outward, close its holes, and bring it to size.
@@ -67,12 +73,13 @@ def load_mesh(
     volume : wanted volume, [m³]; give at most one of the two
     unit : length of the file's unit, [m]; 0.001 for mm. GLB is in metres by its standard, the others do not
         say
+    up : 'y' or 'z', which of the file's axes points up; '' for y in GLB, by its standard, and z in the others
     hull : allow the convex hull to stand in for a surface that cannot be closed
 
     Returns
     -------
-    The shape, in the file's own axes and origin (GLB, y up by its standard, is turned to z up), and what was
-    done. Both are kept under the file's content and these settings, so that a scan is mended once.
+    The shape, z up, about the file's own origin, and what was done. Both are kept under the file's content
+    and these settings, so that a scan is mended once.
 
     Raises
     ------
@@ -86,31 +93,41 @@ def load_mesh(
         if wanted is not None and not (math.isfinite(wanted) and wanted > 0.0):
             raise MeshRefused(f"{file}: {name} must be above 0, got {wanted:g}")
     content = _content(file)
-    how = f"mesh {file.suffix.lower()} {longest} {volume} {unit} {hull}"
-    shape, note = stored_reading(content, how, lambda: _load(file, content, longest, volume, unit, hull))
+    kind = file.suffix.lower()
+    up = up or ("y" if kind == ".glb" else "z")
+    how = f"mesh {kind} {longest} {volume} {unit} {up} {hull}"
+    try:
+        shape, note = stored_reading(
+            content, how, lambda: _load(content, kind, longest, volume, unit, up, hull)
+        )
+    except MeshRefused as refusal:
+        refusal.found = f"{file}: {refusal.found}"
+        raise
     return shape, Repair(file=str(file), **json.loads(note, object_hook=_steps))
 
 
 def _load(
-    file: Path, content: bytes, longest: float | None, volume: float | None, unit: float, hull: bool
+    content: bytes, kind: str, longest: float | None, volume: float | None, unit: float, up: str, hull: bool
 ) -> tuple[Shape, str]:
     """Read, repair and size a mesh; what was done comes as JSON."""
-    vertices, faces = _read(file, content)
-    log = RepairLog()
-    if file.suffix.lower() == ".glb":
+    vertices, faces, told = _read(content, kind)
+    log = RepairLog(steps=told)
+    if up == "y":
         vertices = np.column_stack([vertices[:, 0], -vertices[:, 2], vertices[:, 1]])
-        log.steps.append("turned from y up to z up (glTF)")
-    reason = ""
+        log.steps.append("turned from y up to z up")
+    vertices = vertices * unit
+    reason, factor = "", None
     try:
-        shape = repaired(vertices * unit, faces, log)
+        shape = repaired(vertices, faces, log)
     except MeshRefused as refusal:
         if not hull:
-            raise MeshRefused(
-                f"{file}: {refusal.found}", expected=refusal.expected, remedy=refusal.remedy
-            ) from refusal
+            raise
         reason = refusal.found
-        shape = _hull(vertices * unit, file)
-        log.steps.append(f"used the convex hull, for the surface can't be closed: {reason}")
+        shape = _hull(vertices)
+        factor = _hull_factor(shape, vertices, faces)
+        log = RepairLog(
+            steps=[*log.steps, f"used the convex hull, for the surface can't be closed: {reason}"]
+        )
     scale = 1.0
     if longest is not None:
         scale = longest / float(np.ptp(shape.bounds, axis=0).max())
@@ -124,7 +141,11 @@ def _load(
         "faces_kept": len(shape.faces),
         "steps": log.steps,
         "scale": scale,
+        "closed": log.closed,
+        "bulge": log.bulge,
+        "lapped": log.lapped,
         "hull": bool(reason),
+        "hull_factor": factor,
         "reason": reason,
     }
     return shape, json.dumps(done)
@@ -174,16 +195,16 @@ def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> No
 
 def _content(file: Path) -> bytes:
     suffix = file.suffix.lower()
-    if suffix not in READABLE:
+    if suffix not in tuple(READERS):
         raise MeshRefused(
-            f"{file}: {suffix or 'no suffix'!r} is not a mesh format", expected=_either(READABLE)
+            f"{file}: {suffix or 'no suffix'!r} is not a mesh format", expected=_either(tuple(READERS))
         )
     try:
         size = file.stat().st_size
         if not file.is_file():
             raise MeshRefused(f"{file}: not a file")
-    except OSError as fault:
-        raise MeshRefused(f"{file}: can't be read: {fault.strerror or fault}") from fault
+    except (OSError, ValueError) as fault:
+        raise MeshRefused(f"{file}: can't be read: {getattr(fault, 'strerror', '') or fault}") from fault
     if size > FILE_LIMIT:
         raise MeshRefused(
             f"{file}: {size / 2**20:.0f} MB",
@@ -196,45 +217,37 @@ def _content(file: Path) -> bytes:
         raise MeshRefused(f"{file}: can't be read: {fault.strerror or fault}") from fault
 
 
-def _read(file: Path, content: bytes) -> tuple[Points, NDArray[np.int64]]:
-    import trimesh
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # a damaged scan makes the reader divide by 0; it is judged below
-            kind = file.suffix.lower().removeprefix(".")
-            scene: Any = trimesh.load_scene(
-                io.BytesIO(content), file_type=kind, process=False, skip_materials=True
-            )
-            found = [
-                (np.asarray(part.vertices, dtype=np.float64), np.asarray(part.faces, dtype=np.int64))
-                for part in scene.dump()
-                if isinstance(part, trimesh.Trimesh) and len(part.faces)
-            ]
-    except Exception as fault:  # the reader raises anything at all on a damaged file
-        raise MeshRefused(f"{file}: damaged, or not a mesh: {fault}") from fault
-    if not found:
-        raise MeshRefused(f"{file}: holds no faces", remedy="check that the file is whole and is a mesh")
-    shifts = np.cumsum([0, *(len(vertices) for vertices, _ in found[:-1])])
-    vertices = np.concatenate([part for part, _ in found])
-    faces = np.concatenate([part + shift for (_, part), shift in zip(found, shifts, strict=True)])
+def _read(content: bytes, kind: str) -> Raw:
+    """Return vertices, faces, and what was overlooked; refused where the faces name no vertices."""
+    vertices, faces, told = READERS[kind](content)
+    if not len(faces):
+        raise MeshRefused("holds no faces", remedy="check that the file is whole and is a mesh")
     if len(faces) > FACE_LIMIT:
         raise MeshRefused(
-            f"{file}: {len(faces):,} faces",
+            f"{len(faces):,} faces",
             expected=f"at most {FACE_LIMIT:,}",
             remedy="thin the scan out before using it here",
         )
     if faces.min() < 0 or faces.max() >= len(vertices):
-        raise MeshRefused(f"{file}: damaged: a face names a vertex that is not there")
-    return vertices, faces
+        raise MeshRefused("damaged: a face names a vertex that is not there")
+    return vertices, faces, told
 
 
-def _hull(vertices: Points, file: Path) -> Shape:
+def _hull(vertices: Points) -> Shape:
     finite = np.unique(vertices[np.isfinite(vertices).all(axis=1)], axis=0)
     shape = Shape.from_manifold(manifold3d.Manifold.hull_points(finite)) if len(finite) > 3 else None
     if shape is None or not shape.volume > 0.0:
-        raise MeshRefused(f"{file}: all its points lie in one plane, so that even its hull is flat")
+        raise MeshRefused("all its points lie in one plane, so that even its hull is flat")
     return shape
+
+
+def _hull_factor(hull: Shape, vertices: Points, faces: NDArray[np.int64]) -> float | None:
+    """Return a hull's volume over what an open surface sums up about its middle; None past a hundredfold."""
+    corners = vertices[faces]
+    corners = corners[np.isfinite(corners).all(axis=(1, 2))]
+    a, b, c = (corners - hull.centroid).transpose(1, 0, 2)
+    summed = abs(float(np.einsum("ij,ij->", a, np.cross(b, c)))) / 6.0
+    return hull.volume / summed if summed > hull.volume / 100.0 else None
 
 
 def _stl(vertices: Points, faces: NDArray[np.int32]) -> bytes:

@@ -1,12 +1,12 @@
 """Make a closed, outward-facing shape of a scanned mesh: weld, drop, orient, close, join.
 
-Vertices stay where they are, but for those welded along a seam. A surface that runs through itself within one
-shell is not found; shells that run through each other are joined.
+Vertices stay where they are, but for those welded along a seam. Shells that run together are joined.
 """
 
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass, field
 
 import manifold3d
@@ -17,10 +17,12 @@ from layout3d.errors import MeshRefused
 from layout3d.solid.contain import inside
 from layout3d.solid.mesh_holes import Indices, edges, forward, hole_patches, open_edges
 from layout3d.solid.shape import Points, Shape
+from layout3d.solid.untangle import untangled
 
 __all__ = ["RepairLog", "repaired"]
 
-WELD_REACH = 1e-5  # open edges this near each other, by the box's diagonal, are the same edge, [-]
+WELD_REACHES = (1e-5, 1e-4, 1e-3)  # open edges this near, by the box's diagonal, are the same edge, [-]
+WELD_LEAST_EDGE = 0.25  # of the median open edge: a seam wider than that is a hole, [-]
 FLAP = 0.01  # a sheet that hangs on the surface may be dropped up to this part of its faces, [-]
 FLAT = 1e-9  # volume over area to the power 1.5 (a ball has 0.094): below this it is rounding, [-]
 CRUMB = 1e-6  # a shell of less than this part of the whole volume is a leftover of the scan, [-]
@@ -28,9 +30,12 @@ CRUMB = 1e-6  # a shell of less than this part of the whole volume is a leftover
 
 @dataclass(slots=True)
 class RepairLog:
-    """What was done to a mesh, in words, in order."""
+    """What was done to a mesh, in words, in order; and in figures, as in ``Repair``."""
 
     steps: list[str] = field(default_factory=list)
+    closed: float = 0.0
+    bulge: float = 0.0
+    lapped: float = 1.0
 
     def note(self, count: int, one: str, many: str) -> None:
         """Add a step, unless the count is 0; ``{n}`` stands for the count."""
@@ -53,15 +58,18 @@ def repaired(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
     """
     vertices, faces = _welded(vertices, faces, log)
     faces = _without_leftovers(faces, log)
-    if len(open_edges(faces)):
-        vertices, faces = _welded_rims(vertices, faces, log)
-        faces = _without_leftovers(faces, log)
+    for reach in WELD_REACHES:
+        if len(open_edges(faces)):
+            vertices, faces = _welded_rims(vertices, faces, reach, log)
+            faces = _without_leftovers(faces, log)
     if not len(faces):
         raise MeshRefused("the mesh has no surface left: all of it was doubled or without area")
     faces = _without_flaps(faces, log)
     faces = _oriented(faces, log)
     faces = _closed(vertices, faces, log)
-    return _joined(vertices, faces, log)
+    shape = _joined(vertices, faces, log)
+    log.bulge /= shape.volume
+    return shape
 
 
 def _welded(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Points, Indices]:
@@ -102,7 +110,10 @@ def _without_leftovers(faces: Indices, log: RepairLog) -> Indices:
     rest = np.bincount(edge[np.tile(single, 3)], minlength=count)
     candidates = first[doubled]
     odd = np.stack([rest[edge[candidates + k * len(faces)]] % 2 for k in range(3)], axis=1)
-    kept = np.concatenate([np.flatnonzero(single), candidates[odd.sum(axis=1) >= 2]])
+    stays = (odd.sum(axis=1) >= 2) | _closes_by_itself(faces[candidates])
+    if len(candidates) > int(single.sum()):  # the whole surface is there twice: none of it is a fin
+        stays[:] = True
+    kept = np.concatenate([np.flatnonzero(single), candidates[stays]])
     log.note(
         len(faces) - len(kept),
         "dropped {n} face laid on another (no thickness)",
@@ -110,6 +121,16 @@ def _without_leftovers(faces: Indices, log: RepairLog) -> Indices:
     )
     remaining: Indices = faces[np.sort(kept)]
     return remaining
+
+
+def _closes_by_itself(faces: Indices) -> NDArray[np.bool_]:
+    """Tell which faces belong to a piece that has a face on either side of each edge."""
+    edge, count = edges(faces)
+    piece = _pieces(edge, np.ones(count, dtype=np.bool_), len(faces))
+    lone = np.bincount(edge, minlength=count)[edge] == 1
+    ends = np.bincount(np.tile(piece, 3)[lone], minlength=len(faces)) > 0
+    closes: NDArray[np.bool_] = ~ends[piece]
+    return closes
 
 
 def _without_flaps(faces: Indices, log: RepairLog) -> Indices:
@@ -150,14 +171,19 @@ def _pieces(edge: Indices, joins: NDArray[np.bool_], total: int) -> Indices:
     return numbers
 
 
-def _welded_rims(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Points, Indices]:
-    """Weld vertices of open edges that lie almost at the same point."""
+def _welded_rims(vertices: Points, faces: Indices, share: float, log: RepairLog) -> tuple[Points, Indices]:
+    """Weld vertices of open edges that lie nearer each other than a share of the box's diagonal."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
-    rim = np.unique(open_edges(faces))
-    reach = WELD_REACH * float(np.linalg.norm(np.ptp(vertices, axis=0)))
+    loose = open_edges(faces)
+    rim = np.unique(loose)
+    lengths = np.linalg.norm(np.diff(vertices[loose], axis=1), axis=2)
+    diagonal = float(np.linalg.norm(np.ptp(vertices, axis=0)))
+    reach = share * diagonal
+    if share > WELD_REACHES[0]:
+        reach = min(reach, WELD_LEAST_EDGE * float(np.median(lengths)))
     pairs = cKDTree(vertices[rim]).query_pairs(reach, output_type="ndarray")
     if not len(pairs):
         return vertices, faces
@@ -167,9 +193,18 @@ def _welded_rims(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Poin
     _, first = np.unique(label, return_index=True)
     index = np.arange(len(vertices))
     index[rim] = rim[first[label]]
+    middle = np.stack([np.bincount(label, vertices[rim, k]) for k in range(3)], axis=1)
+    welded = vertices.copy()
+    welded[rim[first]] = middle / np.bincount(label)[:, None]
     seamless: Indices = index[faces]
-    log.note(size - len(first), "welded {n} vertex along a seam", "welded {n} vertices along seams")
-    return vertices, seamless
+    if share > WELD_REACHES[0] and 2 * len(open_edges(seamless)) > len(loose):
+        return vertices, faces  # no seam: loose faces that only happen to lie near each other
+    apart = np.linalg.norm(np.diff(vertices[rim[pairs]], axis=1), axis=2).max() / diagonal
+    far = f", up to {100 * apart:.2g} % of its diagonal apart" if share > WELD_REACHES[0] else ""
+    log.note(
+        size - len(first), f"welded {{n}} vertex along a seam{far}", f"welded {{n}} vertices along seams{far}"
+    )
+    return welded, seamless
 
 
 def _oriented(faces: Indices, log: RepairLog) -> Indices:
@@ -229,7 +264,9 @@ def _closed(vertices: Points, faces: Indices, log: RepairLog) -> Indices:
     longest = max(hole.longest for hole in holes)
     stray = 100.0 * max(hole.stray for hole in holes)
     area = _area(vertices, added)
-    share = 100.0 * area / (_area(vertices, faces) + area)
+    log.closed = area / (_area(vertices, faces) + area)
+    log.bulge = sum(2.0 / (3.0 * math.sqrt(math.pi)) * _area(vertices, hole.patch) ** 1.5 for hole in holes)
+    share = 100.0 * log.closed
     log.note(
         len(holes),
         f"closed {{n}} hole of {longest:,} edges ({share:.2g} % of the surface, {stray:.0f} % off flat)",
@@ -261,9 +298,15 @@ def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
     kept = sorted(_shells(vertices, faces[real[piece]], piece[real[piece]]), key=lambda s: -abs(s.volume))
     backward = [shell.volume < 0.0 for shell in kept]
     outward = [_inverted(shell) if turned else shell for shell, turned in zip(kept, backward, strict=True)]
-    for shell in outward:
+    for i, shell in enumerate(outward):
         if shell.manifold.status() != manifold3d.Error.NoError:
             Shape.of(shell.vertices, shell.faces)  # says what is wrong with it
+        outward[i], lapped = untangled(shell)
+        if lapped != 1.0:
+            log.lapped = max(log.lapped, lapped)
+            log.steps.append(
+                f"made one skin where it runs through itself: as read {100 * (lapped - 1):.2g} % too large"
+            )
     # as read, a cavity faces the other way than the outermost shell around it; the smaller lies in the larger
     outermost: list[int] = []
     for i, shell in enumerate(outward):

@@ -1,6 +1,7 @@
 """Rocks, wood and plants as parts: sizes, places, scanned meshes, and odd figures."""
 
 import math
+import os
 
 import numpy as np
 import pytest
@@ -102,11 +103,15 @@ def test_scanned_wood_is_scaled_by_its_mass_as_it_is(built, tmp_path):
 @pytest.mark.parametrize(
     ("more", "path", "told"),
     [
-        ({"mesh": "scan.stl"}, "mesh", "a mesh with neither `longest:` and `mass:`"),
-        ({"mesh": "scan.stl", "longest": 300, "mass": "3 kg"}, "mesh", "with both"),
+        ({"mesh": "scan.stl"}, "mesh", "a mesh with none of `longest:`, `mass:` and `file_unit:`"),
+        ({"mesh": "scan.stl", "longest": 300, "mass": "3 kg"}, "mesh", "with more than one of"),
         ({"mesh": "gone.stl", "longest": 300}, "mesh", "there is no file 'gone.stl'"),
         ({"mesh": "../scan.stl", "longest": 300}, "mesh", "lies outside the scene's folder"),
-        ({"mesh": "text.stl", "longest": 300}, "mesh", "text.stl: holds no faces"),
+        (
+            {"mesh": "text.stl", "longest": 300},
+            "mesh",
+            "text.stl: damaged, or not a mesh: it ends before its first face",
+        ),
         ({"mesh": "open.obj", "longest": 300}, "mesh", "open.obj: the mesh encloses no volume"),
         ({"mesh": "scan.stl", "size": [90, 80, 70]}, "mesh", "both size and mesh"),
         ({}, "", "neither size nor mesh"),
@@ -193,3 +198,41 @@ def test_limits_of_a_form_are_told_in_the_units_of_the_file(refused):
     assert only.found.endswith("at most 40 times its shortest, got 0.5 in, 5 in, 30 in")
     (only,) = refused({"bed": {"kind": "substrate", "depths": [[0, 0, 30], [0, 0, 40]]}})
     assert "must be at least 0.1 mm apart in plan, got 0 mm" in only.found
+
+
+def test_a_scan_in_true_units_keeps_its_size(built, refused, tmp_path):
+    save_mesh(box((8.0, 4.0, 2.0)), tmp_path / "scan.stl", 1.0)
+    rock = {"kind": "rock", "mesh": "scan.stl", "at": AT}
+    model = built({"r": {**rock, "file_unit": "in", "up": "z"}}, None, tmp_path)
+    low, high = model.body("r").solid.bounds
+    assert high - low == pytest.approx(np.array([8.0, 4.0, 2.0]) * 0.0254)
+    assert "up" not in model.built["r"].notes[0]
+    (note,) = built({"r": {**rock, "file_unit": "cm"}}, None, tmp_path).built["r"].notes
+    assert "z up assumed" in note
+    (only,) = refused({"r": {**rock, "file_unit": "ft", "up": "y", "longest": 90}}, None, tmp_path)
+    assert "more than one of" in str(only)
+    save_mesh(box((20.0, 4.0, 2.0)), tmp_path / "scan.stl", 1.0)
+    (only,) = refused({"r": {**rock, "file_unit": "m"}}, None, tmp_path)
+    assert "scan.stl in m is 20" in str(only)
+    assert "file_unit" in only.path
+
+
+@pytest.mark.parametrize(
+    "name", ["loop.stl", "fifo.stl", "folder.stl", "x" * 190 + "/" + "y.stl", "a/" * 90 + "b.stl"]
+)
+def test_a_file_of_an_odd_kind_is_one_mistake(refused, tmp_path, name):
+    (tmp_path / "loop.stl").symlink_to("loop.stl")
+    os.mkfifo(tmp_path / "fifo.stl")
+    (tmp_path / "folder.stl").mkdir()
+    for part in (
+        {"kind": "rock", "mesh": name, "longest": 90, "at": AT},
+        {
+            "kind": "background",
+            "panels": ["back"],
+            "thickness": 20,
+            "relief": {"image": name},
+        },
+    ):
+        (only,) = refused({"r": part}, None, tmp_path)
+        assert "r." in only.path
+        assert name[:20] in only.found

@@ -1,10 +1,17 @@
 """Scans of every fault a scan can have, made here from a ball whose volume is known."""
 
+import json
 import math
+import re
+import struct
+import time
+import tracemalloc
 
+import manifold3d
 import numpy as np
 import pytest
-from hypothesis import given, settings
+import trimesh
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from layout3d import keep
@@ -12,6 +19,7 @@ from layout3d.errors import LayoutError, MeshRefused
 from layout3d.solid import mesh_file
 from layout3d.solid.boolean import difference
 from layout3d.solid.mesh_file import load_mesh, save_mesh
+from layout3d.solid.mesh_read import READERS
 from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.primitives import ball, box, cylinder
 from layout3d.solid.shape import Placement, Shape
@@ -375,3 +383,305 @@ def test_writing_refuses_and_leaves_nothing(tmp_path):
     with pytest.raises(LayoutError, match="can't be written"):
         save_mesh(BALL, tmp_path / "missing" / "ball.stl", 0.001)
     assert list(tmp_path.iterdir()) == []
+
+
+def tube(path, radius, sides=24):
+    """A closed tube swept along a closed path (k, 3) in space."""
+    along = np.roll(path, -1, 0) - np.roll(path, 1, 0)
+    along /= np.linalg.norm(along, axis=1)[:, None]
+    side = np.cross(along, [0.0, 0.0, 1.0])
+    side /= np.linalg.norm(side, axis=1)[:, None]
+    up = np.cross(side, along)
+    turn = np.arange(sides) * 2 * math.pi / sides
+    ring = np.cos(turn)[None, :, None] * side[:, None] + np.sin(turn)[None, :, None] * up[:, None]
+    vertices = (path[:, None] + radius * ring).reshape(-1, 3)
+    i, j = (k.ravel() for k in np.meshgrid(np.arange(len(path)), np.arange(sides), indexing="ij"))
+    m, n = (i + 1) % len(path), (j + 1) % sides
+    a, b, c, d = i * sides + j, m * sides + j, m * sides + n, i * sides + n
+    return vertices, np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+
+
+def figure_of_eight():
+    t = np.linspace(0, 2 * math.pi, 120, endpoint=False)
+    path = np.stack([0.1 * np.sin(t), 0.1 * np.sin(t) * np.cos(t), 0 * t], axis=1)
+    return tube(path, 0.01)
+
+
+def test_a_tube_that_runs_through_itself_is_made_one_skin(tmp_path):
+    """Two ways to the same: plane sections of the tube as it is, filled once, and summed up."""
+    vertices, faces = figure_of_eight()
+    whole = manifold3d.Manifold(manifold3d.Mesh64(vertices, np.ascontiguousarray(faces).astype(np.uint64)))
+    low, high = vertices[:, 2].min(), vertices[:, 2].max()
+    levels = low + (np.arange(400) + 0.5) / 400 * (high - low)
+    truth = sum(whole.slice(level).area() for level in levels.tolist()) * (high - low) / 400
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", vertices, faces))
+    summed = abs(Shape.trusted(vertices, faces).volume)
+    assert summed > 1.02 * truth
+    assert shape.volume == pytest.approx(truth, rel=1e-3)
+    assert repair.lapped == pytest.approx(summed / truth, rel=1e-3)
+    assert any("runs through itself" in step for step in repair.steps)
+
+
+def bow_tie(low, high):
+    """Two wedges edge to edge as one skin, the upper one inside out; each as high as wide, and 1 deep."""
+    ring = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2.0
+    lower = np.column_stack([low * ring[:, 0], ring[:, 1], np.full(4, -low)])
+    upper = np.column_stack([-high * ring[:, 0], ring[:, 1], np.full(4, high)])
+    faces = [[0, 2, 1], [0, 3, 2], [4, 5, 6], [4, 6, 7]]
+    for k in range(4):
+        j = (k + 1) % 4
+        faces += [[k, j, j + 4], [k, j + 4, k + 4]]
+    return np.concatenate([lower, upper]), np.array(faces)
+
+
+@pytest.mark.parametrize("high", [0.3, 0.5, 0.9])
+def test_a_skin_that_is_inside_out_behind_a_crossing_is_refused_not_subtracted(tmp_path, high):
+    vertices, faces = bow_tie(1.0, high)
+    path = write_ply(tmp_path / "m.ply", vertices, faces)
+    with pytest.raises(MeshRefused, match=r"runs through itself, and .* inside out") as refusal:
+        load_mesh(path)
+    told = float(re.search(r"([0-9.]+) % of what", refusal.value.found)[1])
+    assert told == pytest.approx(100 * high**2 / (1 + high**2), rel=0.06)  # told to two figures
+    assert load_mesh(path, hull=True)[1].hull
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_a_ball_pushed_through_itself_has_its_true_volume_or_is_refused(seed):
+    """What a shaken ball encloses, counted at random places: within 0.5 % and four deviations."""
+    rng = np.random.default_rng(seed)
+    small = Shape.from_manifold(manifold3d.Manifold.sphere(0.05, 20))
+    vertices = small.vertices.copy()
+    near = np.linalg.norm(vertices - vertices[rng.integers(len(vertices))], axis=1) < rng.uniform(0.01, 0.05)
+    vertices[near] += rng.normal(0, 0.05, 3)
+    log = RepairLog()
+    try:
+        shape = repaired(vertices, small.faces.astype(np.int64), log)
+    except MeshRefused:
+        return
+    low, high = vertices.min(axis=0), vertices.max(axis=0)
+    places = rng.uniform(low, high, (8_000, 3))
+    a, b, c = vertices[small.faces].transpose(1, 0, 2)
+    count = 0.0
+    for part in np.array_split(places, 8):
+        u, v, w = (k[None] - part[:, None] for k in (a, b, c))
+        lu, lv, lw = (np.linalg.norm(k, axis=2) for k in (u, v, w))
+        over = np.einsum("ijk,ijk->ij", u, np.cross(v, w))
+        under = lu * lv * lw
+        under += (u * v).sum(2) * lw + (v * w).sum(2) * lu + (w * u).sum(2) * lv
+        count += (np.abs(np.arctan2(over, under).sum(axis=1) / (2 * math.pi)) > 0.5).sum()
+    share = count / len(places)
+    box_volume = float(np.prod(high - low))
+    slack = 4 * math.sqrt(share * (1 - share) / len(places)) * box_volume
+    assert shape.volume == pytest.approx(share * box_volume, rel=0.005, abs=slack)
+
+
+def test_what_closing_and_hulls_may_change_is_told_in_figures(tmp_path):
+    """Half a ball without its flat side: a third of the surface is closed; a half ball there doubles it."""
+    middle = BALL.vertices[BALL.faces].mean(axis=1)
+    _, repair = load_mesh(write_ply(tmp_path / "half.ply", BALL.vertices, BALL.faces[middle[:, 2] > 0]))
+    assert repair.closed == pytest.approx(1 / 3, rel=0.02)
+    assert repair.bulge == pytest.approx(1.0, rel=0.05)
+    cup = difference(
+        box((0.1, 0.1, 0.1)).solid(), [box((0.09, 0.09, 0.2)).solid(Placement.at((0.005, 0.005, 0.005)))]
+    )
+    fin = [[0, 0, 0], [0.05, 0.05, 0.05], [0.1, 0.1, 0.0]]
+    torn = together(
+        (cup.vertices, cup.faces), (np.array([*fin, cup.vertices[0]]), np.array([[3, 1, 2], [3, 2, 1]]))
+    )
+    _, repair = load_mesh(write_ply(tmp_path / "cup.ply", *torn), hull=True)
+    assert not repair.hull or repair.hull_factor is not None
+
+
+def test_a_surface_with_every_face_twice_is_that_surface(tmp_path):
+    for name, twin in (("alike", BALL.faces), ("turned", BALL.faces[:, ::-1])):
+        path = write_ply(tmp_path / f"{name}.ply", BALL.vertices, np.concatenate([BALL.faces, twin]))
+        shape, repair = load_mesh(path)
+        assert shape.volume == pytest.approx(BALL.volume)
+        assert any("laid on one another" in step for step in repair.steps)
+    middle = BALL.vertices[BALL.faces].mean(axis=1)
+    bowl = BALL.faces[middle[:, 2] > 0]
+    shape, _ = load_mesh(
+        write_ply(tmp_path / "bowl.ply", BALL.vertices, np.concatenate([bowl, bowl[:, ::-1]]))
+    )
+    assert shape.volume == pytest.approx(BALL.volume / 2, rel=0.01)
+
+
+@pytest.mark.parametrize("apart", [1e-5, 3e-5, 1e-4])
+def test_corners_a_hair_apart_on_a_hand_sized_stone_are_welded(tmp_path, apart):
+    vertices, faces = soup(BALL)
+    shaken = vertices + np.random.default_rng(1).uniform(-apart / 2, apart / 2, vertices.shape) / math.sqrt(3)
+    shape, repair = load_mesh(write_ply(tmp_path / "m.ply", shaken, faces))
+    assert shape.volume == pytest.approx(BALL_VOLUME, rel=0.005)
+    assert any("welded" in step and "apart" in step for step in repair.steps)
+
+
+def test_binary_stl_with_bytes_after_its_end(tmp_path):
+    path = tmp_path / "m.stl"
+    save_mesh(BALL, path, 1.0)
+    path.write_bytes(path.read_bytes() + b"tail!")
+    shape, repair = load_mesh(path)
+    assert shape.volume == pytest.approx(BALL.volume, rel=1e-5)
+    assert "left out 5 bytes after its last face" in repair.steps
+    path.write_bytes(path.read_bytes()[:-60])
+    with pytest.raises(
+        MeshRefused, match=f"says {len(BALL.faces):,} faces and holds {len(BALL.faces) - 2:,}"
+    ):
+        load_mesh(path)
+
+
+def text_stl(shape, end):
+    rows = ["solid stone"]
+    for face in shape.vertices[shape.faces]:
+        rows += ["facet normal 0 0 0", "outer loop"]
+        rows += ["vertex " + " ".join(f"{c:.9e}" for c in corner) for corner in face]
+        rows += ["endloop", "endfacet"]
+    return "\n".join(rows) + end
+
+
+@pytest.mark.parametrize(("end", "told"), [("\nendsolid stone\n", False), ("\n", True), ("", True)])
+def test_text_stl_with_and_without_its_last_line(tmp_path, end, told):
+    path = tmp_path / "m.stl"
+    path.write_text(text_stl(BALL, end))
+    shape, repair = load_mesh(path)
+    assert shape.volume == pytest.approx(BALL.volume, rel=1e-6)
+    assert any("endsolid" in step for step in repair.steps) == told
+
+
+@pytest.mark.parametrize("order", ["ascii", "binary_little_endian", "binary_big_endian"])
+def test_ply_of_each_kind_with_other_things_in_it_and_strips(tmp_path, order):
+    """A tetrahedron as one strip of four: the sixth of a box."""
+    sign = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}[order]
+    points = [(0, 0, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)]
+    head = (
+        f"ply\nformat {order} 1.0\ncomment made here\nelement camera 1\nproperty list uchar int lens\n"
+        "property float x\nelement vertex 4\nproperty uchar red\nproperty float x\nproperty float y\n"
+        "property float z\n"
+    )
+    strip = [0, 1, 2, 3, 0, 1, -1]
+    polygons = [[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]]
+    for name, rows in (("tristrips", [strip]), ("face", polygons)):
+        words = [[2, 7, 8, 1.5], *([9, *p] for p in points), *([len(r), *r] for r in rows)]
+        text = head + f"element {name} {len(rows)}\nproperty list int int vertex_indices\nend_header\n"
+        if sign:
+            body = struct.pack(f"{sign}Biif", *words[0])
+            body += b"".join(struct.pack(f"{sign}Bfff", *w) for w in words[1:5])
+            body += b"".join(struct.pack(f"{sign}{len(w)}i", *w) for w in words[5:])
+        else:
+            body = "".join(" ".join(map(str, w)) + "\n" for w in words).encode()
+        path = tmp_path / f"{name}.ply"
+        path.write_bytes(text.encode() + body)
+        assert load_mesh(path)[0].volume == pytest.approx(1 / 6)
+        reference = trimesh.load(path, process=False) if name == "face" else None
+        assert reference is None or abs(reference.volume) == pytest.approx(1 / 6)
+
+
+def glb(document, body=b""):
+    text = json.dumps(document).encode()
+    text += b" " * (-len(text) % 4)
+    chunks = struct.pack("<I4s", len(text), b"JSON") + text
+    chunks += struct.pack("<I4s", len(body), b"BIN\x00") + body if body else b""
+    return struct.pack("<4sII", b"glTF", 2, 12 + len(chunks)) + chunks
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        (
+            "m.glb",
+            glb(
+                {
+                    "asset": {"version": "2.0"},
+                    "scene": 0,
+                    "scenes": [{"nodes": [0]}],
+                    "nodes": [{"mesh": 0}],
+                    "meshes": [{"primitives": [{"attributes": {"POSITION": 0}}]}],
+                    "accessors": [{"componentType": 5126, "count": 150_000_000, "type": "VEC3"}],
+                }
+            ),
+        ),
+        (
+            "m.ply",
+            b"ply\nformat binary_little_endian 1.0\nelement vertex 150000000\nproperty double x\n"
+            b"property double y\nproperty double z\nend_header\n",
+        ),
+        (
+            "n.ply",
+            b"ply\nformat binary_little_endian 1.0\nelement vertex 1\nproperty double x\nproperty double y\n"
+            b"property double z\nelement face 1\nproperty list int int vertex_indices\nend_header\n"
+            + bytes(24)
+            + b"\xff\xff\xff\x7f",
+        ),
+        ("m.stl", bytes(80) + b"\xff\xff\xff\xff" + bytes(50)),
+    ],
+)
+def test_a_file_that_claims_more_than_it_can_hold_is_refused_at_once(tmp_path, name, content):
+    path = tmp_path / name
+    path.write_bytes(content)
+    tracemalloc.start()
+    with pytest.raises(MeshRefused, match="damaged"):
+        load_mesh(path)
+    assert tracemalloc.get_traced_memory()[1] < 50e6
+    tracemalloc.stop()
+
+
+def test_an_obj_costs_by_its_lines_however_many_materials_it_names(tmp_path):
+    path = tmp_path / "m.obj"
+    lines = [f"v {x} {y} {z}" for x, y, z in BALL.vertices.tolist()]
+    for k, face in enumerate((BALL.faces + 1).tolist() * 1):
+        lines += [f"usemtl m{k}", "f " + " ".join(f"{i}//{i}" for i in face)]
+    path.write_text("\n".join(lines))
+    begin = time.process_time()
+    vertices, faces, _ = READERS[".obj"](path.read_bytes())
+    assert time.process_time() - begin < 2.0
+    assert (len(vertices), len(faces)) == (len(BALL.vertices), len(BALL.faces))
+    assert load_mesh(path)[0].volume == pytest.approx(BALL.volume)
+
+
+LIBRARY = re.compile(
+    r"trimesh|numpy|manifold3d|Error\b|object|dtype|buffer|None|unpack|index \d", re.IGNORECASE
+)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.sampled_from(["stl", "obj", "ply", "glb"]), st.randoms(use_true_random=False))
+def test_a_file_with_anything_changed_is_read_or_refused_in_our_words(tmp_path, suffix, random):
+    path = tmp_path / f"m.{suffix}"
+    small = box((1.0, 1.0, 1.0))
+    if suffix == "obj":
+        rows = [f"v {x} {y} {z}" for x, y, z in small.vertices.tolist()]
+        path.write_text("\n".join(rows + ["f " + " ".join(map(str, f)) for f in (small.faces + 1).tolist()]))
+    elif suffix == "ply" and random.random() < 0.5:
+        write_ply(path, small.vertices, small.faces)
+    elif suffix == "stl" and random.random() < 0.5:
+        path.write_text(text_stl(small, "\nendsolid\n"))
+    else:
+        save_mesh(small, path, 1.0)
+    content = bytearray(path.read_bytes())
+    for _ in range(random.randint(1, 8)):
+        place = random.randrange(len(content) + 1)
+        match random.randint(0, 2):
+            case 0:
+                content[place : place + 1] = bytes([random.randrange(256)])
+            case 1:
+                del content[place : place + random.randint(1, 30)]
+            case _:
+                content[place:place] = bytes(
+                    random.choices(b"0123456789-. \n\x00\xffvf", k=random.randint(1, 9))
+                )
+        content = content or bytearray(b"x")
+    path.write_bytes(bytes(content))
+    told = ""
+    try:
+        load_mesh(path)
+    except MeshRefused as refusal:
+        told = refusal.found.replace(str(path), "")
+    assert not LIBRARY.search(told)
+
+
+def test_which_way_is_up_can_be_said(tmp_path):
+    path = write_ply(tmp_path / "m.ply", *at(box((1.0, 2.0, 3.0)), 0, 0, 0))
+    assert np.ptp(load_mesh(path)[0].bounds, axis=0) == pytest.approx([1, 2, 3])
+    assert np.ptp(load_mesh(path, up="y")[0].bounds, axis=0) == pytest.approx([1, 3, 2])
+    save_mesh(box((1.0, 2.0, 3.0)), tmp_path / "m.glb")
+    assert np.ptp(load_mesh(tmp_path / "m.glb", up="z")[0].bounds, axis=0) == pytest.approx([1, 3, 2])

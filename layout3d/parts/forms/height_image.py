@@ -90,7 +90,7 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(place) as picture:
+            with Image.open(place, formats=("PNG", "TIFF")) as picture:
                 columns, rows = picture.size
                 if columns * rows > MOST_PIXELS:
                     raise HeightImageRefused(

@@ -7,13 +7,15 @@ import os
 import re
 import stat
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from layout3d.errors import LayoutError
-from layout3d.parts.base import Part, Site
+from layout3d.fields import Choice, Flag, Quantity, Text, field
+from layout3d.parts.base import Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
@@ -21,9 +23,44 @@ from layout3d.solid.primitives import heightfield
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.store import stored
 
-__all__ = ["asked", "driftwood_shape", "imported_shape", "plant_shape", "rock_shape", "scene_file"]
+if TYPE_CHECKING:
+    from layout3d.solid.mesh_file import Repair
+
+__all__ = [
+    "FILE_UNITS",
+    "FILE_UNIT_DOC",
+    "UP_DOC",
+    "Scanned",
+    "asked",
+    "driftwood_shape",
+    "imported_shape",
+    "plant_shape",
+    "rock_shape",
+    "scan_notes",
+    "scene_file",
+]
 
 Made = TypeVar("Made")
+
+FILE_UNIT_DOC = "or the unit of a mesh file that has its true size already"
+UP_DOC = "which of the mesh file's axes points up; y in GLB, z in others if not given"
+FILE_UNITS = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scanned(PlacedPart):
+    """Base of the kinds that are grown from a seed or read from a mesh: adds the fields of the mesh."""
+
+    mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
+    longest: float | None = field(
+        Quantity("length", least=0.005, most=5.0), None, doc="longest side that the mesh is scaled to"
+    )
+    mass: float | None = field(
+        Quantity("mass", above=0.0, most=2000.0), None, doc="or dry mass that it is scaled to"
+    )
+    file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
+    up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
+    hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
 
 
 _FIGURE = r"-?[0-9][0-9.]*(?:e-?[0-9]+)?"
@@ -115,8 +152,12 @@ def scene_file(part: Part, site: Site, field: str, name: str) -> Path:
                 field, f"{name[:80]!r} can't be read: {reason}", expected="a file in the scene's folder"
             ) from None
     if not found:
-        raise part.mistake(field, f"there is no file {name!r}", expected="a file in the scene's folder")
+        told = f"{name!r} is no plain file" if path.exists() else f"there is no file {name!r}"
+        raise part.mistake(field, told, expected="a file in the scene's folder")
     return path
+
+
+SMALLEST, LARGEST = 0.005, 10.0  # longest side of a mesh at its own size, as of one that is scaled, [m]
 
 
 def imported_shape(
@@ -125,34 +166,56 @@ def imported_shape(
     name: str,
     *,
     longest: float | None,
-    mass: float | None,
-    density: float,
-    hull: bool,
-) -> tuple[Shape, tuple[str, ...]]:
-    """Return a mesh of the scene's folder, scaled and stood on its lowest point, and what was mended in it.
+    file_unit: str,
+    up: str,
+    mass: float | None = None,
+    density: float = 1.0,
+    hull: bool = False,
+) -> tuple[Shape, Repair]:
+    """Return a part's mesh, brought to size and stood on its lowest point, and what was mended in it.
 
     Raises
     ------
-    SceneMistake : neither or both of ``longest`` and ``mass``, a file outside the folder, no such file.
+    SceneMistake : not just one of ``longest``, ``mass`` and ``file_unit``, a file outside the folder, no such
+        file, a mesh that has no believable size of its own.
     MeshRefused : a mesh that can't be closed.
     """
     from layout3d.solid.mesh_file import load_mesh
 
-    if (longest is None) == (mass is None):
+    given = sum(bool(size) for size in (longest, mass, file_unit))
+    if given != 1:
+        told = "none of" if not given else "more than one of"
         raise part.mistake(
             "mesh",
-            f"a mesh with {'both' if longest else 'neither'} `longest:` and `mass:`",
-            expected="one of the two, to scale the mesh by",
+            f"a mesh with {told} `longest:`, `mass:` and `file_unit:`",
+            expected="one of them: a size to scale the mesh to, or the unit of a mesh that has its true size",
         )
     path = scene_file(part, site, "mesh", name)
     volume = None if mass is None else mass / density
+    unit = FILE_UNITS.get(file_unit, 1.0)
     try:
-        shape, repair = load_mesh(path, longest=longest, volume=volume, hull=hull)
+        shape, repair = load_mesh(path, longest=longest, volume=volume, unit=unit, up=up, hull=hull)
     except LayoutError as error:
         error.path, error.place = f"parts.{part.name}.mesh", part.places.get("mesh", part.place)
         error.found = error.found.replace(str(path), name)  # as the scene calls it
         raise
     low, high = shape.bounds
+    side = float((high - low).max())
+    if file_unit and not SMALLEST <= side <= LARGEST:
+        raise part.mistake(
+            "file_unit",
+            f"{name} in {file_unit} is {site.length(side)} long",
+            expected=f"{site.length(SMALLEST)} to {site.length(LARGEST)}",
+            remedy="name another unit, or scale the mesh by `longest:`",
+        )
     base = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     stood = Shape.of(Placement.at(-base).apply(shape.vertices), shape.faces)
-    return stood, (f"{part.name}: {dataclasses.replace(repair, file=name)}",)
+    return stood, dataclasses.replace(repair, file=name)
+
+
+def scan_notes(part: str, repair: Repair | None, up: str) -> tuple[str, ...]:
+    """Say what was mended, and what was taken for granted."""
+    if repair is None:
+        return ()
+    assumed = "y up, as GLB has it" if repair.file.lower().endswith(".glb") else "z up assumed"
+    return (f"{part}: {repair}" + ("" if up else f"; {assumed} (`up:` says otherwise)"),)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +17,15 @@ from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import panel_grid, relief
 from layout3d.parts.run_data import RunData
 from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
-from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scene_file
+from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scan_notes, scene_file
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import components, difference, intersection, trim
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
+
+if TYPE_CHECKING:
+    from layout3d.solid.mesh_file import Repair
 
 __all__ = ["build_background"]
 
@@ -52,11 +55,11 @@ def build_background(part: PartT, site: Site) -> Built[PartT, BackgroundData]:
     cutters, channels, joins = _cutters(part, site)
     slabs: list[Slab] = []
     bodies: list[Body] = []
-    notes: tuple[str, ...] = ()
+    scan: Repair | None = None
     for index, name in enumerate(part.panels):
         panel = panels[name]
         if part.mesh:
-            slab, solids, notes = _from_mesh(part, site, panel)
+            slab, solids, scan = _from_mesh(part, site, panel)
         else:
             slab, solids = _grown(part, site, panel)
         solids = [_within(part, solid, tank.data) for solid in solids]
@@ -120,7 +123,8 @@ def build_background(part: PartT, site: Site) -> Built[PartT, BackgroundData]:
         part=part,
         bodies=tuple(bodies),
         joins=tuple(joins),
-        notes=notes,
+        notes=scan_notes(part.name, scan, part.up),
+        scan=scan,
         data=BackgroundData(slabs=tuple(slabs), hides=hides, comes_out=part.comes_out),
     )
 
@@ -199,10 +203,10 @@ def _salt(name: str) -> int:
     return sum(ord(letter) * (place + 1) for place, letter in enumerate(name))
 
 
-def _from_mesh(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid], tuple[str, ...]]:
+def _from_mesh(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid], Repair]:
     """Return a slab read from a mesh whose x runs along the panel, z up it, and y from front to glass."""
-    shape, notes = imported_shape(
-        part, site, part.mesh, longest=part.longest, mass=None, density=1.0, hull=False
+    shape, scan = imported_shape(
+        part, site, part.mesh, longest=part.longest, file_unit=part.file_unit, up=part.up
     )
     low, high = shape.bounds
     # mesh x -> u, mesh z -> v, mesh -y -> w (towards the viewer)
@@ -218,7 +222,7 @@ def _from_mesh(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, 
     u = np.linspace(points[:, 0].min(), points[:, 0].max(), 64)
     v = np.linspace(points[:, 1].min(), points[:, 1].max(), 64)
     front = _front_of(placed, u, v, part.gap)
-    return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), [solid], notes
+    return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), [solid], scan
 
 
 def _front_of(shape: Shape, u: Array, v: Array, least: float) -> Array:
