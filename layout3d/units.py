@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from fractions import Fraction
 from functools import cache, lru_cache
 from typing import Literal, NamedTuple, get_args
@@ -28,6 +30,7 @@ __all__ = [
     "parse_unit",
     "show",
     "show_dims",
+    "shown_in",
     "to_si",
 ]
 
@@ -377,14 +380,35 @@ _NOTHING = 1e-9  # of the unit shown: below it a figure is rounding noise and sh
 _TIGHT = ("°", "°C", "°F")
 
 
-def show(value_si: float, kind: str, *, system: str = "metric", digits: int | None = None) -> str:
+_system: ContextVar[str] = ContextVar("system", default="metric")
+
+
+@contextmanager
+def shown_in(system: str) -> Iterator[None]:
+    """Show quantities in one system of units, ``metric`` or ``inch``, wherever none is named.
+
+    A scene is read, built and examined within the one that it is written in, so that messages from deep
+    inside, which know no scene, speak its units.
+
+    >>> with shown_in("inch"):
+    ...     show(0.0254, "length")
+    '1 in'
+    """
+    before = _system.set(system)
+    try:
+        yield
+    finally:
+        _system.reset(before)
+
+
+def show(value_si: float, kind: str, *, system: str | None = None, digits: int | None = None) -> str:
     """Write an SI value as short text in the units of the trade.
 
     Parameters
     ----------
     value_si : in the kind's SI unit (``KINDS[kind].unit``)
     kind : one of ``KINDS``
-    system : ``metric`` or ``inch``
+    system : ``metric`` or ``inch``; by default the one of ``shown_in``, or else metric
     digits : significant figures, at least 1; by default 4, or 2 where the unit needs no more
 
     Returns
@@ -405,6 +429,7 @@ def show(value_si: float, kind: str, *, system: str = "metric", digits: int | No
     """
     if kind not in KINDS:
         raise ValueError(f"show: {kind!r} is not a kind of quantity")
+    system = system or _system.get()
     if system not in _STEPS:
         raise ValueError(f"show: system must be 'metric' or 'inch', got {system!r}")
     if digits is not None and digits < 1:

@@ -187,6 +187,7 @@ def test_what_is_written_in_the_scene_then_gives_the_wanted_flow(scene, capsys):
     [
         (["--bar", "bar"], "--bar without --wanted"),
         (["--wanted", "60 L/h/m"], "--wanted without --bar"),
+        (["--pump", "pump"], "--pump without --bar"),
         (["--bar", "bra", "--wanted", "60 L/h/m"], "nearest: 'bar'"),
         (["--bar", "bar", "--wanted", "60 L/h"], "a flow where a flow per length is wanted"),
         (["--bar", "bar", "--wanted", "much"], "the name 'much'"),

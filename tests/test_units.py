@@ -23,6 +23,7 @@ from layout3d.units import (
     parse_unit,
     show,
     show_dims,
+    shown_in,
     to_si,
 )
 
@@ -325,3 +326,15 @@ def test_what_is_shown_reads_back(value, kind, system, digits):
     if kind == "temperature":
         nothing = 0.06 if digits is None else 300 * tolerance
     assert back == pytest.approx(value, rel=tolerance, abs=nothing)
+
+
+def test_what_names_no_system_is_shown_in_the_one_around_it():
+    with shown_in("inch"):
+        assert show(0.0254, "length") == "1 in"
+        assert show(0.0254, "length", system="metric") == "25.4 mm"
+        with shown_in("metric"):
+            assert show(0.0254, "length") == "25.4 mm"
+        with pytest.raises(ZeroDivisionError), shown_in("metric"):
+            raise ZeroDivisionError
+        assert show(0.0254, "length") == "1 in"
+    assert show(0.0254, "length") == "25.4 mm"

@@ -9,6 +9,7 @@ from layout3d.checks.base import Finding, Rule
 from layout3d.checks.registry import rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
+from layout3d.units import shown_in
 
 __all__ = ["examine"]
 
@@ -22,12 +23,13 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
     -------
     Findings: faults, then warnings, then notes; within each, the largest miss first.
     """
-    found = [
-        _accepted(model, finding)
-        for name, rule in rules().items()
-        if not only or name in only
-        for finding in _found_by(rule, model)
-    ]
+    with shown_in(model.scene.style):
+        found = [
+            _accepted(model, finding)
+            for name, rule in rules().items()
+            if not only or name in only
+            for finding in _found_by(rule, model)
+        ]
     told = _by_cause(model, found)
     return tuple(sorted(told, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
 

@@ -62,7 +62,7 @@ def flow(
         if chart is not None:
             refuse_file(chart, "--chart", expected="a folder without a suffix")
         model = model_of(scene, settings)
-        change = _change(model, bar, wanted, vary, even, pump) if bar or wanted else None
+        change = _change(model, bar, wanted, vary, even, pump) if bar or wanted or pump else None
         found = running(model)
         facts = flow_json(model, found, change) if as_json else {}
         lines = [] if as_json else flow_lines(model, found)
@@ -93,8 +93,8 @@ def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str
 
     if not bar or not wanted:
         raise LayoutError(
-            "--bar without --wanted" if bar else "--wanted without --bar",
-            expected="both, such as --bar drip_bar --wanted '60 L/h/m'",
+            "--bar without --wanted" if bar else f"{'--wanted' if wanted else '--pump'} without --bar",
+            expected="--bar and --wanted, such as --bar drip_bar --wanted '60 L/h/m'",
         )
     named = {name: name for name in VARIED}
     if vary not in named:

@@ -18,7 +18,7 @@ from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
 from layout3d.solid.shape import Placement, Shape, Solid
-from layout3d.units import show
+from layout3d.units import show, shown_in
 
 __all__ = ["build_model"]
 
@@ -32,9 +32,10 @@ def build_model(scene: Scene) -> Model:
         nothing bears; each mistake once, at its place in the file.
     """
     site = _Site(scene)
-    for part in scene.parts:
-        site.try_build(part)
-    site.mistakes += _waterline_mistakes(site)
+    with shown_in(scene.style):
+        for part in scene.parts:
+            site.try_build(part)
+        site.mistakes += _waterline_mistakes(site)
     if site.mistakes:
         raise SceneRefused(site.mistakes)
     built = {part.name: site.done[part.name] for part in scene.parts}

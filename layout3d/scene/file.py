@@ -98,6 +98,8 @@ def _bytes_of(path: Path, name: str) -> bytes:
             raise _too_large(name, status.st_size)
         with path.open("rb") as file:
             data = file.read(LARGEST_FILE + 1)
+    except SceneRefused:  # which is a ValueError too
+        raise
     except FileNotFoundError:
         remedy = _near_file(path)
         raise refused("there is no such file", expected="a scene file", remedy=remedy, place=place) from None

@@ -21,7 +21,7 @@ from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene
 from layout3d.scene.taken import taken_part, taken_value
 from layout3d.scene.tree import Node, read_tree
-from layout3d.units import KINDS, kind_of
+from layout3d.units import KINDS, kind_of, shown_in
 
 __all__ = ["read_scene"]
 
@@ -77,6 +77,10 @@ class _SceneReader(NodeReader):
                 ]
             )
         self._read_units()
+        with shown_in(self.system):
+            return self._read_all()
+
+    def _read_all(self) -> Scene:
         self.value_nodes = self._named_nodes("values")
         self.part_nodes = self._named_nodes("parts")
         self._take_overrides()
@@ -85,7 +89,7 @@ class _SceneReader(NodeReader):
         self._read_catalog()
         head = self._read_head()
         if len(self.part_nodes) > MOST_PARTS:
-            self.tell(root, f"{len(self.part_nodes)} parts", expected=f"at most {MOST_PARTS}")
+            self.tell(self.root, f"{len(self.part_nodes)} parts", expected=f"at most {MOST_PARTS}")
             raise SceneRefused(self.mistakes)
         values = {name: self._read_value(name) for name in self.value_nodes}
         parts = [self.part(name) for name in self.part_nodes]
@@ -101,7 +105,7 @@ class _SceneReader(NodeReader):
             folder=self.path.parent,
             title=head["title"] or self.path.stem,
             units=head["units"],
-            style=head["style"] or ("inch" if head["units"] == "in" else "metric"),
+            style=self.system,
             waterline=head["waterline"],
             values=values,
             parts=tuple(part for part in parts if part is not None),
@@ -109,7 +113,7 @@ class _SceneReader(NodeReader):
             accept=accept,
             conditions=conditions,
             catalog=self.catalog,
-            places={key: node.place for key, node in root.value.items()},
+            places={key: node.place for key, node in self.root.value.items()},
         )
 
     def _read_units(self) -> None:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from layout3d.model.model import Model
+from layout3d.units import shown_in
 
 __all__ = ["kept"]
 
@@ -37,7 +38,8 @@ def kept(find: Callable[[Model], Result]) -> Callable[[Model], Result]:
             entry = known.get(key)
             if entry is not None and entry[0]() is model:
                 return entry[1]
-            result = find(model)
+            with shown_in(model.scene.style):
+                result = find(model)
             known[key] = (weakref.ref(model, functools.partial(forget, key)), result)
             return result
 

@@ -60,11 +60,11 @@ def sculpted_bed(
     """
     given = np.array([tuple(p) for p in points], dtype=np.float64)
     if given.ndim != 2 or given.shape[1] != 3 or not 1 <= len(given) <= MOST_POINTS:
-        raise ValueError(f"points must be 1 to {MOST_POINTS} of (x, y, depth) in m, got shape {given.shape}")
+        raise ValueError(f"depths must be 1 to {MOST_POINTS} of (x, y, depth) in m, got shape {given.shape}")
     if not np.all(np.isfinite(given)) or float(np.max(np.abs(given[:, :2]))) > 100.0:
-        raise ValueError("points must be finite and within 100 m of the origin")
+        raise ValueError("depths must be finite and within 100 m of the origin")
     for k, depth in enumerate(given[:, 2]):
-        require(f"points[{k}].depth", float(depth), 0.0, DEEPEST, "m")
+        require(f"depths[{k + 1}]", float(depth), 0.0, DEEPEST, "m")
     rough = require("roughness", roughness, 0.0, 1.0)
     wave = require("ripple", ripple, 0.005, 2.0, "m")
     deepest = float(np.max(given[:, 2]))
@@ -77,7 +77,7 @@ def sculpted_bed(
         if float(np.min(apart)) < CLOSEST:
             a, b = divmod(int(np.argmin(apart)), len(given))
             raise ValueError(
-                f"points[{a}] and points[{b}] must be at least {CLOSEST} m apart in plan, "
+                f"depths[{a + 1}] and depths[{b + 1}] must be at least {CLOSEST} m apart in plan, "
                 f"got {apart[a, b]:.2g} m"
             )
         spacing = float(np.mean(np.min(apart, axis=1)))

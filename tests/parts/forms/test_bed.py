@@ -79,14 +79,14 @@ def test_one_spike_is_found_on_whichever_side_it_stands():
 @pytest.mark.parametrize(
     ("call", "told"),
     [
-        (lambda: sculpted_bed([]), "points must be 1 to 400"),
-        (lambda: sculpted_bed([(0.0, 0.0)]), "points must be 1 to 400"),
-        (lambda: sculpted_bed([(0.0, 0.0, -0.1)]), r"points\[0\].depth must be 0 to 3 m, got -0.1"),
+        (lambda: sculpted_bed([]), "depths must be 1 to 400"),
+        (lambda: sculpted_bed([(0.0, 0.0)]), "depths must be 1 to 400"),
+        (lambda: sculpted_bed([(0.0, 0.0, -0.1)]), r"depths\[1\] must be 0 to 3 m, got -0.1"),
         (
             lambda: sculpted_bed([(0.0, 0.0, 0.1), (0.0, 0.0, 0.2)]),
-            r"points\[0\] and points\[1\] must be at least",
+            r"depths\[1\] and depths\[2\] must be at least",
         ),
-        (lambda: sculpted_bed([(0.0, float("inf"), 0.1)]), "points must be finite"),
+        (lambda: sculpted_bed([(0.0, float("inf"), 0.1)]), "depths must be finite"),
         (lambda: sculpted_bed([(0.0, 0.0, 0.1)], roughness=2.0), "roughness must be 0 to 1, got 2.0"),
         (lambda: sculpted_bed([(0.0, 0.0, 0.1)], most=0.05), "most must be 0.1 to 6 m, got 0.05"),
         (lambda: slope_bed(0.1, 30.0, reach=0.5), "back_depth must be 0 to 3 m, got 30.0"),
