@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from operator import attrgetter
 from typing import Any
 
 from layout3d.checks.base import Finding
@@ -12,7 +13,7 @@ from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.model import Model
 from layout3d.report.figures import Figures
 
-__all__ = ["FORMAT", "check_json", "errors_json", "written"]
+__all__ = ["FORMAT", "check_json", "errors_json", "plain", "told", "written"]
 
 FORMAT = 1
 """Version of what is printed; it rises when a key goes away or changes its meaning."""
@@ -29,19 +30,30 @@ def check_json(
         "title": model.scene.title,
         "faults": severities.count("fault"),
         "warnings": severities.count("warning"),
-        "findings": [_finding(finding) for finding in findings],
+        "findings": plain(findings),
         "figures": dict(figures),
         "notes": list(model.notes),
         "cautions": list(cautions),
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
-    """Return one finding as plain data."""
-    facts = dataclasses.asdict(finding)
-    facts["parts"], facts["also"] = list(finding.parts), list(finding.also)
-    facts["at"] = None if finding.at is None else list(finding.at)
-    return facts
+def plain(value: Any) -> Any:
+    """Return data as JSON holds it: a dataclass by its own fields, a tuple as a list, all the way down."""
+    if dataclasses.is_dataclass(value):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {name: plain(item) for name, item in value.items()}
+    return [plain(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def told(item: object, *names: str, **renamed: str) -> dict[str, Any]:
+    """Return some attributes of a result as plain data; ``renamed`` holds those with a key of their own.
+
+    >>> told(3 + 4j, "real", height="imag")
+    {'real': 3.0, 'height': 4.0}
+    """
+    wanted = dict(zip(names, names, strict=True)) | renamed
+    return {key: plain(attrgetter(path)(item)) for key, path in wanted.items()}
 
 
 def errors_json(error: LayoutError) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Any
 from layout3d.model.model import Model
 from layout3d.report.cautions import FLOOD, FLOOR, LIFT
 from layout3d.report.figures import both_volumes, pressure_on_floor, share_lines
-from layout3d.report.json import FORMAT
+from layout3d.report.json import FORMAT, plain, told
 from layout3d.report.text import caution_lines
 from layout3d.report.writing import Line, table
 from layout3d.units import show
@@ -49,58 +49,22 @@ def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, 
         },
         "displaced": dict(taken.parts),
         "displaced_by_body": dict(taken.bodies),
-        "basins": [
-            {"volume": basin.volume, "surface": basin.area, "depth": basin.depth, "at": list(basin.at)}
-            for basin in basins(model)
-        ],
-        "pockets": [{"volume": pocket.volume, "at": list(pocket.at)} for pocket in cavity.pockets],
+        "basins": [told(basin, "volume", "depth", "at", surface="area") for basin in basins(model)],
+        "pockets": [told(pocket, "volume", "at") for pocket in cavity.pockets],
         "sump": [
-            {
-                "compartment": item.name,
-                "level": item.level,
-                "gross": item.gross,
-                "net": item.net,
-                "pores": item.pores,
-                "surface": item.surface,
-            }
+            told(item, "level", "gross", "net", "pores", "surface", compartment="name")
             for item in sump_compartments(model)
         ],
-        "overflow_boxes": [
-            {"name": item.name, "level": item.level, "net": item.net, "surface": item.surface}
-            for item in overflow_boxes(model)
-        ],
-        "mass": {
-            "dry": weighed.dry,
-            "water": weighed.water,
-            "sump_water": weighed.sump_water,
-            "total": weighed.total,
-            "by_part": dict(weighed.parts),
-            "by_group": dict(weighed.groups),
-        },
-        "floor": {
-            "stands_on": load.stands_on,
-            "footprint": load.footprint,
-            "pressure": load.pressure,
-            "limit": load.limit.value,
-            "limit_source": load.limit.source,
-        },
-        "lifts": [
-            {"part": lift.part, "buoyancy": lift.buoyancy, "weight": lift.weight, "net": lift.net}
-            for lift in lifts(model)
-        ],
+        "overflow_boxes": [told(item, "name", "level", "net", "surface") for item in overflow_boxes(model)],
+        "mass": told(weighed, "dry", "water", "sump_water", "total", by_part="parts", by_group="groups"),
+        "floor": told(
+            load, "stands_on", "footprint", "pressure", limit="limit.value", limit_source="limit.source"
+        ),
+        "lifts": [told(lift, "part", "buoyancy", "weight", "net") for lift in lifts(model)],
         "cautions": list(_cautions(model)),
     }
     if marks is not None:
-        facts["dipstick"] = [
-            {
-                "level": mark.level,
-                "gross": mark.gross,
-                "net": mark.net,
-                "pores": mark.pores,
-                "surface": mark.surface,
-            }
-            for mark in marks
-        ]
+        facts["dipstick"] = plain(tuple(marks))
     return facts
 
 
