@@ -197,10 +197,6 @@ class Way:
         """Height of the highest point of the centre line, z [m]."""
         return max(point[2] for point in self.points)
 
-    def valve_against(self) -> str:
-        """Return the body of the first check valve that lets no water pass this way; '' without one."""
-        return next((step.edge.body for step in self.steps if step.edge.one_way and not step.forward), "")
-
     def valve_for(self) -> str:
         """Return the body of the first check valve that lets water pass this way only; '' without one."""
         return next((step.edge.body for step in self.steps if step.edge.one_way and step.forward), "")

@@ -190,7 +190,11 @@ def mirrored(node, length):
     return SWAPPED.get(node, node)
 
 
-@pytest.mark.parametrize("rule", RULES)
+ROUND = {"flange-on-bend"}
+"""Scenes whose tank is round: its holes stand by an angle, not by a side."""
+
+
+@pytest.mark.parametrize("rule", [rule for rule in RULES if rule not in ROUND])
 def test_a_mirrored_scene_has_mirrored_findings(rule, tmp_path):
     scene = raw(rule)
     names = {name: f"{name}_" for name in scene.get("values", {})}

@@ -1,13 +1,11 @@
-"""Barbs, bulkheads, clips and suction cups."""
+"""Bulkheads, clips and suction cups."""
 
 import math
 
-import numpy as np
 import pytest
 
 from layout3d.catalog import default
 from layout3d.errors import OutOfRange
-from layout3d.fittings.barb import barb, barb_size
 from layout3d.fittings.bulkhead import bulkhead_shape
 from layout3d.fittings.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.solid.distance import gap, inside, overlap
@@ -15,31 +13,6 @@ from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
 CATALOG = default()
-
-
-@pytest.mark.parametrize("spigot", [False, True])
-@pytest.mark.parametrize(
-    ("pipe", "hose"),
-    [("3/4 in sch 40", "12/16 mm"), ("1/2 in sch 40", "19/25 mm"), ("d50 pn 16", "40/49 mm")],
-)
-def test_barb(pipe, hose, spigot):
-    entry, flexible = CATALOG.pipe(pipe), CATALOG.tube(hose)
-    fitting = barb(entry, flexible, spigot=spigot)
-    assert fitting.shape.manifold.genus() == 1
-    assert len(fitting.shape.manifold.decompose()) == 1
-    outside, bore, length = barb_size(flexible)
-    tip = fitting.port("b")
-    assert tip.end == "barb"
-    assert tip.socket_bottom == pytest.approx(length)
-    assert tip.bore == pytest.approx(min(bore, entry.inside_diameter))
-    assert fitting.port("a").end == ("spigot" if spigot else "socket")
-    near_tip = fitting.shape.vertices[fitting.shape.vertices[:, 0] > tip.seat[0] + 1e-9]
-    assert 2 * np.hypot(near_tip[:, 1], near_tip[:, 2]).max() == pytest.approx(outside, rel=0.01)
-
-
-def test_a_cemented_hose_goes_on_no_barb():
-    with pytest.raises(OutOfRange, match="goes on no barb"):
-        barb(CATALOG.pipe("1 in sch 40"), CATALOG.tube("1 in flexible"))
 
 
 @pytest.mark.parametrize("name", CATALOG.names("bulkheads"))
