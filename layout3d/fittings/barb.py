@@ -1,31 +1,18 @@
-"""Barbs: from a pipe to a tube, and the connectors between two tubes. Threads are left out.
+"""Connectors between two tubes, whose tails are barbs. Threads are left out.
 
 Forms and lengths are common practice, no source; makers differ.
 """
 
 from __future__ import annotations
 
-from layout3d.catalog import Tube
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.kept import kept
 from layout3d.fittings.rings import BODY_SIDES, turned
 from layout3d.solid.shape import Shape
 
-__all__ = ["barb_size", "connector_half", "connector_tail", "tube_connector"]
+__all__ = ["connector_half", "connector_tail", "tube_connector"]
 
-OUTSIDE_RATIO = 1.05  # barb over tube's bore, 1.03 to 1.08. Common practice, no source
 BORE_RATIO = 0.75  # 0.70 to 0.80 of the tube's bore. Common practice, no source
-LENGTH_RATIO = 1.4  # of the tube's bore, at least 12 mm. Common practice, no source
-TEETH = 3
-
-
-def barb_size(tube: Tube) -> tuple[float, float, float]:
-    """Return outside diameter, bore and length of the barb that fits a tube, [m].
-
-    Common practice, no source; makers differ: the barb is 3 to 8 % over the tube's bore and its own bore 0.70
-    to 0.80 of it, which is what throttles a small branch.
-    """
-    return OUTSIDE_RATIO * tube.inside, BORE_RATIO * tube.inside, max(0.012, LENGTH_RATIO * tube.inside)
 
 
 def connector_half(outside: float) -> float:
