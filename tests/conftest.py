@@ -1,5 +1,6 @@
 """Small scenes with plumbing, written in a few lines of YAML."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,6 +11,8 @@ from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 
+# shapes are kept for the other workers and the next run, and apart from the user's own
+os.environ.setdefault("LAYOUT3D_CACHE", str(Path(__file__).parent.parent / ".pytest_cache" / "shapes"))
 settings.register_profile("busy machine", deadline=None)  # an example's time says nothing of its truth
 settings.load_profile("busy machine")
 
