@@ -38,7 +38,7 @@ def outage_json(model: Model, found: Outages | None) -> dict[str, Any]:
         "events": [_event(event) for event in found.events],
         "fill_line": _mark(found.mark),
         "fill_line_failed": _mark(found.careful_mark) if found.failed else None,
-        "evaporation": plain(found.run_down),
+        "evaporation": told(found.run_down, "loss", "daily", "days", "area", "stock", "why_not"),
         "assumptions": list(assumptions(model, found)),
     }
     return facts
