@@ -61,7 +61,7 @@ def levels_shown(model: Model, found: Outages) -> tuple[Level, ...]:
             Level(
                 vessel="tank",
                 z=z,
-                words=words("one slot in three stopped", z),
+                words=words(f"{circuit.slots_stopped:.0%} of the slots stopped", z),
                 colour=WATER.line,
                 dashes=(6.0, 3.0),
             )

@@ -19,9 +19,10 @@ from layout3d.water.gauge import tank_table
 from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable
 
-__all__ = ["SLOTS_STOPPED", "Circuit", "Sock", "circuit"]
+__all__ = ["Circuit", "Sock", "circuit"]
 
-SLOTS_STOPPED = 1.0 / 3.0  # one slot in three
+MOST_STOPPED = 0.99  # of the slots, as far as an intake is computed; all of them are a blocked drain
+
 STACK = 27.8 * 6.30902e-5  # [m³/s] at a bore of an inch, full: Wyly and Eaton 1961, as in ``flow.drain``
 INCH = 0.0254
 
@@ -54,9 +55,9 @@ class Circuit:
 
     ``flow`` is what all returns bring to the tank, [m³/s], None where it could not be figured. ``level`` is
     the tank's running level over its drains, that of the scene where none tells; ``level_stopped`` the same
-    with one slot in three stopped, None where the flow finds no way out. ``overflows`` tells that the likely
-    flow does not get away below the ``spill`` level: the rim, or an open hole. ``drain_contents`` is the
-    water on its way in the drains, [m³].
+    with ``slots_stopped`` of the slots stopped (a limit of the scene), None where the flow finds no way out.
+    ``overflows`` tells that the likely flow does not get away below the ``spill`` level: the rim, or an open
+    hole. ``drain_contents`` is the water on its way in the drains, [m³].
     """
 
     tank_name: str
@@ -74,6 +75,7 @@ class Circuit:
     flow: Band | None
     level: Band
     level_stopped: Band | None
+    slots_stopped: float
     overflows: bool
     drain_contents: Band
     notes: tuple[str, ...]
@@ -150,9 +152,10 @@ def circuit(model: Model) -> Circuit | None:
     spill, spill_words = _spill(model)
     water = water_of_scene(model)
     level = stopped = None
+    share = min(model.scene.catalog.limit("slots_stopped").value, MOST_STOPPED)
     if flow is not None:
         level = running_level(drains, flow, water=water, top=spill)
-        stopped = running_level(drains, flow, water=water, top=spill, blocked=SLOTS_STOPPED)
+        stopped = running_level(drains, flow, water=water, top=spill, blocked=share)
     overflows = flow is not None and flow.likely > 0.0 and level is None
     if level is None:
         height = spill if overflows else min(model.waterline, spill)
@@ -185,6 +188,7 @@ def circuit(model: Model) -> Circuit | None:
         flow=flow,
         level=level,
         level_stopped=stopped,
+        slots_stopped=share,
         overflows=overflows,
         drain_contents=_in_drains(model, drains, flow, level.likely, levels),
         notes=tuple(notes),

@@ -54,7 +54,14 @@ def _running(circuit: Circuit, style: str) -> list[Line]:
         rows.append(_row("flow into the tank", circuit.flow, "flow", style))
     rows.append(_row("level in the tank, over its floor", circuit.level, "length", style))
     if circuit.level_stopped is not None and any(drain.intake.screened for drain in circuit.drains):
-        rows.append(_row("  with one slot in three stopped", circuit.level_stopped, "length", style))
+        rows.append(
+            _row(
+                f"  with {circuit.slots_stopped:.0%} of the slots stopped",
+                circuit.level_stopped,
+                "length",
+                style,
+            )
+        )
     left = circuit.level.map(lambda level: circuit.spill - level)
     rows.append(_row(f"left to {circuit.spill_words}", left, "length", style))
     if circuit.brace is not None:

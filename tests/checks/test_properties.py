@@ -85,7 +85,7 @@ def measures(findings):
 
 # -- limits ------------------------------------------------------------------------------------------------
 
-IN_PASSING = {"port_gap", "water_cover", "sump_margin", "top_up_interval"}
+IN_PASSING = {"port_gap", "slots_stopped", "water_cover", "sump_margin", "top_up_interval"}
 IN_PASSING |= {f"open_drain_depth_{setting}" for setting in ("low", "likely", "high")}
 """Limits that are read as pipework and drains are, and with the fill line in every failure's ledger."""
 WITH_A_NUT_INSIDE = {"bulkhead-to-seam"}

@@ -17,7 +17,7 @@ __all__ = ["overflow_level"]
     "overflow-level",
     asks="With the pumps running the water stands at the scene's waterline, and well under rim and brace.",
     caution=FLOOD_TEST,
-    limits=("waterline_to_overflow", "overflow_to_rim"),
+    limits=("waterline_to_overflow", "overflow_to_rim", "slots_stopped"),
 )
 def overflow_level(model: Model) -> Iterator[Finding]:
     """Find running levels too near the rim, and waterlines that the overflow does not keep."""
@@ -58,7 +58,11 @@ def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
         top, over = found.brace, "the lower face of the brace"
     stopped = found.level_stopped.likely if found.level_stopped is not None else found.spill
     worst = max(found.level.high, stopped)
-    how = "with one slot in three stopped" if stopped > found.level.high else "at the high figure"
+    how = (
+        f"with {found.slots_stopped:.0%} of the slots stopped"
+        if stopped > found.level.high
+        else "at the high figure"
+    )
     left, wanted = top - worst, limit(model, "overflow_to_rim")
     short = missing(left, wanted)
     if not short:

@@ -19,6 +19,19 @@ def test_to_the_rim(faulty, tall, severity):
         assert finding.measured <= 0.025
 
 
+def test_a_scene_says_how_many_slots_leaves_may_stop(faulty_text):
+    """A sound scene has room for a third; with every slot stopped the water stands at the rim."""
+    sound = ("level: 90", "level: 150")
+    assert [f for f in faulty_text("fill-line", sound) if f.rule == RULE] == []
+    (finding,) = [
+        f
+        for f in faulty_text("fill-line", sound, ("waterline:", "limits: {slots_stopped: 1}\nwaterline:"))
+        if f.rule == RULE
+    ]
+    assert "99% of the slots stopped" in finding.message
+    assert finding.measured == pytest.approx(0.0)
+
+
 @pytest.mark.parametrize(("waterline", "told"), [(186, 1), (187, 0), (194, 0), (200, 0), (201, 1)])
 def test_to_the_waterline(faulty_text, waterline, told):
     """A sound scene runs at 191.7 to 195.7 mm; 5 mm more or less are let be (limit waterline_to_overflow)."""
