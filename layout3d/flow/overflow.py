@@ -121,6 +121,11 @@ class GravityDrain:
         return max(stage.crest for stage in stages)
 
     @property
+    def under_water(self) -> float:
+        """How far the lower edge of its end lies under water, [m]."""
+        return max(0.0, self.below - self.outlet.lower_edge)
+
+    @property
     def _end(self) -> float:
         return max(self.outlet.at[2], self.below)
 

@@ -114,6 +114,15 @@ def _drain(drain: GravityDrain, style: str) -> list[Line]:
                 "fault",
             )
         )
+    if drain.under_water > 0.0:
+        lines.append(
+            Line(
+                f"its end lies {_length(drain.under_water, style)} under the water there: open it carries "
+                "only what still lets air back up; end it over the water for more",
+                2,
+                "warning",
+            )
+        )
     if drain.rise > 0.0:
         lines.append(
             Line(f"it climbs {_length(drain.rise, style)} over its intake outside the tank", 2, "fault")

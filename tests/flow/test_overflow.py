@@ -1,13 +1,15 @@
 """Drains read off a model: crest, path, what they carry, how high the water stands over them."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from layout3d.band import Band
+from layout3d.fittings.losses import fitting_loss
 from layout3d.fittings.strainer import STRAINER, strainer_slots
-from layout3d.flow.drain import stack_flow
-from layout3d.flow.overflow import gravity_drains, running_level, water_of_scene
+from layout3d.flow.drain import self_venting_flow, stack_flow
+from layout3d.flow.overflow import carried_open, gravity_drains, over_water, running_level, water_of_scene
 from layout3d.solid.level import area_at
 
 QUIET = Band.exact(1e-4)  # 360 L/h
@@ -166,3 +168,79 @@ def test_a_flow_that_finds_no_way_out_has_no_level(sump_scene):
     assert (
         running_level(gravity_drains(model), Band.exact(5e-3), water=water_of_scene(model), top=0.3) is None
     )
+
+
+def twin(drain):
+    """The same drain beside it, with an outlet of its own."""
+    apart = [replace(limit, to=(9.0, 9.0, limit.to[2])) for limit in drain.limits]
+    return replace(drain, name="twin", outlet=replace(drain.outlet, name="twin.end"), limits=tuple(apart))
+
+
+def test_slots_stopped_count_where_several_drains_share(sump_scene):
+    """Two alike take half each: the level of two at 2 Q is that of one at Q, a third of all slots stopped."""
+    model = sump_scene(intake="{front: 100 mm}, {up: 100 mm}, strainer")
+    drain, water = only(model), water_of_scene(model)
+    one = running_level((drain,), QUIET, water=water, blocked=1 / 3, top=0.5)
+    both = running_level(
+        (drain, twin(drain)), QUIET.map(lambda q: 2 * q), water=water, blocked=1 / 3, top=0.5
+    )
+    assert both.likely == pytest.approx(one.likely, abs=1e-7)
+    clear = running_level((drain, twin(drain)), QUIET.map(lambda q: 2 * q), water=water, top=0.5)
+    assert both.likely > clear.likely + 1e-3
+
+
+def test_losses_count_on_the_least_bore(sump_scene):
+    """By hand: entrance, four elbows and exit of 36.2 mm, on the bulkhead's 34.0 mm: times (34.0/36.2)^4."""
+    drain = only(sump_scene())
+    own = [fitting_loss(kind, 0.0362).likely for kind in ("entrance_projecting", "exit", *["elbow_90"] * 4)]
+    widths = drain.loss.likely - sum(own) * (0.0340 / 0.0362) ** 4
+    # what is left is the narrowing into the bulkhead and the widening behind it, if they are counted
+    assert 0.0 <= widths < 0.1
+
+
+def test_a_stretch_that_drains_share_counts_once(sump_scene):
+    drain = only(sump_scene())
+    shared = carried_open((drain, replace(drain, name="second")))
+    assert shared.likely == pytest.approx(drain.open_flow.likely)
+    apart = carried_open((drain, twin(drain)))
+    assert apart.likely == pytest.approx(2 * drain.open_flow.likely)
+
+
+def test_drains_into_one_outlet_run_full_once(sump_scene):
+    """A torrent through two intakes of one pipe stands as high as through one that takes as much."""
+    model = sump_scene()
+    drain, water = only(model), water_of_scene(model)
+    same = replace(drain, name="second")
+    most = drain.full_at(0.3, setting="likely", water=water)
+    flow = Band.exact(1.5 * most)
+    shared = running_level((drain, same), flow, water=water, top=0.5)
+    apart = running_level((drain, twin(drain)), flow, water=water, top=0.5)
+    assert shared is None or shared.likely > apart.likely
+
+
+def test_an_end_under_water_is_told_and_takes_its_share_of_the_drop(sump_scene):
+    """The level of the water is the end of the drop; open it carries what lets air back up (36.2 mm)."""
+    model = sump_scene()
+    (drain,) = over_water(model, (only(model),), {"sump.inlet": only(model).outlet.at[2] - 0.1})
+    assert drain.under_water == 0.0
+    (deep,) = over_water(model, (drain,), {"sump.inlet": drain.outlet.at[2] + 0.2})
+    assert deep.under_water == pytest.approx(0.2)
+    assert deep.full.likely < drain.full.likely
+    venting = self_venting_flow(0.0362)
+    assert any(limit.flow.likely == venting.likely for limit in deep.limits)
+    assert deep.open_flow.high <= venting.high
+    (back,) = over_water(model, (deep,), {"sump.inlet": drain.outlet.at[2] - 0.1})
+    assert back.limits == drain.limits
+
+
+def test_water_standing_in_a_level_pipe_raises_the_tank(sump_scene):
+    """A flush hole before a level pipe: over its edge stand critical depth and velocity head.
+
+    By hand at 36.2 mm in the pipe, half full at its free end, pi/8 to the power 1.5 times sqrt(g) D^2.5.
+    """
+    model = sump_scene(intake="{front: 150 mm}, open")
+    drain, water = only(model), water_of_scene(model)
+    bore = drain.legs[0].bore
+    flow = (math.pi / 8) ** 1.5 * math.sqrt(9.80665) * bore**2.5
+    level = running_level((drain,), Band.exact(flow), water=water, top=0.5).likely
+    assert level > drain.crest + bore / 2 + 1.5 * math.pi / 16 * bore

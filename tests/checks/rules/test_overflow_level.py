@@ -1,7 +1,17 @@
 """The running level against rim, brace and waterline."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
+from layout3d.band import Band
+from layout3d.checks.rules.overflow_level import _to_rim
+from layout3d.model.build import build_model
+from layout3d.outage.circuit import circuit
+from layout3d.scene.reader import read_scene
+
+FAULTY = Path(__file__).resolve().parents[3] / "scenes" / "faulty"
 RULE = "overflow-level"
 
 
@@ -53,3 +63,15 @@ def test_a_brace_comes_before_the_rim(faulty_text):
     assert "the lower face of the brace" in finding.message
     assert finding.severity == "warning"
     assert 0.010 < finding.measured < 0.018
+
+
+def test_slots_stopped_count_in_the_margin_to_the_rim():
+    """By hand: 250 mm less 228 mm with one slot in three stopped leaves 22 mm, 3 mm short of 25 mm."""
+    model = build_model(read_scene(FAULTY / f"{RULE}.yaml", overrides={"tall": "300 mm"}))
+    levels = {"level": Band.exact(0.200), "level_stopped": Band.exact(0.228), "spill": 0.250, "brace": None}
+    (finding,) = _to_rim(model, replace(circuit(model), **levels))
+    assert finding.measured == pytest.approx(0.022)
+    assert "with one slot in three stopped, leaves 22 mm" in finding.message
+    assert (
+        tuple(_to_rim(model, replace(circuit(model), **levels | {"level_stopped": Band.exact(0.224)}))) == ()
+    )
