@@ -6,7 +6,7 @@ RULE = "sump-drain-back"
 
 
 @pytest.mark.parametrize(
-    ("level", "severity"), [(290, None), (305, "warning"), (315, "warning"), (318, "fault"), (325, "fault")]
+    ("level", "severity"), [(290, None), (305, "warning"), (312, "warning"), (318, "fault"), (325, "fault")]
 )
 def test_either_side_of_the_room(faulty, level, severity):
     found = faulty(RULE, level=level)
