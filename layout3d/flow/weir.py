@@ -18,9 +18,7 @@ from layout3d.units import GRAVITY
 __all__ = [
     "BroadWeir",
     "Comb",
-    "SharpWeir",
     "StandpipeRim",
-    "VNotch",
     "Weir",
     "weir_flow",
     "weir_head",
@@ -30,32 +28,12 @@ FREE = math.sqrt(2.0 * GRAVITY)
 SIMPLE = 1.84  # [m^0.5/s], Q = 1.84 b h^1.5, sharp crest. Francis 1883, as in handbooks (3.33 in feet)
 NARROW = (2.0 / 3.0) * 0.60 * FREE  # 1.77, a narrow slot, coefficient 0.60. Common practice, no source
 LEAST_HEAD = 0.030  # [m]. Rehbock 1929 and Kindsvater and Carter 1957: valid from here
-LEAST_CREST = 0.10  # [m] over the floor, likewise
-LEAST_WIDTH = 0.15  # [m], Kindsvater and Carter 1957
 SMALL_HEAD = 0.025  # [m], up to which the wide band is told in full
 WIDE, FINE = 0.20, 0.03  # shares of the flow: outside and inside the range. Common practice, no source
-CONTRACTION = 0.1  # of the head, each end. Francis 1883
-NOTCH = 1.38  # [m^0.5/s], 90 degree notch, Q = 1.38 h^2.5. Thomson's notch, as in handbooks
-NOTCH_HEAD, NOTCH_ANGLES = 0.050, (20.0, 100.0)  # [m], [degrees]. Shen 1981, USGS Water Supply Paper 1617-B
 RIM = Band(low=1.70, likely=1.77, high=1.84, note="rim of a standpipe: handbook range")
 BROAD = Band(low=1.50, likely=1.60, high=1.70, note="broad crest: handbook range")
 RIM_ORIFICE = 0.60  # coefficient of a drowned rim. Handbook value
 HIGHEST = 1.0  # [m] of head, as far as a flow is sought
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SharpWeir:
-    """A sharp crest of ``width``, ``crest_height`` over the floor; ``contractions`` ends stand free."""
-
-    width: float
-    crest_height: float
-    contractions: int = 0
-
-    def __post_init__(self) -> None:
-        above_zero(self.width, "width of the weir", "m")
-        above_zero(self.crest_height, "height of the crest", "m")
-        if self.contractions not in (0, 1, 2):
-            raise OutOfRange(f"a weir has 0, 1 or 2 end contractions, got {self.contractions}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,16 +46,6 @@ class BroadWeir:
     def __post_init__(self) -> None:
         above_zero(self.width, "width of the weir", "m")
         above_zero(self.thickness, "thickness of the crest", "m")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VNotch:
-    """A sharp V-notch, opening ``angle`` [rad]."""
-
-    angle: float
-
-    def __post_init__(self) -> None:
-        within(self.angle, math.radians(10.0), math.radians(150.0), "angle of the notch", "rad")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +73,7 @@ class Comb:
         above_zero(self.slot_height, "height of a slot", "m")
 
 
-Weir = SharpWeir | BroadWeir | VNotch | StandpipeRim | Comb
+Weir = BroadWeir | StandpipeRim | Comb
 
 
 def weir_flow(weir: Weir, head: float, *, blocked: float = 0.0) -> Band:
@@ -114,7 +82,7 @@ def weir_flow(weir: Weir, head: float, *, blocked: float = 0.0) -> Band:
     Parameters
     ----------
     weir : one of the kinds
-    head : of still water over the crest (the tip of a notch, the foot of the slots), [m]; 0 or less
+    head : of still water over the crest (the foot of the slots), [m]; 0 or less
         gives no flow
     blocked : share of the width that leaves or snails stop, [-], 0 to below 1; a third for one slot in
         three. Half is a careful allowance (common practice, no source)
@@ -130,19 +98,15 @@ def weir_flow(weir: Weir, head: float, *, blocked: float = 0.0) -> Band:
 
     Sources
     -------
-    Sharp, full width: Rehbock 1929 and Kindsvater and Carter 1957, by the library fluids; likely is their
-    mean. End contractions: Francis 1883. Rim: weir to where an orifice of coefficient 0.60 passes less.
+    Broad crest: handbook range, up to a sharp one's where it is thin. Rim: weir to where an orifice of
+    coefficient 0.60 passes less.
     """
     finite(head, "head over the crest", "m")
     open_share = 1.0 - within(blocked, 0.0, 0.99, "blocked share", "")
     if head <= 0.0:
         return Band.exact(0.0, "no head over the crest")
-    if isinstance(weir, SharpWeir):
-        return _sharp(weir, head, open_share)
     if isinstance(weir, BroadWeir):
         return _broad(weir, head, open_share)
-    if isinstance(weir, VNotch):
-        return _notch(weir, head, open_share)
     if isinstance(weir, StandpipeRim):
         return _rim(weir, head, open_share)
     return _comb(weir, head, open_share)
@@ -192,45 +156,14 @@ def _told(likely: float, share: float, notes: list[str], basis: str) -> Band:
     return Band.around(likely, share, note)
 
 
-def _share(head: float, others: bool) -> float:
-    """Return the share either way: wide to 25 mm of head, fine from 30 mm if no other limit is passed."""
-    if others:
-        return WIDE
+def _share(head: float) -> float:
+    """Return the share either way: wide to 25 mm of head, fine from 30 mm."""
     step = min(1.0, max(0.0, (head - SMALL_HEAD) / (LEAST_HEAD - SMALL_HEAD)))
     return WIDE + (FINE - WIDE) * step
 
 
-def _passed(head: float, *limits: tuple[bool, str]) -> tuple[list[str], bool]:
-    others = [text for broken, text in limits if broken]
-    small = [f"head {head * 1000:.1f} mm under {LEAST_HEAD * 1000:g} mm"] if head < LEAST_HEAD else []
-    return small + others, bool(others)
-
-
-def _sharp(weir: SharpWeir, head: float, open_share: float) -> Band:
-    from fluids import (
-        Q_weir_rectangular_full_Kindsvater_Carter as kindsvater_carter,
-    )
-    from fluids import (
-        Q_weir_rectangular_full_Rehbock as rehbock,
-    )
-
-    width, crest = weir.width * open_share, weir.crest_height
-    notes, others = _passed(
-        head,
-        (crest < LEAST_CREST, f"crest {crest * 1000:.0f} mm under {LEAST_CREST * 1000:g} mm over the floor"),
-        (width < LEAST_WIDTH, f"open width {width * 1000:.0f} mm under {LEAST_WIDTH * 1000:g} mm"),
-        (head > crest, "head above the height of the crest"),
-        (weir.contractions > 0 and width <= 3.0 * head, "width under three heads"),
-    )
-    if weir.contractions:
-        effective = max(width - CONTRACTION * weir.contractions * head, 0.5 * width)
-        return _told(SIMPLE * effective * head**1.5, _share(head, others), notes, "Francis, end contractions")
-    # both correlations rise with head over crest without end: hold them at their limit
-    crest = max(crest, head)
-    pair = rehbock(head, crest, width), kindsvater_carter(head, crest, max(width, 0.002))
-    likely = 0.5 * (pair[0] + pair[1])
-    spread = abs(pair[0] - pair[1]) / (pair[0] + pair[1])
-    return _told(likely, max(spread, _share(head, others)), notes, "mean of Rehbock and Kindsvater-Carter")
+def _passed(head: float) -> list[str]:
+    return [f"head {head * 1000:.1f} mm under {LEAST_HEAD * 1000:g} mm"] if head < LEAST_HEAD else []
 
 
 def _broad(weir: BroadWeir, head: float, open_share: float) -> Band:
@@ -239,8 +172,8 @@ def _broad(weir: BroadWeir, head: float, open_share: float) -> Band:
         low, high, basis = BROAD.low, BROAD.high, "broad crest, 1.5 to 1.7"
     else:
         low, high, basis = BROAD.low, SIMPLE, "between broad and sharp crest, 1.5 to 1.84"
-    notes, _ = _passed(head)
-    share = _share(head, False)
+    notes = _passed(head)
+    share = _share(head)
     likely = 0.5 * (low + high)
     return Band(
         low=unit * min(low, likely * (1.0 - share)),
@@ -250,24 +183,12 @@ def _broad(weir: BroadWeir, head: float, open_share: float) -> Band:
     )
 
 
-def _notch(weir: VNotch, head: float, open_share: float) -> Band:
-    degrees = math.degrees(weir.angle)
-    notes = [f"head {head * 1000:.1f} mm under {NOTCH_HEAD * 1000:g} mm"] if head < NOTCH_HEAD else []
-    if not NOTCH_ANGLES[0] <= degrees <= NOTCH_ANGLES[1]:
-        notes.append(f"angle {degrees:.0f} degrees outside {NOTCH_ANGLES[0]:g} to {NOTCH_ANGLES[1]:g}")
-    # the head's part of the band narrows over the last sixth, as for the other weirs
-    step = min(1.0, max(0.0, (head / NOTCH_HEAD - SMALL_HEAD / LEAST_HEAD) / (1.0 - SMALL_HEAD / LEAST_HEAD)))
-    share = WIDE if len(notes) > (head < NOTCH_HEAD) else WIDE + (FINE - WIDE) * step
-    likely = NOTCH * math.tan(0.5 * weir.angle) * head**2.5 * open_share
-    return _told(likely, share, notes, "V-notch, 1.38 tan(half angle) h^2.5")
-
-
 def _rim(weir: StandpipeRim, head: float, open_share: float) -> Band:
     size = weir.diameter
     drowned = RIM_ORIFICE * 0.25 * math.pi * size**2 * FREE * math.sqrt(head)
     unit = math.pi * size * head**1.5
-    notes, _ = _passed(head)
-    share = _share(head, False)
+    notes = _passed(head)
+    share = _share(head)
     basis = "rim as a weir"
     if RIM.likely * unit >= drowned:
         # drowned, it gulps, and may start a siphon that carries much more: never counted on
