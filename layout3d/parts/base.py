@@ -211,6 +211,8 @@ class Part:
     group: ClassVar[str] = ""
     dimensions: ClassVar[Mapping[str, Callable[[Any], float]]] = {}
     """Figures computed from the fields alone, open to arithmetic as ``part.dimension``, SI lengths."""
+    points: ClassVar[Mapping[str, str]] = {}
+    """Names of its ports, anchors and spaces, with what each is; NAME stands for one of the scene's own."""
 
     name: str = ""
     place: Place = Place()

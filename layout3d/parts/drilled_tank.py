@@ -66,6 +66,11 @@ class TankPart(Part):
     """
 
     group = "glass"
+    points = {  # noqa: RUF012 - annotated in the base
+        "NAME": "anchor: the centre of the hole NAME on the inside face",
+        "NAME.inside": "port: of the bulkhead in the hole NAME, into the tank",
+        "NAME.outside": "port: of the same, out of the tank",
+    }
     dimensions = {  # noqa: RUF012 - frozen part of the class, annotated in the base
         "inside_length": lambda tank: tank.inside_size()[0],
         "inside_depth": lambda tank: tank.inside_size()[1],

@@ -21,6 +21,9 @@ class Heater(PlacedPart):
 
     kind = "heater"
     group = "equipment"
+    points = {  # noqa: RUF012 - annotated in the base
+        "top": "anchor: its upper end",
+    }
 
     length: float = field(Quantity("length", least=0.05, most=1.0), 0.30, doc="of the rod")
     diameter: float = field(Quantity("length", least=0.005, most=0.1), 0.03, doc="of the rod")

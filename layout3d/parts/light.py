@@ -25,6 +25,9 @@ class Light(PlacedPart):
 
     kind = "light"
     group = "equipment"
+    points = {  # noqa: RUF012 - annotated in the base
+        "source": "anchor: the middle of the face that shines",
+    }
 
     size: tuple[float, float, float] = field(
         Point(("length", "width", "height"), _SIDE), doc="of the fixture"

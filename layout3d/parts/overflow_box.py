@@ -113,6 +113,10 @@ class OverflowBox(Part):
         """Return the height of its inside floor over the tank's, [m]."""
         return self.bottom + self.glass if self.bottom > 0 else 0.0
 
+    points = {  # noqa: RUF012 - annotated in the base
+        "crest": "anchor: the middle of its weir's crest, of its front if that has one",
+        "floor": "anchor: the middle of its inside floor",
+    }
     dimensions = {  # noqa: RUF012 - annotated in the base
         "crest": lambda part: part.crest,
         "top": lambda part: part.top,

@@ -28,6 +28,11 @@ class Pump(PlacedPart):
 
     kind = "pump"
     group = "equipment"
+    points = {  # noqa: RUF012 - annotated in the base
+        "outlet": "port: what it pumps comes out here",
+        "inlet": "anchor: where it draws water in",
+        "top": "anchor: the middle of its top",
+    }
 
     model: str = field(CatalogName("pump"), doc="its curve and size in the catalogue")
     speed: float = field(

@@ -77,6 +77,9 @@ class Sump(PlacedPart):
         doc="from the inlet to the return chamber",
     )
 
+    points = {  # noqa: RUF012 - annotated in the base
+        "NAME": "anchor: the middle of the compartment NAME; and a space, for `in: sump.NAME`",
+    }
     dimensions = {  # noqa: RUF012 - annotated in the base
         "inside_length": lambda sump: sump.inside[0],
         "inside_depth": lambda sump: sump.inside[1],

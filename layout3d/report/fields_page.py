@@ -150,6 +150,12 @@ def _kind(kind: str, cls: type[Part]) -> str:
     for spec in specs.values():
         if isinstance(spec.type, Steps):
             text += [f"*Steps of `{spec.name}:`*\n", _steps(spec.type)]
+    if cls.points:
+        rows = [(f"`{name}`", *told.split(": ", 1)) for name, told in cls.points.items()]
+        text += [
+            "*Points*, for `at:`, `from:` and the starts of runs\n",
+            markdown_table(("name", "is a", "where"), rows),
+        ]
     names = ", ".join(f"`{name}`" for name in dimensions_of(cls)) or "nothing"
     return "\n".join([*text, f"Open to arithmetic: {names}.\n"])
 

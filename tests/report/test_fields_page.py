@@ -1,13 +1,17 @@
 """The page of fields: equal to the code, and in step with what the reader takes."""
 
 from importlib import resources
+from pathlib import Path
 
 from layout3d.catalog import default
 from layout3d.checks.registry import rules
 from layout3d.fields import field_specs
+from layout3d.model.build import build_model
 from layout3d.parts.registry import kinds
 from layout3d.report.fields_page import fields_page
+from layout3d.scene.reader import read_scene
 
+SCENES = Path(__file__).resolve().parents[2] / "scenes"
 SHIPPED = resources.files("layout3d.scene").joinpath("FIELDS.md").read_text(encoding="utf-8")
 
 
@@ -38,3 +42,19 @@ def test_tables_have_as_many_cells_in_each_row():
         if cells and width:
             assert cells == width, line
         width = cells
+
+
+def test_points_of_a_kind_are_those_that_it_builds():
+    """Every port and anchor of the weir's scene bears a name that its kind tells, NAME for one of its own."""
+    model = build_model(read_scene(SCENES / "weir.yaml"))
+    own = {"tank": model.tank.holes, "sump": {c.name for one in model.sumps for c in one.data.compartments}}
+    told = {built.part.name for built in model.built.values() if type(built.part).points}
+    assert told == {"tank", "sump", "box", "pump"}
+    for name in told:
+        built = model.built[name]
+        found = {*built.anchors, *(port.name.removeprefix(f"{name}.") for port in built.ports)}
+        names = {
+            ".".join("NAME" if word in own.get(name, ()) else word for word in one.split("."))
+            for one in found
+        }
+        assert names == set(type(built.part).points)
