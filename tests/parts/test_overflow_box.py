@@ -172,6 +172,31 @@ def test_a_bulkhead_has_room_beside_it_in_the_box(right, severity):
     assert [finding.severity for finding in found] == (severity if right < 35 else [])
 
 
+@pytest.mark.parametrize(("rim", "below", "drowned"), [(229, 0, 0), (235, 1, 0), (290, 1, 1)])
+def test_the_drain_holds_the_water_in_the_box_wherever_the_scene_sets_it(rim, below, drowned):
+    """The scene says 230 mm; the standpipe lets water in from its rim, and near the crest the weir drowns."""
+    sump = {
+        "kind": "sump",
+        "at": {"in": "stand", "right": 60, "front": 20, "bottom": 0},
+        "inside": [400, 340, 300],
+        "compartments": [{"name": "all", "level": 100}],
+    }
+    pipe = {"kind": "run", "pipe": "d32 pn 10"}
+    parts = {
+        "stand": {"kind": "stand", "height": 800},
+        "sump": sump,
+        "standpipe": {
+            **pipe,
+            "start": "main.inside",
+            "route": [{"until": "up", "reach": [0, 0, rim]}, "open"],
+        },
+        "down": {**pipe, "start": "main.outside", "route": [{"down": 500}, "open"]},
+    }
+    model = made(parts)
+    assert len(told(model, "where its lowest drain lets it in")) == below
+    assert len(told(model, "free fall")) == drowned
+
+
 # -- its weir before its drains -------------------------------------------------------------------
 
 

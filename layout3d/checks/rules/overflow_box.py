@@ -9,6 +9,7 @@ import numpy as np
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import ROUNDING, length, limit, missing
 from layout3d.checks.rules.plugged import FLOOD
+from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Vector
 from layout3d.parts.overflow_box import OverflowBox
@@ -94,7 +95,20 @@ def _crest(model: Model, built: BoxBuilt) -> Iterator[Finding]:
 def _fall(model: Model, built: BoxBuilt) -> Iterator[Finding]:
     """Find water in the box that stands too near below the crest, or over it."""
     data, name = built.data, built.part.name
-    fall, least = data.crest - data.level, limit(model, "overflow_box_fall")
+    mouths = [drain.mouth_crest for drain in gravity_drains(model) if drain.box == name]
+    held = max(data.level, min(mouths, default=data.level))
+    below = missing(data.level, held)
+    if below:
+        yield _finding(
+            built,
+            "warning",
+            data.level,
+            held,
+            built.anchors["floor"],
+            f"the water in {name} is set {length(model, below)} below where its lowest drain lets it in",
+            f"set `level:` of {name} to {length(model, held)} or more, or its drain lower",
+        )
+    fall, least = data.crest - held, limit(model, "overflow_box_fall")
     short = missing(fall, least)
     if short:
         stands = f"{length(model, fall)} below" if fall > 0 else f"{length(model, -fall)} above"
