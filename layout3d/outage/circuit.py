@@ -15,6 +15,7 @@ from layout3d.outage.drain_back import Body
 from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, return_ways
 from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, sump_water_of
 from layout3d.parts.base import Vector, vector
+from layout3d.pipework.closed import closed
 from layout3d.water.gauge import tank_table
 from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable
@@ -147,7 +148,11 @@ def circuit(model: Model) -> Circuit | None:
     sump = sump_water_of(model, next(one for one in model.sumps if one.part.name == names[0]))
     compartments = running_levels(model, sump, flow or Band.exact(0.0))
     highest = {f"{sump.name}.{item.name}": item.level.high for item in compartments}
-    drains = over_water(model, gravity_drains(model), highest)
+    shut = [drain.name for drain in gravity_drains(model) if closed(model, drain.mouth)]
+    notes += [f"the mouth of the drain {name} lies in something: it is not counted on" for name in shut]
+    drains = over_water(
+        model, tuple(drain for drain in gravity_drains(model) if drain.name not in shut), highest
+    )
     tank = tank_table(model)
     spill, spill_words = _spill(model)
     water = water_of_scene(model)

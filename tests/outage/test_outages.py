@@ -389,3 +389,13 @@ def test_a_drain_that_ends_beside_the_sump_runs_onto_the_floor(sump_scene):
     # what stands over the crest and in the drain goes beside the sump, the return's own water into it
     assert cut.floor.likely == pytest.approx(cut.moved.likely - circuit.returns[0].contents, rel=1e-6)
     assert outages(sump_scene(length=800)).beside == ()
+
+
+def test_a_drain_whose_mouth_lies_in_sand_is_not_counted_on(sump_scene):
+    """The bed reaches over the overflow's open end at 250 mm: nothing gets through, and no drain is left."""
+    buried = outages(sump_scene(more="bed: {kind: substrate, depth: 300 mm}", waterline="320 mm"))
+    assert buried.circuit.drains == ()
+    assert buried.circuit.overflows
+    assert any("overflow lies in something" in note for note in buried.circuit.notes)
+    shallow = outages(sump_scene(more="bed: {kind: substrate, depth: 20 mm}"))
+    assert [drain.name for drain in shallow.circuit.drains] == ["overflow"]

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.around import dense
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import ROUNDING, at, lacking, length, limit, missing
 from layout3d.fittings.registry import fittings
+from layout3d.model.around import dense
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Body, Vector

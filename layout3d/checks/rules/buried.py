@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.around import Around, around_body, around_mouth
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import limit, missing
 from layout3d.checks.waters import CURRENT
+from layout3d.model.around import Around, around_body, around_mouth
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
+from layout3d.pipework.closed import against
 from layout3d.pipework.read import pipework
 
 __all__ = ["buried"]
@@ -71,13 +72,9 @@ def _mouths(model: Model) -> Iterator[tuple[str, Around, str, str]]:
     These have a rule of their own.
     """
     for mouth in pipework(model).mouths:
-        if mouth.kind == "strainer":
-            around = around_body(model, model.body(mouth.body))
-        elif mouth.kind != "holes":
-            around = around_mouth(model, mouth.at, mouth.direction, mouth.bore, part=mouth.part)
-        else:
-            continue
-        yield mouth.body, around, mouth.words, "nothing gets through, though flow and outage count on it"
+        if mouth.kind != "holes":
+            why = "nothing gets through, and outage doesn't count on it"
+            yield mouth.body, against(model, mouth), mouth.words, why
 
 
 def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.around import around_body
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import ROUNDING, limit, missing, runs
 from layout3d.fittings.registry import fittings
+from layout3d.model.around import around_body
 from layout3d.model.model import Model
 from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, vector
