@@ -189,3 +189,19 @@ def test_a_link_out_of_the_scene_s_folder_is_not_followed(capsys, folder):
 def test_a_place_that_can_not_be_written_to(capsys, command, told):
     """Nobody may make files below /proc, root neither."""
     assert told in refused(capsys, TANK, command)
+
+
+def test_a_leg_that_can_not_be_laid_hides_no_fault_of_the_drilled_glass(capsys):
+    """A hole 20 mm wide 8 mm from the rim, and a run from another one whose leg is too short to be laid."""
+    holes = (
+        "    holes:\n      near: {panel: back, left: 200, top: 18, diameter: 20, plugged: true}\n"
+        "      out: {panel: back, left: 500, bottom: 300, bulkhead: d25}\n"
+    )
+    tank = TANK.replace(
+        "{kind: tank, inside: [900, 450, 500], glass: 10}",
+        "\n    kind: tank\n    inside: [900, 450, 500]\n    glass: 10\n" + holes.rstrip("\n"),
+    )
+    run = "  down: {kind: run, pipe: d25 pn 10, start: out.outside, route: [{back: 5}, {down: 200}, open]}\n"
+    told = refused(capsys, tank + run)
+    assert "hole-edge-distance  tank.back, near" in told
+    assert told.index("hole-edge-distance") < told.index("route[1]")

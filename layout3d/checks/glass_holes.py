@@ -9,12 +9,24 @@ from layout3d.checks.measure import limit
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole, Wall
 
-__all__ = ["DRILLING", "HoleOnPanel", "holes", "wanted"]
+__all__ = ["DRILLING", "OF_THE_TANK", "HoleOnPanel", "holes", "wanted"]
 
 DRILLING = (
     "Drilled glass under load can crack. The limits are rules of thumb and fabricators' figures for "
     "annealed glass; ask the glass maker, and never drill toughened glass."
 )
+
+
+OF_THE_TANK = (
+    "bulkhead-to-seam",
+    "flange-on-bend",
+    "hole-edge-distance",
+    "hole-in-tempered",
+    "hole-size",
+    "hole-to-hole",
+    "hole-under-brace",
+)
+"""Rules that judge the tank by itself, whatever else can't be built: glass is drilled before all that."""
 
 
 @dataclass(frozen=True, slots=True)

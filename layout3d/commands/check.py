@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from layout3d.commands.ending import FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, scene_of
 
 __all__ = ["check"]
 
@@ -26,12 +27,18 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
     """
     with refusals_told(as_json=as_json):
         from layout3d.checks.examine import examine
+        from layout3d.errors import SceneRefused
         from layout3d.report.cautions import cautions_of
         from layout3d.report.rules import known_rules, refuse_unknown_rules
         from layout3d.water.figures import figures
 
         chosen = known_rules(only or ())
-        model = model_of(scene, settings)
+        try:
+            model = model_of(scene, settings)
+        except SceneRefused:
+            if not as_json:
+                _tell_of_the_tank(scene, settings)
+            raise
         refuse_unknown_rules(model.scene)
         findings = examine(model, only=tuple(chosen) if only else ())
         key_figures = figures(model)
@@ -48,3 +55,19 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
         write(lines, sys.stdout)
     if any(finding.severity == "fault" for finding in findings):
         raise typer.Exit(FAULT)
+
+
+def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:
+    """Tell what is wrong with the tank's holes, though other parts can't be built: glass is drilled once."""
+    from layout3d.checks.examine import examine
+    from layout3d.checks.glass_holes import OF_THE_TANK
+    from layout3d.errors import LayoutError
+    from layout3d.model.build import tank_alone
+    from layout3d.report.text import tank_lines
+    from layout3d.report.writing import write
+
+    try:
+        model = tank_alone(scene_of(file, settings))
+    except LayoutError:
+        return  # it is among the mistakes that are told next
+    write(tank_lines(examine(model, only=OF_THE_TANK), style=model.scene.style), sys.stderr)

@@ -24,6 +24,7 @@ __all__ = [
     "model_of",
     "refusals_told",
     "refuse_file",
+    "scene_of",
 ]
 
 SceneFile = Annotated[Path, typer.Argument(help="The scene file.", show_default=False)]
@@ -44,9 +45,15 @@ def model_of(file: Path, settings: list[str] | None) -> Model:
     LayoutError : with every mistake of the file, or a setting that is not ``name=value``.
     """
     from layout3d.model.build import build_model
+
+    return build_model(scene_of(file, settings))
+
+
+def scene_of(file: Path, settings: list[str] | None) -> Scene:
+    """Read a scene, with settings over its values; raises as ``model_of`` does."""
     from layout3d.scene.reader import read_scene
 
-    return build_model(read_scene(file, overrides=_overrides(settings or [])))
+    return read_scene(file, overrides=_overrides(settings or []))
 
 
 def length_of(text: str, scene: Scene, option: str) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
@@ -20,7 +21,7 @@ from layout3d.scene.scene import Scene
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.units import show, shown_in
 
-__all__ = ["build_model"]
+__all__ = ["build_model", "tank_alone"]
 
 
 def build_model(scene: Scene) -> Model:
@@ -57,6 +58,17 @@ def build_model(scene: Scene) -> Model:
         spaces={space.name: space for item in built.values() for space in item.spaces},
         tank_name=site.tank().part.name,
     )
+
+
+def tank_alone(scene: Scene) -> Model:
+    """Build the scene's tank and nothing else: what can be told of it where other parts can't be built.
+
+    Raises
+    ------
+    SceneRefused : the tank itself can't be built, or not hold water up to the waterline.
+    """
+    tanks = tuple(part for part in scene.parts if isinstance(part, TankPart))
+    return build_model(replace(scene, parts=tanks, clearances=(), accept=()))
 
 
 def _waterline_mistakes(site: _Site) -> list[LayoutError]:

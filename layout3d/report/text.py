@@ -42,6 +42,14 @@ def check_lines(
     return lines + caution_lines(cautions)
 
 
+def tank_lines(findings: Sequence[Finding], *, style: str) -> list[Line]:
+    """Return what was found of the tank by itself in a scene that can't be built; empty for nothing."""
+    lines = [Line("Of the tank by itself, which could be built:", style="head")]
+    for number, finding in enumerate(findings, start=1):
+        lines += [Line(""), *_finding(number, finding, style=style)]
+    return [*lines, Line("")] if findings else []
+
+
 def caution_lines(cautions: Sequence[str]) -> list[Line]:
     """Return cautions under their head; empty for none."""
     if not cautions:
