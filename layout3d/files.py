@@ -1,4 +1,4 @@
-"""Write files and folders whole or not at all, and leave nothing behind where writing fails or is broken off.
+"""Write files whole or not at all, and leave nothing behind where that fails; note which files are read.
 
 What is written grows under another name beside its place and is moved there once it is whole. Links are
 written through. What ends a run early has to reach here as an exception: ``commands.ending`` sees to signals.
@@ -7,15 +7,86 @@ written through. What ends a run early has to reach here as an exception: ``comm
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import secrets
 import stat
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from layout3d.errors import LayoutError, Place
 
-__all__ = ["folder_made", "folder_written", "is_folder", "written"]
+__all__ = [
+    "Noted",
+    "digest_of",
+    "folder_made",
+    "folder_written",
+    "is_folder",
+    "note_link",
+    "noted",
+    "ordinary_content",
+    "read",
+    "written",
+]
+
+
+@dataclass(slots=True)
+class Noted:
+    """The user's files that were read: the SHA-256 of each by its name, and where links led by theirs."""
+
+    contents: dict[str, str] = field(default_factory=dict)
+    links: dict[str, str] = field(default_factory=dict)
+
+
+_notes: list[Noted] = []
+
+
+@contextlib.contextmanager
+def noted() -> Iterator[Noted]:
+    """Note the files that are read meanwhile."""
+    note = Noted()
+    _notes.append(note)
+    try:
+        yield note
+    finally:
+        _notes.remove(note)
+
+
+def read(path: Path, most: int = -1) -> bytes:
+    """Return a file's content, or its first ``most`` bytes, and note it. All files of the user are read here.
+
+    Raises
+    ------
+    OSError : it can't be read.
+    """
+    with path.open("rb") as file:
+        content = file.read(most)
+    for note in _notes:
+        note.contents[str(path)] = digest_of(content)
+    return content
+
+
+def note_link(asked: Path, real: Path) -> None:
+    """Note where a path led once its links were followed."""
+    for note in _notes:
+        note.links[str(asked)] = str(real)
+
+
+def digest_of(content: bytes) -> str:
+    """Return the SHA-256 of a file's content."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def ordinary_content(path: Path, most: int) -> bytes | None:
+    """Return an ordinary file's content; None where it is another thing, larger, or can't be read."""
+    try:
+        facts = path.stat()
+        if not stat.S_ISREG(facts.st_mode) or facts.st_size > most:
+            return None
+        return path.read_bytes()
+    except (OSError, ValueError):
+        return None
 
 
 @contextlib.contextmanager

@@ -31,7 +31,19 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 if TYPE_CHECKING:
     import sqlite3
 
-__all__ = ["FIGURES", "TEXT", "Form", "cache_folder", "code_of", "forget", "kept", "key_of", "save"]
+__all__ = [
+    "FIGURES",
+    "TEXT",
+    "Form",
+    "cache_folder",
+    "code_of",
+    "file_away",
+    "forget",
+    "kept",
+    "key_of",
+    "recalled",
+    "save",
+]
 
 FOLDER_LIMIT = 512 * 2**20  # the entries unused for longest go first, [bytes]
 MEMORY_LIMIT = 256 * 2**20  # [bytes]
@@ -177,27 +189,48 @@ def kept(key: bytes, form: Form[Any], make: Callable[[], Value], *, worth: float
     make : computes it, the same for the same key each time; None (nothing came of it) and errors are not kept
     worth : the least time of making it for which it is filed, [s]; ``WORTH_FILING`` by default
     """
-    key = hashlib.sha256(form.name.encode() + key).digest()
+    found: Value | None = recalled(key, form)
+    if found is not None:
+        return found
+    begin = time.perf_counter()
+    made = make()
+    if made is not None:
+        if time.perf_counter() - begin >= (WORTH_FILING if worth is None else worth):
+            file_away(key, form, made)
+        else:
+            _remember(_filed_under(key, form), made, form)
+    return made
+
+
+def recalled(key: bytes, form: Form[Value]) -> Value | None:
+    """Return the result that is kept under a key, in memory or in the file; None for none."""
+    key = _filed_under(key, form)
     with _lock:
         if key in _memory:
             _memory.move_to_end(key)
             value: Value = _memory[key][0]
             return value
         content = _file.read(key)
-    if content is not None:
-        with contextlib.suppress(ValueError):
-            value = form.unpack(content)
-            _remember(key, value, form.size(value))
-            return value
-    begin = time.perf_counter()
-    made = make()
-    if made is None:
-        return made
-    if time.perf_counter() - begin >= (WORTH_FILING if worth is None else worth):
-        with _lock:
-            _file.add(key, form.pack(made))
-    _remember(key, made, form.size(made))
-    return made
+    if content is None:
+        return None
+    try:
+        value = form.unpack(content)
+    except (ValueError, KeyError, TypeError):
+        return None
+    _remember(key, value, form)
+    return value
+
+
+def file_away(key: bytes, form: Form[Value], value: Value) -> None:
+    """Keep a result under a key, in memory and in the file."""
+    key = _filed_under(key, form)
+    with _lock:
+        _file.add(key, form.pack(value))
+    _remember(key, value, form)
+
+
+def _filed_under(key: bytes, form: Form[Any]) -> bytes:
+    return hashlib.sha256(form.name.encode() + key).digest()
 
 
 def forget() -> None:
@@ -217,9 +250,9 @@ def save() -> None:
         _file.save()
 
 
-def _remember(key: bytes, value: object, size: int) -> None:
+def _remember(key: bytes, value: Value, form: Form[Value]) -> None:
     global _held
-    size += OVERHEAD
+    size = form.size(value) + OVERHEAD
     with _lock:
         _held += size - _memory.pop(key, (None, 0))[1]
         _memory[key] = (value, size)

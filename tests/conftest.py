@@ -16,6 +16,13 @@ os.environ.setdefault("LAYOUT3D_CACHE", str(Path(__file__).parent.parent / ".pyt
 settings.register_profile("busy machine", deadline=None)  # an example's time says nothing of its truth
 settings.load_profile("busy machine")
 
+
+@pytest.fixture(autouse=True)
+def computed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let tests see what is computed, not what was told of a scene before; ``test_cli_answer`` does."""
+    monkeypatch.setattr("layout3d.commands.answer.KEEP", False)
+
+
 TANK = "kind: tank, inside: [1200, 500, 600], glass: 12"
 
 

@@ -8,8 +8,10 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.ending import FAULT
+from layout3d.commands.answer import Answer, answered
+from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, scene_of
+from layout3d.report.writing import write
 
 __all__ = ["check"]
 
@@ -26,35 +28,45 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
     Exit code: 0 no fault, 1 a fault was found, 2 the scene can't be read or built.
     """
     with refusals_told(as_json=as_json):
-        from layout3d.checks.examine import examine
-        from layout3d.errors import SceneRefused
-        from layout3d.report.cautions import cautions_of
-        from layout3d.report.rules import known_rules, refuse_unknown_rules
-        from layout3d.water.figures import figures
-
-        chosen = known_rules(only or ())
-        try:
-            model = model_of(scene, settings)
-        except SceneRefused:
-            if not as_json:
-                _tell_of_the_tank(scene, settings)
-            raise
-        refuse_unknown_rules(model.scene)
-        findings = examine(model, only=tuple(chosen) if only else ())
-        key_figures = figures(model)
-        cautions = cautions_of(findings, chosen)
-    if as_json:
-        from layout3d.report.json import check_json, written
-
-        sys.stdout.write(written(check_json(model, findings, key_figures, cautions=cautions)))
+        answer = answered(
+            "check",
+            scene,
+            (tuple(settings or ()), tuple(only or ()), as_json),
+            lambda: _answer(scene, settings, only, as_json=as_json),
+        )
+    if answer.text:
+        sys.stdout.write(answer.text)
     else:
-        from layout3d.report.text import check_lines
-        from layout3d.report.writing import write
+        write(answer.lines, sys.stdout)
+    if answer.code != DONE:
+        raise typer.Exit(answer.code)
 
-        lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
-        write(lines, sys.stdout)
-    if any(finding.severity == "fault" for finding in findings):
-        raise typer.Exit(FAULT)
+
+def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, as_json: bool) -> Answer:
+    from layout3d.checks.examine import examine
+    from layout3d.errors import SceneRefused
+    from layout3d.report.cautions import cautions_of
+    from layout3d.report.json import check_json, written
+    from layout3d.report.rules import known_rules, refuse_unknown_rules
+    from layout3d.report.text import check_lines
+    from layout3d.water.figures import figures
+
+    chosen = known_rules(only or ())
+    try:
+        model = model_of(scene, settings)
+    except SceneRefused:
+        if not as_json:
+            _tell_of_the_tank(scene, settings)
+        raise
+    refuse_unknown_rules(model.scene)
+    findings = examine(model, only=tuple(chosen) if only else ())
+    key_figures = figures(model)
+    cautions = cautions_of(findings, chosen)
+    code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE
+    if as_json:
+        return Answer(code, text=written(check_json(model, findings, key_figures, cautions=cautions)))
+    lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
+    return Answer(code, lines=tuple(lines))
 
 
 def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:
@@ -64,7 +76,6 @@ def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:
     from layout3d.errors import LayoutError
     from layout3d.model.build import tank_alone
     from layout3d.report.text import tank_lines
-    from layout3d.report.writing import write
 
     try:
         model = tank_alone(scene_of(file, settings))

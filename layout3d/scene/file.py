@@ -12,6 +12,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from layout3d.errors import Place, SceneMistake, SceneRefused
+from layout3d.files import read
 
 __all__ = ["LARGEST_FILE", "UNPRINTABLE", "checked_text", "name_of", "read_text", "refused", "shown"]
 
@@ -96,8 +97,7 @@ def _bytes_of(path: Path, name: str) -> bytes:
             raise refused("is not an ordinary file", expected="a scene file", place=place)
         if status.st_size > LARGEST_FILE:
             raise _too_large(name, status.st_size)
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE + 1)
+        data = read(path, LARGEST_FILE + 1)
     except SceneRefused:  # which is a ValueError too
         raise
     except FileNotFoundError:

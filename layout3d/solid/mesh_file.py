@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import MeshRefused
-from layout3d.files import written
+from layout3d.files import read, written
 from layout3d.solid.mesh_read import FACE_LIMIT, READERS, Raw
 from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.shape import Points, Shape, Solid
@@ -212,7 +212,7 @@ def _content(file: Path) -> bytes:
             remedy="thin the scan out before using it here",
         )
     try:
-        return file.read_bytes()
+        return read(file)
     except OSError as fault:
         raise MeshRefused(f"{file}: can't be read: {fault.strerror or fault}") from fault
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import re
 from pathlib import Path
 from typing import cast
 
@@ -9,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import LayoutError, SceneMistake
+from layout3d.files import read
 from layout3d.parts.forms.mesh import require
 from layout3d.parts.forms.noise import Floats
 from layout3d.parts.forms.relief import Relief, panel_grid
@@ -90,7 +93,7 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(place, formats=("PNG", "TIFF")) as picture:
+            with Image.open(io.BytesIO(read(place)), formats=("PNG", "TIFF")) as picture:
                 columns, rows = picture.size
                 if columns * rows > MOST_PIXELS:
                     raise HeightImageRefused(
@@ -123,7 +126,7 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
     except LayoutError:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
-        told = str(fault).replace(repr(str(place)), "the file").replace(str(place), place.name)
+        told = re.sub(r"<_io.BytesIO object at \w+>", "the file", str(fault)).replace(str(place), place.name)
         raise HeightImageRefused(
             f"{place.name} can't be read as a picture: {told}", expected=expected, path=str(path)
         ) from fault

@@ -15,6 +15,7 @@ import numpy as np
 
 from layout3d.errors import LayoutError
 from layout3d.fields import Choice, Flag, Quantity, Text, field
+from layout3d.files import note_link
 from layout3d.parts.base import Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
 from layout3d.parts.forms.rock import rock
@@ -135,6 +136,8 @@ def scene_file(part: Part, site: Site, field: str, name: str) -> Path:
     """Return a file named by the scene; it has to lie in the scene's own folder or below it."""
     folder = Path(os.path.realpath(site.folder))
     path = Path(os.path.realpath(folder / name))
+    note_link(folder / name, path)
+    note_link(site.folder.absolute(), folder)
     if not path.is_relative_to(folder):
         raise part.mistake(
             field,

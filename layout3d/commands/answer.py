@@ -1,0 +1,94 @@
+"""Answer an unchanged scene by what was told of it before, without building it.
+
+What a command tells hangs on the scene's text, the files that it names, the options, and this program: an
+answer is kept under the content of all of these. Nothing heavy is imported here.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from layout3d.files import Noted, digest_of, noted, ordinary_content
+from layout3d.keep import Form, code_of, file_away, key_of, recalled
+from layout3d.report.writing import Line
+
+__all__ = ["KEEP", "LARGEST", "Answer", "answered"]
+
+KEEP = True
+LARGEST = 256 * 2**20  # a larger file is not read twice only to know whether it changed, [bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a command prints (a text as it is, or lines), and the exit code that it ends with."""
+
+    code: int
+    text: str = ""
+    lines: tuple[Line, ...] = ()
+
+
+def answered(command: str, scene: Path, options: tuple[object, ...], make: Callable[[], Answer]) -> Answer:
+    """Return a command's answer on a scene: as it was told before where nothing changed, else made and kept.
+
+    Parameters
+    ----------
+    command : its name
+    options : all that changes what it tells
+    make : builds the scene and answers; reads files by ``files.read`` alone, and what it raises is not kept
+    """
+    content = ordinary_content(scene, LARGEST) if KEEP else None
+    if content is None:
+        return make()  # and tells what is wrong with the file
+    # the folder counts too, for files are found beside the scene, and the name as given, for it is printed
+    key = key_of(command, code_of(), str(scene), str(scene.absolute()), content, options)
+    before = recalled(key, NOTED)
+    if before is not None:
+        now = _now(before)
+        found = recalled(key_of("answer", key, now), ANSWER) if now is not None else None
+        if found is not None:
+            return found
+    with noted() as note:
+        answer = make()
+    scene_read = note.contents.pop(str(scene), "")
+    if scene_read == digest_of(content):  # else it was changed in between
+        file_away(key, NOTED, note)
+        file_away(key_of("answer", key, _told(note)), ANSWER, answer)
+    return answer
+
+
+def _told(note: Noted) -> tuple[tuple[tuple[str, str], ...], ...]:
+    return tuple(sorted(note.contents.items())), tuple(sorted(note.links.items()))
+
+
+def _now(before: Noted) -> tuple[tuple[tuple[str, str], ...], ...] | None:
+    """Return the contents of the same files as they are now; None where one can't be had."""
+    now = Noted()
+    for name in before.contents:
+        content = ordinary_content(Path(name), LARGEST)
+        if content is None:
+            return None
+        now.contents[name] = digest_of(content)
+    for name in before.links:
+        now.links[name] = os.path.realpath(name)
+    return _told(now)
+
+
+def _noted_of(content: bytes) -> Noted:
+    return Noted(**json.loads(content))
+
+
+def _answer_of(content: bytes) -> Answer:
+    facts = json.loads(content)
+    return Answer(facts["code"], facts["text"], tuple(Line(**line) for line in facts["lines"]))
+
+
+def _packed(value: Noted | Answer) -> bytes:
+    return json.dumps(asdict(value)).encode()
+
+
+NOTED: Form[Noted] = Form("files read", _packed, _noted_of, lambda note: 200 * len(note.contents))
+ANSWER: Form[Answer] = Form("answer", _packed, _answer_of, lambda answer: len(answer.text))
