@@ -139,7 +139,12 @@ def folder_written(to: Path, *, clear: Callable[[Path], None]) -> Iterator[Path]
             aside = partial.with_name(f"{partial.name}-old")
             try:
                 partial.mkdir()
-                yield partial
+                try:
+                    yield partial
+                except LayoutError as error:
+                    if error.place.file.startswith(str(partial)):
+                        error.place = Place(str(to) + error.place.file.removeprefix(str(partial)))
+                    raise
                 with contextlib.suppress(FileNotFoundError):
                     partial.chmod(stat.S_IMODE(real.stat().st_mode))
                     real.rename(aside)

@@ -22,6 +22,7 @@ STARTER = Path(keep.__file__).parent / "scene" / "starter.yaml"
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path, monkeypatch):
+    forget()  # what others left to be filed goes to their folder
     monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "cache"))
     forget()
     yield tmp_path / "cache"

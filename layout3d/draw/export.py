@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import itertools
 import json
 import os
 import re
@@ -151,8 +152,12 @@ def _refuse_full(to: Path, *, replace: bool) -> None:
             return
         if not to.is_dir():
             raise LayoutError("is not a folder", expected="a new or empty folder", place=place)
-        found = _files_in(to)
-        others = sorted(found - _ours(to))
+        if not os.path.lexists(to / MANIFEST):
+            # not ours: one entry is enough, and there may be a whole disk below
+            found, ours = {path.name for path in itertools.islice(to.iterdir(), 1)}, set[str]()
+        else:
+            found, ours = _files_in(to), _ours(to)
+        others = sorted(found - ours)
     except OSError as fault:
         raise LayoutError(f"can't be read: {fault.strerror or fault}", place=place) from fault
     if others:

@@ -199,6 +199,25 @@ def test_an_export_that_fails_leaves_nothing(model, tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_folder_that_is_none_of_ours_is_refused_without_looking_through_it(model, tmp_path, monkeypatch):
+    """The root of a disk would take minutes."""
+    (tmp_path / "deep").mkdir()
+    monkeypatch.setattr("layout3d.draw.export._files_in", None)
+    with pytest.raises(LayoutError, match=r"other files, .* \('deep'\)"):
+        export(model, tmp_path, replace=True)
+
+
+def test_a_file_that_can_not_be_written_is_told_by_its_place_to_be(model, tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    with pytest.raises(LayoutError, match="No space left") as caught:
+        export(model, tmp_path / "out")
+    assert caught.value.place.file.startswith(str(tmp_path / "out" / "solids"))
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_name_that_is_a_file_is_refused(model, tmp_path):
     file = tmp_path / "out"
     file.write_text("mine", encoding="utf-8")
