@@ -72,7 +72,7 @@ def rule(
     name : words with hyphens, as findings bear it
     asks : one sentence, what must hold; stands in the docs
     caution : shown under the report when this rule found something that can hurt someone
-    limits : names of the limits that it judges by, in the catalogue's order; all that it reads, wherever
+    limits : names of the limits that it judges by: all that it reads, wherever
     follows : rules whose findings of the same bodies are the cause of its own
     """
 
