@@ -99,7 +99,7 @@ REACHES_MORE = {
         {"holes": "drain: {panel: back, left: 45, bottom: 50, bulkhead: 1/2 in thin}"},
     ),
 }
-"""Rules that read a limit only in a case which neither their faulty scene nor the clean one has: that case."""
+"""The case in which a rule reads a limit that neither its faulty scene nor the clean one makes it read."""
 
 
 @functools.cache
