@@ -85,9 +85,13 @@ def measures(findings):
 
 # -- limits ------------------------------------------------------------------------------------------------
 
-IN_PASSING = {"port_gap", "slots_stopped", "water_cover", "sump_margin", "top_up_interval"}
-IN_PASSING |= {f"open_drain_depth_{setting}" for setting in ("low", "likely", "high")}
-"""Limits that are read as pipework and drains are, and with the fill line in every failure's ledger."""
+IN_PASSING = {
+    *("port_gap", "slots_stopped"),  # as the pipework is read, and the circuit made
+    *("open_drain_depth_low", "open_drain_depth_likely", "open_drain_depth_high"),  # with its drains
+    *("water_cover", "sump_margin", "top_up_interval"),  # with the fill line in every failure's ledger
+    *TOLD_LIMITS,  # with the figures
+}
+"""Limits that are read with what a rule asks for, whether it judges by them or not."""
 REACHES_MORE = {
     "bulkhead-to-seam": (
         "",
