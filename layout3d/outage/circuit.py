@@ -6,6 +6,7 @@ What ``flow.flood`` starts its events from. One sump with a return pump; a scene
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
@@ -19,6 +20,7 @@ from layout3d.pipework.closed import closed
 from layout3d.water.gauge import tank_table
 from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable
+from layout3d.water.sump import compartment_tables
 
 __all__ = ["Circuit", "Sock", "circuit"]
 
@@ -58,7 +60,8 @@ class Circuit:
     the tank's running level over its drains, that of the scene where none tells; ``level_stopped`` the same
     with ``slots_stopped`` of the slots stopped (a limit of the scene), None where the flow finds no way out.
     ``overflows`` tells that the likely flow does not get away below the ``spill`` level: the rim, or an open
-    hole. ``drain_contents`` is the water on its way in the drains, [m³].
+    hole. ``boxes`` are the overflow boxes in the tank with their
+    own water. ``drain_contents`` is the water on its way in the drains, [m³].
     """
 
     tank_name: str
@@ -68,6 +71,7 @@ class Circuit:
     spill: float
     spill_words: str
     waterline: float
+    boxes: tuple[Body, ...]
     drains: tuple[GravityDrain, ...]
     returns: tuple[ReturnWays, ...]
     sump: SumpWater
@@ -185,6 +189,7 @@ def circuit(model: Model) -> Circuit | None:
         spill=spill,
         spill_words=spill_words,
         waterline=model.waterline,
+        boxes=tuple(_boxes(model)),
         drains=drains,
         returns=returns,
         sump=sump,
@@ -198,6 +203,15 @@ def circuit(model: Model) -> Circuit | None:
         drain_contents=_in_drains(model, drains, flow, level.likely, levels),
         notes=tuple(notes),
     )
+
+
+def _boxes(model: Model) -> Iterator[Body]:
+    """Return the water in each overflow box, at the level that the scene sets."""
+    for built in model.overflow_boxes:
+        name = built.part.name
+        table = compartment_tables(model)[name]
+        level = min(max(built.data.level, table.bottom), table.top)
+        yield Body(name=name, table=table, level=level, rim=table.top)
 
 
 def _sum_of(flows: list[Band | None]) -> Band | None:

@@ -8,19 +8,12 @@ from __future__ import annotations
 from layout3d.flow.overflow import water_of_scene
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-from layout3d.outage.events import (
-    Running,
-    blocked_drains,
-    clogged_socks,
-    drains_beside,
-    failed_power_cuts,
-    failing_holes,
-    power_cut,
-    stopped_pumps,
-)
+from layout3d.outage.events import blocked_drains, drains_beside, failed_power_cuts, power_cut
 from layout3d.outage.fill_line import FillMark, fill_mark
 from layout3d.outage.ledger import Event, Outages
+from layout3d.outage.parts import clogged_socks, failing_holes, stopped_pumps
 from layout3d.outage.run_down import chamber_run_down, first_to_fail
+from layout3d.outage.running import Running
 from layout3d.water.kept import kept
 
 __all__ = ["outages"]

@@ -1,0 +1,214 @@
+"""A part that fails: a pump stopped alone, a sock clogged, a fitting that lets go at a drilled hole.
+
+Each alone, unnoticed and to its end, as in ``outage.events``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from layout3d.band import SETTINGS, Band
+from layout3d.flow.roots import root
+from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit
+from layout3d.outage.failures import Hose, hose_failures
+from layout3d.outage.ledger import NUMBERS, Event, Ledger, each
+from layout3d.outage.returns import dry_volume
+from layout3d.outage.running import Running
+from layout3d.outage.sump import running_levels
+from layout3d.pipework.graph import Pipework
+from layout3d.pipework.read import pipework
+
+__all__ = ["clogged_socks", "failing_holes", "stopped_pumps"]
+
+
+def stopped_pumps(running: Running, cut: Event) -> tuple[Event, ...]:
+    """Return what each water pump, stopped alone, does."""
+    events = []
+    returning = [pump.name for pump in running.circuit.pumps]
+    for built in running.model.pumps:
+        name = built.part.name
+        if built.part.air:
+            continue
+        if name not in returning:
+            events.append(_still(running, name))
+        elif len(returning) == 1:
+            events.append(replace(cut, kind="pump stopped", subject=name))
+        else:
+            events.append(_one_of_several(running, name))
+    return tuple(events)
+
+
+def _still(running: Running, name: str) -> Event:
+    return running.event(
+        "pump stopped",
+        name,
+        after=running.before,
+        tank=each(lambda n: running.circuit.display(n).level),
+        chamber=each(lambda _: running.circuit.chamber_level),
+        moves=(0.0, 0.0, 0.0),
+        notes=("it moves water within one vessel: levels stay",),
+    )
+
+
+def _one_of_several(running: Running, name: str) -> Event:
+    """Stop one return pump while the others run on: less flow, and its own pipes run empty."""
+    found, before = running.circuit, running.before
+    flow, back = found.flow_without(running.model, name)
+    level = running.level_over(found.drains, flow)
+    alone = [
+        way
+        for way in found.returns
+        if way.pumps[0].sump == found.sump.name and [pump.name for pump in way.pumps] == [name]
+    ]
+    contents = sum(way.contents for way in alone)
+    sump_levels = running_levels(running.model, found.sump, flow)
+
+    def stands(n: int) -> float:
+        here = found.display(n).level
+        return here if level is None else min(here, level.at(SETTINGS[n]))
+
+    tank = each(stands)
+    moves = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]) + contents)
+    held = each(lambda n: before.sump[n] + moves[n])
+
+    def chamber(n: int) -> float:
+        heights = [item.level.at(SETTINGS[n]) for item in sump_levels[:-1]]
+        return _chamber_for(found, heights, held[n])
+
+    notes = [] if back is None else [back]
+    if any(
+        siphon.broken_at < found.level.high and not siphon.check_valve
+        for way in alone
+        for siphon in way.siphons
+    ):
+        notes.append("the others' water runs back through its mouth under water as long as they pump")
+    return running.event(
+        "pump stopped",
+        name,
+        after=Ledger(
+            tank=each(lambda n: found.tank.volume(tank[n]) + running.in_boxes),
+            sump=held,
+            pipes=each(lambda n: before.pipes[n] - contents),
+        ),
+        tank=tank,
+        chamber=each(chamber),
+        moves=moves,
+        notes=tuple(notes),
+    )
+
+
+def clogged_socks(running: Running) -> tuple[Event, ...]:
+    """Return what each sock, clogged so that water has to rise to its rim, takes from the chamber."""
+    found = running.circuit
+    around = {f"{found.sump.name}.{item.name}": item.level for item in found.compartments}
+    events = []
+    for sock in found.socks:
+        level = around.get(sock.compartment, Band.exact(sock.rim))
+        inside = [sock.area * max(0.0, sock.rim - max(level.at(s), sock.floor)) for s in SETTINGS]
+        left = [max(found.sump.chamber.volumes[0], found.chamber_volume - taken) for taken in inside]
+        notes = []
+        if sock.rim > found.sump.rim:
+            notes.append("its rim stands above the sump's: what runs over it may miss the sump")
+        events.append(
+            running.event(
+                "sock clogged",
+                sock.name,
+                after=running.before,
+                tank=each(lambda n: found.display(n).level),
+                chamber=each([found.sump.chamber.level(volume) for volume in left].__getitem__),
+                moves=each([found.chamber_volume - volume for volume in left].__getitem__),
+                notes=tuple(notes),
+            )
+        )
+    return tuple(events)
+
+
+def failing_holes(running: Running) -> tuple[Event, ...]:
+    """Return what a fitting or hose that lets go at each drilled hole puts on the floor."""
+    events = [
+        _lets_go(running, name, hole.panel, hole.at[2] - hole.diameter / 2.0)
+        for name, hole in running.model.tank.holes.items()
+    ]
+    return tuple(sorted(events, key=lambda event: -event.floor.high))
+
+
+def _lets_go(running: Running, hole: str, panel: str, lower_edge: float) -> Event:
+    found, before, model = running.circuit, running.before, running.model
+    edge = 0.0 if panel == "bottom" else lower_edge
+    body = f"{model.tank_name}.{hole}"
+    part = next((one for one in pipework(model).parts if body in {e.body for e in one.edges}), None)
+    reaches = min([edge, *_inside_mouths(model, part, body)])
+    pumped = any(hole in way.holes for way in found.returns)
+    # a hole in an overflow box empties the box; the tank falls to the weir
+    box = next((one for one in model.overflow_boxes if hole in one.data.holes), None)
+    from_box = 0.0
+    if box is not None:
+        own = next(one for one in found.boxes if one.name == box.part.name)
+        from_box = own.volume - own.table.volume(min(own.level, max(reaches, own.table.bottom)))
+    drains_to = reaches if box is None else max(reaches, box.data.crest)
+    contents = each(lambda n: 0.0 if part is None else _contents(running, part, n))
+    ends = []
+    for n in NUMBERS:
+        hose = Hose(name=hole, drains_to=drains_to, pumped=pumped, contents=contents[n] + from_box)
+        (end,) = hose_failures(found.display(n), running.sump(n), (hose,), suction=running.suction)
+        ends.append(end)
+    tank = each(lambda n: found.tank.volume(ends[n].level) + running.in_boxes - from_box)
+    from_sump = each(lambda n: ends[n].spilled - contents[n] - (before.tank[n] - tank[n]))
+    words = "a mouth inside, by siphon" if reaches < edge else "the hole's lower edge"
+    if box is not None:
+        words = f"the weir of {box.part.name}"
+    return running.event(
+        "lets go",
+        hole,
+        after=Ledger(
+            tank=tank,
+            sump=each(lambda n: before.sump[n] - from_sump[n]),
+            pipes=each(lambda n: before.pipes[n] - contents[n]),
+            floor=each(lambda n: ends[n].spilled),
+        ),
+        tank=each(lambda n: ends[n].level),
+        chamber=each(lambda n: running.suction if from_sump[n] > 0.0 else found.chamber_level),
+        moves=from_sump,
+        rules=(words,) * 3,
+        notes=("the pumps go on until the return chamber is dry",) if pumped else (),
+    )
+
+
+def _inside_mouths(model: Model, part: Pipework | None, body: str) -> list[float]:
+    """Return how low the mouths inside the tank reach that hang on a hole's bulkhead, z [m]."""
+    found = []
+    for mouth in part.mouths if part else ():
+        way = part.way(f"{body}.inside", mouth.node) if part else None
+        if way and mouth.vessel == model.tank_name and all(edge.body != body for edge in way.edges):
+            found.append(max(0.0, mouth.lower_edge))
+    return found
+
+
+def _contents(running: Running, part: Pipework, number: int) -> float:
+    """Return the water in pipework that runs out where it lets go, [m³]."""
+    found, model = running.circuit, running.model
+    for way in found.returns:
+        if way.pipework is part:
+            return way.contents
+    drains = {drain.way.edges[0].name for drain in found.drains}
+    several = [one for one in pipework(model).parts if drains & {edge.name for edge in one.edges}]
+    if not any(one is part for one in several):
+        return 0.0
+    # of all drains together; with several the share of this one by its own volume
+    level = found.level.likely
+    everything = sum(dry_volume(model, one.edges, level, {}) for one in several)
+    share = dry_volume(model, part.edges, level, {}) / everything if everything else 0.0
+    return found.drain_contents.at(SETTINGS[number]) * share
+
+
+def _chamber_for(found: Circuit, heights: list[float], held: float) -> float:
+    """Return the chamber's level at which a sump holds this much with the others at ``heights``, z [m]."""
+    low, high = found.sump.floor, found.sump.rim
+
+    def miss(level: float) -> float:
+        return found.sump.held([*(max(height, level) for height in heights), level]) - held
+
+    if miss(high) <= 0.0:
+        return high
+    return root(miss, low, high) if miss(low) < 0.0 else low

@@ -1,0 +1,84 @@
+"""A circuit as it runs, with its water counted: where every event starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from layout3d.band import SETTINGS, Band
+from layout3d.flow.overflow import GravityDrain, running_level, water_of_scene
+from layout3d.model.model import Model
+from layout3d.outage.circuit import Circuit
+from layout3d.outage.drain_back import Body
+from layout3d.outage.ledger import Event, EventKind, Ledger, Three, each
+
+__all__ = ["Running"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Running:
+    """A model's circuit with its water counted; numbers are 0, 1 or 2 for the low to high setting."""
+
+    model: Model
+    circuit: Circuit
+
+    @property
+    def before(self) -> Ledger:
+        """Return where all water is while everything runs."""
+        found = self.circuit
+        returns = sum(way.contents for way in found.returns)
+        return Ledger(
+            tank=each(lambda n: found.display(n).volume + self.in_boxes),
+            sump=each(found.sump_running),
+            pipes=each(lambda n: returns + found.drain_contents.at(SETTINGS[n])),
+        )
+
+    @property
+    def in_boxes(self) -> float:
+        """Return the water in the overflow boxes of the tank, [m³]."""
+        return sum(box.volume for box in self.circuit.boxes)
+
+    def sump(self, number: int) -> Body:
+        """Return the whole sump at rest with the water it has while running."""
+        whole, held = self.circuit.sump.whole, self.circuit.sump_running(number)
+        level = whole.level(min(held, whole.volumes[-1]))
+        return Body(name=self.circuit.sump.name, table=whole, level=level, rim=self.circuit.sump.rim)
+
+    @property
+    def suction(self) -> float:
+        """Return the level to which the pumps empty the return chamber, within the sump, z [m]."""
+        return max(self.circuit.suction, self.circuit.sump.floor)
+
+    def level_over(self, drains: Sequence[GravityDrain], flow: Band) -> Band | None:
+        """Return the tank's level over these drains at a flow; None where it finds no way out."""
+        water = water_of_scene(self.model)
+        return running_level(drains, flow, water=water, top=self.circuit.spill)
+
+    def event(
+        self,
+        kind: EventKind,
+        subject: str,
+        *,
+        after: Ledger,
+        tank: Three,
+        chamber: Three,
+        moves: Three,
+        rules: tuple[str, str, str] = ("", "", ""),
+        devices: str = "",
+        notes: tuple[str, ...] = (),
+    ) -> Event:
+        """Return an event of this circuit, its levels and what went from vessel to vessel at its end."""
+        return Event(
+            kind=kind,
+            subject=subject,
+            before=self.before,
+            after=after,
+            tank_levels=tank,
+            chamber_levels=chamber,
+            moves=moves,
+            rules=rules,
+            tank_rim=self.circuit.spill,
+            sump_rim=self.circuit.sump.rim,
+            devices=devices,
+            notes=notes,
+        )

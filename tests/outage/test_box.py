@@ -1,0 +1,51 @@
+"""An overflow box in the tank: its own water comes down to its drain's mouth, the tank's to the weir."""
+
+from pathlib import Path
+
+import pytest
+
+from layout3d.model.build import build_model
+from layout3d.outage.outages import outages
+from layout3d.scene.reader import read_scene
+
+WEIR = Path(__file__).parents[2] / "scenes" / "weir.yaml"
+
+
+@pytest.fixture(scope="module")
+def model():
+    return build_model(read_scene(WEIR))
+
+
+@pytest.fixture(scope="module")
+def found(model):
+    return outages(model)
+
+
+def test_a_power_cut_leaves_the_tank_at_the_weir_and_the_box_at_its_standpipe(model, found):
+    """By hand: the slab of water over the crest, the box's between its level and the lower standpipe."""
+    circuit, cut = found.circuit, found.power_cut
+    (box,) = circuit.boxes
+    data = model.overflow_boxes[0].data
+    assert cut.tank_levels[1] == pytest.approx(data.crest)
+    lower = min(drain.mouth_crest for drain in circuit.drains)
+    low, high = data.interior.bounds
+    plan = (high[0] - low[0]) * (high[1] - low[1])
+    came = before_less_after = cut.before.tank[1] - cut.after.tank[1]
+    over_the_weir = circuit.tank.volume(circuit.level.likely) - circuit.tank.volume(data.crest)
+    in_the_box = came - over_the_weir
+    assert before_less_after > over_the_weir
+    # standpipes take some of the plan
+    assert 0.8 * plan * (box.level - lower) < in_the_box <= plan * (box.level - lower)
+
+
+def test_a_hole_in_the_box_empties_the_box_and_the_tank_to_its_weir(model, found):
+    (box,) = found.circuit.boxes
+    data = model.overflow_boxes[0].data
+    hole = next(iter(data.holes))
+    event = next(one for one in found.holes if one.subject == hole)
+    assert event.tank_levels[1] == pytest.approx(data.crest)
+    assert event.rules[1] == "the weir of box"
+    over = found.circuit.tank.volume(found.circuit.level.likely) - found.circuit.tank.volume(data.crest)
+    assert event.before.tank[1] - event.after.tank[1] == pytest.approx(over + box.volume, rel=0.01)
+    # what the pump brings up until it runs dry goes the same way
+    assert event.floor.likely > over + box.volume + 0.9 * found.circuit.stock
