@@ -12,7 +12,7 @@ import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, NoReturn, Protocol
+from typing import Any, ClassVar, NoReturn, Protocol
 
 from layout3d.errors import Place, nearest
 
@@ -41,23 +41,19 @@ REQUIRED: Any = dataclasses.MISSING
 
 
 class Source(Protocol):
-    """A node of the file: a scalar's text, a list or a mapping of nodes, with its place."""
+    """A node of the file: a scalar's text, a list or a mapping of nodes, with the place where it starts.
+
+    ``kind`` is 'scalar', 'list' or 'map'; ``plain`` tells a scalar that stands without quotes.
+    """
 
     @property
-    def kind(self) -> str:
-        """Return 'scalar', 'list' or 'map'."""
-
+    def kind(self) -> str: ...
     @property
-    def value(self) -> Any:
-        """Return the text, the list of nodes or the mapping of nodes."""
-
+    def value(self) -> Any: ...
     @property
-    def plain(self) -> bool:
-        """Tell whether a scalar stands without quotes."""
-
+    def plain(self) -> bool: ...
     @property
-    def place(self) -> Place:
-        """Return where the node starts."""
+    def place(self) -> Place: ...
 
 
 class Reader(Protocol):
@@ -91,11 +87,16 @@ class Reader(Protocol):
 class FieldType(Protocol):
     """How one kind of value is read, put into a schema and told in the docs."""
 
+    json: ClassVar[tuple[str, ...]] = ("string",)
+    """Its types in JSON, as ``schema`` names them; beside them stand the words."""
+
     def read(self, node: Source, reader: Reader) -> Any:
-        """Return the value, or record a mistake through ``reader.fail``."""
+        """Return the value (figures in SI), or record a mistake through ``reader.fail``."""
 
     def schema(self) -> dict[str, Any]:
         """Return its JSON Schema."""
+        types = self.json[0] if len(self.json) == 1 else list(self.json)
+        return {"type": types, "description": self.words()}
 
     def words(self) -> str:
         """Return what to write there, in a few words."""
@@ -132,7 +133,7 @@ def field_specs(cls: type) -> dict[str, FieldSpec]:
         item.name: FieldSpec(
             name=item.name,
             type=item.metadata["type"],
-            default=_default_of(item),
+            default=item.default if item.default_factory is dataclasses.MISSING else item.default_factory(),
             doc=item.metadata["doc"],
         )
         for item in dataclasses.fields(cls)
@@ -140,21 +141,18 @@ def field_specs(cls: type) -> dict[str, FieldSpec]:
     }
 
 
-def _default_of(item: dataclasses.Field[Any]) -> Any:
-    if item.default_factory is not dataclasses.MISSING:
-        return item.default_factory()
-    return item.default
-
-
-def _scalar(node: Source, reader: Reader, expected: str) -> str:
+def _scalar(type: FieldType, node: Source, reader: Reader, expected: str = "") -> str:
     if node.kind != "scalar":
-        reader.fail(node, f"a {'list' if node.kind == 'list' else 'mapping'} stands here", expected=expected)
+        found = f"a {'list' if node.kind == 'list' else 'mapping'} stands here"
+        reader.fail(node, found, expected=expected or type.words())
     return str(node.value)
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(FieldType):
     """A number with a unit, or arithmetic that gives one; limits in SI."""
+
+    json = ("number", "string")
 
     kind: str = "length"
     least: float | None = None
@@ -162,8 +160,8 @@ class Quantity:
     above: float | None = None
 
     def read(self, node: Source, reader: Reader) -> float:
-        """Return the value, SI."""
-        _scalar(node, reader, self.words(reader.system))
+        expected = self.words(reader.system)
+        _scalar(self, node, reader, expected)
         value = reader.quantity(node, self.kind)
         if (
             not math.isfinite(value)
@@ -175,24 +173,21 @@ class Quantity:
 
             shown = show(value, self.kind, system=reader.system)
             found = str(node.value) if node.value == shown else f"{node.value} is {shown}"
-            reader.fail(node, found, expected=self.words(reader.system))
+            reader.fail(node, found, expected=expected)
         return value
-
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema: a number or a text of arithmetic."""
-        return {"type": ["number", "string"], "description": self.words()}
 
     def words(self, system: str = "metric") -> str:
         """Return the kind with its limits, in the units of one system."""
         from layout3d.units import show
 
         text = f"a {self.kind}" if self.kind[0] not in "aeiou" else f"an {self.kind}"
-        if self.above is not None:
-            text += f" above {show(self.above, self.kind, system=system)}"
-        if self.least is not None:
-            text += f" of {show(self.least, self.kind, system=system)} or more"
-        if self.most is not None:
-            text += f", at most {show(self.most, self.kind, system=system)}"
+        for limit, told in (
+            (self.above, " above {}"),
+            (self.least, " of {} or more"),
+            (self.most, ", at most {}"),
+        ):
+            if limit is not None:
+                text += told.format(show(limit, self.kind, system=system))
         return text
 
 
@@ -202,80 +197,68 @@ def Number(*, least: float | None = None, most: float | None = None, above: floa
 
 
 @dataclass(frozen=True, slots=True)
-class Count:
+class Count(FieldType):
     """A whole number."""
+
+    json = ("integer", "string")
 
     least: int = 0
     most: int = 1_000_000
 
     def read(self, node: Source, reader: Reader) -> int:
-        """Return the whole number."""
-        text = _scalar(node, reader, self.words())
+        text = _scalar(self, node, reader)
         value = reader.quantity(node, "number")
         if not math.isfinite(value) or value != int(value) or not self.least <= value <= self.most:
             reader.fail(node, f"{text!r} is not such a number", expected=self.words())
         return int(value)
 
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"type": ["integer", "string"], "description": self.words()}
-
     def words(self) -> str:
-        """Return the range."""
         return f"a whole number from {self.least} to {self.most}"
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class Text(FieldType):
     """Free text."""
+
+    json = ("string", "number", "boolean")
 
     most: int = 500
 
     def read(self, node: Source, reader: Reader) -> str:
-        """Return the text."""
-        text = _scalar(node, reader, self.words())
+        text = _scalar(self, node, reader)
         if len(text) > self.most:
             reader.fail(node, f"{len(text)} characters", expected=self.words())
         return text
 
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"type": ["string", "number", "boolean"], "description": self.words()}
-
     def words(self) -> str:
-        """Return the limit."""
         return f"text of at most {self.most} characters"
 
 
 @dataclass(frozen=True, slots=True)
-class Flag:
+class Flag(FieldType):
     """True or false."""
 
     def read(self, node: Source, reader: Reader) -> bool:
-        """Return the truth value."""
-        text = _scalar(node, reader, self.words())
+        text = _scalar(self, node, reader)
         if text not in ("true", "false"):
             reader.fail(node, f"{text!r} stands here", expected=self.words())
         return text == "true"
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         return {"type": "boolean"}
 
     def words(self) -> str:
-        """Return the two words."""
         return "true or false"
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(FieldType):
     """One word of a few."""
 
     options: tuple[str, ...]
 
     def read(self, node: Source, reader: Reader) -> str:
-        """Return the word."""
-        text = _scalar(node, reader, self.words())
+        text = _scalar(self, node, reader)
         if text not in self.options:
             reader.fail(node, f"{text!r} is not known here", expected=nearest(text, self.options))
         return text
@@ -286,32 +269,25 @@ class Choice:
         return {"enum": [*self.options, *figures]}
 
     def words(self) -> str:
-        """Return the words."""
         return "one of: " + ", ".join(self.options)
 
 
 @dataclass(frozen=True, slots=True)
-class CatalogName:
-    """The name of an entry in one table of the catalogue."""
+class CatalogName(FieldType):
+    """The name of an entry in one table of the catalogue; read as the entry's canonical name."""
 
     table: str
 
     def read(self, node: Source, reader: Reader) -> str:
-        """Return the entry's canonical name."""
-        _scalar(node, reader, self.words())
+        _scalar(self, node, reader)
         return reader.catalog_name(node, self.table)
 
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"type": "string", "description": self.words()}
-
     def words(self) -> str:
-        """Return the table."""
         return f"the name of a {self.table} in the catalogue"
 
 
 @dataclass(frozen=True, slots=True)
-class Name:
+class Name(FieldType):
     """A name of something in the scene (a part, a port, a hole), looked up when the model is built."""
 
     what: str
@@ -319,20 +295,14 @@ class Name:
     """The scene gives the name here: it has no dots, which stand between names."""
 
     def read(self, node: Source, reader: Reader) -> str:
-        """Return the name."""
-        text = _scalar(node, reader, self.words())
+        text = _scalar(self, node, reader)
         if self.own and "." in text:
             reader.fail(node, f"{text!r} can't be a name", expected="letters, digits, _ and -, without dots")
         if not text or len(text) > 120 or any(not (c.isalnum() or c in "._-") for c in text):
             reader.fail(node, f"{text!r} can't be a name", expected=self.words())
         return text
 
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"type": "string", "description": self.words()}
-
     def words(self) -> str:
-        """Return what it names."""
         return f"the name of {self.what}"
 
 

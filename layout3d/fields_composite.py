@@ -31,8 +31,14 @@ _Y_FACES = ("front", "back", "y")
 _Z_FACES = ("bottom", "top", "ground", "waterline", "z")
 
 
+def _need(kind: str, type: FieldType, node: Source, reader: Reader) -> None:
+    if node.kind != kind:
+        found = f"no {'mapping' if kind == 'map' else kind} stands here"
+        reader.fail(node, found, expected=type.words())
+
+
 @dataclass(frozen=True, slots=True)
-class Listing:
+class Listing(FieldType):
     """A list of values of one type."""
 
     item: FieldType
@@ -48,12 +54,10 @@ class Listing:
         return tuple(reader.read(child, self.item, f"[{index + 1}]") for index, child in enumerate(nodes))
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         inner = self.item.schema()
         return {"anyOf": [{"type": "array", "items": inner, "maxItems": self.most}, inner]}
 
     def words(self) -> str:
-        """Return the item's words."""
         count = f"{self.least} to {self.most}" if self.most < 1000 else f"{self.least} or more"
         if self.least == self.most:
             count = str(self.most)
@@ -61,33 +65,31 @@ class Listing:
 
 
 @dataclass(frozen=True, slots=True)
-class Entries:
+class Entries(FieldType):
     """A mapping of the user's own names to values of one type."""
 
     item: FieldType
     what: str = "entry"
 
     def read(self, node: Source, reader: Reader) -> dict[str, Any]:
-        """Return the values by name."""
-        if node.kind != "map":
-            reader.fail(node, "no mapping stands here", expected=self.words())
-        for key in node.value:
-            if not is_own_name(key):
+        _need("map", self, node, reader)
+        values = {}
+        for key, child in node.value.items():
+            if is_own_name(key):
+                values[key] = reader.read(child, self.item, f".{key}")
+            else:
                 reader.tell(node, f"{key!r} can't be a name", expected=OWN_NAME)
-        named = {key: child for key, child in node.value.items() if is_own_name(key)}
-        return {key: reader.read(child, self.item, f".{key}") for key, child in named.items()}
+        return values
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         return {"type": "object", "additionalProperties": self.item.schema()}
 
     def words(self) -> str:
-        """Return the item's words."""
         return f"name: {self.what}, each {self.item.words()}"
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class Record(FieldType):
     """A mapping with fixed keys, handed to ``make`` (a dict if none is given)."""
 
     fields: Mapping[str, FieldSpec]
@@ -95,14 +97,11 @@ class Record:
     make: Callable[..., Any] = dict
 
     def read(self, node: Source, reader: Reader) -> Any:
-        """Return what ``make`` makes of the fields."""
-        if node.kind != "map":
-            reader.fail(node, "no mapping stands here", expected=self.words())
+        _need("map", self, node, reader)
         values = reader.record(node, self.fields, self.what)
         return made(node, reader, lambda: self.make(**values))
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         return {
             "type": "object",
             "properties": {
@@ -114,7 +113,6 @@ class Record:
         }
 
     def words(self) -> str:
-        """Return the keys."""
         return f"{self.what} with " + ", ".join(self.fields)
 
 
@@ -145,7 +143,7 @@ def record(cls: type, what: str) -> Record:
 
 
 @dataclass(frozen=True, slots=True)
-class Either:
+class Either(FieldType):
     """One type where a scalar stands, others where a list or a mapping stands."""
 
     scalar: FieldType | None = None
@@ -153,7 +151,6 @@ class Either:
     map: FieldType | None = None
 
     def read(self, node: Source, reader: Reader) -> Any:
-        """Read by the node's own kind."""
         chosen: FieldType | None = getattr(self, node.kind)
         if chosen is None:
             reader.fail(node, f"a {node.kind} stands here", expected=self.words())
@@ -163,23 +160,20 @@ class Either:
         return tuple(option for option in (self.scalar, self.list, self.map) if option is not None)
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         return {"anyOf": [option.schema() for option in self._options()]}
 
     def words(self) -> str:
-        """Return the words of each."""
         return ", or ".join(dict.fromkeys(option.words() for option in self._options()))
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class Point(FieldType):
     """A fixed number of quantities in a list, such as [length, depth, height]."""
 
     names: tuple[str, ...] = ("x", "y", "z")
     item: Quantity = field(default_factory=Quantity)
 
     def read(self, node: Source, reader: Reader) -> tuple[float, ...]:
-        """Return the quantities, SI."""
         if node.kind != "list" or len(node.value) != len(self.names):
             reader.fail(node, f"no list of {len(self.names)} stands here", expected=self.words())
         return tuple(
@@ -188,12 +182,10 @@ class Point:
         )
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         count = len(self.names)
         return {"type": "array", "items": self.item.schema(), "minItems": count, "maxItems": count}
 
     def words(self) -> str:
-        """Return the names in brackets."""
         return f"[{', '.join(self.names)}], each {self.item.words()}"
 
 
@@ -226,11 +218,10 @@ _LENGTH = Quantity("length", least=-20.0, most=20.0)
 
 
 @dataclass(frozen=True, slots=True)
-class PositionType:
+class PositionType(FieldType):
     """A position: [x, y, z], distances from faces, or an offset from a named point."""
 
     def read(self, node: Source, reader: Reader) -> Position:
-        """Return the position, still relative."""
         if node.kind == "list":
             if len(node.value) != 3:
                 reader.fail(node, f"a list of {len(node.value)} stands here", expected=self.words())
@@ -271,7 +262,6 @@ class PositionType:
         return Position(base=base, offset=offset, place=node.place)
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         number = _LENGTH.schema()
         faces = dict.fromkeys((*_X_FACES, *_Y_FACES, *_Z_FACES), number)
         return {
@@ -293,7 +283,6 @@ class PositionType:
         }
 
     def words(self) -> str:
-        """Return the forms."""
         return (
             "a position: [x, y, z]; or {left|right|x, front|back|y, bottom|top|ground|waterline|z} with an "
             "optional in: space; or {from: name, offset: [x, y, z]}; or a name"
@@ -333,11 +322,10 @@ _OLD_TURNS = {
 
 
 @dataclass(frozen=True, slots=True)
-class TurnType:
+class TurnType(FieldType):
     """A turn: an angle about the upright axis, or a mapping of the turns that hands make."""
 
     def read(self, node: Source, reader: Reader) -> Turn:
-        """Return the turn."""
         if node.kind == "scalar":
             return Turn(about_up=_ANGLE.read(node, reader))
         old = [key for key in node.value if key in _OLD_TURNS] if node.kind == "map" else []
@@ -358,18 +346,16 @@ class TurnType:
         )
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         names = {name: type.schema() for name, type in _TURNS.items()}
         map_form = {"type": "object", "properties": names, "additionalProperties": False}
         return {"anyOf": [_ANGLE.schema(), map_form]}
 
     def words(self) -> str:
-        """Return the forms."""
         return "an angle about the upright axis, or {" + ", ".join(_TURNS) + "}"
 
 
 @dataclass(frozen=True, slots=True)
-class Steps:
+class Steps(FieldType):
     """A list of steps, each a bare word or a mapping in which one key names the step."""
 
     words_alone: Mapping[str, str]
@@ -378,22 +364,19 @@ class Steps:
 
     def read(self, node: Source, reader: Reader) -> tuple[Any, ...]:
         """Return a tuple of (word, record or None, place)."""
-        if node.kind != "list":
-            reader.fail(node, "no list stands here", expected=self.words())
+        _need("list", self, node, reader)
         step = _Step(self)
         return tuple(reader.read(child, step, f"[{index + 1}]") for index, child in enumerate(node.value))
 
     def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
         return {"type": "array", "items": _Step(self).schema()}
 
     def words(self) -> str:
-        """Return the steps known."""
         return f"a list of steps: {_Step(self).words()}"
 
 
 @dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(FieldType):
     """One step of ``Steps``, a type of its own so that each bad step is told."""
 
     steps: Steps
