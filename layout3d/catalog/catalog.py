@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, TypeVar
 
-import layout3d.catalog.own as own_entries
 from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
 from layout3d.catalog.names import plain, spelled_bulkhead, spelled_pipe, spelled_tube
+from layout3d.catalog.own import OWN_FIELDS, own_entry, own_lengths, own_limit
 from layout3d.catalog.shipped import (
     FittingLengths,
     shipped_bulkheads,
@@ -25,8 +25,18 @@ from layout3d.errors import LayoutError, OutOfRange, SceneMistake, SceneRefused,
 
 __all__ = ["Catalog", "default"]
 
-
 Entry = TypeVar("Entry")
+
+_SHIPPED: Mapping[str, Callable[[], Mapping[Any, Any]]] = {
+    "pipes": shipped_pipes,
+    "tubes": shipped_tubes,
+    "bulkheads": shipped_bulkheads,
+    "materials": shipped_materials,
+    "pumps": shipped_pumps,
+    "limits": shipped_limits,
+    "fittings": shipped_lengths,
+}
+_MADE_OF = {"pipes": Pipe, "tubes": Tube, "bulkheads": Bulkhead, "materials": Material, "pumps": Pump}
 
 
 def _find(entries: Iterable[Mapping[str, Entry]], *spellings: str) -> Entry | None:
@@ -44,13 +54,8 @@ class Catalog:
     Make one with ``default()`` and add a scene's entries with ``with_own``.
     """
 
-    own_pipes: Mapping[str, Pipe] = field(default_factory=dict)
-    own_tubes: Mapping[str, Tube] = field(default_factory=dict)
-    own_bulkheads: Mapping[str, Bulkhead] = field(default_factory=dict)
-    own_materials: Mapping[str, Material] = field(default_factory=dict)
-    own_pumps: Mapping[str, Pump] = field(default_factory=dict)
-    own_limits: Mapping[str, Limit] = field(default_factory=dict)
-    own_lengths: Mapping[tuple[str, str], FittingLengths] = field(default_factory=dict)
+    own: Mapping[str, Mapping[Any, Any]] = field(default_factory=dict)
+    """The scene's own entries by section and name; fitting lengths by (family, size) of the pipe."""
 
     def pipe(self, name: str) -> Pipe:
         """Return a pipe by its name, '3/4 in sch 40' or 'd25 pn 10' in any spacing and case.
@@ -66,7 +71,8 @@ class Catalog:
         """
         spelled, size = spelled_pipe(name)
         shipped = shipped_pipes()
-        if found := _find((self.own_pipes, shipped), plain(name), spelled):
+        found: Pipe | None = _find(self._section("pipes"), plain(name), spelled)
+        if found is not None:
             return found
         same_size = [known for known in shipped if size and known.startswith(f"{size} ")]
         expected = (
@@ -82,7 +88,7 @@ class Catalog:
 
     def pipe_names(self) -> tuple[str, ...]:
         """Return the names of all pipes, own ones first, then inch and metric with sizes rising."""
-        return tuple(dict.fromkeys((*self.own_pipes, *shipped_pipes())))
+        return self.names("pipes")
 
     def tube(self, name: str) -> Tube:
         """Return a flexible tube by its name: '1/2 x 5/8 in', '12/16 mm', 'd25 flexible'."""
@@ -109,14 +115,14 @@ class Catalog:
         return self._entry("limits", name, name)  # type: ignore[no-any-return]
 
     def names(self, section: str) -> tuple[str, ...]:
-        """Return all names of a section: 'tubes', 'bulkheads', 'materials', 'pumps' or 'limits'."""
-        mine, shipped = self._section(section)
-        return tuple(dict.fromkeys((*mine, *shipped)))
+        """Return all names of a section, own ones first: 'pipes', 'tubes', 'bulkheads', ..."""
+        return tuple(dict.fromkeys(name for group in self._section(section) for name in group))
 
     def lengths(self, pipe: Pipe) -> FittingLengths:
         """Return the lengths of the longer fittings for a pipe, [m]; empty where none are known."""
         of = (pipe.family, pipe.size)
-        return self.own_lengths.get(of) or shipped_lengths().get(of, {})
+        found: FittingLengths = self.own.get("fittings", {}).get(of) or shipped_lengths().get(of, {})
+        return found
 
     def support_spacing(self, pipe: str | Pipe) -> tuple[float, str]:
         """Return the greatest distance between supports of a level pipe, [m], and its source.
@@ -153,7 +159,7 @@ class Catalog:
         >>> mine.limit("pipe_to_glass").value
         0.005
         """
-        made: dict[str, dict[Any, Any]] = {section: {} for section in own_entries.OWN_FIELDS}
+        made: dict[str, dict[Any, Any]] = {section: {} for section in OWN_FIELDS}
         mistakes: list[LayoutError] = []
         for section, entries in sorted(sections.items(), key=lambda item: item[0] == "fittings"):
             if section not in made:
@@ -176,59 +182,34 @@ class Catalog:
                     made[section][key] = entry
         if mistakes:
             raise SceneRefused(mistakes)
-        return Catalog(
-            own_pipes={**self.own_pipes, **made["pipes"]},
-            own_tubes={**self.own_tubes, **made["tubes"]},
-            own_bulkheads={**self.own_bulkheads, **made["bulkheads"]},
-            own_materials={**self.own_materials, **made["materials"]},
-            own_pumps={**self.own_pumps, **made["pumps"]},
-            own_limits={**self.own_limits, **made["limits"]},
-            own_lengths={**self.own_lengths, **made["fittings"]},
-        )
+        return Catalog(own={section: {**self.own.get(section, {}), **made[section]} for section in made})
 
     def _own(
         self, section: str, path: str, name: str, given: Any, pipes: Mapping[str, Pipe]
     ) -> tuple[Any, Any]:
         key = plain(name)
-        ready = {"pipes": Pipe, "tubes": Tube, "bulkheads": Bulkhead, "materials": Material, "pumps": Pump}
-        if section in ready and isinstance(given, ready[section]):
+        if section in _MADE_OF and isinstance(given, _MADE_OF[section]):
             return key, given
         if section == "limits":
-            return name, own_entries.own_limit(path, self.limit(name), given)
+            return name, own_limit(path, self.limit(name), given)
         if not isinstance(given, Mapping):
             raise SceneMistake(f"{given!r} is no entry", expected="fields and their values", path=path)
-        if section == "fittings":
-            own = {**self.own_pipes, **pipes}.values()
-            sized = [p for p in shipped_pipes().values() if spelled_pipe(p.name)[1] == key] or [
-                p for p in own if key in {plain(p.size), plain(p.name)}
-            ]
-            if not sized:
-                raise UnknownName(
-                    f"{name!r} is not a pipe size in the catalogue",
-                    expected=nearest(key, {spelled_pipe(p)[1] for p in shipped_pipes()}, most=20),
-                    path=path,
-                )
-            of = (sized[0].family, sized[0].size)
-            base = self.own_lengths.get(of) or shipped_lengths().get(of)
-            return of, own_entries.own_lengths(path, given, base)
-        maker, look = {
-            "pipes": (own_entries.own_pipe, self.pipe),
-            "tubes": (own_entries.own_tube, self.tube),
-            "bulkheads": (own_entries.own_bulkhead, self.bulkhead),
-            "materials": (own_entries.own_material, self.material),
-            "pumps": (own_entries.own_pump, self.pump),
-        }[section]
-        return key, maker(path, name, given, look)  # type: ignore[operator]
+        if section != "fittings":
+            return key, own_entry(section, path, name, given, getattr(self, section[:-1]))
+        own = {**self.own.get("pipes", {}), **pipes}.values()
+        sized = [p for p in shipped_pipes().values() if spelled_pipe(p.name)[1] == key] or [
+            p for p in own if key in {plain(p.size), plain(p.name)}
+        ]
+        if not sized:
+            raise UnknownName(
+                f"{name!r} is not a pipe size in the catalogue",
+                expected=nearest(key, {spelled_pipe(p)[1] for p in shipped_pipes()}, most=20),
+                path=path,
+            )
+        return (sized[0].family, sized[0].size), own_lengths(path, given, self.lengths(sized[0]))
 
-    def _section(self, section: str) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
-        mine, shipped = {
-            "tubes": (self.own_tubes, shipped_tubes),
-            "bulkheads": (self.own_bulkheads, shipped_bulkheads),
-            "materials": (self.own_materials, shipped_materials),
-            "pumps": (self.own_pumps, shipped_pumps),
-            "limits": (self.own_limits, shipped_limits),
-        }[section]
-        return mine, shipped()
+    def _section(self, section: str) -> tuple[Mapping[Any, Any], Mapping[Any, Any]]:
+        return self.own.get(section, {}), _SHIPPED[section]()
 
     def _entry(self, section: str, name: str, spelled: str = "") -> Any:
         found = _find(self._section(section), plain(name), spelled)

@@ -27,14 +27,32 @@ Sources = tuple[tuple[str, str], ...]
 MEASURE_YOURS: Final = "common practice, no source; makers differ: measure yours"
 
 
-def _above_zero(kind: str, name: str, **lengths: float) -> None:
-    for what, value in lengths.items():
-        if not (math.isfinite(value) and value > 0):
-            raise ValueError(f"{kind} {name!r}: {what} must be above 0, got {value!r}")
+def _need(entry: Pipe | Tube | Bulkhead | Material | Pump, holds: bool, told: str) -> None:
+    if not holds:
+        raise ValueError(f"{type(entry).__name__.lower()} {entry.name!r}: {told}")
+
+
+def _need_above_zero(entry: Pipe | Tube | Bulkhead | Material, *figures: str) -> None:
+    for name in figures:
+        value = getattr(entry, name)
+        _need(entry, math.isfinite(value) and value > 0, f"{name} must be above 0, got {value!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pipe:
+class Sourced:
+    """An entry whose figures may have sources of their own."""
+
+    name: str
+    source: str
+    sources: Sources = ()
+
+    def source_of(self, figure: str) -> str:
+        """Return the source of one field: its own where it has one, else the entry's."""
+        return dict(self.sources).get(figure, self.source)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe(Sourced):
     """A rigid pipe and the sockets of the fittings made for it; lengths in metres.
 
     ``inside_diameter`` is the average bore (inch) or outside less two walls (metric). ``g_90`` and
@@ -42,7 +60,6 @@ class Pipe:
     is socket bottom to socket bottom of a coupling; ``hub_diameter`` is the outside of a fitting's hub.
     """
 
-    name: str
     family: Family
     size: str
     series: str
@@ -54,30 +71,16 @@ class Pipe:
     g_45: float
     coupling_gap: float
     hub_diameter: float
-    source: str
-    sources: Sources = ()
 
     def __post_init__(self) -> None:
-        _above_zero(
-            "pipe",
-            self.name,
-            outside_diameter=self.outside_diameter,
-            inside_diameter=self.inside_diameter,
-            wall_min=self.wall_min,
-            socket_depth=self.socket_depth,
-            g_90=self.g_90,
-            g_45=self.g_45,
-            coupling_gap=self.coupling_gap,
+        _need_above_zero(self, "outside_diameter", "inside_diameter", "wall_min", "socket_depth")
+        _need_above_zero(self, "g_90", "g_45", "coupling_gap")
+        _need(
+            self,
+            self.inside_diameter < self.outside_diameter < self.hub_diameter,
+            f"inside {self.inside_diameter}, outside {self.outside_diameter} and hub {self.hub_diameter} m "
+            "must rise in this order",
         )
-        if not self.inside_diameter < self.outside_diameter < self.hub_diameter:
-            raise ValueError(
-                f"pipe {self.name!r}: inside {self.inside_diameter}, outside {self.outside_diameter} and "
-                f"hub {self.hub_diameter} m must rise in this order"
-            )
-
-    def source_of(self, figure: str) -> str:
-        """Return the source of one field: its own where it has one, else the entry's."""
-        return dict(self.sources).get(figure, self.source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,22 +97,19 @@ class Tube:
     source: str
 
     def __post_init__(self) -> None:
-        _above_zero("tube", self.name, inside=self.inside, min_bend_radius=self.min_bend_radius)
-        if not self.inside < self.outside:
-            raise ValueError(
-                f"tube {self.name!r}: inside {self.inside} m must be below outside {self.outside} m"
-            )
+        _need_above_zero(self, "inside", "min_bend_radius")
+        told = f"inside {self.inside} m must be below outside {self.outside} m"
+        _need(self, self.inside < self.outside, told)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bulkhead:
+class Bulkhead(Sourced):
     """A bulkhead: flange and gasket inside, thread through the glass, nut outside; lengths in metres.
 
     ``hole_diameter`` is the upper end of ``hole_range``; ``length`` is end to end; ``pipe_size`` names the
     pipe its two sockets take (``socket_depth`` each, ``bore`` between); ``grip_range`` is the wall it holds.
     """
 
-    name: str
     style: str
     family: Family
     size: str
@@ -127,39 +127,23 @@ class Bulkhead:
     bore: float
     socket_diameter: float
     socket_depth: float
-    source: str
-    sources: Sources = ()
 
     def __post_init__(self) -> None:
-        _above_zero(
-            "bulkhead",
-            self.name,
-            flange_thickness=self.flange_thickness,
-            nut_thickness=self.nut_thickness,
-            gasket_thickness=self.gasket_thickness,
-            bore=self.bore,
-            socket_depth=self.socket_depth,
+        _need_above_zero(
+            self, "flange_thickness", "nut_thickness", "gasket_thickness", "bore", "socket_depth"
         )
-        rising = (
-            self.bore,
-            self.socket_diameter,
-            self.thread_diameter,
-            self.hole_diameter,
-            self.flange_diameter,
+        names = ("bore", "socket_diameter", "thread_diameter", "hole_diameter", "flange_diameter")
+        rising = [getattr(self, name) for name in names]
+        _need(
+            self,
+            all(low < high for low, high in pairwise(rising)),
+            "bore, socket, thread, hole and flange diameters must rise, "
+            f"got {', '.join(f'{value:g}' for value in rising)} m",
         )
-        if any(low >= high for low, high in pairwise(rising)):
-            raise ValueError(
-                f"bulkhead {self.name!r}: bore, socket, thread, hole and flange diameters must rise, "
-                f"got {', '.join(f'{value:g}' for value in rising)} m"
-            )
-        if not self.hole_diameter < self.nut_diameter:
-            raise ValueError(f"bulkhead {self.name!r}: the nut ({self.nut_diameter:g} m) must cover the hole")
-        if self.length < 2 * self.socket_depth:
-            raise ValueError(f"bulkhead {self.name!r}: length {self.length:g} m is below two socket depths")
-
-    def source_of(self, figure: str) -> str:
-        """Return the source of one field: its own where it has one, else the entry's."""
-        return dict(self.sources).get(figure, self.source)
+        told = f"the nut ({self.nut_diameter:g} m) must cover the hole"
+        _need(self, self.hole_diameter < self.nut_diameter, told)
+        told = f"length {self.length:g} m is below two socket depths"
+        _need(self, self.length >= 2 * self.socket_depth, told)
 
     @property
     def inside_height(self) -> float:
@@ -189,15 +173,11 @@ class Material:
     note: str = ""
 
     def __post_init__(self) -> None:
-        _above_zero("material", self.name, density=self.density)
-        if not 0.0 <= self.porosity < 1.0:
-            raise ValueError(
-                f"material {self.name!r}: porosity must be from 0 to below 1, got {self.porosity!r}"
-            )
-        if not self.density_range[0] <= self.density <= self.density_range[1]:
-            raise ValueError(
-                f"material {self.name!r}: density {self.density} is outside {self.density_range} kg/m³"
-            )
+        _need_above_zero(self, "density")
+        told = f"porosity must be from 0 to below 1, got {self.porosity!r}"
+        _need(self, 0.0 <= self.porosity < 1.0, told)
+        told = f"density {self.density} is outside {self.density_range} kg/m³"
+        _need(self, self.density_range[0] <= self.density <= self.density_range[1], told)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,15 +211,11 @@ class Pump:
     air: bool = False
 
     def __post_init__(self) -> None:
-        if len(self.points) < 2:
-            raise ValueError(f"pump {self.name!r}: a curve takes 2 points or more, got {len(self.points)}")
-        for low, high in pairwise(self.points):
-            if not (high[0] > low[0] and high[1] < low[1]):
-                raise ValueError(f"pump {self.name!r}: flow must rise and head must fall along the points")
-        if self.points[0][0] != 0.0 or self.points[-1][1] < 0.0:
-            raise ValueError(
-                f"pump {self.name!r}: points start at zero flow (shut-off head) and end at 0 m or above"
-            )
+        _need(self, len(self.points) > 1, f"a curve takes 2 points or more, got {len(self.points)}")
+        rising = all(high[0] > low[0] and high[1] < low[1] for low, high in pairwise(self.points))
+        _need(self, rising, "flow must rise and head must fall along the points")
+        told = "points start at zero flow (shut-off head) and end at 0 m or above"
+        _need(self, self.points[0][0] == 0.0 and self.points[-1][1] >= 0.0, told)
 
     @property
     def shut_off_head(self) -> float:

@@ -2,90 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from types import MappingProxyType
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
-from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
-from layout3d.catalog.shipped import shipped_lengths
-from layout3d.errors import SceneMistake, UnknownName, nearest
+from layout3d.catalog.entry import MEASURE_YOURS, Bulkhead, Limit, Material, Pipe, Pump, Tube
+from layout3d.catalog.shipped import shipped_lengths, sourced
+from layout3d.errors import LayoutError, SceneMistake, UnknownName, nearest
 
-__all__ = [
-    "OWN_FIELDS",
-    "own_bulkhead",
-    "own_lengths",
-    "own_limit",
-    "own_material",
-    "own_pipe",
-    "own_pump",
-    "own_tube",
-]
+__all__ = ["OWN_FIELDS", "own_entry", "own_lengths", "own_limit"]
 
 GIVEN: Final = "given in the scene"
-Made = TypeVar("Made")
-Entry = TypeVar("Entry", Pipe, Tube, Bulkhead, Material, Pump)
+Entry = Pipe | Tube | Bulkhead | Material | Pump
+Given = Mapping[str, Any]
+
+
+def _lengths(*names: str) -> dict[str, str]:
+    return dict.fromkeys(names, "length")
+
 
 OWN_FIELDS: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
     {
-        "pipes": {
-            "like": "name",
-            "family": "family",
-            "size": "text",
-            "outside_diameter": "length",
-            "inside_diameter": "length",
-            "wall_min": "length",
-            "socket_depth": "length",
-            "g_90": "length",
-            "g_45": "length",
-            "coupling_gap": "length",
-            "hub_diameter": "length",
-        },
-        "tubes": {
-            "like": "name",
-            "kind": "text",
-            "family": "family",
-            "size": "text",
-            "inside": "length",
-            "outside": "length",
-            "min_bend_radius": "length",
-        },
-        "bulkheads": {
-            "like": "name",
-            "hole_diameter": "length",
-            "flange_diameter": "length",
-            "flange_thickness": "length",
-            "nut_diameter": "length",
-            "nut_thickness": "length",
-            "thread_diameter": "length",
-            "gasket_thickness": "length",
-            "length": "length",
-            "bore": "length",
-            "socket_depth": "length",
-        },
-        "fittings": {name: "length" for row in shipped_lengths().values() for name in row},
-        "materials": {
-            "like": "name",
-            "density": "density",
-            "porosity": "ratio",
-            "bulk_density": "density",
-            "note": "text",
-        },
-        "pumps": {
-            "like": "name",
-            "points": "curve",
-            "power": "power",
-            "size": "box",
-            "outlet": "length",
-            "note": "text",
-        },
+        "pipes": {"like": "name", "family": "family", "size": "text"}
+        | _lengths("outside_diameter", "inside_diameter", "wall_min", "socket_depth")
+        | _lengths("g_90", "g_45", "coupling_gap", "hub_diameter"),
+        "tubes": {"like": "name", "kind": "text", "family": "family", "size": "text"}
+        | _lengths("inside", "outside", "min_bend_radius"),
+        "bulkheads": {"like": "name"}
+        | _lengths("hole_diameter", "flange_diameter", "flange_thickness", "nut_diameter", "nut_thickness")
+        | _lengths("thread_diameter", "gasket_thickness", "length", "bore", "socket_depth"),
+        "fittings": _lengths(*(name for row in shipped_lengths().values() for name in row)),
+        "materials": {"like": "name"}
+        | {"density": "density", "porosity": "ratio", "bulk_density": "density", "note": "text"},
+        "pumps": {"like": "name", "points": "curve", "power": "power", "size": "box"}
+        | {"outlet": "length", "note": "text"},
         "limits": {"value": "number", "severity": "severity"},
     }
 )
 """What a scene may give for each section of its catalogue: field -> kind of value, for the file's reader."""
 
 
-def _refuse_unknown(path: str, section: str, given: Mapping[str, Any]) -> None:
+def _refuse_unknown(path: str, section: str, given: Given) -> None:
     for key in given:
         if key not in OWN_FIELDS[section]:
             raise UnknownName(
@@ -95,7 +53,7 @@ def _refuse_unknown(path: str, section: str, given: Mapping[str, Any]) -> None:
             )
 
 
-def _need(path: str, given: Mapping[str, Any], names: Iterable[str]) -> None:
+def _need(path: str, given: Given, *names: str) -> None:
     missing = [name for name in names if name not in given]
     if missing:
         raise SceneMistake(
@@ -105,36 +63,52 @@ def _need(path: str, given: Mapping[str, Any], names: Iterable[str]) -> None:
         )
 
 
-def _made(path: str, make: Callable[[], Made]) -> Made:
+def own_entry(section: str, path: str, name: str, given: Given, like: Callable[[str], Any]) -> Any:
+    """Make a scene's own pipe, tube, bulkhead, material or pump.
+
+    Parameters
+    ----------
+    path : where it stands below the file's root, for messages
+    given : the fields in SI, of those in ``OWN_FIELDS``
+    like : finds the entry that `like:` names
+
+    Raises
+    ------
+    SceneMistake, UnknownName : a field is unknown, is lacking, or can't be built.
+    """
+    _refuse_unknown(path, section, given)
+    if section == "bulkheads":
+        _need(path, given, "like")
+    base = like(given["like"]) if "like" in given else None
+    figures = {key: value for key, value in given.items() if key != "like"}
     try:
-        return make()
+        return _MAKERS[section](path, name, figures, base)
+    except LayoutError:
+        raise
     except (TypeError, ValueError) as error:
         raise SceneMistake(str(error), expected="figures that can be built", path=path) from error
 
 
-def _started(base: Entry, name: str, given: Mapping[str, Any], **more: Any) -> Entry:
-    changed = {key: value for key, value in given.items() if key != "like"} | more
+def _started(base: Any, name: str, given: Given, **more: Any) -> Any:
+    """Return the entry that `like:` named, with what differs."""
     if isinstance(base, Pipe | Bulkhead):
-        known = {entry.name for entry in fields(base)}
-        changed["sources"] = tuple(
-            {**dict(base.sources), **{key: GIVEN for key in given if key in known and key != "like"}}.items()
-        )
-    return replace(base, name=name, source=f"{GIVEN}; else as {base.name} ({base.source})", **changed)
+        own = dict.fromkeys((entry.name for entry in fields(base) if entry.name in given), GIVEN)
+        more["sources"] = tuple({**dict(base.sources), **own}.items())
+    source = f"{GIVEN}; else as {base.name} ({base.source})"
+    return replace(base, **{**given, **more}, name=name, source=source)
 
 
-def own_pipe(path: str, name: str, given: Mapping[str, Any], like: Callable[[str], Pipe]) -> Pipe:
-    """Make a scene's own pipe from `like` and what differs, or from its diameters and stated rules."""
-    _refuse_unknown(path, "pipes", given)
-    if "like" in given:
-        base = like(given["like"])
+def _pipe(path: str, name: str, given: Given, base: Pipe | None) -> Pipe:
+    """Make a pipe from what differs, or from its diameters and stated rules."""
+    if base is not None:
         more: dict[str, Any] = {}
         if "wall_min" not in given and {"outside_diameter", "inside_diameter"} & set(given):
             outside = given.get("outside_diameter", base.outside_diameter)
             more["wall_min"] = (outside - given.get("inside_diameter", base.inside_diameter)) / 2.0
         if "outside_diameter" in given and "size" not in given:
             more["size"] = name  # another outside doesn't go into the base's sockets
-        return _made(path, lambda: _started(base, name, given, **more))
-    _need(path, given, ("outside_diameter", "inside_diameter"))
+        return _started(base, name, given, **more)  # type: ignore[no-any-return]
+    _need(path, given, "outside_diameter", "inside_diameter")
     outside, inside = given["outside_diameter"], given["inside_diameter"]
     rules = {
         "wall_min": ((outside - inside) / 2.0, "outside less inside, halved"),
@@ -142,55 +116,34 @@ def own_pipe(path: str, name: str, given: Mapping[str, Any], like: Callable[[str
         "g_90": (0.5 * outside + 0.001, "z = d/2 + 1 mm (from memory)"),
         "g_45": (0.21 * outside + 0.001, "z = d/2 tan 22.5 + 1 mm (from memory)"),
         "coupling_gap": (0.003, "from memory, check before relying on it"),
-        "hub_diameter": (1.26 * outside, "common practice, no source; makers differ: measure yours"),
+        "hub_diameter": (1.26 * outside, MEASURE_YOURS),
     }
-    figures = {key: given.get(key, value) for key, (value, _) in rules.items()}
-    sources = {key: GIVEN if key in given else source for key, (_, source) in rules.items()}
-    return _made(
-        path,
-        lambda: Pipe(
-            name=name,
-            family=given.get("family", "metric"),
-            size=str(given.get("size", name)),
-            series="own",
-            outside_diameter=outside,
-            inside_diameter=inside,
-            source=GIVEN,
-            sources=tuple(sources.items()),
-            **figures,
-        ),
+    figures, sources = sourced(rules | {key: (given[key], GIVEN) for key in rules if key in given})
+    return Pipe(
+        name=name,
+        family=given.get("family", "metric"),
+        size=str(given.get("size", name)),
+        series="own",
+        outside_diameter=outside,
+        inside_diameter=inside,
+        source=GIVEN,
+        sources=sources,
+        **figures,
     )
 
 
-def own_tube(path: str, name: str, given: Mapping[str, Any], like: Callable[[str], Tube]) -> Tube:
-    """Make a scene's own flexible tube; its bend radius is 6 outside diameters where none is given."""
-    _refuse_unknown(path, "tubes", given)
-    if "like" in given:
-        base = like(given["like"])
-        return _made(path, lambda: _started(base, name, given))
-    _need(path, given, ("inside", "outside"))
-    return _made(
-        path,
-        lambda: Tube(
-            name=name,
-            kind=given.get("kind", "tube"),
-            family=given.get("family", "metric"),
-            size=str(given.get("size", name)),
-            inside=given["inside"],
-            outside=given["outside"],
-            min_bend_radius=given.get("min_bend_radius", 6.0 * given["outside"]),
-            source=GIVEN
-            if "min_bend_radius" in given
-            else f"{GIVEN}; bend radius common practice, no source",
-        ),
-    )
+def _tube(path: str, name: str, given: Given, base: Tube | None) -> Tube:
+    """Make a flexible tube; its bend radius is 6 outside diameters where none is given."""
+    if base is not None:
+        return _started(base, name, given)  # type: ignore[no-any-return]
+    _need(path, given, "inside", "outside")
+    bend = "" if "min_bend_radius" in given else "; bend radius common practice, no source"
+    own = {"kind": "tube", "family": "metric", "min_bend_radius": 6.0 * given["outside"], **given}
+    return Tube(**{**own, "name": name, "size": str(given.get("size", name)), "source": GIVEN + bend})
 
 
-def own_bulkhead(path: str, name: str, given: Mapping[str, Any], like: Callable[[str], Bulkhead]) -> Bulkhead:
-    """Make a scene's own bulkhead from a shipped one and what was measured on the real one."""
-    _refuse_unknown(path, "bulkheads", given)
-    _need(path, given, ("like",))
-    base = like(given["like"])
+def _bulkhead(_path: str, name: str, given: Given, base: Bulkhead) -> Bulkhead:
+    """Make a bulkhead from a shipped one and what was measured on the real one."""
     more: dict[str, Any] = {}
     if "hole_diameter" in given:
         more["hole_range"] = (given["hole_diameter"], given["hole_diameter"])
@@ -201,21 +154,11 @@ def own_bulkhead(path: str, name: str, given: Mapping[str, Any], like: Callable[
         for key in ("flange_thickness", "gasket_thickness", "nut_thickness", "length")
     )
     more["grip_range"] = (base.grip_range[0], min(0.030, length - flange - gasket - nut))
-    return _made(path, lambda: _started(base, name, given, **more))
+    return _started(base, name, given, **more)  # type: ignore[no-any-return]
 
 
-def own_lengths(path: str, given: Mapping[str, Any], base: Mapping[str, float] | None) -> Mapping[str, float]:
-    """Return a size's fitting lengths with the scene's figures over the shipped ones."""
-    _refuse_unknown(path, "fittings", given)
-    for key, value in given.items():
-        if not value > 0:
-            raise SceneMistake(f"{key} is {value!r}", expected="a length above 0", path=f"{path}.{key}")
-    return {**(base or {}), **given}
-
-
-def own_material(path: str, name: str, given: Mapping[str, Any], like: Callable[[str], Material]) -> Material:
-    """Make a scene's own material from its density, or from another one and what differs."""
-    _refuse_unknown(path, "materials", given)
+def _material(path: str, name: str, given: Given, base: Material | None) -> Material:
+    """Make a material from its density, or from another one and what differs."""
     given = dict(given)
     if "bulk_density" in given:
         if "density" in given:
@@ -224,37 +167,45 @@ def own_material(path: str, name: str, given: Mapping[str, Any], like: Callable[
                 expected="one of them: density of the stuff itself, or bulk_density with its pores",
                 path=path,
             )
-        base_porosity = like(given["like"]).porosity if "like" in given else 0.0
-        porosity = given.get("porosity", base_porosity)
+        porosity = given.get("porosity", base.porosity if base else 0.0)
         if not 0.0 <= porosity < 1.0:
             raise SceneMistake(f"porosity {porosity!r}", expected="0 to below 1", path=f"{path}.porosity")
         given["density"] = given.pop("bulk_density") / (1.0 - porosity)
-    if "like" in given:
-        base = like(given["like"])
+    if base is not None:
         density = given.get("density", base.density)
         span = (min(density, base.density_range[0]), max(density, base.density_range[1]))
-        return _made(path, lambda: _started(base, name, given, density_range=span, also=()))
-    _need(path, given, ("density",))
-    return _made(
-        path,
-        lambda: Material(
-            name=name, density_range=(given["density"], given["density"]), source=GIVEN, **given
-        ),
-    )
+        return _started(base, name, given, density_range=span, also=())  # type: ignore[no-any-return]
+    _need(path, given, "density")
+    return Material(name=name, density_range=(given["density"], given["density"]), source=GIVEN, **given)
 
 
-def own_pump(path: str, name: str, given: Mapping[str, Any], like: Callable[[str], Pump]) -> Pump:
-    """Make a scene's own pump from its curve and power, or from a generic one and what differs."""
-    _refuse_unknown(path, "pumps", given)
+def _pump(path: str, name: str, given: Given, base: Pump | None) -> Pump:
+    """Make a pump from its curve and power, or from a generic one and what differs."""
     given = dict(given)
-    for key in ("points", "size"):
-        if key in given:
-            given[key] = tuple(tuple(item) if isinstance(item, list | tuple) else item for item in given[key])
-    if "like" in given:
-        base = like(given["like"])
-        return _made(path, lambda: _started(base, name, given))
-    _need(path, given, ("points", "power"))
-    return _made(path, lambda: Pump(name=name, source=GIVEN, **given))
+    for key in {"points", "size"} & set(given):
+        given[key] = tuple(tuple(item) if isinstance(item, list | tuple) else item for item in given[key])
+    if base is not None:
+        return _started(base, name, given)  # type: ignore[no-any-return]
+    _need(path, given, "points", "power")
+    return Pump(name=name, source=GIVEN, **given)
+
+
+_MAKERS: Mapping[str, Callable[..., Entry]] = {
+    "pipes": _pipe,
+    "tubes": _tube,
+    "bulkheads": _bulkhead,
+    "materials": _material,
+    "pumps": _pump,
+}
+
+
+def own_lengths(path: str, given: Given, base: Mapping[str, float]) -> Mapping[str, float]:
+    """Return a size's fitting lengths with the scene's figures over the shipped ones."""
+    _refuse_unknown(path, "fittings", given)
+    for key, value in given.items():
+        if not value > 0:
+            raise SceneMistake(f"{key} is {value!r}", expected="a length above 0", path=f"{path}.{key}")
+    return {**base, **given}
 
 
 def own_limit(path: str, base: Limit, given: float | Mapping[str, Any]) -> Limit:
