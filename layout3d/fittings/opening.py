@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from layout3d.fields import Number, Reader, Source
+from layout3d.fields import FieldType, Number, Reader, Source
 
 __all__ = ["Opening"]
 
 
 @dataclass(frozen=True, slots=True)
-class Opening:
+class Opening(FieldType):
     """An opening: 0 for shut, or from ``least`` to 1, [-]. Between, no loss is known."""
+
+    json = ("number", "string")
 
     least: float
 
@@ -27,10 +28,6 @@ class Opening:
                 remedy="open it further, shut it, or take a smaller pump",
             )
         return value
-
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"type": ["number", "string"], "description": self.words()}
 
     def words(self) -> str:
         """Return the range."""

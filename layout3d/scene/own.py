@@ -33,7 +33,7 @@ def limit_kind(unit: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _CurvePoint:
+class _CurvePoint(FieldType):
     """One point of a pump curve: [flow, head]."""
 
     def read(self, node: Source, reader: Reader) -> tuple[float, float]:
@@ -73,7 +73,7 @@ _SECTIONS = {name: fields for name, fields in OWN_FIELDS.items() if name != "lim
 
 
 @dataclass(frozen=True, slots=True)
-class OwnEntries:
+class OwnEntries(FieldType):
     """The ``catalog:`` section: section -> name -> fields."""
 
     def read(self, node: Source, reader: Reader) -> dict[str, dict[str, dict[str, Any]]]:

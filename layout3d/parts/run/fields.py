@@ -18,6 +18,7 @@ from layout3d.fields import (
     CatalogName,
     Choice,
     Count,
+    FieldType,
     Name,
     Number,
     Quantity,
@@ -57,8 +58,10 @@ class Drip:
 
 
 @dataclass(frozen=True, slots=True)
-class Fall:
+class Fall(FieldType):
     """How much a level leg falls over its length: a number, a share ('1 %') or a ratio ('1:80'), [-]."""
+
+    json = ("number", "string")
 
     def read(self, node: Source, reader: Reader) -> float:
         """Return the fall; below 0 it rises."""
@@ -69,10 +72,6 @@ class Fall:
         if not abs(rise) <= MOST_FALL * length:
             reader.fail(node, f"a fall of {node.value}", expected=self.words())
         return rise / length
-
-    def schema(self) -> dict[str, Any]:
-        """Return its JSON Schema."""
-        return {"type": ["number", "string"], "description": self.words()}
 
     def words(self) -> str:
         """Return the forms."""
