@@ -1,16 +1,19 @@
 """The look of everything drawn: colours, finishes by material, kind and group, type, line widths.
 
-The one place for it. Colours are sRGB in 0 … 1, chosen by eye for this project: a warm paper page, muted
-natural materials, water and glass in one cool family. Marks of findings use the colours of Okabe and Ito
-2008, "Color Universal Design" (jfly.uni-koeln.de/color), which stay apart for colour-blind readers; shape and
-number tell the same again. Nothing is drawn here.
+The one place for it, with ``style.yaml``, which holds the finishes. Colours are sRGB in 0 … 1, chosen by eye
+for this project: a warm paper page, muted natural materials, water and glass in one cool family. Marks of
+findings use the colours of Okabe and Ito 2008, "Color Universal Design" (jfly.uni-koeln.de/color), which stay
+apart for colour-blind readers; shape and number tell the same again. Nothing is drawn here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import yaml
 
 from layout3d.fittings.registry import fittings
 from layout3d.parts.base import Body
@@ -63,109 +66,28 @@ class Finish:
     moss: float = 0.0
 
 
-def _finish(colour: str, second: str | None = None, grain: Grain = "plain", **more: object) -> Finish:
-    plain = Finish(colour=_hex(colour), second=_hex(second or colour), grain=grain)
-    return replace(plain, **more)  # type: ignore[arg-type] # keywords of Finish
+_DATA: Mapping[str, Any] = yaml.safe_load(Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8"))
 
 
-def _stone(colour: str, second: str, contrast: float = 1.0, moss: float = 0.25) -> Finish:
-    return _finish(colour, second, "stone", crease=42.0, contrast=contrast, moss=moss, shine=0.04)
+def _look(entry: str | Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields of a finish: a named one, or an entry with what it is like."""
+    if isinstance(entry, str):
+        return _look(_DATA["finishes"][entry])
+    own = {name: _hex(value) if str(value)[0] == "#" else value for name, value in entry.items()}
+    like = own.pop("like", None)
+    return _look(str(like)) | own if like else own
 
 
-def _wood(colour: str, second: str, contrast: float = 1.0) -> Finish:
-    return _finish(colour, second, "wood", crease=70.0, contrast=contrast, shine=0.04)
+def _finish(entry: str | Mapping[str, Any]) -> Finish:
+    look = _look(entry)
+    return Finish(**{"second": look["colour"], **look})
 
 
-def _bed(colour: str, second: str, contrast: float = 1.0) -> Finish:
-    return _finish(colour, second, "sand", crease=60.0, contrast=contrast, shine=0.0)
-
-
-_GLASS = _finish(
-    "#c4ded6",
-    opacity=0.075,
-    edge_opacity=0.5,
-    edge_colour=_hex("#7fb5a6"),
-    outline=_hex("#5d8f86"),
-    shine=0.25,
-    gloss=60.0,
-    crease=20.0,
+_BY_MATERIAL, _CLEAR, _BY_KIND, _BY_GROUP = (
+    {name: _finish(entry) for name, entry in _DATA[section].items()}
+    for section in ("materials", "clear", "kinds", "groups")
 )
-_ACRYLIC = replace(_GLASS, colour=_hex("#e4e9ee"), edge_colour=_hex("#a5b6c2"), outline=_hex("#7a8b98"))
-_SEALANT = _finish("#c9d2d0", opacity=0.28, edge_opacity=0.28, shine=0.02)
-
-_BY_MATERIAL: Mapping[str, Finish] = {
-    "granite": _stone("#99948d", "#6b6763", 1.1),
-    "basalt": _stone("#626364", "#414346", 0.9),
-    "limestone": _stone("#bdb29e", "#93876f", 0.9),
-    "marble": _stone("#d6d1c8", "#a9a49b", 0.8, 0.1),
-    "slate": _stone("#737675", "#4c4f50", 0.9),
-    "sandstone": _stone("#c0a078", "#94714e", 1.0),
-    "gneiss": _stone("#958e86", "#63605e", 1.2),
-    "clay rock": _stone("#b0845f", "#7d5a42", 1.1),
-    "lava rock": _stone("#6f5249", "#43312d", 1.0, 0.1),
-    "pumice": _stone("#bfb9ac", "#98907f", 0.8, 0.1),
-    "root wood": _wood("#a5805a", "#6e4f36"),
-    "root wood waterlogged": _wood("#856144", "#523a28"),
-    "bog wood": _wood("#7a5a41", "#493528"),
-    "wood mopane": _wood("#7d5238", "#4a2f22", 1.2),
-    "wood mopane waterlogged": _wood("#6b4530", "#3f281d", 1.2),
-    "wood mangrove": _wood("#8e6547", "#59402e"),
-    "wood teak": _wood("#a67c4e", "#745434"),
-    "cork bark": _wood("#8a6d50", "#57432f", 1.4),
-    "sand": _bed("#e2cda4", "#bf9f70"),
-    "coral sand": _bed("#e8e2d2", "#c9bfa9"),
-    "gravel": _bed("#b0a797", "#7d7467", 1.4),
-    "clay granules": _bed("#5d4c40", "#3d3129", 1.3),
-    "expanded clay": _bed("#a5714f", "#744d37", 1.3),
-    "moss": _finish("#6f8b3f", "#48662f", "leaf", crease=80.0),
-    "silicone": _SEALANT,
-    "filter foam": _finish("#56666f", "#3f4d55", "sand", crease=30.0, contrast=0.7),
-    "filter media": _finish("#cfc6b6", "#a79b88", "sand", crease=30.0, contrast=1.3),
-    "steel": _finish("#a9aeb2", shine=0.3, gloss=30.0),
-    "aluminium": _finish("#bfc3c5", shine=0.3, gloss=30.0),
-}
-
-_PIPE = _finish("#d0d1cc", shine=0.16, gloss=24.0)
-_FITTING = _finish("#b3b6b3", shine=0.16, gloss=24.0)
-_VALVE = _finish("#8e9492", shine=0.16, gloss=24.0)
-_DARK = _finish("#454a4e", "#3a3f43", shine=0.14, gloss=20.0)
-
-_BACKGROUND = _stone("#988b7b", "#5f554b", 1.2, 0.5)
-
-_BY_KIND: Mapping[str, Finish] = {
-    **{
-        kind: {"fitting": _FITTING, "valve": _VALVE, "dark": _DARK}[each.finish]
-        for kind, each in fittings().items()
-    },
-    "pipe": _PIPE,
-    "tube": _finish("#7c8588", shine=0.2, gloss=24.0),
-    "bulkhead": _finish("#5b6164", shine=0.14, gloss=20.0),
-    "rim": _finish("#34393c", shine=0.1),
-    "light": _finish("#c9ccca", shine=0.2, gloss=30.0),
-    "filter_basket": _finish("#dcdfd8", "#c3c8bf", "sand", crease=30.0, contrast=0.6),
-    "clip": _FITTING,
-    "suction_cup": _DARK,
-    "slab": _BACKGROUND,
-    "bedding": _finish("#d9c9a0", "#c2ae80", "sand", crease=40.0, contrast=0.7),
-    "mat": _finish("#55595a"),
-    "silicone": _SEALANT,
-    "baffle": replace(_GLASS, opacity=0.16),
-}
-
-_BY_GROUP: Mapping[str, Finish] = {
-    "glass": _FITTING,
-    "background": _BACKGROUND,
-    "plumbing": _FITTING,
-    "wood": _wood("#a5805a", "#6e4f36"),
-    "rock": _stone("#99948d", "#6b6763", 1.1),
-    "substrate": _bed("#e2cda4", "#bf9f70"),
-    "equipment": _DARK,
-    "plant": _finish("#5c8a43", "#35592f", "leaf", crease=80.0, shine=0.05),
-    "sump": _finish("#b9bcb9"),
-    "stand": _finish("#b39874", "#8d7350", "wood", crease=30.0, contrast=0.45),
-}
-
-_CLEAR = {"glass": _GLASS, "acrylic": _ACRYLIC, "polycarbonate": _ACRYLIC}
+_BY_KIND = {kind: _finish(each.finish) for kind, each in fittings().items()} | _BY_KIND
 _NATURAL_GROUPS = ("rock", "wood", "substrate")
 
 
@@ -183,7 +105,7 @@ def finish_of(body: Body) -> Finish:
         return _BY_MATERIAL[body.material]
     if body.material.startswith("wood") and body.group in _NATURAL_GROUPS:
         return _BY_GROUP["wood"]
-    return _BY_GROUP.get(body.group, _FITTING)
+    return _BY_GROUP.get(body.group, _BY_GROUP["plumbing"])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,20 +124,7 @@ class WaterLook:
 WATER = WaterLook()
 LAMPLIGHT: Colour = (1.0, 0.97, 0.88)
 
-CUT_COLOURS: Mapping[str, Colour] = {
-    "glass": _hex("#8fbcb0"),
-    "background": _hex("#c7a27c"),
-    "plumbing": _hex("#8a979c"),
-    "wood": _hex("#b5814f"),
-    "rock": _hex("#9a9088"),
-    "substrate": _hex("#dcc391"),
-    "equipment": _hex("#6d7780"),
-    "plant": _hex("#86a766"),
-    "sump": _hex("#9aa3a4"),
-    "media": _hex("#a58d7f"),
-    "stand": _hex("#c3a57c"),
-    "water": _hex("#b4d7de"),
-}
+CUT_COLOURS: Mapping[str, Colour] = {name: _hex(text) for name, text in _DATA["cut"].items()}
 """Faces of a cut, by group, and of filter media."""
 
 
@@ -264,7 +173,5 @@ class Page:
 
 PAGE = Page()
 
-RAMP: tuple[Colour, ...] = tuple(
-    _hex(text) for text in ("#e9dfc2", "#a9c9b4", "#4f9aa6", "#28618c", "#1d2f5c")
-)
-"""From little to much, as a quantity is told by colour: it darkens from sand through water to night."""
+RAMP: tuple[Colour, ...] = tuple(_hex(text) for text in _DATA["ramp"])
+"""From little to much, as a quantity is told by colour."""
