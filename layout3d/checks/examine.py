@@ -13,6 +13,7 @@ from layout3d.units import shown_in
 
 __all__ = ["examine"]
 
+NOT_JUDGED = "could not be judged"
 _ORDER = {"fault": 0, "warning": 1, "note": 2}
 
 
@@ -30,8 +31,27 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
             if not only or name in only
             for finding in _found_by(rule, model)
         ]
-    told = _by_cause(model, found)
+    told = _by_cause(model, _failed_once(found))
     return tuple(sorted(told, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
+
+
+def _failed_once(found: list[Finding]) -> list[Finding]:
+    """Tell once what several rules could not be judged by, the others under the first."""
+    kept: list[Finding] = []
+    for finding in found:
+        first = next(
+            (n for n, one in enumerate(kept) if _failed(finding) and one.message == finding.message), None
+        )
+        if first is None:
+            kept.append(finding)
+        else:
+            also = f"{finding.rule}: could not be judged for the same reason"
+            kept[first] = replace(kept[first], also=(*kept[first].also, also))
+    return kept
+
+
+def _failed(finding: Finding) -> bool:
+    return not finding.parts and finding.message.startswith(NOT_JUDGED)
 
 
 def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:
@@ -56,7 +76,7 @@ def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:
         else:
             under.setdefault(cause, []).append(f"{finding.rule}: {finding.message}")
     also = {id(found[number]): tuple(told) for number, told in under.items()}
-    return [replace(f, also=also[id(f)]) if id(f) in also else f for f in kept]
+    return [replace(f, also=(*f.also, *also[id(f)])) if id(f) in also else f for f in kept]
 
 
 def _names(model: Model, finding: Finding) -> frozenset[str]:
@@ -76,7 +96,7 @@ def _found_by(rule: Rule, model: Model) -> Iterator[Finding]:
             rule=rule.name,
             severity="fault",
             parts=(),
-            message=f"could not be judged: {error.found}"
+            message=f"{NOT_JUDGED}: {error.found}"
             + (f" (expected {error.expected})" if error.expected else ""),
             remedy=error.remedy or "give the scene a figure that the tables know",
         )

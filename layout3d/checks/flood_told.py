@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from layout3d.errors import LayoutError
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit, circuit
-from layout3d.outage.ledger import Outages
-from layout3d.outage.outages import outages
+from layout3d.outage.circuit import Circuit
 from layout3d.parts.base import Vector
 from layout3d.units import show
 
 __all__ = [
     "FLOOD_TEST",
     "chamber_at",
-    "circuit_if_figured",
-    "flood_if_figured",
     "flow_of",
     "over_drain",
     "volume_of",
@@ -24,30 +19,6 @@ FLOOD_TEST = (
     "A computed level stops no flood: a drain blocks, a check valve fails. Test with the real plumbing, over "
     "a drain, before it stands over a floor; keep mains sockets above the highest water and off the floor."
 )
-
-
-def circuit_if_figured(model: Model) -> Circuit | None:
-    """Return a model's circuit; None for none, or where it can't be figured.
-
-    Why it can't is told by the rule drain-capacity alone, once.
-    """
-    try:
-        return circuit(model)
-    except LayoutError:
-        return None
-
-
-def flood_if_figured(model: Model) -> Outages | None:
-    """Return what failures do; None for no circuit, or where it can't be figured.
-
-    Why it can't is told by the rule sump-drain-back alone, once.
-    """
-    if circuit_if_figured(model) is None:
-        return None
-    try:
-        return outages(model)
-    except LayoutError:
-        return None
 
 
 def volume_of(model: Model, value: float) -> str:

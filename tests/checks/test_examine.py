@@ -55,6 +55,22 @@ def test_a_figure_that_can_not_be_computed_is_a_finding(model_of, monkeypatch):
     assert finding.remedy == "ask a town"
 
 
+def test_what_several_rules_lack_is_told_once_and_by_each_alone(model_of, monkeypatch):
+    """A flood rule run by itself must not pass in silence because another one would have told why."""
+
+    def refused(model):
+        raise OutOfRange("no loss is known")
+        yield
+
+    two = {name: rule(name, asks="Nothing.")(refused) for name in ("a-level", "b-margin")}
+    monkeypatch.setattr(module, "rules", lambda: two)
+    (finding,) = examine(model_of(""))
+    assert finding.rule == "a-level"
+    assert finding.also == ("b-margin: could not be judged for the same reason",)
+    (alone,) = examine(model_of(""), only=("b-margin",))
+    assert (alone.rule, alone.severity, alone.also) == ("b-margin", "fault", ())
+
+
 ACCEPT = "accept: [{{rule: hole-size, parts: [{parts}], why: it is there already}}]\n"
 
 

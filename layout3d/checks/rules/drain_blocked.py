@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, flood_if_figured, over_drain, volume_of
+from layout3d.checks.flood_told import FLOOD_TEST, over_drain, volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
+from layout3d.outage.outages import outages
 
 __all__ = ["drain_blocked"]
 
@@ -24,7 +25,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
 
     Of several drains each is blocked alone; that all of them block at once is a note.
     """
-    found = flood_if_figured(model)
+    found = outages(model)
     if found is None or not found.circuit.drains or found.circuit.overflows:
         return
     *alone, everything = found.blocked

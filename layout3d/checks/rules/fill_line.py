@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, flood_if_figured, volume_of
+from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, volume_of
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.outage.fill_line import FillMark
 from layout3d.outage.ledger import Outages
+from layout3d.outage.outages import outages
 
 __all__ = ["fill_line"]
 
@@ -26,7 +27,7 @@ def fill_line(model: Model) -> Iterator[Finding]:
     Says nothing where a power cut or a blocked drain spills at this level: those rules tell it, with the
     mark that would do. That there is no band only if a check valve fails is a warning.
     """
-    found = flood_if_figured(model)
+    found = outages(model)
     if found is None or found.circuit.overflows:
         return
     alone = found.blocked[:-1] or found.blocked

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.flood_told import FLOOD_TEST, circuit_if_figured, flow_of, over_drain
+from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit
+from layout3d.outage.circuit import Circuit, circuit
 
 __all__ = ["overflow_level"]
 
@@ -21,7 +21,7 @@ __all__ = ["overflow_level"]
 )
 def overflow_level(model: Model) -> Iterator[Finding]:
     """Find running levels too near the rim, and waterlines that the overflow does not keep."""
-    found = circuit_if_figured(model)
+    found = circuit(model)
     if found is None or found.flow is None or found.flow.likely <= 0.0 or not found.drains:
         return
     if found.overflows:

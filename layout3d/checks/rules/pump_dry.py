@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import flood_if_figured, volume_of
+from layout3d.checks.flood_told import volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
+from layout3d.outage.outages import outages
 from layout3d.outage.returns import ReturnPump
 from layout3d.parts.base import Vector
 
@@ -27,7 +28,7 @@ def pump_dry(model: Model) -> Iterator[Finding]:
 
     An inlet above the water from the start is told by the rule under-water, what evaporates by fill-line.
     """
-    found = flood_if_figured(model)
+    found = outages(model)
     if found is None:
         return
     circuit = found.circuit

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, circuit_if_figured, volume_of
+from layout3d.checks.flood_told import FLOOD_TEST, volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit
+from layout3d.outage.circuit import Circuit, circuit
 from layout3d.outage.returns import Siphon
 
 __all__ = ["siphon"]
@@ -25,7 +25,7 @@ def siphon(model: Model) -> Iterator[Finding]:
 
     A fault with nothing to stop it, a warning where only a check valve does.
     """
-    found = circuit_if_figured(model)
+    found = circuit(model)
     if found is None:
         return
     most = limit(model, "siphon_depth")

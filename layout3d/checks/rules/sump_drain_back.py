@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, circuit_if_figured, volume_of
+from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, volume_of
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
@@ -26,8 +26,6 @@ def sump_drain_back(model: Model) -> Iterator[Finding]:
     A fault where it likely spills; a warning where it spills only at the high figure, or only if check
     valves or siphon breaks fail. The margin over what drains back is judged by the rule fill-line.
     """
-    if circuit_if_figured(model) is None:
-        return
     found = outages(model)
     if found is None or found.beside:
         return  # what a drain lets out beside the sump is told by the rule open-end

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, circuit_if_figured
+from layout3d.checks.flood_told import FLOOD_TEST
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit
+from layout3d.outage.circuit import Circuit, circuit
 
 __all__ = ["sump_rim"]
 
@@ -21,7 +21,7 @@ __all__ = ["sump_rim"]
 )
 def sump_rim(model: Model) -> Iterator[Finding]:
     """Find compartments whose water, with the head over their baffle, comes too near the rim."""
-    found = circuit_if_figured(model)
+    found = circuit(model)
     if found is None or found.flow is None:
         return
     wanted = limit(model, "compartment_to_rim")
