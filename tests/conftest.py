@@ -6,7 +6,14 @@ from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from scipy.optimize import brentq
 
+from layout3d.errors import NotPossible
+from layout3d.flow.bar import RECOVERY, Bar, BarFlow
+from layout3d.flow.network import DrilledPipe, Network, Reservoir
+from layout3d.flow.solve import solve
+from layout3d.flow.steady import OTHER
+from layout3d.flow.water import Water
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
@@ -174,3 +181,41 @@ def with_sump(
 def sump_scene() -> Callable[..., Model]:
     """Build a tank over a sump, with an overflow and a return."""
     return with_sump
+
+
+def bar_alone(
+    bar: Bar,
+    head: float,
+    *,
+    kind: str = "total",
+    far_head: float | None = None,
+    setting: str = "likely",
+    recovery: float = RECOVERY.likely,
+    holds: bool = True,
+    water: Water | None = None,
+) -> BarFlow:
+    """Solve one drilled pipe between still tanks; with a static head, for the tank that gives it."""
+
+    def at(total: float) -> BarFlow:
+        nodes = [Reservoir(name="tank", level=total)]
+        if far_head is not None:
+            nodes.append(Reservoir(name="far", level=far_head + total - head))
+        pipe = DrilledPipe(name="bar", start="tank", bar=bar, end=None if far_head is None else "far")
+        network = Network(nodes=tuple(nodes), links=(pipe,))
+        found = solve(network, setting=OTHER[setting], recovery=recovery, water=water, holds=holds)
+        return found.bars["bar"]
+
+    if kind == "total":
+        return at(head)
+    top = head + 1e-9
+    for _ in range(30):
+        if at(top).static_head >= head:
+            return at(brentq(lambda total: at(total).static_head - head, head, top, xtol=1e-9))
+        top = head + 3.0 * (top - head) + 1e-3
+    raise NotPossible("the holes take more than the bore brings")
+
+
+@pytest.fixture(scope="session")
+def solve_bar() -> Callable[..., BarFlow]:
+    """Solve one drilled pipe by itself."""
+    return bar_alone

@@ -192,13 +192,19 @@ class Limit:
     note: str = ""
 
 
+# share of the head of a generic curve; ISO 9906 allows 5 to 7 % even of a pump tested one by one (grades 2B
+# and 3B, from memory, check before relying on it)
+PUMP_TOLERANCE = 0.10
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pump:
     """A pump as a curve; flow in m³/s, head in m, power in W.
 
     ``points`` (flow, head) run from shut-off to zero head, flow rising and head falling; ``size`` is its box
     (length, width, height); ``outlet`` the bore of the tube that fits its outlet. ``air`` tells an air pump,
-    whose flow is free air and whose head is the depth of water that its pressure holds.
+    whose flow is free air and whose head is the depth of water that its pressure holds. ``tolerance`` is the
+    share by which the head of a single pump may differ from the curve, either way, [-].
     """
 
     name: str
@@ -209,8 +215,10 @@ class Pump:
     outlet: float = 0.016
     note: str = ""
     air: bool = False
+    tolerance: float = PUMP_TOLERANCE
 
     def __post_init__(self) -> None:
+        _need(self, 0.0 <= self.tolerance <= 0.5, f"tolerance must be 0 to 50 %, got {self.tolerance:.0%}")
         _need(self, len(self.points) > 1, f"a curve takes 2 points or more, got {len(self.points)}")
         rising = all(high[0] > low[0] and high[1] < low[1] for low, high in pairwise(self.points))
         _need(self, rising, "flow must rise and head must fall along the points")

@@ -36,7 +36,7 @@ OWN_FIELDS: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
         "materials": {"like": "name"}
         | {"density": "density", "porosity": "ratio", "bulk_density": "density", "note": "text"},
         "pumps": {"like": "name", "points": "curve", "power": "power", "size": "box"}
-        | {"outlet": "length", "note": "text"},
+        | {"outlet": "length", "tolerance": "ratio", "note": "text"},
         "limits": {"value": "number", "severity": "severity"},
     }
 )

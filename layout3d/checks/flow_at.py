@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layout3d.band import Band
-from layout3d.flow.running_data import BarRun
+from layout3d.flow.result import BarRun
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import DripHole, RunData

@@ -12,7 +12,7 @@ from layout3d.commands.ending import FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
 
 if TYPE_CHECKING:
-    from layout3d.flow.wish import Change
+    from layout3d.flow.sizing import Change
     from layout3d.model.model import Model
 
 __all__ = ["flow"]
@@ -89,7 +89,7 @@ def flow(
 
 def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str) -> Change:
     from layout3d.errors import LayoutError, UnknownName, nearest
-    from layout3d.flow.wish import VARIED, change_for
+    from layout3d.flow.sizing import VARIED, change_for
 
     if not bar or not wanted:
         raise LayoutError(

@@ -17,7 +17,7 @@ from layout3d.band import SETTINGS, Setting
 from layout3d.draw.chart_file import save_chart
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.files import folder_made
-from layout3d.flow.running_data import BarRun, PumpRun, RunningFlow
+from layout3d.flow.result import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
 from layout3d.units import show, to_si

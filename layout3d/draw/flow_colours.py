@@ -14,7 +14,7 @@ import numpy as np
 from layout3d.draw.overlay import Overlay, text_size
 from layout3d.draw.style import PAGE, RAMP, Colour
 from layout3d.errors import LayoutError, UnknownName, nearest
-from layout3d.flow.running_data import RunningFlow
+from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
 from layout3d.units import to_si
 

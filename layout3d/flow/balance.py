@@ -1,182 +1,351 @@
-"""Flows and heads at which every node of a network is in balance: the numerics behind ``flow.network``.
+"""Flows and heads at which every node of a network is in balance: the numerics behind ``flow.solve``.
 
 Knows laws and numbers only, no pipes. Damped Newton on flows and heads together (the global gradient
 method): after one step every node is in balance and stays so; what is left is to bring the head round every
-loop to 0, which is the bottom of a convex bowl, so each step is cut back until it goes downhill.
+loop to 0, which is the bottom of a convex bowl, so each step is cut back until it goes downhill. Pressure
+recovery in drilled pipe is no part of that bowl: it is taken from the step before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import NotSettled
-from layout3d.flow.laws import Law
+from layout3d.flow.pipe import head_and_slope
+from layout3d.flow.pump import Curve
+from layout3d.units import GRAVITY
 
-__all__ = ["TRICKLE", "Balance", "Floats", "balance"]
+__all__ = ["SHUT_SLOPE", "TRACE_SLOPE", "TRICKLE", "Chain", "Floats", "Law", "Laws", "Places"]
 
 HEAD_TOLERANCE = 1e-9  # [m], greatest miss of any link's law
 FLOW_TOLERANCE = 1e-8  # of the largest flow, greatest change that one more step would make
 TRICKLE = 1e-13  # [m³/s], 0.4 mm³/h: a change of flow that is nothing in any link
 FLOW_ROUNDING = 1e-11  # [m³/s], what rounding of the heads makes of a link that loses next to nothing
 STEPS = 400
+CALMED = 25  # steps after which recovery is taken as the mean of the last two, as it may swing
 DENSE_NODES = 150  # up to here a dense solve is quicker than importing the sparse one
 
+SHUT_SLOPE = 1e8  # [m/(m³/s)], what a one-way link sets against backward flow: 1 m drives 36 mL/h through it
+SHORT = 1e-6  # [m], pipe up to here has no friction
+TRACE_SLOPE = 1e-3  # [m/(m³/s)], 1e-6 m at 1 L/s, of a link without friction: keeps it solvable
+ORDINARY_SPEED = 0.5  # [m/s], to start the search from
+REST_SPEED = 1e-4  # [m/s], below which a square law goes over to a straight line: a head of 5e-10 m
+
 Floats = NDArray[np.float64]
+Places = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Law:
+    """Head that one link takes at a flow, strictly rising.
+
+    A full pipe of ``bore``: friction over ``length``, ``coefficient`` times the velocity head (``back`` times
+    it for water running back, where given) and ``laminar`` over the Reynolds number times it; or a pump,
+    which takes minus its head. ``one_way`` sets a steep rise against backward flow.
+    """
+
+    bore: float = 1.0
+    length: float = 0.0
+    roughness: float = 0.0
+    coefficient: float = 0.0
+    back: float | None = None
+    laminar: float = 0.0
+    one_way: bool = False
+    curve: Curve | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Balance:
-    """Flow by link (m,) [m³/s], head by node (n,) [m], steps taken."""
+class Chain:
+    """A drilled pipe in the network: its holes' links, and the links of pipe between them, (h,) and (h+1,).
 
-    flows: Floats
-    heads: Floats
-    steps: int
-
-
-def balance(
-    starts: Sequence[int],
-    ends: Sequence[int],
-    laws: Sequence[Law],
-    fixed: Floats,
-    *,
-    first: Floats | None = None,
-) -> Balance:
-    """Solve for the steady state.
-
-    Parameters
-    ----------
-    starts, ends : (m,) index of the node each link runs from and to
-    laws : (m,) one law a link, strictly rising
-    fixed : (n,) head where it is given, NaN where it is sought, [m]; every node must reach a given head
-    first : (m,) flows to start from, or None
-
-    Raises
-    ------
-    NotSettled : the search did not settle.
-
-    Sources
-    -------
-    Todini and Pilati 1988, A gradient algorithm for the analysis of pipe networks, in Computer Applications
-    in Water Supply 1. The convex bowl: Collins et al. 1978, Management Science 24, 747-760. From memory.
+    ``segments`` run along the pipe, the last is -1 where its end is capped. Head in the pipe is the recovered
+    head, static head and ``recovery`` times the velocity head, which a hole leaves as it is. ``speed_head``
+    times a flow squared is its velocity head, [m/(m³/s)²].
     """
-    start, end = np.asarray(starts, dtype=np.intp), np.asarray(ends, dtype=np.intp)
-    free = np.flatnonzero(np.isnan(fixed))
-    place = np.full(len(fixed), -1, dtype=np.intp)
-    place[free] = np.arange(len(free))
-    heads = np.where(np.isnan(fixed), 0.0, fixed)
-    given = np.where(place[start] < 0, heads[start], 0.0) - np.where(place[end] < 0, heads[end], 0.0)
-    flows = np.array([law.guess() for law in laws]) if first is None else first.astype(float)
-    in_balance = False
-    for step in range(STEPS):
-        lost, slope = _evaluate(laws, flows)
-        heads[free] = _heads(start, end, place, len(free), heads, flows, lost, slope)
-        miss = heads[start] - heads[end] - lost
-        move = miss / slope
-        settled = _largest(move) <= FLOW_TOLERANCE * _largest(flows) + FLOW_ROUNDING
-        # through a shut link even a trickle too small to count makes a miss
-        met = (np.abs(miss) <= HEAD_TOLERANCE) | (np.abs(move) <= TRICKLE)
-        if in_balance and settled and bool(np.all(met)):
-            return Balance(flows=_continuous(start, end, place, flows), heads=heads, steps=step)
-        share = _share(laws, flows, move, given) if in_balance else 1.0
-        flows = flows + share * move
-        in_balance = True
-    raise NotSettled(
-        f"the flow in the network did not settle in {STEPS} steps",
-        remedy="look for a valve almost shut beside a wide open one, or simplify the network",
-    )
+
+    holes: Places
+    segments: Places
+    recovery: float
+    speed_head: float
+
+    def passing(self, flows: Floats) -> Floats:
+        """Flow that goes on behind each hole, [m³/s]; none where two streams meet."""
+        along = np.where(self.segments < 0, 0.0, flows[self.segments])
+        before, after = along[:-1], along[1:]
+        return np.maximum(0.0, np.maximum(np.minimum(before, after), np.minimum(-before, -after)))
+
+    def speeds(self, flows: Floats) -> Floats:
+        """Velocity head behind each hole that is no pressure on it, [m]."""
+        back: Floats = self.recovery * self.speed_head * self.passing(flows) ** 2
+        return back
+
+
+class Laws:
+    """Laws of all links (m,) from node to node, with the heads that are given, NaN where sought (n,) [m].
+
+    ``chains`` are the drilled pipes; each hole's link ends at a node of its own whose given head is the
+    hole's height.
+    """
+
+    def __init__(
+        self,
+        laws: Sequence[Law],
+        starts: Sequence[int],
+        ends: Sequence[int],
+        fixed: Sequence[float],
+        chains: Sequence[Chain],
+        *,
+        viscosity: float,
+    ) -> None:
+        def column(name: str) -> Floats:
+            return np.array([getattr(law, name) for law in laws], dtype=np.float64)
+
+        self.count = len(laws)
+        self.start, self.end = np.array(starts, dtype=np.intp), np.array(ends, dtype=np.intp)
+        self.fixed = np.array(fixed, dtype=np.float64)
+        self.chains, self.viscosity = tuple(chains), viscosity
+        self.bore, self.length, self.roughness = column("bore"), column("length"), column("roughness")
+        self.area = 0.25 * math.pi * self.bore**2
+        self.square = column("coefficient") / (2.0 * GRAVITY * self.area**2)
+        self.entrance = np.zeros(self.count)
+        self.entered = np.ones(self.count)  # the way that is inward, 1 or -1
+        for chain in chains:
+            outer = chain.segments[[0, -1]] if chain.segments[-1] >= 0 else chain.segments[:1]
+            self.entrance[outer] = (1.0 - chain.recovery) * chain.speed_head
+            self.entered[outer[1:]] = -1.0
+        back = [law.coefficient if law.back is None else law.back for law in laws]
+        self.square_back = np.array(back, dtype=np.float64) / (2.0 * GRAVITY * self.area**2)
+        # (K1/Re) V²/2g is straight in V: K1 nu V / (2 g D)
+        self.linear = column("laminar") * viscosity / (2.0 * GRAVITY * self.bore * self.area)
+        self.linear += np.where(self.length > SHORT, 0.0, TRACE_SLOPE)
+        self.rest = REST_SPEED * self.area
+        self.one_way = np.array([law.one_way or law.curve is not None for law in laws], dtype=bool)
+        self.curves: Mapping[int, Curve] = {
+            place: law.curve for place, law in enumerate(laws) if law.curve is not None
+        }
+        self.guess = ORDINARY_SPEED * self.area
+        for place, curve in self.curves.items():
+            self.guess[place] = 0.5 * curve.max_flow
+
+    def lost(self, flows: Floats, live: Places, entrance: Floats, *, relaxed: bool) -> tuple[Floats, Floats]:
+        """Head lost in the live links [m] and its slope [m/(m³/s)]; ``relaxed`` lets one-way links return."""
+        size = np.abs(flows)
+        head, slope = np.zeros(len(live)), np.zeros(len(live))
+        long = np.flatnonzero(self.length[live] > SHORT)
+        if len(long):
+            which = live[long]
+            head[long], slope[long] = head_and_slope(
+                size[long], self.length[which], self.bore[which], self.roughness[which], self.viscosity
+            )
+        # a square law rounded off at rest, so that its slope there is not 0
+        square = np.where(flows < 0.0, self.square_back[live], self.square[live])
+        square = square + np.where(flows * self.entered[live] > 0.0, entrance[live], 0.0)
+        linear = self.linear[live]
+        reach = np.hypot(size, self.rest[live])
+        head += square * size * reach + linear * size
+        slope += square * (reach + size * size / reach) + linear
+        head = np.where(flows < 0.0, -head, head)
+        if not relaxed:
+            against = self.one_way[live] & (flows < 0.0)
+            head = np.where(against, SHUT_SLOPE * flows, head)
+            slope = np.where(against, SHUT_SLOPE, slope)
+        for place, curve in self.curves.items():
+            spot = int(np.searchsorted(live, place))
+            if spot < len(live) and live[spot] == place:
+                head[spot], slope[spot] = _pump(curve, float(flows[spot]))
+        return head, slope
+
+    def recovered(self, flows: Floats) -> tuple[Floats, Floats]:
+        """Return the given heads with what passes the holes taken in (n,) [m], and what entrances lose (m,).
+
+        The latter is the share of an entrance's loss that is left to each end of a drilled pipe: water that
+        leaves by the other end takes its velocity head along.
+        """
+        fixed, share = self.fixed, self.entrance
+        if self.chains:
+            fixed, share = fixed.copy(), share.copy()
+        for chain in self.chains:
+            fixed[self.end[chain.holes]] += chain.speeds(flows)
+            first, last = chain.segments[0], chain.segments[-1]
+            into, out = (flows[first], flows[last]) if flows[first] > 0.0 else (-flows[last], -flows[first])
+            if last >= 0 and into > 0.0 and out > 0.0:
+                share[[first, last]] *= 1.0 - min(1.0, out / into) ** 2
+        return fixed, share
+
+    def balance(
+        self, live: Places, *, first: Floats | None = None, relaxed: bool = False
+    ) -> tuple[Floats, Floats]:
+        """Solve for the steady state of the live links, every node of which must reach a given head.
+
+        Returns
+        -------
+        Flows (m,), 0 in links that are not live, and heads (n,), NaN where none of the live comes.
+
+        Raises
+        ------
+        NotSettled : the search did not settle.
+
+        Sources
+        -------
+        Todini and Pilati 1988, A gradient algorithm for the analysis of pipe networks, in Computer
+        Applications in Water Supply 1. The convex bowl: Collins et al. 1978, Management Science 24, 747-760.
+        From memory.
+        """
+        start, end = self.start[live], self.end[live]
+        touched = np.zeros(len(self.fixed), dtype=bool)
+        touched[start] = touched[end] = True
+        meets = _Meets(start, end, np.flatnonzero(touched & np.isnan(self.fixed)), len(self.fixed))
+        flows = (self.guess if first is None else first)[live].astype(np.float64)
+        whole = np.zeros(self.count)
+        given = self.fixed
+        in_balance = False
+        for step in range(STEPS):
+            whole[live] = flows
+            # water drawn in by holes would gain speed without end
+            newer, entrance = (self.fixed, self.entrance) if relaxed else self.recovered(whole)
+            share = 1.0 if step < CALMED else 0.5 if step < 4 * CALMED else 0.25
+            given = given + share * (newer - given) if step else newer
+            lost, slope = self.lost(flows, live, entrance, relaxed=relaxed)
+            heads = given.copy()
+            heads[meets.free] = meets.heads(heads, flows, lost, slope)
+            miss = heads[start] - heads[end] - lost
+            move = miss / slope
+            settled = _largest(move) <= FLOW_TOLERANCE * _largest(flows) + FLOW_ROUNDING
+            agreed = _largest(np.nan_to_num(newer - given)) <= HEAD_TOLERANCE
+            # through a shut link even a trickle too small to count makes a miss
+            met = (np.abs(miss) <= HEAD_TOLERANCE) | (np.abs(move) <= TRICKLE)
+            if in_balance and settled and agreed and bool(np.all(met)):
+                whole[live] = meets.continuous(flows)
+                return whole, heads
+            cut = self._share(live, flows, move, meets.drop(given), entrance, relaxed)
+            flows = flows + (cut if in_balance else 1.0) * move
+            in_balance = True
+        raise NotSettled(
+            f"the flow in the network did not settle in {STEPS} steps",
+            remedy="look for a valve almost shut beside a wide open one, or simplify the network",
+        )
+
+    def _share(
+        self, live: Places, flows: Floats, move: Floats, given: Floats, entrance: Floats, relaxed: bool
+    ) -> float:
+        """Share of the step to take: all of it unless the bowl rises again before its end."""
+
+        def rise(share: float) -> float:
+            lost, _ = self.lost(flows + share * move, live, entrance, relaxed=relaxed)
+            return float(move @ (lost - given))
+
+        at_end = rise(1.0)
+        if at_end <= 0.0:
+            return 1.0
+        at_start = rise(0.0)
+        if at_start >= 0.0 or at_end <= -0.5 * at_start:
+            return 1.0  # at the bottom but for rounding, or nearly level at the end
+        low, high = 0.0, 1.0
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            at_middle = rise(middle)
+            if abs(at_middle) <= -0.5 * at_start:
+                return middle
+            low, high = (middle, high) if at_middle < 0.0 else (low, middle)
+        return low or high
+
+
+@dataclass(slots=True)
+class _Meets:
+    """Which links meet at which free nodes: the matrices of the search."""
+
+    start: Places
+    end: Places
+    free: Places
+    nodes: int
+    place: Places = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.place = np.full(self.nodes, -1, dtype=np.intp)
+        self.place[self.free] = np.arange(len(self.free))
+
+    def drop(self, fixed: Floats) -> Floats:
+        """Head that the given heads alone set over each link, [m]."""
+        known = np.where(self.place < 0, np.nan_to_num(fixed), 0.0)
+        drop: Floats = known[self.start] - known[self.end]
+        return drop
+
+    def heads(self, heads: Floats, flows: Floats, lost: Floats, slope: Floats) -> Floats:
+        """Heads of the free nodes that bring every node into balance, with the laws as straight lines."""
+        count = len(self.free)
+        if count == 0:
+            return np.zeros(0)
+        weight = 1.0 / slope
+        carried = flows - weight * lost
+        known = np.where(self.place < 0, np.nan_to_num(heads), 0.0)
+        right = np.zeros(count)
+        rows: list[Places] = []
+        columns: list[Places] = []
+        values: list[Floats] = []
+        for own, other, sign in ((self.start, self.end, 1.0), (self.end, self.start, -1.0)):
+            mine = self.place[own] >= 0
+            np.add.at(right, self.place[own][mine], (weight * known[other] - sign * carried)[mine])
+            rows.append(self.place[own][mine])
+            columns.append(self.place[own][mine])
+            values.append(weight[mine])
+            both = mine & (self.place[other] >= 0)
+            rows.append(self.place[own][both])
+            columns.append(self.place[other][both])
+            values.append(-weight[both])
+        return _solved(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), right)
+
+    def continuous(self, flows: Floats) -> Floats:
+        """Return the nearest flows that leave nothing over at any free node: without rounding."""
+        count, links = len(self.free), np.arange(len(flows))
+        if count == 0:
+            return flows
+        over = np.zeros(count)
+        rows, columns, values = [], [], []
+        for own, other, sign in ((self.end, self.start, 1.0), (self.start, self.end, -1.0)):
+            mine = self.place[own] >= 0
+            np.add.at(over, self.place[own][mine], sign * flows[links[mine]])
+            rows.append(self.place[own][mine])
+            columns.append(self.place[own][mine])
+            values.append(np.ones(int(mine.sum())))
+            both = mine & (self.place[other] >= 0)
+            rows.append(self.place[own][both])
+            columns.append(self.place[other][both])
+            values.append(-np.ones(int(both.sum())))
+        # every free node hangs on a given head, so the matrix is not singular
+        shift = _solved(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), over)
+        at_nodes = np.append(shift, 0.0)
+        nearest: Floats = flows - (at_nodes[self.place[self.end]] - at_nodes[self.place[self.start]])
+        return nearest
+
+
+def _solved(rows: Places, columns: Places, values: Floats, right: Floats) -> Floats:
+    count = len(right)
+    if count <= DENSE_NODES:
+        matrix = np.zeros((count, count))
+        np.add.at(matrix, (rows, columns), values)
+        dense: Floats = np.linalg.solve(matrix, right).astype(np.float64)
+        return dense
+    from scipy.sparse import csc_array
+    from scipy.sparse.linalg import spsolve
+
+    sparse: Floats = spsolve(csc_array((values, (rows, columns)), shape=(count, count)), right)
+    return sparse
 
 
 def _largest(values: Floats) -> float:
     return float(np.max(np.abs(values), initial=0.0))
 
 
-def _evaluate(laws: Sequence[Law], flows: Floats) -> tuple[Floats, Floats]:
-    pairs = np.array([law.at(float(flow)) for law, flow in zip(laws, flows, strict=True)])
-    pairs = pairs.reshape(-1, 2)
-    return pairs[:, 0], pairs[:, 1]
-
-
-def _heads(
-    start: NDArray[np.intp],
-    end: NDArray[np.intp],
-    place: NDArray[np.intp],
-    count: int,
-    heads: Floats,
-    flows: Floats,
-    lost: Floats,
-    slope: Floats,
-) -> Floats:
-    """Heads of the free nodes that bring every node into balance, with the laws taken as straight lines."""
-    if count == 0:
-        return np.zeros(0)
-    weight = 1.0 / slope
-    carried = flows - weight * lost
-    known = np.where(place < 0, heads, 0.0)
-    right = np.zeros(count)
-    rows: list[NDArray[np.intp]] = []
-    columns: list[NDArray[np.intp]] = []
-    values: list[Floats] = []
-    for own, other, sign in ((start, end, 1.0), (end, start, -1.0)):
-        mine = place[own] >= 0
-        np.add.at(right, place[own][mine], (weight * known[other] - sign * carried)[mine])
-        rows.append(place[own][mine])
-        columns.append(place[own][mine])
-        values.append(weight[mine])
-        both = mine & (place[other] >= 0)
-        rows.append(place[own][both])
-        columns.append(place[other][both])
-        values.append(-weight[both])
-    row, column, value = np.concatenate(rows), np.concatenate(columns), np.concatenate(values)
-    if count <= DENSE_NODES:
-        matrix = np.zeros((count, count))
-        np.add.at(matrix, (row, column), value)
-        dense: Floats = np.linalg.solve(matrix, right).astype(np.float64)
-        return dense
-    from scipy.sparse import csc_array
-    from scipy.sparse.linalg import spsolve
-
-    solved: Floats = spsolve(csc_array((value, (row, column)), shape=(count, count)), right)
-    return solved
-
-
-def _continuous(
-    start: NDArray[np.intp], end: NDArray[np.intp], place: NDArray[np.intp], flows: Floats
-) -> Floats:
-    """Return the nearest flows that leave nothing over at any free node: rounding of the search is gone."""
-    count = int(place.max(initial=-1)) + 1
-    if count == 0 or count > DENSE_NODES:
-        return flows
-    meets = np.zeros((count, len(flows)))
-    for ends, sign in ((end, 1.0), (start, -1.0)):
-        mine = place[ends] >= 0
-        np.add.at(meets, (place[ends][mine], np.flatnonzero(mine)), sign)
-    # every free node hangs on a given head, so the product is not singular
-    nearest: Floats = flows - meets.T @ np.linalg.solve(meets @ meets.T, meets @ flows)
-    return nearest
-
-
-def _share(laws: Sequence[Law], flows: Floats, move: Floats, given: Floats) -> float:
-    """Share of the step to take: all of it unless the bowl rises again before its end."""
-
-    def rise(share: float) -> float:
-        lost, _ = _evaluate(laws, flows + share * move)
-        return float(move @ (lost - given))
-
-    at_end = rise(1.0)
-    if at_end <= 0.0:
-        return 1.0
-    at_start = rise(0.0)
-    if at_start >= 0.0 or at_end <= -0.5 * at_start:
-        return 1.0  # at the bottom but for rounding, or nearly level at the end
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        at_middle = rise(middle)
-        if abs(at_middle) <= -0.5 * at_start:
-            return middle
-        low, high = (middle, high) if at_middle < 0.0 else (low, middle)
-    return low or high
+def _pump(curve: Curve, flow: float) -> tuple[float, float]:
+    """Return minus the head a running pump gives, and slope; a wall beyond its curve, refused later."""
+    if flow < 0.0:
+        return -curve.shut_off_head + SHUT_SLOPE * flow, SHUT_SLOPE
+    if flow > curve.max_flow:
+        return -curve.heads[-1] + SHUT_SLOPE * (flow - curve.max_flow), SHUT_SLOPE
+    head, slope = curve.head_and_slope(flow)
+    return -head + TRACE_SLOPE * flow, -slope + TRACE_SLOPE

@@ -1,4 +1,4 @@
-"""A drip bar as plain data, and what its holes give once solved. Solved by ``flow.drip_bar``."""
+"""A drilled pipe as plain data, and what its holes give once solved. Solved by ``flow.solve``."""
 
 from __future__ import annotations
 
@@ -12,21 +12,28 @@ from numpy.typing import NDArray
 
 from layout3d.band import Band, Setting
 from layout3d.errors import OutOfRange
-from layout3d.flow.orifice import hole_coefficient
+from layout3d.flow.orifice import hold_head, hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
+from layout3d.flow.water import Water
 from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.units import GRAVITY
 
-__all__ = ["CLOG_DIAMETER", "Bar", "BarFlow", "HoleState"]
+__all__ = ["CLOG_DIAMETER", "RECOVERY", "SPURT_SPEED", "Bar", "BarFlow", "HoleState", "hole_state"]
 
 HoleState = Literal["dry", "holds", "weeps", "runs", "spurts"]
 CLOG_DIAMETER = 0.0015  # [m], a smaller hole clogs. Common practice, no source
+SPURT_SPEED = 1.0  # [m/s] of the jet, above which it leaves the wall. Common practice, no source
+WEEP_SHARE = 2.0  # heads up to this many hold heads only weep. Common practice, no source
+# share of the velocity head a hole takes out that comes back as pressure behind it; 1.0 is an ideal bar,
+# measured with sharp holes mostly 0.7 to 1.0: from memory, check before relying on it
+RECOVERY = Band(low=0.7, likely=1.0, high=1.0, note="measured with sharp holes, from memory")
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """A straight drilled pipe, fed at place 0 and, where asked, at its far end ``length`` too.
+    """A drilled pipe, fed at place 0 or at its far end ``length``, at both, or run through.
 
     positions : (n,) along the pipe from the inlet, rising, [m]
     diameters : (n,) of the holes, [m]
@@ -142,7 +149,9 @@ class BarFlow:
     """What a bar gives. Arrays are (n,), read-only, by hole from the inlet.
 
     flows [m³/s]; hole_heads: static head over each hole that drives it [m]; states; inlet_flow and
-    far_flow: what comes in at each end [m³/s]; static_head and total_head: at the inlet, as z [m].
+    far_flow: what comes in at each end [m³/s], below 0 where it leaves; static_head and total_head: at the
+    inlet, as z [m]. ``margin``: by how much the heads over the holes exceeded those that break their drops
+    as they began, the least of all, [m]; below 0 where one stays shut.
     """
 
     flows: Floats
@@ -153,6 +162,7 @@ class BarFlow:
     inlet_velocity: float
     static_head: float
     total_head: float
+    margin: float
 
     @property
     def flow(self) -> float:
@@ -182,3 +192,12 @@ class BarFlow:
         """Largest hole flow over the smallest, [-]; infinite where a hole is dry."""
         least = float(self.flows.min())
         return float(self.flows.max()) / least if least > 0.0 else math.inf
+
+
+def hole_state(head: float, flow: float, diameter: float, water: Water) -> HoleState:
+    """Return how a hole gives: by its head [m] against that which breaks a drop, and its jet's speed."""
+    if flow <= 0.0:
+        return "holds" if head > 0.0 else "dry"
+    if math.sqrt(2.0 * GRAVITY * max(0.0, head)) > SPURT_SPEED:
+        return "spurts"
+    return "weeps" if head < WEEP_SHARE * hold_head(diameter, water=water) else "runs"

@@ -1,17 +1,17 @@
-"""A pipe network as plain data: nodes with heights, links with losses. Solved by ``flow.steady``.
+"""A pipe network as plain data: nodes with heights, links with losses. Solved by ``flow.solve``.
 
-Left out: velocity head at junctions (a bar of holes needs it: ``flow.drip_bar``), air, filling and emptying.
+Left out: velocity head at junctions (along drilled pipe it is in), air, filling and emptying.
 All heights and levels are z in one frame, [m].
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 from layout3d.band import Band
 from layout3d.errors import NetworkMistake, OutOfRange
 from layout3d.fittings.losses import NO_LOSS, Loss, fitting_loss, throttled_loss
+from layout3d.flow.bar import Bar
 from layout3d.flow.orifice import hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
 from layout3d.flow.pump import Curve
@@ -19,6 +19,7 @@ from layout3d.guards import above_zero, finite, not_negative, within
 
 __all__ = [
     "CheckValve",
+    "DrilledPipe",
     "DripHole",
     "Junction",
     "Link",
@@ -28,11 +29,16 @@ __all__ = [
     "Pipe",
     "Pump",
     "Reservoir",
-    "SampledOutlet",
     "Valve",
 ]
 
 EXIT = Loss.exact(1.0, "exit: the whole velocity head is lost, Borda-Carnot")
+STOPPED = Loss(
+    low=3.0,
+    likely=8.0,
+    high=20.0,
+    source="a stopped pump is an open pipe with a rotor in it: common practice",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +69,7 @@ class Outlet:
 
     ``elevation`` of the centre of the mouth and its ``bore``, [m]; ``level`` of the water it ends under,
     [m], or None into air. ``loss`` on the velocity in ``bore``; the default is one velocity head. Into air
-    water only leaves; under water it may run backward, unless ``one_way``.
+    water only leaves; under water it may run backward, with ``entry`` if given, unless ``one_way``.
     """
 
     name: str
@@ -71,6 +77,7 @@ class Outlet:
     bore: float
     level: float | None = None
     loss: Loss = EXIT
+    entry: Loss | None = None
     one_way: bool = False
 
     def __post_init__(self) -> None:
@@ -113,36 +120,15 @@ class DripHole:
         return self.coefficient or hole_coefficient(self.diameter, self.wall)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SampledOutlet:
-    """An outlet known by samples: ``flows`` [m³/s] rising from 0 at ``heads`` [m] (as z) rising.
-
-    This is how a drip bar solved with its pressure recovery joins a network; see
-    :func:`layout3d.flow.drip_bar.bar_outlet`.
-    """
-
-    name: str
-    heads: tuple[float, ...]
-    flows: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "heads", tuple(float(head) for head in self.heads))
-        object.__setattr__(self, "flows", tuple(float(flow) for flow in self.flows))
-        if len(self.heads) != len(self.flows) or len(self.heads) < 2 or self.flows[0] != 0.0:
-            raise OutOfRange(
-                f"samples of {self.name} must be two or more, as many heads as flows, from flow 0"
-            )
-        for figures in (self.heads, self.flows):
-            if not all(after > before for before, after in pairwise(figures)):
-                raise OutOfRange(f"samples of {self.name} must rise from one to the next")
-
-
-Node = Junction | Reservoir | Outlet | DripHole | SampledOutlet
+Node = Junction | Reservoir | Outlet | DripHole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pipe:
-    """A full pipe from ``start`` to ``end``; ``loss`` is the sum of its fittings, on its own bore."""
+    """A full pipe from ``start`` to ``end``; ``loss`` is the sum of its fittings, on its own bore.
+
+    ``loss_back`` is that of water running from end to start, ``loss`` where None.
+    """
 
     name: str
     start: str
@@ -151,6 +137,7 @@ class Pipe:
     bore: float
     roughness: float = DEFAULT_ROUGHNESS
     loss: Loss = NO_LOSS
+    loss_back: Loss | None = None
     one_way: bool = False
 
     def __post_init__(self) -> None:
@@ -201,11 +188,30 @@ class CheckValve:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DrilledPipe:
+    """A drilled pipe from ``start`` to ``end``, or capped where ``end`` is None; holes at z of the network.
+
+    Water may come from either end, or run through. Behind each hole pressure recovers, see
+    :func:`layout3d.flow.solve.solve`. ``loss`` is that of its bends, before the first hole.
+    """
+
+    name: str
+    start: str
+    bar: Bar
+    end: str | None = None
+    loss: Loss = NO_LOSS
+
+    @property
+    def bore(self) -> float:
+        """Bore of the pipe, [m]."""
+        return self.bar.bore
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pump:
     """A pump from ``start`` to ``end`` at ``speed``, a share of its rated speed; 0 is stopped.
 
-    Nothing passes a stopped pump here. A real one without a check valve lets water back down:
-    :mod:`layout3d.outage.drain_back` reckons with that.
+    Water passes a stopped pump either way with a ``STOPPED`` loss on its ``bore`` [m]; None lets none pass.
     """
 
     name: str
@@ -213,9 +219,12 @@ class Pump:
     end: str
     curve: Curve
     speed: float = 1.0
+    bore: float | None = None
 
     def __post_init__(self) -> None:
         not_negative(self.speed, f"speed of {self.name}", "of the rated speed")
+        if self.bore is not None:
+            above_zero(self.bore, f"bore of {self.name}", "m")
 
     @property
     def running_curve(self) -> Curve:
@@ -223,7 +232,7 @@ class Pump:
         return self.curve.at_speed(self.speed)
 
 
-Link = Pipe | Valve | CheckValve | Pump
+Link = Pipe | Valve | CheckValve | DrilledPipe | Pump
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,7 +258,7 @@ class Network:
         names = {node.name for node in self.nodes}
         for link in self.links:
             for end in (link.start, link.end):
-                if end not in names:
+                if end is not None and end not in names:
                     wrong.append(f"link {link.name} goes to node {end!r}, which is not there")
             if link.start == link.end:
                 wrong.append(f"link {link.name} goes from node {link.start!r} to itself")

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import math
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.errors import OutOfRange
 from layout3d.guards import ROUNDING, above_zero, not_negative
@@ -18,6 +22,8 @@ __all__ = [
     "velocity_head",
     "velocity_in",
 ]
+
+Floats: TypeAlias = NDArray[np.float64] | np.float64
 
 LAMINAR_LIMIT = 2000.0  # Reynolds number, [-]. Below it 64/Re; as EPANET 2.2 manual, sec. 12.1
 TURBULENT_LIMIT = 4000.0  # Reynolds number, [-]. Above it Colebrook; as EPANET 2.2 manual, sec. 12.1
@@ -66,15 +72,14 @@ def friction_factor(reynolds: float, relative_roughness: float = 0.0) -> float:
 
     Sources
     -------
-    Colebrook 1939, J. ICE 11(4), 133-156, by ``fluids.friction.Clamond`` (Clamond 2009, Ind. Eng. Chem.
-    Res. 48, 3665-3671). White, Fluid Mechanics, 4th ed., eq. 6.64.
+    Colebrook 1939, J. ICE 11(4), 133-156. White, Fluid Mechanics, 4th ed., eq. 6.64.
 
     >>> round(friction_factor(15256.0, 5.6e-5), 4)
     0.0278
     """
     above_zero(reynolds, "Reynolds number", "")
     _check_roughness(relative_roughness)
-    return factor_and_slope(reynolds, relative_roughness)[0]
+    return float(factor_and_slope(np.float64(reynolds), np.float64(relative_roughness))[0])
 
 
 def friction_head(
@@ -116,49 +121,47 @@ def friction_head(
     above_zero(inside_diameter, "inside diameter", "m")
     above_zero(viscosity, "kinematic viscosity", "m²/s")
     _check_roughness(not_negative(roughness, "roughness", "m") / inside_diameter)
-    return head_and_slope(flow, length, inside_diameter, roughness, viscosity)[0]
+    bore, rough = np.float64(inside_diameter), np.float64(roughness)
+    return float(head_and_slope(np.float64(flow), np.float64(length), bore, rough, viscosity)[0])
 
 
-def factor_and_slope(reynolds: float, relative_roughness: float) -> tuple[float, float]:
-    """Darcy factor and d(ln f)/d(ln Re), unchecked: for the inner loops of the solvers."""
-    if reynolds <= LAMINAR_LIMIT:
-        return 64.0 / reynolds, -1.0
-    if reynolds >= TURBULENT_LIMIT:
-        return _colebrook(reynolds, relative_roughness)
-    right, right_slope = _colebrook(TURBULENT_LIMIT, relative_roughness)
+def factor_and_slope(reynolds: Floats, relative_roughness: Floats) -> tuple[Floats, Floats]:
+    """Darcy factor and d(ln f)/d(ln Re) of arrays alike, unchecked: for the inner loops of the solvers."""
+    right, right_slope = _colebrook(np.maximum(reynolds, TURBULENT_LIMIT), relative_roughness)
     span = math.log(TURBULENT_LIMIT / LAMINAR_LIMIT)
-    t = math.log(reynolds / LAMINAR_LIMIT) / span
-    y0, y1 = math.log(64.0 / LAMINAR_LIMIT), math.log(right)
+    t = np.clip(np.log(reynolds / LAMINAR_LIMIT) / span, 0.0, 1.0)
+    y0, y1 = math.log(64.0 / LAMINAR_LIMIT), np.log(right)
     m0, m1 = -1.0 * span, right_slope * span
     # cubic Hermite in log-log; its steepest fall is the -1 of the laminar end, so head still rises with flow
     c = 3.0 * (y1 - y0) - 2.0 * m0 - m1
     d = 2.0 * (y0 - y1) + m0 + m1
-    return math.exp(y0 + t * (m0 + t * (c + t * d))), (m0 + t * (2.0 * c + 3.0 * t * d)) / span
+    joined, bend = np.exp(y0 + t * (m0 + t * (c + t * d))), (m0 + t * (2.0 * c + 3.0 * t * d)) / span
+    laminar, turbulent = reynolds <= LAMINAR_LIMIT, reynolds >= TURBULENT_LIMIT
+    factor = np.where(laminar, 64.0 / reynolds, np.where(turbulent, right, joined))
+    return factor, np.where(laminar, -1.0, np.where(turbulent, right_slope, bend))
 
 
 def head_and_slope(
-    flow: float, length: float, bore: float, roughness: float, viscosity: float
-) -> tuple[float, float]:
-    """Friction head [m] and its rise with flow [m/(m³/s)], unchecked, for a flow of 0 or more."""
-    if length <= 0.0:
-        return 0.0, 0.0
-    if flow <= 0.0:
-        # Hagen-Poiseuille, the slope at rest
-        return 0.0, 128.0 * viscosity * length / (math.pi * GRAVITY * bore**4)
-    velocity = flow / (0.25 * math.pi * bore * bore)
+    flow: Floats, length: Floats, bore: Floats, roughness: Floats, viscosity: float
+) -> tuple[Floats, Floats]:
+    """Friction head [m] and its rise with flow [m/(m³/s)] of arrays alike, unchecked; flows 0 or more."""
+    # at rest the slope is Hagen-Poiseuille's, which a trickle has as well
+    moving = np.maximum(flow, 1e-15)
+    velocity = moving / (0.25 * math.pi * bore * bore)
     factor, bend = factor_and_slope(velocity * bore / viscosity, roughness / bore)
     head = factor * length / bore * velocity * velocity / (2.0 * GRAVITY)
-    return head, (2.0 + bend) * head / flow
+    return np.where(flow > 0.0, head, 0.0), (2.0 + bend) * head / moving
 
 
-def _colebrook(reynolds: float, relative_roughness: float) -> tuple[float, float]:
-    from fluids.friction import Clamond
-
-    factor = float(Clamond(reynolds, relative_roughness))
-    # implicit derivative of the Colebrook equation in x = 1/sqrt(f)
-    scaled = 2.51 / (reynolds * math.sqrt(factor))
-    share = 2.0 / math.log(10.0) * 2.51 / reynolds
-    return factor, -2.0 * share / (relative_roughness / 3.7 + scaled + share)
+def _colebrook(reynolds: Floats, relative_roughness: Floats) -> tuple[Floats, Floats]:
+    """Solve the Colebrook equation in x = 1/sqrt(f): three of Newton's steps from Swamee and Jain's guess."""
+    rough, speed = relative_roughness / 3.7, 2.51 / reynolds
+    x = -2.0 * np.log10(rough + 5.74 / reynolds**0.9)
+    for _ in range(3):
+        inside = rough + speed * x
+        x = x - (x + 2.0 * np.log10(inside)) / (1.0 + 2.0 / math.log(10.0) * speed / inside)
+    share = 2.0 / math.log(10.0) * speed
+    return 1.0 / (x * x), -2.0 * share / (rough + speed * x + share)
 
 
 def _check_roughness(relative_roughness: float) -> None:

@@ -1,23 +1,37 @@
-"""The pipe network of a model as data: nodes and links, what each stands for, and its drip bars.
+"""The pipe network of a model's pumps, made of its pipework: nodes, links, and what each stands for.
 
-``flow.laying`` reads it off a model. Only what hangs on a pump is here; a gravity drain is no full pipe, and
-an air line carries no water.
+A gravity drain is no full pipe, and an air line carries no water: neither is solved.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
-from layout3d.band import Band, Setting
+from layout3d.fittings.losses import NO_LOSS
 from layout3d.flow.bar import Bar
-from layout3d.flow.bar_design import bar_outlet
-from layout3d.flow.network import Link, Network, Node, Pump, Reservoir
+from layout3d.flow.network import (
+    CheckValve,
+    DrilledPipe,
+    Junction,
+    Link,
+    Network,
+    Node,
+    Outlet,
+    Pipe,
+    Pump,
+    Reservoir,
+    Valve,
+)
+from layout3d.flow.pump import Curve
+from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+from layout3d.pipework.graph import Edge, Mouth, Pipework
+from layout3d.pipework.read import pipework
+from layout3d.pipework.waters import water_at_point
+from layout3d.water.kept import kept
 
-__all__ = ["LaidBar", "Piece", "Plumbing", "on_pumps"]
-
-# at low losses the holes pass most
-_HOLES_AT: Mapping[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
+__all__ = ["Piece", "Plumbing", "plumbing"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,66 +47,200 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LaidBar:
-    """A drip bar of the model: the node it hangs on, its run and body, and the bar itself, heights as z."""
-
-    node: str
-    run: str
-    body: str
-    bar: Bar
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Plumbing:
-    """The pressure side of a model. ``outlets`` maps node names to where they are in words."""
+    """The pressure side of a model. ``outlets`` maps node names to where they are in words.
+
+    ``refused`` maps an element that no loss is known for to the reason.
+    """
 
     nodes: tuple[Node, ...]
     links: tuple[Link, ...]
     pieces: Mapping[str, Piece]
-    bars: tuple[LaidBar, ...]
     outlets: Mapping[str, str]
     notes: tuple[str, ...] = ()
+    refused: Mapping[str, str] = field(default_factory=dict)
 
-    def network(self, setting: Setting) -> Network:
-        """Return the network with its bars sampled at one setting of the holes' coefficient.
+    @property
+    def network(self) -> Network:
+        """Nodes and links alone."""
+        return Network(nodes=self.nodes, links=self.links)
 
-        At 'low' losses the holes pass most: their coefficient is taken at its high end, and the other way.
-        """
-        nodes = list(self.nodes)
-        for laid in self.bars:
-            at = _HOLES_AT[setting]
-            fixed = laid.bar.coefficients(at)[0]
-            bar = replace(laid.bar, coefficient=Band(low=fixed, likely=fixed, high=fixed))
-            top = max(self._highest(), min(bar.heights) + 0.01)  # out of reach it still stands in the network
-            nodes.append(bar_outlet(bar, name=laid.node, highest_head=top))
-        return Network(nodes=tuple(nodes), links=self.links)
+    @property
+    def pumps(self) -> tuple[Pump, ...]:
+        """Its pumps, running or stopped."""
+        return tuple(link for link in self.links if isinstance(link, Pump))
 
-    def _highest(self) -> float:
-        levels = {node.name: node.level for node in self.nodes if isinstance(node, Reservoir)}
-        lifts = [
-            levels[link.start] + link.running_curve.shut_off_head
-            for link in self.links
-            if isinstance(link, Pump) and link.speed > 0
-        ]
-        return max([*lifts, *levels.values()]) + 0.01
+    @property
+    def drilled(self) -> tuple[DrilledPipe, ...]:
+        """Its pipes with holes."""
+        return tuple(link for link in self.links if isinstance(link, DrilledPipe))
+
+    def at_speeds(self, speeds: Mapping[str, float]) -> Plumbing:
+        """Return the same with some pumps at other speeds, shares of the rated one; 0 stops a pump."""
+        return replace(
+            self,
+            links=tuple(
+                replace(link, speed=speeds[link.name])
+                if isinstance(link, Pump) and link.name in speeds
+                else link
+                for link in self.links
+            ),
+        )
+
+    def systems(self) -> tuple[Plumbing, ...]:
+        """Part it into what hangs on one pump or more without passing through open water."""
+        open_water = {node.name for node in self.nodes if isinstance(node, Reservoir)}
+        group: dict[str, str] = {}
+
+        def leader(name: str) -> str:
+            while group.setdefault(name, name) != name:
+                group[name] = group[group[name]]
+                name = group[name]
+            return name
+
+        for link in self.links:
+            for end in (link.start, link.end):
+                if end is not None and end not in open_water:
+                    group[leader(end)] = leader(f"link {link.name}")
+        by_group: dict[str, list[Link]] = {}
+        for link in self.links:
+            by_group.setdefault(leader(f"link {link.name}"), []).append(link)
+        return tuple(
+            self._only(tuple(links))
+            for links in by_group.values()
+            if any(isinstance(link, Pump) for link in links)
+        )
+
+    def _only(self, links: tuple[Link, ...]) -> Plumbing:
+        names = {end for link in links for end in (link.start, link.end)}
+        return replace(
+            self,
+            nodes=tuple(node for node in self.nodes if node.name in names),
+            links=links,
+            pieces={link.name: self.pieces[link.name] for link in links},
+            outlets={name: text for name, text in self.outlets.items() if name in names},
+            refused={link.name: self.refused[link.name] for link in links if link.name in self.refused},
+        )
 
 
-def on_pumps(nodes: Iterable[Node], links: Sequence[Link]) -> set[str]:
-    """Return the names of the links that hang on a running or stopped pump, not through open water."""
-    open_water = {node.name for node in nodes if isinstance(node, Reservoir)}
-    by_node: dict[str, list[Link]] = {}
-    for link in links:
-        for end in (link.start, link.end):
-            if end not in open_water:
-                by_node.setdefault(end, []).append(link)
-    todo: list[Link] = [link for link in links if isinstance(link, Pump)]
-    kept: set[str] = set()
-    while todo:
-        link = todo.pop()
-        if link.name in kept:
+@kept
+def plumbing(model: Model) -> Plumbing:
+    """Return the network of all pipework of a model; its ``systems`` are what pumps drive."""
+    found = pipework(model)
+    nodes: dict[str, Node] = {
+        name: Junction(name=name, elevation=height) for name, height in found.heights.items()
+    }
+    links: list[Link] = []
+    pieces: dict[str, Piece] = {}
+    outlets: dict[str, str] = {}
+    refused: dict[str, str] = {}
+
+    def add(link: Link, body: str, kind: str, part: str, bore: float, length: float = 0.0) -> None:
+        links.append(link)
+        pieces[link.name] = Piece(link=link.name, body=body, kind=kind, part=part, bore=bore, length=length)
+
+    for pump, name, level in _standing(model, found):
+        nodes[name] = Reservoir(name=name, level=level)
+        add(pump, model.built[pump.name].bodies[0].name, "pump", pump.name, pump.bore or 0.0)
+    for edge in found.edges:
+        add(_link(model, found, edge), edge.body, edge.kind, edge.part, edge.bore, edge.length)
+        if edge.no_loss:
+            refused[edge.name] = f"{edge.part}: {edge.no_loss}"
+    for mouth in found.mouths:
+        if mouth.kind != "holes":
+            outlet = _outlet(model, mouth)
+            nodes[outlet.name] = outlet
+            outlets[outlet.name] = (
+                f"nozzle of {mouth.part}" if mouth.kind == "nozzle" else mouth.words.removeprefix("the ")
+            )
+            link = Pipe(
+                name=f"{mouth.node}.mouth", start=mouth.node, end=outlet.name, length=0.0, bore=mouth.bore
+            )
+            add(link, mouth.body, "mouth", mouth.part, mouth.bore)
+    return Plumbing(
+        nodes=tuple(nodes.values()),
+        links=tuple(links),
+        pieces=pieces,
+        outlets=outlets,
+        notes=found.notes,
+        refused=refused,
+    )
+
+
+def _standing(model: Model, found: Pipework) -> Iterator[tuple[Pump, str, float]]:
+    """Return the water pumps that stand in water, with its name and level."""
+    for port in found.water_pumps:
+        water = water_at_point(model, port.inlet)
+        if water is None:
             continue
-        kept.add(link.name)
-        for end in (link.start, link.end):
-            if end not in open_water:
-                todo += by_node.get(end, [])
-    return kept
+        built = next(one for one in model.pumps if one.part.name == port.name)
+        entry = model.scene.catalog.pump(built.part.model)
+        curve = Curve(
+            flows=tuple(flow for flow, _ in entry.points),
+            heads=tuple(head for _, head in entry.points),
+            name=entry.name,
+            tolerance=entry.tolerance,
+        )
+        pump = Pump(
+            name=port.name,
+            start=water[0],
+            end=port.node,
+            curve=curve,
+            speed=built.part.speed,
+            bore=built.ports[0].bore,
+        )
+        yield pump, *water
+
+
+def _link(model: Model, found: Pipework, edge: Edge) -> Link:
+    loss = edge.loss or NO_LOSS
+    if edge.closed:
+        return Valve(name=edge.name, start=edge.start, end=edge.end, bore=edge.bore, opening=0.0)
+    if edge.one_way:
+        return CheckValve(name=edge.name, start=edge.start, end=edge.end, bore=edge.bore, loss=loss)
+    if not edge.holes:
+        return Pipe(
+            name=edge.name,
+            start=edge.start,
+            end=edge.end,
+            length=edge.length,
+            bore=edge.bore,
+            loss=loss,
+            loss_back=edge.loss_back,
+        )
+    bar = Bar(
+        positions=tuple(hole.along for hole in edge.holes),
+        diameters=tuple(hole.diameter for hole in edge.holes),
+        heights=tuple(_level_at(model, hole.at) for hole in edge.holes),
+        length=edge.length,
+        bore=edge.bore,
+        wall=edge.holes[0].wall,
+    )
+    beyond = found.reached(edge.end, through=lambda one: one is not edge)
+    dead = not any(mouth.node in beyond and mouth.body != edge.body for mouth in found.mouths)
+    return DrilledPipe(
+        name=edge.name,
+        start=edge.start,
+        end=None if dead and edge.start not in beyond else edge.end,
+        bar=bar,
+        loss=loss,
+    )
+
+
+def _outlet(model: Model, mouth: Mouth) -> Outlet:
+    water = water_at_point(model, mouth.at)
+    level = water[1] if water and mouth.at[2] < water[1] else None
+    return Outlet(
+        name=f"{mouth.node}.out",
+        elevation=mouth.at[2],
+        bore=mouth.bore,
+        level=level,
+        loss=mouth.exit_loss,
+        entry=mouth.entry_loss,
+    )
+
+
+def _level_at(model: Model, point: Vector) -> float:
+    """Return the level a hole works against: its own height, or the water it lies under."""
+    found = water_at_point(model, point)
+    return max(point[2], found[1]) if found else point[2]

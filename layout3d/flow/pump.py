@@ -1,23 +1,23 @@
-"""Pump curves: head by flow, speed, pumps in a row or side by side, and the point of operation.
+"""Pump curves: head by flow, by speed, and the point of operation.
 
 Left out: suction head and cavitation, wear, viscosity other than water's, power and heat.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
+from layout3d.band import Setting
 from layout3d.errors import BeyondCurve, NoOperatingPoint, OutOfRange
 from layout3d.flow.monotone import Monotone
 from layout3d.flow.roots import root
 from layout3d.guards import above_zero, not_negative, within
 
-__all__ = ["Curve", "OperatingPoint", "in_parallel", "in_series", "operating_point", "speed_for"]
-
-COMBINED_POINTS = 65  # points a combined curve is drawn through: exact at each, within 0.1 % between
+__all__ = ["Curve", "OperatingPoint", "operating_point"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,9 @@ class Curve:
     """A pump's curve as points; between them a monotone cubic, beyond them nothing.
 
     ``flows`` [m³/s] rise from 0; ``heads`` [m] fall all the way from the shut-off head; the last point
-    is as far as the curve is known (often head 0 at the rated maximum flow).
+    is as far as the curve is known (often head 0 at the rated maximum flow). Three points that a falling
+    parabola H = H0 - a Q - b Q² goes through, as curves are published, are joined by it. ``tolerance`` is
+    the share by which the head of a pump of this curve may differ from it, either way, [-].
 
     >>> Curve(flows=(0.0, 4e-4, 8e-4), heads=(2.5, 1.9, 0.0)).head_at(4e-4)
     1.9
@@ -34,6 +36,7 @@ class Curve:
     flows: tuple[float, ...]
     heads: tuple[float, ...]
     name: str = "pump"
+    tolerance: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "flows", tuple(float(flow) for flow in self.flows))
@@ -51,6 +54,7 @@ class Curve:
                 f"the curve of {self.name} starts at {self.flows[0]:g} m³/s, not at 0",
                 remedy="put the shut-off head (the highest lift, at no flow) first",
             )
+        within(self.tolerance, 0.0, 0.5, f"tolerance of the curve of {self.name}", "of the head")
         for field, sign in (("flows", 1.0), ("heads", -1.0)):
             figures = getattr(self, field)
             for before, after in pairwise(figures):
@@ -125,12 +129,28 @@ class Curve:
         White, Fluid Mechanics, 4th ed., eq. 11.28 (similarity rules).
         """
         share = above_zero(speed, f"speed of {self.name}", "of the rated speed")
-        if share == 1.0:
-            return self
-        return Curve(
+        return self if share == 1.0 else self._scaled(share, f"{self.name} at {share:.0%}")
+
+    def at(self, setting: Setting) -> Curve:
+        """Return the weakest, likely or strongest pump of this curve: head differs by its tolerance.
+
+        Flow does by the square root of that, as of a pump that turns a little slower or faster.
+        """
+        sign = {"low": -1.0, "likely": 0.0, "high": 1.0}[setting]
+        share = math.sqrt(1.0 + sign * self.tolerance)
+        return self if share == 1.0 else self._scaled(share, self.name)
+
+    @property
+    def parabola(self) -> bool:
+        """Whether three points are joined by a parabola; else a monotone cubic joins them."""
+        return isinstance(_line(self), _Parabola)
+
+    def _scaled(self, share: float, name: str) -> Curve:
+        return replace(
+            self,
             flows=tuple(flow * share for flow in self.flows),
             heads=tuple(head * share * share for head in self.heads),
-            name=f"{self.name} at {share:.0%}",
+            name=name,
         )
 
 
@@ -177,83 +197,29 @@ def operating_point(curve: Curve, needed_head: Callable[[float], float]) -> Oper
     return OperatingPoint(flow=flow, head=curve.head_and_slope(flow)[0])
 
 
-def speed_for(curve: Curve, flow: float, head: float, *, lowest: float = 0.1, highest: float = 1.0) -> float:
-    """Speed, as a share of the rated one, at which a pump gives ``flow`` [m³/s] at ``head`` [m].
+class _Parabola:
+    """The parabola through three points: value and slope, as :class:`Monotone` gives them."""
 
-    Raises
-    ------
-    NoOperatingPoint : even the ``highest`` speed gives less head, or the ``lowest`` gives more.
-    """
-    not_negative(flow, "wanted flow", "m³/s")
-    not_negative(head, "wanted head", "m")
+    __slots__ = ("_bend", "_fall", "_top")
 
-    def surplus(speed: float) -> float:
-        own = flow / speed
-        if own > curve.max_flow:
-            # beyond the curve the pump has no known head; falling on, so that the search has a sign
-            return curve.heads[-1] * speed * speed - head - (own - curve.max_flow) / curve.max_flow
-        return curve.head_and_slope(own)[0] * speed * speed - head
+    def __init__(self, flows: Sequence[float], heads: Sequence[float]) -> None:
+        (_, q1, q2), (self._top, h1, h2) = flows, heads
+        first, second = (h1 - self._top) / q1, (h2 - self._top) / q2
+        self._bend = (second - first) / (q2 - q1)
+        self._fall = first - self._bend * q1
 
-    if surplus(highest) < 0.0:
-        raise NoOperatingPoint(
-            f"{curve.name} cannot give {flow * 3.6e6:.4g} L/h at {head:.3g} m, even at {highest:.0%} speed",
-            remedy="use a larger pump, or lose less head on the way",
-        )
-    if surplus(lowest) > 0.0:
-        raise NoOperatingPoint(
-            f"{curve.name} gives more than {flow * 3.6e6:.4g} L/h at {head:.3g} m even at {lowest:.0%} speed",
-            remedy="use a smaller pump, or throttle it",
-        )
-    return root(surplus, lowest, highest)
+    def at(self, flow: float) -> tuple[float, float]:
+        return self._top + flow * (self._fall + self._bend * flow), self._fall + 2.0 * self._bend * flow
 
-
-def in_series(curves: Sequence[Curve]) -> Curve:
-    """Combine pumps that pass one flow in turn: heads add; ends where the first curve ends."""
-    several = _several(curves)
-    flows = _places({flow for curve in several for flow in curve.flows}, min(c.max_flow for c in several))
-    heads = [sum(curve.head_and_slope(flow)[0] for curve in several) for flow in flows]
-    return Curve(flows=tuple(flows), heads=tuple(heads), name=" + ".join(curve.name for curve in several))
-
-
-def in_parallel(curves: Sequence[Curve]) -> Curve:
-    """Combine pumps that lift side by side into one pipe, each behind a check valve: flows add.
-
-    A pump whose shut-off head is passed gives nothing, and its check valve keeps the others' water out.
-    The combined curve ends at the highest of the last heads, below which one of the curves is unknown.
-    """
-    several = _several(curves)
-    top, bottom = max(c.shut_off_head for c in several), max(c.heads[-1] for c in several)
-    marks = {head for curve in several for head in curve.heads if bottom <= head <= top} | {bottom, top}
-    step = (top - bottom) / (COMBINED_POINTS - 1)
-    heads = sorted(marks | {bottom + step * place for place in range(COMBINED_POINTS)}, reverse=True)
-    flows: list[float] = []
-    kept: list[float] = []
-    for head in heads:
-        flow = sum(curve.flow_at(head) for curve in several)
-        if not flows or (flow > flows[-1] and head < kept[-1]):
-            flows.append(flow)
-            kept.append(head)
-    return Curve(flows=tuple(flows), heads=tuple(kept), name=" | ".join(curve.name for curve in several))
-
-
-def _several(curves: Sequence[Curve]) -> tuple[Curve, ...]:
-    if not curves:
-        raise OutOfRange("no pumps to combine", expected="one curve or more")
-    return tuple(curves)
-
-
-def _places(marks: set[float], end: float) -> list[float]:
-    step = end / (COMBINED_POINTS - 1)
-    grid = {step * place for place in range(COMBINED_POINTS - 1)}
-    places = sorted({mark for mark in marks if mark < end} | grid)
-    # two places closer than rounding would make a curve that does not rise
-    kept = [places[0]]
-    for place in places[1:]:
-        if place - kept[-1] > 1e-9 * end:
-            kept.append(place)
-    return [*(place for place in kept if end - place > 1e-9 * end), end]
+    def falls(self, end: float) -> bool:
+        """Whether it falls all the way from no flow to ``end``."""
+        return self._fall <= 0.0 and self.at(end)[1] < 0.0
 
 
 @lru_cache(maxsize=256)
-def _line(curve: Curve) -> Monotone:
+def _line(curve: Curve) -> Monotone | _Parabola:
+    if len(curve.flows) == 3:
+        fitted = _Parabola(curve.flows, curve.heads)
+        if fitted.falls(curve.max_flow):
+            return fitted
     return Monotone(curve.flows, curve.heads)

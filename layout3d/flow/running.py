@@ -1,56 +1,83 @@
 """What runs in a model: each pump's point of operation, flow and head everywhere, each drip hole.
 
-Left out: gravity drains and the overflow (``flow.overflow``), air lines, starting and stopping, heat.
-Bands span low, likely and high losses of all fittings at once and, where water parts, those of one branch
-against the others, so that a branch's band holds what happens when only its own fittings are bad.
+Left out: gravity drains and the overflow (``flow.overflow``), air lines, heat. Bands span low, likely and
+high losses of all fittings at once, pumps weaker and stronger than their curve, the least pressure recovery
+and, where water parts, the losses of one branch against the others, so that a branch's band holds what
+happens when only its own fittings are bad. Each of these cases is solved whole, pumps and holes together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
-from layout3d.band import SETTINGS, Setting
+from layout3d.band import SETTINGS, Band, Setting
 from layout3d.errors import BeyondCurve, LayoutError, NoOperatingPoint, NotSettled
-from layout3d.flow.laying import plumbing
-from layout3d.flow.network import DripHole, Link, Node, Outlet, Pump, Reservoir
-from layout3d.flow.plumbing import Plumbing
-from layout3d.flow.running_bars import bar_runs
-from layout3d.flow.running_data import Failure, Idle, RunningFlow, System
-from layout3d.flow.running_told import Telling
-from layout3d.flow.settled import Bars, Settled, component, highest_head
-from layout3d.flow.starting import TopInTheWay, owners_of, started
+from layout3d.flow.bar import RECOVERY, Floats
+from layout3d.flow.network import DrilledPipe, DripHole, Outlet, Pump, Reservoir
+from layout3d.flow.orifice import hold_head
+from layout3d.flow.plumbing import Plumbing, plumbing
+from layout3d.flow.result import (
+    BarRun,
+    Cost,
+    Failure,
+    GradePoint,
+    HoleRun,
+    Idle,
+    PumpRun,
+    RunningFlow,
+    Stretch,
+    System,
+    WayOut,
+)
+from layout3d.flow.solve import TopInTheWay, solve
+from layout3d.flow.steady import Steady
 from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
 from layout3d.water.kept import kept
 
-__all__ = ["ICE", "MOST_BRANCHES", "run_plumbing", "running", "water_of"]
+__all__ = ["MOST_BRANCHES", "running", "running_plumbing", "running_with", "water_of"]
 
 ICE = 273.15  # [K], 0 °C. ISO 80000-5
 MOST_BRANCHES = 16  # ways out up to which one branch is set against the others
+NOTE = (
+    "losses of fittings, coefficients of holes and curves of pumps over their bands, recovery "
+    f"{RECOVERY.low:g} to {RECOVERY.high:g}"
+)
 
 
 @kept
 def running(model: Model) -> RunningFlow:
     """Find what runs in a model, at its waterlines and its pumps' speeds; computed once for each model.
 
-    What cannot be figured is a :class:`Failure` in the result, never an error: a pump too weak, a flow
-    beyond a pump's curve, a fitting that no loss is known for.
+    What cannot be figured is a :class:`Failure` of its system, never an error: a pump too weak, a flow beyond
+    a pump's curve, a fitting that no loss is known for. The other systems are figured all the same.
     """
-    temperature = model.scene.conditions.water_temperature - ICE
-    try:
-        laid = plumbing(model)
-    except LayoutError as error:
-        where = f"{error.path}: " if error.path else ""
-        refused = Failure(
-            kind="not figured",
-            message=f"{where}{error.found}" + (f" (expected {error.expected})" if error.expected else ""),
-            remedy=error.remedy,
-        )
-        return RunningFlow(refused=refused, temperature=temperature)
-    found = RunningFlow(temperature=temperature) if laid is None else run_plumbing(model, laid)
-    return replace(found, idle=tuple(_idle(model, laid)))
+    laid = plumbing(model)
+    pumps = {pump.name for pump in laid.pumps}
+    idle = tuple(
+        Idle(pump=pump.part.name, why="its inlet lies under no water")
+        for pump in model.pumps
+        if not pump.part.air and pump.part.name not in pumps
+    )
+    return replace(running_plumbing(model, laid), idle=idle)
+
+
+def running_with(model: Model, speeds: Mapping[str, float]) -> RunningFlow:
+    """Find what runs with some pumps at other speeds, by name as shares of the rated one; 0 stops a pump.
+
+    Through a stopped pump water runs back unless a check valve keeps it from that: its flow is then below 0.
+    A system in which no pump runs has no figures and no failures.
+    """
+    return running_plumbing(model, plumbing(model).at_speeds(speeds))
+
+
+def running_plumbing(model: Model, laid: Plumbing) -> RunningFlow:
+    """Find what runs in a network read off a model, changed or not."""
+    water = water_of(model)
+    systems = tuple(_system(model, one, water) for one in laid.systems())
+    return RunningFlow(systems=systems, notes=laid.notes, temperature=water.temperature)
 
 
 def water_of(model: Model) -> Water:
@@ -58,130 +85,337 @@ def water_of(model: Model) -> Water:
     return water_at(model.scene.conditions.water_temperature - ICE)
 
 
-def run_plumbing(model: Model, laid: Plumbing) -> RunningFlow:
-    """Find what runs in a network read off a model, changed or not."""
-    water = water_of(model)
-    nodes = {node.name: node for node in laid.nodes}
-    open_water = {name for name, node in nodes.items() if isinstance(node, Reservoir)}
-    systems = []
-    for links in component(laid.links, open_water):
-        names = {end for link in links for end in (link.start, link.end)}
-        own = tuple(node for name, node in nodes.items() if name in names)
-        bars = Bars(
-            [one for one in laid.bars if one.node in names], top=highest_head(own, links), water=water
-        )
-        systems.append(_Solving(laid, own, tuple(links), bars, water, model).system())
-    return RunningFlow(systems=tuple(systems), notes=laid.notes, temperature=water.temperature)
+def band_over(figures: Sequence[float]) -> Band:
+    """Return the band of a figure over all cases, the likely one first."""
+    return Band(low=min(figures), likely=figures[0], high=max(figures), note=NOTE)
 
 
-def _idle(model: Model, laid: Plumbing | None) -> Iterable[Idle]:
-    running_pumps = {piece.part for piece in laid.pieces.values()} if laid else set()
-    for pump in model.pumps:
-        if pump.part.air or pump.part.name in running_pumps:
-            continue
-        yield Idle(pump=pump.part.name, why="its inlet lies under no water")
-
-
-@dataclass(slots=True)
-class _Solving:
-    laid: Plumbing
-    nodes: tuple[Node, ...]
-    links: tuple[Link, ...]
-    bars: Bars
-    water: Water
-    model: Model
-
-    def system(self) -> System:
-        """Solve at all settings and gather what was found."""
-        pumps = tuple(link.name for link in self.links if isinstance(link, Pump))
-        cases: dict[Setting, Settled] = {}
-        failures = []
-        for setting in SETTINGS:
-            try:
-                cases[setting] = self._at(partial(_all_alike, setting))
-            except LayoutError as error:
-                failures.append(self._failure(error, setting, pumps))
-        if "likely" not in cases:
-            kept_failures = [one for one in failures if one.setting == "likely"]
-            return System(failures=tuple(kept_failures), pump_names=pumps)
-        every = [cases["likely"], *(case for name, case in cases.items() if name != "likely")]
-        every += self._crosswise(cases["likely"])
-        told = Telling(laid=self.laid, nodes=self.nodes, links=self.links, bars=self.bars, cases=tuple(every))
-        out, into = told.sums(cases)
-        return System(
-            pumps=told.pumps(self.model),
-            stretches=told.stretches(),
-            outs=told.outs(),
-            bars=bar_runs(self.laid, self.nodes, every, self.bars, self.water, self.model),
-            grade=told.grade(),
-            costs=told.costs(),
-            failures=tuple(failures),
-            pump_names=pumps,
-            water_in=into,
-            water_out=out,
-        )
-
-    def _at(self, losses: Callable[[str], Setting]) -> Settled:
-        return started(self.nodes, self.links, self.bars, losses=losses, water=self.water)
-
-    def _failure(self, error: LayoutError, setting: Setting, pumps: tuple[str, ...]) -> Failure:
-        if isinstance(error, NotSettled) or not isinstance(error, NoOperatingPoint):
-            return Failure(
-                kind="not figured", message=error.found, remedy=error.remedy, setting=setting, parts=pumps
+def _system(model: Model, laid: Plumbing, water: Water) -> System:
+    """Solve one system at all its cases and gather what was found."""
+    pumps = tuple(pump.name for pump in laid.pumps)
+    if laid.refused:
+        failures = tuple(
+            Failure(
+                kind="not figured",
+                message=reason,
+                parts=(laid.pieces[name].part,),
             )
-        top, lift = self._top(), self._lift()
-        if isinstance(error, TopInTheWay):
-            top, lift = error.crest.level, error.crest.height
-        weak = lift is not None and top is not None and lift >= top
+            for name, reason in laid.refused.items()
+        )
+        return System(failures=failures, pump_names=pumps)
+    if all(pump.speed == 0.0 for pump in laid.pumps):
+        return System(pump_names=pumps)
+    network = laid.network
+    cases: dict[Setting, Steady] = {}
+    told: list[Failure] = []
+    for setting in SETTINGS:
+        try:
+            cases[setting] = solve(network, setting=setting, water=water)
+        except LayoutError as error:
+            told.append(_failure(laid, error, setting))
+    if "likely" not in cases:
+        return System(failures=tuple(one for one in told if one.setting == "likely"), pump_names=pumps)
+    every = [cases["likely"], *(case for setting, case in cases.items() if setting != "likely")]
+    try:
+        every.append(solve(network, recovery=RECOVERY.low, water=water))
+    except LayoutError as error:
+        told.append(_failure(laid, error, "low"))
+    every += _crosswise(laid, cases["likely"], water)
+    gathered = _Gathering(model, laid, every, water)
+    return System(
+        pumps=gathered.pumps(),
+        stretches=gathered.stretches(),
+        outs=gathered.outs(),
+        bars=gathered.bars(),
+        grade=gathered.grade(),
+        costs=gathered.costs(),
+        failures=tuple(told),
+        pump_names=pumps,
+        water_in=gathered.over(lambda case: math.fsum(max(0.0, -flow) for flow in gathered.leaving(case))),
+        water_out=gathered.over(lambda case: math.fsum(max(0.0, flow) for flow in gathered.leaving(case))),
+    )
+
+
+def _crosswise(laid: Plumbing, likely: Steady, water: Water) -> Iterable[Steady]:
+    """Solve with each branch's losses at one end and those of the others at the other end."""
+    owners = likely.owners
+    branches = sorted({names for names in owners.values() if len(names) == 1}, key=sorted)
+    if not 2 <= len(branches) <= MOST_BRANCHES:
+        return
+    ends: tuple[tuple[Setting, Setting], ...] = (("low", "high"), ("high", "low"))
+    for (branch,) in branches:
+        for own, other in ends:
+
+            def setting(
+                name: str, own: Setting = own, other: Setting = other, branch: str = branch
+            ) -> Setting:
+                names = owners.get(name, frozenset())
+                return own if branch in names or not names else other
+
+            try:
+                yield solve(laid.network, setting=setting, water=water)
+            except LayoutError:
+                continue  # likely losses gave a figure; where all are low or high, that is told
+
+
+def _failure(laid: Plumbing, error: LayoutError, setting: Setting) -> Failure:
+    pumps = tuple(pump.name for pump in laid.pumps)
+    if isinstance(error, NotSettled) or not isinstance(error, NoOperatingPoint):
         return Failure(
-            kind="beyond the curve" if isinstance(error, BeyondCurve) else "no flow",
-            message=error.found,
-            remedy=error.remedy,
-            setting=setting,
-            parts=pumps,
-            measured=top if weak else None,
-            limit=lift if weak else None,
+            kind="not figured", message=error.found, remedy=error.remedy, setting=setting, parts=pumps
+        )
+    top = max((pump.running_curve.shut_off_head for pump in laid.pumps if pump.speed > 0.0), default=None)
+    lift = _lift(laid)
+    if isinstance(error, TopInTheWay):
+        top, lift = error.crest.level, error.crest.height
+    weak = lift is not None and top is not None and lift >= top
+    return Failure(
+        kind="beyond the curve" if isinstance(error, BeyondCurve) else "no flow",
+        message=error.found,
+        remedy=error.remedy,
+        setting=setting,
+        parts=pumps,
+        measured=top if weak else None,
+        limit=lift if weak else None,
+    )
+
+
+def _lift(laid: Plumbing) -> float | None:
+    """Height of the lowest way out over the highest water that a pump stands in, [m]."""
+    levels = {node.name: node.level for node in laid.nodes if isinstance(node, Reservoir)}
+    ways = [node.back_head for node in laid.nodes if isinstance(node, Outlet)]
+    ways += [node.elevation for node in laid.nodes if isinstance(node, DripHole)]
+    ways += [min(pipe.bar.heights) for pipe in laid.drilled]
+    sources = [levels[pump.start] for pump in laid.pumps if pump.start in levels]
+    return min(ways) - max(sources) if ways and sources else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Gathering:
+    """One system and its solved cases, the likely one first: bands over all, and where the power goes."""
+
+    model: Model
+    laid: Plumbing
+    cases: Sequence[Steady]
+    water: Water
+
+    def over(self, figure: Callable[[Steady], float]) -> Band:
+        """Return the band of a figure of the cases."""
+        return band_over([figure(case) for case in self.cases])
+
+    def leaving(self, case: Steady) -> list[float]:
+        """Flows that leave the network, below 0 where water enters, [m³/s]."""
+        return [
+            *(node.outflow for node in case.nodes.values()),
+            *(float(flow) for bar in case.bars.values() for flow in bar.flows),
+        ]
+
+    def pumps(self) -> tuple[PumpRun, ...]:
+        """Return the pumps."""
+        return tuple(
+            PumpRun(
+                pump=pump.name,
+                model=next(one.part.model for one in self.model.pumps if one.part.name == pump.name),
+                speed=pump.speed,
+                water=pump.start,
+                curve=pump.running_curve if pump.speed > 0.0 else pump.curve,
+                flow=self.over(lambda case, name=pump.name: case.links[name].flow),  # type: ignore[misc]
+                head=self.over(lambda case, name=pump.name: -(case.links[name].loss or 0.0)),  # type: ignore[misc]
+                state=self.cases[0].links[pump.name].state,
+            )
+            for pump in self.laid.pumps
         )
 
-    def _lift(self) -> float | None:
-        """Height of the lowest way out over the highest water that a pump stands in, [m]."""
-        levels = {node.name: node.level for node in self.nodes if isinstance(node, Reservoir)}
-        sources = [
-            levels[link.start] for link in self.links if isinstance(link, Pump) and link.start in levels
-        ]
-        ways = [node.back_head for node in self.nodes if isinstance(node, Outlet)]
-        ways += [node.elevation for node in self.nodes if isinstance(node, DripHole)]
-        ways += [min(one.bar.heights) for one in self.bars.laid.values()]
-        return min(ways) - max(sources) if ways and sources else None
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Return the elements of pipework, in the order of the network."""
+        power = self._power()
+        told = []
+        for link in self.laid.links:
+            if isinstance(link, Pump):
+                continue
+            piece, found = self.laid.pieces[link.name], [case.links[link.name] for case in self.cases]
+            known = all(one.loss is not None for one in found)
+            loss = None if isinstance(link, DrilledPipe) else link.loss
+            told.append(
+                Stretch(
+                    link=link.name,
+                    body=piece.body,
+                    kind=piece.kind,
+                    part=piece.part,
+                    start=link.start,
+                    end=link.end or "",
+                    bore=piece.bore,
+                    length=piece.length,
+                    flow=band_over([one.flow for one in found]),
+                    velocity=band_over([self._speed(link.name, case) for case in self.cases]),
+                    loss=band_over([abs(one.loss or 0.0) for one in found]) if known else None,
+                    share=self._lost(link.name) / power if power > 0.0 else 0.0,
+                    state=found[0].state,
+                    source=loss.source if loss is not None and loss.high > 0.0 else "",
+                )
+            )
+        return tuple(told)
 
-    def _top(self) -> float | None:
-        heads = [link.running_curve.shut_off_head for link in self.links if isinstance(link, Pump)]
-        return max(heads, default=None)
+    def _speed(self, name: str, case: Steady) -> float:
+        """Return the speed in a link, in drilled pipe that of its faster end, [m/s]."""
+        speed = abs(case.links[name].velocity or 0.0)
+        bar = case.bars.get(name)
+        if bar is None or not bar.far_flow:
+            return speed
+        bore = next(pipe.bore for pipe in self.laid.drilled if pipe.name == name)
+        return max(speed, abs(bar.far_flow) / (0.25 * math.pi * bore**2))
 
-    def _crosswise(self, likely: Settled) -> list[Settled]:
-        """Solve with each branch's losses at one end and those of the others at the other end."""
-        owners = owners_of(self.links, self.nodes, self.bars, likely)
-        branches = sorted({names for names in owners.values() if len(names) == 1}, key=sorted)
-        if not 2 <= len(branches) <= MOST_BRANCHES:
-            return []
-        ends: tuple[tuple[Setting, Setting], ...] = (("low", "high"), ("high", "low"))
-        found = []
-        for (branch,) in branches:
-            for own, other in ends:
-                try:
-                    found.append(self._at(partial(_against, owners, branch, own, other)))
-                except LayoutError:
-                    continue  # likely losses gave a figure; where all are low or high, that is told
-        return found
+    def _lost(self, name: str) -> float:
+        """Return flow times head lost in a link at likely losses, [m⁴/s]."""
+        case = self.cases[0]
+        link = case.links[name]
+        pipe = next((pipe for pipe in self.laid.drilled if pipe.name == name), None)
+        if pipe is None:
+            return abs(link.flow * (link.loss or 0.0))
+        bar = case.bars[name]
+        far = case.nodes[pipe.end].head if pipe.end else None
+        brought = bar.inlet_flow * bar.total_head + bar.far_flow * (far or 0.0)
+        return brought - float(bar.flows @ (bar.hole_heads + pipe.bar.heights))
 
+    def outs(self) -> tuple[WayOut, ...]:
+        """Return the ways out; open water only where a pipe runs into it without a mouth of its own."""
+        unreached = self.cases[0].unreached
+        parts = {
+            end: self.laid.pieces[link.name].part
+            for link in self.laid.links
+            for end in (link.end, link.start)
+            if end is not None
+        }
+        told = []
+        for node in self.laid.nodes:
+            flow = self.over(lambda case, name=node.name: case.nodes[name].outflow)  # type: ignore[misc]
+            if isinstance(node, Outlet):
+                area = 0.25 * math.pi * node.bore**2
+                speeds = [abs(case.nodes[node.name].outflow) / area for case in self.cases]
+                told.append(
+                    WayOut(
+                        name=node.name,
+                        where=self.laid.outlets.get(node.name, node.name),
+                        kind="mouth",
+                        part=parts[node.name],
+                        height=node.back_head,
+                        flow=flow,
+                        velocity=band_over(speeds),
+                        crest=unreached.get(node.name),
+                    )
+                )
+            elif isinstance(node, Reservoir) and flow.likely > 0.0:
+                told.append(
+                    WayOut(
+                        name=node.name,
+                        where=f"the water of {node.name}",
+                        kind="water",
+                        part=parts[node.name],
+                        height=node.level,
+                        flow=flow,
+                    )
+                )
+        for pipe in self.laid.drilled:
+            told.append(
+                WayOut(
+                    name=pipe.name,
+                    where=f"{'drip bar' if pipe.end is None else 'holes of'} {pipe.name}",
+                    kind="bar",
+                    part=self.laid.pieces[pipe.name].part,
+                    height=min(pipe.bar.heights),
+                    flow=self.over(lambda case, name=pipe.name: case.bars[name].flow),  # type: ignore[misc]
+                    crest=unreached.get(pipe.name),
+                )
+            )
+        return tuple(told)
 
-def _all_alike(setting: Setting, _: str) -> Setting:
-    return setting
+    def bars(self) -> tuple[BarRun, ...]:
+        """Return the drilled pipes hole by hole."""
+        return tuple(self._bar(pipe) for pipe in self.laid.drilled)
 
+    def _bar(self, pipe: DrilledPipe) -> BarRun:
+        found = [case.bars[pipe.name] for case in self.cases]
+        likely, bar = found[0], pipe.bar
+        crest = self.cases[0].unreached.get(pipe.name)
+        holes = tuple(
+            HoleRun(
+                number=number + 1,
+                along=bar.positions[number],
+                diameter=bar.diameters[number],
+                height=bar.heights[number],
+                flow=band_over([float(one.flows[number]) for one in found]),
+                # behind a top that no water passes a hole lacks what the top lacks
+                head=float(likely.hole_heads[number]) if crest is None else crest.level - crest.height,
+                hold=hold_head(bar.diameters[number], water=self.water),
+                state=likely.states[number] if crest is None else "dry",
+            )
+            for number in range(bar.count)
+        )
+        return BarRun(
+            run=self.laid.pieces[pipe.name].part,
+            body=pipe.name,
+            bar=bar,
+            holes=holes,
+            flow=band_over([one.flow for one in found]),
+            static_head=band_over([one.static_head for one in found]),
+            total_head=band_over([one.total_head for one in found]),
+            velocity=band_over([abs(one.inlet_velocity) for one in found]),
+            variation=band_over([one.variation for one in found]),
+            uniformity=band_over([one.low_quarter_uniformity for one in found]),
+            margin=band_over([one.margin for one in found]),
+            crest=crest,
+        )
 
-def _against(
-    owners: Mapping[str, frozenset[str]], branch: str, own: Setting, other: Setting, name: str
-) -> Setting:
-    """Return the setting of a link or way out: that of the branch for all that feeds it, else the other."""
-    names = owners.get(name, frozenset())
-    return own if branch in names or not names else other
+    def grade(self) -> tuple[GradePoint, ...]:
+        """Return the grade line at each node."""
+        fastest: dict[str, float] = {}
+        for link in self.laid.links:
+            if not isinstance(link, Pump):
+                speed = self._speed(link.name, self.cases[0])
+                for end in (link.start, link.end):
+                    if end is not None:
+                        fastest[end] = max(fastest.get(end, 0.0), speed)
+        return tuple(
+            GradePoint(
+                node=node.name,
+                elevation=None if isinstance(node, Reservoir) else node.elevation,
+                head=self.over(lambda case, name=node.name: case.nodes[name].head or 0.0)  # type: ignore[misc]
+                if all(case.nodes[node.name].head is not None for case in self.cases)
+                else None,
+                velocity=fastest.get(node.name, 0.0),
+            )
+            for node in self.laid.nodes
+        )
+
+    def costs(self) -> tuple[Cost, ...]:
+        """Return where the pumps' power goes, the most first; the shares add up to 1."""
+        power = self._power()
+        if not power > 0.0:
+            return ()
+        by_part: dict[str, float] = {}
+        for link in self.laid.links:
+            if not isinstance(link, Pump):
+                part = self.laid.pieces[link.name].part
+                by_part[part] = by_part.get(part, 0.0) + self._lost(link.name)
+        lift = left = 0.0
+        case = self.cases[0]
+        for node in self.laid.nodes:
+            found = case.nodes[node.name]
+            if isinstance(node, Reservoir):
+                lift += found.outflow * node.level
+            elif isinstance(node, Outlet) and found.head is not None:
+                lift += found.outflow * node.back_head
+                left += found.outflow * (found.head - node.back_head)
+        for pipe in self.laid.drilled:
+            flows: Floats = case.bars[pipe.name].flows
+            lift += float(flows @ pipe.bar.heights)
+            left += float(flows @ case.bars[pipe.name].hole_heads)
+        told = [Cost(what=part, share=lost / power, kind="part") for part, lost in by_part.items()]
+        told.append(Cost(what="lifting the water", share=lift / power, kind="lift"))
+        told.append(Cost(what="speed of the water that leaves", share=left / power, kind="exit"))
+        return tuple(sorted(told, key=lambda cost: -cost.share))
+
+    def _power(self) -> float:
+        """Flow times head of all pumps, likely, [m⁴/s]: their power over density and gravity."""
+        links = self.cases[0].links
+        return math.fsum(links[pump.name].flow * -(links[pump.name].loss or 0.0) for pump in self.laid.pumps)

@@ -1,51 +1,55 @@
-"""Steady flow in a network: flow, speed and loss by link, head by node, at low, likely or high losses.
+"""Steady flow in a network with given ways out closed, at one set of losses: links, nodes, drip holes.
 
-Left out: what :mod:`layout3d.flow.network` leaves out. A hole or an open end above the grade line gives
-nothing; it never draws air in here, though a real one would, and break the siphon behind it.
+Which ways out a pump gets to as it starts is told by ``flow.solve``, which calls this. Left out: what
+:mod:`layout3d.flow.network` leaves out; air that a hole or an open end above the grade line draws in.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 
-from layout3d.band import SETTINGS, Setting
-from layout3d.errors import BeyondCurve, NoOperatingPoint, NotSettled, OutOfRange, UnknownName, nearest
-from layout3d.flow.balance import TRICKLE, Floats, balance
-from layout3d.flow.laws import Law, OutletLaw, PipeLaw, PumpLaw, SampledLaw
+from layout3d.band import Setting
+from layout3d.errors import BeyondCurve, NoOperatingPoint, UnknownName, nearest
+from layout3d.flow.balance import TRICKLE, Chain, Floats, Law, Laws, Places
+from layout3d.flow.bar import BarFlow, hole_state
 from layout3d.flow.network import (
+    STOPPED,
     CheckValve,
+    DrilledPipe,
     DripHole,
     Link,
     Network,
-    Node,
     Outlet,
     Pipe,
     Pump,
     Reservoir,
-    SampledOutlet,
     Valve,
 )
 from layout3d.flow.orifice import hold_head
-from layout3d.flow.water import Water, water_at
+from layout3d.flow.water import Water
+from layout3d.units import GRAVITY
 
-__all__ = ["LinkFlow", "NodeHead", "Steady", "solve", "solve_band"]
+__all__ = ["OTHER", "Case", "Crest", "LinkFlow", "LinkState", "NodeHead", "Settings", "Steady"]
 
 LinkState = Literal["flowing", "still", "shut", "stopped", "dead-headed"]
 OTHER: dict[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
 STILL = 1e-10  # [m³/s], 0.4 mL/h: flow below this is called still
-HOLD_PASSES = 30
+
+Settings = Setting | Callable[[str], Setting]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkFlow:
     """What one link carries.
 
-    flow [m³/s], above 0 from start to end; velocity [m/s], None for a pump; loss: head lost from start to
-    end [m], below 0 where a pump adds head, None where an end is cut off; state.
+    flow [m³/s], above 0 from start to end, of drilled pipe at its start; velocity there [m/s], None for a
+    pump; loss: head lost from start to end [m], to the cap of drilled pipe, below 0 where a pump adds head,
+    None where an end is cut off; state.
     """
 
     name: str
@@ -71,219 +75,294 @@ class NodeHead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Steady:
-    """The steady state of a network at one setting of its losses."""
+class Crest:
+    """A top in a pipe that no water passes: the node, its height, and the level the water gets to, z [m]."""
 
-    setting: Setting
-    links: tuple[LinkFlow, ...]
-    nodes: tuple[NodeHead, ...]
+    node: str
+    height: float
+    level: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steady:
+    """The steady state of a network: what links carry, nodes' heads, and drilled pipes by name.
+
+    ``owners`` names for each link and way out the ways out that its water reaches: outlets and holes by their
+    node, drilled pipes and open water by their name. ``unreached`` are ways out that no water gets to as it
+    starts, with the top it can't pass.
+    """
+
+    links: Mapping[str, LinkFlow]
+    nodes: Mapping[str, NodeHead]
+    bars: Mapping[str, BarFlow]
+    owners: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    unreached: Mapping[str, Crest] = field(default_factory=dict)
 
     def link(self, name: str) -> LinkFlow:
         """Return one link by name; raise UnknownName with the nearest."""
-        for link in self.links:
-            if link.name == name:
-                return link
-        raise UnknownName(f"no link {name!r}", expected=nearest(name, [link.name for link in self.links]))
+        if name not in self.links:
+            raise UnknownName(f"no link {name!r}", expected=nearest(name, self.links))
+        return self.links[name]
 
     def node(self, name: str) -> NodeHead:
         """Return one node by name; raise UnknownName with the nearest."""
-        for node in self.nodes:
-            if node.name == name:
-                return node
-        raise UnknownName(f"no node {name!r}", expected=nearest(name, [node.name for node in self.nodes]))
+        if name not in self.nodes:
+            raise UnknownName(f"no node {name!r}", expected=nearest(name, self.nodes))
+        return self.nodes[name]
 
 
-def solve(network: Network, *, setting: Setting = "likely", water: Water | None = None) -> Steady:
-    """Find the steady flow of a network.
-
-    Parameters
-    ----------
-    network : nodes and links
-    setting : which end of the losses: at "low" fittings lose least and holes pass most, at "high" the
-        other way about
-    water : its properties; fresh water at 25 °C where None
-
-    Returns
-    -------
-    Steady; flows in and out of each junction balance to rounding.
-
-    Raises
-    ------
-    NoOperatingPoint : no running pump can lift any water, or a pump would run beyond its curve; the
-        message says which and by how much.
-
-    Notes
-    -----
-    Global gradient method with a guarded step, see :mod:`layout3d.flow.balance`. A hole that holds its drop
-    is shut once its head is below :func:`~layout3d.flow.orifice.hold_head` and is not opened again, the
-    state of a bar that is just starting.
-    """
-    if setting not in SETTINGS:
-        raise OutOfRange(f"no setting {setting!r} of the losses", expected="one of: low, likely, high")
-    state = water or water_at()
-    held: frozenset[str] = frozenset()
-    for _ in range(HOLD_PASSES):
-        steady = _Case(network, setting, state, held).solve()
-        dry = frozenset(
-            node.name
-            for node, found in zip(network.nodes, steady.nodes, strict=True)
-            if isinstance(node, DripHole)
-            and node.holds
-            and found.pressure_head is not None
-            and 0.0 < found.pressure_head < hold_head(node.diameter, water=state)
-        )
-        if dry <= held:
-            return steady
-        held |= dry
-    raise NotSettled("the drip holes did not settle between dripping and holding")
+def _always(setting: Setting) -> Callable[[str], Setting]:
+    return lambda _: setting
 
 
-def solve_band(network: Network, *, water: Water | None = None) -> dict[Setting, Steady]:
-    """Solve at low, likely and high losses; the failure of one names its setting."""
-    found: dict[Setting, Steady] = {}
-    for setting in SETTINGS:
-        try:
-            found[setting] = solve(network, setting=setting, water=water)
-        except NoOperatingPoint as failure:
-            raise type(failure)(
-                f"at {setting} losses: {failure.found}", expected=failure.expected, remedy=failure.remedy
-            ) from failure
-    return found
+@dataclass(slots=True)
+class _Hole:
+    """A hole of the case: its law's place, its node, and the head that breaks its drop."""
+
+    place: int
+    node: int
+    height: float
+    diameter: float
+    hold: float
 
 
-class _Case:
-    """One network at one setting, with outlets turned into links to heads of their own."""
+class Case:
+    """One network at its settings, with outlets and holes turned into links to heads of their own."""
 
-    def __init__(self, network: Network, setting: Setting, water: Water, held: frozenset[str]) -> None:
-        self.network, self.setting, self.water = network, setting, water
+    def __init__(
+        self, network: Network, setting: Settings, recovery: float, water: Water, holds: bool
+    ) -> None:
+        self.network, self.water, self.holds = network, water, holds
+        self.setting = setting if callable(setting) else _always(setting)
         self.index = {node.name: place for place, node in enumerate(network.nodes)}
         self.starts: list[int] = []
         self.ends: list[int] = []
-        self.laws: list[Law] = []
-        self.owner: list[Link | Node] = []
+        self.rows: list[Law] = []
         self.fixed = [node.level if isinstance(node, Reservoir) else math.nan for node in network.nodes]
+        self.of_link: dict[
+            str, tuple[int, ...]
+        ] = {}  # the laws of a link, of drilled pipe those of its spans
+        self.of_way: dict[str, list[int]] = {}  # the laws of a way out, by its name
+        self.holes: list[_Hole] = []
+        chains: list[Chain] = []
+        self.drilled: dict[str, tuple[int, list[_Hole]]] = {}
         for link in network.links:
-            law = self._link_law(link)
-            if law is not None:
-                self._add(link, self.index[link.start], self.index[link.end], law)
+            if isinstance(link, DrilledPipe):
+                chains.append(self._drill(link, recovery, len(chains)))
+            elif (made := self._law(link)) is not None:
+                self.of_link[link.name] = (self._add(made, self.index[link.start], self.index[link.end]),)
         for node in network.nodes:
-            mouth = self._mouth(node)
-            if mouth is not None and node.name not in held:
-                law, back_head = mouth
-                self.fixed.append(back_head)
-                self._add(node, self.index[node.name], len(self.fixed) - 1, law)
+            if isinstance(node, Outlet):
+                one_way = node.level is None or node.level <= node.elevation or node.one_way
+                setting = self.setting(node.name)
+                law = Law(
+                    bore=node.bore,
+                    coefficient=node.loss.at(setting),
+                    back=None if node.entry is None else node.entry.at(setting),
+                    one_way=one_way,
+                )
+                place = self._out(law, self.index[node.name], node.back_head)
+                self.of_way[node.name] = [place]
+            elif isinstance(node, DripHole):
+                coefficient = node.band.at(OTHER[self.setting(node.name)])
+                at = self.index[node.name]
+                self._hole(node.name, at, node.elevation, node.diameter, coefficient, holds=node.holds)
+        self.laws = Laws(self.rows, self.starts, self.ends, self.fixed, chains, viscosity=water.viscosity)
+        # a hole begins after those that stand lower, or nearer to the inlet of the same pipe
+        self.order = sorted(self.holes, key=lambda hole: hole.height + hole.hold)
+        self.last: Floats | None = None
 
-    def _add(self, owner: Link | Node, start: int, end: int, law: Law) -> None:
-        self.owner.append(owner)
+    def _add(self, law: Law, start: int, end: int) -> int:
+        self.rows.append(law)
         self.starts.append(start)
         self.ends.append(end)
-        self.laws.append(law)
+        return len(self.rows) - 1
 
-    def _link_law(self, link: Link) -> Law | None:
+    def _out(self, law: Law, start: int, head: float) -> int:
+        self.fixed.append(head)
+        return self._add(law, start, len(self.fixed) - 1)
+
+    def _law(self, link: Link) -> Law | None:
         """Law of a link, or None where it is shut for good."""
+        setting = self.setting(link.name)
         if isinstance(link, Pump):
-            return PumpLaw(link.running_curve) if link.speed > 0.0 else None
-        if isinstance(link, Valve) and link.opening == 0.0:
+            if link.speed > 0.0:
+                return Law(curve=link.running_curve.at(OTHER[setting]))
+            return None if link.bore is None else Law(bore=link.bore, coefficient=STOPPED.at(setting))
+        if isinstance(link, DrilledPipe) or (isinstance(link, Valve) and link.opening == 0.0):
             return None
         loss = link.loss
         assert loss is not None  # a check valve has filled it in
-        length, roughness = (link.length, link.roughness) if isinstance(link, Pipe) else (0.0, 0.0)
-        one_way = isinstance(link, CheckValve) or (isinstance(link, Pipe) and link.one_way)
-        return PipeLaw(
-            length=length,
+        pipe = link if isinstance(link, Pipe) else None
+        return Law(
             bore=link.bore,
-            roughness=roughness,
-            coefficient=loss.at(self.setting),
+            length=pipe.length if pipe else 0.0,
+            roughness=pipe.roughness if pipe else 0.0,
+            coefficient=loss.at(setting),
+            back=pipe.loss_back.at(setting) if pipe and pipe.loss_back else None,
             laminar=loss.laminar,
-            viscosity=self.water.viscosity,
-            one_way=one_way,
+            one_way=isinstance(link, CheckValve) or (pipe is not None and pipe.one_way),
         )
 
-    def _mouth(self, node: Node) -> tuple[Law, float] | None:
-        """Law of the way out at a node and the head behind it, or None where there is none."""
-        if isinstance(node, Outlet):
-            one_way = node.level is None or node.level <= node.elevation or node.one_way
-            return OutletLaw(
-                bore=node.bore, coefficient=node.loss.at(self.setting), one_way=one_way
-            ), node.back_head
-        if isinstance(node, DripHole):
-            coefficient = node.band.at(OTHER[self.setting])  # least loss is the largest coefficient
-            law = OutletLaw(bore=node.diameter, coefficient=1.0 / coefficient**2, one_way=True)
-            return law, node.elevation
-        if isinstance(node, SampledOutlet):
-            return SampledLaw(node.heads, node.flows), node.heads[0]
-        return None
+    def _hole(
+        self, way: str, node: int, height: float, diameter: float, coefficient: float, *, holds: bool = True
+    ) -> _Hole:
+        law = Law(bore=diameter, coefficient=1.0 / coefficient**2, one_way=True)
+        place = self._out(law, node, height)
+        hold = hold_head(diameter, water=self.water) if self.holds and holds else 0.0
+        hole = _Hole(place, node, height, diameter, hold)
+        self.holes.append(hole)
+        self.of_way.setdefault(way, []).append(place)
+        return hole
 
-    def solve(self) -> Steady:
-        flows = np.zeros(len(self.laws))
-        heads = np.array(self.fixed)
-        live = self._reached(list(range(len(self.laws))))
-        if live:
-            # a first search lets one-way links run backward: mostly none wants to, and it settles sooner
-            for law in self.laws:
-                law.relaxed = True
-            flows[live], heads = self._balance(live, None)
-            for law in self.laws:
-                law.relaxed = False
-            if any(self.laws[one].one_way and flows[one] < -STILL for one in live):
-                flows[live], heads = self._balance(live, flows[live])
-            shut = [one for one in live if self.laws[one].one_way and flows[one] <= STILL]
-            if shut:
-                # what the shut links let trickle is taken out again, so that the balance is exact
-                left = self._reached([one for one in live if one not in set(shut)])
-                kept = flows.copy()
-                flows[:] = 0.0
-                heads = np.array(self.fixed)
-                if left:
-                    flows[left], heads = self._balance(left, kept[left])
+    def _drill(self, link: DrilledPipe, recovery: float, number: int) -> Chain:
+        """Lay a drilled pipe as spans between its holes, every one with a node of its own."""
+        bar, here, done = link.bar, self.index[link.start], 0.0
+        bends = link.loss.at(self.setting(link.name))
+        spans: list[int] = []
+        holes: list[_Hole] = []
+        coefficients = bar.coefficients(OTHER[self.setting(link.name)])
+
+        def span(length: float, there: int) -> None:
+            law = Law(
+                bore=bar.bore,
+                length=max(0.0, length),
+                roughness=bar.roughness,
+                coefficient=0.0 if spans else bends,
+                laminar=0.0 if spans else link.loss.laminar,
+            )
+            spans.append(self._add(law, here, there))
+
+        for place, height, diameter, coefficient in zip(
+            bar.positions, bar.heights, bar.diameters, coefficients, strict=True
+        ):
+            self.fixed.append(math.nan)
+            node = len(self.fixed) - 1
+            span(place - done, node)
+            holes.append(self._hole(link.name, node, height, diameter, coefficient))
+            here, done = node, place
+        if link.end is not None:
+            span(bar.length - done, self.index[link.end])
+        self.of_link[link.name] = tuple(spans)
+        self.drilled[link.name] = (number, holes)
+        return Chain(
+            holes=np.array([hole.place for hole in holes], dtype=np.intp),
+            segments=np.array([*spans, *([] if link.end is not None else [-1])], dtype=np.intp),
+            recovery=recovery,
+            speed_head=1.0 / (2.0 * GRAVITY * (0.25 * math.pi * bar.bore**2) ** 2),
+        )
+
+    # -- which holes run ------------------------------------------------------------------------------
+
+    def solved(self, shut: frozenset[str]) -> Steady:
+        """Solve with these ways out closed."""
+        closed = {place for way in shut for place in self.of_way.get(way, ())}
+        margin: dict[int, float] = {}
+        held = self._held(closed, margin)
+        flows, heads = self._run(closed | held, exact=True)
         self._check_pumps(flows)
+        return self._result(flows, heads, margin)
+
+    def _held(self, closed: set[int], margin: dict[int, float]) -> set[int]:
+        """Return the holes that stay shut as the water comes, and note each hole's ``margin``."""
+        todo = [hole for hole in self.order if hole.hold > 0.0 and hole.place not in closed]
+        shut = {hole.place for hole in todo}
+        size, base = len(todo), None
+        while todo:
+            block = todo[:size]
+            trial = self._over(closed | (shut - {hole.place for hole in block}))
+            if all(trial[hole.place] > hole.hold for hole in block):
+                # what begins later takes head away, so these all had more as they began
+                margin.update({hole.place: trial[hole.place] - hole.hold for hole in block})
+                size *= 2
+            elif size > 1:
+                size = max(1, min(size, len(todo)) // 2)
+                continue
+            else:
+                base = base or self._over(closed | shut)
+                over = base[block[0].place] - block[0].hold
+                margin[block[0].place] = over
+                if over <= 0.0:
+                    todo, rest = [], todo
+                    for hole in rest:  # as they are they can't begin, and nothing later will help them
+                        (todo if base[hole.place] > hole.hold else []).append(hole)
+                        margin[hole.place] = base[hole.place] - hole.hold
+                    continue
+            shut -= {hole.place for hole in block}
+            todo, base = todo[len(block) :], trial
+        return shut
+
+    def _over(self, shut: set[int]) -> dict[int, float]:
+        """Return the head over each hole [m] with these laws shut; nothing over one that is cut off."""
+        flows, heads = self._run(shut, exact=False)
+        back, over = self.laws.recovered(flows)[0], {}
+        for hole in self.holes:
+            head = heads[hole.node] - back[self.ends[hole.place]]
+            over[hole.place] = 0.0 if math.isnan(head) else float(head)
+        return over
+
+    def _run(self, shut: set[int], *, exact: bool) -> tuple[Floats, Floats]:
+        """Flows and heads with some laws shut; ``exact`` takes out what one-way links let trickle back."""
+        laws = self.laws
+        live = self._reached(np.array([one for one in range(laws.count) if one not in shut], dtype=np.intp))
+        if not len(live):
+            return np.zeros(laws.count), laws.fixed.copy()
+        one_way = live[laws.one_way[live]]
+        if self.last is None:
+            # a first search lets one-way links run backward: mostly none wants to, and it settles sooner
+            flows, heads = laws.balance(live, relaxed=True)
+            if laws.chains or bool(np.any(flows[one_way] < -STILL)):
+                flows, heads = laws.balance(live, first=flows)
+        else:
+            flows, heads = laws.balance(live, first=self.last)
+        self.last = np.where(np.abs(flows) > STILL, flows, laws.guess)
+        still = one_way[flows[one_way] <= STILL]
+        if exact and len(still):
+            left = self._reached(np.setdiff1d(live, still))
+            if len(left):
+                flows, heads = laws.balance(left, first=flows)
+            else:
+                flows, heads = np.zeros(laws.count), laws.fixed.copy()
         flows[np.abs(flows) <= TRICKLE] = 0.0
-        return self._result(flows, heads)
+        return flows, heads
 
-    def _balance(self, live: list[int], first: Floats | None) -> tuple[Floats, Floats]:
-        """Flows of the live links and heads of all nodes; NaN where none of them comes."""
-        used = sorted({self.starts[one] for one in live} | {self.ends[one] for one in live})
-        place = {node: spot for spot, node in enumerate(used)}
-        found = balance(
-            [place[self.starts[one]] for one in live],
-            [place[self.ends[one]] for one in live],
-            [self.laws[one] for one in live],
-            np.array([self.fixed[node] for node in used]),
-            first=first,
-        )
-        heads = np.array(self.fixed)
-        heads[used] = found.heads
-        return found.flows, heads
-
-    def _reached(self, links: list[int]) -> list[int]:
+    def _reached(self, links: Places) -> Places:
         """Of these links, those that hang on some given head."""
         group = self._groups(links)
         held = {group[node] for node, head in enumerate(self.fixed) if not math.isnan(head)}
-        return [one for one in links if group[self.starts[one]] in held]
+        return np.array([one for one in links if group[self.starts[one]] in held], dtype=np.intp)
 
-    def _groups(self, links: list[int]) -> list[int]:
+    def _groups(self, links: Iterable[int]) -> list[int]:
         """Return for each node the number of the group that these links tie it into."""
-        from scipy.sparse import coo_array
-        from scipy.sparse.csgraph import connected_components
+        group = list(range(len(self.fixed)))
 
-        ends = ([self.starts[one] for one in links], [self.ends[one] for one in links])
-        count = len(self.fixed)
-        tied = coo_array((np.ones(len(links)), ends), shape=(count, count))
-        _, group = connected_components(tied, directed=False)
-        return [int(number) for number in group]
+        def leader(node: int) -> int:
+            while group[node] != node:
+                group[node] = group[group[node]]
+                node = group[node]
+            return node
+
+        for one in links:
+            group[leader(self.ends[one])] = leader(self.starts[one])
+        return [leader(node) for node in range(len(group))]
+
+    # -- pumps that can't, and what is told -----------------------------------------------------------
+
+    def _running(self) -> list[tuple[int, Pump]]:
+        return [
+            (self.of_link[link.name][0], link)
+            for link in self.network.links
+            if isinstance(link, Pump) and link.speed > 0.0
+        ]
 
     def _check_pumps(self, flows: Floats) -> None:
-        running = [(one, owner) for one, owner in enumerate(self.owner) if isinstance(owner, Pump)]
-        for one, owner in enumerate(self.owner):
-            if isinstance(owner, Pump):
-                end, what = owner.running_curve.max_flow, f"pump {owner.name}"
-            elif isinstance(owner, SampledOutlet):
-                end, what = owner.flows[-1], f"outlet {owner.name}"
-            else:
-                continue
+        running = self._running()
+        for one, pump in running:
+            end = self.laws.curves[one].max_flow
             if flows[one] > end * (1.0 + 1e-9):
                 raise BeyondCurve(
-                    f"{what} would carry more than the last point it is known at, {end * 3.6e6:.4g} L/h",
+                    f"pump {pump.name} would carry more than the last point it is known at, "
+                    f"{end * 3.6e6:.4g} L/h",
                     remedy="throttle it, or give its curve further",
                 )
         if running and all(flows[one] <= STILL for one, _ in running):
@@ -294,14 +373,14 @@ class _Case:
 
     def _shortfall(self, one: int, pump: Pump) -> str:
         """Say why a pump lifts nothing."""
-        group = self._groups([k for k in range(len(self.laws)) if k != one])
+        group = self._groups(k for k in range(self.laws.count) if k != one)
 
         def levels(node: int) -> list[float]:
             alike = (head for spot, head in enumerate(self.fixed) if group[spot] == group[node])
             return [head for head in alike if not math.isnan(head)]
 
         before, after = levels(self.starts[one]), levels(self.ends[one])
-        top = pump.running_curve.shut_off_head
+        top = self.laws.curves[one].shut_off_head
         if not after:
             return f"pump {pump.name}: its way out is shut, nothing flows"
         if not before:
@@ -314,66 +393,107 @@ class _Case:
             f"{lift:.3g} m above its water: {lift - top:.3g} m short"
         )
 
-    def _result(
-        self,
-        flows: Floats,
-        heads: Floats,
-    ) -> Steady:
-        carried = {
-            owner.name: float(flow) for owner, flow in zip(self.owner, flows, strict=True) if _is_link(owner)
+    def _result(self, flows: Floats, heads: Floats, margin: Mapping[int, float]) -> Steady:
+        known: dict[str, float | None] = {
+            name: None if math.isnan(heads[place]) else float(heads[place])
+            for name, place in self.index.items()
         }
-        out = {
-            owner.name: float(flow)
-            for owner, flow in zip(self.owner, flows, strict=True)
-            if not _is_link(owner)
-        }
+        out = {name: math.fsum(flows[place] for place in self.of_way[name]) for name in self.of_way}
+        drilled = [link for link in self.network.links if isinstance(link, DrilledPipe)]
+        bars = {link.name: self._bar(link, flows, heads, margin) for link in drilled}
+        links = {link.name: self._link(link, flows, known, bars) for link in self.network.links}
         for link in self.network.links:
-            flow = carried.get(link.name, 0.0)
-            for node, sign in ((link.start, -1.0), (link.end, 1.0)):
-                if isinstance(self.network.nodes[self.index[node]], Reservoir):
-                    out[node] = out.get(node, 0.0) + sign * flow
-        head = {node.name: _known(heads[place]) for place, node in enumerate(self.network.nodes)}
-        return Steady(
-            setting=self.setting,
-            links=tuple(_link_flow(link, carried.get(link.name), head) for link in self.network.links),
-            nodes=tuple(
-                _node_head(node, head[node.name], out.get(node.name, 0.0)) for node in self.network.nodes
-            ),
+            arrives = -bars[link.name].far_flow if isinstance(link, DrilledPipe) else links[link.name].flow
+            for node, flow in ((link.start, -links[link.name].flow), (link.end, arrives)):
+                if node is not None and math.isfinite(self.fixed[self.index[node]]):
+                    out[node] = out.get(node, 0.0) + flow
+        nodes = {
+            node.name: NodeHead(
+                name=node.name,
+                head=(head := known[node.name]),
+                pressure_head=None if head is None or isinstance(node, Reservoir) else head - node.elevation,
+                outflow=out.get(node.name, 0.0),
+            )
+            for node in self.network.nodes
+        }
+        return Steady(links=links, nodes=nodes, bars=bars, owners=self._owners(flows, heads))
+
+    def _link(
+        self, link: Link, flows: Floats, head: Mapping[str, float | None], bars: Mapping[str, BarFlow]
+    ) -> LinkFlow:
+        places = self.of_link.get(link.name)
+        flow = float(flows[places[0]]) if places else 0.0
+        moving = max(abs(flow), abs(bars[link.name].far_flow)) if link.name in bars else abs(flow)
+        state: LinkState = "flowing" if moving > STILL else "still"
+        if isinstance(link, Pump):
+            state = "stopped" if link.speed == 0.0 else "flowing" if flow > STILL else "dead-headed"
+        elif places is None:
+            state = "shut"
+        before = head[link.start]
+        if link.end is not None:
+            after = head[link.end]
+        else:
+            bar = bars[link.name]
+            assert isinstance(link, DrilledPipe)  # nothing else has a cap
+            after = None if before is None else float(bar.hole_heads[-1]) + link.bar.heights[-1]
+        return LinkFlow(
+            name=link.name,
+            flow=flow,
+            velocity=None if isinstance(link, Pump) else flow / (0.25 * math.pi * link.bore**2),
+            loss=None if before is None or after is None else before - after,
+            state=state,
         )
 
+    def _bar(self, link: DrilledPipe, flows: Floats, heads: Floats, margin: Mapping[int, float]) -> BarFlow:
+        number, holes = self.drilled[link.name]
+        chain, bar = self.laws.chains[number], link.bar
+        given = flows[chain.holes]
+        over = np.nan_to_num(heads[[hole.node for hole in holes]] - bar.heights - chain.speeds(flows))
+        given.flags.writeable = over.flags.writeable = False
+        head = heads[self.index[link.start]]
+        total = bar.heights[0] if math.isnan(head) else float(head)
+        inlet = float(flows[chain.segments[0]])
+        speed = inlet / (0.25 * math.pi * bar.bore**2)
+        return BarFlow(
+            flows=given,
+            hole_heads=over,
+            states=tuple(
+                hole_state(float(one), float(flow), hole.diameter, self.water)
+                for one, flow, hole in zip(over, given, holes, strict=True)
+            ),
+            inlet_flow=inlet,
+            far_flow=0.0 if link.end is None else -float(flows[chain.segments[-1]]),
+            inlet_velocity=speed,
+            static_head=total - speed**2 / (2.0 * GRAVITY),
+            total_head=total,
+            margin=min((margin[hole.place] for hole in holes if hole.place in margin), default=0.0),
+        )
 
-def _is_link(owner: Link | Node) -> bool:
-    return isinstance(owner, Pipe | Valve | CheckValve | Pump)
-
-
-def _known(head: float) -> float | None:
-    return None if math.isnan(head) else float(head)
-
-
-def _link_flow(link: Link, flow: float | None, head: dict[str, float | None]) -> LinkFlow:
-    state: LinkState
-    if flow is None:
-        state = "stopped" if isinstance(link, Pump) else "shut"
-    elif isinstance(link, Pump) and flow <= STILL:
-        state = "dead-headed"
-    else:
-        state = "flowing" if abs(flow) > STILL else "still"
-    carried = flow or 0.0
-    before, after = head[link.start], head[link.end]
-    return LinkFlow(
-        name=link.name,
-        flow=carried,
-        velocity=None if isinstance(link, Pump) else carried / (0.25 * math.pi * link.bore**2),
-        loss=None if before is None or after is None else before - after,
-        state=state,
-    )
-
-
-def _node_head(node: Node, head: float | None, outflow: float) -> NodeHead:
-    height = None if isinstance(node, Reservoir | SampledOutlet) else node.elevation
-    return NodeHead(
-        name=node.name,
-        head=head,
-        pressure_head=None if head is None or height is None else head - height,
-        outflow=outflow,
-    )
+    def _owners(self, flows: Floats, heads: Floats) -> dict[str, frozenset[str]]:
+        """Return for each link and each way out the ways out that its water reaches."""
+        ways: dict[int, str] = {place: way for way, places in self.of_way.items() for place in places}
+        water = {
+            self.index[node.name]: node.name for node in self.network.nodes if isinstance(node, Reservoir)
+        }
+        pumps = {one for one, _ in self._running()}
+        onward: dict[int, list[tuple[int, int]]] = {}
+        for one, flow in enumerate(flows):
+            if flow and one not in pumps and one not in ways:
+                start, end = (self.starts[one], self.ends[one])[:: 1 if flow > 0.0 else -1]
+                onward.setdefault(start, []).append((one, end))
+        own: dict[int, set[str]] = {}
+        for place, way in ways.items():
+            own.setdefault(self.starts[place], set()).add(way)
+        reached: dict[int, frozenset[str]] = {}
+        # water runs from higher heads to lower ones, so that what lies onward is known before
+        for node in np.argsort(np.nan_to_num(heads, nan=-np.inf), kind="stable").tolist():
+            names = {water[node]} if node in water else set(own.get(node, ()))
+            if node not in water:
+                names.update(*(reached.get(end, frozenset()) for _, end in onward.get(node, ())))
+            reached[node] = frozenset(names)
+        found = {way: frozenset({way}) for way in self.of_way}
+        by_law = {one: reached.get(end, frozenset()) for steps in onward.values() for one, end in steps}
+        for link, places in self.of_link.items():
+            if owned := frozenset[str]().union(*(by_law.get(place, frozenset()) for place in places)):
+                found[link] = found.get(link, frozenset()) | owned
+        return found

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layout3d.band import Band
-from layout3d.flow.running_data import PumpRun, RunningFlow
+from layout3d.flow.result import PumpRun, RunningFlow
 from layout3d.model.model import Model
 from layout3d.water.figures import figures
 

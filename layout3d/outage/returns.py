@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from layout3d.band import Band
+from layout3d.flow.result import System
 from layout3d.flow.running import running
-from layout3d.flow.running_data import System
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Edge, Mouth, Pipework
@@ -160,8 +160,6 @@ def _return(
 def _flow(model: Model, ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Band | None, str]:
     """Return what these pumps bring to the tank, and why not where it can't be figured."""
     result = running(model)
-    if result.refused is not None:
-        return None, result.refused.message
     names = {pump.name for pump in pumps}
     system = next((one for one in result.systems if names & set(one.pump_names)), None)
     if system is None:

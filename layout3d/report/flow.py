@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from layout3d.flow.running_data import BarRun, Failure, GradePoint, RunningFlow, Stretch, System
+from layout3d.flow.result import BarRun, Failure, GradePoint, RunningFlow, Stretch, System
 from layout3d.flow.turnover import USUAL, turnovers
 from layout3d.model.model import Model
 from layout3d.report.flow_words import (
@@ -34,7 +34,7 @@ def flow_lines(model: Model, flow: RunningFlow) -> list[Line]:
     lines = [Line(f"{model.scene.title}  ({model.scene.file})", style="head")]
     lines += [line for failure in flow.failures() for line in _failure(failure)]
     lines += [Line(f"{idle.pump} moves nothing: {idle.why}", style="warning") for idle in flow.idle]
-    if not flow.systems and flow.refused is None:
+    if not flow.systems:
         lines += [Line(""), Line("no pump moves water through anything in this scene")]
     if flow.pumps:
         lines += [Line(""), *_pumps(flow, style), Line(RANGE, 2, "faint")]
@@ -160,8 +160,6 @@ def bar_lines(bar: BarRun, style: str) -> list[Line]:
             2,
         ),
     ]
-    if not bar.recovered:
-        lines.append(Line("holes in a pipe that goes on: pressure recovery is not counted", 2, "warning"))
     static = bar.static_head.map(lambda head: head - bar.level)
     total = bar.total_head.map(lambda head: head - bar.level)
     rows = [
@@ -181,8 +179,26 @@ def bar_lines(bar: BarRun, style: str) -> list[Line]:
         ),
     ]
     lines += table(rows, right=(1, 2, 3))
-    lines += [Line(_states(bar), 2), *_holes(bar, style)]
+    lines += [Line(_states(bar), 2), *_brink(bar, style), *_holes(bar, style)]
     return lines
+
+
+def _brink(bar: BarRun, style: str) -> list[Line]:
+    """Tell how near the holes are to holding their drops, and what a disturbance would do."""
+    if bar.crest is not None or bar.count("dry", "holds"):
+        return []
+    margin = one_line(bar.margin, lambda band: band_cells(band, "length", style, digits=2))
+    told = [Line(f"head over the hole that begins last, above that which breaks its drop: {margin}", 2)]
+    if bar.on_the_brink:
+        told.append(
+            Line(
+                f"{count_of(bar.on_the_brink, 'hole')} run under less head than breaks a drop: once stopped, "
+                "by a finger or a bubble, they stay shut; a little less speed or level stops them as well",
+                2,
+                "warning",
+            )
+        )
+    return told
 
 
 def _shares(*shares: float) -> tuple[str, ...]:

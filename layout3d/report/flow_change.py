@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layout3d.flow.wish import Change
+from layout3d.flow.sizing import Change
 from layout3d.model.model import Model
 from layout3d.report.flow import bar_lines
 from layout3d.report.flow_words import CAUTIONS, band_cells, one_line

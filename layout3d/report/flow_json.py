@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from layout3d.band import Band
-from layout3d.flow.running_data import BarRun, Failure, RunningFlow, System
+from layout3d.flow.result import BarRun, Failure, RunningFlow, System
+from layout3d.flow.sizing import Change
 from layout3d.flow.turnover import turnovers
-from layout3d.flow.wish import Change
 from layout3d.model.model import Model
 from layout3d.report.flow_words import CAUTIONS, assumptions, loss_sources
 from layout3d.report.json import FORMAT
@@ -136,8 +136,8 @@ def _system(system: System) -> dict[str, Any]:
         "siphons": [point.node for point in system.siphons],
         "shares": [{"what": cost.what, "kind": cost.kind, "share": cost.share} for cost in system.costs],
         "bars": [_bar(bar) for bar in system.bars],
-        "water_in": dict(system.water_in),
-        "water_out": dict(system.water_out),
+        "water_in": _band(system.water_in) or {},
+        "water_out": _band(system.water_out) or {},
     }
 
 
@@ -155,7 +155,9 @@ def _bar(bar: BarRun) -> dict[str, Any]:
         "velocity": _band(bar.velocity),
         "variation": _band(bar.variation),
         "low_quarter_uniformity": _band(bar.uniformity),
-        "pressure_recovery": bar.recovered,
+        "pressure_recovery": True,
+        "margin": _band(bar.margin),
+        "on_the_brink": bar.on_the_brink,
         "holes": [
             {
                 "number": hole.number,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 
 from layout3d.band import Band
 from layout3d.fittings.losses import losses_table
-from layout3d.flow.running_data import RunningFlow
+from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
 from layout3d.units import show, to_si
 
@@ -32,7 +32,7 @@ TEST = (
 CAUTIONS = (FLOOD, MAINS, CHECK_VALVE, TEST)
 RANGE = (
     "low, likely, high: losses of all fittings and holes over their published range, all at once and one "
-    "branch against the others"
+    "branch against the others; pumps weaker and stronger than their curve by its tolerance"
 )
 
 

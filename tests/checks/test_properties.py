@@ -27,6 +27,7 @@ SWAPPED = {
     "right_to_left": "left_to_right",
 }
 NOT_LENGTHS = {
+    "like",
     "format", "units", "title", "why", "kind", "model", "outlet", "pipe", "tube", "bulkhead", "form", "mesh",
     "panel", "panels", "tempered", "embeds", "faces", "against", "fixed_to", "name", "end_at",
     "detail", "seed", "angles", "in", "from", "flow", "plugged", "between", "count", "speed", "air", "power",

@@ -19,7 +19,6 @@ ELSEWHERE = {
     ("catalog/shipped.py", "elbow_90"),  # columns of the tables of sockets
     ("catalog/shipped.py", "elbow_45"),
     ("catalog/shipped.py", "coupling"),
-    ("flow/laying.py", "coupling"),
     ("flow/network.py", "ball_valve"),  # what a valve without a loss of its own is taken for
     ("flow/overflow.py", "elbow_90"),  # the turn that water takes into a level leg
     ("report/outage_json.py", "check_valve"),  # a key of the output

@@ -2,7 +2,7 @@ import subprocess
 import sys
 
 MODULES = (
-    "flow.steady flow.bar_design flow.weir flow.drain flow.air fittings.losses "
+    "flow.solve flow.sizing flow.weir flow.drain flow.air fittings.losses "
     "outage.drain_back outage.failures outage.fill_line outage.evaporation"
 )
 

@@ -11,7 +11,6 @@ from layout3d.flow.network import (
     Pipe,
     Pump,
     Reservoir,
-    SampledOutlet,
     Valve,
 )
 from layout3d.flow.pump import Curve
@@ -67,8 +66,6 @@ def test_a_check_valve_takes_a_swing_check_where_none_is_given():
         (lambda: DripHole(name="h", elevation=0, diameter=0), "diameter of h"),
         (lambda: DripHole(name="h", elevation=0, diameter=0.001, wall=0.01), "hole diameters thick"),
         (lambda: Outlet(name="o", elevation=0, bore=0.02, loss=Loss.exact(0.0)), "exit loss of o"),
-        (lambda: SampledOutlet(name="s", heads=(0.0, 1.0), flows=(0.1, 1.0)), "samples of s"),
-        (lambda: SampledOutlet(name="s", heads=(0.0, 0.0), flows=(0.0, 1.0)), "samples of s must rise"),
         (
             lambda: Pump(name="p", start="a", end="b", curve=Curve.from_two_points(1, 1e-3), speed=-1),
             "speed of p",

@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -48,7 +49,7 @@ def test_slope_of_the_factor_is_its_difference_quotient(re, rough):
 @pytest.mark.parametrize("edge", [LAMINAR_LIMIT, TURBULENT_LIMIT])
 @pytest.mark.parametrize("rough", [0.0, 1e-3, 0.05])
 def test_factor_and_slope_are_continuous_where_the_regimes_join(edge, rough):
-    below, above = factor_and_slope(edge * (1 - 1e-9), rough), factor_and_slope(edge * (1 + 1e-9), rough)
+    below, above = (np.ravel(factor_and_slope(edge * share, rough)) for share in (1 - 1e-9, 1 + 1e-9))
     assert below == pytest.approx(above, rel=1e-6)
 
 

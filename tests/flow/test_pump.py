@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.errors import NoOperatingPoint, OutOfRange
-from layout3d.flow.pump import Curve, in_parallel, in_series, operating_point, speed_for
+from layout3d.flow.pump import Curve, operating_point
 
 LPH = 1 / 3.6e6
 PUMP = Curve(flows=(0, 600 * LPH, 1200 * LPH, 1800 * LPH), heads=(2.4, 2.1, 1.4, 0.2), name="return")
@@ -46,25 +46,6 @@ def test_affinity_along_the_pumps_own_curve(speed, share):
     assert slow.head_at(own) == pytest.approx(PUMP.head_at(flow) * speed**2, rel=1e-9)
 
 
-def test_two_alike_in_a_row_double_the_head():
-    pair = in_series([PUMP, PUMP])
-    for flow in (0.0, 500 * LPH, 1500 * LPH, 1800 * LPH):
-        assert pair.head_at(flow) == pytest.approx(2 * PUMP.head_at(flow), rel=1e-3)
-
-
-def test_two_alike_side_by_side_double_the_flow():
-    pair = in_parallel([PUMP, PUMP])
-    for head in (0.2, 0.5, 1.4, 2.3):
-        assert pair.flow_at(head) == pytest.approx(2 * PUMP.flow_at(head), rel=2e-3)
-
-
-def test_a_weak_pump_beside_a_strong_one_gives_nothing_above_its_shut_off_head():
-    weak = Curve.from_two_points(1.0, 1000 * LPH, name="weak")
-    pair = in_parallel([PUMP, weak])
-    assert pair.flow_at(1.5) == pytest.approx(PUMP.flow_at(1.5), rel=2e-3)
-    assert pair.flow_at(0.5) == pytest.approx(PUMP.flow_at(0.5) + weak.flow_at(0.5), rel=2e-3)
-
-
 def test_too_high_a_lift_says_by_how_much():
     with pytest.raises(NoOperatingPoint, match=r"lifts at most 2\.4 m and 2\.9 m is needed.*0\.5 m short"):
         operating_point(PUMP, lambda flow: 2.9)
@@ -73,20 +54,6 @@ def test_too_high_a_lift_says_by_how_much():
 def test_running_off_the_curve_is_refused():
     with pytest.raises(NoOperatingPoint, match=r"beyond the end of its curve \(1800 L/h\)"):
         operating_point(PUMP, lambda flow: 0.1)
-
-
-@given(speed=st.floats(0.3, 0.99))
-def test_speed_for_finds_the_speed_back(speed):
-    slow = PUMP.at_speed(speed)
-    flow = 0.6 * slow.max_flow
-    assert speed_for(PUMP, flow, slow.head_at(flow)) == pytest.approx(speed, rel=1e-6)
-
-
-def test_speed_that_cannot_be_had_is_refused():
-    with pytest.raises(NoOperatingPoint, match="even at 100% speed"):
-        speed_for(PUMP, 1000 * LPH, 2.2)
-    with pytest.raises(NoOperatingPoint, match="even at 10% speed"):
-        speed_for(PUMP, 0.0, 0.001)
 
 
 @pytest.mark.parametrize(
@@ -105,6 +72,29 @@ def test_a_bad_curve_is_refused(flows, heads, words):
         Curve(flows=flows, heads=heads)
 
 
-def test_nothing_to_combine():
-    with pytest.raises(OutOfRange, match="no pumps"):
-        in_series([])
+def test_three_points_are_joined_by_a_parabola():
+    """By hand: H = 2.4 - 0.2 q - 0.3 q² with q in thousands of L/h passes 2.4, 1.9 (1000) and 0.8 (2000)."""
+    pump = Curve(flows=(0, 1000 * LPH, 2000 * LPH), heads=(2.4, 1.9, 0.8))
+    assert pump.parabola
+    for q in (0.0, 0.5, 1.0, 1.7, 2.0):
+        assert pump.head_at(q * 1000 * LPH) == pytest.approx(2.4 - 0.2 * q - 0.3 * q * q)
+
+
+def test_points_whose_parabola_would_rise_or_of_another_count_are_joined_by_a_cubic():
+    """Through 2.0, 1.99 (1000) and 1.0 (2000) a parabola would first rise; four points have none."""
+    flat = Curve(flows=(0, 1000 * LPH, 2000 * LPH), heads=(2.0, 1.99, 1.0))
+    assert not flat.parabola
+    assert not PUMP.parabola
+    heads = [flat.head_at(share * 2000 * LPH) for share in (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)]
+    assert heads == sorted(heads, reverse=True)
+
+
+def test_weak_and_strong_pumps_of_a_curve_differ_by_its_tolerance_in_head():
+    """Affinity: a head 10 % lower is that of a speed lower by its root, and so is the flow."""
+    pump = Curve(flows=(0, 1000 * LPH, 2000 * LPH), heads=(2.4, 1.9, 0.8), tolerance=0.1)
+    assert pump.at("likely") == pump
+    assert pump.at("low").shut_off_head == pytest.approx(0.9 * 2.4)
+    assert pump.at("low").max_flow == pytest.approx(0.9**0.5 * 2000 * LPH)
+    assert pump.at("high").shut_off_head == pytest.approx(1.1 * 2.4)
+    with pytest.raises(OutOfRange, match="tolerance of the curve"):
+        Curve(flows=(0, 1e-4), heads=(1, 0), tolerance=0.7)

@@ -12,10 +12,8 @@ import numpy as np
 import pytest
 import wntr
 
-from layout3d.flow.drip_bar import solve_bar
-from layout3d.flow.laying import plumbing
+from layout3d.flow.plumbing import plumbing
 from layout3d.flow.running import running, water_of
-from layout3d.flow.settled import open_bar
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 
@@ -135,15 +133,15 @@ parts:
 """
 
 
-def test_a_scenes_bar_of_thirty_holes_without_recovery_is_epanets(tmp_path):
+def test_a_scenes_bar_of_thirty_holes_without_recovery_is_epanets(solve_bar, tmp_path):
     """Holes of 3 mm straight down, 40 mm apart, the first 30 mm from the elbow's face: 16 + 30 mm along.
 
     The pipe's middle lies at 95 + 20 + 250 = 365 mm, the holes on its underside at 355 mm. The coefficient of
     a hole is that of its wall, 1.5 of 3 mm: sharp plate, 0.61.
     """
     model = built(BAR)
-    laid = plumbing(model)
-    bar = open_bar(laid.bars[0].bar, "likely")
+    (pipe,) = plumbing(model).drilled
+    bar = pipe.bar
     ours = solve_bar(bar, 0.655, kind="static", recovery=0.0, holds=False, water=water_of(model))
 
     network, run = epanet(tmp_path)
@@ -162,14 +160,12 @@ def test_a_scenes_bar_of_thirty_holes_without_recovery_is_epanets(tmp_path):
     assert ours.flows[0] > 1.02 * ours.flows[-1]  # friction alone: the first hole gives most
 
 
-def test_with_recovery_the_far_holes_of_that_bar_give_more_than_without(tmp_path):
+def test_with_recovery_the_far_holes_of_that_bar_give_more_than_without(solve_bar, tmp_path):
     """Momentum (Perry's Handbook, sec. 6): behind each hole the pressure rises, which EPANET leaves out."""
     model = built(BAR)
     (bar,) = running(model).bars
     inlet = bar.total_head.likely
-    plain = solve_bar(
-        open_bar(bar.bar, "likely"), inlet, kind="total", recovery=0.0, holds=False, water=water_of(model)
-    )
+    plain = solve_bar(bar.bar, inlet, kind="total", recovery=0.0, holds=False, water=water_of(model))
     far = bar.holes[-1].flow.likely / bar.holes[0].flow.likely
     assert far > plain.flows[-1] / plain.flows[0]
 

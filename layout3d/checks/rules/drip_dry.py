@@ -8,9 +8,9 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_at import hole_of
 from layout3d.checks.measure import length
 from layout3d.flow.orifice import hold_head
+from layout3d.flow.result import BarRun, HoleRun
 from layout3d.flow.running import running, water_of
-from layout3d.flow.running_data import BarRun, HoleRun
-from layout3d.flow.settled import Crest
+from layout3d.flow.steady import Crest
 from layout3d.model.model import Model
 
 __all__ = ["dry_holes"]

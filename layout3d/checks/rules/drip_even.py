@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_at import hole_of
 from layout3d.checks.measure import limit
+from layout3d.flow.result import BarRun
 from layout3d.flow.running import running
-from layout3d.flow.running_data import BarRun
 from layout3d.model.model import Model
 
 __all__ = ["uneven_bars"]

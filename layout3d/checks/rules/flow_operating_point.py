@@ -8,9 +8,9 @@ from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.flow_at import middle_of
 from layout3d.checks.measure import length
 from layout3d.checks.waters import CURRENT
+from layout3d.flow.result import Failure, System, WayOut
 from layout3d.flow.running import running
-from layout3d.flow.running_data import Failure, System, WayOut
-from layout3d.flow.settled import Crest
+from layout3d.flow.steady import Crest
 from layout3d.model.model import Model
 
 __all__ = ["operating_points"]
@@ -28,8 +28,6 @@ LEVEL = 1e-3  # [m]; a grade line nearer to a mouth than this is at the mouth
 def operating_points(model: Model) -> Iterator[Finding]:
     """Find pumps without a point of operation, and branches that no water comes out of."""
     flow = running(model)
-    if flow.refused is not None:
-        yield _failed(model, flow.refused)
     for system in flow.systems:
         for failure in system.failures:
             yield _failed(model, failure)
@@ -38,8 +36,8 @@ def operating_points(model: Model) -> Iterator[Finding]:
 
 
 def _failed(model: Model, failure: Failure) -> Finding:
-    """Return a failure as a finding: a fault where nothing runs, a warning where that is only possible."""
-    certain = failure.setting == "likely" and failure.kind != "not figured"
+    """Return a failure as a finding: a fault where nothing runs or no figure is had, else a warning."""
+    certain = failure.setting == "likely" or failure.kind == "not figured"
     severity: Severity = "fault" if certain else "warning"
     at = f"at {failure.setting} losses, " if failure.setting != "likely" else ""
     unknown = "flow could not be figured: " if failure.kind == "not figured" else ""

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_at import between, middle_of
 from layout3d.checks.measure import limit
+from layout3d.flow.result import Stretch
 from layout3d.flow.running import running
-from layout3d.flow.running_data import Stretch
 from layout3d.model.model import Model
 from layout3d.units import show
 
@@ -18,16 +18,21 @@ __all__ = ["velocities"]
 @rule(
     "flow-velocity",
     asks="Water in pressure pipe keeps below the speed at which it hammers and roars.",
-    limits=("velocity_supply", "velocity_most"),
+    limits=("velocity_supply", "velocity_most", "velocity_mouth"),
 )
 def velocities(model: Model) -> Iterator[Finding]:
-    """Find the fastest element of each run, if it is too fast at likely losses."""
+    """Find the fastest element of each run and mouths, if they are too fast at likely losses."""
     fastest: dict[str, Stretch] = {}
-    for stretch in running(model).stretches:
+    flow = running(model)
+    mouths = {stretch.start for stretch in flow.stretches if stretch.kind == "mouth"}
+    for stretch in flow.stretches:
+        if stretch.kind == "mouth" or (stretch.end in mouths and stretch.length == 0.0):
+            continue  # a nozzle is judged as the mouth that it is
         known = fastest.get(stretch.part)
         if known is None or stretch.velocity.likely > known.velocity.likely:
             fastest[stretch.part] = stretch
     usual, most = limit(model, "velocity_supply"), limit(model, "velocity_most")
+    yield from _jets(model, {part for part, one in fastest.items() if one.velocity.likely > usual})
     for part, stretch in fastest.items():
         speed = stretch.velocity.likely
         if not speed > usual:
@@ -54,4 +59,30 @@ def velocities(model: Model) -> Iterator[Finding]:
                 f"use pipe of {show(wide, 'length', system=style, digits=3)} bore or more for {part}, part "
                 "the flow, or run the pump slower"
             ),
+        )
+
+
+def _jets(model: Model, told: set[str]) -> Iterator[Finding]:
+    """Find mouths that throw their water too fast, but for those of runs that are told already."""
+    bound = limit(model, "velocity_mouth")
+    for out in running(model).outs:
+        if out.velocity is None or out.part in told or not out.velocity.likely > bound:
+            continue
+        style = model.scene.style
+        shown, wanted = (
+            show(value, "speed", system=style, digits=2) for value in (out.velocity.likely, bound)
+        )
+        yield Finding(
+            rule="flow-velocity",
+            severity="warning",
+            parts=(out.part,),
+            measured=out.velocity.likely,
+            limit=bound,
+            unit="m/s",
+            at=middle_of(model, out.part),
+            message=(
+                f"water leaves the {out.where} at {shown} ({between(model, out.velocity, 'speed')}), over "
+                f"{wanted} (limit velocity_mouth, common practice)"
+            ),
+            remedy="use a wider mouth, part the flow, or run the pump slower",
         )

@@ -2,6 +2,9 @@
 
 import pytest
 
+from layout3d.checks.rules import flow_operating_point
+from layout3d.flow.result import Failure, RunningFlow, System
+
 RULE = "flow-operating-point"
 TWO = """
 weak: {kind: pump, model: small 600, speed: SPEED, outlet: d20 pn 16, at: {left: 100, back: 120, bottom: 0}}
@@ -39,21 +42,15 @@ def test_a_pump_that_another_one_holds_down_is_dead_headed(check):
     assert check(RULE, TWO.replace("SPEED", "100 %"), waterline=150) == ()
 
 
-def test_a_flow_that_no_figure_is_known_for_is_a_warning_not_a_traceback(check):
-    parts = """
-pump: {kind: pump, model: small 1000, outlet: d20 pn 16, at: {left: 100, back: 120, bottom: 0}}
-line:
-  kind: run
-  pipe: d20 pn 16
-  start: pump.outlet
-  route: [{up: 80}, {ball_valve: OPEN}, {up: 120}, {right: 100}, open]
-"""
-    (found,) = check(RULE, parts.replace("OPEN", "27 %"), waterline=150)
-    assert found.severity == "warning"
-    assert found.message.startswith(
-        "flow could not be figured: line: no figure for a ball valve only 27% open"
-    )
-    assert check(RULE, parts.replace("OPEN", "28 %"), waterline=150) == ()
+def test_a_flow_that_can_not_be_figured_is_a_fault(check, monkeypatch):
+    """Whatever is at its root: a figure that rules need and can't have is no silence."""
+    failure = Failure(kind="not figured", message="line: no loss is known", setting="high", parts=("pump",))
+    flow = RunningFlow(systems=(System(failures=(failure,), pump_names=("pump",)),))
+    monkeypatch.setattr(flow_operating_point, "running", lambda model: flow)
+    parts = "pump: {kind: pump, model: small 1000, at: {left: 100, back: 120, bottom: 0}}"
+    (found,) = check(RULE, parts, waterline=150)
+    assert found.severity == "fault"
+    assert found.message == "at high losses, flow could not be figured: line: no loss is known"
 
 
 def test_a_mouth_above_the_grade_line_gives_nothing(check):

@@ -1,20 +1,19 @@
 """What runs through a model's pipework, as frozen data: pumps, stretches, ways out, drip bars, grade line.
 
-Found by ``flow.running``. Every figure that fittings or holes have a hand in is a band. SI; heads and heights
-are z in the tank's axes, [m].
+Found by ``flow.running``. Every figure that fittings, holes or pumps have a hand in is a band. SI; heads
+and heights are z in the tank's axes, [m].
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Literal
 
 from layout3d.band import Band, Setting
 from layout3d.flow.bar import Bar, HoleState
 from layout3d.flow.pump import Curve
-from layout3d.flow.settled import Crest
-from layout3d.flow.steady import LinkState
+from layout3d.flow.steady import Crest, LinkState
 
 __all__ = [
     "BarRun",
@@ -57,7 +56,8 @@ class Failure:
 class PumpRun:
     """A pump at its point of operation.
 
-    ``curve`` is the one at the set speed; ``water`` names the water it stands in; ``head`` is what it adds.
+    ``curve`` is the one at the set speed, that of its rated speed where it is stopped; ``water`` names the
+    water it stands in; ``head`` is what it adds. Below 0 ``flow`` runs back through a stopped pump.
     """
 
     pump: str
@@ -106,7 +106,7 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WayOut:
-    """Where water leaves: a mouth, a drip bar, holes in a through pipe, or open water that a pipe runs into.
+    """Where water leaves: a mouth, the holes of a drilled pipe, or open water that a pipe runs into.
 
     ``velocity`` is that in the mouth; None for holes and open water. ``height`` is the level the water
     leaves at, [m]: the mouth or the water over it, the lowest hole. ``crest`` is a top in its pipe that no
@@ -115,7 +115,7 @@ class WayOut:
 
     name: str
     where: str
-    kind: Literal["mouth", "bar", "holes", "water"]
+    kind: Literal["mouth", "bar", "water"]
     part: str
     height: float
     flow: Band
@@ -125,7 +125,10 @@ class WayOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoleRun:
-    """One drip hole: place along its pipe, diameter and height [m], flow [m³/s], static head over it [m]."""
+    """One drip hole: place along its pipe, diameter and height [m], flow [m³/s].
+
+    ``head`` is the static head over it, likely, and ``hold`` that which breaks its drop, [m].
+    """
 
     number: int
     along: float
@@ -133,21 +136,21 @@ class HoleRun:
     height: float
     flow: Band
     head: float
+    hold: float
     state: HoleState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarRun:
-    """A drip bar as it runs; heads at its inlet as z, [m].
+    """A drilled pipe as it runs; heads at its inlet as z, [m].
 
     ``variation`` is the coefficient of variation of the holes' flows, ``uniformity`` the mean of the weakest
-    quarter over the mean, [-]. ``recovered`` tells whether pressure recovery behind the holes is counted:
-    not for holes in a pipe that goes on. ``crest`` as in :class:`WayOut`.
+    quarter over the mean, [-]. ``margin``: by how much the head over each hole exceeded that which breaks its
+    drop as it began, the least of all, [m]. ``crest`` as in :class:`WayOut`.
     """
 
     run: str
     body: str
-    node: str
     bar: Bar
     holes: tuple[HoleRun, ...]
     flow: Band
@@ -156,7 +159,7 @@ class BarRun:
     velocity: Band
     variation: Band
     uniformity: Band
-    recovered: bool = True
+    margin: Band
     crest: Crest | None = None
 
     @property
@@ -172,6 +175,11 @@ class BarRun:
     def count(self, *states: HoleState) -> int:
         """Return how many holes are in one of these states."""
         return sum(hole.state in states for hole in self.holes)
+
+    @property
+    def on_the_brink(self) -> int:
+        """How many holes run under a head that would not break their drop: once disturbed they stay shut."""
+        return sum(hole.flow.likely > 0.0 and hole.head < hole.hold for hole in self.holes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +206,7 @@ class System:
     """Pipework that hangs together without passing through open water, and what runs in it.
 
     Where ``failures`` holds one for 'likely' there are no figures; one for 'low' or 'high' alone leaves the
-    bands without that end, and is told. ``water_in`` and ``water_out`` are sums by setting, [m³/s].
+    bands without that end, and is told. ``water_in`` and ``water_out``: all that enters and leaves, [m³/s].
     """
 
     pumps: tuple[PumpRun, ...] = ()
@@ -209,8 +217,8 @@ class System:
     costs: tuple[Cost, ...] = ()
     failures: tuple[Failure, ...] = ()
     pump_names: tuple[str, ...] = ()
-    water_in: Mapping[str, float] = field(default_factory=dict)
-    water_out: Mapping[str, float] = field(default_factory=dict)
+    water_in: Band | None = None
+    water_out: Band | None = None
 
     @property
     def runs(self) -> bool:
@@ -245,12 +253,11 @@ class Idle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunningFlow:
-    """All that pumps keep running in a model. ``refused`` is why nothing at all could be figured."""
+    """All that pumps keep running in a model."""
 
     systems: tuple[System, ...] = ()
     idle: tuple[Idle, ...] = ()
     notes: tuple[str, ...] = ()
-    refused: Failure | None = None
     temperature: float = 24.0
 
     @property
@@ -274,8 +281,6 @@ class RunningFlow:
         return tuple(bar for system in self.systems for bar in system.bars)
 
     def failures(self) -> Iterator[Failure]:
-        """Return what could not be figured, the refusal of everything first."""
-        if self.refused is not None:
-            yield self.refused
+        """Return what could not be figured."""
         for system in self.systems:
             yield from system.failures

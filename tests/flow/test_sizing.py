@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from layout3d.errors import NotPossible, OutOfRange, UnknownName
 from layout3d.flow.bar import CLOG_DIAMETER
 from layout3d.flow.running import running
-from layout3d.flow.wish import change_for
+from layout3d.flow.sizing import change_for
 
 PER_METRE = 1 / 3.6e6  # 1 L/h per metre
 FEW = settings(max_examples=5, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -64,8 +64,8 @@ def test_more_water_needs_no_slower_pump(model, first, second):
     ("flow", "vary", "words"),
     [
         (1500, "speed", "even at 100%"),
-        (5000, "diameter", "even with no head left at its holes"),
-        (5000, "pitch", "even with no head left at its holes"),
+        (5000, "diameter", r"even holes of 8\.33 mm give"),
+        (5000, "pitch", "even 63 holes, 3 diameters apart"),
         (20, "diameter", "the narrowest that stays clear"),
         (20, "speed", "holes give nothing at it"),
     ],
@@ -100,5 +100,5 @@ def test_no_drill_finer_than_what_clogs_is_offered(model):
 def test_a_flow_that_only_a_siphon_would_give_is_refused(bar_scene):
     """The bar lies 160 mm under the top of its pipe: at little speed a full pipe runs, but never fills."""
     low = bar_scene(riser=400, turn="down: 200", opening="0", hole=3.5)
-    with pytest.raises(NotPossible, match=r"the flow is met once it runs, but .* a top at"):
+    with pytest.raises(NotPossible, match=r"no speed gives .* jumps past it"):
         change_for(low, "bar", flow_per_metre=400 * PER_METRE, vary="speed")
