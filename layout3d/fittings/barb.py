@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.kept import kept
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.shape import Shape
 
 __all__ = ["connector_half", "connector_tail", "tube_connector"]
@@ -32,10 +32,10 @@ def tube_connector(outside: float, inside: float, closed: bool) -> Shape:
     Body 1.7 times the tube's outside, tails of 1.2 times its bore inside the tubes, bore 0.75 of the tube's:
     common practice, no source; makers differ.
     """
-    radius, half, n = 0.85 * outside, connector_half(outside), BODY_SIDES
+    radius, half = 0.85 * outside, connector_half(outside)
     tail, bore, neck = half + connector_tail(inside), BORE_RATIO * inside / 2.0, 0.49 * inside
-    first = [(neck, -tail, n), (neck, -half, n), (radius, -half, n), (radius, half, n)]
+    first = corners(BODY_SIDES, (neck, -tail), (neck, -half), (radius, -half), (radius, half))
     if closed:
-        return turned([(0.0, -tail, 1), *first, (0.0, half, 1)], closed=False)
-    water = hubs.WATERWAY_SIDES
-    return turned([(bore, -tail, water), *first, (neck, half, n), (neck, tail, n), (bore, tail, water)])
+        return turned([(0.0, -tail, 1), *first, (0.0, half, 1)])
+    last, water = corners(BODY_SIDES, (neck, half), (neck, tail)), hubs.WATERWAY_SIDES
+    return turned([(bore, -tail, water), *first, *last, (bore, tail, water)])

@@ -13,7 +13,8 @@ from layout3d.catalog.entry import MEASURE_YOURS
 from layout3d.errors import OutOfRange
 from layout3d.fields import REQUIRED, CatalogName, Choice, FieldSpec, FieldType, Name
 from layout3d.fields_composite import Record
-from layout3d.fittings.losses import Loss, fitting_loss
+from layout3d.fittings.kept import kept
+from layout3d.fittings.losses import Loss, change_loss, fitting_loss, throttled_loss
 from layout3d.fittings.port import FittingShape
 
 __all__ = ["NAMED", "WAYS", "Fitting", "FittingSize", "Through", "key", "step", "to_pipe", "to_way"]
@@ -100,8 +101,15 @@ class Through:
     branch: bool = False
     forward: bool = True
 
+    @property
+    def change(self) -> Loss:
+        """Loss of the narrowing or widening between what is before and after it, on ``bore``."""
+        before, after = self.before or self.bore, self.after or self.bore
+        change = change_loss(before, after) if self.forward else change_loss(after, before)
+        return change.on_bore(min(before, after), self.bore)
 
-@dataclass(frozen=True, kw_only=True)
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Fitting:
     """A kind of fitting. A file that adds one derives from this, and says what differs.
 
@@ -114,6 +122,9 @@ class Fitting:
     step : its map form, if it has one
     value : what the value of the map form says
     in_tube : made for flexible tube as well
+    lengths : its figures in the catalogue: socket bottom to socket bottom, then ``body_diameter``, ``handle``
+        and ``wheel`` of ``FittingSize``, as far as it has them
+    losses : its rows in the table of losses, straight on and by way of its branch; by default its kind
     angle : how far it turns the run, [rad]
     give : limit of how far a pipe may lean in one of its sockets
     holder : the fitting whose socket it sits in, in a run
@@ -131,6 +142,8 @@ class Fitting:
     step: Record | None = None
     value: Literal["", "opening", "branch", "pipe"] = ""
     in_tube: bool = False
+    lengths: tuple[str, ...] = ()
+    losses: tuple[str, ...] = ()
     angle: float = 0.0
     give: Literal["socket_give", "rubber_coupling_give"] = "socket_give"
     holder: str = ""
@@ -162,13 +175,16 @@ class Fitting:
         return self._size(catalog, of, catalog.pipe(smaller) if isinstance(smaller, str) else smaller)
 
     def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape; the same object for the same sizes.
+        """Return its shape; the same object for the same sizes. A valve that is shut has no way through.
 
         Raises
         ------
         OutOfRange : sizes that leave no wall.
+        ValueError : an opening that is not from 0 to 1.
         """
-        raise NotImplementedError
+        if not 0.0 <= opening <= 1.0:
+            raise ValueError(f"opening must be from 0 to 1, got {opening!r}")
+        return _shape(self, size, opening if self.valve else 1.0)
 
     def loss(
         self,
@@ -186,10 +202,18 @@ class Fitting:
         )
 
     def _loss(self, way: Through) -> Loss | None:
-        return fitting_loss(self.kind, way.bore)
+        if (self.valve and way.opening <= 0.0) or (self.one_way and not way.forward):
+            return None
+        if self.valve:
+            return throttled_loss(self.kind, way.bore, way.opening)
+        return fitting_loss((self.losses or (self.kind,))[-1 if way.branch else 0], way.bore)
+
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        raise NotImplementedError
 
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
-        raise NotImplementedError
+        gap, body, handle, wheel = (*self._lengths(catalog, pipe, *self.lengths), 0.0, 0.0)[:4]
+        return self._sockets(pipe, gap / 2.0, gap / 2.0, body=body, handle=handle, wheel=wheel)
 
     def _sockets(
         self,
@@ -222,3 +246,8 @@ class Fitting:
                 remedy="give its lengths under `catalog: fittings:` in the scene",
             )
         return tuple(known[name] for name in names)
+
+
+@kept
+def _shape(fitting: Fitting, size: FittingSize, opening: float) -> FittingShape:
+    return fitting._shape(size, opening)

@@ -6,13 +6,11 @@ the glass lies from z = 0 to -thickness. Ports: 'inside' points to +z, 'outside'
 
 from __future__ import annotations
 
-import math
-
 from layout3d.catalog.entry import Bulkhead
 from layout3d.errors import OutOfRange
 from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingPort, FittingShape
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, Outline, corners, turned, within_corners
 from layout3d.solid.primitives import sides
 
 __all__ = ["bulkhead_shape"]
@@ -43,36 +41,28 @@ def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
             expected=f"glass above 0 and up to {(foot - entry.nut_thickness) * 1e3:.1f} mm thick",
             remedy="take a longer bulkhead, or give its length under `catalog: bulkheads:`",
         )
-    n, m = BODY_SIDES, sides(entry.socket_diameter / 2.0)
-    flange, thread, socket = (
-        d / 2.0 for d in (entry.flange_diameter, entry.thread_diameter, entry.socket_diameter)
+    flange, thread, socket, bore = (
+        d / 2.0 for d in (entry.flange_diameter, entry.thread_diameter, entry.socket_diameter, entry.bore)
     )
-    step = 2.0 * math.pi / NUT_SIDES
-    nut = entry.nut_diameter / 2.0 / math.sqrt(step / math.sin(step))  # corners on the stated diameter
-    gasket, edge = 0.97 * flange, 0.15 * entry.flange_thickness
-    outside = [
-        (flange - edge, flange_top, n),
-        (flange, flange_top - edge, n),
-        (flange, entry.gasket_thickness, n),
-        (gasket, entry.gasket_thickness, n),
-        (gasket, 0.0, n),
-        (thread, 0.0, n),
-        (thread, -glass_thickness, n),
-        (nut, -glass_thickness, NUT_SIDES),
-        (nut, -nut_end, NUT_SIDES),
-        *_rings(thread, min(THREAD_DEPTH, 0.4 * (thread - socket)), -nut_end, -foot),
-    ]
-    half_stop = entry.length / 2.0 - entry.socket_depth
-    middle = (flange_top - foot) / 2.0
-    bore = entry.bore / 2.0
-    inside = [
-        (socket, -foot, m),
-        (socket, middle - half_stop, m),
-        (bore, middle - half_stop, WATERWAY_SIDES),
-        (bore, middle + half_stop, WATERWAY_SIDES),
-        (socket, middle + half_stop, m),
-        (socket, flange_top, m),
-    ]
+    nut = within_corners(entry.nut_diameter / 2.0, NUT_SIDES)
+    seat, edge = entry.gasket_thickness, 0.15 * entry.flange_thickness
+    gasket, half_stop, middle = (
+        0.97 * flange,
+        entry.length / 2.0 - entry.socket_depth,
+        (flange_top - foot) / 2.0,
+    )
+    above = ((flange - edge, flange_top), (flange, flange_top - edge), (flange, seat), (gasket, seat))
+    stop, start = middle - half_stop, middle + half_stop
+    shape = turned(
+        [
+            *corners(BODY_SIDES, *above, (gasket, 0.0), (thread, 0.0), (thread, -glass_thickness)),
+            *corners(NUT_SIDES, (nut, -glass_thickness), (nut, -nut_end)),
+            *_rings(thread, min(THREAD_DEPTH, 0.4 * (thread - socket)), -nut_end, -foot),
+            *corners(sides(socket), (socket, -foot), (socket, stop)),
+            *corners(WATERWAY_SIDES, (bore, stop), (bore, start)),
+            *corners(sides(socket), (socket, start), (socket, flange_top)),
+        ]
+    )
     ports = tuple(
         FittingPort(
             name=name,
@@ -85,15 +75,15 @@ def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
         )
         for name, z, way in (("inside", flange_top, 1.0), ("outside", -foot, -1.0))
     )
-    return FittingShape(kind="bulkhead", shape=turned([*outside, *inside]), ports=ports)
+    return FittingShape(kind="bulkhead", shape=shape, ports=ports)
 
 
-def _rings(radius: float, depth: float, start: float, end: float) -> list[tuple[float, float, int]]:
+def _rings(radius: float, depth: float, start: float, end: float) -> Outline:
     """Return the outline of the thread that shows behind the nut, from z ``start`` down to ``end``."""
     count = min(int((start - end) // THREAD_PITCH), MOST_RINGS)
-    outline = [(radius - depth, start, BODY_SIDES)]
     pitch = (start - end) / count if count else 0.0
+    outline = [(radius - depth, start)]
     for ring in range(count):
         low = start - ring * pitch
-        outline += [(radius, low - 0.5 * pitch, BODY_SIDES), (radius - depth, low - pitch, BODY_SIDES)]
-    return outline if count else [*outline, (radius - depth, end, BODY_SIDES)]
+        outline += [(radius, low - 0.5 * pitch), (radius - depth, low - pitch)]
+    return corners(BODY_SIDES, *outline, *([] if count else [(radius - depth, end)]))

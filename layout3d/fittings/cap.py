@@ -6,10 +6,9 @@ from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize, Through
 from layout3d.fittings.hub import BACK
-from layout3d.fittings.kept import kept
 from layout3d.fittings.losses import Loss
 from layout3d.fittings.port import FittingShape
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 
 __all__ = ["CAP"]
 
@@ -20,36 +19,22 @@ class Cap(Fitting):
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
         return self._sockets(pipe, 0.0, source=pipe.source_of("socket_depth"))
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape."""
-        return _cap(size)
-
     def _loss(self, way: Through) -> Loss | None:
         return None  # nothing gets through
 
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        pipe, face = size.pipe, size.face[0]
+        wall, outside, wide = hubs.hub_wall(pipe), pipe.hub_diameter / 2.0, pipe.outside_diameter / 2.0
+        dome = (
+            (outside, 0.2 * wall),
+            (0.93 * outside, 0.2 * wall + 0.13 * outside),
+            (0.70 * outside, wall + 0.17 * outside),
+            (0.0, wall + 0.22 * outside),
+        )
+        inside = corners(hubs.socket_sides(pipe), (0.0, 0.0), (wide, 0.0), (wide, -face))
+        shape = turned([*inside, *mirrored(hubs.rim(pipe, face)), *corners(BODY_SIDES, *dome)])
+        ports = (hubs.socket_port("a", pipe, BACK, face),)
+        return FittingShape(kind=size.kind, shape=hubs.laid(shape), ports=ports)
+
 
 CAP = Cap(kind="cap", place="end", word="cap", alone="end in a cap", in_tube=True)
-
-
-@kept
-def _cap(size: FittingSize) -> FittingShape:
-    pipe = size.pipe
-    rim, wall, outside = hubs.chamfer(pipe), hubs.hub_wall(pipe), pipe.hub_diameter / 2.0
-    face, n, m = size.face[0], BODY_SIDES, hubs.socket_sides(pipe)
-    wide = pipe.outside_diameter / 2.0
-    shape = turned(
-        [
-            (0.0, 0.0, 1),
-            (wide, 0.0, m),
-            (wide, -face, m),
-            (outside - rim, -face, n),
-            (outside, rim - face, n),
-            (outside, 0.2 * wall, n),
-            (0.93 * outside, 0.2 * wall + 0.13 * outside, n),
-            (0.70 * outside, wall + 0.17 * outside, n),
-            (0.0, wall + 0.22 * outside, 1),
-        ],
-        closed=False,
-    )
-    ports = (hubs.socket_port("a", pipe, BACK, face),)
-    return FittingShape(kind=size.kind, shape=hubs.laid(shape), ports=ports)

@@ -5,9 +5,7 @@ from __future__ import annotations
 from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize
-from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingShape
-from layout3d.fittings.rings import BODY_SIDES
 
 __all__ = ["COUPLING"]
 
@@ -19,24 +17,8 @@ class Coupling(Fitting):
         half = pipe.coupling_gap / 2.0
         return self._sockets(pipe, half, half, source=pipe.source_of("coupling_gap"))
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape."""
-        return _coupling(size)
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        return hubs.straight(size, [])
 
 
 COUPLING = Coupling(kind="coupling", place="inline", word="coupling", alone="a coupling")
-
-
-@kept
-def _coupling(size: FittingSize) -> FittingShape:
-    rim, outside, n = hubs.chamfer(size.pipe), size.pipe.hub_diameter / 2.0, BODY_SIDES
-    face = size.face[0]
-    return hubs.straight(
-        size,
-        [
-            (outside - rim, -face, n),
-            (outside, rim - face, n),
-            (outside, face - rim, n),
-            (outside - rim, face, n),
-        ],
-    )

@@ -8,12 +8,11 @@ from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.hub import BACK, ON
-from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingShape, Vector
 from layout3d.fittings.rings import BODY_SIDES, bent_bar, circle, placed_ring, ring_arc, skin
 from layout3d.solid.shape import Solid
 
-__all__ = ["ELBOW_45", "ELBOW_90", "elbow"]
+__all__ = ["ELBOW_45", "ELBOW_90"]
 
 
 class Elbow(Fitting):
@@ -24,35 +23,27 @@ class Elbow(Fitting):
         length = getattr(pipe, figure)
         return self._sockets(pipe, length, length, source=pipe.source_of(figure))
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape."""
-        return elbow(size, self.angle)
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        pipe, turn, (take_off, face) = size.pipe, self.angle, (size.take_off[0], size.face[0])
+        bend_radius = take_off / math.tan(turn / 2.0)
+        body = hubs.body_radius(size, bend_radius)
+        onward: Vector = (math.cos(turn), math.sin(turn), 0.0)
+        steps = 8 if turn > 1.0 else 5
+        one_hub = hubs.hub(size, body, take_off=take_off)
+        return hubs.carved(
+            size.kind,
+            [
+                bent_bar(bend_radius, turn, body, BODY_SIDES, steps).solid(),
+                one_hub.solid(hubs.along(BACK)),
+                one_hub.solid(hubs.along(onward)),
+            ],
+            [_bent_bore(size, turn, bend_radius, onward, steps)],
+            [hubs.socket_port("a", pipe, BACK, face), hubs.socket_port("b", pipe, onward, face)],
+        )
 
 
 ELBOW_90 = Elbow(kind="elbow_90", place="turn", angle=math.pi / 2.0, half_turned=True)
 ELBOW_45 = Elbow(kind="elbow_45", place="turn", angle=math.pi / 4.0, half_turned=True)
-
-
-@kept
-def elbow(size: FittingSize, turn: float) -> FittingShape:
-    """Return an elbow that turns by an angle, [rad]."""
-    pipe, take_off, face = size.pipe, size.take_off[0], size.face[0]
-    bend_radius = take_off / math.tan(turn / 2.0)
-    body = hubs.body_radius(size, bend_radius)
-    onward: Vector = (math.cos(turn), math.sin(turn), 0.0)
-    steps = 8 if turn > 1.0 else 5
-    one_hub = hubs.hub(size, body, take_off=take_off)
-    outside = [
-        bent_bar(bend_radius, turn, body, BODY_SIDES, steps).solid(),
-        one_hub.solid(hubs.along(BACK)),
-        one_hub.solid(hubs.along(onward)),
-    ]
-    return hubs.carved(
-        size.kind,
-        outside,
-        [_bent_bore(size, turn, bend_radius, onward, steps)],
-        [hubs.socket_port("a", pipe, BACK, face), hubs.socket_port("b", pipe, onward, face)],
-    )
 
 
 def _bent_bore(size: FittingSize, turn: float, bend_radius: float, onward: Vector, steps: int) -> Solid:

@@ -6,18 +6,15 @@ practice, no source; makers differ.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from layout3d.catalog import Catalog, Pipe
 from layout3d.errors import OutOfRange
 from layout3d.fields import REQUIRED
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import NAMED, Fitting, FittingSize, Through, key, step
-from layout3d.fittings.kept import kept
-from layout3d.fittings.losses import Loss, least_opening, throttled_loss
+from layout3d.fittings.base import NAMED, Fitting, FittingSize, key, step
+from layout3d.fittings.losses import least_opening
 from layout3d.fittings.opening import Opening
 from layout3d.fittings.port import FittingShape
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement, Shape
 
@@ -28,26 +25,38 @@ HAND_AROUND = 0.020  # and round its rim, [m]
 
 
 class GateValve(Fitting):
-    """A gate valve, sized by ``gate_gap``, ``gate_body``, ``gate_height`` (open) and ``gate_wheel``."""
+    """A gate valve; its height is that of the open valve. Its room for a hand is part of its shape."""
 
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
-        gap, body, height, wheel = self._lengths(
-            catalog, pipe, "gate_gap", "gate_body", "gate_height", "gate_wheel"
-        )
-        least = 0.5 * body + pipe.inside_diameter + 0.2 * wheel
-        if height < least:
+        size = super()._size(catalog, pipe, smaller)
+        least = 0.5 * size.body_diameter + pipe.inside_diameter + 0.2 * size.wheel
+        if size.handle < least:
             raise OutOfRange(
-                f"a gate valve for {pipe.name} {height * 1e3:.0f} mm high has no room for its gate's lift",
+                f"a gate valve for {pipe.name} {size.handle * 1e3:.0f} mm high has no room for its gate's "
+                "lift",
                 expected=f"a gate_height of {least * 1e3:.0f} mm or more",
             )
-        return self._sockets(pipe, gap / 2.0, gap / 2.0, body=body, handle=height, wheel=wheel)
+        return size
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape, with the room that has to stay free over it."""
-        return _gate_valve(size, opening)
-
-    def _loss(self, way: Through) -> Loss | None:
-        return throttled_loss(self.kind, way.bore, way.opening) if way.opening > 0.0 else None
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        body, wheel, lift = size.body_diameter / 2.0, size.wheel / 2.0, size.pipe.inside_diameter
+        bottom, rim = 0.75 * size.take_off[0], 0.12 * wheel
+        top = size.handle - (1.0 - opening) * lift  # the wheel's upper face
+        bonnet = size.handle - 2.0 * rim - lift
+        foot = (lift / 2.0 + body) / 2.0
+        neck, narrow, stem = 0.8 * body, 0.45 * body, max(0.16 * body, 3e-3)
+        low, high = (body + share * (bonnet - body) for share in (0.30, 0.55))
+        tower = ((0.0, foot), (neck, foot), (neck, low), (narrow, high), (narrow, bonnet), (0.0, bonnet))
+        room = cylinder(wheel + HAND_AROUND, size.handle + HAND_ABOVE - bonnet)
+        return hubs.valve(
+            size,
+            corners(BODY_SIDES, (body, -bottom), (body, bottom)),
+            turned(corners(BODY_SIDES, *tower)).solid(),
+            cylinder(stem, top - foot, n=24).solid(Placement.at((0.0, 0.0, foot))),
+            _wheel(wheel, rim).solid(Placement.at((0.0, 0.0, top - rim))),
+            shut=opening == 0.0,
+            room=hubs.laid(room, Placement.at((0.0, 0.0, bonnet))),
+        )
 
 
 GATE_VALVE = GateValve(
@@ -59,59 +68,16 @@ GATE_VALVE = GateValve(
         key("gate_valve", Opening(least_opening("gate_valve")), REQUIRED, "how far its gate is lifted"), NAMED
     ),
     value="opening",
+    lengths=("gate_gap", "gate_body", "gate_height", "gate_wheel"),
     hand="turn",
     valve=True,
     finish="valve",
 )
 
 
-@kept
-def _gate_valve(size: FittingSize, opening: float) -> FittingShape:
-    pipe, body, wheel = size.pipe, size.body_diameter / 2.0, size.wheel / 2.0
-    bore, bottom = pipe.inside_diameter / 2.0, size.take_off[0]
-    rim = 0.12 * wheel
-    top = size.handle - (1.0 - opening) * pipe.inside_diameter  # the wheel's upper face
-    bonnet = size.handle - 2.0 * rim - pipe.inside_diameter
-    barrel = hubs.barrel(size, [(body, -0.75 * bottom), (body, 0.75 * bottom)])
-    stem_bottom = (bore + body) / 2.0
-    neck, narrow, stem = 0.8 * body, 0.45 * body, max(0.16 * body, 3e-3)
-    tower = turned(
-        [
-            (0.0, stem_bottom, 1),
-            (neck, stem_bottom, BODY_SIDES),
-            (neck, body + 0.30 * (bonnet - body), BODY_SIDES),
-            (narrow, body + 0.55 * (bonnet - body), BODY_SIDES),
-            (narrow, bonnet, BODY_SIDES),
-            (0.0, bonnet, 1),
-        ],
-        closed=False,
-    )
-    solids = [
-        barrel,
-        tower.solid(),
-        cylinder(stem, top - stem_bottom, n=24).solid(Placement.at((0.0, 0.0, stem_bottom))),
-        _wheel(wheel, rim).solid(Placement.at((0.0, 0.0, top - rim))),
-    ]
-    made = hubs.carved(size.kind, solids, hubs.bores(size, closed=opening == 0.0), hubs.run_ports(size))
-    low = size.handle - 2.0 * rim - pipe.inside_diameter
-    room = cylinder(wheel + HAND_AROUND, size.handle + HAND_ABOVE - low)
-    lifted = Shape.trusted(Placement.at((0.0, 0.0, low)).apply(room.vertices), room.faces)
-    return replace(made, room=lifted)
-
-
 def _wheel(radius: float, rim: float) -> Shape:
     """Return a handwheel from z = 0 to ``rim``: a disc in a thicker rim, its spokes filled in."""
-    n, inner = BODY_SIDES, 0.8 * radius
-    return turned(
-        [
-            (0.0, 0.3 * rim, 1),
-            (inner, 0.3 * rim, n),
-            (inner, 0.0, n),
-            (radius, 0.0, n),
-            (radius, rim, n),
-            (inner, rim, n),
-            (inner, 0.7 * rim, n),
-            (0.0, 0.7 * rim, 1),
-        ],
-        closed=False,
-    )
+    inner, low, high = 0.8 * radius, 0.3 * rim, 0.7 * rim
+    below = ((0.0, low), (inner, low), (inner, 0.0), (radius, 0.0))
+    above = ((radius, rim), (inner, rim), (inner, high), (0.0, high))
+    return turned(corners(BODY_SIDES, *below, *above))

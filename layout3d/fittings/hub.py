@@ -8,13 +8,14 @@ and mould marks are left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from layout3d.catalog.entry import Pipe
 from layout3d.errors import OutOfRange
 from layout3d.fittings.base import FittingSize
 from layout3d.fittings.port import FittingPort, FittingShape, Vector
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, Outline, corners, mirrored, turned
 from layout3d.solid.boolean import difference, union
 from layout3d.solid.primitives import sides
 from layout3d.solid.shape import Placement, Shape, Solid
@@ -26,18 +27,20 @@ __all__ = [
     "SIDE",
     "WATERWAY_SIDES",
     "along",
-    "barrel",
+    "blind_bore",
     "body_radius",
-    "bores",
+    "branched",
     "carved",
     "chamfer",
     "hub",
     "hub_wall",
     "laid",
-    "run_ports",
+    "rim",
+    "socket",
     "socket_port",
     "socket_sides",
     "straight",
+    "valve",
 ]
 
 UP: Vector = (0.0, 0.0, 1.0)
@@ -88,19 +91,28 @@ def body_radius(size: FittingSize, bend_radius: float) -> float:
     return radius
 
 
+def rim(pipe: Pipe, face: float) -> Outline:
+    """Return the outline of a hub's chamfered rim at ``face``, from its outside in."""
+    outside, cut = pipe.hub_diameter / 2.0, chamfer(pipe)
+    return corners(BODY_SIDES, (outside, face - cut), (outside - cut, face))
+
+
+def socket(pipe: Pipe, bottom: float, end: float) -> Outline:
+    """Return the outline of waterway and socket from its bottom to ``end``."""
+    wide, bore = pipe.outside_diameter / 2.0, pipe.inside_diameter / 2.0
+    return [(bore, bottom, WATERWAY_SIDES), *corners(socket_sides(pipe), (wide, bottom), (wide, end))]
+
+
 def hub(size: FittingSize, body: float, *, take_off: float, start: float | None = None) -> Shape:
     """Return a solid hub along z, shoulder (or ``start``) to face; ``body`` is the radius behind it, [m]."""
     pipe = size.pipe
-    outside, rim = pipe.hub_diameter / 2.0, chamfer(pipe)
-    face = take_off + pipe.socket_depth
+    outside, face = pipe.hub_diameter / 2.0, take_off + pipe.socket_depth
     shoulder = take_off - 0.4 * hub_wall(pipe)
     behind = shoulder - max(outside - body, 1e-4)
-    n = BODY_SIDES
-    profile = [(0.0, behind, 1), (body, behind, n), (outside, shoulder, n), (outside, face - rim, n)]
-    profile += [(outside - rim, face, n), (0.0, face, 1)]
+    foot = corners(BODY_SIDES, (0.0, behind), (body, behind))
     if start is not None and start < behind:
-        profile[:2] = [(0.0, start, 1), (body, start, n), (body, behind, n)]
-    return turned(profile, closed=False)
+        foot = corners(BODY_SIDES, (0.0, start), (body, start), (body, behind))
+    return turned([*foot, (outside, shoulder, BODY_SIDES), *rim(pipe, face), (0.0, face, 1)])
 
 
 def socket_port(name: str, pipe: Pipe, direction: Vector, face: float) -> FittingPort:
@@ -128,55 +140,71 @@ def carved(
     return FittingShape(kind=kind, shape=result.shape, ports=tuple(ports))
 
 
-def run_ports(size: FittingSize) -> tuple[FittingPort, FittingPort]:
-    """Return the two sockets of a straight fitting."""
-    return (
-        socket_port("a", size.pipe, BACK, size.face[0]),
-        socket_port("b", size.pipe, ON, size.face[1]),
+def laid(shape: Shape, placement: Placement | None = None) -> Shape:
+    """Return a shape made anew where ``placement`` puts it; by default, one made along z laid along x."""
+    return Shape.trusted((placement or along(ON)).apply(shape.vertices), shape.faces)
+
+
+def straight(size: FittingSize, middle: Outline) -> FittingShape:
+    """Return a straight fitting with two sockets; ``middle`` is its outline between its rims, x rising."""
+    first, last = (rim(size.pipe, face) for face in size.face)
+    inside = _both(lambda port: socket(size.pipe, size.take_off[port], size.face[port]))
+    shape = turned([*mirrored(first), *middle, *last, *reversed(inside)])
+    return FittingShape(kind=size.kind, shape=laid(shape), ports=_run_ports(size))
+
+
+def valve(
+    size: FittingSize, middle: Outline, *more: Solid, shut: bool = False, room: Shape | None = None
+) -> FittingShape:
+    """Return a straight fitting with a waterway, stopped where ``shut``, and ``more`` on its outside.
+
+    ``middle`` is the outline between its hubs, x rising; ``room`` what a hand needs around it.
+    """
+    pipe, face = size.pipe, size.face[0]
+    shoulder = (pipe.hub_diameter / 2.0, size.take_off[0] - 0.1 * hub_wall(pipe), BODY_SIDES)
+    half = [shoulder, *rim(pipe, face), (0.0, face, 1)]
+    barrel = turned([*mirrored(half), *middle, *half]).solid(along(ON))
+    stop = 0.4 * size.take_off[0]
+    bores = (
+        [blind_bore(size, port, stop, way) for port, way in enumerate((BACK, ON))] if shut else [_bore(size)]
+    )
+    return replace(carved(size.kind, [barrel, *more], bores, _run_ports(size)), room=room)
+
+
+def branched(size: FittingSize, body: float, branch: Vector) -> FittingShape:
+    """Return a run along x with a ``branch`` from its middle; ``body`` is its radius between hubs, [m]."""
+    ways = (BACK, ON, branch)
+    return carved(
+        size.kind,
+        [
+            hub(size, body, take_off=take_off, start=0.0).solid(along(way))
+            for way, take_off in zip(ways, size.take_off, strict=True)
+        ],
+        [_bore(size), blind_bore(size, 2, 0.0, branch)],
+        [*_run_ports(size), socket_port("branch", size.pipe, branch, size.face[2])],
     )
 
 
-def laid(shape: Shape) -> Shape:
-    """Lay a shape made along z along x."""
-    return Shape.trusted(along(ON).apply(shape.vertices), shape.faces)
+def blind_bore(size: FittingSize, port: int, start: float, way: Vector) -> Solid:
+    """Return waterway and socket of one port as a cutter that begins ``start`` from the origin, [m]."""
+    first = corners(WATERWAY_SIDES, (0.0, start), (size.pipe.inside_diameter / 2.0, start))
+    return turned([*first, *_cut(size, port)]).solid(along(way))
 
 
-def straight(size: FittingSize, outside: list[tuple[float, float, int]]) -> FittingShape:
-    """Return a straight fitting with two sockets; ``outside`` is its outline (radius, x, sides), x rising."""
-    pipe, n = size.pipe, socket_sides(size.pipe)
-    wide, bore = pipe.outside_diameter / 2.0, pipe.inside_diameter / 2.0
-    (bottom, top), (face_a, face_b) = size.take_off, size.face
-    inside = [
-        (wide, face_b, n),
-        (wide, top, n),
-        (bore, top, WATERWAY_SIDES),
-        (bore, -bottom, WATERWAY_SIDES),
-        (wide, -bottom, n),
-        (wide, -face_a, n),
-    ]
-    return FittingShape(kind=size.kind, shape=laid(turned([*outside, *inside])), ports=run_ports(size))
+def _bore(size: FittingSize) -> Solid:
+    """Return both sockets of the run and its waterway as one cutter."""
+    return turned(_both(lambda port: _cut(size, port))).solid(along(ON))
 
 
-def barrel(size: FittingSize, middle: list[tuple[float, float]]) -> Solid:
-    """Return both hubs and the barrel between them, solid, along x; ``middle`` is (radius, x)."""
-    pipe, n, face = size.pipe, BODY_SIDES, size.face[0]
-    rim, outside = chamfer(pipe), pipe.hub_diameter / 2.0
-    shoulder = size.take_off[0] - 0.1 * hub_wall(pipe)
-    profile = [(0.0, -face, 1), (outside - rim, -face, n), (outside, rim - face, n), (outside, -shoulder, n)]
-    profile += [(radius, x, n) for radius, x in middle]
-    profile += [(outside, shoulder, n), (outside, face - rim, n), (outside - rim, face, n), (0.0, face, 1)]
-    return turned(profile, closed=False).solid(along(ON))
+def _cut(size: FittingSize, port: int) -> Outline:
+    past = size.face[port] + OVERRUN
+    return [*socket(size.pipe, size.take_off[port], past), (0.0, past, 1)]
 
 
-def bores(size: FittingSize, *, closed: bool) -> list[Solid]:
-    """Return sockets and waterway as cutters: one right through, or two that stop at the ball."""
-    pipe, n, water = size.pipe, socket_sides(size.pipe), WATERWAY_SIDES
-    wide, bore = pipe.outside_diameter / 2.0, pipe.inside_diameter / 2.0
-    bottom, past = size.take_off[0], size.face[0] + OVERRUN
-    half = [(bore, bottom, water), (wide, bottom, n), (wide, past, n), (0.0, past, 1)]
-    if closed:
-        stop = 0.4 * bottom
-        one = turned([(0.0, stop, 1), (bore, stop, water), *half], closed=False)
-        return [one.solid(along(BACK)), one.solid(along(ON))]
-    mirrored = [(radius, -z, count) for radius, z, count in reversed(half)]
-    return [turned([*mirrored, *half], closed=False).solid(along(ON))]
+def _both(half: Callable[[int], Outline]) -> Outline:
+    """Return the outline of both halves of a run, each given for its port, along +x."""
+    return [*mirrored(half(0)), *half(1)]
+
+
+def _run_ports(size: FittingSize) -> tuple[FittingPort, FittingPort]:
+    return socket_port("a", size.pipe, BACK, size.face[0]), socket_port("b", size.pipe, ON, size.face[1])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
 from itertools import pairwise
@@ -80,27 +80,18 @@ class Loss:
     def on_bore(self, own: float, other: float) -> Loss:
         """Return the same loss referred to the velocity in the ``other`` bore; both bores in m."""
         ratio = above_zero(other, "bore", "m") / above_zero(own, "bore", "m")
-        return Loss(
-            low=self.low * ratio**4,
-            likely=self.likely * ratio**4,
-            high=self.high * ratio**4,
-            laminar=self.laminar * ratio**3,  # its Reynolds number changes with the bore too
-            source=self.source,
-        )
+        return self._scaled(ratio**4, ratio**3)  # its Reynolds number changes with the bore too
 
     def times(self, count: float) -> Loss:
         """Return the loss of ``count`` such fittings in a row."""
-        not_negative(count, "count of fittings", "")
-        return Loss(
-            low=self.low * count,
-            likely=self.likely * count,
-            high=self.high * count,
-            laminar=self.laminar * count,
-            source=self.source,
-        )
+        return self._scaled(not_negative(count, "count of fittings", ""), count)
+
+    def _scaled(self, factor: float, laminar: float) -> Loss:
+        low, likely, high = (value * factor for value in (self.low, self.likely, self.high))
+        return replace(self, low=low, likely=likely, high=high, laminar=self.laminar * laminar)
 
 
-NO_LOSS = Loss(low=0.0, likely=0.0, high=0.0, source="no fitting")
+NO_LOSS = Loss.exact(0.0, "no fitting")
 
 
 def total_loss(losses: Iterable[Loss]) -> Loss:
@@ -171,7 +162,7 @@ def fitting_loss(kind: str, bore: float) -> Loss:
             f"no fitting {kind!r} in the table of losses", expected=nearest(kind, fitting_kinds())
         )
     row, bores = table["by_bore"][kind], [size / 1000.0 for size in table["bores_mm"]]
-    growth = _growth_below(bore, bores[0])
+    growth = 1.0 if bore >= bores[0] else (1.0 + 0.0254 / bore) / (1.0 + 0.0254 / bores[0])
     held = (
         "" if bores[0] <= bore <= bores[-1] else f"; bore {bore * 1000:.1f} mm is outside the table, widened"
     )
@@ -393,12 +384,6 @@ def _between(value: float, places: list[float], figures: list[float]) -> float:
     import numpy as np
 
     return float(np.interp(value, places, figures))
-
-
-def _growth_below(bore: float, smallest: float) -> float:
-    if bore >= smallest:
-        return 1.0
-    return (1.0 + 0.0254 / bore) / (1.0 + 0.0254 / smallest)
 
 
 def _ratio(small: float, large: float, rule: str) -> float:

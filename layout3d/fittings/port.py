@@ -31,8 +31,8 @@ class FittingPort:
     at: Vector
     direction: Vector
     end: Literal["socket", "spigot", "barb", "open", "foot"]
-    socket_bottom: float
     bore: float
+    socket_bottom: float = 0.0
     up: Vector = (0.0, 0.0, 1.0)
 
     @property

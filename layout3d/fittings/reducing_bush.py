@@ -10,10 +10,9 @@ from layout3d.errors import OutOfRange, SceneMistake
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize, Through, to_pipe
 from layout3d.fittings.hub import BACK, ON
-from layout3d.fittings.kept import kept
-from layout3d.fittings.losses import Loss, change_loss
+from layout3d.fittings.losses import Loss
 from layout3d.fittings.port import FittingPort, FittingShape
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, corners, turned
 
 __all__ = ["REDUCING_BUSH"]
 
@@ -52,15 +51,29 @@ class ReducingBush(Fitting):
             body_diameter=(pipe.outside_diameter + pipe.hub_diameter) / 2.0,
         )
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape."""
-        return _bush(size)
-
     def _loss(self, way: Through) -> Loss | None:
-        # the narrowing or widening between what is before and after it, on the smaller bore of both
-        before, after = way.before or way.bore, way.after or way.bore
-        change = change_loss(before, after) if way.forward else change_loss(after, before)
-        return change.on_bore(min(before, after), way.bore)
+        return way.change
+
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        pipe, smaller = size.pipe, size.smaller
+        if smaller is None:
+            raise ValueError("FittingSize of a reducing bush lacks its smaller pipe")
+        length, depth = size.face[1], pipe.socket_depth
+        spigot, rim = pipe.outside_diameter / 2.0, size.body_diameter / 2.0
+        cut = 0.2 * (rim - spigot)
+        shape = turned(
+            [
+                *corners(hubs.socket_sides(pipe), (spigot, 0.0), (spigot, depth)),
+                *corners(BODY_SIDES, (rim, depth), (rim, length - cut), (rim - cut, length)),
+                *reversed(hubs.socket(smaller, size.take_off[1], length)),
+                (smaller.inside_diameter / 2.0, 0.0, hubs.WATERWAY_SIDES),
+            ]
+        )
+        tip = FittingPort(
+            name="a", at=(0.0, 0.0, 0.0), direction=BACK, end="spigot", bore=smaller.inside_diameter
+        )
+        ports = (tip, hubs.socket_port("b", smaller, ON, length))
+        return FittingShape(kind=size.kind, shape=hubs.laid(shape), ports=ports)
 
 
 REDUCING_BUSH = ReducingBush(
@@ -71,38 +84,3 @@ REDUCING_BUSH = ReducingBush(
     value="pipe",
     holder="coupling",
 )
-
-
-@kept
-def _bush(size: FittingSize) -> FittingShape:
-    pipe, smaller = size.pipe, size.smaller
-    if smaller is None:
-        raise ValueError("FittingSize of a reducing bush lacks its smaller pipe")
-    length, bottom = size.face[1], size.take_off[1]
-    n, m, small = BODY_SIDES, hubs.socket_sides(pipe), hubs.socket_sides(smaller)
-    spigot, rim = pipe.outside_diameter / 2.0, size.body_diameter / 2.0
-    cut = 0.2 * (rim - spigot)
-    socket, bore = smaller.outside_diameter / 2.0, smaller.inside_diameter / 2.0
-    shape = turned(
-        [
-            (spigot, 0.0, m),
-            (spigot, pipe.socket_depth, m),
-            (rim, pipe.socket_depth, n),
-            (rim, length - cut, n),
-            (rim - cut, length, n),
-            (socket, length, small),
-            (socket, bottom, small),
-            (bore, bottom, hubs.WATERWAY_SIDES),
-            (bore, 0.0, hubs.WATERWAY_SIDES),
-        ]
-    )
-    tip = FittingPort(
-        name="a",
-        at=(0.0, 0.0, 0.0),
-        direction=BACK,
-        end="spigot",
-        socket_bottom=0.0,
-        bore=smaller.inside_diameter,
-    )
-    ports = (tip, hubs.socket_port("b", smaller, ON, length))
-    return FittingShape(kind=size.kind, shape=hubs.laid(shape), ports=ports)

@@ -17,9 +17,33 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.errors import MeshRefused
 from layout3d.solid.shape import Placement, Points, Shape
 
-__all__ = ["BODY_SIDES", "bent_bar", "circle", "placed_ring", "ring_arc", "skin", "turned"]
+__all__ = [
+    "BODY_SIDES",
+    "Outline",
+    "bent_bar",
+    "circle",
+    "corners",
+    "mirrored",
+    "placed_ring",
+    "ring_arc",
+    "skin",
+    "turned",
+    "within_corners",
+]
 
+Outline = list[tuple[float, float, int]]
+"""Corners (radius, z, sides), [m, m, -], of a part that is round about z; radius 0 is a tip."""
 BODY_SIDES = 48  # of the outside of fittings: 0.04 mm of sagitta on a 33 mm hub
+
+
+def corners(sides: int, *points: tuple[float, float]) -> Outline:
+    """Return corners (radius, z), [m], of an outline, whose circles have so many sides."""
+    return [(radius, z, sides) for radius, z in points]
+
+
+def mirrored(outline: Outline) -> Outline:
+    """Return an outline with z the other way, walked from its end."""
+    return [(radius, -z, sides) for radius, z, sides in reversed(outline)]
 
 
 def circle(radius: float, n: int) -> Points:
@@ -34,6 +58,12 @@ def circle(radius: float, n: int) -> Points:
     widened = radius * math.sqrt(step / math.sin(step))
     corners: Points = widened * np.column_stack([np.cos(angle), np.sin(angle)])
     return corners
+
+
+def within_corners(radius: float, n: int) -> float:
+    """Return the radius of the circle whose polygon of n sides has its corners at ``radius``, [m]."""
+    step = 2.0 * math.pi / n
+    return radius / math.sqrt(step / math.sin(step))
 
 
 def skin(rings: Sequence[Points], *, closed: bool) -> Shape:
@@ -64,11 +94,11 @@ def skin(rings: Sequence[Points], *, closed: bool) -> Shape:
     return Shape.of(vertices, faces if shape.volume > 0 else faces[:, ::-1])
 
 
-def turned(profile: Sequence[tuple[float, float, int]], *, closed: bool = True) -> Shape:
-    """Return the shape turned round z from an outline of (radius, z, sides), [m, m, -].
+def turned(profile: Outline) -> Shape:
+    """Return the shape turned round z from an outline.
 
-    ``closed`` outlines go round a section that stays off the axis (a ring); others start and end on the axis
-    with radius 0. Circles keep their true areas, so that a straight or conical shape has its true volume.
+    One that starts and ends on the axis is solid there; others go round a section off the axis (a ring).
+    Circles keep their true areas, so that a straight or conical shape has its true volume.
 
     Raises
     ------
@@ -82,7 +112,7 @@ def turned(profile: Sequence[tuple[float, float, int]], *, closed: bool = True) 
     if not math.isclose(area, filled, rel_tol=1e-6):
         raise MeshRefused("turned: the outline crosses itself")
     rings = [np.column_stack([circle(r, n), np.full(n if r > 0 else 1, z)]) for r, z, n in profile]
-    return skin(rings, closed=closed)
+    return skin(rings, closed=profile[0][0] > 0.0)
 
 
 def ring_arc(bend_radius: float, angle: float, radius: float, n: int, steps: int) -> list[Points]:

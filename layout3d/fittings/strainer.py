@@ -10,12 +10,10 @@ from dataclasses import dataclass
 
 from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import Fitting, FittingSize, Through
+from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.hub import BACK, ON
-from layout3d.fittings.kept import kept
-from layout3d.fittings.losses import Loss, fitting_loss
 from layout3d.fittings.port import FittingShape
-from layout3d.fittings.rings import BODY_SIDES, turned
+from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Solid
 
@@ -31,15 +29,33 @@ class Strainer(Fitting):
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
         return self._sockets(pipe, 0.0, body=1.6 * pipe.outside_diameter)
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape."""
-        return _strainer(size)
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        pipe, face, web = size.pipe, size.face[0], hubs.hub_wall(size.pipe)
+        bore, wide = pipe.inside_diameter / 2.0, pipe.outside_diameter / 2.0
+        length, (wall, outside) = _basket_length(size), _basket(size)
+        inside, top = outside - wall, length - wall
+        foot = ((pipe.hub_diameter / 2.0, -0.5 * web), (outside, 0.0))
+        basket = turned(
+            [
+                *corners(32, (0.0, top), (inside, top), (inside, web)),
+                *corners(hubs.WATERWAY_SIDES, (bore, web), (bore, 0.0)),
+                *corners(hubs.socket_sides(pipe), (wide, 0.0), (wide, -face)),
+                *mirrored(hubs.rim(pipe, face)),
+                *corners(BODY_SIDES, *foot, (outside, length - 2.0 * wall), (inside, length), (0.0, length)),
+            ]
+        )
+        ports = [hubs.socket_port("a", pipe, BACK, face)]
+        return hubs.carved(size.kind, [basket.solid(hubs.along(ON))], _slots(strainer_slots(size)), ports)
 
-    def _loss(self, way: Through) -> Loss | None:
-        return fitting_loss("suction_strainer", way.bore)
 
-
-STRAINER = Strainer(kind="strainer", place="end", word="strainer", alone="end in a strainer", finish="valve")
+STRAINER = Strainer(
+    kind="strainer",
+    place="end",
+    word="strainer",
+    alone="end in a strainer",
+    losses=("suction_strainer",),
+    finish="valve",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,39 +95,6 @@ def _basket(size: FittingSize) -> tuple[float, float]:
 
 def _basket_length(size: FittingSize) -> float:
     return 2.2 * size.pipe.outside_diameter
-
-
-@kept
-def _strainer(size: FittingSize) -> FittingShape:
-    """Return a suction strainer: a slotted basket on a socket; slots are 2 mm wide."""
-    pipe, n, m = size.pipe, BODY_SIDES, hubs.socket_sides(size.pipe)
-    rim, wide, bore = hubs.chamfer(pipe), pipe.outside_diameter / 2.0, pipe.inside_diameter / 2.0
-    hub, face, web = pipe.hub_diameter / 2.0, size.face[0], hubs.hub_wall(pipe)
-    length, (wall, outside) = _basket_length(size), _basket(size)
-    inside = outside - wall
-    profile = [
-        (0.0, length - wall, 1),
-        (inside, length - wall, 32),
-        (inside, web, 32),
-        (bore, web, hubs.WATERWAY_SIDES),
-        (bore, 0.0, hubs.WATERWAY_SIDES),
-        (wide, 0.0, m),
-        (wide, -face, m),
-        (hub - rim, -face, n),
-        (hub, rim - face, n),
-        (hub, -0.5 * web, n),
-        (outside, 0.0, n),
-        (outside, length - 2.0 * wall, n),
-        (outside - wall, length, n),
-        (0.0, length, 1),
-    ]
-    basket = turned(profile, closed=False).solid(hubs.along(ON))
-    return hubs.carved(
-        size.kind,
-        [basket],
-        _slots(strainer_slots(size)),
-        [hubs.socket_port("a", pipe, BACK, face)],
-    )
 
 
 def _slots(slots: StrainerSlots) -> list[Solid]:

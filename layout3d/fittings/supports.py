@@ -10,13 +10,13 @@ import math
 
 import numpy as np
 
-from layout3d.fittings.hub import along
+from layout3d.fittings.hub import along, laid
 from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingPort, FittingShape
-from layout3d.fittings.rings import circle, turned
+from layout3d.fittings.rings import circle, corners, turned
 from layout3d.solid.boolean import union
 from layout3d.solid.primitives import box, prism, sides
-from layout3d.solid.shape import Placement, Points, Shape
+from layout3d.solid.shape import Placement, Points, Shape, Solid
 
 __all__ = ["clip", "clip_stand", "suction_cup", "suction_cup_stand"]
 
@@ -56,10 +56,7 @@ def clip(outside_diameter: float, stand: float | None = None) -> FittingShape:
         foot.solid(Placement.at((0.0, 0.0, wall / 2.0 - stand))),
         post.solid(Placement.at((0.0, 0.0, post_height / 2.0 - stand))),
     ]
-    joined = union(pieces)
-    if joined is None:
-        raise RuntimeError("fault of the program: clip() made nothing")
-    return _held("clip", joined.shape, stand)
+    return _held("clip", pieces, stand)
 
 
 @kept
@@ -75,22 +72,10 @@ def suction_cup(outside_diameter: float, stand: float | None = None) -> FittingS
     radius = max(0.7 * outside_diameter, 0.015)
     top = -outside_diameter / 2.0 - 0.2 * wall
     neck = min(0.35 * radius, 0.4 * outside_diameter)
-    cup = turned(
-        [
-            (0.0, -stand, 1),
-            (radius, -stand, 40),
-            (0.98 * radius, 1.2e-3 - stand, 40),
-            (0.7 * radius, 3.5e-3 - stand, 40),
-            (neck, 6.0e-3 - stand, 40),
-            (neck, top, 40),
-            (0.0, top, 1),
-        ],
-        closed=False,
-    )
-    joined = union([_arms(outside_diameter, wall, width).solid(), cup.solid()])
-    if joined is None:
-        raise RuntimeError("fault of the program: suction_cup() made nothing")
-    return _held("suction_cup", joined.shape, stand)
+    bell = ((radius, 0.0), (0.98 * radius, 1.2e-3), (0.7 * radius, 3.5e-3), (neck, 6.0e-3))
+    outline = ((0.0, -stand), *((r, z - stand) for r, z in bell), (neck, top), (0.0, top))
+    cup = turned(corners(40, *outline))
+    return _held("suction_cup", [_arms(outside_diameter, wall, width).solid(), cup.solid()], stand)
 
 
 def _checked(stand: float | None, least: float, what: str) -> float:
@@ -101,17 +86,13 @@ def _checked(stand: float | None, least: float, what: str) -> float:
     return stand
 
 
-def _held(kind: str, shape: Shape, stand: float) -> FittingShape:
-    foot = FittingPort(
-        name="foot",
-        at=(0.0, 0.0, -stand),
-        direction=(0.0, 0.0, -1.0),
-        end="foot",
-        socket_bottom=0.0,
-        bore=0.0,
-        up=(1.0, 0.0, 0.0),
-    )
-    return FittingShape(kind=kind, shape=shape, ports=(foot,))
+def _held(kind: str, pieces: list[Solid], stand: float) -> FittingShape:
+    joined = union(pieces)
+    if joined is None:
+        raise RuntimeError(f"fault of the program: a {kind} is made of nothing")
+    down, up = (0.0, 0.0, -1.0), (1.0, 0.0, 0.0)
+    foot = FittingPort(name="foot", at=(0.0, 0.0, -stand), direction=down, end="foot", bore=0.0, up=up)
+    return FittingShape(kind=kind, shape=joined.shape, ports=(foot,))
 
 
 def _arms(outside_diameter: float, wall: float, width: float) -> Shape:
@@ -125,6 +106,4 @@ def _arms(outside_diameter: float, wall: float, width: float) -> Shape:
     directions = kept / np.linalg.norm(kept, axis=1, keepdims=True)
     outer = (outside_diameter / 2.0 + wall) * directions
     outline: Points = np.concatenate([outer, kept[::-1]])
-    arms = prism(outline, width)
-    placed = along((1.0, 0.0, 0.0), (-width / 2.0, 0.0, 0.0))
-    return Shape.trusted(placed.apply(arms.vertices), arms.faces)
+    return laid(prism(outline, width), along((1.0, 0.0, 0.0), (-width / 2.0, 0.0, 0.0)))

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
-from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize
-from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingShape
-from layout3d.fittings.rings import BODY_SIDES
+from layout3d.fittings.rings import BODY_SIDES, corners, within_corners
 
 __all__ = ["UNION"]
 
@@ -17,41 +13,29 @@ NUT_SIDES = 12
 
 
 class Union(Fitting):
-    """A union, sized by ``union_gap`` and ``union_body``."""
+    """A union with a nut as wide as its body over the corners."""
 
-    def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
-        gap, body = self._lengths(catalog, pipe, "union_gap", "union_body")
-        return self._sockets(pipe, gap / 2.0, gap / 2.0, body=body)
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        outside, face = size.pipe.hub_diameter / 2.0, size.face[0]
+        nut = within_corners(size.body_diameter / 2.0, NUT_SIDES)
+        back, front = -0.30 * face, 0.45 * face
+        collar, foot = (outside + nut) / 2.0, back - 0.15 * face
+        return hubs.straight(
+            size,
+            [
+                *corners(BODY_SIDES, (outside, foot), (collar, foot), (collar, back)),
+                *corners(NUT_SIDES, (nut, back), (nut, front)),
+                (outside, front, BODY_SIDES),
+            ],
+        )
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape."""
-        return _union(size)
 
-
-UNION = Union(kind="union", place="inline", word="union", alone="a union", hand="open", finish="valve")
-
-
-@kept
-def _union(size: FittingSize) -> FittingShape:
-    rim, outside, n = hubs.chamfer(size.pipe), size.pipe.hub_diameter / 2.0, BODY_SIDES
-    face = size.face[0]
-    # corners of a nut stand out beyond the circle of its area
-    step = 2.0 * math.pi / NUT_SIDES
-    nut = size.body_diameter / 2.0 / math.sqrt(step / math.sin(step))
-    back, front = -0.30 * face, 0.45 * face
-    collar = (outside + nut) / 2.0
-    return hubs.straight(
-        size,
-        [
-            (outside - rim, -face, n),
-            (outside, rim - face, n),
-            (outside, back - 0.15 * face, n),
-            (collar, back - 0.15 * face, n),
-            (collar, back, n),
-            (nut, back, NUT_SIDES),
-            (nut, front, NUT_SIDES),
-            (outside, front, n),
-            (outside, face - rim, n),
-            (outside - rim, face, n),
-        ],
-    )
+UNION = Union(
+    kind="union",
+    place="inline",
+    word="union",
+    alone="a union",
+    lengths=("union_gap", "union_body"),
+    hand="open",
+    finish="valve",
+)

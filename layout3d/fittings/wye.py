@@ -8,12 +8,8 @@ from layout3d.catalog import Catalog, Pipe
 from layout3d.errors import OutOfRange
 from layout3d.fields import Choice
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import Fitting, FittingSize, Through, key, to_way
-from layout3d.fittings.hub import BACK, ON
-from layout3d.fittings.kept import kept
-from layout3d.fittings.losses import Loss, fitting_loss
+from layout3d.fittings.base import Fitting, FittingSize, key, to_way
 from layout3d.fittings.port import FittingShape, Vector
-from layout3d.fittings.rings import turned
 
 __all__ = ["WYE"]
 
@@ -34,12 +30,9 @@ class Wye(Fitting):
             )
         return self._sockets(pipe, back, branch, branch)
 
-    def shape(self, size: FittingSize, *, opening: float = 1.0) -> FittingShape:
-        """Return its shape: run along x, branch between x and y."""
-        return _wye(size)
-
-    def _loss(self, way: Through) -> Loss | None:
-        return fitting_loss("wye_branch" if way.branch else "wye_run", way.bore)
+    def _shape(self, size: FittingSize, opening: float) -> FittingShape:
+        body = size.pipe.inside_diameter / 2.0 + hubs.hub_wall(size.pipe)
+        return hubs.branched(size, body, BRANCH)
 
 
 WYE = Wye(
@@ -57,30 +50,6 @@ WYE = Wye(
         ),
     ),
     value="branch",
+    losses=("wye_run", "wye_branch"),
     half_turned=True,
 )
-
-
-@kept
-def _wye(size: FittingSize) -> FittingShape:
-    pipe, n = size.pipe, hubs.socket_sides(size.pipe)
-    wide, bore = pipe.outside_diameter / 2.0, pipe.inside_diameter / 2.0
-    body = bore + hubs.hub_wall(pipe)
-    ways = tuple(zip((BACK, ON, BRANCH), size.take_off, size.face, strict=True))
-
-    def inside(take_off: float, face: float) -> list[tuple[float, float, int]]:
-        past = face + hubs.OVERRUN
-        return [(bore, take_off, hubs.WATERWAY_SIDES), (wide, take_off, n), (wide, past, n), (0.0, past, 1)]
-
-    back, on, branch = (inside(*lengths) for lengths in zip(size.take_off, size.face, strict=True))
-    run = turned([*((r, -z, k) for r, z, k in reversed(back)), *on], closed=False)
-    side = turned([(0.0, 0.0, 1), (bore, 0.0, hubs.WATERWAY_SIDES), *branch], closed=False)
-    return hubs.carved(
-        size.kind,
-        [hubs.hub(size, body, take_off=length, start=0.0).solid(hubs.along(way)) for way, length, _ in ways],
-        [run.solid(hubs.along(ON)), side.solid(hubs.along(BRANCH))],
-        [
-            hubs.socket_port(name, pipe, way, face)
-            for name, (way, _, face) in zip(("a", "b", "branch"), ways, strict=True)
-        ],
-    )

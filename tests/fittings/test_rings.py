@@ -31,7 +31,7 @@ def test_a_ring_of_unlike_sides_has_its_true_volume(outer, inner):
 
 def test_a_frustum_has_its_true_volume():
     """Pi h (R² + R r + r²) / 3."""
-    frustum = turned([(0.0, 0.0, 1), (0.02, 0.0, 48), (0.01, 0.05, 48), (0.0, 0.05, 1)], closed=False)
+    frustum = turned([(0.0, 0.0, 1), (0.02, 0.0, 48), (0.01, 0.05, 48), (0.0, 0.05, 1)])
     assert frustum.volume == pytest.approx(math.pi * 0.05 * (4e-4 + 2e-4 + 1e-4) / 3.0, rel=1e-9)
 
 
