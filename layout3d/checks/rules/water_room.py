@@ -10,8 +10,11 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
+from layout3d.solid.level import volume_below
 from layout3d.units import show
-from layout3d.water.figures import figures
+from layout3d.water.cavity import tank_cavity
+from layout3d.water.displaced import displaced
+from layout3d.water.sump import overflow_box_water
 
 __all__ = ["water_room"]
 
@@ -25,15 +28,13 @@ def water_room(model: Model) -> Iterator[Finding]:
     """Find slabs that reach through the tank, else a waterline below which next to no water is left."""
     through = list(_through(model))
     yield from through
-    whole = figures(model)
-    gross, net = whole["water_volume_gross"], whole["water_volume_net"]
-    assert isinstance(gross, float), "a volume (water_room)"
-    assert isinstance(net, float), "a volume (water_room)"
+    level = model.waterline
+    gross = float(volume_below(model.tank.interior, [level])[0])
+    net = float(tank_cavity(model).net(level)[0]) + overflow_box_water(model)
     least = limit(model, "water_left")
     if through or gross <= 0.0 or not missing(net / gross, least):
         return
-    taken = whole["displaced"]
-    assert not isinstance(taken, float), "by part (water_room)"
+    taken = displaced(model).parts
     most = max(taken, key=lambda part: taken[part], default=model.tank_name)
     x, y, _ = ((a + b) / 2 for a, b in zip(model.tank.low, model.tank.high, strict=True))
     yield Finding(
