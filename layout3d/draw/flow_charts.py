@@ -6,17 +6,17 @@ Ranges are shaded; the figures are those of ``flow.running``, nothing is compute
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from layout3d.band import SETTINGS, Setting
-from layout3d.draw.chart_file import save_chart
+from layout3d.band import SETTINGS
+from layout3d.draw.chart_file import DASHED, chart_axes, save_chart, told_beside
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.files import folder_made
+from layout3d.flow.pump import Curve
 from layout3d.flow.result import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
@@ -24,11 +24,8 @@ from layout3d.units import show, to_si
 
 __all__ = ["bar_figure", "flow_charts", "pump_figure"]
 
-_SIZE = (8.0, 5.5)  # [in]
 _POINTS = 80  # of a drawn curve
 _SHADE = 0.28
-
-Floats = NDArray[np.float64]
 
 
 def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...]:
@@ -61,92 +58,67 @@ def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...
 
 def pump_figure(model: Model, pump: PumpRun) -> Any:
     """Return the chart of one pump: its curve, what the pipework asks, and where the two meet."""
-    inch = model.scene.style == "inch"
-    flow_unit, head_unit = ("gph", "ft") if inch else ("L/h", "m")
-    flows, heads = to_si(1, flow_unit), to_si(1, head_unit)
-    asked = {
-        setting: np.array(system_curve(model, pump.pump, setting)).reshape(-1, 2) / (flows, heads)
-        for setting in SETTINGS
+    system = model.scene.style
+    flow_unit, head_unit = ("gph", "ft") if system == "inch" else ("L/h", "m")
+    units = to_si(1, flow_unit), to_si(1, head_unit)
+    figure, axes = _open_axes()
+    own: dict[str, Any] = {
+        "color": PAGE.ink,
+        "linewidth": 2.2,
+        "label": f"{pump.pump} at {pump.speed:.0%} speed",
     }
-    figure, axes = _axes()
-    places = np.linspace(0.0, pump.curve.max_flow, _POINTS)
-    curve = np.array([pump.curve.head_at(float(place)) for place in places])
-    axes.plot(
-        places / flows,
-        curve / heads,
-        color=PAGE.ink,
-        linewidth=2.2,
-        label=f"{pump.pump} at {pump.speed:.0%} speed",
-    )
-    most_flow, most_head = pump.curve.max_flow / flows, pump.curve.shut_off_head / heads
+    _plot_curve(axes, pump.curve, units, **own)
+    full = pump.curve
     if pump.speed < 1.0:
         # the affinity law again, upward: what the pump would give at its full speed
         full = pump.curve.at_speed(1.0 / pump.speed)
-        places = np.linspace(0.0, full.max_flow, _POINTS)
-        rated = np.array([full.head_at(float(place)) for place in places])
-        dashes = (0, (5, 3))
-        axes.plot(
-            places / flows,
-            rated / heads,
-            color=PAGE.soft_ink,
-            linewidth=1.2,
-            linestyle=dashes,
-            label="at full speed",
-        )
-        most_flow, most_head = full.max_flow / flows, full.shut_off_head / heads
-    _asked(axes, asked)
-    _point(axes, pump, flows, heads)
-    axes.set_xlim(0.0, 1.03 * most_flow)
-    axes.set_ylim(0.0, 1.08 * most_head)
-    # curves fall to the right, so that corner is free
-    _legend(axes, "upper right")
-    axes.set_xlabel(f"flow, {flow_unit}", color=PAGE.ink)
-    axes.set_ylabel(f"head, {head_unit}", color=PAGE.ink)
+        rated: dict[str, Any] = {"color": PAGE.soft_ink, "linewidth": 1.2, "label": "at full speed"}
+        _plot_curve(axes, full, units, linestyle=DASHED, **rated)
+    low, likely, high = (
+        (np.array(system_curve(model, pump.pump, setting)).reshape(-1, 2) / units).T for setting in SETTINGS
+    )
+    if likely.shape[1] > 1:
+        axes.plot(*likely, color=WATER.line, linewidth=2.2, label="what the pipework asks")
+    if low.shape[1] > 1 and high.shape[1] > 1:  # as far as both ends of the range are known
+        reach = np.linspace(max(low[0, 0], high[0, 0]), min(low[0, -1], high[0, -1]), _POINTS)
+        between = np.interp(reach, *low), np.interp(reach, *high)
+        told = "its range, low to high losses"
+        axes.fill_between(reach, *between, color=WATER.side, alpha=_SHADE, linewidth=0, label=told)
+    colour = FINDING_MARKS["fault"].colour
+    _plot_curve(
+        axes, pump.curve, units, pump.flow.low, pump.flow.high, color=colour, linewidth=5.0, alpha=0.45
+    )
+    x, y = pump.flow.likely / units[0], pump.head.likely / units[1]
+    shown = {
+        setting: show(getattr(pump.flow, setting), "flow", system=system, digits=3) for setting in SETTINGS
+    }
+    text = f"{shown['likely']} against {y:.2f} {head_unit}"
+    if shown["low"] != shown["high"]:
+        text += f"\n{shown['low']} to {shown['high']}"
+    for line in ([x, x], [0.0, y]), ([0.0, x], [y, y]):
+        axes.plot(*line, color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
+    axes.plot([x], [y], "o", color=colour, markersize=8, markeredgecolor=PAGE.halo, label=text)
+    axes.set_xlim(0.0, 1.03 * full.max_flow / units[0])
+    axes.set_ylim(0.0, 1.08 * full.shut_off_head / units[1])
+    axes.legend(loc="upper right")  # curves fall to the right, so that corner is free
+    axes.set_xlabel(f"flow, {flow_unit}")
+    axes.set_ylabel(f"head, {head_unit}")
     _title(axes, model.scene.title, f"{pump.pump}, {pump.model} (a generic curve): where it works")
     return figure
 
 
-def _asked(axes: Any, asked: Mapping[Setting, Floats]) -> None:
-    """Draw what the pipework asks, its range shaded as far as both ends of it are known."""
-    low, likely, high = (asked[setting] for setting in SETTINGS)
-    if len(likely) > 1:
-        axes.plot(likely[:, 0], likely[:, 1], color=WATER.line, linewidth=2.2, label="what the pipework asks")
-    if len(low) > 1 and len(high) > 1:
-        reach = np.linspace(max(low[0, 0], high[0, 0]), min(low[-1, 0], high[-1, 0]), _POINTS)
-        axes.fill_between(
-            reach,
-            np.interp(reach, low[:, 0], low[:, 1]),
-            np.interp(reach, high[:, 0], high[:, 1]),
-            color=WATER.side,
-            alpha=_SHADE,
-            linewidth=0,
-            label="its range, low to high losses",
-        )
-
-
-def _point(axes: Any, pump: PumpRun, flows: float, heads: float) -> None:
-    """Mark the point of operation, with its range along the curve."""
-    colour = FINDING_MARKS["fault"].colour
-    along = np.linspace(pump.flow.low, pump.flow.high, 20)
-    range_of = np.array([pump.curve.head_at(float(place)) for place in along])
-    axes.plot(along / flows, range_of / heads, color=colour, linewidth=5.0, alpha=0.45)
-    x, y = pump.flow.likely / flows, pump.head.likely / heads
-    style = "inch" if heads < 1.0 else "metric"
-    low, likely, high = (
-        show(getattr(pump.flow, setting), "flow", system=style, digits=3) for setting in SETTINGS
-    )
-    text = f"{likely} against {y:.2f} {'ft' if style == 'inch' else 'm'}"
-    if low != high:
-        text += f"\n{low} to {high}"
-    for line in ([x, x], [0.0, y]), ([0.0, x], [y, y]):
-        axes.plot(*line, color=PAGE.soft_ink, linewidth=0.8, linestyle=(0, (2, 3)))
-    axes.plot([x], [y], "o", color=colour, markersize=8, markeredgecolor=PAGE.halo, label=text)
-
-
-def _legend(axes: Any, place: str, columns: int = 1) -> None:
-    legend = axes.legend(loc=place, frameon=False, ncols=columns, fontsize=9.5)
-    for text in legend.get_texts():
-        text.set_color(PAGE.ink)
+def _plot_curve(
+    axes: Any,
+    curve: Curve,
+    units: tuple[float, float],
+    low: float = 0.0,
+    high: float | None = None,
+    **look: Any,
+) -> None:
+    """Plot a pump's curve between two flows, by default all of it; ``units`` of flow and head are in SI."""
+    flows = np.linspace(low, curve.max_flow if high is None else high, _POINTS)
+    heads = np.array([curve.head_at(float(flow)) for flow in flows])
+    axes.plot(flows / units[0], heads / units[1], **look)
 
 
 def bar_figure(model: Model, bar: BarRun) -> Any:
@@ -158,7 +130,7 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     low, likely, high = (
         np.array([getattr(hole.flow, setting) for hole in bar.holes]) / flows for setting in SETTINGS
     )
-    figure, axes = _axes()
+    figure, axes = _open_axes()
     wide = 0.8 * (float(np.diff(along).min()) if len(along) > 1 and np.diff(along).min() > 0 else 10.0)
     axes.bar(along, high - low, width=wide, bottom=low, color=WATER.side, alpha=_SHADE, linewidth=0)
     states = np.array([hole.state for hole in bar.holes])
@@ -172,25 +144,10 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     for state, (mark, colour, text) in marks.items():
         those = states == state
         if those.any():
-            count = int(those.sum())
-            axes.plot(
-                along[those],
-                likely[those],
-                mark,
-                color=colour,
-                markersize=6,
-                label=f"{count} {text}",
-                clip_on=False,
-            )
-    dashes = (0, (5, 3))
-    axes.axhline(
-        float(likely.mean()),
-        color=PAGE.soft_ink,
-        linewidth=1.0,
-        linestyle=dashes,
-        label="their mean",
-        zorder=1,
-    )
+            drawn: dict[str, Any] = {"color": colour, "label": f"{int(those.sum())} {text}"}
+            axes.plot(along[those], likely[those], mark, markersize=6, clip_on=False, **drawn)
+    mean: dict[str, Any] = {"color": PAGE.soft_ink, "linewidth": 1.0, "label": "their mean"}
+    axes.axhline(float(likely.mean()), linestyle=DASHED, zorder=1, **mean)
     axes.set_ylim(0.0, max(1.15 * float(high.max()), 1e-3))
     half = 0.5 * bar.bar.served_length / bar.bar.count / lengths
     axes.set_xlim(min(0.0, along[0] - half), max(bar.bar.length / lengths, along[-1] + half))
@@ -199,22 +156,22 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
         axes.axvspan(place - half, place + half, ymax=0.022, color=WATER.line, alpha=0.6, linewidth=0)
     share = len(wet) / len(bar.holes)
     served = show(share * bar.bar.served_length, "length", system=model.scene.style)
-    axes.annotate(
+    told_beside(
+        axes,
         f"wall wetted, {served}" if wet else "no wall wetted",
-        xy=((wet or along.tolist())[-1] + half, 0.022),
-        xycoords=("data", "axes fraction"),
-        xytext=(0, 4),
-        textcoords="offset points",
+        ((wet or along.tolist())[-1] + half, 0.022),
+        (0, 4),
+        on=("data", "axes fraction"),
         ha="right",
-        color=WATER.line,
+        colour=WATER.line,
     )
-    axes.set_xlabel(f"along the bar from its inlet, {length_unit}", color=PAGE.ink)
-    axes.set_ylabel(f"flow of each hole, {flow_unit}", color=PAGE.ink)
+    axes.set_xlabel(f"along the bar from its inlet, {length_unit}")
+    axes.set_ylabel(f"flow of each hole, {flow_unit}")
     per = [
         show(getattr(bar.flow_per_metre, setting), "flow per length", system=model.scene.style, digits=3)
         for setting in ("likely", "low", "high")
     ]
-    _legend(axes, "upper left", 3)
+    axes.legend(loc="upper left", ncols=3)
     _title(
         axes,
         model.scene.title,
@@ -223,29 +180,13 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     return figure
 
 
-def _axes() -> tuple[Any, Any]:
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=_SIZE, layout="constrained")
-    axes = figure.add_subplot()
-    axes.set_facecolor(PAGE.top)
-    axes.grid(color=PAGE.bottom, linewidth=0.8)
+def _open_axes() -> tuple[Any, Any]:
+    figure, axes = chart_axes()
     axes.set_axisbelow(True)
-    axes.tick_params(colors=PAGE.soft_ink)
-    for side, spine in axes.spines.items():
-        spine.set_color(PAGE.leader)
-        spine.set_visible(side in ("left", "bottom"))
+    axes.spines[["top", "right"]].set_visible(False)
     return figure, axes
 
 
 def _title(axes: Any, title: str, line: str) -> None:
-    axes.set_title(f"{title}\n", loc="left", color=PAGE.ink, fontsize=13.0, pad=8.0)
-    axes.annotate(
-        line,
-        xy=(0.0, 1.0),
-        xycoords="axes fraction",
-        xytext=(0, 9),
-        textcoords="offset points",
-        color=PAGE.soft_ink,
-        fontsize=10.0,
-    )
+    axes.set_title(f"{title}\n", pad=8.0)
+    told_beside(axes, line, (0.0, 1.0), (0, 9), on="axes fraction", colour=PAGE.soft_ink, fontsize=10.0)

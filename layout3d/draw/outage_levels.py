@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
+import numpy as np
+
+from layout3d.band import Band
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
 from layout3d.model.model import Model
-from layout3d.outage.ledger import Event, Outages
+from layout3d.outage.ledger import Outages
 from layout3d.units import show
 
 __all__ = ["FILL", "Level", "apart", "levels_shown"]
@@ -15,142 +19,75 @@ __all__ = ["FILL", "Level", "apart", "levels_shown"]
 FILL: Colour = (0.0, 0.62, 0.45)  # bluish green of Okabe and Ito 2008, as the marks of findings
 _CUT = FINDING_MARKS["note"].colour
 _BLOCKED = FINDING_MARKS["fault"].colour
+_MARK, _EVENT = (1.0, 2.0), (5.0, 2.0, 1.0, 2.0)  # dashes of what is fixed, and of what a failure brings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """One level to show: where, z [m], its words, colour and dashes; ``low`` and ``high`` of its band."""
+    """One level to show: where, z [m], its words, colour and dashes, and its band where it has one."""
 
-    vessel: str
+    vessel: Literal["tank", "sump"]
     z: float
     words: str
     colour: Colour
     dashes: tuple[float, ...] = ()
-    low: float | None = None
-    high: float | None = None
+    band: Band | None = None
 
 
 def levels_shown(model: Model, found: Outages) -> tuple[Level, ...]:
     """Return the levels that are labelled, those of the tank first."""
-    circuit, style = found.circuit, model.scene.style
+    circuit, cut, worst = found.circuit, found.power_cut, found.blocked[-1]
+    floors = {"tank": 0.0, "sump": circuit.sump.floor}
 
-    def words(text: str, z: float, floor: float = 0.0) -> str:
-        return f"{text}  {show(z - floor, 'length', system=style)}"
+    def level(
+        vessel: Literal["tank", "sump"],
+        at: float | Band,
+        text: str,
+        colour: Colour,
+        dashes: tuple[float, ...] = (),
+    ) -> Level:
+        z, band = (at.likely, at) if isinstance(at, Band) else (at, None)
+        words = f"{text}  {show(z - floors[vessel], 'length', system=model.scene.style)}"
+        return Level(vessel=vessel, z=z, words=words, colour=colour, dashes=dashes, band=band)
 
-    level, cut = circuit.level, found.power_cut
     shown = [
-        Level(
-            vessel="tank",
-            z=circuit.spill,
-            words=words("spills at", circuit.spill),
-            colour=PAGE.leader,
-            dashes=(1.0, 2.0),
-        ),
-        Level(
-            vessel="tank",
-            z=level.likely,
-            words=words("running", level.likely),
-            colour=WATER.line,
-            low=level.low,
-            high=level.high,
-        ),
+        level("tank", circuit.spill, "spills at", PAGE.leader, _MARK),
+        level("tank", circuit.level, "running", WATER.line),
     ]
     if circuit.level_stopped is not None and any(drain.intake.screened for drain in circuit.drains):
-        z = circuit.level_stopped.likely
-        shown.append(
-            Level(
-                vessel="tank",
-                z=z,
-                words=words(f"{circuit.slots_stopped:.0%} of the slots stopped", z),
-                colour=WATER.line,
-                dashes=(6.0, 3.0),
-            )
-        )
-    worst = found.blocked[-1]
+        text = f"{circuit.slots_stopped:.0%} of the slots stopped"
+        shown.append(level("tank", circuit.level_stopped.likely, text, WATER.line, (6.0, 3.0)))
     shown += [
-        _event_level("tank", cut, "after a power cut", 0.0, _CUT, style),
-        _event_level("tank", worst, f"{worst.subject} blocked", 0.0, _BLOCKED, style),
-    ]
-    floor = circuit.sump.floor
-    shown += [
-        Level(
-            vessel="sump",
-            z=circuit.sump.rim,
-            words=words("rim", circuit.sump.rim, floor),
-            colour=PAGE.leader,
-            dashes=(1.0, 2.0),
-        ),
-        Level(
-            vessel="sump",
-            z=circuit.chamber_level,
-            words=words("running, as filled", circuit.chamber_level, floor),
-            colour=WATER.line,
-        ),
-        _event_level("sump", cut, "after a power cut", floor, _CUT, style),
-        Level(
-            vessel="sump",
-            z=circuit.suction,
-            words=words("pump's inlet", circuit.suction, floor),
-            colour=PAGE.leader,
-            dashes=(1.0, 2.0),
-        ),
+        level("tank", cut.tank_level, "after a power cut", _CUT, _EVENT),
+        level("tank", worst.tank_level, f"{worst.subject} blocked", _BLOCKED, _EVENT),
+        level("sump", circuit.sump.rim, "rim", PAGE.leader, _MARK),
+        level("sump", circuit.chamber_level, "running, as filled", WATER.line),
+        level("sump", cut.chamber_level, "after a power cut", _CUT, _EVENT),
+        level("sump", circuit.suction, "pump's inlet", PAGE.leader, _MARK),
     ]
     if found.mark.running is not None:
-        low, high = found.mark.running
-        shown += [
-            Level(
-                vessel="sump",
-                z=floor + low,
-                words=f"fill line, lowest ({found.mark.line.lowest_event})  "
-                + show(low, "length", system=style),
-                colour=FILL,
-                dashes=(4.0, 2.0),
-            ),
-            Level(
-                vessel="sump",
-                z=floor + high,
-                words=f"fill line, highest ({found.mark.line.highest_event})  "
-                + show(high, "length", system=style),
-                colour=FILL,
-                dashes=(4.0, 2.0),
-            ),
-        ]
+        line = found.mark.line
+        ends = (f"lowest ({line.lowest_event})", f"highest ({line.highest_event})")
+        for height, text in zip(found.mark.running, ends, strict=True):
+            z = floors["sump"] + height
+            shown.append(level("sump", z, f"fill line, {text}", FILL, (4.0, 2.0)))
     return tuple(shown)
-
-
-def _event_level(vessel: str, event: Event, text: str, floor: float, colour: Colour, style: str) -> Level:
-    band = event.tank_level if vessel == "tank" else event.chamber_level
-    return Level(
-        vessel=vessel,
-        z=band.likely,
-        words=f"{text}  {show(band.likely - floor, 'length', system=style)}",
-        colour=colour,
-        dashes=(5.0, 2.0, 1.0, 2.0),
-        low=band.low,
-        high=band.high,
-    )
 
 
 def apart(wanted: Sequence[float], gap: float) -> list[float]:
     """Move heights as little as need be until no two are nearer than ``gap``; order and count stay.
 
-    >>> apart([0.0, 0.1, 5.0], 1.0)
+    Least squares with the order kept: what each height is over an even row of gaps may only rise.
+
+    >>> [round(height, 9) for height in apart([0.0, 0.1, 5.0], 1.0)]
     [-0.45, 0.55, 5.0]
     """
-    order = sorted(range(len(wanted)), key=lambda place: (wanted[place], place))
-    # runs of labels that touch, each about the mean of what its labels want (pool adjacent violators)
-    runs: list[tuple[float, int]] = []
-    for place in order:
-        centre, count = wanted[place], 1
-        while runs and centre - runs[-1][0] < gap * (count + runs[-1][1]) / 2.0 - 1e-12:
-            before, members = runs.pop()
-            centre = (before * members + centre * count) / (members + count)
-            count += members
-        runs.append((centre, count))
-    heights = [
-        centre + gap * (number - (count - 1) / 2.0) for centre, count in runs for number in range(count)
-    ]
-    found = [0.0] * len(wanted)
-    for place, height in zip(order, heights, strict=True):
-        found[place] = height
-    return found
+    if not wanted:
+        return []
+    from scipy.optimize import isotonic_regression
+
+    order = np.argsort(wanted, kind="stable")
+    row = gap * np.arange(len(wanted))
+    found = np.zeros(len(wanted))
+    found[order] = isotonic_regression(np.asarray(wanted)[order] - row).x + row
+    return [float(height) for height in found]
