@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import direction_of
 from layout3d.draw.ground import ground_shadow
-from layout3d.draw.pieces import Lines, Piece, WaterBody
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, lines_of, surface_of
 from layout3d.draw.stage import Stage
 from layout3d.draw.style import CUT_COLOURS, PAGE, cut_colour, finish_of
 from layout3d.errors import OutOfRange, UnknownName
@@ -49,30 +49,26 @@ class _Plane:
 
     @property
     def normal(self) -> Floats:
-        normal = np.zeros(3)
-        normal[self.axis] = self.sign
-        return normal
+        return np.asarray(np.eye(3)[self.axis] * self.sign)
 
     @property
     def origin(self) -> Floats:
-        origin = np.zeros(3)
-        origin[self.axis] = self.at
-        return origin
+        return np.asarray(np.eye(3)[self.axis] * self.at)
+
+    @property
+    def own(self) -> list[int]:
+        """The plane's own two axes, turning left as seen from the viewer's side."""
+        axes = [(self.axis + 1) % 3, (self.axis + 2) % 3]
+        return axes if self.sign > 0.0 else axes[::-1]
 
     def ahead(self, points: NDArray[np.floating]) -> Floats:
         """Return how far points lie on the viewer's side, (n,), [m]."""
         return np.asarray((points[..., self.axis] - self.at) * self.sign, dtype=np.float64)
 
-    def flat(self, points: Floats) -> Floats:
-        """Return points in the plane's own two axes, seen from the viewer's side, (n, 2)."""
-        u, v = ((1, 2), (2, 0), (0, 1))[self.axis]
-        return points[:, [u, v]] if self.sign > 0.0 else points[:, [v, u]]
-
     def back(self, flat: Floats, lift: float) -> Floats:
-        u, v = ((1, 2), (2, 0), (0, 1))[self.axis]
-        points = np.zeros((len(flat), 3))
-        points[:, [u, v] if self.sign > 0.0 else [v, u]] = flat
-        points[:, self.axis] = self.at + self.sign * lift
+        """Return points in the plane's own axes back in the scene, lifted towards the viewer, (n, 3)."""
+        points = np.full((len(flat), 3), self.at + self.sign * lift)
+        points[:, self.own] = flat
         return points
 
 
@@ -147,7 +143,7 @@ def _faces_apart(bodies: tuple[Body, ...], plane: _Plane) -> Iterator[tuple[Body
         loops = section(body.solid, origin=plane.origin, normal=plane.normal)
         if not loops:
             continue
-        flat = [plane.flat(loop[:-1]) for loop in loops]
+        flat = [loop[:-1, plane.own] for loop in loops]
         face = manifold3d.CrossSection(flat, manifold3d.FillRule.Positive)
         rings = [np.asarray(ring, dtype=np.float64) for ring in (face - taken).to_polygons()]
         if rings:
@@ -158,45 +154,23 @@ def _faces_apart(bodies: tuple[Body, ...], plane: _Plane) -> Iterator[tuple[Body
 
 def clip_piece(piece: Piece, plane: _Plane) -> Piece | None:
     """Return what of a surface lies behind a plane; None where nothing does."""
-    ahead = plane.ahead(piece.points)
-    out = ahead > 0.0
-    if not out.any():
+    if not (plane.ahead(piece.points) > 0.0).any():
         return piece
-    count = out[piece.faces].sum(axis=1)
-    if not (count < 3).any():
+    import pyvista as pv
+
+    # as a grid, for clipping a surface would join points of one place that have normals of their own
+    mesh: Any = pv.PolyData.from_regular_faces(piece.points, piece.faces).cast_to_unstructured_grid()  # type: ignore[arg-type] # any integer
+    mesh.point_data["normals"], mesh.point_data["colours"] = piece.normals, piece.colours.astype(np.float32)
+    kept = mesh.clip(normal=plane.normal, origin=plane.origin)
+    if not kept.n_cells:
         return None
-    whole = piece.faces[count == 0]
-    split = piece.faces[(count == 1) | (count == 2)]
-    # turn each split face so that the corner alone on its side stands first
-    alone = np.argmax(out[split] == (count[(count == 1) | (count == 2)] == 1)[:, None], axis=1)
-    turned = np.take_along_axis(split, (alone[:, None] + np.arange(3)) % 3, axis=1)
-    a, b, c = turned.T
-    share_b = (ahead[a] / (ahead[a] - ahead[b]))[:, None]
-    share_c = (ahead[a] / (ahead[a] - ahead[c]))[:, None]
-    first = len(piece.points)
-    ab = first + np.arange(len(split), dtype=np.int32)
-    ac = ab + len(split)
-    single = ~out[a]  # the lone corner stays
-    faces = [
-        whole,
-        np.stack([a, ab, ac], axis=1)[single],
-        np.stack([ab, b, c], axis=1)[~single],
-        np.stack([ab, c, ac], axis=1)[~single],
-    ]
-
-    def added(values: NDArray[np.generic]) -> Floats:
-        own = values.astype(np.float64)
-        return np.concatenate(
-            [own, own[a] + (own[b] - own[a]) * share_b, own[a] + (own[c] - own[a]) * share_c]
-        )
-
-    used, index = np.unique(np.concatenate(faces), return_inverse=True)
+    kept = kept.extract_surface(algorithm=None).triangulate()
     return replace(
         piece,
-        points=added(piece.points)[used].astype(np.float32),
-        normals=added(piece.normals)[used].astype(np.float32),
-        colours=np.round(added(piece.colours)[used]).astype(np.uint8),
-        faces=index.reshape(-1, 3).astype(np.int32),
+        points=np.asarray(kept.points, dtype=np.float32),
+        normals=np.asarray(kept.point_data["normals"]),
+        colours=np.round(kept.point_data["colours"]).astype(np.uint8),
+        faces=kept.regular_faces.astype(np.int32),
     )
 
 
@@ -219,51 +193,22 @@ def _cap(body: Body, rings: list[Floats], plane: _Plane) -> Piece:
 
     faces = np.asarray(manifold3d.triangulate(rings), dtype=np.int32).reshape(-1, 3)
     points = plane.back(np.concatenate(rings), _LIFT)
-    return _face(body.name, body.part, body.group, points, faces, plane, (*cut_colour(body), 1.0))
+    return surface_of(body, points, plane.normal, faces, np.array([*cut_colour(body), 1.0]), lighted=False)
 
 
 def _cap_lines(body: Body, rings: list[Floats], plane: _Plane, spacing: float) -> list[Lines]:
     """Return the outline of a cut face, and its hatching."""
-    edges = [
-        np.stack([plane.back(r, 1.5 * _LIFT), plane.back(np.roll(r, -1, axis=0), 1.5 * _LIFT)], axis=1)
-        for r in rings
-    ]
+
+    def placed(segments: Floats) -> Floats:
+        return plane.back(segments.reshape(-1, 2), 1.5 * _LIFT).reshape(-1, 2, 3)
+
     red, green, blue = (0.42 * c for c in cut_colour(body))
-    outline = Lines(
-        body=body.name,
-        part=body.part,
-        group=body.group,
-        segments=np.concatenate(edges).astype(np.float32),
-        colour=(red, green, blue),
-        width=PAGE.cut_width,
-    )
-    if body.group not in _HATCH:
-        return [outline]
-    hatch = _hatched(rings, np.radians(_HATCH[body.group]), spacing, dashed=body.group == "substrate")
-    placed = plane.back(hatch.reshape(-1, 2), 1.5 * _LIFT).reshape(-1, 2, 3).astype(np.float32)
-    return [outline, replace(outline, segments=placed, width=1.1, opacity=0.5)]
-
-
-def _face(
-    body: str,
-    part: str,
-    group: str,
-    points: Floats,
-    faces: NDArray[np.int32],
-    plane: _Plane,
-    colour: tuple[float, float, float, float],
-) -> Piece:
-    return Piece(
-        body=body,
-        part=part,
-        group=group,
-        points=points.astype(np.float32),
-        normals=np.tile(plane.normal, (len(points), 1)).astype(np.float32),
-        faces=faces,
-        colours=np.tile(np.round(np.array(colour) * 255.0).astype(np.uint8), (len(points), 1)),
-        clear=colour[3] < 1.0,
-        lighted=False,
-    )
+    edges = np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings])
+    lines = [lines_of(body, placed(edges), (red, green, blue), PAGE.cut_width)]
+    if body.group in _HATCH:
+        hatch = _hatched(rings, np.radians(_HATCH[body.group]), spacing, dashed=body.group == "substrate")
+        lines.append(lines_of(body, placed(hatch), (red, green, blue), 1.1, 0.5))
+    return lines
 
 
 def _hatched(rings: list[Floats], angle: float, spacing: float, *, dashed: bool = False) -> Floats:
@@ -318,4 +263,5 @@ def _water_face(water: WaterBody, plane: _Plane) -> Piece | None:
         points[:, 2] = [water.floor, water.floor, water.level, water.level]
     fan = np.arange(1, len(points) - 1)
     faces = np.stack([np.zeros_like(fan), fan, fan + 1], axis=1).astype(np.int32)
-    return _face("water", "water", "water", points, faces, plane, (*CUT_COLOURS["water"], 0.45))
+    colour = np.array([*CUT_COLOURS["water"], 0.45])
+    return surface_of(WATER_NAME, points, plane.normal, faces, colour, clear=True, lighted=False)

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.light import GRID, daylight, surface_points, thinned
-from layout3d.draw.pieces import WATER_NAME, Piece, colour_bytes
+from layout3d.draw.pieces import WATER_NAME, Piece, surface_of
 
 __all__ = ["ground_shadow"]
 
 PANE_SHADOW = 0.3  # of the shadow that an opaque thing in its place would throw
 _SHEET = (150, 110)  # corners of the sheet
+_UP = np.array([0.0, 0.0, 1.0], dtype=np.float32)
 
 
 def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
@@ -24,6 +25,8 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     pieces : what throws it, panes and cut faces too
     bounds : (2, 3) of all that is shown, [m]; the sheet lies just below
     """
+    from scipy.ndimage import uniform_filter
+
     size = bounds[1] - bounds[0]
     cell = 3.0 * float(size.max()) / GRID
     thrown = [piece for piece in pieces if piece.group != WATER_NAME]
@@ -33,47 +36,27 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     x, y = np.linspace(low[0], high[0], nx), np.linspace(low[1], high[1], ny)
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
     points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
-    normals = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (len(points), 1))
     dark = _darkness(points, [piece for piece in thrown if not piece.clear], cell)
     # glass dims what lies under it, no more
     dark = np.maximum(dark, PANE_SHADOW * _darkness(points, thrown, cell))
-    dark = _blurred(dark.reshape(nx, ny), 4).ravel()
+    dark = dark.reshape(nx, ny)
+    for _ in range(4):  # the sky is a few dozen lamps, whose single shadows must not show far out
+        dark = uniform_filter(dark, 5, mode="nearest")
     # to nothing at the rim of the sheet
     edge = np.minimum(grid - low, high - grid).min(axis=1) / reach
-    dark *= np.clip(edge * 1.6, 0.0, 1.0)
+    dark = dark.ravel() * np.clip(edge * 1.6, 0.0, 1.0)
     i = np.arange(nx - 1)[:, None] * ny + np.arange(ny - 1)[None, :]
     a, b, c, d = (v.ravel() for v in (i, i + ny, i + ny + 1, i + 1))
     faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]).astype(np.int32)
-    colour = np.tile([0.20, 0.19, 0.17], (len(points), 1))
-    return Piece(
-        body="",
-        part="",
-        group="",
-        points=points,
-        normals=normals,
-        faces=faces,
-        colours=colour_bytes(np.column_stack([colour, 0.55 * dark])),
-        clear=True,
-        lighted=False,
-    )
+    colour = np.column_stack([np.tile([0.20, 0.19, 0.17], (len(points), 1)), 0.55 * dark])
+    return surface_of("", points, _UP, faces, colour, clear=True, lighted=False)
 
 
 def _darkness(points: NDArray[np.float32], thrown: Iterable[Piece], cell: float) -> NDArray[np.float64]:
     """Return how dark points of the level ground are, 0 under the open sky, (n,)."""
-    normals = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (len(points), 1))
+    normals = np.tile(_UP, (len(points), 1))
     none = np.zeros((0, 3), dtype=np.float32)
     spread = [surface_points(piece.points, piece.faces, 0.7 * cell) for piece in thrown]
     blockers = thinned(np.concatenate([none, *spread]), 0.6 * cell)
     light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
     return np.clip(1.0 - light / float(daylight(points[:1], normals[:1], none, cell=cell)[0]), 0.0, 1.0)
-
-
-def _blurred(values: NDArray[np.float64], rounds: int) -> NDArray[np.float64]:
-    """Soften a grid: the sky is a few dozen lamps, whose single shadows must not show far out."""
-    for _ in range(rounds):
-        for axis in (0, 1):
-            padded = np.pad(values, [(2, 2) if k == axis else (0, 0) for k in (0, 1)], mode="edge")
-            count = values.shape[axis]
-            near = [np.take(padded, np.arange(k, k + count), axis=axis) for k in range(5)]
-            values = np.mean(near, axis=0)
-    return values

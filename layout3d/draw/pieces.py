@@ -1,17 +1,20 @@
-"""What a stage is made of: surfaces, lines and bodies of water, as plain arrays."""
+"""What a stage is made of: surfaces, lines and bodies of water, as plain arrays; and their makers."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.style import Colour
+from layout3d.parts.base import Body
 
-__all__ = ["WATER_NAME", "Lines", "Piece", "WaterBody", "colour_bytes", "inside_plan"]
+__all__ = ["WATER_NAME", "Lines", "Piece", "WaterBody", "inside_plan", "lines_of", "surface_of"]
 
 Points = NDArray[np.float32]
+Floats = NDArray[np.float64]
 
 WATER_NAME = "water"
 
@@ -54,17 +57,46 @@ class Lines:
 class WaterBody:
     """Water standing over a convex ``plan`` (k, 2), wound counter-clockwise, ``floor`` to ``level``, [m]."""
 
-    plan: NDArray[np.float64]
+    plan: Floats
     floor: float
     level: float
 
 
-def colour_bytes(values: NDArray[np.float64]) -> NDArray[np.uint8]:
-    """Return shares of 0 … 1 as bytes."""
-    return np.round(np.clip(values, 0.0, 1.0) * 255.0).astype(np.uint8)
+def surface_of(
+    of: Body | str, points: Any, normals: Any, faces: NDArray[np.int32], colours: Floats, **look: Any
+) -> Piece:
+    """Return a surface of a body, of the water, or of nothing ('').
+
+    Parameters
+    ----------
+    points, normals : (n, 3) float;  faces : (m, 3) int
+    colours : red, green, blue and opacity of each point, (n, 4) in 0 … 1, or one of all, (4,)
+    look : the other fields of ``Piece``
+    """
+    shares = np.broadcast_to(np.asarray(colours), (len(points), 4))
+    return Piece(
+        **_owner(of),
+        points=np.asarray(points, dtype=np.float32),
+        normals=np.broadcast_to(np.asarray(normals, dtype=np.float32), (len(points), 3)).copy(),
+        faces=faces,
+        colours=np.round(np.clip(shares, 0.0, 1.0) * 255.0).astype(np.uint8),
+        **look,
+    )
 
 
-def inside_plan(points: NDArray[np.float64], plan: NDArray[np.float64]) -> NDArray[np.float64]:
+def lines_of(of: Body | str, segments: Floats, colour: Colour, width: float, opacity: float = 1.0) -> Lines:
+    """Return segments (k, 2, 3), [m], as the lines of a body or of the water."""
+    drawn = segments.astype(np.float32)
+    return Lines(**_owner(of), segments=drawn, colour=colour, width=width, opacity=opacity)
+
+
+def _owner(of: Body | str) -> dict[str, Any]:
+    if isinstance(of, str):
+        return dict.fromkeys(("body", "part", "group"), of)
+    return {"body": of.name, "part": of.part, "group": of.group}
+
+
+def inside_plan(points: Floats, plan: Floats) -> Floats:
     """Return 1 for points inside a convex plan wound counter-clockwise, 0 outside, (n,)."""
     ahead = np.roll(plan, -1, axis=0) - plan
     across = [

@@ -40,10 +40,8 @@ class Skin:
 @lru_cache(maxsize=512)
 def smooth_skin(shape: Shape, crease: float) -> Skin:
     """Return a shape's surface with normals smooth up to ``crease`` [degrees] between faces."""
-    import pyvista as pv
-
     points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
-    mesh: Any = pv.PolyData.from_regular_faces(points, faces)  # type: ignore[arg-type] # any integer
+    mesh = _mesh(shape)
     mesh.point_data["hollow"] = _hollow(points, faces)
     edges = np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2)
     longest = LONGEST_EDGE if len(faces) < _ROUND else LONGEST_ROUND_EDGE
@@ -105,22 +103,16 @@ def _narrow_faces(corners: Floats, normals: Floats, area: Floats) -> NDArray[np.
 @lru_cache(maxsize=256)
 def sharp_edges(shape: Shape, angle: float = 30.0) -> Floats:
     """Return the edges where faces meet at more than ``angle`` [degrees], (k, 2, 3), own axes."""
+    kinds = dict.fromkeys(("boundary_edges", "non_manifold_edges", "manifold_edges"), False)
+    edges = _mesh(shape).extract_feature_edges(angle, **kinds)
+    return np.asarray(edges.points[edges.lines.reshape(-1, 3)[:, 1:]], dtype=np.float64)
+
+
+def _mesh(shape: Shape) -> Any:
+    import pyvista as pv
+
     points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
-    corners = points[faces]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    length = np.linalg.norm(across, axis=1, keepdims=True)
-    normals = across / np.maximum(length, 1e-30)
-    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    face = np.repeat(np.arange(len(faces)), 3)
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    order = np.lexsort((high, low))
-    low, high, face = low[order], high[order], face[order]
-    pair = np.flatnonzero((low[1:] == low[:-1]) & (high[1:] == high[:-1]))
-    flat = length.ravel() < 1e-14
-    turn = np.einsum("ij,ij->i", normals[face[pair]], normals[face[pair + 1]])
-    sharp = (turn < np.cos(np.radians(angle))) & ~flat[face[pair]] & ~flat[face[pair + 1]]
-    pair = pair[sharp]
-    return np.asarray(np.stack([points[low[pair]], points[high[pair]]], axis=1))
+    return pv.PolyData.from_regular_faces(points, faces)  # type: ignore[arg-type] # any integer
 
 
 def _hollow(points: Floats, faces: Any) -> Floats:
@@ -128,26 +120,20 @@ def _hollow(points: Floats, faces: Any) -> Floats:
     count = len(points)
     if count > 400_000 or len(faces) < 400:
         return np.zeros(count)
+    from scipy.sparse import csr_array
+
     start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    ones = np.ones(len(start))
+    near = csr_array((ones, (start, end)), shape=(count, count))  # times values: their sum over neighbours
+    of_faces = csr_array((ones, (start, np.repeat(np.arange(len(faces)), 3))), shape=(count, len(faces)))
     degree = np.maximum(np.bincount(start, minlength=count), 1)
-
-    def mean(values: Floats) -> Floats:
-        return np.bincount(start, weights=values[end], minlength=count) / degree
-
     corners = points[faces]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normals = np.stack(
-        [
-            sum(np.bincount(faces[:, k], weights=across[:, axis], minlength=count) for k in range(3))
-            for axis in range(3)
-        ],
-        axis=1,
-    )
+    normals = of_faces @ np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-    around = np.stack([mean(points[:, axis]) for axis in range(3)], axis=1)
+    around = near @ points / degree[:, None]
     squares = np.bincount(start, weights=np.sum((points[end] - points[start]) ** 2, axis=1), minlength=count)
     edge = np.maximum(np.sqrt(squares / degree), 1e-9)
     bend = np.einsum("ij,ij->i", around - points, normals) / edge
     for _ in range(2):
-        bend = 0.5 * bend + 0.5 * mean(bend)
+        bend = 0.5 * bend + 0.5 * (near @ bend) / degree
     return cast(Floats, np.clip(bend * 5.0, -1.0, 1.0))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layout3d.draw.ground import ground_shadow
 from layout3d.draw.light import GRID, daylight, surface_points, thinned
-from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, colour_bytes, inside_plan
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
@@ -161,33 +161,15 @@ def _piece(
     opacity: NDArray[np.float64],
     finish: Finish,
 ) -> Piece:
-    return Piece(
-        body=body.name,
-        part=body.part,
-        group=body.group,
-        points=points.astype(np.float32),
-        normals=normals.astype(np.float32),
-        faces=skin.faces,
-        colours=colour_bytes(np.column_stack([colour, opacity])),
-        shine=finish.shine,
-        gloss=finish.gloss,
-        clear=finish.opacity < 1.0,
-        one_sided=finish.opacity < 1.0,
-    )
+    clear = finish.opacity < 1.0
+    look = {"shine": finish.shine, "gloss": finish.gloss, "clear": clear, "one_sided": clear}
+    return surface_of(body, points, normals, skin.faces, np.column_stack([colour, opacity]), **look)
 
 
 def _outline(body: Body, colour: Colour) -> Lines:
     edges = sharp_edges(body.solid.shape)
     placed = body.solid.placement.apply(edges.reshape(-1, 3)).reshape(-1, 2, 3)
-    return Lines(
-        body=body.name,
-        part=body.part,
-        group=body.group,
-        segments=placed.astype(np.float32),
-        colour=colour,
-        width=1.3,
-        opacity=0.85,
-    )
+    return lines_of(body, placed, colour, 1.3, 0.85)
 
 
 def _blockers(solid: list[Piece], bodies: tuple[Body, ...], cell: float) -> Points:

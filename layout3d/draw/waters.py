@@ -5,12 +5,12 @@ For the eye only: net volumes are computed elsewhere, and what stands in the wat
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, colour_bytes, inside_plan
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.style import WATER, finish_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -23,23 +23,18 @@ INSET = 0.0004  # m from the glass, so that water and pane are not drawn in one 
 
 def waters_of(model: Model, bodies: Iterable[Body]) -> tuple[WaterBody, ...]:
     """Return the tank's water, and that of the sumps and overflow boxes of which a body is shown."""
-    tank = WaterBody(plan=np.array(model.tank.plan), floor=0.0, level=model.waterline)
-    drawn = tuple(bodies)
-    shown = {body.part for body in drawn}
-    boxes = (built.data for built in model.overflow_boxes if built.part.name in shown)
-    in_boxes = (WaterBody(plan=np.array(box.plan), floor=box.floor, level=box.level) for box in boxes)
-    return (tank, *in_boxes, *_sump_waters(model, drawn))
-
-
-def _sump_waters(model: Model, bodies: tuple[Body, ...]) -> Iterator[WaterBody]:
-    """Yield the water in each compartment of the sumps that are shown."""
     shown = {body.part for body in bodies}
-    for built in model.sumps:
+    waters = [WaterBody(plan=np.array(model.tank.plan), floor=0.0, level=model.waterline)]
+    for built in model.overflow_boxes:
         if built.part.name in shown:
-            for room in built.data.compartments:
-                (x0, y0, floor), (x1, y1, _) = room.low, room.high
-                plan = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-                yield WaterBody(plan=plan, floor=floor, level=room.water_z)
+            box = built.data
+            waters.append(WaterBody(plan=np.array(box.plan), floor=box.floor, level=box.level))
+    for sump in model.sumps:
+        for room in sump.data.compartments if sump.part.name in shown else ():
+            (x0, y0, floor), (x1, y1, _) = room.low, room.high
+            plan = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+            waters.append(WaterBody(plan=plan, floor=floor, level=room.water_z))
+    return tuple(waters)
 
 
 def water_piece(water: WaterBody) -> Piece:
@@ -67,31 +62,15 @@ def water_piece(water: WaterBody) -> Piece:
             np.tile([*WATER.surface, WATER.surface_opacity], (len(fan), 1)),
         ]
     )
-    return Piece(
-        body=WATER_NAME,
-        part=WATER_NAME,
-        group=WATER_NAME,
-        points=points.astype(np.float32),
-        normals=normals.astype(np.float32),
-        faces=np.arange(len(points), dtype=np.int32).reshape(-1, 3),
-        colours=colour_bytes(colour),
-        clear=True,
-        lighted=False,
-        one_sided=True,
-    )
+    faces = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
+    return surface_of(WATER_NAME, points, normals, faces, colour, clear=True, lighted=False, one_sided=True)
 
 
 def water_outline(water: WaterBody) -> Lines:
     """Return the waterline on the glass around a plan."""
     high = np.column_stack([water.plan, np.full(len(water.plan), water.level)])
-    return Lines(
-        body=WATER_NAME,
-        part=WATER_NAME,
-        group=WATER_NAME,
-        segments=np.stack([high, np.roll(high, -1, axis=0)], axis=1).astype(np.float32),
-        colour=WATER.line,
-        width=2.4,
-    )
+    rim = np.stack([high, np.roll(high, -1, axis=0)], axis=1)
+    return lines_of(WATER_NAME, rim, WATER.line, 2.4)
 
 
 def lines_on_things(bodies: tuple[Body, ...], plan: NDArray[np.float64], level: float) -> list[Lines]:
@@ -104,16 +83,4 @@ def lines_on_things(bodies: tuple[Body, ...], plan: NDArray[np.float64], level: 
         for loop in section(body.solid, origin=(0.0, 0.0, level), normal=(0.0, 0.0, 1.0)):
             inside = inside_plan((loop[:-1, :2] + loop[1:, :2]) / 2.0, plan) > 0.0
             found.append(np.stack([loop[:-1], loop[1:]], axis=1)[inside])
-    if not found:
-        return []
-    return [
-        Lines(
-            body=WATER_NAME,
-            part=WATER_NAME,
-            group=WATER_NAME,
-            segments=np.concatenate(found).astype(np.float32),
-            colour=WATER.line,
-            width=1.4,
-            opacity=0.55,
-        )
-    ]
+    return [lines_of(WATER_NAME, np.concatenate(found), WATER.line, 1.4, 0.55)] if found else []
