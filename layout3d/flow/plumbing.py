@@ -87,6 +87,18 @@ class Plumbing:
             ),
         )
 
+    def at_levels(self, levels: Mapping[str, float]) -> Plumbing:
+        """Return the same with some open waters at other levels, by name, z [m]."""
+        return replace(
+            self,
+            nodes=tuple(
+                replace(node, level=levels[node.name])
+                if isinstance(node, Reservoir) and node.name in levels
+                else node
+                for node in self.nodes
+            ),
+        )
+
     def systems(self) -> tuple[Plumbing, ...]:
         """Part it into what hangs on one pump or more without passing through open water."""
         open_water = {node.name for node in self.nodes if isinstance(node, Reservoir)}

@@ -37,7 +37,7 @@ from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
 from layout3d.water.kept import kept
 
-__all__ = ["MOST_BRANCHES", "running", "running_plumbing", "running_with", "water_of"]
+__all__ = ["MOST_BRANCHES", "dripping", "running", "running_plumbing", "running_with", "water_of"]
 
 ICE = 273.15  # [K], 0 °C. ISO 80000-5
 MOST_BRANCHES = 16  # ways out up to which one branch is set against the others
@@ -71,6 +71,25 @@ def running_with(model: Model, speeds: Mapping[str, float]) -> RunningFlow:
     A system in which no pump runs has no figures and no failures.
     """
     return running_plumbing(model, plumbing(model).at_speeds(speeds))
+
+
+def dripping(model: Model, levels: Mapping[str, float]) -> dict[str, int]:
+    """Count the drip holes that run, by drilled pipe, with open waters at these levels, z [m].
+
+    At likely losses. Where a system finds no steady flow, its holes don't run.
+    """
+    found: dict[str, int] = {}
+    water = water_of(model)
+    for laid in plumbing(model).at_levels(levels).systems():
+        found |= dict.fromkeys((pipe.name for pipe in laid.drilled), 0)
+        if not laid.drilled or laid.refused:
+            continue
+        try:
+            steady = solve(laid.network, water=water)
+        except NoOperatingPoint:
+            continue
+        found |= {name: int((bar.flows > 0.0).sum()) for name, bar in steady.bars.items()}
+    return found
 
 
 def running_plumbing(model: Model, laid: Plumbing) -> RunningFlow:

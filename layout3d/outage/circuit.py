@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain, gravity_drains, over_water, running_level, water_of_scene
+from layout3d.flow.running import running_with
 from layout3d.model.model import Model
 from layout3d.outage.drain_back import Body
-from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, return_ways
+from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, flow_to_tank, return_ways
 from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, sump_water_of
 from layout3d.parts.base import Vector, vector
 from layout3d.pipework.closed import closed
@@ -116,10 +117,15 @@ class Circuit:
         least = min(max(self.draws_air, self.sump.floor), self.sump.rim)
         return max(0.0, self.chamber_volume - self.sump.chamber.volume(least))
 
-    def flow_without(self, model: Model, pump: str) -> tuple[Band, str | None]:
-        """Return what the other pumps bring with one stopped, [m³/s], and what runs back through that one."""
-        others = [one.flow for one in self.pumps if one.name != pump and one.flow is not None]
-        return (_sum_of(list(others)) or Band.exact(0.0)), None
+    def flow_without(self, model: Model, pump: str) -> tuple[Band | None, float]:
+        """Return what the other pumps bring with one stopped, and what runs back through that one, [m³/s].
+
+        The flow is None where it can't be figured.
+        """
+        result = running_with(model, {pump: 0.0})
+        flows = [flow_to_tank(model, way.pipework, way.pumps, result)[0] for way in self.returns]
+        back = next((-run.flow.likely for run in result.pumps if run.pump == pump), 0.0)
+        return _sum_of(flows), max(0.0, back)
 
     def display(self, setting: int = 1) -> Body:
         """Return the tank as it runs; ``setting`` is 0, 1, 2 for its level's low, likely, high."""

@@ -32,7 +32,7 @@ def outages(model: Model) -> Outages | None:
         return None
     running = Running(model=model, circuit=found)
     cut, failed = power_cut(running), failed_power_cuts(running)
-    first = first_to_fail(found)
+    first = first_to_fail(model, found)
     down = chamber_run_down(model, found, first)
     drains = {drain.name for drain in found.drains}
     limit = model.scene.catalog.limit

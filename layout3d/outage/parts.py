@@ -18,6 +18,7 @@ from layout3d.outage.running import Running
 from layout3d.outage.sump import running_levels
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
+from layout3d.units import show
 
 __all__ = ["clogged_socks", "failing_holes", "stopped_pumps"]
 
@@ -55,6 +56,8 @@ def _one_of_several(running: Running, name: str) -> Event:
     """Stop one return pump while the others run on: less flow, and its own pipes run empty."""
     found, before = running.circuit, running.before
     flow, back = found.flow_without(running.model, name)
+    unknown = flow is None
+    flow = flow or Band.exact(0.0)
     level = running.level_over(found.drains, flow)
     alone = [
         way
@@ -76,7 +79,12 @@ def _one_of_several(running: Running, name: str) -> Event:
         heights = [item.level.at(SETTINGS[n]) for item in sump_levels[:-1]]
         return _chamber_for(found, heights, held[n])
 
-    notes = [] if back is None else [back]
+    notes = []
+    if unknown:
+        notes.append("what the others bring could not be figured: taken as nothing")
+    if back > 0.0:
+        told = show(back, "flow", system=running.model.scene.style, digits=2)
+        notes.append(f"no check valve stops {told} from running back through {name} into the sump")
     if any(
         siphon.broken_at < found.level.high and not siphon.check_valve
         for way in alone

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from layout3d.band import Band
-from layout3d.flow.result import System
+from layout3d.flow.result import RunningFlow, System
 from layout3d.flow.running import running
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -20,7 +20,7 @@ from layout3d.pipework.graph import Edge, Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import sump_at
 
-__all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "return_ways"]
+__all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "flow_to_tank", "return_ways"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +138,7 @@ def _return(
 ) -> ReturnWays:
     valves = tuple(edge.body for edge in ways.edges if edge.one_way)
     below = _below_valves(ways, pumps)
-    flow, failure = _flow(model, ways, pumps)
+    flow, failure = flow_to_tank(model, ways, pumps, running(model))
     tank = f"{model.tank_name}."
     return ReturnWays(
         pumps=pumps,
@@ -157,14 +157,17 @@ def _return(
     )
 
 
-def _flow(model: Model, ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Band | None, str]:
+def flow_to_tank(
+    model: Model, ways: Pipework, pumps: tuple[ReturnPump, ...], result: RunningFlow
+) -> tuple[Band | None, str]:
     """Return what these pumps bring to the tank, and why not where it can't be figured."""
-    result = running(model)
     names = {pump.name for pump in pumps}
     system = next((one for one in result.systems if names & set(one.pump_names)), None)
     if system is None:
         idle = next((one.why for one in result.idle if one.pump in names), "it is no part of the network")
         return None, idle
+    if not system.runs and not system.failures:
+        return Band.exact(0.0, "no pump of it runs"), ""
     if not system.runs:
         return None, "; ".join(failure.message for failure in system.failures)
     flows = [run.flow for run in system.pumps if run.pump in names]

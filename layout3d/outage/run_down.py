@@ -7,6 +7,7 @@ import math
 from layout3d.band import SETTINGS, Band
 from layout3d.errors import LayoutError
 from layout3d.flow.overflow import water_of_scene
+from layout3d.flow.running import dripping
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.drain_back import Body
@@ -20,13 +21,35 @@ from layout3d.water.sump import sump_compartments
 __all__ = ["chamber_run_down", "first_to_fail"]
 
 DAY = 86400.0  # [s]
+FINE = 5e-4  # a level at which holes stop is sought as finely, [m]
 WET_RELIEF = 1.5  # wet wall over a plain strip, [-], at high: relief, ledges. Common practice, no source
 
 
-def first_to_fail(found: Circuit) -> FirstToFail:
-    """Return what fails first as the return chamber runs down: a pump that draws air."""
-    highest = max(found.pumps, key=lambda pump: pump.inlet[2])
-    return FirstToFail(level=found.draws_air, words=f"{highest.name} draws air")
+def first_to_fail(model: Model, found: Circuit) -> FirstToFail:
+    """Return what fails first as the return chamber runs down: holes that stop dripping, or a pump's suction.
+
+    The pumps lift farther from a lower chamber, and so bring less. Levels of holes are good to ``FINE``.
+    """
+    air = max(found.pumps, key=lambda pump: pump.inlet[2])
+    chamber = f"{found.sump.name}.{found.sump.data.return_chamber.name}"
+    if found.draws_air >= found.chamber_level:
+        return FirstToFail(level=found.draws_air, words=f"{air.name} draws air")
+
+    def lost(level: float) -> str:
+        now = dripping(model, {chamber: level})
+        return next((name for name, count in whole.items() if now.get(name, 0) < count), "")
+
+    whole = dripping(model, {chamber: found.chamber_level})
+    low, high = found.draws_air, found.chamber_level
+    if not any(whole.values()) or not (first := lost(low)):
+        return FirstToFail(level=found.draws_air, words=f"{air.name} draws air")
+    while high - low > FINE:
+        middle = 0.5 * (low + high)
+        if name := lost(middle):
+            low, first = middle, name
+        else:
+            high = middle
+    return FirstToFail(level=high, words=f"drip holes of {first} stop")
 
 
 def chamber_run_down(model: Model, found: Circuit, first: FirstToFail) -> RunDown:

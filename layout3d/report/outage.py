@@ -255,6 +255,9 @@ def _evaporation(down: RunDown, style: str) -> list[Line]:
     if down.days is not None:
         low, likely, high = (f"{down.days.at(setting):.1f} days" for setting in SETTINGS)
         rows.append(("until the first pump draws air", low, likely, high))
+    if down.first_days is not None:
+        low, likely, high = (f"{down.first_days.at(setting):.1f} days" for setting in SETTINGS)
+        rows.append((f"until {down.first}", low, likely, high))
     lines += table(rows, right=(1, 2, 3))
     if down.days is None:
         lines.append(Line(down.why_not, 2))

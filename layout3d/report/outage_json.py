@@ -38,7 +38,9 @@ def outage_json(model: Model, found: Outages | None) -> dict[str, Any]:
         "events": [_event(event) for event in found.events],
         "fill_line": _mark(found.mark),
         "fill_line_failed": _mark(found.careful_mark) if found.failed else None,
-        "evaporation": told(found.run_down, "loss", "daily", "days", "area", "stock", "why_not"),
+        "evaporation": told(
+            found.run_down, "loss", "daily", "days", "area", "stock", "why_not", "first", "first_days"
+        ),
         "assumptions": list(assumptions(model, found)),
     }
     return facts

@@ -207,15 +207,54 @@ return_2: {kind: run, pipe: d25 pn 10, start: pump_2.outlet, route: [{up: 950 mm
 
 
 def test_one_of_two_return_pumps_stopped(sump_scene):
-    found = outages(sump_scene(more=PUMP_TWO))
-    both, (one, other, _) = (
-        found.circuit,
-        found.stopped if len(found.stopped) == 3 else (*found.stopped, None),
+    """Each has a pipe of its own: the other goes on as it would alone, at the same levels."""
+    model = sump_scene(more=PUMP_TWO)
+    found = outages(model)
+    both, events = found.circuit, {event.subject: event for event in found.stopped}
+    assert {"pump", "pump_2"} <= set(events)
+    for name in ("pump", "pump_2"):
+        event = events[name]
+        assert event.tank_level.likely < both.level.likely
+        assert event.tank_level.likely > both.drains[0].crest
+        assert event.chamber_level.likely > both.chamber_level
+        flow, back = both.flow_without(model, name)
+        others = [pump.flow.likely for pump in both.pumps if pump.name != name]
+        assert flow.likely == pytest.approx(sum(others), rel=1e-6)
+        assert back == 0.0  # its mouth is in air
+
+
+HEADER = """
+pump_2: {{kind: pump, model: medium 2000, speed: 70 %, outlet: d25 pn 10,
+  at: {{in: sump.chamber, left: 120 mm, front: 250 mm, bottom: 0 mm}}}}
+joined: {{kind: run, pipe: d25 pn 10, start: pump_2.outlet, route: [{{up: 110 mm}}{valve},
+  {{until: up, reach: return.second}}, {{join: return.second}}]}}"""
+
+
+def on_one_header(sump_scene, valve=""):
+    """Two pumps alike; the second comes up into a tee in the first one's pipe, which leads over it."""
+    lead = "{tee: down, name: second}"
+    return sump_scene(
+        valve="{back: 100 mm}\n    - " + lead,
+        more=HEADER.format(valve=f", {valve}" if valve else "").strip(),
     )
-    assert {one.subject, other.subject} == {"pump", "pump_2"}
-    assert one.tank_level.likely < both.level.likely
-    assert one.tank_level.likely > both.drains[0].crest
-    assert one.chamber_level.likely > both.chamber_level
+
+
+def test_one_of_two_pumps_on_one_header_stopped_is_solved_anew(sump_scene):
+    """Alone the other has the header to itself; without a check valve some of it goes back."""
+    model = on_one_header(sump_scene)
+    found = outages(model)
+    share = {pump.name: pump.flow.likely for pump in found.circuit.pumps}
+    flow, back = found.circuit.flow_without(model, "pump_2")
+    event = next(one for one in found.stopped if one.subject == "pump_2")
+    assert back > 0.0
+    assert any("no check valve stops" in note for note in event.notes)
+    valved = on_one_header(sump_scene, valve="check_valve")
+    kept = outages(valved).circuit
+    held, none = kept.flow_without(valved, "pump_2")
+    assert none == pytest.approx(0.0, abs=1e-9)
+    assert held.likely > flow.likely
+    assert held.likely > {pump.name: pump.flow.likely for pump in kept.pumps}["pump"]
+    assert held.likely < sum(share.values())
 
 
 def test_a_model_without_a_circuit_has_no_flood(scene):
