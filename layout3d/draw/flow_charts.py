@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from layout3d.band import SETTINGS
+from layout3d.catalog.own import GIVEN
 from layout3d.draw.chart_file import DASHED, chart_axes, save_chart, told_beside
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.files import folder_made
@@ -103,7 +104,7 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
     axes.legend(loc="upper right")  # curves fall to the right, so that corner is free
     axes.set_xlabel(f"flow, {flow_unit}")
     axes.set_ylabel(f"head, {head_unit}")
-    _title(axes, model.scene.title, f"{pump.pump}, {pump.model} (a generic curve): where it works")
+    _title(axes, model.scene.title, f"{pump.pump}, {pump.model}{_whose(model, pump)}: where it works")
     return figure
 
 
@@ -119,6 +120,12 @@ def _plot_curve(
     flows = np.linspace(low, curve.max_flow if high is None else high, _POINTS)
     heads = np.array([curve.head_at(float(flow)) for flow in flows])
     axes.plot(flows / units[0], heads / units[1], **look)
+
+
+def _whose(model: Model, pump: PumpRun) -> str:
+    """Say whether a curve is a generic one or the scene's own."""
+    own = model.scene.catalog.pump(pump.model).source.startswith(GIVEN)
+    return " (the scene's own)" if own else " (a generic curve)"
 
 
 def bar_figure(model: Model, bar: BarRun) -> Any:

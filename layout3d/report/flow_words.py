@@ -37,12 +37,14 @@ RANGE = (
 
 
 def band_cells(band: Band, kind: str, style: str, *, digits: int = 3) -> tuple[str, str, str]:
-    """Return a band as three cells in the scene's units.
+    """Return a band as three cells in the scene's units, with no more figures than its width bears.
 
     >>> band_cells(Band(low=1e-4, likely=2e-4, high=3e-4), "flow", "metric")
     ('360 L/h', '720 L/h', '1,080 L/h')
     """
-    low, likely, high = (show(value, kind, system=style, digits=digits) for value in _figures(band))
+    low, likely, high = (
+        show(value, kind, system=style, digits=band.digits(value, most=digits)) for value in _figures(band)
+    )
     return low, likely, high
 
 
@@ -83,6 +85,13 @@ def assumptions(model: Model, flow: RunningFlow) -> tuple[str, ...]:
     ]
     sources = {f"{pump.model}: {model.scene.catalog.pump(pump.model).source}" for pump in flow.pumps}
     told += [f"pump curve {text}" for text in sorted(sources)]
+    told += [
+        f"{pump.pump} at {pump.speed:.0%} speed: flow goes with the speed, head with its square"
+        for pump in flow.pumps
+        if pump.speed != 1.0
+    ]
+    fitted = sorted({pump.model for pump in flow.pumps if pump.curve.parabola})
+    told += [f"the three points of {name} are joined by a parabola" for name in fitted]
     if flow.bars:
         told.append(
             "holes drilled clean and free of burrs; share of the speed that comes back as pressure behind a "

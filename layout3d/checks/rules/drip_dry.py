@@ -68,5 +68,5 @@ def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: 
             f"has {length(model, first.head)} of head and a drop breaks off at {length(model, needs)}{short}"
         ),
         remedy="set the bar level, feed it with more head (pump speed, other branches throttled), or drill "
-        "wider",
+        "fewer holes, so that each has more head",
     )
