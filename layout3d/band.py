@@ -65,7 +65,7 @@ class Band:
         half = 0.5 * (self.high - self.low)
         if half == 0.0 or value == 0.0:
             return most
-        return min(most, max(1, math.floor(math.log10(abs(value))) - math.floor(math.log10(half)) + 2))
+        return min(most, max(1, math.ceil(math.log10(abs(value) / half) - 1e-9) + 2))
 
     def map(self, law: Callable[[float], float], note: str | None = None) -> Band:
         """Send each figure through a monotone ``law``; a falling law swaps low and high."""
