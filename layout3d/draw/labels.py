@@ -5,9 +5,12 @@ Pure and deterministic. Works in pixels, y down. Text is measured by the caller.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+import numpy as np
 
 __all__ = ["Box", "Label", "Wanted", "crossing", "place_labels"]
 
@@ -86,66 +89,65 @@ def place_labels(
 
 
 def _column(own: Sequence[Wanted], *, side: str, area: Box, gap: float, knee: float) -> list[Label]:
-    ordered = sorted(own, key=lambda w: (w.at[1], w.at[0], w.parts))
-    labels = _settled(ordered, side, area, gap, knee)
-    left = _conflicts(labels, gap)
+    left, top, right, bottom = area
+    turn, begin = (left, left - knee) if side == "left" else (right, right + knee)
+
+    def placed(order: Sequence[Wanted], tops: Sequence[float]) -> list[Label]:
+        labels = []
+        for w, y in zip(order, tops, strict=True):
+            x, mid = begin - gap - w.width if side == "left" else begin + gap, y + w.height / 2.0
+            box, ends = (x, y, x + w.width, y + w.height), {"stub": (begin, mid), "knee": (turn, mid)}
+            labels.append(Label(parts=w.parts, text=w.text, box=box, at=w.at, **ends))
+        return labels
+
+    order = sorted(own, key=lambda w: (w.at[1], w.at[0], w.parts))
+    labels = placed(order, _tops(order, top, bottom, gap))
     for _ in range(_MOST_ROUNDS):
-        if not left:
+        conflicts = _conflicts(labels, gap)
+        if not conflicts:
             break
         tried = []
-        for i in range(len(ordered)):
-            for j in range(i + 1, len(ordered)):
-                swapped = list(ordered)
-                swapped[i], swapped[j] = swapped[j], swapped[i]
-                placed = _settled(swapped, side, area, gap, knee)
-                tried.append((_conflicts(placed, gap), _length(placed), i, j, swapped, placed))
-        best = min(tried, key=lambda item: item[:4], default=None)
-        if best is None or best[0] >= left:
+        for i, j in itertools.combinations(range(len(order)), 2):
+            swapped = list(order)
+            swapped[i], swapped[j] = order[j], order[i]
+            there = placed(swapped, _tops(swapped, top, bottom, gap))
+            tried.append((_conflicts(there, gap), _length(there), i, j, swapped, there))
+        best = min(tried, key=lambda item: item[:4])
+        if best[0] >= conflicts:
             break
-        left, ordered, labels = best[0], best[4], best[5]
-    return _uncrossed(labels)
-
-
-def _uncrossed(labels: list[Label]) -> list[Label]:
-    """Undo the crossings left: two labels of one column change places, which shortens their leaders."""
-    while pair := next(
-        (
-            (i, j)
-            for i, a in enumerate(labels)
-            for j, b in enumerate(labels[i + 1 :], start=i + 1)
-            if crossing(a, b)
-        ),
-        None,
-    ):
+        order, labels = best[4:]
+    # crossings left: two labels change places, which shortens their leaders
+    pairs = list(itertools.combinations(range(len(order)), 2))
+    while pair := next(((i, j) for i, j in pairs if crossing(labels[i], labels[j])), None):
         i, j = pair
-        labels[i], labels[j] = _exchanged(labels[i], labels[j])
+        order[i], order[j] = order[j], order[i]
+        labels = placed(order, [label.box[1] for label in labels])
     return labels
 
 
-def _exchanged(a: Label, b: Label) -> tuple[Label, Label]:
-    """Return two labels, each where the other stood."""
+def _tops(order: Sequence[Wanted], top: float, bottom: float, gap: float) -> list[float]:
+    """Return upper edges of labels in this order: as near their points as they can be without touching.
 
-    def moved(label: Label, there: Label) -> Label:
-        shift = there.stub[1] - label.stub[1]
-        left, top, right, bottom = label.box
-        return replace(
-            label,
-            box=(left, top + shift, right, bottom + shift),
-            stub=(label.stub[0], there.stub[1]),
-            knee=(label.knee[0], there.knee[1]),
-        )
+    Least squares: what each is over an even row of labels may only rise; then the row is held on the page.
+    """
+    if not order:
+        return []
+    from scipy.optimize import isotonic_regression
 
-    return moved(b, a), moved(a, b)
+    tall = order[0].height
+    row = (tall + gap) * np.arange(len(order))
+    wish = np.array([w.at[1] - tall / 2.0 for w in order]) - row
+    found = np.clip(isotonic_regression(wish).x, top, bottom - tall - row[-1]) + row
+    return [float(y) for y in found]
 
 
 def _conflicts(labels: Sequence[Label], reach: float) -> float:
     """Count crossings, and as a part of one each leader that runs close over another's point."""
     total = 0.0
-    for i, a in enumerate(labels):
-        for b in labels[i + 1 :]:
-            total += crossing(a, b)
-            total += 0.25 * (_distance(a.at, b.knee, b.at) < reach)
-            total += 0.25 * (_distance(b.at, a.knee, a.at) < reach)
+    for a, b in itertools.combinations(labels, 2):
+        total += crossing(a, b)
+        total += 0.25 * (_distance(a.at, b.knee, b.at) < reach)
+        total += 0.25 * (_distance(b.at, a.knee, a.at) < reach)
     return total
 
 
@@ -158,50 +160,8 @@ def _distance(p: tuple[float, float], a: tuple[float, float], b: tuple[float, fl
     along = (b[0] - a[0], b[1] - a[1])
     square = along[0] ** 2 + along[1] ** 2
     share = ((p[0] - a[0]) * along[0] + (p[1] - a[1]) * along[1]) / square if square > 0.0 else 0.0
-    share = _clamped(share, 0.0, 1.0)
+    share = min(max(share, 0.0), 1.0)
     return math.dist(p, (a[0] + share * along[0], a[1] + share * along[1]))
-
-
-def _settled(ordered: Sequence[Wanted], side: str, area: Box, gap: float, knee: float) -> list[Label]:
-    """Give labels their heights in this order: as near their points as they can be without touching."""
-    left, top, right, bottom = area
-    # blocks of labels that touch, each at the mean of what its labels want (pool adjacent violators)
-    blocks: list[tuple[list[Wanted], float]] = []
-    for item in ordered:
-        blocks.append(([item], _clamped(item.at[1] - item.height / 2.0, top, bottom - item.height)))
-        while len(blocks) > 1 and blocks[-2][1] + _tall(blocks[-2][0], gap) > blocks[-1][1]:
-            later, _ = blocks.pop()
-            items = blocks.pop()[0] + later
-            starts, down = [], 0.0
-            for w in items:
-                starts.append(w.at[1] - w.height / 2.0 - down)
-                down += w.height + gap
-            wish = sum(starts) / len(starts)
-            blocks.append((items, _clamped(wish, top, bottom - _tall(items, gap) + gap)))
-    labels = []
-    for items, start in blocks:
-        y = start
-        for w in items:
-            turn, begin = (left, left - knee) if side == "left" else (right, right + knee)
-            box = (
-                (begin - gap - w.width, y, begin - gap, y + w.height)
-                if side == "left"
-                else (begin + gap, y, begin + gap + w.width, y + w.height)
-            )
-            mid = y + w.height / 2.0
-            labels.append(
-                Label(parts=w.parts, text=w.text, box=box, stub=(begin, mid), knee=(turn, mid), at=w.at)
-            )
-            y += w.height + gap
-    return labels
-
-
-def _tall(items: Sequence[Wanted], gap: float) -> float:
-    return sum(w.height + gap for w in items)
-
-
-def _clamped(value: float, low: float, high: float) -> float:
-    return max(min(value, high), low)
 
 
 def crossing(a: Label, b: Label) -> bool:

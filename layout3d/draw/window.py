@@ -30,12 +30,11 @@ from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 
-__all__ = ["Window", "flight", "nearest_point", "open_window", "refuse_without_display"]
+__all__ = ["Window", "near", "nearest_point", "open_window", "refuse_without_display"]
 
 SIZE = (1400, 900)
 CLICK_REACH = 22.0  # pixels from a finding's number that count as a click on it
-FLIGHT_STEPS = 14
-NEAR = 0.6  # of the scene's longest side: how near the camera flies to a finding
+NEAR = 0.6  # of the scene's longest side: how near the camera goes to a finding
 _BOX = 22  # pixels of a tick box
 _ROW = 30
 
@@ -91,39 +90,24 @@ def open_window(model: Model, findings: Sequence[Finding] | None = None) -> None
     Window(model, findings).show()
 
 
-def flight(begin: Camera, target: Vector, distance: float, *, steps: int) -> tuple[Camera, ...]:
-    """Return cameras on a smooth way to ``distance`` from a point, looking at it the way we look now.
-
-    Parameters
-    ----------
-    steps : 1 or more; the last one is there
-    """
-    back = np.subtract(begin.position, begin.focal)
-    back = back / np.linalg.norm(back)
-    end = np.array(target) + back * distance
-    way = []
-    for k in range(1, steps + 1):
-        t = k / steps
-        share = t * t * (3.0 - 2.0 * t)
-        position = np.array(begin.position) + (end - np.array(begin.position)) * share
-        focal = np.array(begin.focal) + (np.array(target) - np.array(begin.focal)) * share
-        half = begin.half_height + (distance * math.tan(begin.angle / 2.0) - begin.half_height) * share
-        way.append(replace(begin, position=vector(position), focal=vector(focal), half_height=half))
-    return tuple(way)
+def near(camera: Camera, target: Vector, distance: float) -> Camera:
+    """Return the camera moved to ``distance`` from a point, looking at it the way it looks now."""
+    position = np.array(target) + camera.axes()[2] * distance
+    half = distance * math.tan(camera.angle / 2.0)
+    return replace(camera, position=vector(position), focal=target, half_height=half)
 
 
 def nearest_point(
     camera: Camera, points: Sequence[Vector | None], at: tuple[float, float], *, reach: float
 ) -> int | None:
     """Return which point lies nearest a place on the picture, within ``reach`` pixels; None if none does."""
-    best, best_off = None, reach
-    for index, point in enumerate(points):
-        if point is None or camera.depth(np.array([point]))[0] <= 0.0:
-            continue
-        off = math.dist(camera.project(np.array([point]))[0], at)
-        if off <= best_off:
-            best, best_off = index, off
-    return best
+    off = {
+        index: math.dist(camera.project([point])[0], at)
+        for index, point in enumerate(points)
+        if point is not None and camera.depth([point])[0] > 0.0
+    }
+    nearest = min(reversed(off), key=lambda index: off[index], default=None)
+    return nearest if nearest is not None and off[nearest] <= reach else None
 
 
 class Window:
@@ -154,12 +138,11 @@ class Window:
             self._actors = screen.add_stage(self.plotter, self.stage)
             self._boxes: dict[str, Any] = {}
             self._plane: Any = None
-            self._clipped_by: Any = None
             self._add_marks()
             self._add_boxes()
             self._add_keys()
             self.look_from("three_quarter")
-            self._shown_again(None)
+            self._show_state()
 
     def show(self) -> None:
         """Open it, and return when it is closed."""
@@ -230,74 +213,58 @@ class Window:
         if state.closed:
             self.close()
             return
-        self._shown_again(before, dragged=dragged)
-        if state.current is not None and state.current != before.current:
-            self._fly_to(self.points[state.current])
+        self._show_state(dragged=dragged)
+        point = None if state.current is None else self.points[state.current]
+        if point is not None and state.current != before.current:
+            screen.use_camera(self.plotter, near(self.camera(), point, NEAR * self._span))
         if not self.off_screen:
             self.plotter.render()
 
-    def _shown_again(self, before: ViewState | None, *, dragged: bool = False) -> None:
-        """Bring the screen to the state; only what differs from before is touched."""
+    def _show_state(self, *, dragged: bool = False) -> None:
+        """Bring the screen to the state; a plane that is being dragged is left alone."""
         state = self.state
-        if before is None or before.hidden != state.hidden:
-            for group, actors in self._by_group().items():
-                for actor in actors:
-                    actor.visibility = state.shown(group)
-            for group, box in self._boxes.items():
-                box.GetRepresentation().SetState(int(state.shown(group)))
-        if before is None or (before.cut, before.towards) != (state.cut, state.towards):
-            self._cut_again(before, dragged=dragged)
-        if before is None or before.current != state.current:
-            self._tell(state.message())
-        if before is None or before.help != state.help:
-            self._help()
+        groups = {body.name: body.group for body in self.stage.bodies} | {WATER_NAME: WATER_NAME}
+        actors = [(groups[body], actor) for body, own in self._actors.items() if body for actor in own]
+        for group, actor in actors:
+            actor.visibility = state.shown(group)
+            actor.mapper.RemoveAllClippingPlanes()
+            if state.cut is not None:
+                actor.mapper.AddClippingPlane(self._cut_plane())
+        for group, box in self._boxes.items():
+            box.GetRepresentation().SetState(int(state.shown(group)))
+        if not dragged:
+            self._put_plane()
+        self._tell(state.message())
+        self._help()
 
-    def _by_group(self) -> dict[str, list[Any]]:
-        group_of = {body.name: body.group for body in self.stage.bodies} | {WATER_NAME: WATER_NAME}
-        found: dict[str, list[Any]] = {}
-        for body, actors in self._actors.items():
-            if body:
-                found.setdefault(group_of[body], []).extend(actors)
-        return found
+    def _cut_at(self) -> tuple[int, list[float]]:
+        """Return the axis that the cut is square to, and a point on it in the middle of the scene."""
+        assert self.state.cut is not None
+        axis = "xyz".index(self.state.cut[0])
+        origin = list((self.stage.bounds[0] + self.stage.bounds[1]) / 2.0)
+        origin[axis] = self.state.cut[1]
+        return axis, origin
 
-    def _cut_again(self, before: ViewState | None, *, dragged: bool) -> None:
+    def _cut_plane(self) -> Any:
         from vtkmodules.vtkCommonDataModel import vtkPlane
 
-        cut = self.state.cut
-        actors = [actor for body, own in self._actors.items() if body for actor in own]
-        if cut is None:
-            for actor in actors if self._clipped_by is not None else []:
-                actor.mapper.RemoveClippingPlane(self._clipped_by)
-            self._clipped_by = None
-        else:
-            if self._clipped_by is None:
-                self._clipped_by = vtkPlane()
-                for actor in actors:
-                    actor.mapper.AddClippingPlane(self._clipped_by)
-            axis = "xyz".index(cut[0])
-            kept = [0.0, 0.0, 0.0]
-            kept[axis] = -self.state.towards
-            origin = list((self.stage.bounds[0] + self.stage.bounds[1]) / 2.0)
-            origin[axis] = cut[1]
-            self._clipped_by.SetNormal(*kept)
-            self._clipped_by.SetOrigin(*origin)
-        if not dragged:
-            self._plane_again(before)
+        plane = vtkPlane()
+        axis, origin = self._cut_at()
+        plane.SetNormal(*(-self.state.towards * np.eye(3)[axis]))
+        plane.SetOrigin(*origin)
+        return plane
 
-    def _plane_again(self, before: ViewState | None) -> None:
+    def _put_plane(self) -> None:
         """Put the plane that is dragged where the cut is."""
-        cut = self.state.cut
-        if before is not None and before.cut is not None and self._plane is not None:
+        if self._plane is not None:
             self._plane.Off()
             self._plane = None
-        if cut is None:
+        if self.state.cut is None:
             return
-        axis = "xyz".index(cut[0])
-        origin = list((self.stage.bounds[0] + self.stage.bounds[1]) / 2.0)
-        origin[axis] = cut[1]
+        axis, origin = self._cut_at()
         self._plane = self.plotter.add_plane_widget(
             lambda _, at: self.drag_cut(float(at[axis])),
-            normal=cut[0],
+            normal=self.state.cut[0],
             origin=origin,
             bounds=self.stage.bounds.T.ravel().tolist(),
             factor=1.02,
@@ -308,15 +275,6 @@ class Window:
             test_callback=False,
             pass_widget=False,
         )
-
-    def _fly_to(self, point: Vector | None) -> None:
-        if point is None:
-            return
-        steps = 1 if self.off_screen else FLIGHT_STEPS
-        for camera in flight(self.camera(), point, NEAR * self._span, steps=steps):
-            screen.use_camera(self.plotter, camera)
-            if not self.off_screen:
-                self.plotter.render()
 
     def _tell(self, lines: Sequence[str]) -> None:
         wrapped = [line for text in lines for line in textwrap.wrap(text, 110)]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from layout3d.draw.camera import Camera
-from layout3d.draw.window import Window, flight, nearest_point, open_window
+from layout3d.draw.window import Window, near, nearest_point, open_window
 from layout3d.errors import LayoutError
 
 SIZE = (640, 480)
@@ -67,7 +67,7 @@ def test_a_cut_opens_the_scene_and_closes_again(window):
     assert changed(before, seen(window)) < 20
 
 
-def test_stepping_flies_to_the_finding(window, findings):
+def test_stepping_goes_to_the_finding(window, findings):
     far = window.camera()
     window.press("n")
     near = window.camera()
@@ -152,14 +152,13 @@ def test_a_display_that_can_not_be_reached_is_refused(tmp_path):
 CAMERA = Camera(position=(0, -3, 0), focal=(0, 0, 0), up=(0, 0, 1), parallel=False, size=(400, 300))
 
 
-def test_a_flight_is_smooth_and_arrives():
-    way = flight(CAMERA, (1.0, 0.5, 0.2), 0.8, steps=10)
-    assert len(way) == 10
-    assert way[-1].focal == pytest.approx((1.0, 0.5, 0.2))
-    assert math.dist(way[-1].position, way[-1].focal) == pytest.approx(0.8)
-    legs = [math.dist(a.position, b.position) for a, b in zip((CAMERA, *way), way, strict=False)]
-    assert max(legs) < 3.0 * sum(legs) / len(legs)
-    assert legs[0] < legs[5] > legs[-1]
+def test_it_goes_near_a_point_and_looks_the_way_it_looked():
+    there = near(CAMERA, (1.0, 0.5, 0.2), 0.8)
+    assert there.focal == pytest.approx((1.0, 0.5, 0.2))
+    assert math.dist(there.position, there.focal) == pytest.approx(0.8)
+    assert there.axes() == pytest.approx(CAMERA.axes())
+    # what a parallel view shows then is what the lens shows at that distance
+    assert there.half_height == pytest.approx(0.8 * math.tan(CAMERA.angle / 2.0))
 
 
 def test_the_nearest_point_is_found_within_reach_and_in_front_only():
