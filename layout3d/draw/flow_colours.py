@@ -117,11 +117,12 @@ def ramp(share: float) -> Colour:
     return (red, green, blue)
 
 
-def draw_key(overlay: Overlay, key: ColourKey, *, bottom: float, scale: float, size: tuple[int, int]) -> None:
+def draw_key(overlay: Overlay, key: ColourKey, *, bottom: float) -> None:
     """Draw the key at the right of the page, its bar's lower edge at ``bottom``, [pixels]."""
+    scale, size = overlay.scale, PAGE.small * overlay.scale
     wide, thick = _BAR[0] * scale, _BAR[1] * scale
-    right = size[0] - PAGE.margin * scale - 30.0 * scale
-    left = right - wide
+    right = overlay.size[0] - PAGE.margin * scale
+    left = right - 30.0 * scale - wide
     steps = 60
     for step in range(steps):
         begin, end = (left + wide * edge / steps for edge in (step, step + 1))
@@ -129,11 +130,9 @@ def draw_key(overlay: Overlay, key: ColourKey, *, bottom: float, scale: float, s
     for share, text in key.marks:
         at = left + share * wide
         overlay.line([(at, bottom), (at, bottom + 5.0 * scale)], PAGE.ink, 1.2 * scale)
-        half = 0.5 * text_size(text, 0.85 * PAGE.small * scale)[0]
-        overlay.text((at - half, bottom + 7.0 * scale), text, 0.85 * PAGE.small * scale)
-    wide_title = text_size(key.title, PAGE.small * scale)[0]
-    begin = min(left, size[0] - PAGE.margin * scale - wide_title)
-    overlay.text((begin, bottom - thick - 8.0 * scale), key.title, PAGE.small * scale, anchor="lb")
+        overlay.text((at - 0.5 * text_size(text, 0.85 * size)[0], bottom + 7.0 * scale), text, 0.85 * size)
+    begin = min(left, right - text_size(key.title, size)[0])
+    overlay.text((begin, bottom - thick - 8.0 * scale), key.title, size, anchor="lb")
 
 
 def covers_of(model: Model) -> tuple[str, ...]:

@@ -97,12 +97,13 @@ class Overlay:
 
     def dot(self, at: Point, radius: float, colour: Colour, rim: Colour | None = None) -> None:
         """Draw a filled dot, with a rim if asked."""
-        k = _SAMPLES
         if rim is not None:
-            r = (radius + 1.2 * self.scale) * k
-            self._pen.ellipse((at[0] * k - r, at[1] * k - r, at[0] * k + r, at[1] * k + r), fill=_rgb(rim))
-        r = radius * k
-        self._pen.ellipse((at[0] * k - r, at[1] * k - r, at[0] * k + r, at[1] * k + r), fill=_rgb(colour))
+            self._circle(at, radius + 1.2 * self.scale, rim)
+        self._circle(at, radius, colour)
+
+    def _circle(self, at: Point, radius: float, colour: Colour) -> None:
+        x, y, r = (value * _SAMPLES for value in (*at, radius))
+        self._pen.ellipse((x - r, y - r, x + r, y + r), fill=_rgb(colour))
 
     def box(self, box: Box, colour: Colour, opacity: float = 1.0, radius: float = 0.0) -> None:
         """Draw a filled box with round corners."""
@@ -122,19 +123,17 @@ class Overlay:
     def badge(self, number: int, severity: str, at: Point, radius: float) -> None:
         """Draw a finding's badge: colour and outline by severity, and its number."""
         mark = FINDING_MARKS[severity]
-        k = _SAMPLES
-        x, y = at[0] * k, at[1] * k
         for grow, colour in ((2.0 * self.scale, PAGE.halo), (0.0, mark.colour)):
-            r = (radius + grow) * k
+            r = radius + grow
             if mark.shape == "circle":
-                self._pen.ellipse((x - r, y - r, x + r, y + r), fill=_rgb(colour))
+                self._circle(at, r, colour)
             elif mark.shape == "square":
                 q = 0.9 * r
-                self._pen.rounded_rectangle((x - q, y - q, x + q, y + q), radius=0.25 * q, fill=_rgb(colour))
+                self.box((at[0] - q, at[1] - q, at[0] + q, at[1] + q), colour, radius=0.25 * q)
             else:
-                q = 1.25 * r
+                q, (x, y) = 1.25 * r, at
                 corners = [(x, y - 1.08 * q), (x + q, y + 0.78 * q), (x - q, y + 0.78 * q)]
-                self._pen.polygon(corners, fill=_rgb(colour))
+                self._pen.polygon([(u * _SAMPLES, v * _SAMPLES) for u, v in corners], fill=_rgb(colour))
         text = str(number)
         size = radius * (1.25 if len(text) < 2 else 1.0 if len(text) < 3 else 0.8)
         if mark.shape == "triangle":

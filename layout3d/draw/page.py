@@ -92,14 +92,11 @@ def scale_bar(camera: Camera, at: Vector, *, style: str, corner: Point, room: fl
     style : 'metric' or 'inch'
     corner : its left end on the page
     """
-    scale = float(camera.pixels_per_metre(np.array([at]))[0])
+    scale = float(camera.pixels_per_metre([at])[0])
     fitting = [length for length in _LENGTHS[style] if length * scale <= room]
     metres = max(fitting, default=_LENGTHS[style][0])
-    text = (
-        f"{metres * 1000:g} mm"
-        if style == "metric" and metres < 1.0
-        else show(metres, "length", system=style)
-    )
+    in_mm = style == "metric" and metres < 1.0
+    text = f"{metres * 1000:g} mm" if in_mm else show(metres, "length", system=style)
     return ScaleBar(pixels=metres * scale, metres=metres, text=text, at=corner, holds_at=at)
 
 
@@ -121,18 +118,13 @@ def place_badges(
     """
     placed: list[Badge] = []
     for number, finding, point in findings:
-        x, y = (float(v) for v in camera.project(np.array([point]))[0])
-        if (
-            not (page[0] <= x <= page[2] and page[1] <= y <= page[3])
-            or camera.depth(np.array([point]))[0] <= 0
-        ):
-            continue
-        centre = next(
-            (spot for spot in _spots((x, y), radius) if _free(spot, radius, placed, taken, page)), (x, y)
-        )
-        placed.append(
-            Badge(number=number, severity=finding.severity, at=(x, y), centre=centre, radius=radius)
-        )
+        x, y = (float(v) for v in camera.project([point])[0])
+        on_page = page[0] <= x <= page[2] and page[1] <= y <= page[3]
+        if on_page and camera.depth([point])[0] > 0:
+            free = (spot for spot in _spots((x, y), radius) if _free(spot, radius, placed, taken, page))
+            spot = next(free, (x, y))
+            badge = Badge(number=number, severity=finding.severity, at=(x, y), centre=spot, radius=radius)
+            placed.append(badge)
     return tuple(placed)
 
 
@@ -165,10 +157,8 @@ def finding_point(finding: Finding, bounds: Mapping[str, NDArray[np.float64]]) -
     """
     if finding.at is not None:
         return finding.at
-    for name in finding.parts:
-        if name in bounds:
-            return vector(bounds[name].mean(axis=0))
-    return None
+    name = next((name for name in finding.parts if name in bounds), None)
+    return None if name is None else vector(bounds[name].mean(axis=0))
 
 
 def legend_rows(count: int, most: int) -> tuple[int, int]:

@@ -20,14 +20,7 @@ from layout3d.draw.cut import Cut, cut_stage, cut_words, plane_of
 from layout3d.draw.flow_colours import ColourKey, draw_key
 from layout3d.draw.labels import Box, Label, Wanted, place_labels
 from layout3d.draw.overlay import Overlay, shortened, text_size
-from layout3d.draw.page import (
-    PictureFacts,
-    ScaleBar,
-    finding_point,
-    legend_rows,
-    place_badges,
-    scale_bar,
-)
+from layout3d.draw.page import PictureFacts, ScaleBar, finding_point, legend_rows, place_badges, scale_bar
 from layout3d.draw.seen import Seen, families, label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import PAGE
@@ -100,7 +93,8 @@ def picture(
         if overhead:
             head = (head[0], f"{head[1]}  ·  without what hangs above")
     rows, more = legend_rows(len(findings), MOST_LINES)
-    frame = _frame(drawn, size, scale, labels, lines=rows + (more > 0))
+    lines = rows + (more > 0)
+    frame = _frame(drawn, size, scale, labels, lines=lines)
     camera = camera_for(view, _corners(whole), size=size, frame=frame)
 
     with screen.quiet():
@@ -129,7 +123,7 @@ def picture(
         points, camera, radius=PAGE.badge * scale, page=frame, taken=[label.box for label in placed]
     )
     margin = PAGE.margin * scale
-    bottom = size[1] - margin - (rows + (more > 0)) * _line(scale) - (0.5 * margin if findings else 0.0)
+    bottom = size[1] - margin - lines * _line(scale) - (0.5 * margin if findings else 0.0)
     bar = scale_bar(
         camera,
         vector(whole.bounds.mean(axis=0)),
@@ -145,11 +139,11 @@ def picture(
             overlay.dot(badge.at, 3.5 * scale, PAGE.ink, PAGE.halo)
     for badge in badges:
         overlay.badge(badge.number, badge.severity, badge.centre, badge.radius)
-    _draw_title(overlay, head, scale, size)
-    _draw_bar(overlay, bar, scale, parallel=camera.parallel)
+    _draw_title(overlay, head)
+    _draw_bar(overlay, bar, parallel=camera.parallel)
     if key is not None:
-        draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale, scale=scale, size=size)
-    legend = _draw_legend(overlay, findings[:rows], more, scale, size)
+        draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale)
+    legend = _draw_legend(overlay, findings[:rows], more)
     with written(to) as partial:
         overlay.finished().save(partial, format="PNG", compress_level=4)
     return PictureFacts(
@@ -195,14 +189,9 @@ def _from_above(model: Model, drawn: Stage, *, keep: bool) -> tuple[Stage, bool]
         for body in drawn.bodies
         if body.where == "room" and body.solid.bounds[0, 2] >= model.tank.height and not keep
     }
-    return (
-        replace(
-            drawn,
-            pieces=tuple(piece for piece in drawn.pieces if piece.body and piece.body not in above),
-            bodies=tuple(body for body in drawn.bodies if body.name not in above),
-        ),
-        bool(above),
-    )
+    pieces = tuple(piece for piece in drawn.pieces if piece.body and piece.body not in above)
+    bodies = tuple(body for body in drawn.bodies if body.name not in above)
+    return replace(drawn, pieces=pieces, bodies=bodies), bool(above)
 
 
 def _title(
@@ -284,9 +273,9 @@ def _labels(
     return place_labels(wanted, area=area, gap=8.0 * scale, knee=18.0 * scale, most=MOST_LABELS)
 
 
-def _draw_title(overlay: Overlay, head: tuple[str, str], scale: float, size: tuple[int, int]) -> None:
-    margin = PAGE.margin * scale
-    room = size[0] - 2.0 * margin
+def _draw_title(overlay: Overlay, head: tuple[str, str]) -> None:
+    scale, margin = overlay.scale, PAGE.margin * overlay.scale
+    room = overlay.size[0] - 2.0 * margin
     title = shortened(head[0], PAGE.title * scale, room, bold=True)
     line = shortened(head[1], PAGE.small * scale, room)
     # what runs off the page behind the title is veiled
@@ -297,46 +286,30 @@ def _draw_title(overlay: Overlay, head: tuple[str, str], scale: float, size: tup
     overlay.text((margin, margin * 0.8 + 45.0 * scale), line, PAGE.small * scale, colour=PAGE.soft_ink)
 
 
-def _draw_bar(overlay: Overlay, bar: ScaleBar, scale: float, *, parallel: bool) -> None:
-    x, y = bar.at
-    half, thick = bar.pixels / 2.0, 6.0 * scale
-    overlay.box((x, y - thick / 2.0, x + half, y + thick / 2.0), PAGE.ink)
-    overlay.box((x + half, y - thick / 2.0, x + bar.pixels, y + thick / 2.0), PAGE.halo)
-    outline = [
-        (x, y - thick / 2.0),
-        (x + bar.pixels, y - thick / 2.0),
-        (x + bar.pixels, y + thick / 2.0),
-        (x, y + thick / 2.0),
-        (x, y - thick / 2.0),
-    ]
-    overlay.line(outline, PAGE.ink, 1.3 * scale)
+def _draw_bar(overlay: Overlay, bar: ScaleBar, *, parallel: bool) -> None:
+    (x, y), half, thin = bar.at, 3.0 * overlay.scale, 0.65 * overlay.scale
+    overlay.box((x - thin, y - half - thin, x + bar.pixels + thin, y + half + thin), PAGE.ink)
+    overlay.box((x + bar.pixels / 2.0, y - half + thin, x + bar.pixels - thin, y + half - thin), PAGE.halo)
     text = bar.text if parallel else f"{bar.text} at mid depth"
-    overlay.text((x, y - 9.0 * scale), text, PAGE.small * scale, anchor="lb")
+    overlay.text((x, y - 9.0 * overlay.scale), text, PAGE.small * overlay.scale, anchor="lb")
 
 
-def _draw_legend(
-    overlay: Overlay, findings: Sequence[Finding], more: int, scale: float, size: tuple[int, int]
-) -> tuple[str, ...]:
-    margin, radius = PAGE.margin * scale, 0.8 * PAGE.badge * scale
-    count = len(findings) + (more > 0)
-    top = size[1] - 0.8 * margin - count * _line(scale)
+def _draw_legend(overlay: Overlay, findings: Sequence[Finding], more: int) -> tuple[str, ...]:
+    scale, margin = overlay.scale, PAGE.margin * overlay.scale
+    radius, size = 0.8 * PAGE.badge * scale, PAGE.small * scale
+    top = overlay.size[1] - 0.8 * margin - (len(findings) + (more > 0)) * _line(scale)
     lines = []
     for row, finding in enumerate(findings):
-        middle = top + (row + 0.5) * _line(scale)
+        at, middle = margin + 2.9 * radius, top + (row + 0.5) * _line(scale)
         overlay.badge(row + 1, finding.severity, (margin + radius, middle), radius)
         name = finding.rule.replace("-", " ")
-        at = margin + 2.9 * radius
-        wide = text_size(name, PAGE.small * scale, bold=True)[0]
-        overlay.text((at, middle), name, PAGE.small * scale, bold=True, anchor="lm")
-        at += wide + 10.0 * scale
-        text = shortened(finding.message, PAGE.small * scale, size[0] - margin - at)
-        overlay.text((at, middle), text, PAGE.small * scale, anchor="lm")
+        overlay.text((at, middle), name, size, bold=True, anchor="lm")
+        at += text_size(name, size, bold=True)[0] + 10.0 * scale
+        text = shortened(finding.message, size, overlay.size[0] - margin - at)
+        overlay.text((at, middle), text, size, anchor="lm")
         lines.append(f"{row + 1} {name}: {text}")
     if more:
-        text = f"and {more} more findings in the report"
-        middle = top + (count - 0.5) * _line(scale)
-        overlay.text(
-            (margin + 2.9 * radius, middle), text, PAGE.small * scale, colour=PAGE.soft_ink, anchor="lm"
-        )
-        lines.append(text)
+        lines.append(f"and {more} more findings in the report")
+        at, middle = margin + 2.9 * radius, top + (len(findings) + 0.5) * _line(scale)
+        overlay.text((at, middle), lines[-1], size, colour=PAGE.soft_ink, anchor="lm")
     return tuple(lines)
