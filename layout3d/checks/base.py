@@ -18,20 +18,25 @@ Severity = Literal["fault", "warning", "note"]
 class Finding:
     """What a rule found: the measured value beside its limit, where it is, and what would mend it. SI values.
 
-    ``measured`` and ``limit`` are None where there is nothing to measure (a part that lacks something).
-    ``also`` tells what other rules found that has the same cause and goes away with it.
+    ``rule`` is stamped on it as the rule is run. ``measured`` and ``limit`` are None where there is nothing
+    to measure (a part that lacks something); then ``unit`` is ''. ``also`` tells what other rules found that
+    has the same cause and goes away with it.
     """
 
-    rule: str
-    severity: Severity
+    rule: str = ""
+    severity: Severity = "fault"
     parts: tuple[str, ...]
     message: str
     remedy: str
     measured: float | None = None
     limit: float | None = None
-    unit: str = ""
+    unit: str = "m"
     at: Vector | None = None
     also: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.measured is None and self.limit is None:
+            object.__setattr__(self, "unit", "")
 
     @property
     def miss(self) -> float:

@@ -26,7 +26,7 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
     """
     with shown_in(model.scene.style):
         found = [
-            _accepted(model, finding)
+            _accepted(model, replace(finding, rule=name))
             for name, rule in rules().items()
             if not only or name in only
             for finding in _found_by(rule, model)
@@ -93,8 +93,6 @@ def _found_by(rule: Rule, model: Model) -> Iterator[Finding]:
         yield from rule.find(model)
     except LayoutError as error:
         yield Finding(
-            rule=rule.name,
-            severity="fault",
             parts=(),
             message=f"{NOT_JUDGED}: {error.found}"
             + (f" (expected {error.expected})" if error.expected else ""),

@@ -21,14 +21,14 @@ FLOOD_TEST = (
 )
 
 
-def volume_of(model: Model, value: float) -> str:
+def volume_of(value: float) -> str:
     """Return a volume in the scene's units, for messages."""
-    return show(value, "volume", system=model.scene.style, digits=3)
+    return show(value, "volume", digits=3)
 
 
-def flow_of(model: Model, value: float) -> str:
+def flow_of(value: float) -> str:
     """Return a flow in the scene's units, for messages."""
-    return show(value, "flow", system=model.scene.style, digits=3)
+    return show(value, "flow", digits=3)
 
 
 def over_drain(model: Model, circuit: Circuit, level: float) -> Vector:

@@ -33,9 +33,7 @@ def hole_of(model: Model, bar: BarRun, number: int) -> DripHole:
     return sorted(element.holes, key=lambda hole: hole.along)[number - 1]
 
 
-def between(model: Model, band: Band, kind: str, *, digits: int = 2) -> str:
+def between(band: Band, kind: str, *, digits: int = 2) -> str:
     """Return a band's ends in the scene's units, for messages: 'low to high'."""
-    low, high = (
-        show(value, kind, system=model.scene.style, digits=digits) for value in (band.low, band.high)
-    )
+    low, high = (show(value, kind, digits=digits) for value in (band.low, band.high))
     return low if low == high else f"{low} to {high}"

@@ -80,4 +80,4 @@ def _stays(model: Model, moving: Solid, way: float, direction: np.ndarray) -> bo
 
 
 def _told(model: Model, way: float) -> str:
-    return length(model, math.ceil(way / UP_TO - 1e-6) * UP_TO)
+    return length(math.ceil(way / UP_TO - 1e-6) * UP_TO)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from layout3d.checks.measure import limit
+from layout3d.checks.base import Finding
+from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole, Wall
 
-__all__ = ["DRILLING", "OF_THE_TANK", "HoleOnPanel", "holes", "wanted"]
+__all__ = ["DRILLING", "OF_THE_TANK", "HoleOnPanel", "holes", "judged_by_glass"]
 
 DRILLING = (
     "Drilled glass under load can crack. The limits are rules of thumb and fabricators' figures for "
@@ -43,12 +45,22 @@ def holes(model: Model) -> Iterator[HoleOnPanel]:
         yield HoleOnPanel(hole, model.tank.panels[hole.panel])
 
 
-def wanted(
-    model: Model, names: tuple[str, str, str], *, diameter: float, thickness: float
-) -> tuple[float, float, str]:
-    """Return the warning and the fault limit, [m], and the name of the limit that rules the warning.
+def judged_by_glass(
+    model: Model,
+    measured: float,
+    names: tuple[str, str, str],
+    *,
+    diameter: float,
+    thickness: float,
+    parts: tuple[str, ...],
+    at: Vector,
+    says: str,
+    remedy: str,
+) -> Iterator[Finding]:
+    """Return the finding that the glass beside a hole is too narrow, as ``judged``; nothing where it is not.
 
-    ``names`` are those of the limits in hole diameters, in glass thicknesses (the fault) and in metres.
+    ``names`` are those of the limits in hole diameters, in glass thicknesses (the fault) and in metres: the
+    widest rules the warning.
     """
     diameters, thicknesses, least = names
     found = {
@@ -57,4 +69,9 @@ def wanted(
         least: limit(model, least),
     }
     ruling = max(found, key=lambda name: found[name])
-    return found[ruling], found[thicknesses], ruling
+    wanted, fault = found[ruling], found[thicknesses]
+    also = ""
+    if wanted != fault and missing(measured, fault):
+        also = f"; a fault below {length(fault)}, limit {thicknesses}"
+    told = f" (limit {ruling}{also})"
+    yield from judged(model, measured, wanted, fault, parts=parts, at=at, says=says, told=told, remedy=remedy)

@@ -14,7 +14,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import RunData
 from layout3d.solid.distance import Gap, gap, near_pairs, overlap
-from layout3d.units import show
+from layout3d.units import KINDS, show
 
 __all__ = [
     "ROUNDING",
@@ -24,20 +24,28 @@ __all__ = [
     "crowding",
     "farthest",
     "gaps_below",
-    "lacking",
+    "judged",
     "length",
     "limit",
     "missing",
     "runs",
+    "worded",
 ]
 
 ROUNDING = 1e-7
 """What a length may miss a limit by and still meet it, [m] or [rad]: rounding of arithmetic, no judgement."""
 
 
-def length(model: Model, value: float) -> str:
-    """Return a length in the scene's units, for messages."""
-    return show(value, "length", system=model.scene.style)
+def length(value: float) -> str:
+    """Return a length in the units of the scene that is examined, for messages."""
+    return show(value, "length")
+
+
+def worded(value: float, positive: str, negative: str, zero: str = "") -> str:
+    """Return words with a length above or below 0 where '{}' stands; other words for 0, if there are any."""
+    if value == 0.0 and zero:
+        return zero
+    return (positive if value > 0.0 else negative).format(length(abs(value)))
 
 
 def limit(model: Model, name: str) -> float:
@@ -51,44 +59,55 @@ def missing(measured: float, limit: float) -> float:
     return lack if lack > ROUNDING else 0.0
 
 
-def lacking(
+def judged(
     model: Model,
-    rule: str,
     measured: float,
-    wanted: str,
+    wanted: str | float,
     least: str | float | None = None,
     *,
     parts: tuple[str, ...],
-    at: Vector,
+    at: Vector | None,
     says: str,
     remedy: str,
+    most: bool = False,
+    kind: str = "length",
+    told: str | None = None,
+    digits: int | None = None,
 ) -> Iterator[Finding]:
-    """Return the finding that a length falls short of a limit; nothing where it does not.
+    """Return the finding that a measure falls short of a limit, or is over it; nothing where it does neither.
 
     Parameters
     ----------
-    measured : [m]
-    wanted : name of the limit that is told, and warned of below it
-    least : name or value of that below which it is a fault; the wanted one if not given
-    says : what is how near to what, without the miss
+    measured : in the SI unit of its kind of quantity, ``kind``
+    wanted : name or value of the limit that is told, and warned of past it
+    least : name or value of that past which it is a fault; the wanted one if not given
+    says : what is how near to what; the miss follows after a colon, or stands where '{miss}' does
     remedy : with '{short}' where the miss stands
+    most : the limit is an upper one
+    told : what follows on the limit's value; ' (limit name)' if not given
+    digits : significant figures of the miss and of the limit
     """
-    most = limit(model, wanted)
-    fault = most if least is None else limit(model, least) if isinstance(least, str) else least
-    short = missing(measured, most)
-    if short:
-        told = length(model, short)
-        yield Finding(
-            rule=rule,
-            severity="fault" if missing(measured, fault) else "warning",
-            parts=parts,
-            measured=measured,
-            limit=most,
-            unit="m",
-            at=at,
-            message=f"{says}: {told} short of {length(model, most)} (limit {wanted})",
-            remedy=remedy.replace("{short}", told),
-        )
+    sign = -1.0 if most else 1.0
+    bound, fault = (
+        limit(model, value) if isinstance(value, str) else value
+        for value in (wanted, wanted if least is None else least)
+    )
+    short = missing(sign * measured, sign * bound)
+    if not short:
+        return
+    off, asked = (show(value, kind, digits=digits) for value in (short, bound))
+    named = f" (limit {wanted})" if told is None else told
+    miss = f"{off} {'over' if most else 'short of'} {asked}{named}"
+    yield Finding(
+        severity="fault" if missing(sign * measured, sign * fault) else "warning",
+        parts=parts,
+        measured=measured,
+        limit=bound,
+        unit=KINDS[kind].unit,
+        at=at,
+        message=says.replace("{miss}", miss) if "{miss}" in says else f"{says}: {miss}",
+        remedy=remedy.replace("{short}", off),
+    )
 
 
 def at(point: NDArray[np.float64]) -> Vector:
@@ -118,15 +137,15 @@ class Nearness:
     at: Vector
 
 
-def crowding(model: Model, a: Body, b: Body, between: Gap) -> Nearness:
+def crowding(a: Body, b: Body, between: Gap) -> Nearness:
     """Tell how near two bodies are, with words that fit between their names."""
     if between.distance > ROUNDING:
-        words = f"is {length(model, between.distance)} from"
+        words = f"is {length(between.distance)} from"
         return Nearness(distance=between.distance, words=words, at=at(between.at_a))
     shared = overlap(a.solid, b.solid)
     if shared is None:
         return Nearness(distance=0.0, words="touches", at=at(between.at_a))
-    words = f"runs {length(model, shared.depth)} into"
+    words = f"runs {length(shared.depth)} into"
     return Nearness(distance=-shared.depth, words=words, at=at(shared.at))
 
 

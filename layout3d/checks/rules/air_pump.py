@@ -36,20 +36,17 @@ def air_pumps(model: Model) -> Iterator[Finding]:
 def _siphons(model: Model, line: AirLine) -> Finding:
     over = highest_loop(line.level, line.pump_height) - line.pump_height
     return Finding(
-        rule="air-pump",
-        severity="fault",
         parts=(line.pump, line.run),
         measured=line.pump_height,
         limit=line.level,
-        unit="m",
         at=middle_of(model, line.pump),
         message=(
-            f"{line.pump} has its outlet {length(model, line.below)} below the water of {line.water} that "
+            f"{line.pump} has its outlet {length(line.below)} below the water of {line.water} that "
             f"{line.run} ends in, and no check valve on the way: as it stops, water siphons through it onto "
             "the floor"
         ),
         remedy=(
-            f"set it {length(model, over)} higher, or put a `check_valve` into {line.run} and loop it above "
+            f"set it {length(over)} higher, or put a `check_valve` into {line.run} and loop it above "
             "the waterline"
         ),
     )
@@ -62,7 +59,6 @@ def _too_deep(model: Model, line: AirLine) -> Finding:
     shown, most, short = (show(value, "pressure", digits=2) for value in (needed, makes, needed - makes))
     stone = "" if certain else " with a clogged stone"
     return Finding(
-        rule="air-pump",
         severity=severity,
         parts=(line.pump, line.run),
         measured=makes,
@@ -70,8 +66,8 @@ def _too_deep(model: Model, line: AirLine) -> Finding:
         unit="Pa",
         at=line.end,
         message=(
-            f"{line.run} ends {length(model, line.depth)} under water and needs {shown}{stone} "
-            f"({between(model, line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its "
+            f"{line.run} ends {length(line.depth)} under water and needs {shown}{stone} "
+            f"({between(line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its "
             f"curve's head read as depth of water): {short} short"
         ),
         remedy="end it less deep, clean or change the stone, or use a pump of more pressure",

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import ROUNDING, at, lacking, length, limit, missing
+from layout3d.checks.measure import ROUNDING, at, judged, length, limit, missing
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import dense
 from layout3d.model.model import Model
@@ -79,25 +79,23 @@ def _finding(model: Model, background: str, name: str, found: _Cover, wanted: fl
     cover, short = found.cover, wanted - found.cover
     slab_name = f"{background} on {found.slab.panel.name}"
     if cover > 0:
-        how = f"lies {length(model, cover)} under the front of {slab_name}"
+        how = f"lies {length(cover)} under the front of {slab_name}"
     elif cover == 0:
         how = f"comes to the front of {slab_name}"
     else:
-        how = f"sticks {length(model, -cover)} out of the front of {slab_name}"
+        how = f"sticks {length(-cover)} out of the front of {slab_name}"
     return Finding(
-        rule="background-cover",
         severity="fault" if missing(cover, least) else "warning",
         parts=(found.body.name, background),
         measured=cover,
         limit=wanted,
-        unit="m",
         at=found.at,
         message=(
-            f"{found.body.name} {how} at its thinnest: {length(model, short)} short of "
-            f"{length(model, wanted)} (limit background_cover)"
+            f"{found.body.name} {how} at its thinnest: {length(short)} short of "
+            f"{length(wanted)} (limit background_cover)"
         ),
         remedy=(
-            f"move {name} {length(model, short)} towards the glass, make the slab {length(model, short)} "
+            f"move {name} {length(short)} towards the glass, make the slab {length(short)} "
             f"thicker there, or name {found.body.name} under `comes_out:` if it leaves the slab on purpose"
         ),
     )
@@ -117,10 +115,9 @@ def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> It
     if not found:
         return
     left, body, where = min(found)
-    how = f"leaves {length(model, left)} over" if left > 0 else "bares"
-    yield from lacking(
+    how = f"leaves {length(left)} over" if left > 0 else "bares"
+    yield from judged(
         model,
-        "background-cover",
         left,
         "background_cover",
         ROUNDING * 2,
@@ -148,8 +145,6 @@ def _shown(element: Element) -> bool:
 
 def _not_behind(background: str, name: str) -> Finding:
     return Finding(
-        rule="background-cover",
-        severity="fault",
         parts=(background, name),
         message=f"{background} is to lie around {name}, but none of {name} is behind the front of a slab",
         remedy=f"move {name} into the slab, add its panel to `panels:`, or take {name} out of the background",

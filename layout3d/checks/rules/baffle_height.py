@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import ROUNDING, length, limit, missing
+from layout3d.checks.measure import ROUNDING, farthest, judged, limit, worded
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
-from layout3d.parts.base import vector
 
 __all__ = ["baffle_heights"]
 
@@ -27,25 +26,16 @@ def baffle_heights(model: Model) -> Iterator[Finding]:
         for compartment in data.compartments[:-1]:
             below = data.rim - data.floor - compartment.baffle_height
             least = 0.0 if compartment.baffle_gap > 0 else wanted
-            short = missing(below, least)
-            if not short:
-                continue
             body = model.body(f"{built.part.name}.baffle_{compartment.name}")
-            if below > 0:
-                how = f"ends {length(model, below)} below"
-            else:
-                how = "reaches" if below == 0 else f"stands {length(model, -below)} over"
-            yield Finding(
-                rule="baffle-height",
-                severity="fault" if below <= ROUNDING else "warning",
+            how = worded(below, "ends {} below", "stands {} over", "reaches")
+            yield from judged(
+                model,
+                below,
+                least,
+                2 * ROUNDING,
                 parts=(body.name,),
-                measured=below,
-                limit=least,
-                unit="m",
-                at=vector([*body.solid.bounds.mean(axis=0)[:2], body.solid.bounds[1, 2]]),
-                message=(
-                    f"{body.name} {how} the rim of {built.part.name}: {length(model, short)} short of "
-                    f"{length(model, least)} (limit baffle_to_rim)"
-                ),
-                remedy=f"make the baffle {length(model, short)} lower, or the sump higher",
+                at=farthest(body.solid.vertices, (0.0, 0.0, 1.0)),
+                says=f"{body.name} {how} the rim of {built.part.name}",
+                told=" (limit baffle_to_rim)",
+                remedy="make the baffle {short} lower, or the sump higher",
             )

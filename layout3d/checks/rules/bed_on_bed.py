@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import TankOnly, beds
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 
 __all__ = ["beds_on_beds"]
@@ -28,7 +28,6 @@ def beds_on_beds(model: Model) -> Iterator[Finding]:
     """Find beds that stand, over half of where they lie on others, less than a layer above them."""
     site: Any = TankOnly(model)
     laid = [(bed, bed.surface(site), bed.grid(site)) for bed in beds(model)]
-    least = limit(model, "bed_layer")
     for number, (bed, height, (xs, ys, _)) in enumerate(laid):
         x, y = np.meshgrid(*(_middles(along) for along in (xs, ys)), indexing="ij")
         before = np.zeros(x.shape)
@@ -39,26 +38,18 @@ def beds_on_beds(model: Model) -> Iterator[Finding]:
         if not len(over):
             continue
         layer = float(np.median(over))
-        short = missing(layer, least)
-        if not short:
-            continue
         place = float(xs.mean()), float(ys.mean())
-        stands = (
-            f"is {length(model, layer)} higher" if layer > 0 else f"no higher: {length(model, -layer)} below"
-        )
-        others = " and ".join(other.name for other, _, _ in laid[:number][:3])
-        yield Finding(
-            rule="bed-on-bed",
-            severity="fault",
-            parts=(bed.name, *(other.name for other, _, _ in laid[:number])),
-            measured=layer,
-            limit=least,
-            unit="m",
+        stands = worded(layer, "is {} higher", "no higher: {} below")
+        others = [other.name for other, _, _ in laid[:number]]
+        yield from judged(
+            model,
+            layer,
+            "bed_layer",
+            parts=(bed.name, *others),
             at=(*place, float(height(*place))),
-            message=(
-                f"{bed.name} lies where {others} already lies, and {stands} in the middle of its heights: "
-                f"{length(model, short)} short of {length(model, least)} over it (limit bed_layer)"
-            ),
+            says=f"{bed.name} lies where {' and '.join(others[:3])} already lies, and {stands} in the middle "
+            "of its heights",
+            told=" over it (limit bed_layer)",
             remedy=f"give {bed.name} a `region:` of its own, or make it deeper than what lies under it",
         )
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, missing, runs
+from layout3d.checks.measure import judged, length, runs
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.run_data import RunData
@@ -23,24 +23,19 @@ STRAIGHT = math.radians(0.5)
 def bend_radii(model: Model) -> Iterator[Finding]:
     """Find tubes whose bends are too tight."""
     for name, run in runs(model):
-        short = missing(run.bend, run.least_bend)
-        middle = _first_bend(run) if run.flexible and short else None
+        middle = _first_bend(run) if run.flexible and run.bend < run.least_bend else None
         if middle is None:
             continue
         source = model.scene.catalog.tube(run.size).source
-        yield Finding(
-            rule="bend-radius",
-            severity="fault",
+        yield from judged(
+            model,
+            run.bend,
+            run.least_bend,
             parts=(name,),
-            measured=run.bend,
-            limit=run.least_bend,
-            unit="m",
             at=middle,
-            message=(
-                f"{name} bends with {length(model, run.bend)} radius: {length(model, short)} short of "
-                f"{length(model, run.least_bend)}, the least that {run.size} allows ({source})"
-            ),
-            remedy=f"bend it with {length(model, run.least_bend)} or more, or use elbows",
+            says=f"{name} bends with {length(run.bend)} radius",
+            told=f", the least that {run.size} allows ({source})",
+            remedy=f"bend it with {length(run.least_bend)} or more, or use elbows",
         )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import HoleOnPanel, holes
-from layout3d.checks.measure import lacking, length, limit, missing
+from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole, Edge
 
@@ -38,15 +38,11 @@ def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     if model.tank.silicone > 0:
         seam_name, parts = f"the silicone along {side.name}", (hole.name, f"{model.tank_name}.silicone")
     else:
-        seam_name = parts_name = f"{model.tank_name}.{side.name}"
-        parts = (hole.name, parts_name)
-    if seam > 0:
-        how = f"is {length(model, seam)} from"
-    else:
-        how = "reaches" if seam == 0 else f"lies {length(model, -seam)} over"
-    yield from lacking(
+        seam_name = f"{model.tank_name}.{side.name}"
+        parts = (hole.name, seam_name)
+    how = worded(seam, "is {} from", "lies {} over", "reaches")
+    yield from judged(
         model,
-        "bulkhead-to-seam",
         seam,
         "bulkhead_to_seam",
         "bulkhead_to_seam_least",
@@ -63,25 +59,17 @@ def _nut_room(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     height = model.scene.catalog.bulkhead(hole.bulkhead).nut_thickness
     rooms = {edge: _to_pane(edge, hole, height) for edge in item.panel.seams}
     side, room = min(rooms.items(), key=lambda pair: pair[1])
-    wanted = limit(model, "nut_to_corner")
-    short = missing(room, wanted)
-    if not short:
-        return
     pane = f"{model.tank_name}.{side.name}"
-    has = f"has {length(model, room)} beside it to" if room > 0 else f"reaches {length(model, -room)} past"
-    yield Finding(
-        rule="bulkhead-to-seam",
-        severity="fault" if missing(room, 0.0) else "warning",
+    yield from judged(
+        model,
+        room,
+        "nut_to_corner",
+        0.0,
         parts=(hole.name, pane),
-        measured=room,
-        limit=wanted,
-        unit="m",
         at=hole.at,
-        message=(
-            f"the nut of {hole.name} {has} {pane}: {length(model, short)} short of {length(model, wanted)} "
-            "to turn it (limit nut_to_corner)"
-        ),
-        remedy=f"move {hole.name} {length(model, short)} away from {side.name}, or put its nut outside",
+        says=f"the nut of {hole.name} {worded(room, 'has {} beside it to', 'reaches {} past')} {pane}",
+        told=" to turn it (limit nut_to_corner)",
+        remedy=f"move {hole.name} {{short}} away from {side.name}, or put its nut outside",
     )
 
 

@@ -51,7 +51,6 @@ def buried(model: Model) -> Iterator[Finding]:
         severity: Severity = "warning" if missing(around.share, most) else "fault"
         holders = dict.fromkeys(model.body(body).part for body in around.bodies)
         yield Finding(
-            rule="buried",
             severity=severity,
             parts=(name, *holders),
             measured=around.share,

@@ -44,7 +44,6 @@ def buried_valves(model: Model) -> Iterator[Finding]:
                 how = f"is hidden behind {' and '.join(holders)}"
             if holders:
                 yield Finding(
-                    rule="buried-valve",
                     severity=severity,
                     parts=(body.name, *holders),
                     at=vector(body.solid.centroid),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import Joins, crowding, length, missing
+from layout3d.checks.measure import Joins, crowding, judged, length, missing
 from layout3d.checks.through_glass import Through
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -36,21 +36,16 @@ def clearances(model: Model) -> Iterator[Finding]:
         if nearest is None:
             continue
         a, b, between = nearest
-        near = crowding(model, a, b, between)
-        short = entry.at_least - near.distance
-        yield Finding(
-            rule="clearance",
-            severity="fault",
+        near = crowding(a, b, between)
+        yield from judged(
+            model,
+            near.distance,
+            entry.at_least,
             parts=(a.name, b.name),
-            measured=near.distance,
-            limit=entry.at_least,
-            unit="m",
             at=near.at,
-            message=(
-                f"{a.name} {near.words} {b.name}: {length(model, short)} short of "
-                f"{length(model, entry.at_least)} (clearances)" + (f", {entry.why}" if entry.why else "")
-            ),
-            remedy=f"move {a.part} away from {b.part} by {length(model, short)}",
+            says=f"{a.name} {near.words} {b.name}",
+            told=f" (clearances){f', {entry.why}' if entry.why else ''}",
+            remedy=f"move {a.part} away from {b.part} by {{short}}",
         )
 
 
@@ -97,14 +92,11 @@ def _asks_nothing(model: Model, entry: Clearance) -> Finding:
         else f"{first} and {second} are joined, or one part"
     )
     return Finding(
-        rule="clearance",
         severity="warning",
         parts=(first, second),
         limit=entry.at_least,
-        unit="m",
         message=(
-            f"the clearance of {length(model, entry.at_least)} between {first} and {second} "
-            f"measures nothing: {why}"
+            f"the clearance of {length(entry.at_least)} between {first} and {second} measures nothing: {why}"
         ),
         remedy="name parts that stand apart, or take the entry out",
     )

@@ -35,7 +35,6 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
         yield finding
     elif alone and everything.floor.high > 0.0:
         yield Finding(
-            rule="drain-blocked",
             severity="note",
             parts=_parts(found),
             measured=everything.floor.high,
@@ -43,7 +42,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             unit="m³",
             at=over_drain(model, found.circuit, found.circuit.spill),
             message=(
-                f"with all drains blocked at once {volume_of(model, everything.floor.high)} end up on the "
+                f"with all drains blocked at once {volume_of(everything.floor.high)} end up on the "
                 "floor; with any one of them blocked nothing does"
             ),
             remedy="keep the emergency drain free of whatever can block the first one",
@@ -58,34 +57,30 @@ def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
     if spilled <= 0.0 and not short:
         return None
     subject = f"the drain {event.subject!r}" if len(circuit.drains) == 1 else event.subject
-    pumped = f"with {subject} blocked the pumps bring up {volume_of(model, event.moved.high)}"
+    pumped = f"with {subject} blocked the pumps bring up {volume_of(event.moved.high)}"
     if spilled > 0.0:
         room = event.moved.high - spilled
         return Finding(
-            rule="drain-blocked",
-            severity="fault",
             parts=_parts(found),
             measured=event.moved.high,
             limit=room,
             unit="m³",
             at=over_drain(model, circuit, circuit.spill),
             message=(
-                f"{pumped} before they run dry, and the tank has room for {volume_of(model, room)}: "
-                f"{volume_of(model, spilled)} run over {circuit.spill_words}"
+                f"{pumped} before they run dry, and the tank has room for {volume_of(room)}: "
+                f"{volume_of(spilled)} run over {circuit.spill_words}"
             ),
             remedy=f"add a second drain that carries the whole flow alone, or {_less(model, found, spilled)}",
         )
     return Finding(
-        rule="drain-blocked",
         severity="warning",
         parts=_parts(found),
         measured=left,
         limit=wanted,
-        unit="m",
         at=over_drain(model, circuit, event.tank_level.high),
         message=(
-            f"{pumped}, and the tank rises to {length(model, left)} below {circuit.spill_words}: "
-            f"{length(model, short)} short of {length(model, wanted)} (limit freeboard)"
+            f"{pumped}, and the tank rises to {length(left)} below {circuit.spill_words}: "
+            f"{length(short)} short of {length(wanted)} (limit freeboard)"
         ),
         remedy="add a second drain that carries the whole flow alone, or fill the return chamber less",
     )
@@ -93,8 +88,8 @@ def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
 
 def _less(model: Model, found: Outages, spilled: float) -> str:
     if found.mark.running is None:
-        return f"leave {volume_of(model, spilled)} less above the pump's inlet"
-    low, high = (length(model, mark) for mark in found.mark.running)
+        return f"leave {volume_of(spilled)} less above the pump's inlet"
+    low, high = (length(mark) for mark in found.mark.running)
     return f"fill the return chamber to {low} to {high} over the sump's floor with the pumps running"
 
 

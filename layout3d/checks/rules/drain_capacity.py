@@ -47,7 +47,6 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
     most = "" if fault else " at most"
     least = "" if fault else " at least"
     yield Finding(
-        rule="drain-capacity",
         severity="fault" if fault else "warning",
         parts=_parts(carrying),
         measured=measured,
@@ -55,11 +54,11 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         unit="m³/s",
         at=narrowest.at,
         message=(
-            f"{flow_of(model, measured)}{most} run to {_names(carrying)}, open carrying "
-            f"{flow_of(model, limit)}{least} ({narrowest.words}: {narrowest.flow.note}); "
+            f"{flow_of(measured)}{most} run to {_names(carrying)}, open carrying "
+            f"{flow_of(limit)}{least} ({narrowest.words}: {narrowest.flow.note}); "
             "running full it gulps, swings and stops without warning"
         ),
-        remedy=f"pump {flow_of(model, measured - limit)} less, use a wider drain, or add a second one",
+        remedy=f"pump {flow_of(measured - limit)} less, use a wider drain, or add a second one",
     )
 
 
@@ -67,15 +66,13 @@ def _none(model: Model, found: Circuit) -> Finding:
     assert found.flow is not None, "a circuit with a flow (_none)"
     pumps = ", ".join(pump.name for pump in found.pumps)
     return Finding(
-        rule="drain-capacity",
-        severity="fault",
         parts=tuple(pump.name for pump in found.pumps),
         measured=found.flow.likely,
         limit=0.0,
         unit="m³/s",
         at=over_drain(model, found, found.level.likely),
         message=(
-            f"{pumps} brings {flow_of(model, found.flow.likely)} from {found.sump.name} to "
+            f"{pumps} brings {flow_of(found.flow.likely)} from {found.sump.name} to "
             f"{found.tank_name}, and no drain leads back"
         ),
         remedy="drill an overflow, and lead a run from it down to the sump",

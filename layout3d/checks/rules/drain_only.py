@@ -42,17 +42,15 @@ def drain_only(model: Model) -> Iterator[Finding]:
             head = levels[pump] - min(point[2] for point in edge.points)
             over = missing(-head, -most)
             yield Finding(
-                rule="drain-only",
                 severity="fault" if over else "warning",
                 parts=(edge.body, pump),
                 measured=head,
                 limit=most,
-                unit="m",
                 at=vector(model.body(edge.body).solid.centroid),
                 message=(
-                    f"{edge.body} is made for drains, and {pump} can press {length(model, head)} of water "
-                    + (f"on it ({length(model, over)} over " if over else "on it (held to ")
-                    + f"{length(model, most)}, limit drain_only_head)"
+                    f"{edge.body} is made for drains, and {pump} can press {length(head)} of water "
+                    + (f"on it ({length(over)} over " if over else "on it (held to ")
+                    + f"{length(most)}, limit drain_only_head)"
                 ),
                 remedy="use a union or a cemented coupling there",
             )

@@ -33,34 +33,28 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
         told.add(drain.parts)
         shuts = " and shuts off the air" if worst.sealed else ""
         yield Finding(
-            rule="drain-uphill",
-            severity="fault",
             parts=drain.parts or (drain.name,),
             measured=worst.depth,
             limit=LAYING,
-            unit="m",
             at=worst.at,
             message=(
-                f"the drain {drain.name!r} runs down and then up again by {length(model, worst.depth)}: "
+                f"the drain {drain.name!r} runs down and then up again by {length(worst.depth)}: "
                 f"water stands in it there{shuts}"
             ),
-            remedy=f"lower what follows by {length(model, worst.depth)}, or lead it another way",
+            remedy=f"lower what follows by {length(worst.depth)}, or lead it another way",
         )
 
 
 def _climbs(model: Model, drain: GravityDrain) -> Finding:
     _, highest = drain.way.crest()
     return Finding(
-        rule="drain-uphill",
-        severity="fault",
         parts=drain.parts or (drain.name,),
         measured=drain.rise,
         limit=LAYING,
-        unit="m",
         at=highest,
         message=(
-            f"the drain {drain.name!r} climbs {length(model, drain.rise)} over its intake outside the tank: "
-            f"nothing runs away before the water stands at {length(model, drain.crest)}"
+            f"the drain {drain.name!r} climbs {length(drain.rise)} over its intake outside the tank: "
+            f"nothing runs away before the water stands at {length(drain.crest)}"
         ),
-        remedy=f"lead it {length(model, drain.rise)} lower, or raise its intake",
+        remedy=f"lead it {length(drain.rise)} lower, or raise its intake",
     )

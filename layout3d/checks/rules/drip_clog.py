@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.checks.measure import judged, length, limit, missing, runs
 from layout3d.model.model import Model
 
 __all__ = ["clogging_holes"]
@@ -24,27 +24,17 @@ def clogging_holes(model: Model) -> Iterator[Finding]:
             if not element.holes:
                 continue
             smallest = min(element.holes, key=lambda hole: hole.diameter)
-            short = missing(smallest.diameter, wanted)
-            if not short:
-                continue
-            closes = bool(missing(smallest.diameter, least))
-            name_of, bound = ("drip_hole_diameter_least", least) if closes else ("drip_hole_diameter", wanted)
+            closes = missing(smallest.diameter, least)
             count = sum(bool(missing(hole.diameter, wanted)) for hole in element.holes)
-            yield Finding(
-                rule="drip-clog",
-                severity="fault" if closes else "warning",
+            yield from judged(
+                model,
+                smallest.diameter,
+                "drip_hole_diameter_least" if closes else "drip_hole_diameter",
+                least,
                 parts=(element.body,),
-                measured=smallest.diameter,
-                limit=bound,
-                unit="m",
                 at=smallest.at,
-                message=(
-                    f"{count} of {len(element.holes)} drip holes of {element.body} clog: the smallest is "
-                    f"{length(model, smallest.diameter)}, {length(model, bound - smallest.diameter)} short "
-                    f"of {length(model, bound)} (limit {name_of})"
-                ),
-                remedy=(
-                    f"drill {name} with {length(model, wanted)} or more, fewer holes for the same flow, and "
-                    "put a strainer before the pump"
-                ),
+                says=f"{count} of {len(element.holes)} drip holes of {element.body} clog: the smallest is "
+                f"{length(smallest.diameter)}, {{miss}}",
+                remedy=f"drill {name} with {length(wanted)} or more, fewer holes for the same flow, and "
+                "put a strainer before the pump",
             )

@@ -33,18 +33,15 @@ def dry_holes(model: Model) -> Iterator[Finding]:
 def _behind(model: Model, bar: BarRun, crest: Crest) -> Finding:
     short = crest.height - crest.level
     return Finding(
-        rule="drip-dry",
-        severity="fault",
         parts=(bar.run, bar.body),
         measured=crest.level,
         limit=crest.height,
-        unit="m",
         at=hole_of(model, bar, 1).at,
         message=(
             f"no water gets to the {bar.bar.count} drip holes of {bar.body}: it stands "
-            f"{length(model, short)} below the top of the pipe on its way"
+            f"{length(short)} below the top of the pipe on its way"
         ),
-        remedy=f"lead the pipe {length(model, short)} lower, throttle other branches, or run the pump faster",
+        remedy=f"lead the pipe {length(short)} lower, throttle other branches, or run the pump faster",
     )
 
 
@@ -54,18 +51,16 @@ def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: 
     first = max(dry, key=lambda hole: hole.head - hold_head(hole.diameter, water=water))
     needs = hold_head(first.diameter, water=water)
     lacks = needs - first.head
-    short = f": {length(model, lacks)} of head short" if lacks > 0.0 else ""
+    short = f": {length(lacks)} of head short" if lacks > 0.0 else ""
     return Finding(
-        rule="drip-dry",
         severity="fault" if severity == "fault" else "warning",
         parts=(bar.run, bar.body),
         measured=first.head,
         limit=needs,
-        unit="m",
         at=hole_of(model, bar, first.number).at,
         message=(
             f"{len(dry)} of {bar.bar.count} drip holes of {bar.body} {may}give nothing; hole {first.number} "
-            f"has {length(model, first.head)} of head and a drop breaks off at {length(model, needs)}{short}"
+            f"has {length(first.head)} of head and a drop breaks off at {length(needs)}{short}"
         ),
         remedy="set the bar level, feed it with more head (pump speed, other branches throttled), or drill "
         "fewer holes, so that each has more head",

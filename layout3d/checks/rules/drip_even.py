@@ -38,7 +38,6 @@ def _uneven(model: Model, bar: BarRun, bound: float, *, severe: bool) -> Finding
     weakest = min(bar.holes, key=lambda hole: hole.flow.likely)
     name = "drip_variation_most" if severe else "drip_variation"
     return Finding(
-        rule="drip-even",
         severity="fault" if severe else "warning",
         parts=(bar.run, bar.body),
         measured=bar.variation.likely,
@@ -59,7 +58,6 @@ def _wide(model: Model, bar: BarRun) -> Finding:
     bound = limit(model, "drip_hole_area_ratio")
     ratio = bar.bar.area_ratio
     return Finding(
-        rule="drip-even",
         severity="warning",
         parts=(bar.run, bar.body),
         measured=ratio,

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length, limit, missing, runs
+from layout3d.checks.measure import at, judged, limit, missing, runs, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.run_data import DripHole, Element
@@ -31,28 +31,23 @@ def drip_holes_blocked(model: Model) -> Iterator[Finding]:
                 if missing(way, wanted - FACETS):
                     blocked[body].append((way, hole.at))
             for body, found in sorted(blocked.items()):
-                yield _finding(model, name, element, body, found, wanted)
+                yield from _facing(model, name, element, body, found)
 
 
-def _finding(
-    model: Model, run: str, element: Element, body: str, found: list[tuple[float, Vector]], wanted: float
-) -> Finding:
+def _facing(
+    model: Model, run: str, element: Element, body: str, found: list[tuple[float, Vector]]
+) -> Iterator[Finding]:
     way, where = min(found)
     holes = f"{len(found)} of {len(element.holes)} drip holes" if len(element.holes) > 1 else "the drip hole"
     verb = "face" if len(found) > 1 else "faces"
-    free = f"{length(model, way)} from the pipe" if way > 0 else "that lies right on the pipe"
-    return Finding(
-        rule="drip-hole-blocked",
-        severity="fault",
+    free = worded(way, "{} from the pipe", "that lies right on the pipe")
+    yield from judged(
+        model,
+        way,
+        "drip_hole_way",
         parts=(element.body, body),
-        measured=way,
-        limit=wanted,
-        unit="m",
         at=where,
-        message=(
-            f"{holes} of {element.body} {verb} {body}, {free}: {length(model, wanted - way)} short of "
-            f"{length(model, wanted)} (limit drip_hole_way)"
-        ),
+        says=f"{holes} of {element.body} {verb} {body}, {free}",
         remedy=f"turn the holes of {run} (`angles:`), or cut {body} away in front of them",
     )
 

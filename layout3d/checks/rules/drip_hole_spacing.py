@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.checks.measure import judged, length, limit, runs
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.parts.run_data import Element
@@ -30,23 +30,15 @@ def drip_hole_spacing(model: Model) -> Iterator[Finding]:
                 continue
             apart, first, second = _nearest(element)
             diameter = max(element.holes[first].diameter, element.holes[second].diameter)
-            wanted = diameters * diameter
-            short = missing(apart, wanted)
-            if not short:
-                continue
-            yield Finding(
-                rule="drip-hole-spacing",
-                severity="fault" if missing(apart, least_diameters * diameter) else "warning",
+            yield from judged(
+                model,
+                apart,
+                diameters * diameter,
+                least_diameters * diameter,
                 parts=(element.body,),
-                measured=apart,
-                limit=wanted,
-                unit="m",
                 at=vector((np.array(element.holes[first].at) + element.holes[second].at) / 2),
-                message=(
-                    f"two drip holes of {element.body} are {length(model, apart)} apart: "
-                    f"{length(model, short)} short of {length(model, wanted)} "
-                    "(limit drip_hole_spacing_diameters)"
-                ),
+                says=f"two drip holes of {element.body} are {length(apart)} apart",
+                told=" (limit drip_hole_spacing_diameters)",
                 remedy=f"drill {name} with a larger `pitch:`, `angles:` further apart, or smaller holes",
             )
 

@@ -45,7 +45,6 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
     if mark.running is None:
         failed = f" if {mark.devices}" if mark.devices else ""
         return Finding(
-            rule="fill-line",
             severity="fault" if fault else "warning",
             parts=(chamber,),
             measured=line.room,
@@ -54,7 +53,7 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
             at=chamber_at(circuit, circuit.chamber_level),
             message=(
                 f"no fill line holds in {chamber}{failed}: {line.lowest_event} asks for "
-                f"{volume_of(model, -line.room)} more than {line.highest_event} leaves"
+                f"{volume_of(-line.room)} more than {line.highest_event} leaves"
             ),
             remedy="; ".join(line.remedies) or "make the return chamber larger",
         )
@@ -63,19 +62,16 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
     side = "below the lowest" if below else "above the highest"
     event, edge = (line.lowest_event, low) if below else (line.highest_event, high)
     return Finding(
-        rule="fill-line",
-        severity="fault",
         parts=(chamber,),
         measured=mark.mark,
         limit=edge,
-        unit="m",
         at=chamber_at(circuit, circuit.chamber_level),
         message=(
-            f"{chamber} is filled to {length(model, mark.mark)} over the sump's floor with the pumps "
-            f"running, {length(model, abs(mark.miss))} {side} mark that holds, set by: {event}"
+            f"{chamber} is filled to {length(mark.mark)} over the sump's floor with the pumps "
+            f"running, {length(abs(mark.miss))} {side} mark that holds, set by: {event}"
         ),
         remedy=(
-            f"fill it to {length(model, low)} to {length(model, high)} with the pumps running, which is "
+            f"fill it to {length(low)} to {length(high)} with the pumps running, which is "
             f"{_still(model, mark)} with all pumps stopped and drained back"
         ),
     )
@@ -84,4 +80,4 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
 def _still(model: Model, mark: FillMark) -> str:
     assert mark.stopped is not None, "a band has both kinds of marks (_still)"
     low, high = mark.stopped
-    return f"{length(model, low)} to {length(model, high)}"
+    return f"{length(low)} to {length(high)}"

@@ -27,16 +27,13 @@ def flanges_on_bends(model: Model) -> Iterator[Finding]:
         over = missing(most, hole.gap)
         if over:
             yield Finding(
-                rule="flange-on-bend",
-                severity="fault",
                 parts=(wall.body, hole.name),
                 measured=hole.gap,
                 limit=most,
-                unit="m",
                 at=hole.at,
                 message=(
-                    f"the flange of {hole.name}, {length(model, hole.flange_diameter)} wide, stands off "
-                    f"{wall.body} by {length(model, hole.gap)} at its worst: {length(model, over)} more than "
+                    f"the flange of {hole.name}, {length(hole.flange_diameter)} wide, stands off "
+                    f"{wall.body} by {length(hole.gap)} at its worst: {length(over)} more than "
                     "its gasket takes (limit gasket_over_bend)"
                 ),
                 remedy="use a smaller bulkhead, drill a flat pane or the bottom, or have a flat seat made",

@@ -53,8 +53,6 @@ def floats(model: Model) -> Iterator[Finding]:
                 f"weigh: {worst.part} is {made}"
             )
         yield Finding(
-            rule="floats",
-            severity="fault",
             parts=names,
             measured=up,
             limit=0.0,
@@ -106,7 +104,7 @@ def _ballast(model: Model, bodies: list[Body], up: float) -> str:
     stone = model.scene.catalog.material(BALLAST).density
     dry = up / GRAVITY
     wet = dry * stone / (stone - water_density_of(model))
-    under, over = (show(mass, "mass", system=model.scene.style, digits=2) for mass in (wet, dry))
+    under, over = (show(mass, "mass", digits=2) for mass in (wet, dry))
     text = f"{under} of {BALLAST} (its weight in air; under water that pulls down like {over})"
     if max(float(body.solid.bounds[1, 2]) for body in bodies) > model.waterline:
         text += f" where it lies in the water, or {over} of anything where that stays dry"

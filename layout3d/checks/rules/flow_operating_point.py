@@ -42,7 +42,6 @@ def _failed(model: Model, failure: Failure) -> Finding:
     at = f"at {failure.setting} losses, " if failure.setting != "likely" else ""
     unknown = "flow could not be figured: " if failure.kind == "not figured" else ""
     return Finding(
-        rule=RULE,
         severity=severity,
         parts=failure.parts,
         measured=failure.measured,
@@ -58,15 +57,12 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
     for pump in system.pumps:
         if pump.state == "dead-headed":
             yield Finding(
-                rule=RULE,
-                severity="fault",
                 parts=(pump.pump,),
                 measured=pump.curve.shut_off_head,
                 limit=pump.head.likely,
-                unit="m",
                 at=middle_of(model, pump.pump),
                 message=(
-                    f"{pump.pump} is dead-headed: it lifts {length(model, pump.curve.shut_off_head)} "
+                    f"{pump.pump} is dead-headed: it lifts {length(pump.curve.shut_off_head)} "
                     "at most, less than stands against it"
                 ),
                 remedy="run it faster, use a stronger one, or give it pipework of its own",
@@ -82,19 +78,16 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
         short = out.height - head.likely
         if short > LEVEL:
             yield Finding(
-                rule=RULE,
-                severity="fault",
                 parts=(out.part,),
                 measured=head.likely,
                 limit=out.height,
-                unit="m",
                 at=middle_of(model, out.part),
                 message=(
-                    f"nothing comes out of the {out.where}: the water stands {length(model, short)} below it "
+                    f"nothing comes out of the {out.where}: the water stands {length(short)} below it "
                     "in the pipe"
                 ),
                 remedy=(
-                    f"lower it by more than {length(model, short)}, throttle the lower ways out, or run the "
+                    f"lower it by more than {length(short)}, throttle the lower ways out, or run the "
                     "pump faster"
                 ),
             )
@@ -105,20 +98,15 @@ def _behind(model: Model, out: WayOut, crest: Crest) -> Finding:
     """Tell a way out that no water gets to, as a top in its pipe lies too high."""
     short = crest.height - crest.level
     return Finding(
-        rule=RULE,
-        severity="fault",
         parts=(out.part,),
         measured=crest.level,
         limit=crest.height,
-        unit="m",
         at=middle_of(model, out.part),
         message=(
-            f"no water gets to the {out.where}: it stands {length(model, short)} below the top of the pipe "
+            f"no water gets to the {out.where}: it stands {length(short)} below the top of the pipe "
             "on its way"
         ),
-        remedy=(
-            f"lead the pipe {length(model, short)} lower, throttle the lower ways out, or run the pump faster"
-        ),
+        remedy=(f"lead the pipe {length(short)} lower, throttle the lower ways out, or run the pump faster"),
     )
 
 
@@ -134,15 +122,13 @@ def _siphons(model: Model, system: System) -> Iterator[Finding]:
             deepest[part] = (draw, point.node.removesuffix(".end"))
     for part, (draw, place) in deepest.items():
         yield Finding(
-            rule=RULE,
             severity="note",
             parts=(part,),
             measured=draw,
             limit=0.0,
-            unit="m",
             at=middle_of(model, place) or middle_of(model, part),
             message=(
-                f"{part} runs {length(model, draw)} below the air's pressure at {place}: figured as a full "
+                f"{part} runs {length(draw)} below the air's pressure at {place}: figured as a full "
                 "pipe that draws its water down; with air in it less flows"
             ),
             remedy="see that it fills as it starts, or let air in at the top and count on its height",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_at import between, middle_of
-from layout3d.checks.measure import limit
+from layout3d.checks.measure import judged, limit
 from layout3d.flow.result import Stretch
 from layout3d.flow.running import running
 from layout3d.model.model import Model
@@ -37,28 +37,21 @@ def velocities(model: Model) -> Iterator[Finding]:
         speed = stretch.velocity.likely
         if not speed > usual:
             continue
-        name, bound = ("velocity_most", most) if speed > most else ("velocity_supply", usual)
-        style = model.scene.style
-        shown, wanted, over = (
-            show(value, "speed", system=style, digits=2) for value in (speed, bound, speed - bound)
-        )
         wide = stretch.bore * (speed / usual) ** 0.5
-        yield Finding(
-            rule="flow-velocity",
-            severity="fault" if speed > most else "warning",
+        yield from judged(
+            model,
+            speed,
+            "velocity_most" if speed > most else "velocity_supply",
+            most,
+            most=True,
+            kind="speed",
+            digits=2,
             parts=(part,) if part == stretch.body else (part, stretch.body),
-            measured=speed,
-            limit=bound,
-            unit="m/s",
             at=middle_of(model, stretch.body),
-            message=(
-                f"water runs at {shown} ({between(model, stretch.velocity, 'speed')}) through "
-                f"{stretch.body}: {over} over {wanted} (limit {name})"
-            ),
-            remedy=(
-                f"use pipe of {show(wide, 'length', system=style, digits=3)} bore or more for {part}, part "
-                "the flow, or run the pump slower"
-            ),
+            says=f"water runs at {show(speed, 'speed', digits=2)} ({between(stretch.velocity, 'speed')}) "
+            f"through {stretch.body}",
+            remedy=f"use pipe of {show(wide, 'length', digits=3)} bore or more for {part}, part the flow, or "
+            "run the pump slower",
         )
 
 
@@ -68,12 +61,8 @@ def _jets(model: Model, told: set[str]) -> Iterator[Finding]:
     for out in running(model).outs:
         if out.velocity is None or out.part in told or not out.velocity.likely > bound:
             continue
-        style = model.scene.style
-        shown, wanted = (
-            show(value, "speed", system=style, digits=2) for value in (out.velocity.likely, bound)
-        )
+        shown, wanted = (show(value, "speed", digits=2) for value in (out.velocity.likely, bound))
         yield Finding(
-            rule="flow-velocity",
             severity="warning",
             parts=(out.part,),
             measured=out.velocity.likely,
@@ -81,7 +70,7 @@ def _jets(model: Model, told: set[str]) -> Iterator[Finding]:
             unit="m/s",
             at=middle_of(model, out.part),
             message=(
-                f"water leaves the {out.where} at {shown} ({between(model, out.velocity, 'speed')}), over "
+                f"water leaves the {out.where} at {shown} ({between(out.velocity, 'speed')}), over "
                 f"{wanted} (limit velocity_mouth, common practice)"
             ),
             remedy="use a wider mouth, part the flow, or run the pump slower",

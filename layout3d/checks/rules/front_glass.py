@@ -9,7 +9,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import lowest_bed
-from layout3d.checks.measure import at, crowding, gaps_below, lacking, limit, missing
+from layout3d.checks.measure import at, crowding, gaps_below, judged, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.tank_data import Wall
@@ -45,10 +45,9 @@ def front_glass(model: Model) -> Iterator[Finding]:
         between = gap(shown, glass.solid) if shown is not None else None
         if between is None or not missing(between.distance, wanted):
             continue
-        near = crowding(model, body, glass, between)
-        yield from lacking(
+        near = crowding(body, glass, between)
+        yield from judged(
             model,
-            "front-glass",
             near.distance,
             "magnet_to_front_glass",
             "magnet_to_front_glass_least",

@@ -55,18 +55,15 @@ def _loose(model: Model, name: str, body: Body, most: float) -> Finding:
     if other is None:
         near = ""
     elif distance is not None:
-        near = f": {other.name} is nearest, {length(model, distance)} away"
+        near = f": {other.name} is nearest, {length(distance)} away"
     elif _stops(other, body, most):
         near = f": it stands on {other.name}, which nothing holds up"
     else:
         near = f": {other.name} only stands beside it"
     return Finding(
-        rule="held-up",
-        severity="fault",
         parts=(name,),
         measured=distance,
         limit=most,
-        unit="m",
         at=at(body.solid.centroid),
         message=f"nothing holds {name} up{near}",
         remedy=f"stand {body.part} on something (`ground:`), or say what carries it under `fixed_to:`",
@@ -90,18 +87,15 @@ def _fixings(model: Model, built: Built[Part, object]) -> Iterator[Finding]:
         if nearest is None:
             message = f"{name} is to be fixed to {holder}, but nothing is called so"
         else:
-            over = length(model, nearest.distance - reach)
+            over = length(nearest.distance - reach)
             message = (
-                f"{name} is to be fixed to {holder}, {length(model, nearest.distance)} away: {over} over "
-                f"{length(model, reach)} (limit fixing_reach)"
+                f"{name} is to be fixed to {holder}, {length(nearest.distance)} away: {over} over "
+                f"{length(reach)} (limit fixing_reach)"
             )
         yield Finding(
-            rule="held-up",
-            severity="fault",
             parts=(name,) if nearest is None else (name, holder),
             measured=None if nearest is None else nearest.distance,
             limit=reach,
-            unit="m",
             at=at(built.bodies[0].solid.centroid if nearest is None else nearest.at_a),
             message=message,
             remedy=f"move {name} there, or name what it really hangs on under `fixed_to:`",

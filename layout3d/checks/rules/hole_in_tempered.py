@@ -17,8 +17,6 @@ def holes_in_tempered(model: Model) -> Iterator[Finding]:
     for item in holes(model):
         if item.panel.tempered:
             yield Finding(
-                rule="hole-in-tempered",
-                severity="fault",
                 parts=(item.panel.body, item.hole.name),
                 at=item.hole.at,
                 message=f"{item.hole.name} is drilled in {item.panel.body}, which is toughened: it bursts",

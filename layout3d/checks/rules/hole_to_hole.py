@@ -7,8 +7,8 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, wanted
-from layout3d.checks.measure import lacking, length, missing
+from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, judged_by_glass
+from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole
@@ -38,36 +38,17 @@ def hole_pairs(model: Model) -> Iterator[Finding]:
 def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Iterator[Finding]:
     a, b = first.hole, second.hole
     between = math.dist(a.at, b.at) - (a.diameter + b.diameter) / 2
-    warning, fault, name = wanted(
+    left = worded(between, "leave {} of glass between their edges", "run {} into each other")
+    yield from judged_by_glass(
         model,
+        between,
         ("glass_hole_hole_diameters", "glass_hole_hole_thicknesses", "glass_hole_hole"),
         diameter=max(a.diameter, b.diameter),
         thickness=first.panel.thickness,
-    )
-    short = missing(between, warning)
-    if not short:
-        return
-    also = ""
-    if warning != fault and missing(between, fault):
-        also = f"; a fault below {length(model, fault)}, limit glass_hole_hole_thicknesses"
-    left = (
-        f"leave {length(model, between)} of glass between their edges"
-        if between > 0
-        else f"run {length(model, -between)} into each other"
-    )
-    yield Finding(
-        rule="hole-to-hole",
-        severity="fault" if missing(between, fault) else "warning",
         parts=(a.name, b.name),
-        measured=between,
-        limit=warning,
-        unit="m",
         at=_middle(a, b),
-        message=(
-            f"{a.name} and {b.name} {left}: {length(model, short)} short of {length(model, warning)} "
-            f"(limit {name}{also})"
-        ),
-        remedy=f"move them {length(model, short)} further apart",
+        says=f"{a.name} and {b.name} {left}",
+        remedy="move them {short} further apart",
     )
 
 
@@ -77,10 +58,9 @@ def _room_between(model: Model, a: DrilledHole, b: DrilledHole) -> Iterator[Find
         return
     centres = math.dist(a.at, b.at)
     room = min(centres - (_round(a, side) + _round(b, side)) / 2 for side in ("inside", "outside"))
-    how = f"are {length(model, room)} apart" if room > 0 else f"lie {length(model, -room)} over each other"
-    yield from lacking(
+    how = worded(room, "are {} apart", "lie {} over each other")
+    yield from judged(
         model,
-        "hole-to-hole",
         room,
         "bulkhead_to_bulkhead",
         0.0,

@@ -8,7 +8,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import holes
-from layout3d.checks.measure import lacking, length
+from layout3d.checks.measure import judged, length
 from layout3d.model.model import Model
 
 __all__ = ["holes_under_braces"]
@@ -36,10 +36,9 @@ def holes_under_braces(model: Model) -> Iterator[Finding]:
             apart = np.maximum(np.maximum(low - item.hole.centre, item.hole.centre - high), 0.0)
             distance = float(np.hypot(*apart)) - radius
             what = f"{item.hole.name} with its flange" if item.hole.bulkhead else item.hole.name
-            over = length(model, abs(distance))
-            yield from lacking(
+            over = length(abs(distance))
+            yield from judged(
                 model,
-                "hole-under-brace",
                 distance,
                 "bulkhead_to_brace",
                 0.0,

@@ -42,15 +42,12 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                 continue
             way = freeing(model, body, space.solid)
             yield Finding(
-                rule="keep-clear",
-                severity="fault",
                 parts=(body.name, space.part),
                 measured=shared.depth,
                 limit=0.0,
-                unit="m",
                 at=at(shared.at),
                 message=(
-                    f"{body.name} is {length(model, shared.depth)} deep in the space that {space.part} needs "
+                    f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
                     f"for {space.why}"
                 ),
                 remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",

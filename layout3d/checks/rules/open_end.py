@@ -54,7 +54,6 @@ def _finding(model: Model, found: Pipework, mouth: Mouth, at: Vector, *, outside
     else:
         remedy = "end it in a port (`join:`), in a cap, or over the tank or sump"
     return Finding(
-        rule="open-end",
         severity=severity,
         parts=_parts(mouth),
         at=at,
@@ -77,15 +76,13 @@ def _parts(mouth: Mouth) -> tuple[str, ...]:
 
 def _splashes(model: Model, mouth: Mouth, at: Vector, high: float) -> Finding:
     return Finding(
-        rule="open-end",
         severity="warning",
         parts=_parts(mouth),
         measured=high,
         limit=0.0,
-        unit="m",
         at=at,
-        message=f"{mouth.words} is open {length(model, high)} above the sump's rim: it splashes over it",
-        remedy=f"bring it {length(model, high)} lower, or more",
+        message=f"{mouth.words} is open {length(high)} above the sump's rim: it splashes over it",
+        remedy=f"bring it {length(high)} lower, or more",
     )
 
 

@@ -55,13 +55,10 @@ def outside(model: Model) -> Iterator[Finding]:
 
 def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str, pane: str = "") -> Finding:
     return Finding(
-        rule="outside",
-        severity="fault",
         parts=(body.name, pane) if pane else (body.name,),
         measured=by,
         limit=0.0,
-        unit="m",
         at=at(point),
-        message=f"{body.name} reaches {length(model, by)} {where}",
-        remedy=f"move {body.part} {length(model, by)} or more, turn it, or make it smaller",
+        message=f"{body.name} reaches {length(by)} {where}",
+        remedy=f"move {body.part} {length(by)} or more, turn it, or make it smaller",
     )

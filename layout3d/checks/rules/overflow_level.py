@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
 
@@ -36,16 +37,13 @@ def _runs_over(model: Model, found: Circuit) -> Finding:
     drain = found.drains[0]
     room = found.spill - drain.crest
     return Finding(
-        rule="overflow-level",
-        severity="fault",
         parts=drain.parts or (drain.name,),
         measured=room,
         limit=None,
-        unit="m",
         at=over_drain(model, found, found.spill),
         message=(
-            f"{flow_of(model, found.flow.likely)} do not get into the drain {drain.name!r}, whose "
-            f"{drain.intake.words} has {length(model, room)} from its crest to {found.spill_words}: the "
+            f"{flow_of(found.flow.likely)} do not get into the drain {drain.name!r}, whose "
+            f"{drain.intake.words} has {length(room)} from its crest to {found.spill_words}: the "
             "water runs over"
         ),
         remedy="set the intake lower, make it larger, or pump less",
@@ -63,26 +61,18 @@ def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
         if stopped > found.level.high
         else "at the high figure"
     )
-    left, wanted = top - worst, limit(model, "overflow_to_rim")
-    short = missing(left, wanted)
-    if not short:
-        return
     drain = found.drains[0]
-    severity: Severity = "fault" if found.level.likely >= top else "warning"
-    yield Finding(
-        rule="overflow-level",
-        severity=severity,
+    yield from judged(
+        model,
+        top - worst,
+        "overflow_to_rim",
+        math.inf if found.level.likely >= top else -math.inf,
         parts=drain.parts or (drain.name,),
-        measured=left,
-        limit=wanted,
-        unit="m",
         at=over_drain(model, found, worst),
-        message=(
-            f"the running level, {length(model, found.level.likely)} likely and {length(model, worst)} "
-            f"{how}, leaves {length(model, left)} to {over}: {length(model, short)} short of "
-            f"{length(model, wanted)} (limit overflow_to_rim; {drain.intake.formula})"
-        ),
-        remedy=f"set the intake of {drain.name} {length(model, short)} lower, or make it larger",
+        says=f"the running level, {length(found.level.likely)} likely and {length(worst)} {how}, leaves "
+        f"{length(top - worst)} to {over}",
+        told=f" (limit overflow_to_rim; {drain.intake.formula})",
+        remedy=f"set the intake of {drain.name} {{short}} lower, or make it larger",
     )
 
 
@@ -95,21 +85,19 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
     where = "above" if found.waterline > level.high else "below"
     by = found.waterline - level.likely
     yield Finding(
-        rule="overflow-level",
         severity="warning",
         parts=drain.parts or (drain.name,),
         measured=off,
         limit=most,
-        unit="m",
         at=over_drain(model, found, level.likely),
         message=(
-            f"the waterline of {length(model, found.waterline)} lies {length(model, off)} {where} the range "
-            f"of the running level over {drain.name}, {length(model, level.low)} to "
-            f"{length(model, level.high)} (limit waterline_to_overflow, {length(model, most)}; "
+            f"the waterline of {length(found.waterline)} lies {length(off)} {where} the range "
+            f"of the running level over {drain.name}, {length(level.low)} to "
+            f"{length(level.high)} (limit waterline_to_overflow, {length(most)}; "
             f"{drain.intake.formula})"
         ),
         remedy=(
-            f"set the waterline to {length(model, level.likely)}, or the intake of {drain.name} "
-            f"{length(model, abs(by))} {'higher' if by > 0 else 'lower'}"
+            f"set the waterline to {length(level.likely)}, or the intake of {drain.name} "
+            f"{length(abs(by))} {'higher' if by > 0 else 'lower'}"
         ),
     )

@@ -49,16 +49,13 @@ def overlaps(model: Model) -> Iterator[Finding]:
         shared = overlap(a.solid, b.solid)
         if shared is None or shared.volume <= least or (how and shared.depth <= slack):
             continue
-        volume = show(shared.volume, "volume", system=model.scene.style)
+        volume = show(shared.volume, "volume")
         yield Finding(
-            rule="overlap",
-            severity="fault",
             parts=(a.name, b.name),
             measured=shared.depth,
             limit=0.0,
-            unit="m",
             at=at(shared.at),
-            message=f"{a.name} and {b.name} share {volume}, {length(model, shared.depth)} deep",
+            message=f"{a.name} and {b.name} share {volume}, {length(shared.depth)} deep",
             remedy=_remedy(model, a, b),
         )
     yield from _tubes(model)
@@ -95,15 +92,12 @@ def _tubes(model: Model) -> Iterator[Finding]:
                 continue
             into, where = found
             yield Finding(
-                rule="overlap",
-                severity="fault",
                 parts=(element.body,),
                 measured=into,
                 limit=0.0,
-                unit="m",
                 at=at(where),
-                message=f"{element.body} runs {length(model, into)} into itself",
-                remedy=f"lead {name} past itself with {length(model, into)} more between",
+                message=f"{element.body} runs {length(into)} into itself",
+                remedy=f"lead {name} past itself with {length(into)} more between",
             )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import crowding, gaps_below, lacking, limit, missing
+from layout3d.checks.measure import crowding, gaps_below, judged, limit, missing
 from layout3d.checks.through_glass import Through
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -38,10 +38,9 @@ def pipes_to_glass(model: Model) -> Iterator[Finding]:
         between = gap(rest, glass.solid) if rest is not None else None
         if between is None or not missing(between.distance, wanted):
             continue
-        near = crowding(model, pipe, glass, between)
-        yield from lacking(
+        near = crowding(pipe, glass, between)
+        yield from judged(
             model,
-            "pipe-to-glass",
             near.distance,
             "pipe_to_glass",
             "pipe_to_glass_least",

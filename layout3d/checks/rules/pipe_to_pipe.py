@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import Joins, crowding, gaps_below, lacking, limit
+from layout3d.checks.measure import Joins, crowding, gaps_below, judged, limit
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 
@@ -35,10 +35,9 @@ def pipes_to_pipes(model: Model) -> Iterator[Finding]:
     for a, b, between in gaps_below(model, is_pipe, is_pipe, wanted):
         if {a.kind, b.kind} == {"bulkhead"} or b.name in _next_to(joins, pipes, a.name):
             continue
-        near = crowding(model, a, b, between)
-        yield from lacking(
+        near = crowding(a, b, between)
+        yield from judged(
             model,
-            "pipe-to-pipe",
             near.distance,
             "pipe_to_pipe",
             "pipe_to_pipe_least",

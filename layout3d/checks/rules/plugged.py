@@ -51,7 +51,7 @@ def plugged(model: Model) -> Iterator[Finding]:
                 model,
                 hole,
                 hole.at,
-                f"{what}: its lower edge lies {length(model, depth)} below the waterline",
+                f"{what}: its lower edge lies {length(depth)} below the waterline",
                 "lead a run on from it outside, plug it (`plugged: true`), or lower the waterline",
                 depth=depth,
             )
@@ -85,7 +85,7 @@ def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) ->
             hole,
             mouth.at,
             f"the bulkhead in {hole.name} leads nowhere outside, and water gets in at {mouth.words}, "
-            f"{length(model, depth)} below the waterline",
+            f"{length(depth)} below the waterline",
             f"lead a run on from {hole.name}.outside, or cap the run inside",
             depth=depth,
         )
@@ -94,7 +94,7 @@ def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) ->
             model,
             hole,
             mouth.at,
-            f"the bulkhead in {hole.name} leads nowhere outside: water that rises {length(model, -depth)} "
+            f"the bulkhead in {hole.name} leads nowhere outside: water that rises {length(-depth)} "
             f"gets in at {mouth.words} and runs onto the floor",
             f"lead a run on from {hole.name}.outside, to the sump or a drain",
             depth=depth,
@@ -113,7 +113,6 @@ def _finding(
     severity: Severity = "fault",
 ) -> Finding:
     return Finding(
-        rule="plugged",
         severity=severity,
         parts=(hole.name,),
         measured=depth,

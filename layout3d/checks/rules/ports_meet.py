@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.checks.measure import judged, length, runs
 from layout3d.errors import nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Port, Vector, vector
@@ -49,44 +49,37 @@ def _judge(model: Model, name: str, run: RunData, port: Port) -> Iterator[Findin
     away = math.dist(end, target)
     cosine = float(np.clip(-np.dot(run.end_direction, port.direction), -1.0, 1.0))
     angle = math.acos(cosine)
-    most, most_angle = limit(model, "port_gap"), limit(model, "port_angle")
-    if missing(most, away):
-        yield Finding(
-            rule="ports-meet",
-            severity="fault",
-            parts=(name, port.name),
-            measured=away,
-            limit=most,
-            unit="m",
+    parts = (name, port.name)
+    misses = list(
+        judged(
+            model,
+            away,
+            "port_gap",
+            most=True,
+            parts=parts,
             at=end,
-            message=(
-                f"the end of {name} misses {port.name} by {length(model, away)}: "
-                f"{length(model, away - most)} over {length(model, most)} (limit port_gap)"
-            ),
-            remedy=f"bring it {_way(model, end, target)}",
+            says=f"the end of {name} misses {port.name} by {length(away)}",
+            remedy=f"bring it {_way(end, target)}",
         )
-    elif missing(most_angle, angle):
-        yield Finding(
-            rule="ports-meet",
-            severity="fault",
-            parts=(name, port.name),
-            measured=angle,
-            limit=most_angle,
-            unit="rad",
-            at=end,
-            message=(
-                f"the end of {name} meets {port.name} at {show(angle, 'angle')} to its axis: "
-                f"{show(angle - most_angle, 'angle')} over {show(most_angle, 'angle')} (limit port_angle)"
-            ),
-            remedy="bring the last leg in line with the port",
-        )
+    )
+    yield from misses or judged(
+        model,
+        angle,
+        "port_angle",
+        most=True,
+        kind="angle",
+        parts=parts,
+        at=end,
+        says=f"the end of {name} meets {port.name} at {show(angle, 'angle')} to its axis",
+        remedy="bring the last leg in line with the port",
+    )
 
 
-def _way(model: Model, here: Vector, there: Vector) -> str:
+def _way(here: Vector, there: Vector) -> str:
     """Return the way from one point to another in words: '40 mm right and 3 mm up'."""
     words = (("left", "right"), ("to the front", "to the back"), ("down", "up"))
     steps = [
-        f"{length(model, abs(b - a))} {pair[b > a]}"
+        f"{length(abs(b - a))} {pair[b > a]}"
         for pair, a, b in zip(words, here, there, strict=True)
         if abs(b - a) > LEAST_STEP
     ]
@@ -97,8 +90,6 @@ def _unknown(model: Model, name: str, run: RunData, wanted: str) -> Finding:
     known = [port.removeprefix(f"{model.tank_name}.") for port in model.ports]
     named = f"; {nearest(wanted, known, most=12)}" if known else "; no part has a port"
     return Finding(
-        rule="ports-meet",
-        severity="fault",
         parts=(name,),
         at=run.end_at,
         message=f"{name} is to end at {wanted}, but no port is called so{named}",
@@ -108,8 +99,6 @@ def _unknown(model: Model, name: str, run: RunData, wanted: str) -> Finding:
 
 def _bare(name: str, start: Port) -> Finding:
     return Finding(
-        rule="ports-meet",
-        severity="fault",
         parts=(name, start.name),
         at=start.at,
         message=f"{name} starts on the bare end {start.name}: nothing holds two ends of pipe together",

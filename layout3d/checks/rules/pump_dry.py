@@ -43,23 +43,21 @@ def pump_dry(model: Model) -> Iterator[Finding]:
         if not short:
             continue
         if cover > 0.0:
-            how = f"leaves {length(model, cover)} of water over the inlet of {pump.name}"
+            how = f"leaves {length(cover)} of water over the inlet of {pump.name}"
         else:
             how = f"takes the return chamber down to the inlet of {pump.name}, which draws air"
         yield Finding(
-            rule="pump-dry",
             severity="fault" if cover <= 0.0 else "warning",
             parts=(pump.name, event.subject),
             measured=cover,
             limit=wanted,
-            unit="m",
             at=_at(model, pump),
             message=(
-                f"{event.subject}, clogged, holds back {volume_of(model, event.moved.high)} and {how} "
-                f"({length(model, wanted)} wanted, limit water_cover)"
+                f"{event.subject}, clogged, holds back {volume_of(event.moved.high)} and {how} "
+                f"({length(wanted)} wanted, limit water_cover)"
             ),
             remedy=(
-                f"fill the return chamber {length(model, short)} higher, set the pump lower, or use a sock "
+                f"fill the return chamber {length(short)} higher, set the pump lower, or use a sock "
                 "with less room over the water"
             ),
         )

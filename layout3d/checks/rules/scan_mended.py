@@ -37,7 +37,6 @@ def scan_mended(model: Model) -> Iterator[Finding]:
                 continue
             severity: Severity = "fault" if scan.hull and (unsure is None or unsure > most) else "warning"
             yield Finding(
-                rule="scan-mended",
                 severity=severity,
                 parts=(name,),
                 measured=unsure,

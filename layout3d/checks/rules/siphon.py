@@ -49,19 +49,17 @@ def _finding(model: Model, found: Circuit, one: Siphon, depth: float, most: floa
     else:
         stops = ", and nothing stops it"
     return Finding(
-        rule="siphon",
         severity="warning" if one.check_valve else "fault",
         parts=(one.mouth.part,),
         measured=depth,
         limit=most,
-        unit="m",
         at=one.mouth.at,
         message=(
-            f"when the pump stops, {one.mouth.name} siphons the tank {length(model, depth)} below its "
-            f"overflow, {volume_of(model, lost)}{stops} ({length(model, most)} at most, limit siphon_depth)"
+            f"when the pump stops, {one.mouth.name} siphons the tank {length(depth)} below its "
+            f"overflow, {volume_of(lost)}{stops} ({length(most)} at most, limit siphon_depth)"
         ),
         remedy=(
-            f"raise the mouth by {length(model, depth - most)} or more, or drill a siphon break of 3 to 6 mm "
+            f"raise the mouth by {length(depth - most)} or more, or drill a siphon break of 3 to 6 mm "
             "into the return just under the water"
         ),
     )

@@ -26,8 +26,6 @@ def sizes_match(model: Model) -> Iterator[Finding]:
             if port is None or mates(model.scene.catalog, size, port):
                 continue
             yield Finding(
-                rule="sizes-match",
-                severity="fault",
                 parts=(name, port.name),
                 at=port.at,
                 message=f"{size} of {name} does not go {_into(port)} of {port.name}, made for {port.size}"
@@ -93,4 +91,4 @@ def _outsides(model: Model, size: str, port: Port) -> str:
     if len(outsides) != 2 or outsides[0] == outsides[1]:
         return ""
     own, other = outsides
-    return f" ({length(model, own)} against {length(model, other)} outside)"
+    return f" ({length(own)} against {length(other)} outside)"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import farthest, lacking, length
+from layout3d.checks.measure import farthest, judged, length
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -28,10 +28,9 @@ def stays_dry(model: Model) -> Iterator[Finding]:
                 continue
             lowest = farthest(body.solid.vertices, (0.0, 0.0, -1.0))
             over = lowest[2] - water[0]
-            how = f"hangs {length(model, over)} over" if over > 0 else f"reaches {length(model, -over)} below"
-            yield from lacking(
+            how = f"hangs {length(over)} over" if over > 0 else f"reaches {length(-over)} below"
+            yield from judged(
                 model,
-                "stays-dry",
                 over,
                 "light_over_water",
                 0.0,

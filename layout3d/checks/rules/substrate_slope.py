@@ -10,7 +10,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import TankOnly, beds
-from layout3d.checks.measure import ROUNDING, length, limit, missing
+from layout3d.checks.measure import ROUNDING, judged, length
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.forms.bed import cell_slopes
@@ -47,23 +47,17 @@ def _slope(model: Model, bed: Substrate) -> Iterator[Finding]:
     over_floor = model.tank.room(middles.reshape(-1, 2)).reshape(slopes.shape) >= 0
     slopes[~over_floor] = 0.0
     steepest = float(slopes.max())
-    wanted, most = limit(model, "substrate_slope"), limit(model, "substrate_slope_most")
-    over = missing(wanted, steepest)
-    if not over:
-        return
     place = _middlemost(slopes, middles, (float(x[1] - x[0]), float(y[1] - y[0])))
-    yield Finding(
-        rule="substrate-slope",
-        severity="fault" if missing(most, steepest) else "warning",
+    yield from judged(
+        model,
+        steepest,
+        "substrate_slope",
+        "substrate_slope_most",
+        most=True,
+        kind="angle",
         parts=(bed.name,),
-        measured=steepest,
-        limit=wanted,
-        unit="rad",
         at=(*place, float(bed.surface(site)(*place))),
-        message=(
-            f"{bed.name} is {show(steepest, 'angle')} steep: {show(over, 'angle')} over "
-            f"{show(wanted, 'angle')} (limit substrate_slope)"
-        ),
+        says=f"{bed.name} is {show(steepest, 'angle')} steep",
         remedy=f"spread {bed.name} out there, or hold it in steps with rock",
     )
 
@@ -91,19 +85,15 @@ def _free_edge(model: Model, bed: Substrate) -> Iterator[Finding]:
         if step > max(highest, STEP) and not any(_meets(body, (*place, z), (x, y, z)) for body in near):
             highest, where = step, (float(place[0]), float(place[1]), z)
     if highest:
-        wanted = limit(model, "substrate_slope")
-        yield Finding(
-            rule="substrate-slope",
-            severity="fault",
+        yield from judged(
+            model,
+            math.pi / 2,
+            "substrate_slope",
+            most=True,
+            kind="angle",
             parts=(bed.name,),
-            measured=math.pi / 2,
-            limit=wanted,
-            unit="rad",
             at=where,
-            message=(
-                f"{bed.name} ends in a step {length(model, highest)} high that nothing beside it holds: "
-                f"{show(math.pi / 2 - wanted, 'angle')} over {show(wanted, 'angle')} (limit substrate_slope)"
-            ),
+            says=f"{bed.name} ends in a step {length(highest)} high that nothing beside it holds",
             remedy="stand rock, wood or glass along that edge, or let the bed run out to nothing there",
         )
 

@@ -44,18 +44,17 @@ def _finding(model: Model, found: Outages, event: Event, *, fault: bool) -> Find
     room = moved - spilled
     if_failed = f" if {event.devices}" if event.devices else ""
     ruled = event.rules[1 if fault else 2]
-    by = f", the tank down to {length(model, event.tank_level.low)} by {ruled}" if ruled else ""
+    by = f", the tank down to {length(event.tank_level.low)} by {ruled}" if ruled else ""
     mark = found.careful_mark if event.devices else found.mark
     if mark.running is not None:
         low, high = mark.running
         remedy = (
-            f"fill the return chamber to {length(model, low)} to {length(model, high)} over its floor with "
+            f"fill the return chamber to {length(low)} to {length(high)} over its floor with "
             "the pumps running"
         )
     else:
         remedy = "; ".join(dict.fromkeys(mark.line.remedies)) or "make the sump larger"
     return Finding(
-        rule="sump-drain-back",
         severity="fault" if fault else "warning",
         parts=(sump.name,),
         measured=moved,
@@ -63,8 +62,8 @@ def _finding(model: Model, found: Outages, event: Event, *, fault: bool) -> Find
         unit="m³",
         at=chamber_at(found.circuit, sump.rim),
         message=(
-            f"in a power cut {volume_of(model, moved)} run back into {sump.name}{if_failed}{by}, which has "
-            f"room for {volume_of(model, room)}: {volume_of(model, spilled)} end up on the floor"
+            f"in a power cut {volume_of(moved)} run back into {sump.name}{if_failed}{by}, which has "
+            f"room for {volume_of(room)}: {volume_of(spilled)} end up on the floor"
         ),
         remedy=remedy,
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import judged, length, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
-from layout3d.parts.sump_data import Compartment
 
 __all__ = ["sump_levels"]
 
@@ -29,55 +30,25 @@ def sump_levels(model: Model) -> Iterator[Finding]:
         for before, after in itertools.pairwise(data.compartments):
             names = tuple(f"{built.part.name}.{c.name}" for c in (before, after))
             rise = after.level - before.level
+            place = vector([*((np.array(after.low) + after.high) / 2)[:2], after.water_z])
             if before.baffle_gap > 0:
-                yield from _under(model, names, before, after, abs(rise))
-            elif missing(0.0, rise):
-                yield _finding(
+                yield from judged(
                     model,
-                    names,
-                    after,
-                    rise,
-                    0.0,
-                    f"{names[1]} stands {length(model, rise)} higher than {names[0]}, which fills it",
-                    f"set `level:` of {after.name} to {length(model, before.level)} or less",
+                    abs(rise),
+                    "sump_level_step",
+                    most=True,
+                    parts=names,
+                    at=place,
+                    says=f"{names[0]} and {names[1]} differ by {length(abs(rise))}, yet the baffle between "
+                    "them is open below",
+                    remedy=f"set `level:` of {after.name} to {length(before.level)}, as in {before.name}",
                 )
-
-
-def _under(
-    model: Model, names: tuple[str, ...], before: Compartment, after: Compartment, step: float
-) -> Iterator[Finding]:
-    most = limit(model, "sump_level_step")
-    if missing(most, step):
-        yield _finding(
-            model,
-            names,
-            after,
-            step,
-            most,
-            f"{names[0]} and {names[1]} differ by {length(model, step)}, yet the baffle between them is open "
-            f"below: {length(model, step - most)} over {length(model, most)} (limit sump_level_step)",
-            f"set `level:` of {after.name} to {length(model, before.level)}, as in {before.name}",
-        )
-
-
-def _finding(
-    model: Model,
-    names: tuple[str, ...],
-    where: Compartment,
-    measured: float,
-    limit: float,
-    message: str,
-    remedy: str,
-) -> Finding:
-    middle = (where.low[0] + where.high[0]) / 2, (where.low[1] + where.high[1]) / 2, where.water_z
-    return Finding(
-        rule="sump-levels",
-        severity="fault",
-        parts=names,
-        measured=measured,
-        limit=limit,
-        unit="m",
-        at=vector(middle),
-        message=message,
-        remedy=remedy,
-    )
+            elif missing(0.0, rise):
+                yield Finding(
+                    parts=names,
+                    measured=rise,
+                    limit=0.0,
+                    at=place,
+                    message=f"{names[1]} stands {length(rise)} higher than {names[0]}, which fills it",
+                    remedy=f"set `level:` of {after.name} to {length(before.level)} or less",
+                )

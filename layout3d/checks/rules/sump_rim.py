@@ -48,23 +48,21 @@ def _finding(model: Model, found: Circuit, index: int, likely: float, left: floa
     short = wanted - (likely if over else left)
     if over:
         how = (
-            f"would have to rise {length(model, -likely)} over the rim of {found.sump.name}"
+            f"would have to rise {length(-likely)} over the rim of {found.sump.name}"
             if likely
             else (f"stands at the rim of {found.sump.name}")
         )
     else:
-        how = f"leaves {length(model, left)} at the high figure to the rim of {found.sump.name}"
+        how = f"leaves {length(left)} at the high figure to the rim of {found.sump.name}"
     return Finding(
-        rule="sump-rim",
         severity="fault" if over else "warning",
         parts=(f"{found.sump.name}.baffle_{item.name}",),
         measured=likely if over else left,
         limit=0.0 if over else wanted,
-        unit="m",
         at=(x, y, found.sump.rim),
         message=(
-            f"the water of {name}, {length(model, item.head.likely)} over its baffle at the running flow, "
-            f"{how} (limit compartment_to_rim, {length(model, wanted)}; {item.head.note})"
+            f"the water of {name}, {length(item.head.likely)} over its baffle at the running flow, "
+            f"{how} (limit compartment_to_rim, {length(wanted)}; {item.head.note})"
         ),
-        remedy=f"make the baffle {length(model, short)} lower, or the sump higher",
+        remedy=f"make the baffle {length(short)} lower, or the sump higher",
     )

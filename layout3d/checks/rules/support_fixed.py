@@ -17,7 +17,7 @@ def support_fixed(model: Model) -> Iterator[Finding]:
     for name, run in runs(model):
         for none in run.no_supports:
             said = none.kind.replace("_", " ")
-            place = f"{length(model, none.along)} along {name}"
+            place = f"{length(none.along)} along {name}"
             if none.away is None:
                 message = (
                     f"no {said} can be put {place}: nothing of {none.against or 'the tank'} stands square "
@@ -27,19 +27,16 @@ def support_fixed(model: Model) -> Iterator[Finding]:
             else:
                 near = none.away < none.reach[0]
                 limit = none.reach[0 if near else 1]
-                least, most = (length(model, each) for each in none.reach)
+                least, most = (length(each) for each in none.reach)
                 message = (
-                    f"no {said} can be put {place}: the pipe's middle is {length(model, none.away)} from "
-                    f"{none.wall}, {length(model, abs(limit - none.away))} "
+                    f"no {said} can be put {place}: the pipe's middle is {length(none.away)} from "
+                    f"{none.wall}, {length(abs(limit - none.away))} "
                     f"{'short of' if near else 'over'} the {least} to {most} that a {said} bridges"
                 )
             yield Finding(
-                rule="support-fixed",
-                severity="fault",
                 parts=(name, none.wall) if none.wall else (name,),
                 measured=none.away,
                 limit=limit,
-                unit="m",
                 at=none.at,
                 message=message,
                 remedy=f"move {name}, put the {said} (`{none.where}`) beside something that holds it, or "

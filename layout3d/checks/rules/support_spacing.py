@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import bed_height
-from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.checks.measure import judged, length, limit, runs
 from layout3d.checks.rules.ports_meet import port_named
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
@@ -59,7 +59,6 @@ def support_spacing(model: Model) -> Iterator[Finding]:
             allowed, source = model.scene.catalog.support_spacing(run.size)
         except LayoutError as unknown:
             yield Finding(
-                rule="support-spacing",
                 severity="warning",
                 parts=(name,),
                 message=f"how often {run.size} of {name} has to be held is not known: {unknown.found}",
@@ -69,38 +68,28 @@ def support_spacing(model: Model) -> Iterator[Finding]:
         span = longest_span(model, name, run)
         if span is None:
             yield Finding(
-                rule="support-spacing",
-                severity="fault",
                 parts=(name,),
                 at=run.start,
                 message=f"nothing holds {name}: it joins no port, has no support, and lies in or on nothing",
                 remedy=f"give {name} `supports:`, or start it at a port",
             )
             continue
-        over = missing(allowed, span.measured)
-        if not over:
-            continue
-        severity: Severity = "fault" if missing(share * allowed, span.measured) else "warning"
-        upright = ""
-        if span.upright > STEP:
-            upright = f", {length(model, span.upright)} of it upright"
+        upright = f", {length(span.upright)} of it upright" if span.upright > STEP else ""
         how, counted = "without a support", ""
         if span.free:
             how = f"free {'before its first' if span.free == 'before' else 'past its last'} support"
-            counted = f" (counted as {length(model, span.measured)}, limit support_overhang)"
-        yield Finding(
-            rule="support-spacing",
-            severity=severity,
+            counted = f" (counted as {length(span.measured)}, limit support_overhang)"
+        yield from judged(
+            model,
+            span.measured,
+            allowed,
+            share * allowed,
+            most=True,
             parts=(span.body,),
-            measured=span.measured,
-            limit=allowed,
-            unit="m",
             at=span.middle,
-            message=(
-                f"{name} runs {length(model, span.end - span.begin)} {how}{upright}{counted}: "
-                f"{length(model, over)} over {length(model, allowed)} for {run.size} ({source})"
-            ),
-            remedy=f"hold it about {length(model, (span.begin + span.end) / 2)} along the run",
+            says=f"{name} runs {length(span.end - span.begin)} {how}{upright}{counted}",
+            told=f" for {run.size} ({source})",
+            remedy=f"hold it about {length((span.begin + span.end) / 2)} along the run",
         )
 
 

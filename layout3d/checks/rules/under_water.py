@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import farthest, lacking, length
+from layout3d.checks.measure import farthest, judged, length
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, Vector, vector
@@ -27,8 +27,6 @@ def under_water(model: Model) -> Iterator[Finding]:
             water = water_around(model, body)
             if water is None:
                 yield Finding(
-                    rule="under-water",
-                    severity="fault",
                     parts=(built.part.name,),
                     at=vector(body.solid.centroid),
                     message=f"{built.part.name} stands in no water: neither in the tank nor in a sump",
@@ -44,12 +42,11 @@ def _judge(
     what, place = _to_cover(built, body)
     cover = level - place[2]
     if cover > 0:
-        how = f"is {length(model, cover)} under"
+        how = f"is {length(cover)} under"
     else:
-        how = "is at" if cover == 0 else f"is {length(model, -cover)} above"
-    yield from lacking(
+        how = "is at" if cover == 0 else f"is {length(-cover)} above"
+    yield from judged(
         model,
-        "under-water",
         cover,
         "water_cover",
         0.0,

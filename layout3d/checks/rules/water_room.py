@@ -38,15 +38,13 @@ def water_room(model: Model) -> Iterator[Finding]:
     most = max(taken, key=lambda part: taken[part], default=model.tank_name)
     x, y, _ = ((a + b) / 2 for a, b in zip(model.tank.low, model.tank.high, strict=True))
     yield Finding(
-        rule="water-room",
-        severity="fault",
         parts=(most,),
         measured=net / gross,
         limit=least,
         unit="1",
         at=(x, y, model.waterline),
         message=(
-            f"the parts leave {show(net, 'volume', system=model.scene.style)} of water below the waterline, "
+            f"the parts leave {show(net, 'volume')} of water below the waterline, "
             f"{net / gross:.0%} of the space: less than {least:.0%} (limit water_left); {most} takes most"
         ),
         remedy=f"make {most} smaller, or raise the waterline",
@@ -61,17 +59,14 @@ def _through(model: Model) -> Iterator[Finding]:
             if missing(deepest, across):
                 continue
             yield Finding(
-                rule="water-room",
-                severity="fault",
                 parts=(built.part.name, slab.panel.body),
                 measured=deepest,
                 limit=across,
-                unit="m",
                 at=slab.panel.at(slab.panel.length / 2, slab.panel.height / 2),
                 message=(
-                    f"{built.part.name} on {slab.panel.name} stands {length(model, deepest)} out of the "
-                    f"glass where the tank is {length(model, across)} deep: "
-                    f"{length(model, deepest - across)} too far, and no room is left before it"
+                    f"{built.part.name} on {slab.panel.name} stands {length(deepest)} out of the "
+                    f"glass where the tank is {length(across)} deep: "
+                    f"{length(deepest - across)} too far, and no room is left before it"
                 ),
                 remedy="lower its `thickness:`, its `gap:` or the depth of its relief",
             )

@@ -71,7 +71,7 @@ def test_slots_stopped_count_in_the_margin_to_the_rim():
     levels = {"level": Band.exact(0.200), "level_stopped": Band.exact(0.228), "spill": 0.250, "brace": None}
     (finding,) = _to_rim(model, replace(circuit(model), **levels))
     assert finding.measured == pytest.approx(0.022)
-    assert "with one slot in three stopped, leaves 22 mm" in finding.message
+    assert "with 33% of the slots stopped, leaves 22 mm" in finding.message
     assert (
         tuple(_to_rim(model, replace(circuit(model), **levels | {"level_stopped": Band.exact(0.224)}))) == ()
     )
