@@ -64,7 +64,9 @@ class Body:
 
     ``density`` is that of the material itself, [kg/m³]; ``porosity`` is the part of the solid's volume that
     water fills, [-]. ``kind`` names the piece ('panel', 'brace', 'pipe', 'elbow_90', 'rock' …), ``where``
-    the space it is in: 'tank', 'sump' or 'room' (all else).
+    the space it is in: 'tank', 'sump' or 'room' (all else). ``uncut`` is the solid before it was cut around
+    other bodies, None where it wasn't: a space less those others is the same cut by either, but the uncut one
+    has no faces that all but lie in theirs, which the geometry kernel can't tell apart.
     """
 
     name: str
@@ -76,6 +78,7 @@ class Body:
     density: float
     porosity: float = 0.0
     where: str = "tank"
+    uncut: Solid | None = None
 
     @property
     def mass(self) -> float:

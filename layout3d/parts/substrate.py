@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -153,13 +153,14 @@ class Substrate(Part):
             raise self.mistake("region", "the bed lies outside the tank", expected="a region of its floor")
         bodies, joins = self._around(site, bed)
         bores = bores_of(site, self, {body.name for body in bodies})
-        left = difference(bed, [*(body.solid for body in bodies), *bores, *self._kept_out(site)])
+        laid = difference(bed, [*bores, *self._kept_out(site)])
+        left = difference(laid, [body.solid for body in bodies]) if laid is not None else None
         if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(
             part=self,
             data=None,
-            bodies=(self.body(left, site, material=self.material),),
+            bodies=(replace(self.body(left, site, material=self.material), uncut=laid),),
             joins=(*joins, Join(self.name, tank.part.name, "rests")),
         )
 

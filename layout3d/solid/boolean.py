@@ -17,7 +17,16 @@ from layout3d.solid.placement import Points, along
 from layout3d.solid.shape import Shape, Solid
 from layout3d.solid.store import stored_result
 
-__all__ = ["components", "difference", "intersection", "section", "trim", "union"]
+__all__ = [
+    "RunningUnion",
+    "common_part",
+    "components",
+    "difference",
+    "intersection",
+    "section",
+    "trim",
+    "union",
+]
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
 WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read back
@@ -29,7 +38,7 @@ def union(solids: Iterable[Solid]) -> Solid | None:
 
     Overlaps count once. Parts that stay apart stay so within the one result (see :func:`components`).
     """
-    given = list(solids)
+    given = list(dict.fromkeys(solids))  # what stands twice counts once
     if len(given) == 1:
         return given[0]
     return _kept("union", given, lambda: _joined(given)) if given else None
@@ -37,7 +46,7 @@ def union(solids: Iterable[Solid]) -> Solid | None:
 
 def difference(solid: Solid, cutters: Iterable[Solid]) -> Solid | None:
     """Take all ``cutters`` out of ``solid``; None where nothing is left."""
-    near = [cutter for cutter in cutters if _boxes_meet(solid, cutter)]
+    near = [cutter for cutter in dict.fromkeys(cutters) if _boxes_meet(solid, cutter)]
     if not near:
         return solid
     operands = [solid, *near]
@@ -55,6 +64,46 @@ def intersection(a: Solid, b: Solid) -> Solid | None:
     if not _boxes_meet(a, b):
         return None
     return _kept("intersection", (a, b), lambda: a.manifold ^ b.manifold)
+
+
+class RunningUnion:
+    """Unions of the first, the first two, … of a row of solids; the next row goes on from where it parts."""
+
+    def __init__(self) -> None:
+        self._row: list[tuple[Solid, Any]] = []
+
+    def of(self, solids: Sequence[Solid]) -> Any:
+        """Return the union (manifold3d.Manifold) of one or more solids, joined in this order."""
+        alike = 0
+        while alike < min(len(self._row), len(solids)) and self._row[alike][0] == solids[alike]:
+            alike += 1
+        del self._row[alike:]
+        for solid in solids[alike:]:
+            joined = self._row[-1][1] + solid.manifold if self._row else solid.manifold
+            joined.num_tri()  # the library puts work off: done here, it is done once
+            self._row.append((solid, joined))
+        return self._row[-1][1]
+
+
+def common_part(
+    solid: Solid, together: Sequence[Solid], singly: Sequence[Solid], running: RunningUnion
+) -> Solid | None:
+    """Return what a solid shares with any of others; None where it shares nothing.
+
+    Parameters
+    ----------
+    together : others that are joined first, in this order: quicker where they share much with each other
+    singly : others that are cut one by one: quicker where little is shared, or they are large
+    running : holds what was joined for the solid before; the result is the same without it
+    """
+
+    def make() -> Any:
+        cut = [solid.manifold ^ other.manifold for other in singly]
+        if together:
+            cut.append(solid.manifold ^ running.of(together))
+        return cut[0] if len(cut) == 1 else manifold3d.Manifold.batch_boolean(cut, manifold3d.OpType.Add)
+
+    return _kept(f"common part, {len(together)} joined", (solid, *together, *singly), make)
 
 
 def components(solid: Solid) -> tuple[Solid, ...]:

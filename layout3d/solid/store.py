@@ -48,6 +48,12 @@ def _read(content: bytes) -> tuple[Shape, str]:
 
 
 SHAPE: Form[Shape] = Form("shape", _packed, _unpacked, _size)
+RESULT: Form[tuple[Shape, ...]] = Form(
+    "one shape or none",
+    lambda shapes: _packed(shapes[0]) if shapes else b"",
+    lambda content: (_unpacked(content),) if content else (),
+    lambda shapes: sum(_size(shape) for shape in shapes),
+)
 READING: Form[tuple[Shape, str]] = Form(
     "shape read from a file, and what was done",
     lambda read: len(read[1].encode()).to_bytes(8, "little") + read[1].encode() + _packed(read[0]),
@@ -88,9 +94,15 @@ def stored_result(what: str, solids: Sequence[Solid], make: Callable[[], Shape |
     ----------
     what : the operation's name
     solids : its operands, in order
-    make : does it; None (nothing is left) is not kept
+    make : does it; None where nothing is left
     """
-    return kept(key_of(what, code_of("solid"), tuple(solids)), SHAPE, make)
+
+    def made() -> tuple[Shape, ...]:
+        shape = make()
+        return () if shape is None else (shape,)
+
+    shapes = kept(key_of(what, code_of("solid"), tuple(solids)), RESULT, made)
+    return shapes[0] if shapes else None
 
 
 def stored_reading(content: bytes, how: str, make: Callable[[], tuple[Shape, str]]) -> tuple[Shape, str]:

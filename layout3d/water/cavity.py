@@ -186,7 +186,7 @@ def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
     found : shares of all bodies that may reach into it (``shares`` of a model)
     """
     reaching = [
-        share.body.solid
+        share.body.uncut or share.body.solid
         for share in found
         if share.body.kind not in GIVES_WAY and reaches_into(share.body.solid, inside)
     ]

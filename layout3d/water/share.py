@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.solid.boolean import intersection, union
+from layout3d.solid.boolean import RunningUnion, common_part, intersection
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Points, Solid
@@ -23,6 +23,7 @@ from layout3d.water.kept import kept
 __all__ = ["GIVES_WAY", "TOUCH", "Share", "reaches_into", "share_out", "shares", "shares_within"]
 
 GIVES_WAY = ("foliage",)  # kinds that keep only what no other body takes
+MUCH_LARGER = 8  # times the faces: such a taker is cut by itself, not joined with others first, [-]
 TOUCH = 1e-9  # boxes that overlap by less only touch: a pane and the space beside it, [m]
 
 
@@ -75,18 +76,20 @@ def share_out(
         key=lambda i: (bodies[i].kind in GIVES_WAY, bodies[i].porosity, -bodies[i].density, i),
     )
     before = {index: place for place, index in enumerate(rank)}
-    takers: list[list[Solid]] = [[] for _ in bodies]
+    takers: list[list[int]] = [[] for _ in bodies]
     solids = [body.solid for body in bodies]
     for i, j in near_pairs(solids, 0.0):
         if not _boxes_overlap(solids[i], solids[j]) or apart(bodies[i], bodies[j]):
             continue
         if meet(solids[i], solids[j]):
             winner, loser = (i, j) if before[i] < before[j] else (j, i)
-            takers[loser].append(solids[winner])
-    return tuple(
-        Share(body=body, solid=body.solid, yielded=_taken(body.solid, taking))
-        for body, taking in zip(bodies, takers, strict=True)
-    )
+            takers[loser].append(winner)
+    running = RunningUnion()
+    yielded: dict[int, Solid | None] = {}
+    for index in rank:  # in this order, bodies on one spot have all but the last taker in common
+        taking = [bodies[other] for other in sorted(takers[index], key=before.__getitem__)]
+        yielded[index] = _taken(bodies[index], taking, running) if taking else None
+    return tuple(Share(body=body, solid=body.solid, yielded=yielded[i]) for i, body in enumerate(bodies))
 
 
 def shares_within(found: Sequence[Share], space: Solid) -> tuple[Share, ...]:
@@ -111,14 +114,16 @@ def reaches_into(solid: Solid, space: Solid) -> bool:
     return _boxes_overlap(solid, space)
 
 
-def _taken(solid: Solid, takers: Sequence[Solid]) -> Solid | None:
-    """Return what the takers take of a solid."""
-    # a boolean costs what the larger mesh costs: small takers together, larger ones one by one
-    small = [taker for taker in takers if len(taker.faces) <= len(solid.faces)]
-    large = [taker for taker in takers if len(taker.faces) > len(solid.faces)]
-    joined = union(small)
-    pieces = [intersection(solid, taker) for taker in ([joined] if joined else []) + large]
-    return union([piece for piece in pieces if piece is not None])
+def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid | None:
+    """Return what takers, in the order of their rank, take of a body: it hangs on these solids alone."""
+    solids = tuple(dict.fromkeys(taker.solid for taker in takers))  # what stands twice takes once
+    if body.solid in solids:
+        return body.solid
+    # leaves cross in crumbs, which are soon joined; a union with what is much larger would be dear
+    leaves = {t.solid for t in takers if t.kind in GIVES_WAY}
+    most = MUCH_LARGER * len(body.solid.faces)
+    together = [solid for solid in solids if solid not in leaves and len(solid.faces) <= most]
+    return common_part(body.solid, together, [s for s in solids if s not in together], running)
 
 
 def _boxes_overlap(a: Solid, b: Solid) -> bool:

@@ -5,7 +5,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout3d.solid.boolean import components, difference, intersection, section, trim, union
+from layout3d.keep import forget
+from layout3d.solid.boolean import (
+    RunningUnion,
+    common_part,
+    components,
+    difference,
+    intersection,
+    section,
+    trim,
+    union,
+)
 from layout3d.solid.primitives import ball, box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -153,3 +163,31 @@ def test_nothing_but_skins_turned_inside_out_are_no_parts():
     vertices = np.concatenate([one.vertices, other.vertices])
     faces = np.concatenate([one.faces, other.faces + len(one.vertices)])
     assert components(Shape.trusted(vertices, faces[:, ::-1]).solid()) == ()
+
+
+def test_a_running_union_gives_the_same_part_whatever_was_joined_before():
+    heap = [ball(0.1).solid(Placement.at((0.03 * i, 0.01 * i * i, 0.0))) for i in range(5)]
+    cube = box((0.1, 0.1, 0.1)).solid()
+    running = RunningUnion()
+    for row in (heap[:4], heap[:2], [heap[0], heap[4]], heap[1:], heap):
+        fresh = common_part(cube, row, (), RunningUnion())
+        forget()
+        again = common_part(cube, row, (), running)
+        joined = union(row)
+        assert again.shape == fresh.shape
+        assert again.volume == pytest.approx(intersection(cube, joined).volume, rel=1e-12)
+
+
+def test_parts_cut_one_by_one_count_once_where_they_cross():
+    cube = box((0.1, 0.1, 0.1)).solid()
+    blades = [box((0.01, 0.2, 0.1)).solid(), box((0.2, 0.01, 0.1)).solid()]
+    part = common_part(cube, (), blades, RunningUnion())
+    assert part.volume == pytest.approx(0.1 * (0.001 + 0.001 - 0.0001), rel=1e-12)
+    far = box((0.1, 0.1, 0.1)).solid(Placement.at((0.5, 0.0, 0.0)))
+    assert common_part(cube, (), [far], RunningUnion()) is None
+
+
+def test_a_cutter_that_stands_twice_is_cut_once():
+    cube, blade = box((0.1, 0.1, 0.1)).solid(), box((0.01, 0.2, 0.1)).solid()
+    assert difference(cube, [blade] * 30) == difference(cube, [blade])
+    assert union([blade, blade]) is blade

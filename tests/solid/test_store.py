@@ -125,7 +125,10 @@ def test_a_result_is_kept_under_its_operands_their_order_and_where_they_stand():
         stored_result("join", operands, act)
     stored_result("cut", (a, b), act)
     assert len(calls) == 5
-    assert stored_result("none", (a, b), lambda: None) is None
+    for _ in range(2):
+        assert stored_result("none", (a, b), lambda: calls.append(1)) is None
+        forget()
+    assert len(calls) == 6
 
 
 @pytest.mark.parametrize("damage", [0.5, -1, 2**31 - 1, np.nan, np.inf])

@@ -50,13 +50,14 @@ def make_body(
     density: float = 2700.0,
     porosity: float = 0.0,
     group: str = "rock",
+    kind: str = "rock",
 ) -> Body:
     part = name.split(".")[0]
     placed = solid.solid() if isinstance(solid, Shape) else solid
     return Body(
         name=name,
         part=part,
-        kind="rock",
+        kind=kind,
         group=group,
         solid=placed,
         material="granite",

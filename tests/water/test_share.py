@@ -1,11 +1,13 @@
 """Shared volume counts once, and goes to the body that takes it in fact."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layout3d.solid.boolean import difference, union
+from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.level import volume_below
 from layout3d.solid.primitives import ball, box, cylinder
 from layout3d.solid.shape import Placement
@@ -52,6 +54,43 @@ def test_who_takes_shared_volume(body_of, first, second, taker):
 def test_a_place_that_three_share_counts_once(body_of):
     bodies = [body_of(f"b{i}", box((0.1, 0.1, 0.1))) for i in range(3)]
     assert [share.volume for share in share_out(bodies)] == pytest.approx([0.001, 0.0, 0.0])
+
+
+def plainly(bodies):
+    """Volumes that bodies take, each cut by the union of all before it: slow, and no doubt about it."""
+    rank = sorted(
+        range(len(bodies)),
+        key=lambda i: (bodies[i].kind == "foliage", bodies[i].porosity, -bodies[i].density, i),
+    )
+    for place, index in enumerate(rank):
+        solid = bodies[index].solid
+        before = union([bodies[other].solid for other in rank[:place]])
+        common = before and intersection(solid, before)
+        yield index, solid.volume - (common.volume if common else 0.0)
+
+
+@given(
+    places=st.lists(st.tuples(*[millimetres(0, 150)] * 3), min_size=2, max_size=9),
+    kinds=st.lists(st.sampled_from(["rock", "foliage", "substrate"]), min_size=9, max_size=9),
+)
+@settings(max_examples=15)
+def test_shares_of_a_heap_are_those_of_the_plain_way(body_of, places, kinds):
+    forms = (ball(0.1), box((0.2, 0.1, 0.15)), box((0.01, 0.2, 0.1)), box((0.2, 0.1, 0.15)))
+    bodies = [
+        body_of(f"b{i}", forms[i % 4].solid(Placement.at(place)), kind=kind, porosity=0.3 * (kind[0] == "s"))
+        for i, (place, kind) in enumerate(zip(places, kinds, strict=False))
+    ]
+    bodies += [replace(body, name=f"again {body.name}") for body in bodies[:2]]
+    found = share_out(bodies)
+    for index, volume in plainly(bodies):
+        assert found[index].volume == pytest.approx(volume, rel=1e-9, abs=1e-12)
+
+
+def test_bodies_that_stand_twice_on_one_spot_yield_all_of_themselves(body_of):
+    rocks = [body_of(f"rock {i}", ball(0.1).solid(Placement.at((0.3, 0.3, 0.3)))) for i in range(30)]
+    first, *others = share_out(rocks)
+    assert first.yielded is None
+    assert [share.yielded for share in others] == [rocks[0].solid] * 29
 
 
 def test_touching_bodies_yield_nothing(body_of):
