@@ -40,15 +40,11 @@ def _siphons(model: Model, line: AirLine) -> Finding:
         measured=line.pump_height,
         limit=line.level,
         at=middle_of(model, line.pump),
-        message=(
-            f"{line.pump} has its outlet {length(line.below)} below the water of {line.water} that "
-            f"{line.run} ends in, and no check valve on the way: as it stops, water siphons through it onto "
-            "the floor"
-        ),
-        remedy=(
-            f"set it {length(over)} higher, or put a `check_valve` into {line.run} and loop it above "
-            "the waterline"
-        ),
+        message=f"{line.pump} has its outlet {length(line.below)} below the water of {line.water} that "
+        f"{line.run} ends in, and no check valve on the way: as it stops, water siphons through it onto the "
+        "floor",
+        remedy=f"set it {length(over)} higher, or put a `check_valve` into {line.run} and loop it above the "
+        "waterline",
     )
 
 
@@ -65,10 +61,8 @@ def _too_deep(model: Model, line: AirLine) -> Finding:
         limit=needed,
         unit="Pa",
         at=line.end,
-        message=(
-            f"{line.run} ends {length(line.depth)} under water and needs {shown}{stone} "
-            f"({between(line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its "
-            f"curve's head read as depth of water): {short} short"
-        ),
+        message=f"{line.run} ends {length(line.depth)} under water and needs {shown}{stone} "
+        f"({between(line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its curve's head "
+        f"read as depth of water): {short} short",
         remedy="end it less deep, clean or change the stone, or use a pump of more pressure",
     )

@@ -90,14 +90,10 @@ def _finding(model: Model, background: str, name: str, found: _Cover, wanted: fl
         measured=cover,
         limit=wanted,
         at=found.at,
-        message=(
-            f"{found.body.name} {how} at its thinnest: {length(short)} short of "
-            f"{length(wanted)} (limit background_cover)"
-        ),
-        remedy=(
-            f"move {name} {length(short)} towards the glass, make the slab {length(short)} "
-            f"thicker there, or name {found.body.name} under `comes_out:` if it leaves the slab on purpose"
-        ),
+        message=f"{found.body.name} {how} at its thinnest: {length(short)} short of {length(wanted)} (limit "
+        "background_cover)",
+        remedy=f"move {name} {length(short)} towards the glass, make the slab {length(short)} thicker there, "
+        f"or name {found.body.name} under `comes_out:` if it leaves the slab on purpose",
     )
 
 

@@ -57,10 +57,8 @@ def buried(model: Model) -> Iterator[Finding]:
             limit=few,
             unit="-",
             at=around.at,
-            message=(
-                f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
-                f"(limit buried_share_least): {why}"
-            ),
+            message=f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
+            f"(limit buried_share_least): {why}",
             remedy=f"move {name.split('.')[0]} into the open, or leave an opening around it (`cut_outs:`)",
         )
 

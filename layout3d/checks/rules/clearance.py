@@ -95,8 +95,7 @@ def _asks_nothing(model: Model, entry: Clearance) -> Finding:
         severity="warning",
         parts=(first, second),
         limit=entry.at_least,
-        message=(
-            f"the clearance of {length(entry.at_least)} between {first} and {second} measures nothing: {why}"
-        ),
+        message=f"the clearance of {length(entry.at_least)} between {first} and {second} measures nothing: "
+        f"{why}",
         remedy="name parts that stand apart, or take the entry out",
     )

@@ -41,10 +41,8 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             limit=0.0,
             unit="m³",
             at=over_drain(model, found.circuit, found.circuit.spill),
-            message=(
-                f"with all drains blocked at once {volume_of(everything.floor.high)} end up on the "
-                "floor; with any one of them blocked nothing does"
-            ),
+            message=f"with all drains blocked at once {volume_of(everything.floor.high)} end up on the "
+            "floor; with any one of them blocked nothing does",
             remedy="keep the emergency drain free of whatever can block the first one",
         )
 
@@ -66,10 +64,8 @@ def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
             limit=room,
             unit="m³",
             at=over_drain(model, circuit, circuit.spill),
-            message=(
-                f"{pumped} before they run dry, and the tank has room for {volume_of(room)}: "
-                f"{volume_of(spilled)} run over {circuit.spill_words}"
-            ),
+            message=f"{pumped} before they run dry, and the tank has room for {volume_of(room)}: "
+            f"{volume_of(spilled)} run over {circuit.spill_words}",
             remedy=f"add a second drain that carries the whole flow alone, or {_less(model, found, spilled)}",
         )
     return Finding(
@@ -78,10 +74,8 @@ def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
         measured=left,
         limit=wanted,
         at=over_drain(model, circuit, event.tank_level.high),
-        message=(
-            f"{pumped}, and the tank rises to {length(left)} below {circuit.spill_words}: "
-            f"{length(short)} short of {length(wanted)} (limit freeboard)"
-        ),
+        message=f"{pumped}, and the tank rises to {length(left)} below {circuit.spill_words}: "
+        f"{length(short)} short of {length(wanted)} (limit freeboard)",
         remedy="add a second drain that carries the whole flow alone, or fill the return chamber less",
     )
 

@@ -53,11 +53,9 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         limit=limit,
         unit="m³/s",
         at=narrowest.at,
-        message=(
-            f"{flow_of(measured)}{most} run to {_names(carrying)}, open carrying "
-            f"{flow_of(limit)}{least} ({narrowest.words}: {narrowest.flow.note}); "
-            "running full it gulps, swings and stops without warning"
-        ),
+        message=f"{flow_of(measured)}{most} run to {_names(carrying)}, open carrying {flow_of(limit)}{least} "
+        f"({narrowest.words}: {narrowest.flow.note}); running full it gulps, swings and stops without "
+        "warning",
         remedy=f"pump {flow_of(measured - limit)} less, use a wider drain, or add a second one",
     )
 
@@ -71,10 +69,8 @@ def _none(model: Model, found: Circuit) -> Finding:
         limit=0.0,
         unit="m³/s",
         at=over_drain(model, found, found.level.likely),
-        message=(
-            f"{pumps} brings {flow_of(found.flow.likely)} from {found.sump.name} to "
-            f"{found.tank_name}, and no drain leads back"
-        ),
+        message=f"{pumps} brings {flow_of(found.flow.likely)} from {found.sump.name} to {found.tank_name}, "
+        "and no drain leads back",
         remedy="drill an overflow, and lead a run from it down to the sump",
     )
 

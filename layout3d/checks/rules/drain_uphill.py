@@ -37,10 +37,8 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
             measured=worst.depth,
             limit=LAYING,
             at=worst.at,
-            message=(
-                f"the drain {drain.name!r} runs down and then up again by {length(worst.depth)}: "
-                f"water stands in it there{shuts}"
-            ),
+            message=f"the drain {drain.name!r} runs down and then up again by {length(worst.depth)}: water "
+            f"stands in it there{shuts}",
             remedy=f"lower what follows by {length(worst.depth)}, or lead it another way",
         )
 
@@ -52,9 +50,7 @@ def _climbs(model: Model, drain: GravityDrain) -> Finding:
         measured=drain.rise,
         limit=LAYING,
         at=highest,
-        message=(
-            f"the drain {drain.name!r} climbs {length(drain.rise)} over its intake outside the tank: "
-            f"nothing runs away before the water stands at {length(drain.crest)}"
-        ),
+        message=f"the drain {drain.name!r} climbs {length(drain.rise)} over its intake outside the tank: "
+        f"nothing runs away before the water stands at {length(drain.crest)}",
         remedy=f"lead it {length(drain.rise)} lower, or raise its intake",
     )

@@ -35,6 +35,6 @@ def clogging_holes(model: Model) -> Iterator[Finding]:
                 at=smallest.at,
                 says=f"{count} of {len(element.holes)} drip holes of {element.body} clog: the smallest is "
                 f"{length(smallest.diameter)}, {{miss}}",
-                remedy=f"drill {name} with {length(wanted)} or more, fewer holes for the same flow, and "
-                "put a strainer before the pump",
+                remedy=f"drill {name} with {length(wanted)} or more, fewer holes for the same flow, and put "
+                "a strainer before the pump",
             )

@@ -37,10 +37,8 @@ def _behind(model: Model, bar: BarRun, crest: Crest) -> Finding:
         measured=crest.level,
         limit=crest.height,
         at=hole_of(model, bar, 1).at,
-        message=(
-            f"no water gets to the {bar.bar.count} drip holes of {bar.body}: it stands "
-            f"{length(short)} below the top of the pipe on its way"
-        ),
+        message=f"no water gets to the {bar.bar.count} drip holes of {bar.body}: it stands {length(short)} "
+        "below the top of the pipe on its way",
         remedy=f"lead the pipe {length(short)} lower, throttle other branches, or run the pump faster",
     )
 
@@ -58,10 +56,8 @@ def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: 
         measured=first.head,
         limit=needs,
         at=hole_of(model, bar, first.number).at,
-        message=(
-            f"{len(dry)} of {bar.bar.count} drip holes of {bar.body} {may}give nothing; hole {first.number} "
-            f"has {length(first.head)} of head and a drop breaks off at {length(needs)}{short}"
-        ),
+        message=f"{len(dry)} of {bar.bar.count} drip holes of {bar.body} {may}give nothing; hole "
+        f"{first.number} has {length(first.head)} of head and a drop breaks off at {length(needs)}{short}",
         remedy="set the bar level, feed it with more head (pump speed, other branches throttled), or drill "
         "fewer holes, so that each has more head",
     )

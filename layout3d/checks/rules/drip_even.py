@@ -44,12 +44,10 @@ def _uneven(model: Model, bar: BarRun, bound: float, *, severe: bool) -> Finding
         limit=bound,
         unit="",
         at=hole_of(model, bar, weakest.number).at,
-        message=(
-            f"the holes of {bar.body} vary by {bar.variation.likely:.0%} ({bar.variation.low:.0%} to "
-            f"{bar.variation.high:.0%}), over {bound:.0%} (limit {name}, common practice): hole "
-            f"{strongest.number} gives {strongest.flow.likely / weakest.flow.likely:.1f} times hole "
-            f"{weakest.number}; their area is {bar.bar.area_ratio:.2f} of the bore's"
-        ),
+        message=f"the holes of {bar.body} vary by {bar.variation.likely:.0%} ({bar.variation.low:.0%} to "
+        f"{bar.variation.high:.0%}), over {bound:.0%} (limit {name}, common practice): hole "
+        f"{strongest.number} gives {strongest.flow.likely / weakest.flow.likely:.1f} times hole "
+        f"{weakest.number}; their area is {bar.bar.area_ratio:.2f} of the bore's",
         remedy="use a wider pipe, fewer or smaller holes, feed the bar in its middle, or set it level",
     )
 
@@ -64,13 +62,9 @@ def _wide(model: Model, bar: BarRun) -> Finding:
         limit=bound,
         unit="",
         at=hole_of(model, bar, 1).at,
-        message=(
-            f"the holes of {bar.body} have {ratio:.2f} of the bore's area, over {bound:.2f} (limit "
-            f"drip_hole_area_ratio, common practice): they vary by {bar.variation.likely:.0%} as drawn, and "
-            "by more as slime builds up"
-        ),
-        remedy=(
-            f"drill holes of {(bound / ratio) ** 0.5:.0%} of their diameter or {bound / ratio:.0%} of their "
-            "count, or use a wider pipe"
-        ),
+        message=f"the holes of {bar.body} have {ratio:.2f} of the bore's area, over {bound:.2f} (limit "
+        f"drip_hole_area_ratio, common practice): they vary by {bar.variation.likely:.0%} as drawn, and by "
+        "more as slime builds up",
+        remedy=f"drill holes of {(bound / ratio) ** 0.5:.0%} of their diameter or {bound / ratio:.0%} of "
+        "their count, or use a wider pipe",
     )

@@ -51,10 +51,8 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
             limit=0.0,
             unit="m³",
             at=chamber_at(circuit, circuit.chamber_level),
-            message=(
-                f"no fill line holds in {chamber}{failed}: {line.lowest_event} asks for "
-                f"{volume_of(-line.room)} more than {line.highest_event} leaves"
-            ),
+            message=f"no fill line holds in {chamber}{failed}: {line.lowest_event} asks for "
+            f"{volume_of(-line.room)} more than {line.highest_event} leaves",
             remedy="; ".join(line.remedies) or "make the return chamber larger",
         )
     low, high = mark.running
@@ -66,14 +64,10 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
         measured=mark.mark,
         limit=edge,
         at=chamber_at(circuit, circuit.chamber_level),
-        message=(
-            f"{chamber} is filled to {length(mark.mark)} over the sump's floor with the pumps "
-            f"running, {length(abs(mark.miss))} {side} mark that holds, set by: {event}"
-        ),
-        remedy=(
-            f"fill it to {length(low)} to {length(high)} with the pumps running, which is "
-            f"{_still(model, mark)} with all pumps stopped and drained back"
-        ),
+        message=f"{chamber} is filled to {length(mark.mark)} over the sump's floor with the pumps running, "
+        f"{length(abs(mark.miss))} {side} mark that holds, set by: {event}",
+        remedy=f"fill it to {length(low)} to {length(high)} with the pumps running, which is "
+        f"{_still(model, mark)} with all pumps stopped and drained back",
     )
 
 

@@ -31,10 +31,8 @@ def flanges_on_bends(model: Model) -> Iterator[Finding]:
                 measured=hole.gap,
                 limit=most,
                 at=hole.at,
-                message=(
-                    f"the flange of {hole.name}, {length(hole.flange_diameter)} wide, stands off "
-                    f"{wall.body} by {length(hole.gap)} at its worst: {length(over)} more than "
-                    "its gasket takes (limit gasket_over_bend)"
-                ),
+                message=f"the flange of {hole.name}, {length(hole.flange_diameter)} wide, stands off "
+                f"{wall.body} by {length(hole.gap)} at its worst: {length(over)} more than its gasket takes "
+                "(limit gasket_over_bend)",
                 remedy="use a smaller bulkhead, drill a flat pane or the bottom, or have a flat seat made",
             )

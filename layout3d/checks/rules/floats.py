@@ -59,10 +59,8 @@ def floats(model: Model) -> Iterator[Finding]:
             unit="N",
             at=at(worst.solid.centroid),
             message=what,
-            remedy=(
-                f"fix it to glass, background or room (`fixed_to:`), lay "
-                f"{_ballast(model, bodies, up)} on it, or soak it first (a waterlogged material)"
-            ),
+            remedy=f"fix it to glass, background or room (`fixed_to:`), lay {_ballast(model, bodies, up)} on "
+            "it, or soak it first (a waterlogged material)",
         )
 
 

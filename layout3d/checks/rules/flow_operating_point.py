@@ -61,10 +61,8 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
                 measured=pump.curve.shut_off_head,
                 limit=pump.head.likely,
                 at=middle_of(model, pump.pump),
-                message=(
-                    f"{pump.pump} is dead-headed: it lifts {length(pump.curve.shut_off_head)} "
-                    "at most, less than stands against it"
-                ),
+                message=f"{pump.pump} is dead-headed: it lifts {length(pump.curve.shut_off_head)} at most, "
+                "less than stands against it",
                 remedy="run it faster, use a stronger one, or give it pipework of its own",
             )
     heads = {point.node: point.head for point in system.grade}
@@ -82,14 +80,10 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
                 measured=head.likely,
                 limit=out.height,
                 at=middle_of(model, out.part),
-                message=(
-                    f"nothing comes out of the {out.where}: the water stands {length(short)} below it "
-                    "in the pipe"
-                ),
-                remedy=(
-                    f"lower it by more than {length(short)}, throttle the lower ways out, or run the "
-                    "pump faster"
-                ),
+                message=f"nothing comes out of the {out.where}: the water stands {length(short)} below it in "
+                "the pipe",
+                remedy=f"lower it by more than {length(short)}, throttle the lower ways out, or run the pump "
+                "faster",
             )
     yield from _siphons(model, system)
 
@@ -102,10 +96,8 @@ def _behind(model: Model, out: WayOut, crest: Crest) -> Finding:
         measured=crest.level,
         limit=crest.height,
         at=middle_of(model, out.part),
-        message=(
-            f"no water gets to the {out.where}: it stands {length(short)} below the top of the pipe "
-            "on its way"
-        ),
+        message=f"no water gets to the {out.where}: it stands {length(short)} below the top of the pipe on "
+        "its way",
         remedy=(f"lead the pipe {length(short)} lower, throttle the lower ways out, or run the pump faster"),
     )
 
@@ -127,9 +119,7 @@ def _siphons(model: Model, system: System) -> Iterator[Finding]:
             measured=draw,
             limit=0.0,
             at=middle_of(model, place) or middle_of(model, part),
-            message=(
-                f"{part} runs {length(draw)} below the air's pressure at {place}: figured as a full "
-                "pipe that draws its water down; with air in it less flows"
-            ),
+            message=f"{part} runs {length(draw)} below the air's pressure at {place}: figured as a full pipe "
+            "that draws its water down; with air in it less flows",
             remedy="see that it fills as it starts, or let air in at the top and count on its height",
         )

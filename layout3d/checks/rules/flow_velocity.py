@@ -69,9 +69,7 @@ def _jets(model: Model, told: set[str]) -> Iterator[Finding]:
             limit=bound,
             unit="m/s",
             at=middle_of(model, out.part),
-            message=(
-                f"water leaves the {out.where} at {shown} ({between(out.velocity, 'speed')}), over "
-                f"{wanted} (limit velocity_mouth, common practice)"
-            ),
+            message=f"water leaves the {out.where} at {shown} ({between(out.velocity, 'speed')}), over "
+            f"{wanted} (limit velocity_mouth, common practice)",
             remedy="use a wider mouth, part the flow, or run the pump slower",
         )

@@ -86,7 +86,7 @@ def _against_bulkhead(model: Model, item: HoleOnPanel, judge: Judge) -> Iterator
             measured=panel.thickness,
             limit=high if too_thick else low,
             at=hole.at,
-            message=f"a {entry.name} bulkhead grips glass of {length(low)} to {length(high)}, "
-            f"{panel.body} is {length(panel.thickness)}",
+            message=f"a {entry.name} bulkhead grips glass of {length(low)} to {length(high)}, {panel.body} "
+            f"is {length(panel.thickness)}",
             remedy="use a bulkhead with a longer thread" if too_thick else "put a washer under the nut",
         )

@@ -46,10 +46,8 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                 measured=shared.depth,
                 limit=0.0,
                 at=at(shared.at),
-                message=(
-                    f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
-                    f"for {space.why}"
-                ),
+                message=f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
+                f"for {space.why}",
                 remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",
             )
 

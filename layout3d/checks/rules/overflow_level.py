@@ -41,11 +41,8 @@ def _runs_over(model: Model, found: Circuit) -> Finding:
         measured=room,
         limit=None,
         at=over_drain(model, found, found.spill),
-        message=(
-            f"{flow_of(found.flow.likely)} do not get into the drain {drain.name!r}, whose "
-            f"{drain.intake.words} has {length(room)} from its crest to {found.spill_words}: the "
-            "water runs over"
-        ),
+        message=f"{flow_of(found.flow.likely)} do not get into the drain {drain.name!r}, whose "
+        f"{drain.intake.words} has {length(room)} from its crest to {found.spill_words}: the water runs over",
         remedy="set the intake lower, make it larger, or pump less",
     )
 
@@ -90,14 +87,9 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
         measured=off,
         limit=most,
         at=over_drain(model, found, level.likely),
-        message=(
-            f"the waterline of {length(found.waterline)} lies {length(off)} {where} the range "
-            f"of the running level over {drain.name}, {length(level.low)} to "
-            f"{length(level.high)} (limit waterline_to_overflow, {length(most)}; "
-            f"{drain.intake.formula})"
-        ),
-        remedy=(
-            f"set the waterline to {length(level.likely)}, or the intake of {drain.name} "
-            f"{length(abs(by))} {'higher' if by > 0 else 'lower'}"
-        ),
+        message=f"the waterline of {length(found.waterline)} lies {length(off)} {where} the range of the "
+        f"running level over {drain.name}, {length(level.low)} to {length(level.high)} (limit "
+        f"waterline_to_overflow, {length(most)}; {drain.intake.formula})",
+        remedy=f"set the waterline to {length(level.likely)}, or the intake of {drain.name} "
+        f"{length(abs(by))} {'higher' if by > 0 else 'lower'}",
     )

@@ -52,14 +52,10 @@ def pump_dry(model: Model) -> Iterator[Finding]:
             measured=cover,
             limit=wanted,
             at=_at(model, pump),
-            message=(
-                f"{event.subject}, clogged, holds back {volume_of(event.moved.high)} and {how} "
-                f"({length(wanted)} wanted, limit water_cover)"
-            ),
-            remedy=(
-                f"fill the return chamber {length(short)} higher, set the pump lower, or use a sock "
-                "with less room over the water"
-            ),
+            message=f"{event.subject}, clogged, holds back {volume_of(event.moved.high)} and {how} "
+            f"({length(wanted)} wanted, limit water_cover)",
+            remedy=f"fill the return chamber {length(short)} higher, set the pump lower, or use a sock with "
+            "less room over the water",
         )
 
 

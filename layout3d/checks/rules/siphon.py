@@ -54,12 +54,8 @@ def _finding(model: Model, found: Circuit, one: Siphon, depth: float, most: floa
         measured=depth,
         limit=most,
         at=one.mouth.at,
-        message=(
-            f"when the pump stops, {one.mouth.name} siphons the tank {length(depth)} below its "
-            f"overflow, {volume_of(lost)}{stops} ({length(most)} at most, limit siphon_depth)"
-        ),
-        remedy=(
-            f"raise the mouth by {length(depth - most)} or more, or drill a siphon break of 3 to 6 mm "
-            "into the return just under the water"
-        ),
+        message=f"when the pump stops, {one.mouth.name} siphons the tank {length(depth)} below its overflow, "
+        f"{volume_of(lost)}{stops} ({length(most)} at most, limit siphon_depth)",
+        remedy=f"raise the mouth by {length(depth - most)} or more, or drill a siphon break of 3 to 6 mm "
+        "into the return just under the water",
     )

@@ -61,9 +61,7 @@ def _finding(model: Model, found: Outages, event: Event, *, fault: bool) -> Find
         limit=room,
         unit="m³",
         at=chamber_at(found.circuit, sump.rim),
-        message=(
-            f"in a power cut {volume_of(moved)} run back into {sump.name}{if_failed}{by}, which has "
-            f"room for {volume_of(room)}: {volume_of(spilled)} end up on the floor"
-        ),
+        message=f"in a power cut {volume_of(moved)} run back into {sump.name}{if_failed}{by}, which has room "
+        f"for {volume_of(room)}: {volume_of(spilled)} end up on the floor",
         remedy=remedy,
     )

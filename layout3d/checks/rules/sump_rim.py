@@ -60,9 +60,7 @@ def _finding(model: Model, found: Circuit, index: int, likely: float, left: floa
         measured=likely if over else left,
         limit=0.0 if over else wanted,
         at=(x, y, found.sump.rim),
-        message=(
-            f"the water of {name}, {length(item.head.likely)} over its baffle at the running flow, "
-            f"{how} (limit compartment_to_rim, {length(wanted)}; {item.head.note})"
-        ),
+        message=f"the water of {name}, {length(item.head.likely)} over its baffle at the running flow, {how} "
+        f"(limit compartment_to_rim, {length(wanted)}; {item.head.note})",
         remedy=f"make the baffle {length(short)} lower, or the sump higher",
     )

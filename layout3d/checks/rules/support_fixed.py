@@ -39,6 +39,6 @@ def support_fixed(model: Model) -> Iterator[Finding]:
                 limit=limit,
                 at=none.at,
                 message=message,
-                remedy=f"move {name}, put the {said} (`{none.where}`) beside something that holds it, or "
-                "fix it to something else",
+                remedy=f"move {name}, put the {said} (`{none.where}`) beside something that holds it, or fix "
+                "it to something else",
             )

@@ -43,10 +43,8 @@ def water_room(model: Model) -> Iterator[Finding]:
         limit=least,
         unit="1",
         at=(x, y, model.waterline),
-        message=(
-            f"the parts leave {show(net, 'volume')} of water below the waterline, "
-            f"{net / gross:.0%} of the space: less than {least:.0%} (limit water_left); {most} takes most"
-        ),
+        message=f"the parts leave {show(net, 'volume')} of water below the waterline, {net / gross:.0%} of "
+        f"the space: less than {least:.0%} (limit water_left); {most} takes most",
         remedy=f"make {most} smaller, or raise the waterline",
     )
 
@@ -63,11 +61,9 @@ def _through(model: Model) -> Iterator[Finding]:
                 measured=deepest,
                 limit=across,
                 at=slab.panel.at(slab.panel.length / 2, slab.panel.height / 2),
-                message=(
-                    f"{built.part.name} on {slab.panel.name} stands {length(deepest)} out of the "
-                    f"glass where the tank is {length(across)} deep: "
-                    f"{length(deepest - across)} too far, and no room is left before it"
-                ),
+                message=f"{built.part.name} on {slab.panel.name} stands {length(deepest)} out of the glass "
+                f"where the tank is {length(across)} deep: {length(deepest - across)} too far, and no room "
+                "is left before it",
                 remedy="lower its `thickness:`, its `gap:` or the depth of its relief",
             )
 
