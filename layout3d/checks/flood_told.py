@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
+from layout3d.flow.overflow import GravityDrain
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.parts.base import Vector
 from layout3d.units import show
 
-__all__ = [
-    "FLOOD_TEST",
-    "chamber_at",
-    "flow_of",
-    "over_drain",
-    "volume_of",
-]
+__all__ = ["FLOOD_TEST", "chamber_at", "flow_of", "over_drain", "parts_of", "volume_of"]
 
 FLOOD_TEST = (
     "A computed level stops no flood: a drain blocks, a check valve fails. Test with the real plumbing, over "
@@ -38,6 +33,11 @@ def over_drain(model: Model, circuit: Circuit, level: float) -> Vector:
         return (x, y, level)
     x, y, _ = ((a + b) / 2.0 for a, b in zip(model.tank.low, model.tank.high, strict=True))
     return (x, y, level)
+
+
+def parts_of(*drains: GravityDrain) -> tuple[str, ...]:
+    """Return the parts that drains run through, each once; a drain without any by its name."""
+    return tuple(dict.fromkeys(part for drain in drains for part in (drain.parts or (drain.name,))))
 
 
 def chamber_at(circuit: Circuit, level: float) -> Vector:

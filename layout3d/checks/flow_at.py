@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from layout3d.band import Band
+from layout3d.checks.base import Finding
+from layout3d.checks.measure import length
 from layout3d.flow.result import BarRun
+from layout3d.flow.steady import Crest
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import DripHole, RunData
 from layout3d.units import show
 
-__all__ = ["between", "hole_of", "middle_of"]
+__all__ = ["behind_top", "between", "hole_of", "middle_of"]
 
 
 def middle_of(model: Model, name: str) -> Vector | None:
@@ -23,6 +26,22 @@ def middle_of(model: Model, name: str) -> Vector | None:
             if element.body == name:
                 return element.path[len(element.path) // 2]
     return vector(bodies[0].solid.bounds.mean(axis=0))
+
+
+def behind_top(crest: Crest, what: str, *, parts: tuple[str, ...], at: Vector | None, others: str) -> Finding:
+    """Return the finding that no water gets to something, as a top in its pipe lies too high.
+
+    ``others`` are the ways out that a hand may throttle.
+    """
+    short = length(crest.height - crest.level)
+    return Finding(
+        parts=parts,
+        measured=crest.level,
+        limit=crest.height,
+        at=at,
+        message=f"no water gets to the {what}: it stands {short} below the top of the pipe on its way",
+        remedy=f"lead the pipe {short} lower, throttle {others}, or run the pump faster",
+    )
 
 
 def hole_of(model: Model, bar: BarRun, number: int) -> DripHole:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from layout3d.checks.base import Finding
 from layout3d.checks.measure import judged, length, limit, missing
@@ -11,7 +10,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole, Wall
 
-__all__ = ["DRILLING", "OF_THE_TANK", "HoleOnPanel", "holes", "judged_by_glass"]
+__all__ = ["DRILLING", "OF_THE_TANK", "holes", "judged_by_glass"]
 
 DRILLING = (
     "Drilled glass under load can crack. The limits are rules of thumb and fabricators' figures for "
@@ -31,18 +30,9 @@ OF_THE_TANK = (
 """Rules that judge the tank by itself, whatever else can't be built: glass is drilled before all that."""
 
 
-@dataclass(frozen=True, slots=True)
-class HoleOnPanel:
-    """A hole with the pane it is drilled in."""
-
-    hole: DrilledHole
-    panel: Wall
-
-
-def holes(model: Model) -> Iterator[HoleOnPanel]:
+def holes(model: Model) -> Iterator[tuple[DrilledHole, Wall]]:
     """Return the tank's holes with their panes."""
-    for hole in model.tank.holes.values():
-        yield HoleOnPanel(hole, model.tank.panels[hole.panel])
+    return ((hole, model.tank.panels[hole.panel]) for hole in model.tank.holes.values())
 
 
 def judged_by_glass(

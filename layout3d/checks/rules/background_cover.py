@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import ROUNDING, at, judged, length, limit, missing
+from layout3d.checks.measure import ROUNDING, at, judged, limit, worded
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import dense
 from layout3d.model.model import Model
@@ -54,8 +54,7 @@ class _Cover:
 )
 def background_cover(model: Model) -> Iterator[Finding]:
     """Find the thinnest cover over each hidden pipe; a run that leaves the slab on purpose ends its cover."""
-    wanted, least = limit(model, "background_cover"), limit(model, "background_cover_least")
-    margin = max(wanted, NEAR)
+    margin = max(limit(model, "background_cover"), NEAR)
     for built in model.backgrounds:
         data = built.data
         for name in dict.fromkeys(data.hides):
@@ -64,36 +63,35 @@ def background_cover(model: Model) -> Iterator[Finding]:
             ]
             found = [cover for cover in covers if cover is not None]
             if not any(cover.behind for cover in found):
-                yield _not_behind(built.part.name, name)
+                yield Finding(
+                    parts=(built.part.name, name),
+                    message=f"{built.part.name} is to lie around {name}, but none of {name} is behind the "
+                    "front of a slab",
+                    remedy=f"move {name} into the slab, add its panel to `panels:`, or take {name} out of "
+                    "the background",
+                )
                 continue
             to_hide = [c for c in found if c.body.group == "plumbing" and c.body.kind not in COME_OUT]
             led_out = _led_out(model, name, found)
             kept = [c for c in to_hide if c.body.name not in (*led_out, *data.comes_out)]
             thinnest = min(kept, key=lambda c: c.cover, default=None)
-            if thinnest is not None and missing(thinnest.cover, wanted):
-                yield _finding(model, built.part.name, name, thinnest, wanted, least)
+            if thinnest is not None:
+                yield from _thin(model, built.part.name, name, thinnest)
             yield from _bared(model, built.part.name, name, [c for c in kept if c.behind])
 
 
-def _finding(model: Model, background: str, name: str, found: _Cover, wanted: float, least: float) -> Finding:
-    cover, short = found.cover, wanted - found.cover
-    slab_name = f"{background} on {found.slab.panel.name}"
-    if cover > 0:
-        how = f"lies {length(cover)} under the front of {slab_name}"
-    elif cover == 0:
-        how = f"comes to the front of {slab_name}"
-    else:
-        how = f"sticks {length(-cover)} out of the front of {slab_name}"
-    return Finding(
-        severity="fault" if missing(cover, least) else "warning",
+def _thin(model: Model, background: str, name: str, found: _Cover) -> Iterator[Finding]:
+    lies = worded(found.cover, "lies {} under", "sticks {} out of", "comes to")
+    yield from judged(
+        model,
+        found.cover,
+        "background_cover",
+        "background_cover_least",
         parts=(found.body.name, background),
-        measured=cover,
-        limit=wanted,
         at=found.at,
-        message=f"{found.body.name} {how} at its thinnest: {length(short)} short of {length(wanted)} (limit "
-        "background_cover)",
-        remedy=f"move {name} {length(short)} towards the glass, make the slab {length(short)} thicker there, "
-        f"or name {found.body.name} under `comes_out:` if it leaves the slab on purpose",
+        says=f"{found.body.name} {lies} the front of {background} on {found.slab.panel.name} at its thinnest",
+        remedy=f"move {name} {{short}} towards the glass, make the slab {{short}} thicker there, or name "
+        f"{found.body.name} under `comes_out:` if it leaves the slab on purpose",
     )
 
 
@@ -111,7 +109,7 @@ def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> It
     if not found:
         return
     left, body, where = min(found)
-    how = f"leaves {length(left)} over" if left > 0 else "bares"
+    how = worded(left, "leaves {} over", "bares")
     yield from judged(
         model,
         left,
@@ -137,14 +135,6 @@ def _shown(element: Element) -> bool:
     """Tell whether an opening over a piece of a run is meant: for its drops, or for a hand."""
     made = fittings().get(element.kind)
     return bool(element.holes) or (made is not None and bool(made.hand))
-
-
-def _not_behind(background: str, name: str) -> Finding:
-    return Finding(
-        parts=(background, name),
-        message=f"{background} is to lie around {name}, but none of {name} is behind the front of a slab",
-        remedy=f"move {name} into the slab, add its panel to `panels:`, or take {name} out of the background",
-    )
 
 
 def _over(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import HoleOnPanel, holes
+from layout3d.checks.glass_holes import holes
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
-from layout3d.parts.tank_data import DrilledHole, Edge
+from layout3d.parts.tank_data import DrilledHole, Edge, Wall
 
 __all__ = ["bulkheads_to_seams"]
 
@@ -21,19 +21,18 @@ __all__ = ["bulkheads_to_seams"]
 )
 def bulkheads_to_seams(model: Model) -> Iterator[Finding]:
     """Find flanges and nuts too near a silicone seam, and nuts without room beside them."""
-    for item in holes(model):
-        if item.hole.bulkhead:
-            yield from _seam(model, item)
-            if item.hole.flange == "outside":
-                yield from _nut_room(model, item)
+    for hole, panel in holes(model):
+        if hole.bulkhead:
+            yield from _seam(model, hole, panel)
+            if hole.flange == "outside":
+                yield from _nut_room(model, hole, panel)
 
 
-def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
-    hole = item.hole
+def _seam(model: Model, hole: DrilledHole, panel: Wall) -> Iterator[Finding]:
     what, diameter = (
         ("nut", hole.nut_diameter) if hole.flange == "outside" else ("flange", hole.flange_diameter)
     )
-    side = min(item.panel.seams, key=lambda edge: edge.distance(hole.centre))
+    side = min(panel.seams, key=lambda edge: edge.distance(hole.centre))
     seam = side.distance(hole.centre) - diameter / 2 - model.tank.silicone
     if model.tank.silicone > 0:
         seam_name, parts = f"the silicone along {side.name}", (hole.name, f"{model.tank_name}.silicone")
@@ -53,11 +52,10 @@ def _seam(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
     )
 
 
-def _nut_room(model: Model, item: HoleOnPanel) -> Iterator[Finding]:
+def _nut_room(model: Model, hole: DrilledHole, panel: Wall) -> Iterator[Finding]:
     """Find a nut on the inside without room beside it; at a sharp corner the next pane leans over it."""
-    hole = item.hole
     height = model.scene.catalog.bulkhead(hole.bulkhead).nut_thickness
-    rooms = {edge: _to_pane(edge, hole, height) for edge in item.panel.seams}
+    rooms = {edge: _to_pane(edge, hole, height) for edge in panel.seams}
     side, room = min(rooms.items(), key=lambda pair: pair[1])
     pane = f"{model.tank_name}.{side.name}"
     yield from judged(

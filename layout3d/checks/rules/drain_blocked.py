@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, over_drain, volume_of
+from layout3d.checks.flood_told import FLOOD_TEST, over_drain, parts_of, volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
@@ -36,7 +36,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
     elif alone and everything.floor.high > 0.0:
         yield Finding(
             severity="note",
-            parts=_parts(found),
+            parts=parts_of(*found.circuit.drains),
             measured=everything.floor.high,
             limit=0.0,
             unit="m³",
@@ -59,7 +59,7 @@ def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
     if spilled > 0.0:
         room = event.moved.high - spilled
         return Finding(
-            parts=_parts(found),
+            parts=parts_of(*found.circuit.drains),
             measured=event.moved.high,
             limit=room,
             unit="m³",
@@ -70,7 +70,7 @@ def _judged(model: Model, found: Outages, event: Event) -> Finding | None:
         )
     return Finding(
         severity="warning",
-        parts=_parts(found),
+        parts=parts_of(*found.circuit.drains),
         measured=left,
         limit=wanted,
         at=over_drain(model, circuit, event.tank_level.high),
@@ -85,8 +85,3 @@ def _less(model: Model, found: Outages, spilled: float) -> str:
         return f"leave {volume_of(spilled)} less above the pump's inlet"
     low, high = (length(mark) for mark in found.mark.running)
     return f"fill the return chamber to {low} to {high} over the sump's floor with the pumps running"
-
-
-def _parts(found: Outages) -> tuple[str, ...]:
-    drains = found.circuit.drains
-    return tuple(dict.fromkeys(part for drain in drains for part in (drain.parts or (drain.name,))))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
+from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain, parts_of
 from layout3d.flow.overflow import GravityDrain, carried_open, lowest_in_each_box
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
@@ -28,10 +28,10 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
     found = circuit(model)
     if found is None or found.flow is None or found.flow.likely <= 0.0:
         return
-    if not found.drains:
-        yield _none(model, found)
-        return
     flow = found.flow
+    if not found.drains:
+        yield _none(model, found, flow.likely)
+        return
     drains = lowest_in_each_box(found.drains)
     carrying = [d for d in drains if d.limits and (found.overflows or d.crest < found.level.likely)]
     if not carrying:
@@ -44,11 +44,10 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
     setting: Setting = "likely" if fault else "low"
     narrowest = min(carrying, key=lambda drain: drain.open_flow.at(setting)).narrowest(setting)
     measured, limit = (flow.likely, likely) if fault else (flow.high, low)
-    most = "" if fault else " at most"
-    least = "" if fault else " at least"
+    most, least = ("", "") if fault else (" at most", " at least")
     yield Finding(
         severity="fault" if fault else "warning",
-        parts=_parts(carrying),
+        parts=parts_of(*carrying),
         measured=measured,
         limit=limit,
         unit="m³/s",
@@ -60,23 +59,18 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
     )
 
 
-def _none(model: Model, found: Circuit) -> Finding:
-    assert found.flow is not None, "a circuit with a flow (_none)"
-    pumps = ", ".join(pump.name for pump in found.pumps)
+def _none(model: Model, found: Circuit, flow: float) -> Finding:
+    pumps = tuple(pump.name for pump in found.pumps)
     return Finding(
-        parts=tuple(pump.name for pump in found.pumps),
-        measured=found.flow.likely,
+        parts=pumps,
+        measured=flow,
         limit=0.0,
         unit="m³/s",
         at=over_drain(model, found, found.level.likely),
-        message=f"{pumps} brings {flow_of(found.flow.likely)} from {found.sump.name} to {found.tank_name}, "
-        "and no drain leads back",
+        message=f"{', '.join(pumps)} brings {flow_of(flow)} from {found.sump.name} to {found.tank_name}, and "
+        "no drain leads back",
         remedy="drill an overflow, and lead a run from it down to the sump",
     )
-
-
-def _parts(drains: list[GravityDrain]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(part for drain in drains for part in (drain.parts or (drain.name,))))
 
 
 def _names(drains: list[GravityDrain]) -> str:

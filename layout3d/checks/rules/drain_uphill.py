@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST
+from layout3d.checks.flood_told import FLOOD_TEST, parts_of
 from layout3d.checks.measure import length
-from layout3d.flow.overflow import GravityDrain, gravity_drains
+from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
 
 __all__ = ["drain_uphill"]
@@ -25,7 +25,15 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
     told: set[tuple[str, ...]] = set()
     for drain in gravity_drains(model):
         if drain.rise > LAYING:
-            yield _climbs(model, drain)
+            yield Finding(
+                parts=parts_of(drain),
+                measured=drain.rise,
+                limit=LAYING,
+                at=drain.way.crest()[1],
+                message=f"the drain {drain.name!r} climbs {length(drain.rise)} over its intake outside the "
+                f"tank: nothing runs away before the water stands at {length(drain.crest)}",
+                remedy=f"lead it {length(drain.rise)} lower, or raise its intake",
+            )
         # two mouths of one drain share its traps
         worst = max(drain.traps, key=lambda trap: trap.depth, default=None)
         if worst is None or drain.parts in told:
@@ -33,7 +41,7 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
         told.add(drain.parts)
         shuts = " and shuts off the air" if worst.sealed else ""
         yield Finding(
-            parts=drain.parts or (drain.name,),
+            parts=parts_of(drain),
             measured=worst.depth,
             limit=LAYING,
             at=worst.at,
@@ -41,16 +49,3 @@ def drain_uphill(model: Model) -> Iterator[Finding]:
             f"stands in it there{shuts}",
             remedy=f"lower what follows by {length(worst.depth)}, or lead it another way",
         )
-
-
-def _climbs(model: Model, drain: GravityDrain) -> Finding:
-    _, highest = drain.way.crest()
-    return Finding(
-        parts=drain.parts or (drain.name,),
-        measured=drain.rise,
-        limit=LAYING,
-        at=highest,
-        message=f"the drain {drain.name!r} climbs {length(drain.rise)} over its intake outside the tank: "
-        f"nothing runs away before the water stands at {length(drain.crest)}",
-        remedy=f"lead it {length(drain.rise)} lower, or raise its intake",
-    )

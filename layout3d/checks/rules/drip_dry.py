@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_at import hole_of
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.flow_at import behind_top, hole_of
 from layout3d.checks.measure import length
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.result import BarRun, HoleRun
 from layout3d.flow.running import running, water_of
-from layout3d.flow.steady import Crest
 from layout3d.model.model import Model
 
 __all__ = ["dry_holes"]
@@ -23,27 +22,20 @@ def dry_holes(model: Model) -> Iterator[Finding]:
         dry = [hole for hole in bar.holes if hole.state in ("dry", "holds")]
         doubtful = [hole for hole in bar.holes if hole.flow.low <= 0.0]
         if bar.crest is not None:
-            yield _behind(model, bar, bar.crest)
+            yield behind_top(
+                bar.crest,
+                f"{bar.bar.count} drip holes of {bar.body}",
+                parts=(bar.run, bar.body),
+                at=hole_of(model, bar, 1).at,
+                others="other branches",
+            )
         elif dry:
             yield _finding(model, bar, dry, "fault", "")
         elif doubtful:
             yield _finding(model, bar, doubtful, "warning", "may ")
 
 
-def _behind(model: Model, bar: BarRun, crest: Crest) -> Finding:
-    short = crest.height - crest.level
-    return Finding(
-        parts=(bar.run, bar.body),
-        measured=crest.level,
-        limit=crest.height,
-        at=hole_of(model, bar, 1).at,
-        message=f"no water gets to the {bar.bar.count} drip holes of {bar.body}: it stands {length(short)} "
-        "below the top of the pipe on its way",
-        remedy=f"lead the pipe {length(short)} lower, throttle other branches, or run the pump faster",
-    )
-
-
-def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: str) -> Finding:
+def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: Severity, may: str) -> Finding:
     water = water_of(model)
     # the one that lacks least would run first
     first = max(dry, key=lambda hole: hole.head - hold_head(hole.diameter, water=water))
@@ -51,7 +43,7 @@ def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: str, may: 
     lacks = needs - first.head
     short = f": {length(lacks)} of head short" if lacks > 0.0 else ""
     return Finding(
-        severity="fault" if severity == "fault" else "warning",
+        severity=severity,
         parts=(bar.run, bar.body),
         measured=first.head,
         limit=needs,

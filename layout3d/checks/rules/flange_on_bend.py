@@ -22,8 +22,7 @@ __all__ = ["flanges_on_bends"]
 def flanges_on_bends(model: Model) -> Iterator[Finding]:
     """Find bulkheads whose flange stands off a bent wall by more than a gasket fills."""
     most = limit(model, "gasket_over_bend")
-    for item in holes(model):
-        hole, wall = item.hole, item.panel
+    for hole, wall in holes(model):
         over = missing(most, hole.gap)
         if over:
             yield Finding(

@@ -5,23 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.flow_at import middle_of
+from layout3d.checks.flow_at import behind_top, middle_of
 from layout3d.checks.measure import length
 from layout3d.checks.waters import CURRENT
-from layout3d.flow.result import Failure, System, WayOut
+from layout3d.flow.result import Failure, System
 from layout3d.flow.running import running
-from layout3d.flow.steady import Crest
 from layout3d.model.model import Model
 
 __all__ = ["operating_points"]
 
-RULE = "flow-operating-point"
 STILL = 1e-9  # [m³/s], 4 mL/h: less is called no flow
 LEVEL = 1e-3  # [m]; a grade line nearer to a mouth than this is at the mouth
 
 
 @rule(
-    RULE,
+    "flow-operating-point",
     asks="Each pump moves water, within its curve, to every way out that isn't shut.",
     caution=CURRENT,
 )
@@ -46,7 +44,6 @@ def _failed(model: Model, failure: Failure) -> Finding:
         parts=failure.parts,
         measured=failure.measured,
         limit=failure.limit,
-        unit="m" if failure.measured is not None else "",
         at=middle_of(model, failure.parts[0]) if failure.parts else None,
         message=f"{at}{unknown}{failure.message}",
         remedy=failure.remedy or "give the scene figures that the tables know",
@@ -71,35 +68,25 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
         if out.kind != "mouth" or out.flow.likely > STILL or head is None:
             continue
         if out.crest is not None:
-            yield _behind(model, out, out.crest)
-            continue
-        short = out.height - head.likely
-        if short > LEVEL:
+            yield behind_top(
+                out.crest,
+                out.where,
+                parts=(out.part,),
+                at=middle_of(model, out.part),
+                others="the lower ways out",
+            )
+        elif out.height - head.likely > LEVEL:
+            short = length(out.height - head.likely)
             yield Finding(
                 parts=(out.part,),
                 measured=head.likely,
                 limit=out.height,
                 at=middle_of(model, out.part),
-                message=f"nothing comes out of the {out.where}: the water stands {length(short)} below it in "
-                "the pipe",
-                remedy=f"lower it by more than {length(short)}, throttle the lower ways out, or run the pump "
-                "faster",
+                message=f"nothing comes out of the {out.where}: the water stands {short} below it in the "
+                "pipe",
+                remedy=f"lower it by more than {short}, throttle the lower ways out, or run the pump faster",
             )
     yield from _siphons(model, system)
-
-
-def _behind(model: Model, out: WayOut, crest: Crest) -> Finding:
-    """Tell a way out that no water gets to, as a top in its pipe lies too high."""
-    short = crest.height - crest.level
-    return Finding(
-        parts=(out.part,),
-        measured=crest.level,
-        limit=crest.height,
-        at=middle_of(model, out.part),
-        message=f"no water gets to the {out.where}: it stands {length(short)} below the top of the pipe on "
-        "its way",
-        remedy=(f"lead the pipe {length(short)} lower, throttle the lower ways out, or run the pump faster"),
-    )
 
 
 def _siphons(model: Model, system: System) -> Iterator[Finding]:

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, judged_by_glass
+from layout3d.checks.glass_holes import DRILLING, holes, judged_by_glass
 from layout3d.checks.measure import judged, limit, worded
 from layout3d.model.model import Model
+from layout3d.parts.tank_data import DrilledHole
 
 __all__ = ["hole_edges"]
 
@@ -27,8 +28,7 @@ __all__ = ["hole_edges"]
 )
 def hole_edges(model: Model) -> Iterator[Finding]:
     """Find holes too near an edge, and holes too near a corner."""
-    for item in holes(model):
-        hole, panel = item.hole, item.panel
+    for hole, panel in holes(model):
         side = min(panel.outline, key=lambda edge: edge.distance(hole.centre))
         away = np.linalg.norm(panel.corners - np.array(hole.centre), axis=1)
         edge = side.distance(hole.centre) - hole.diameter / 2
@@ -42,7 +42,7 @@ def hole_edges(model: Model) -> Iterator[Finding]:
             thickness=panel.thickness,
             parts=(panel.body, hole.name),
             at=hole.at,
-            says=_is_at(item, edge, f"the {side.name} edge"),
+            says=f"{_is_at(hole, edge)} the {side.name} edge of {panel.body}",
             remedy=remedy,
         )
         yield from judged(
@@ -51,13 +51,11 @@ def hole_edges(model: Model) -> Iterator[Finding]:
             limit(model, "glass_hole_corner_thicknesses") * panel.thickness,
             parts=(panel.body, hole.name),
             at=hole.at,
-            says=_is_at(item, corner, "the nearest corner"),
+            says=f"{_is_at(hole, corner)} the nearest corner of {panel.body}",
             told=" (limit glass_hole_corner_thicknesses)",
             remedy=remedy,
         )
 
 
-def _is_at(item: HoleOnPanel, distance: float, where: str) -> str:
-    name = item.hole.name
-    how = worded(distance, f"the edge of {name} is {{}} from", f"{name} runs {{}} over")
-    return f"{how} {where} of {item.panel.body}"
+def _is_at(hole: DrilledHole, distance: float) -> str:
+    return worded(distance, f"the edge of {hole.name} is {{}} from", f"{hole.name} runs {{}} over")

@@ -14,11 +14,11 @@ __all__ = ["holes_in_tempered"]
 @rule("hole-in-tempered", asks="No hole is drilled in a toughened pane.", caution=DRILLING)
 def holes_in_tempered(model: Model) -> Iterator[Finding]:
     """Find holes in panes that the scene calls tempered."""
-    for item in holes(model):
-        if item.panel.tempered:
+    for hole, panel in holes(model):
+        if panel.tempered:
             yield Finding(
-                parts=(item.panel.body, item.hole.name),
-                at=item.hole.at,
-                message=f"{item.hole.name} is drilled in {item.panel.body}, which is toughened: it bursts",
+                parts=(panel.body, hole.name),
+                at=hole.at,
+                message=f"{hole.name} is drilled in {panel.body}, which is toughened: it bursts",
                 remedy="drill another pane, or have this one made with the hole before it is toughened",
             )

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes
+from layout3d.checks.glass_holes import DRILLING, holes
 from layout3d.checks.measure import judged, length, limit, missing, worded
 from layout3d.model.model import Model
+from layout3d.parts.tank_data import DrilledHole, Wall
 
 __all__ = ["hole_sizes"]
 
@@ -29,15 +30,14 @@ Judge = Callable[..., Iterator[Finding]]
 )
 def hole_sizes(model: Model) -> Iterator[Finding]:
     """Find holes whose diameter does not suit."""
-    for item in holes(model):
-        judge = partial(judged, model, parts=(item.panel.body, item.hole.name), at=item.hole.at)
-        yield from _against_pane(model, item, judge)
-        if item.hole.bulkhead:
-            yield from _against_bulkhead(model, item, judge)
+    for hole, panel in holes(model):
+        judge = partial(judged, model, parts=(panel.body, hole.name), at=hole.at)
+        yield from _against_pane(model, hole, panel, judge)
+        if hole.bulkhead:
+            yield from _against_bulkhead(model, hole, panel, judge)
 
 
-def _against_pane(model: Model, item: HoleOnPanel, judge: Judge) -> Iterator[Finding]:
-    hole, panel = item.hole, item.panel
+def _against_pane(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) -> Iterator[Finding]:
     wide = f"{hole.name} is {length(hole.diameter)} wide in a pane"
     yield from judge(
         hole.diameter,
@@ -57,8 +57,7 @@ def _against_pane(model: Model, item: HoleOnPanel, judge: Judge) -> Iterator[Fin
     )
 
 
-def _against_bulkhead(model: Model, item: HoleOnPanel, judge: Judge) -> Iterator[Finding]:
-    hole, panel = item.hole, item.panel
+def _against_bulkhead(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) -> Iterator[Finding]:
     entry = model.scene.catalog.bulkhead(hole.bulkhead)
     slack, least = hole.diameter - entry.thread_diameter, limit(model, "bulkhead_hole_slack")
     yield from judge(

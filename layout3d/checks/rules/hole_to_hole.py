@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.glass_holes import DRILLING, HoleOnPanel, holes, judged_by_glass
+from layout3d.checks.glass_holes import DRILLING, holes, judged_by_glass
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -29,14 +29,13 @@ __all__ = ["hole_pairs"]
 )
 def hole_pairs(model: Model) -> Iterator[Finding]:
     """Find pairs of holes that are too near."""
-    for first, second in itertools.combinations(holes(model), 2):
-        if first.panel.name == second.panel.name:
-            yield from _glass_between(model, first, second)
-            yield from _room_between(model, first.hole, second.hole)
+    for (a, panel), (b, other) in itertools.combinations(holes(model), 2):
+        if panel.name == other.name:
+            yield from _glass_between(model, a, b, panel.thickness)
+            yield from _room_between(model, a, b)
 
 
-def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Iterator[Finding]:
-    a, b = first.hole, second.hole
+def _glass_between(model: Model, a: DrilledHole, b: DrilledHole, thickness: float) -> Iterator[Finding]:
     between = math.dist(a.at, b.at) - (a.diameter + b.diameter) / 2
     left = worded(between, "leave {} of glass between their edges", "run {} into each other")
     yield from judged_by_glass(
@@ -44,7 +43,7 @@ def _glass_between(model: Model, first: HoleOnPanel, second: HoleOnPanel) -> Ite
         between,
         ("glass_hole_hole_diameters", "glass_hole_hole_thicknesses", "glass_hole_hole"),
         diameter=max(a.diameter, b.diameter),
-        thickness=first.panel.thickness,
+        thickness=thickness,
         parts=(a.name, b.name),
         at=_middle(a, b),
         says=f"{a.name} and {b.name} {left}",

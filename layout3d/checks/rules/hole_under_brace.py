@@ -8,7 +8,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.glass_holes import holes
-from layout3d.checks.measure import judged, length
+from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 
 __all__ = ["holes_under_braces"]
@@ -25,25 +25,24 @@ DRILL_REACH = 0.05
 def holes_under_braces(model: Model) -> Iterator[Finding]:
     """Find holes whose flange or drill would meet a brace or the rim on the same pane."""
     braces = [b for b in model.bodies_of(model.tank_name) if b.kind in ("brace", "rim")]
-    for item in holes(model):
-        radius = max(item.hole.diameter, item.hole.flange_diameter, item.hole.nut_diameter) / 2
+    for hole, panel in holes(model):
+        radius = max(hole.diameter, hole.flange_diameter, hole.nut_diameter) / 2
         for brace in braces:
-            local = item.panel.local(brace.solid.vertices)
+            local = panel.local(brace.solid.vertices)
             near = local[np.abs(local[:, 2]) < DRILL_REACH]
             if not len(near):
                 continue
             low, high = near[:, :2].min(axis=0), near[:, :2].max(axis=0)
-            apart = np.maximum(np.maximum(low - item.hole.centre, item.hole.centre - high), 0.0)
+            apart = np.maximum(np.maximum(low - hole.centre, hole.centre - high), 0.0)
             distance = float(np.hypot(*apart)) - radius
-            what = f"{item.hole.name} with its flange" if item.hole.bulkhead else item.hole.name
-            over = length(abs(distance))
+            what = f"{hole.name} with its flange" if hole.bulkhead else hole.name
             yield from judged(
                 model,
                 distance,
                 "bulkhead_to_brace",
                 0.0,
-                parts=(item.hole.name, brace.name),
-                at=item.hole.at,
-                says=f"{what} {f'is {over} from' if distance > 0 else f'reaches {over} under'} {brace.name}",
-                remedy=f"move {item.hole.name} {{short}} away from the brace",
+                parts=(hole.name, brace.name),
+                at=hole.at,
+                says=f"{what} {worded(distance, 'is {} from', 'reaches {} under')} {brace.name}",
+                remedy=f"move {hole.name} {{short}} away from the brace",
             )

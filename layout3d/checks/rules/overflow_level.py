@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain
+from layout3d.checks.flood_told import FLOOD_TEST, flow_of, over_drain, parts_of
 from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
@@ -26,23 +26,21 @@ def overflow_level(model: Model) -> Iterator[Finding]:
     if found is None or found.flow is None or found.flow.likely <= 0.0 or not found.drains:
         return
     if found.overflows:
-        yield _runs_over(model, found)
+        yield _runs_over(model, found, found.flow.likely)
         return
     yield from _to_rim(model, found)
     yield from _to_waterline(model, found)
 
 
-def _runs_over(model: Model, found: Circuit) -> Finding:
-    assert found.flow is not None, "a circuit with a flow (_runs_over)"
+def _runs_over(model: Model, found: Circuit, flow: float) -> Finding:
     drain = found.drains[0]
     room = found.spill - drain.crest
     return Finding(
-        parts=drain.parts or (drain.name,),
+        parts=parts_of(drain),
         measured=room,
-        limit=None,
         at=over_drain(model, found, found.spill),
-        message=f"{flow_of(found.flow.likely)} do not get into the drain {drain.name!r}, whose "
-        f"{drain.intake.words} has {length(room)} from its crest to {found.spill_words}: the water runs over",
+        message=f"{flow_of(flow)} do not get into the drain {drain.name!r}, whose {drain.intake.words} has "
+        f"{length(room)} from its crest to {found.spill_words}: the water runs over",
         remedy="set the intake lower, make it larger, or pump less",
     )
 
@@ -64,7 +62,7 @@ def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
         top - worst,
         "overflow_to_rim",
         math.inf if found.level.likely >= top else -math.inf,
-        parts=drain.parts or (drain.name,),
+        parts=parts_of(drain),
         at=over_drain(model, found, worst),
         says=f"the running level, {length(found.level.likely)} likely and {length(worst)} {how}, leaves "
         f"{length(top - worst)} to {over}",
@@ -83,7 +81,7 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
     by = found.waterline - level.likely
     yield Finding(
         severity="warning",
-        parts=drain.parts or (drain.name,),
+        parts=parts_of(drain),
         measured=off,
         limit=most,
         at=over_drain(model, found, level.likely),

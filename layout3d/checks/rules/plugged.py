@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import ROUNDING, length, missing
 from layout3d.model.model import Model
-from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
@@ -33,12 +32,11 @@ def plugged(model: Model) -> Iterator[Finding]:
         ends = [port for port in (inside, outside) if port in taken]
         if hole.plugged:
             if ends:
-                yield _finding(
-                    model,
-                    hole,
-                    hole.at,
-                    f"{hole.name} is to be plugged, yet a run joins it at {ends[0]}",
-                    "take the plug out (`plugged: false`), or the run",
+                yield Finding(
+                    parts=(hole.name,),
+                    at=hole.at,
+                    message=f"{hole.name} is to be plugged, yet a run joins it at {ends[0]}",
+                    remedy="take the plug out (`plugged: false`), or the run",
                 )
             continue
         lowest = hole.at[2] - hole.diameter / 2 if hole.panel != "bottom" else hole.at[2]
@@ -47,13 +45,13 @@ def plugged(model: Model) -> Iterator[Finding]:
             continue
         if inside not in taken:
             what = f"the bulkhead in {hole.name} leads nowhere" if hole.bulkhead else f"{hole.name} is open"
-            yield _finding(
-                model,
-                hole,
-                hole.at,
-                f"{what}: its lower edge lies {length(depth)} below the waterline",
-                "lead a run on from it outside, plug it (`plugged: true`), or lower the waterline",
-                depth=depth,
+            yield Finding(
+                parts=(hole.name,),
+                measured=depth,
+                limit=0.0,
+                at=hole.at,
+                message=f"{what}: its lower edge lies {length(depth)} below the waterline",
+                remedy="lead a run on from it outside, plug it (`plugged: true`), or lower the waterline",
             )
             continue
         yield from _inside_only(model, found, hole, inside)
@@ -62,14 +60,14 @@ def plugged(model: Model) -> Iterator[Finding]:
 def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) -> Iterator[Finding]:
     """Judge a bulkhead with a run on its inside alone: by the lowest level at which water gets through."""
     outside = f"{model.tank_name}.{hole.name}.outside"
+    nowhere = f"the bulkhead in {hole.name} leads nowhere outside"
     pumps = [pump.name for pump in found.pumps if pump.node in found.reached(port) and not pump.air]
     if pumps:
-        yield _finding(
-            model,
-            hole,
-            hole.at,
-            f"the bulkhead in {hole.name} leads nowhere outside, and {pumps[0]} pumps water out through it",
-            f"lead a run on from {hole.name}.outside",
+        yield Finding(
+            parts=(hole.name,),
+            at=hole.at,
+            message=f"{nowhere}, and {pumps[0]} pumps water out through it",
+            remedy=f"lead a run on from {hole.name}.outside",
         )
         return
     ways_in = [mouth for mouth in found.mouths if mouth.node != outside and mouth.node in found.reached(port)]
@@ -77,48 +75,20 @@ def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) ->
         return
     # over a hump it needs to fill once; then it siphons down to the mouth
     mouth = min(ways_in, key=lambda one: one.lower_edge)
-    level = mouth.lower_edge
-    depth = model.waterline - level
-    if depth > ROUNDING:
-        yield _finding(
-            model,
-            hole,
-            mouth.at,
-            f"the bulkhead in {hole.name} leads nowhere outside, and water gets in at {mouth.words}, "
-            f"{length(depth)} below the waterline",
-            f"lead a run on from {hole.name}.outside, or cap the run inside",
-            depth=depth,
-        )
-    else:
-        yield _finding(
-            model,
-            hole,
-            mouth.at,
-            f"the bulkhead in {hole.name} leads nowhere outside: water that rises {length(-depth)} "
-            f"gets in at {mouth.words} and runs onto the floor",
-            f"lead a run on from {hole.name}.outside, to the sump or a drain",
-            depth=depth,
-            severity="warning",
-        )
-
-
-def _finding(
-    model: Model,
-    hole: DrilledHole,
-    at: Vector,
-    message: str,
-    remedy: str,
-    *,
-    depth: float | None = None,
-    severity: Severity = "fault",
-) -> Finding:
-    return Finding(
-        severity=severity,
+    depth = model.waterline - mouth.lower_edge
+    wet = depth > ROUNDING
+    gets_in = (
+        f", and water gets in at {mouth.words}, {length(depth)} below the waterline"
+        if wet
+        else f": water that rises {length(-depth)} gets in at {mouth.words} and runs onto the floor"
+    )
+    lead_on = "or cap the run inside" if wet else "to the sump or a drain"
+    yield Finding(
+        severity="fault" if wet else "warning",
         parts=(hole.name,),
         measured=depth,
-        limit=None if depth is None else 0.0,
-        unit="" if depth is None else "m",
-        at=at,
-        message=message,
-        remedy=remedy,
+        limit=0.0,
+        at=mouth.at,
+        message=nowhere + gets_in,
+        remedy=f"lead a run on from {hole.name}.outside, {lead_on}",
     )

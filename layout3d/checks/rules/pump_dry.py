@@ -6,11 +6,9 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import volume_of
-from layout3d.checks.measure import length, limit, missing
+from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages
-from layout3d.outage.returns import ReturnPump
-from layout3d.parts.base import Vector
 
 __all__ = ["pump_dry"]
 
@@ -36,30 +34,27 @@ def pump_dry(model: Model) -> Iterator[Finding]:
     wanted = limit(model, "water_cover")
     if circuit.chamber_level <= pump.inlet[2]:
         return
+    x, y, _ = model.built[pump.name].bodies[0].solid.bounds.mean(axis=0).tolist()
     for event in found.clogged:
         # the flow behind this level is solved for, good to far less than a micrometre
         cover = round(event.chamber_level.low - pump.inlet[2], 9)
         short = missing(cover, wanted)
         if not short:
             continue
-        if cover > 0.0:
-            how = f"leaves {length(cover)} of water over the inlet of {pump.name}"
-        else:
-            how = f"takes the return chamber down to the inlet of {pump.name}, which draws air"
+        inlet = f"the inlet of {pump.name}"
+        how = worded(
+            cover,
+            f"leaves {{}} of water over {inlet}",
+            f"takes the return chamber down to {inlet}, which draws air",
+        )
         yield Finding(
             severity="fault" if cover <= 0.0 else "warning",
             parts=(pump.name, event.subject),
             measured=cover,
             limit=wanted,
-            at=_at(model, pump),
+            at=(x, y, pump.inlet[2]),
             message=f"{event.subject}, clogged, holds back {volume_of(event.moved.high)} and {how} "
             f"({length(wanted)} wanted, limit water_cover)",
             remedy=f"fill the return chamber {length(short)} higher, set the pump lower, or use a sock with "
             "less room over the water",
         )
-
-
-def _at(model: Model, pump: ReturnPump) -> Vector:
-    """Return the middle of a pump at the height of its inlet."""
-    x, y, _ = model.built[pump.name].bodies[0].solid.bounds.mean(axis=0).tolist()
-    return (x, y, pump.inlet[2])

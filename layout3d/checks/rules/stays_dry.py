@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import farthest, judged, length
+from layout3d.checks.measure import farthest, judged, worded
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
@@ -28,7 +28,7 @@ def stays_dry(model: Model) -> Iterator[Finding]:
                 continue
             lowest = farthest(body.solid.vertices, (0.0, 0.0, -1.0))
             over = lowest[2] - water[0]
-            how = f"hangs {length(over)} over" if over > 0 else f"reaches {length(-over)} below"
+            how = worded(over, "hangs {} over", "reaches {} below")
             yield from judged(
                 model,
                 over,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import judged, length
+from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 
@@ -32,7 +32,7 @@ def sump_access(model: Model) -> Iterator[Finding]:
             continue
         lid = min(above, key=lambda body: float(body.solid.bounds[0, 2]))
         room = float(lid.solid.bounds[0, 2]) - data.rim
-        left = f"leaves {length(room)} over" if room > 0 else f"is {length(-room)} below"
+        left = worded(room, "leaves {} over", "is {} below")
         yield from judged(
             model,
             room,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import farthest, judged, length
+from layout3d.checks.measure import farthest, judged, worded
 from layout3d.checks.waters import CURRENT, water_around
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, Vector, vector
@@ -41,10 +41,7 @@ def _judge(
 ) -> Iterator[Finding]:
     what, place = _to_cover(built, body)
     cover = level - place[2]
-    if cover > 0:
-        how = f"is {length(cover)} under"
-    else:
-        how = "is at" if cover == 0 else f"is {length(-cover)} above"
+    how = worded(cover, "is {} under", "is {} above", "is at")
     yield from judged(
         model,
         cover,
