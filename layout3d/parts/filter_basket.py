@@ -8,9 +8,8 @@ from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Quantity, field
 from layout3d.fields_composite import Point
 from layout3d.parts.base import Built, PlacedPart, Site
-from layout3d.parts.shapes.equipment import clear_above
-from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.boolean import difference
+from layout3d.parts.shapes.equipment import stood
+from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 
@@ -49,20 +48,12 @@ class FilterBasket(PlacedPart):
         inner = box((length - 2 * wall, width - 2 * wall, height)).solid(
             Placement.at((wall - length / 2, wall - width / 2, wall))
         )
-        shell = difference(outer, [inner])
-        assert shell is not None, "a basket has walls (FilterBasket.build)"
-        solid = shell.moved(site.placement(self, shell))
-        body = self.body(
-            solid,
+        return stood(
+            self,
             site,
+            whole(difference(outer, [inner]), "filter basket"),
             material=self.material,
             porosity=self.open_share,
-            where=where_is(site, self, solid.bounds),
-        )
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            joins=self.fixings(),
-            keep_clear=clear_above(self, solid, self.clear, "lifting it out"),
+            clear=self.clear,
+            why="lifting it out",
         )

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.fields import CatalogName, Quantity, field
-from layout3d.parts.base import Built, PlacedPart, Site, vector
-from layout3d.parts.shapes.equipment import clear_above
-from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.boolean import union
+from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.parts.shapes.equipment import stood
+from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement
 
@@ -36,21 +35,16 @@ class Heater(PlacedPart):
     def build(self, site: Site) -> Built[Heater, None]:
         """Build the rod with its cap."""
         rod = cylinder(self.diameter / 2, self.length).solid()
-        cap = cylinder(0.62 * self.diameter, 0.16 * self.length).solid(
-            Placement.at((0, 0, 0.84 * self.length))
-        )
-        whole = union([rod, cap])
-        assert whole is not None, "a heater has a rod (Heater.build)"
-        placement = site.placement(self, whole)
-        solid = whole.moved(placement)
-        where = where_is(site, self, solid.bounds)
+        cap = cylinder(0.62 * self.diameter, 0.16 * self.length)
+        capped = union([rod, cap.solid(Placement.at((0, 0, 0.84 * self.length)))])
         # a tube with a winding in it that just sinks: half of it is glass (common practice, no source)
-        body = self.body(solid, site, material=self.material, where=where, filled=0.5)
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            joins=self.fixings(),
-            anchors={"top": vector(placement.apply([0.0, 0.0, self.length]))},
-            keep_clear=clear_above(self, solid, self.clear, "hand and cable"),
+        return stood(
+            self,
+            site,
+            whole(capped, "heater"),
+            material=self.material,
+            filled=0.5,
+            anchors={"top": (0.0, 0.0, self.length)},
+            clear=self.clear,
+            why="hand and cable",
         )

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from layout3d.fields import CatalogName, Quantity, field
 from layout3d.fields_composite import Point
-from layout3d.parts.base import Built, PlacedPart, Site, vector
-from layout3d.parts.shapes.equipment import casing
-from layout3d.solid.boolean import union
+from layout3d.parts.base import Built, PlacedPart, Site
+from layout3d.parts.shapes.equipment import casing, stood
+from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement
 
@@ -53,19 +51,15 @@ class Light(PlacedPart):
         length, width, height = self.size
         pieces = [casing(length, width, height, 0.3 * width).solid()]
         if self.cords > 0:
-            pieces += [
-                cylinder(0.0015, self.cords + 0.001, n=8).solid(Placement.at((x, 0.0, height - 0.001)))
-                for x in (-0.35 * length, 0.35 * length)
-            ]
-        whole = union(pieces)
-        assert whole is not None, "a light has a casing (Light.build)"
-        placement = site.placement(self, whole)
+            cord, apart = cylinder(0.0015, self.cords + 0.001, n=8), 0.35 * length
+            pieces += [cord.solid(Placement.at((x, 0.0, height - 0.001))) for x in (-apart, apart)]
         # the fixture is a hollow profile: a fifth of it is metal (common practice, no source)
-        body = self.body(whole.moved(placement), site, material=self.material, where="room", filled=0.2)
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            joins=self.fixings(),
-            anchors={"source": vector(placement.apply(np.zeros(3)))},
+        return stood(
+            self,
+            site,
+            whole(union(pieces), "light"),
+            material=self.material,
+            where="room",
+            filled=0.2,
+            anchors={"source": (0.0, 0.0, 0.0)},
         )

@@ -6,11 +6,9 @@ from dataclasses import dataclass
 
 from layout3d.fields import CatalogName, Quantity, field
 from layout3d.parts.base import Built, PlacedPart, Site
-from layout3d.parts.shapes.equipment import clear_above
-from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.boolean import union
+from layout3d.parts.shapes.equipment import stood
+from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import cylinder
-from layout3d.solid.shape import Placement
 
 __all__ = ["MistMaker"]
 
@@ -29,16 +27,9 @@ class MistMaker(PlacedPart):
 
     def build(self, site: Site) -> Built[MistMaker, None]:
         """Build the disc."""
-        base = cylinder(self.diameter / 2, 0.8 * self.height).solid()
-        ring = cylinder(0.35 * self.diameter, self.height).solid(Placement.identity())
-        whole = union([base, ring])
-        assert whole is not None, "a mist maker has a body (MistMaker.build)"
-        solid = whole.moved(site.placement(self, whole))
-        body = self.body(solid, site, material=self.material, where=where_is(site, self, solid.bounds))
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            joins=self.fixings(),
-            keep_clear=clear_above(self, solid, self.clear, "its plume"),
+        base, ring = (
+            cylinder(self.diameter / 2, 0.8 * self.height),
+            cylinder(0.35 * self.diameter, self.height),
         )
+        disc = whole(union([base.solid(), ring.solid()]), "mist maker")
+        return stood(self, site, disc, material=self.material, clear=self.clear, why="its plume")

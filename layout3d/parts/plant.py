@@ -38,29 +38,23 @@ class Plant(PlacedPart):
 
     def build(self, site: Site) -> Built[Plant, None]:
         """Build foliage and root ball."""
-        bodies = []
-        told: list[str] = []
-        for piece in ("foliage", "root") if self.root else ("foliage",):
-            shape = asked(
-                self,
-                "spread",
-                lambda piece=piece: plant_shape(  # type: ignore[misc] # mypy can't type a bound default
-                    self.seed, self.form, self.height, self.spread, self.detail, piece
-                ),
-                site,
-            )
-            if piece == "foliage":
-                placement = site.placement(self, shape, stands=False)
-            solid = shape.solid(placement)
-            if piece == "foliage":
-                solid, past = self._within(site, solid)
-                if past > LEAST_TOLD:
-                    told.append(
-                        f"{self.name}: its leaves reach {show(past, 'length')} past the glass; they bend"
-                    )
-            bodies.append(self.body(solid, site, material=self.material, piece=piece, kind=piece))
-        joins = (Join(self.name, self.name, "glued"), *self.fixings())
-        return Built(part=self, data=None, bodies=tuple(bodies), joins=joins, notes=tuple(told))
+        pieces = ("foliage", "root") if self.root else ("foliage",)
+        figures = (self.seed, self.form, self.height, self.spread, self.detail)
+        shapes = asked(self, "spread", lambda: [plant_shape(*figures, piece) for piece in pieces], site)
+        placement = site.placement(self, shapes[0], stands=False)
+        solids = [shape.solid(placement) for shape in shapes]
+        solids[0], past = self._within(site, solids[0])
+        told = f"{self.name}: its leaves reach {show(past, 'length')} past the glass; they bend"
+        return Built(
+            part=self,
+            data=None,
+            bodies=tuple(
+                self.body(solid, site, material=self.material, piece=piece, kind=piece)
+                for piece, solid in zip(pieces, solids, strict=True)
+            ),
+            joins=(Join(self.name, self.name, "glued"), *self.fixings()),
+            notes=(told,) if past > LEAST_TOLD else (),
+        )
 
     @staticmethod
     def _within(site: Site, foliage: Solid) -> tuple[Solid, float]:

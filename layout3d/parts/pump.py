@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.errors import LayoutError
 from layout3d.fields import CatalogName, Choice, Flag, Number, Quantity, Text, field
 from layout3d.parts.base import Built, Join, PlacedPart, Port, Site, Vector, vector
-from layout3d.parts.shapes.equipment import casing, clear_above, tube_of_bore
-from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.boolean import difference, union
+from layout3d.parts.shapes.equipment import casing, stood, tube_of_bore
+from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement
 
@@ -69,53 +68,41 @@ class Pump(PlacedPart):
                 expected="an outlet that the pump has room for",
                 remedy="name a smaller pipe or tube, and go up in size behind it (`reduce:`)",
             )
-        way = np.array(_WAYS[self.faces])
+        way, up = np.array(_WAYS[self.faces]), (0.0, 1.0, 0.0)
         root = np.array([0.0, 0.0, height]) if self.faces == "up" else np.array([length / 2, 0.0, height / 2])
         sunk = 0.3 * min(height, length)
-        frame = Placement.from_frame(root - way * sunk, (0.0, 1.0, 0.0), way)
-        drill = Placement.from_frame(root - way * (sunk - 0.004), (0.0, 1.0, 0.0), way)
-        casing_solid = casing(length, width, height, 0.18 * width).solid()
-        neck = cylinder(outside / 2, sunk + stub).solid(frame)
-        hollow = cylinder(bore / 2, sunk + stub).solid(drill)
-        socket = None
+        box = casing(length, width, height, 0.18 * width).solid()
+        neck = cylinder(outside / 2, sunk + stub).solid(Placement.from_frame(root - way * sunk, up, way))
+        start = root - way * (sunk - 0.004)
+        bores = [cylinder(bore / 2, sunk + stub).solid(Placement.from_frame(start, up, way))]
+        mouth = (-length / 2 - 0.001, 0.0, INLET_SHARE * height)
+        inlet = Placement.from_frame(mouth, (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+        bores.append(cylinder(0.3 * min(width, height), 0.012).solid(inlet))
         if end == "socket":
-            inner = site.catalog.pipe(size).outside_diameter / 2
-            socket = cylinder(inner, depth + 0.001).solid(
-                Placement.from_frame(root + way * (stub - depth), (0.0, 1.0, 0.0), way)
-            )
-        inlet = cylinder(0.3 * min(width, height), 0.012).solid(
-            Placement.from_frame(
-                (-length / 2 - 0.001, 0.0, INLET_SHARE * height), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)
-            )
+            socket = cylinder(site.catalog.pipe(size).outside_diameter / 2, depth + 0.001)
+            bores.append(socket.solid(Placement.from_frame(root + way * (stub - depth), up, way)))
+        pump = whole(difference(whole(union([box, neck]), "pump"), bores), "pump")
+        built = stood(
+            self,
+            site,
+            pump,
+            material="pump",
+            anchors={"inlet": (-length / 2, 0.0, INLET_SHARE * height), "top": (0.0, 0.0, height)},
+            clear=self.clear,
+            why="hand, hose and cable",
         )
-        joined = union([casing_solid, neck])
-        assert joined is not None, "a pump has a casing (Pump.build)"
-        whole = difference(joined, [hollow, inlet, *([socket] if socket else [])])
-        assert whole is not None, "a pump has a casing (Pump.build)"
-        placement = site.placement(self, whole)
-        solid = whole.moved(placement)
-        body = self.body(solid, site, material="pump", where=where_is(site, self, solid.bounds))
-        tip = root + way * stub
+        body = built.bodies[0]
         port = Port(
             name=f"{self.name}.outlet",
-            at=vector(placement.apply(tip)),
-            direction=vector(placement.direction(way)),
+            at=vector(body.solid.placement.apply(root + way * stub)),
+            direction=vector(body.solid.placement.direction(way)),
             end=end,
             size=size,
             bore=bore,
             body=body.name,
             depth=depth if end == "socket" else stub - 0.004,
         )
-        inlet_at = placement.apply(np.array([-length / 2, 0.0, INLET_SHARE * height]))
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            ports=(port,),
-            joins=(*self.fixings(), Join(self.name, self.name, "rests")),
-            anchors={"inlet": vector(inlet_at), "top": vector(placement.apply(np.array([0, 0, height])))},
-            keep_clear=clear_above(self, solid, self.clear, "hand, hose and cable"),
-        )
+        return replace(built, ports=(port,), joins=(*built.joins, Join(self.name, self.name, "rests")))
 
     def _outlet(self, site: Site) -> tuple[str, str, float, float, float]:
         """Return size, end, bore, outside and socket depth of the outlet."""

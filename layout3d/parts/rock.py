@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
-from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Count, Number, Quantity, field
 from layout3d.fields_composite import Point
 from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.rock import ROCK_FORMS
-from layout3d.parts.shapes.natural import Scanned, asked, imported_shape, rock_shape, scan_notes
+from layout3d.parts.shapes.natural import Scanned, build_scanned, rock_shape
 
 __all__ = ["Rock"]
 
@@ -34,46 +34,8 @@ class Rock(Scanned):
     )
     material: str = field(CatalogName("material"), "granite", doc="what it is made of")
 
-    def __post_init__(self) -> None:
-        """Refuse a rock without a size."""
-        if bool(self.mesh) == (self.size is not None):
-            raise SceneMistake(
-                "both size and mesh" if self.mesh else "neither size nor mesh",
-                expected="`size:` of a grown rock, or `mesh:`",
-                path="mesh" if self.mesh else "",
-            )
-
     def build(self, site: Site) -> Built[Rock, None]:
         """Build the rock."""
-        scan = None
-        if self.mesh:
-            material = site.catalog.material(self.material)
-            shape, scan = imported_shape(
-                self,
-                site,
-                self.mesh,
-                longest=self.longest,
-                file_unit=self.file_unit,
-                up=self.up,
-                density=material.density * (1 - material.porosity),
-                mass=self.mass,
-                hull=self.hull,
-            )
-        else:
-            assert self.size is not None, "checked in __post_init__ (Rock.build)"
-            size = self.size
-            shape = asked(
-                self,
-                "size",
-                lambda: rock_shape(self.seed, self.form, size, self.roughness, self.detail),
-                site,
-            )
-        body = self.body(shape, site, material=self.material, placement=site.placement(self, shape))
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            joins=self.fixings(),
-            scan=scan,
-            notes=scan_notes(self.name, scan, self.up),
-        )
+        size = self.size or (0.0, 0.0, 0.0)
+        grown = partial(rock_shape, self.seed, self.form, size, self.roughness, self.detail)
+        return build_scanned(self, site, self.material, "size", grown)

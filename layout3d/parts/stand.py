@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Count, Quantity, field
-from layout3d.parts.base import Body, Built, Join, Part, Site, Space
+from layout3d.parts.base import Built, Join, Part, Site, Space
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Solid
@@ -67,54 +67,43 @@ class Stand(Part):
                 f"boards of {site.length(board)} fill a stand {site.length(length)} long",
                 expected="thinner boards, or fewer posts",
             )
-        bodies: list[Body] = []
-
-        def add(piece: str, size: tuple[float, float, float], at: tuple[float, float, float]) -> None:
-            bodies.append(
-                self.body(
-                    box(size),
-                    site,
-                    material=self.material,
-                    piece=piece,
-                    kind="board",
-                    placement=Placement.at(at),
-                    where="room",
-                )
-            )
-
-        add("top", (length, depth, board), (x0, y0, top - board))
-        add("bottom", (length, depth, board), (x0, y0, floor))
-        add("left", (board, depth, inner_height), (x0, y0, floor + board))
-        add("right", (board, depth, inner_height), (x0 + length - board, y0, floor + board))
-        openings = self._openings(site, top)
-        bodies[0] = replace(bodies[0], solid=self._cut(bodies[0].solid, openings))
+        boards = {
+            "top": ((length, depth, board), (x0, y0, top - board)),
+            "bottom": ((length, depth, board), (x0, y0, floor)),
+            "left": ((board, depth, inner_height), (x0, y0, floor + board)),
+            "right": ((board, depth, inner_height), (x0 + length - board, y0, floor + board)),
+        }
         for index in range(self.posts):
             between = (inner_length - self.posts * board) / (self.posts + 1)
             x = x0 + board + between + index * (between + board)
-            add(f"post_{index + 1}", (board, min(board * 2, depth), inner_height), (x, y0, floor + board))
-        joins = [Join(self.name, self.name, "glued")]
+            post = (board, min(board * 2, depth), inner_height)
+            boards[f"post_{index + 1}"] = (post, (x, y0, floor + board))
+        pieces = {name: box(size).solid(Placement.at(at)) for name, (size, at) in boards.items()}
+        openings = self._openings(site, top)
+        pieces["top"] = self._cut(pieces["top"], openings)
         if self.mat > 0:
             mat = box((float(high[0] - low[0]), float(high[1] - low[1]), self.mat))
             at = (float(low[0]), float(low[1]), top)
-            bodies.append(
-                self.body(
-                    self._cut(mat.solid(Placement.at(at)), openings),
-                    site,
-                    material=self.mat_material,
-                    piece="mat",
-                    kind="mat",
-                    where="room",
-                )
+            pieces["mat"] = self._cut(mat.solid(Placement.at(at)), openings)
+        bodies = [
+            self.body(
+                solid,
+                site,
+                material=self.mat_material if piece == "mat" else self.material,
+                piece=piece,
+                kind="mat" if piece == "mat" else "board",
+                where="room",
             )
-            joins.append(Join(f"{self.name}.mat", tank.part.name, "rests"))
-        else:
-            joins.append(Join(f"{self.name}.top", tank.part.name, "rests"))
+            for piece, solid in pieces.items()
+        ]
+        under = f"{self.name}.{'mat' if self.mat > 0 else 'top'}"
+        joins = (Join(self.name, self.name, "glued"), Join(under, tank.part.name, "rests"))
         inside = Space(
             name=self.name,
             low=(x0 + board, y0, floor + board),
             high=(x0 + length - board, y0 + depth, floor + board + inner_height),
         )
-        return Built(part=self, data=None, bodies=tuple(bodies), joins=tuple(joins), spaces=(inside,))
+        return Built(part=self, data=None, bodies=tuple(bodies), joins=joins, spaces=(inside,))
 
     def _openings(self, site: Site, top: float) -> list[Solid]:
         """Return what is cut out of top board and mat: room around each drilled hole in the tank's bottom."""

@@ -7,16 +7,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-
-import numpy as np
+from typing import Any
 
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Name, Quantity, field
 from layout3d.fields_composite import Listing, Point, Turn, record
-from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, vector
+from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, Vector, vector
 from layout3d.parts.sump_data import Compartment, SumpData
-from layout3d.parts.vessel import Vessel
-from layout3d.solid.boolean import difference
+from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 from layout3d.units import show
@@ -168,14 +166,9 @@ class Sump(PlacedPart):
         outer = box((length + 2 * wall, depth + 2 * wall, height + wall))
         own = site.placement(self, outer)
         inner = own @ Placement.at((wall, wall, wall))
-        shell = difference(
-            outer.solid(own),
-            [box((length, depth, height + wall)).solid(inner)],
-        )
-        assert shell is not None, "a sump has walls (Sump.build)"
-        bodies = [self.body(shell, site, material=self.material, piece="box", kind="panel", where="sump")]
-        whole = _inside(inner, (0.0, length), depth, height)
-        spaces = [Space(name=self.name, low=whole.low, high=whole.high)]
+        shell = difference(outer.solid(own), [box((length, depth, height + wall)).solid(inner)])
+        box_walls = whole(shell, "sump")
+        bodies = [self.body(box_walls, site, material=self.material, piece="box", kind="panel", where="sump")]
         compartments = []
         cursor = 0.0
         for item in self.compartments:
@@ -185,90 +178,64 @@ class Sump(PlacedPart):
             if self.flow == "right_to_left":
                 low, high = length - high, length - low
             bodies += self._contents(site, item, inner, (low, high))
-            inside = _inside(inner, (low, high), depth, height)
-            level = inside.floor + self._level(item)
-            spaces.append(
-                Space(name=f"{self.name}.{item.name}", low=inside.low, high=inside.high, water=level)
-            )
             compartments.append(
                 Compartment(
-                    plan=inside.plan,
-                    floor=inside.floor,
-                    rim=inside.rim,
-                    interior=inside.interior,
+                    **_inside(inner, (low, high), depth, height),
                     name=item.name,
                     level=self._level(item),
                     baffle_height=item.baffle.height if item.baffle else 0.0,
                     baffle_gap=item.baffle.gap if item.baffle else 0.0,
                 )
             )
+        data = SumpData(**_inside(inner, (0.0, length), depth, height), compartments=tuple(compartments))
         return Built(
             part=self,
             bodies=tuple(bodies),
             joins=(Join(self.name, self.name, "seal"), *self.fixings()),
-            spaces=tuple(spaces),
+            spaces=(
+                Space(name=self.name, low=data.low, high=data.high),
+                *(
+                    Space(name=f"{self.name}.{c.name}", low=c.low, high=c.high, water=c.water_z)
+                    for c in compartments
+                ),
+            ),
             anchors={
                 c.name: vector([(a + b) / 2 for a, b in zip(c.low, c.high, strict=True)])
                 for c in compartments
             },
-            data=SumpData(
-                plan=whole.plan,
-                floor=whole.floor,
-                rim=whole.rim,
-                interior=whole.interior,
-                compartments=tuple(compartments),
-            ),
+            data=data,
         )
 
     def _contents(
         self, site: Site, item: CompartmentFields, inner: Placement, span: tuple[float, float]
     ) -> list[Body]:
         """Return the baffle at the end of a compartment and the media in it."""
-        depth = self.inside[1]
+        depth, (low, high) = self.inside[1], span
         bodies = []
+
+        def add(size: Vector, at: Vector, kind: str, material: str) -> None:
+            solid, piece = box(size).solid(inner @ Placement.at(at)), f"{kind}_{item.name}"
+            bodies.append(self.body(solid, site, material=material, piece=piece, kind=kind, where="sump"))
+
         if item.baffle:
-            baffle = item.baffle
-            x = span[1] if self.flow == "left_to_right" else span[0] - baffle.thickness
-            shape = box((baffle.thickness, depth, baffle.height - baffle.gap))
-            bodies.append(
-                self.body(
-                    shape,
-                    site,
-                    material=self.material,
-                    piece=f"baffle_{item.name}",
-                    kind="baffle",
-                    placement=inner @ Placement.at((x, 0, baffle.gap)),
-                    where="sump",
-                )
-            )
+            baffle, gap = item.baffle, item.baffle.gap
+            x = high if self.flow == "left_to_right" else low - baffle.thickness
+            add((baffle.thickness, depth, baffle.height - gap), (x, 0.0, gap), "baffle", self.material)
         if item.media:
             media = item.media
-            shape = box((span[1] - span[0] - 0.002, depth - 0.002, media.top - media.bottom))
-            bodies.append(
-                self.body(
-                    shape,
-                    site,
-                    material=media.material,
-                    piece=f"media_{item.name}",
-                    kind="media",
-                    placement=inner @ Placement.at((span[0] + 0.001, 0.001, media.bottom)),
-                    where="sump",
-                )
-            )
+            size = (high - low - 0.002, depth - 0.002, media.top - media.bottom)
+            add(size, (low + 0.001, 0.001, media.bottom), "media", media.material)
         return bodies
 
 
-def _inside(inner: Placement, span: tuple[float, float], depth: float, height: float) -> Vessel:
-    """Return a box of an upright sump, between two places along it, as what holds water."""
+def _inside(inner: Placement, span: tuple[float, float], depth: float, height: float) -> dict[str, Any]:
+    """Return what a vessel has of a box of an upright sump, between two places along it."""
     low, high = span
-    interior = box((high - low, depth, height)).solid(inner @ Placement.at((low, 0, 0)))
-    corners = inner.apply(
-        np.array([[x, y, 0.0] for x, y in ((low, 0), (high, 0), (high, depth), (low, depth))])
-    )
+    corners = inner.apply([[low, 0.0, 0.0], [high, 0.0, 0.0], [high, depth, 0.0], [low, depth, 0.0]])
     floor = float(corners[0, 2])
-    return Vessel(
-        plan=tuple((float(x), float(y)) for x, y, _ in corners),
-        floor=floor,
-        rim=floor + height,
-        interior=interior,
-    )
+    return {
+        "plan": tuple((float(x), float(y)) for x, y, _ in corners),
+        "floor": floor,
+        "rim": floor + height,
+        "interior": box((high - low, depth, height)).solid(inner @ Placement.at((low, 0, 0))),
+    }

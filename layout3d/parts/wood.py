@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
-from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Count, Number, Quantity, field
 from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.wood import WOOD_FORMS
-from layout3d.parts.shapes.natural import Scanned, asked, driftwood_shape, imported_shape, scan_notes
+from layout3d.parts.shapes.natural import Scanned, build_scanned, driftwood_shape
 
 __all__ = ["Wood"]
 
@@ -19,6 +19,7 @@ class Wood(Scanned):
 
     kind = "wood"
     group = "wood"
+    grown_by = "length"
 
     form: str = field(Choice(WOOD_FORMS), "log", doc="how grown wood looks")
     seed: int = field(Count(0, 10**9), 0, doc="another number, another piece")
@@ -36,55 +37,10 @@ class Wood(Scanned):
 
     dimensions = {"longest_side": lambda wood: wood.length or wood.longest or 0.0}  # noqa: RUF012 - see base
 
-    def __post_init__(self) -> None:
-        """Refuse wood without a size."""
-        if bool(self.mesh) == (self.length is not None):
-            raise SceneMistake(
-                "both length and mesh" if self.mesh else "neither length nor mesh",
-                expected="`length:` of a grown piece, or `mesh:`",
-                path="mesh" if self.mesh else "",
-            )
-
     def build(self, site: Site) -> Built[Wood, None]:
         """Build the piece."""
-        scan = None
-        if self.mesh:
-            shape, scan = imported_shape(
-                self,
-                site,
-                self.mesh,
-                longest=self.longest,
-                file_unit=self.file_unit,
-                up=self.up,
-                density=site.catalog.material(self.material).density,
-                mass=self.mass,
-                hull=self.hull,
-            )
-        else:
-            assert self.length is not None, "checked in __post_init__ (Wood.build)"
-            length = self.length
-            thickness = self.thickness if self.thickness is not None else length / 10
-            shape = asked(
-                self,
-                "thickness",
-                lambda: driftwood_shape(
-                    self.seed,
-                    self.form,
-                    length,
-                    thickness,
-                    self.branches,
-                    self.twist,
-                    self.taper,
-                    self.detail,
-                ),
-                site,
-            )
-        body = self.body(shape, site, material=self.material, placement=site.placement(self, shape))
-        return Built(
-            part=self,
-            data=None,
-            bodies=(body,),
-            joins=self.fixings(),
-            scan=scan,
-            notes=scan_notes(self.name, scan, self.up),
-        )
+        length = self.length or 0.0
+        thickness = self.thickness if self.thickness is not None else length / 10
+        looks = (self.branches, self.twist, self.taper, self.detail)
+        grown = partial(driftwood_shape, self.seed, self.form, length, thickness, *looks)
+        return build_scanned(self, site, self.material, "thickness", grown)

@@ -26,6 +26,7 @@ __all__ = [
     "section",
     "trim",
     "union",
+    "whole",
 ]
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
@@ -104,6 +105,13 @@ def common_part(
         return cut[0] if len(cut) == 1 else manifold3d.Manifold.batch_boolean(cut, manifold3d.OpType.Add)
 
     return _kept(f"common part, {len(together)} joined", (solid, *together, *singly), make)
+
+
+def whole(result: Solid | None, of: str) -> Solid:
+    """Return the result of a boolean that leaves something of a thing; a fault of the program where not."""
+    if result is None:
+        raise RuntimeError(f"fault of the program: nothing is left of a {of}")
+    return result
 
 
 def components(solid: Solid) -> tuple[Solid, ...]:

@@ -9,14 +9,14 @@ import stat
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import numpy as np
 
-from layout3d.errors import LayoutError
+from layout3d.errors import LayoutError, SceneMistake
 from layout3d.fields import Choice, Flag, Quantity, Text, field
 from layout3d.files import note_link
-from layout3d.parts.base import Part, PlacedPart, Site
+from layout3d.parts.base import Built, Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
@@ -33,6 +33,7 @@ __all__ = [
     "UP_DOC",
     "Scanned",
     "asked",
+    "build_scanned",
     "driftwood_shape",
     "imported_shape",
     "plant_shape",
@@ -42,6 +43,7 @@ __all__ = [
 ]
 
 Made = TypeVar("Made")
+ScannedT = TypeVar("ScannedT", bound="Scanned")
 
 FILE_UNIT_DOC = "or the unit of a mesh file that has its true size already"
 UP_DOC = "which of the mesh file's axes points up; y in GLB, z in others if not given"
@@ -51,6 +53,9 @@ FILE_UNITS = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 @dataclass(frozen=True, kw_only=True)
 class Scanned(PlacedPart):
     """Base of the kinds that are grown from a seed or read from a mesh: adds the fields of the mesh."""
+
+    grown_by: ClassVar[str] = "size"
+    """The field that says how large a grown one is."""
 
     mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
     longest: float | None = field(
@@ -62,6 +67,45 @@ class Scanned(PlacedPart):
     file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
     up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
     hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
+
+    def __post_init__(self) -> None:
+        """Refuse one without a size."""
+        if bool(self.mesh) == (getattr(self, self.grown_by) is not None):
+            raise SceneMistake(
+                f"both {self.grown_by} and mesh" if self.mesh else f"neither {self.grown_by} nor mesh",
+                expected=f"`{self.grown_by}:` of a grown piece, or `mesh:`",
+                path="mesh" if self.mesh else "",
+            )
+
+
+def build_scanned(
+    part: ScannedT, site: Site, material: str, field: str, grow: Callable[[], Shape]
+) -> Built[ScannedT, None]:
+    """Build one from its mesh, or by ``grow``, whose figures the scene's ``field`` answers for."""
+    scan = None
+    if part.mesh:
+        entry = site.catalog.material(material)
+        shape, scan = imported_shape(
+            part,
+            site,
+            part.mesh,
+            longest=part.longest,
+            file_unit=part.file_unit,
+            up=part.up,
+            density=entry.density * (1 - (entry.porosity or 0.0)),
+            mass=part.mass,
+            hull=part.hull,
+        )
+    else:
+        shape = asked(part, field, grow, site)
+    return Built(
+        part=part,
+        data=None,
+        bodies=(part.body(shape, site, material=material, placement=site.placement(part, shape)),),
+        joins=part.fixings(),
+        scan=scan,
+        notes=scan_notes(part.name, scan, part.up),
+    )
 
 
 _FIGURE = r"-?[0-9][0-9.]*(?:e-?[0-9]+)?"
@@ -106,17 +150,8 @@ def driftwood_shape(
     detail: int,
 ) -> Shape:
     """Return a generated piece of driftwood."""
-    mesh = driftwood(
-        seed,
-        form=form,
-        length=length,
-        thickness=thickness,
-        branches=branches,
-        twist=twist,
-        taper=taper,
-        detail=detail,
-    )
-    return Shape.of(*mesh)
+    how = {"branches": branches, "twist": twist, "taper": taper, "form": form, "detail": detail}
+    return Shape.of(*driftwood(seed, length=length, thickness=thickness, **how))
 
 
 @stored
