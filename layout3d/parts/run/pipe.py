@@ -8,43 +8,25 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused
 from layout3d.fittings.base import Fitting
 from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.registry import fitting
-from layout3d.parts.base import Body, Join, KeepClear, Port, Site, vector
+from layout3d.parts.base import Body, KeepClear, Port, Site, vector
 from layout3d.parts.run.drip import drip_hole, drip_marks
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.names import Names
+from layout3d.parts.run.laying import Array, Laid, Laying, axes
 from layout3d.parts.run.plan import Leg, Node, Plan
 from layout3d.parts.run.shapes import pipe_shape
 from layout3d.parts.run_data import Element
-from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.shape import Placement
 
-__all__ = ["Laid", "lay_pipe"]
+__all__ = ["lay_pipe"]
 
-Array = NDArray[np.float64]
 _UP, _FRONT = np.array([0.0, 0.0, 1.0]), np.array([0.0, -1.0, 0.0])
 _RIGHT = np.array([1.0, 0.0, 0.0])
 _LEAN_MORE = 1.25  # short legs lean a little more than the turn they share; the limit is no sharper than this
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Laid:
-    """What a run is laid from: elements in flow order, bodies in the same order, ports, joins.
-
-    ``end`` is where the run ends: a port of its own where something may join on, else None.
-    """
-
-    elements: list[Element]
-    bodies: list[Body]
-    ports: list[Port]
-    joins: list[Join]
-    end: Port | None
-    clear: tuple[KeepClear, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +53,10 @@ def lay_pipe(run: RunFields, site: Site, plan: Plan) -> Laid:
     return _Pipework(run, site, plan).lay()
 
 
-class _Pipework:
+class _Pipework(Laying):
     def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
-        self.run, self.site, self.plan = run, site, plan
-        self.bodies: list[Body] = []
+        super().__init__(run, site, plan)
         self.ports: list[Port] = []
-        self.joins: list[Join] = []
-        self.names = Names(node.name for node in plan.nodes)
         self.into: list[_Seat] = []
         self.onward: list[_Seat] = []
         """For each node: where the pipe that comes in ends, and the pipe that goes on begins."""
@@ -88,45 +67,38 @@ class _Pipework:
     def lay(self) -> Laid:
         for node in self.plan.nodes:
             self._node(node)
-        elements: list[Element] = []
         mistakes: list[LayoutError] = []
         for index, leg in enumerate(self.plan.legs):
-            for element, body in self.made[index]:
-                self._add(elements, element, body)
+            for made in self.made[index]:
+                self.add(*made)
             try:
-                self._add(elements, *self._pipe(index, leg))
+                self.add(*self._pipe(index, leg))
             except SceneMistake as mistake:
                 mistakes.append(mistake)  # the legs after it are looked at too, to tell all in one run
         if mistakes:
             raise SceneRefused(mistakes)
-        for element, body in self.made[-1]:
-            self._add(elements, element, body)
+        for made in self.made[-1]:
+            self.add(*made)
         end = self.last
         if self.plan.end == "open" and end is None:
-            last = self.plan.nodes[-1]
+            leg = self.plan.legs[-1]
             end = Port(
                 name=f"{self.run.name}.end",
-                at=vector(last.at),
-                direction=vector(self.plan.legs[-1].direction),
+                at=vector(self.plan.nodes[-1].at),
+                direction=vector(leg.direction),
                 end="open",
-                size=self.plan.legs[-1].size,
-                bore=elements[-1].bore,
+                size=leg.size,
+                bore=self.elements[-1].bore,
                 body=self.bodies[-1].name,
             )
         return Laid(
-            elements=elements,
+            elements=self.elements,
             bodies=self.bodies,
             ports=self.ports,
             joins=self.joins,
             end=end,
             clear=tuple(self.clear),
         )
-
-    def _add(self, elements: list[Element], element: Element, body: Body) -> None:
-        if self.bodies:
-            self.joins.append(Join(self.bodies[-1].name, body.name, "socket"))
-        elements.append(element)
-        self.bodies.append(body)
 
     # -- fittings -----------------------------------------------------------------------------------
 
@@ -230,24 +202,10 @@ class _Pipework:
     ) -> Body:
         """Make a fitting's body and element, and add them to the node."""
         assert node.incoming is not None, "a leg comes before a fitting (_Pipework._put)"
-        solid = shape.shape.solid(placement)
-        body = self.run.body(
-            solid,
-            self.site,
-            material=self.run.material,
-            piece=name or self.names.next(made.kind),
-            kind=made.kind,
-            where=where_is(self.site, self.run, solid.bounds),
-        )
+        body = self.body(shape.shape.solid(placement), made.kind, name)
         if shape.room is not None:
-            self.clear.append(
-                KeepClear(
-                    name=f"{body.name}.clear",
-                    part=self.run.name,
-                    solid=shape.room.solid(placement),
-                    why="a hand on its wheel",
-                )
-            )
+            room, why = shape.room.solid(placement), "a hand on its wheel"
+            self.clear.append(KeepClear(name=f"{body.name}.clear", part=self.run.name, solid=room, why=why))
         ends = [
             placement.apply(np.array(shape.port(each).seat)) for each in ("a", "b") if each in shape.names
         ]
@@ -312,15 +270,8 @@ class _Pipework:
 
         faces, start = (along(begin.face), along(end.face)), along(self.plan.nodes[index].at)
         marks = drip_marks(self.run, self.site, leg, pipe, placement, faces, start)
-        solid = pipe_shape(pipe.outside_diameter, pipe.inside_diameter, length, marks).solid(placement)
-        body = self.run.body(
-            solid,
-            self.site,
-            material=self.run.material,
-            piece=self.names.next("pipe"),
-            kind="pipe",
-            where=where_is(self.site, self.run, solid.bounds),
-        )
+        shape = pipe_shape(pipe.outside_diameter, pipe.inside_diameter, length, marks)
+        body = self.body(shape.solid(placement), "pipe")
         element = Element(
             kind="pipe",
             body=body.name,
@@ -381,15 +332,9 @@ def _set_on(
     else:
         own_second = _UP if abs(float(own_axis[2])) < 0.9 else _RIGHT
         second = _UP if abs(float(axis[2])) < 0.9 else _FRONT
-    return Placement(_axes(axis, second) @ _axes(own_axis, own_second).T, at)
+    return Placement(axes(axis, second) @ axes(own_axis, own_second).T, at)
 
 
 def _unit(way: Array) -> Array:
     unit: Array = way / np.linalg.norm(way)
     return unit
-
-
-def _axes(first: Array, second: Array) -> Array:
-    """Return (3, 3) orthonormal columns: first, what of second is square to it, and their cross product."""
-    square = _unit(second - float(np.dot(second, first)) * first)
-    return np.column_stack([first, square, np.cross(first, square)])

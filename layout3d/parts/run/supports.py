@@ -6,12 +6,12 @@ import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.errors import nearest
 from layout3d.fittings.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.parts.base import Body, Join, Site, vector
 from layout3d.parts.run.fields import RunFields, Supports
+from layout3d.parts.run.laying import Array, axes
 from layout3d.parts.run_data import Element, NoSupport, Support
 from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.boolean import section
@@ -19,7 +19,6 @@ from layout3d.solid.shape import Placement
 
 __all__ = ["add_supports"]
 
-Array = NDArray[np.float64]
 MOST_STAND = 0.4
 """From the middle of a pipe to what its clip or hanger is fixed to, [m]; common practice, no source."""
 
@@ -163,7 +162,7 @@ def _support(
     shape = make(element.outside, stand)
     out = np.array(next(port for port in shape.ports if port.end == "foot").direction)
     own_way = np.array([1.0, 0.0, 0.0])  # supports are made for a pipe along x
-    rotation = _frame((foot - spot.at) / stand, spot.way) @ _frame(out, own_way).T
+    rotation = axes((foot - spot.at) / stand, spot.way) @ axes(out, own_way).T
     solid = shape.shape.solid(Placement(rotation, spot.at))
     body = run.body(
         solid,
@@ -187,10 +186,3 @@ def _beside(wall: Body, spot: _Spot) -> Array | None:
         if away.min() < least:
             least, nearest_point = float(away.min()), points[int(away.argmin())]
     return nearest_point
-
-
-def _frame(first: Array, second: Array) -> Array:
-    """Return orthonormal columns of two unit vectors; what of the second is along the first is left out."""
-    across = second - float(np.dot(first, second)) * first
-    across = across / np.linalg.norm(across)
-    return np.column_stack([first, across, np.cross(first, across)])

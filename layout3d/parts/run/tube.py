@@ -6,24 +6,20 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.catalog import Tube
 from layout3d.fittings.barb import connector_half, connector_tail, tube_connector
 from layout3d.fittings.registry import fitting, fittings
-from layout3d.parts.base import Body, Join, Port, Site, vector
+from layout3d.parts.base import Port, Site, vector
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.names import Names
-from layout3d.parts.run.pipe import Laid
+from layout3d.parts.run.laying import Array, Laid, Laying
 from layout3d.parts.run.plan import Node, Plan, say_direction
 from layout3d.parts.run.shapes import bends, bent_path, tube_shape
 from layout3d.parts.run_data import Element
-from layout3d.parts.shapes.whereabouts import where_is
-from layout3d.solid.shape import Placement, Solid
+from layout3d.solid.shape import Placement
 
 __all__ = ["bend_radius", "lay_tube"]
 
-Array = NDArray[np.float64]
 _CONNECTORS = tuple(each.kind for each in fittings().values() if each.in_tube)
 _TIGHTEST = 0.6  # of its outside; below it a tube's inner side would fold into itself
 _SHARPEST = math.radians(120)  # out of a port; a sharper turn needs a lead longer than any tube has
@@ -56,15 +52,13 @@ class _Corners:
     steps: list[int]
 
 
-class _TubeLaying:
+class _TubeLaying(Laying):
+    joint = "barb"
+
     def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
-        self.run, self.site, self.plan = run, site, plan
+        super().__init__(run, site, plan)
         self.tube: Tube = site.catalog.tube(run.tube)
         self.radius = bend_radius(run, site)
-        self.names = Names(node.name for node in plan.nodes)
-        self.elements: list[Element] = []
-        self.bodies: list[Body] = []
-        self.joins: list[Join] = []
         least = _TIGHTEST * self.tube.outside
         if self.radius < least:
             raise run.mistake(
@@ -104,45 +98,28 @@ class _TubeLaying:
             depth=depth,
         )
 
-    def _add(self, solid: Solid, piece: str, kind: str) -> Body:
-        body = self.run.body(
-            solid,
-            self.site,
-            material=self.run.material,
-            piece=piece,
-            kind=kind,
-            where=where_is(self.site, self.run, solid.bounds),
-        )
-        if self.bodies:
-            self.joins.append(Join(self.bodies[-1].name, body.name, "barb"))
-        self.bodies.append(body)
-        return body
-
     def _piece(self, first: int, last: int) -> None:
         """Lay the tube between two nodes, and the connector at the second one."""
         corners = self._corners(first, last)
         self._check(corners, first, last)
         points = np.array(corners.points)
         path = bent_path(points, self.radius)
-        body = self._add(
-            tube_shape(path, self.tube.outside, self.tube.inside).solid(), self.names.next("tube"), "tube"
-        )
+        body = self.body(tube_shape(path, self.tube.outside, self.tube.inside).solid(), "tube")
         straight = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
         turns, tangents = bends(points, self.radius)
-        self.elements.append(
-            Element(
-                kind="tube",
-                body=body.name,
-                size=self.tube.name,
-                outside=self.tube.outside,
-                bore=self.tube.inside,
-                path=path,
-                # a bend is shorter than the corner it cuts off
-                cut_length=straight - float(np.sum(2 * tangents - self.radius * turns)),
-                visible=(path[0], path[-1]),
-                step=corners.steps[0],
-            )
+        element = Element(
+            kind="tube",
+            body=body.name,
+            size=self.tube.name,
+            outside=self.tube.outside,
+            bore=self.tube.inside,
+            path=path,
+            # a bend is shorter than the corner it cuts off
+            cut_length=straight - float(np.sum(2 * tangents - self.radius * turns)),
+            visible=(path[0], path[-1]),
+            step=corners.steps[0],
         )
+        self.add(element, body)
         if self.plan.nodes[last].fitting in _CONNECTORS:
             self._connector(self.plan.nodes[last])
 
@@ -152,21 +129,20 @@ class _TubeLaying:
         shape = tube_connector(self.tube.outside, self.tube.inside, ends)
         up = (0.0, 0.0, 1.0) if abs(float(node.incoming[2])) < 0.9 else (1.0, 0.0, 0.0)
         solid = shape.solid(Placement.from_frame(node.at, up, node.incoming))
-        body = self._add(solid, node.name or self.names.next(node.fitting), node.fitting)
+        body = self.body(solid, node.fitting, node.name)
         half = connector_half(self.tube.outside)
         faces = (node.at - half * node.incoming, node.at + half * node.incoming)
-        self.elements.append(
-            Element(
-                kind=node.fitting,
-                body=body.name,
-                size=self.tube.name,
-                outside=1.7 * self.tube.outside,
-                bore=0.75 * self.tube.inside,
-                path=(vector(faces[0]), vector(faces[0] if ends else faces[1])),
-                opening=node.opening,
-                step=node.step,
-            )
+        element = Element(
+            kind=node.fitting,
+            body=body.name,
+            size=self.tube.name,
+            outside=1.7 * self.tube.outside,
+            bore=0.75 * self.tube.inside,
+            path=(vector(faces[0]), vector(faces[0] if ends else faces[1])),
+            opening=node.opening,
+            step=node.step,
         )
+        self.add(element, body)
 
     # -- corners --------------------------------------------------------------------------------------
 

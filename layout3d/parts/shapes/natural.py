@@ -8,6 +8,7 @@ import re
 import stat
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
@@ -150,8 +151,8 @@ def driftwood_shape(
     detail: int,
 ) -> Shape:
     """Return a generated piece of driftwood."""
-    how = {"branches": branches, "twist": twist, "taper": taper, "form": form, "detail": detail}
-    return Shape.of(*driftwood(seed, length=length, thickness=thickness, **how))
+    grown = partial(driftwood, seed, form=form, branches=branches, twist=twist, taper=taper, detail=detail)
+    return Shape.of(*grown(length=length, thickness=thickness))
 
 
 @stored
