@@ -1,14 +1,43 @@
-"""The part kind ``background``: a slab in front of the glass. Its fields stand in ``background_fields``."""
+"""The part kind ``background``: slabs with relief on a grid, corners fitted, channels and cut-outs taken out.
+
+Its fields stand in ``background_fields``.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
-from layout3d.parts.background_data import BackgroundData
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.errors import LayoutError, nearest
+from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.background_fields import BackgroundFields
-from layout3d.parts.base import Built, Site
+from layout3d.parts.base import Body, Built, Join, Site
+from layout3d.parts.forms.height_image import from_image, read_height_image
+from layout3d.parts.forms.relief import panel_grid, relief
+from layout3d.parts.run_data import RunData
+from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
+from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scan_notes, scene_file
+from layout3d.parts.tank_data import Panel, TankData
+from layout3d.parts.vessel import Vessel
+from layout3d.solid.boolean import components, difference, intersection, trim
+from layout3d.solid.primitives import box, cylinder
+from layout3d.solid.shape import Placement, Shape, Solid
+
+if TYPE_CHECKING:
+    from layout3d.solid.mesh_file import Repair
 
 __all__ = ["Background"]
+
+Array = NDArray[np.float64]
+ON_WALL = 1e-9
+"""Nearer to a wall than this is on it, [m]."""
+
+CRUMB = 0.001
+"""A piece below this share of the largest falls out when the slab is cut, [-]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,6 +49,279 @@ class Background(BackgroundFields):
 
     def build(self, site: Site) -> Built[Background, BackgroundData]:
         """Build slabs, bedding and what is cut out of them."""
-        from layout3d.parts.shapes.slabs import build_background
+        tank = site.tank()
+        panels = tank.data.flat_panels
+        for number, name in enumerate(self.panels, start=1):
+            if name not in panels:
+                bent = name in tank.data.panels
+                raise self.mistake(
+                    f"panels[{number}]",
+                    f"{name} is bent: a slab lies on a flat pane" if bent else f"no panel is called {name!r}",
+                    expected=nearest(name, panels),
+                )
+        taken = set(self.panels)  # the panels' own names may end in figures as well
 
-        return build_background(self, site)
+        def free(pattern: str) -> str:
+            name = next(name for name in map(pattern.format, itertools.count(1)) if name not in taken)
+            taken.add(name)
+            return name
+
+        cutters, channels, joins = _cutters(self, site)
+        slabs: list[Slab] = []
+        bodies: list[Body] = []
+        scan: Repair | None = None
+        for index, name in enumerate(self.panels):
+            panel = panels[name]
+            if self.mesh:
+                slab, solids, scan = _from_mesh(self, site, panel)
+            else:
+                slab, solids = _grown(self, site, panel)
+            solids = [_within(self, solid, tank.data) for solid in solids]
+            openings = [
+                _opening(self, site, number, panel)
+                for number, item in enumerate(self.cut_outs, start=1)
+                if item.panel == name
+            ]
+            joints = _joints(self, site, panel) if index == 0 else []
+            # a run may stand in front of the slab before it goes in: there it needs no groove
+            cut = [*cutters, *(groove.opened for groove in channels if groove.reaches(slab))]
+            before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
+            pieces = _pieces(_cut(self, solids[0], [*before, *cut, *openings, *joints]), panel)
+            named = []
+            for piece in pieces:
+                label = name if len(pieces) == 1 else free(f"{name}_{{}}")
+                named.append(self.body(piece, site, material=self.material, piece=label, kind="slab"))
+            bodies += named
+            for solid in solids[1:]:
+                left = _cut(self, solid, [*before, *cut, *openings])
+                label = f"bedding_{name}" if f"bedding_{name}" not in taken else free(f"bedding_{name}_{{}}")
+                bodies.append(self.body(left, site, material=self.bedding, piece=label, kind="bedding"))
+            slabs.append(replace(slab, bodies=tuple(body.name for body in named), openings=tuple(openings)))
+            joins.append(Join(self.name, panel.body, "glued"))
+        joins.append(Join(self.name, self.name, "glued"))
+        slabs_too = {other.name for other in site.of_kind("background")}
+        hides = (
+            *(name for name in self.embeds if name not in slabs_too),
+            *(channel.follow for channel in self.channels),
+        )
+        pieces_hidden = [
+            b.name
+            for name in dict.fromkeys(hides)
+            if name not in tank.data.holes
+            for b in site.built(name, self).bodies
+        ]
+        for number, name in enumerate(self.comes_out, start=1):
+            if name not in pieces_hidden:
+                raise self.mistake(
+                    f"comes_out[{number}]",
+                    f"{name!r} is no piece of what this background hides",
+                    expected=nearest(name, pieces_hidden) if pieces_hidden else "a piece of an embedded run",
+                )
+        return Built(
+            part=self,
+            bodies=tuple(bodies),
+            joins=tuple(joins),
+            notes=scan_notes(self.name, scan, self.up),
+            scan=scan,
+            data=BackgroundData(slabs=tuple(slabs), hides=hides, comes_out=self.comes_out),
+        )
+
+
+def _top(part: BackgroundFields, site: Site) -> float:
+    """Return the slab's upper edge: as given, else up to the brace or the glass's top."""
+    tank = site.tank()
+    if part.top is not None:
+        if part.top > tank.data.height:
+            raise part.mistake(
+                "top",
+                f"its top is {site.length(part.top)} over the floor of a tank "
+                f"{site.length(tank.data.height)} high",
+                expected="a top within the tank",
+            )
+        return part.top
+    braces: list[float] = [float(body.solid.bounds[0, 2]) for body in tank.bodies if body.kind == "brace"]
+    return min([float(tank.data.height), *braces])
+
+
+def _grown(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
+    """Return the slab's figures and its solids: the slab, and the bedding if there is one."""
+    top, wanted = _top(part, site), part.relief
+    width, height = panel.length, top - part.bottom
+    if height < 0.05:
+        raise part.mistake(
+            "bottom", f"a slab {site.length(height)} high", expected=f"{site.length(0.05)} or more"
+        )
+    size = {"width": width, "height": height}
+    deep = {**size, "depth": wanted.depth, "pitch": wanted.pitch}
+    if wanted.image:
+        picture = _picture(part, site, wanted.image)
+        u, v, out = asked(part, "relief", lambda: from_image(picture, **deep), site)
+    elif wanted.form == "flat" or wanted.depth == 0:
+        u, v = asked(part, "relief", lambda: panel_grid(**size, pitch=min(width, height) / 4), site)
+        out = np.zeros((len(u), len(v)))
+    else:
+        seed = wanted.seed + _salt(panel.name)
+        u, v, out = asked(part, "relief", lambda: relief(seed, form=wanted.form, **deep), site)
+    v = v + part.bottom
+    front = part.gap + part.thickness + out
+    placement = panel.placement()
+    grid = np.ascontiguousarray(front, dtype=np.float64)
+    solids = [height_shape(u.tobytes(), v.tobytes(), grid.tobytes(), part.gap).solid(placement)]
+    if part.bedding:
+        bed = box((width, height, part.gap)).solid(placement @ Placement.at((0.0, part.bottom, 0.0)))
+        solids.append(bed)
+    return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), solids
+
+
+def _picture(part: BackgroundFields, site: Site, name: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    try:
+        return read_height_image(scene_file(part, site, "relief.image", name))
+    except LayoutError as error:
+        raise part.mistake(
+            "relief.image", error.found, expected=error.expected, remedy=error.remedy
+        ) from error
+
+
+def _salt(name: str) -> int:
+    """Return a number of a panel's name, so that two panels of one seed don't look alike."""
+    return sum(ord(letter) * (place + 1) for place, letter in enumerate(name))
+
+
+def _from_mesh(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid], Repair]:
+    """Return a slab read from a mesh whose x runs along the panel, z up it, and y from front to glass."""
+    shape, scan = imported_shape(
+        part, site, part.mesh, longest=part.longest, file_unit=part.file_unit, up=part.up
+    )
+    low, high = shape.bounds
+    # mesh x -> u, mesh z -> v, mesh -y -> w (towards the viewer)
+    points = np.column_stack(
+        [
+            shape.vertices[:, 0] - low[0] + (panel.length - (high[0] - low[0])) / 2,
+            shape.vertices[:, 2] - low[2] + part.bottom,
+            high[1] - shape.vertices[:, 1] + part.gap,
+        ]
+    )
+    placed = Shape.of(points, shape.faces)
+    solid = placed.solid(panel.placement())
+    u = np.linspace(points[:, 0].min(), points[:, 0].max(), 64)
+    v = np.linspace(points[:, 1].min(), points[:, 1].max(), 64)
+    front = _front_of(placed, u, v, part.gap)
+    return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), [solid], scan
+
+
+def _front_of(shape: Shape, u: Array, v: Array, least: float) -> Array:
+    """Return how far the surface stands out at each grid point, seen from the front; ``least`` beside it."""
+    low, high = (float(w) for w in shape.bounds[:, 2])
+    inset = 1e-6 * (u[-1] - u[0]), 1e-6 * (v[-1] - v[0])  # a ray along the outline itself may miss it
+    front = np.full((len(u), len(v)), least)
+    for i, across in enumerate(np.clip(u, u[0] + inset[0], u[-1] - inset[0])):
+        for k, up in enumerate(np.clip(v, v[0] + inset[1], v[-1] - inset[1])):
+            hits = shape.manifold.ray_cast((across, up, high + 0.01), (across, up, low - 0.01))
+            if hits:
+                front[i, k] = hits[0].position[2]
+    return front
+
+
+def _within(part: BackgroundFields, solid: Solid, tank: TankData) -> Solid:
+    """Return what of a solid is within the walls; a face that lies on a wall is left alone."""
+    left: Solid | None = solid
+    for panel in tank.flat_panels.values():
+        if left is not None and float(panel.local(left.vertices)[:, 2].min()) < -ON_WALL:
+            outward = -np.array(panel.inward)
+            left = trim(left, normal=outward, offset=float(np.dot(outward, panel.origin)))
+    if left is not None and float(tank.room(left.vertices).min()) < -ON_WALL:
+        left = intersection(left, tank.interior)  # past a bent wall
+    if left is None:
+        raise part.mistake("", "a slab lies outside of the tank", expected="a slab with room of its own")
+    return left
+
+
+def _behind(slab: Slab) -> list[Solid]:
+    """Return the gap between a slab and the glass, which no other slab may fill."""
+    if slab.back <= 0:
+        return []
+    size = (float(slab.u[-1] - slab.u[0]), float(slab.v[-1] - slab.v[0]), slab.back)
+    corner = (float(slab.u[0]), float(slab.v[0]), 0.0)
+    return [box(size).solid(slab.panel.placement() @ Placement.at(corner))]
+
+
+def _cut(part: BackgroundFields, solid: Solid, cutters: list[Solid]) -> Solid:
+    left = difference(solid, cutters)
+    if left is None:
+        raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
+    return left
+
+
+def _pieces(slab: Solid, panel: Panel) -> list[Solid]:
+    """Return the pieces of a slab, from left to right as seen from inside; crumbs are dropped."""
+    pieces = components(slab)
+    largest = max(piece.volume for piece in pieces)
+    kept = [piece for piece in pieces if piece.volume > CRUMB * largest]
+    return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4)))
+
+
+def _joints(part: BackgroundFields, site: Site, panel: Panel) -> list[Solid]:
+    """Return the saw cuts between the pieces of the first panel's slab."""
+    cuts = []
+    for number, at in enumerate(part.splits, start=1):
+        if not 0 < at < panel.length:
+            raise part.mistake(
+                f"splits[{number}]",
+                f"a saw cut at {site.length(at)} on a panel {site.length(panel.length)} long",
+                expected="a place on the panel",
+            )
+        width = max(part.joint, 1e-5)
+        saw = box((width, panel.height + 0.02, 2.0))
+        cuts.append(saw.solid(panel.placement() @ Placement.at((at - width / 2, -0.01, -0.5))))
+    return cuts
+
+
+def _opening(part: BackgroundFields, site: Site, number: int, panel: Panel) -> Solid:
+    cut = part.cut_outs[number - 1]
+    if not (cut.along < panel.length and part.bottom < cut.up < _top(part, site)):
+        raise part.mistake(
+            f"cut_outs[{number}]",
+            f"its middle, {site.length(cut.along)} along and {site.length(cut.up)} up, lies beside the slab "
+            f"on {panel.name}",
+            expected=f"at most {site.length(panel.length)} along, and {site.length(part.bottom)} to "
+            f"{site.length(_top(part, site))} up",
+        )
+    reach, start = 2.0, -0.5 if cut.stop is None else cut.stop
+    if cut.height is None:
+        shape = cylinder(cut.width / 2, reach)
+        return shape.solid(panel.placement() @ Placement.at((cut.along, cut.up, start)))
+    size = (cut.width, cut.height, reach)
+    corner = (cut.along - cut.width / 2, cut.up - cut.height / 2, start)
+    return box(size).solid(panel.placement() @ Placement.at(corner))
+
+
+def _cutters(part: BackgroundFields, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
+    """Return what the slabs are cut around (beads, braces, embedded parts), the grooves, and the joins."""
+    tank = site.tank()
+    found_grooves: list[Groove] = []
+    cutters = [body.solid for body in tank.bodies if body.kind in ("silicone", "brace")]
+    joins = [Join(part.name, body.name, "seal") for body in tank.bodies if body.kind in ("silicone", "brace")]
+    holes = {name: f"{tank.part.name}.{name}" for name in tank.data.holes}
+    for number, name in enumerate(part.embeds, start=1):
+        if name in holes:
+            found = [body for body in tank.bodies if body.name == holes[name]]
+            ends = [port for port in tank.ports if port.body == holes[name]]
+            if len(ends) == 2:
+                cutters.append(rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM))
+        else:
+            built = site.built(name, part, f"embeds[{number}]")
+            found = list(built.bodies)
+            cutters += waterway(built)
+            if isinstance(built.data, Vessel):
+                cutters.append(built.data.interior)  # foam goes around an overflow box, not into it
+            if isinstance(built.data, BackgroundData):
+                cutters += [gap for slab in built.data.slabs for gap in _behind(slab)]
+        cutters += [body.solid for body in found]
+        joins += [Join(part.name, body.name, "embedded") for body in found]
+    for number, channel in enumerate(part.channels, start=1):
+        where = f"channels[{number}].follow"
+        built = site.built(channel.follow, part, where)
+        if not isinstance(built.data, RunData):
+            raise part.mistake(where, f"{channel.follow} is not a run", expected="the name of a run")
+        found_grooves += grooves(built, built.data, channel, part, tank.data.flat_panels)
+    return cutters, found_grooves, joins

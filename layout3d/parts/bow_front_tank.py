@@ -126,19 +126,19 @@ class BowFrontTank(TankPart):
             return prism(np.array(corners), height).solid()
 
         ends = np.array([[-g, behind], [length + g, behind]])
+        right, thick = length + g, self.thickness("bottom")
         solids = {
             "front": upright(np.vstack([ends[:1], arc, ends[1:], outer_arc[::-1]])),
-            "right": upright(
-                [(length, self.bow), (length + g, behind), (length + g, depth), (length, depth)]
-            ),
-            "back": upright([(-g, depth), (length + g, depth), (length + g, far), (-g, far)]),
+            "right": upright([(length, self.bow), (right, behind), (right, depth), (length, depth)]),
+            "back": upright([(-g, depth), (right, depth), (right, far), (-g, far)]),
             "left": upright([(-g, behind), (0.0, self.bow), (0.0, depth), (-g, depth)]),
-            "bottom": prism(outer, self.thickness("bottom")).solid(
-                Placement.at((0.0, 0.0, -self.thickness("bottom")))
-            ),
+            "bottom": prism(outer, thick).solid(Placement.at((0.0, 0.0, -thick))),
         }
         flat = {name: wall for name, wall in walls.items() if isinstance(wall, Panel)}
-        silicone = beads(plan, height, self.silicone) if self.silicone else None
+        more = []
+        if self.silicone:
+            bead = beads(plan, height, self.silicone)
+            more.append(self.body(bead, site, material="silicone", piece="silicone", kind="silicone"))
         return assemble(
             self,
             site,
@@ -151,9 +151,7 @@ class BowFrontTank(TankPart):
             outer_plan=outer,
             sides=sides,
             silicone=self.silicone,
-            more=[self.body(silicone, site, material="silicone", piece="silicone", kind="silicone")]
-            if silicone
-            else [],
+            more=more,
         )
 
     @property
@@ -213,36 +211,18 @@ class BowFrontTank(TankPart):
         """Return right, back and left; ``behind`` is where a side's outside meets the front, y [m]."""
         length, depth, _ = self.inside
         side, hidden = depth - self.bow, behind - self.bow
-        corner, square = math.pi / 2 + self._spread, math.pi / 2
+        front, square, g = ("front", math.pi / 2 + self._spread), math.pi / 2, self.glass
+        ends = {  # inside corners, its own glass, what of it can be drilled
+            "right": ((length, depth), (length, self.bow), (0.0, side), (0.0, side - hidden)),
+            "back": ((0.0, depth), (length, depth), (-g, length + g), (-g, length + g)),
+            "left": ((0.0, self.bow), (0.0, depth), (0.0, side), (hidden, side)),
+        }
+        beside = {
+            "right": (("back", square), front),
+            "back": (("left", square), ("right", square)),
+            "left": (front, ("back", square)),
+        }
         return {
-            "right": upright_panel(
-                self,
-                "right",
-                (length, depth),
-                (length, self.bow),
-                edges=("back", "front", "bottom", "top"),
-                glass=(0.0, side),
-                drillable=(0.0, side - hidden),
-                neighbours=(("back", square), ("front", corner)),
-            ),
-            "back": upright_panel(
-                self,
-                "back",
-                (0.0, depth),
-                (length, depth),
-                edges=("left", "right", "bottom", "top"),
-                glass=(-self.glass, length + self.glass),
-                drillable=(-self.glass, length + self.glass),
-                neighbours=(("left", square), ("right", square)),
-            ),
-            "left": upright_panel(
-                self,
-                "left",
-                (0.0, self.bow),
-                (0.0, depth),
-                edges=("front", "back", "bottom", "top"),
-                glass=(0.0, side),
-                drillable=(hidden, side),
-                neighbours=(("front", corner), ("back", square)),
-            ),
+            name: upright_panel(self, name, start, end, glass=glass, drillable=free, neighbours=beside[name])
+            for name, (start, end, glass, free) in ends.items()
         }

@@ -16,7 +16,7 @@ from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Body, Built, Join, Part, Site, Space
 from layout3d.parts.overflow_box_data import OverflowBoxData, WeirEdge
 from layout3d.parts.tank_data import Panel, TankData
-from layout3d.solid.boolean import difference
+from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Solid
 from layout3d.units import show
@@ -264,9 +264,7 @@ class OverflowBox(Part):
             first = (begin + end - count * slot - (count - 1) * tooth) / 2
             starts = [first + number * (slot + tooth) for number in range(count)]
             cuts, width = [cut(start, start + slot) for start in starts], slot
-        solid = difference(_block(panel, at, size), cuts)
-        assert solid is not None, "a weir leaves the pane below its crest (_weir)"
-        return solid, WeirEdge(
+        return whole(difference(_block(panel, at, size), cuts), "weir's pane"), WeirEdge(
             side=side,
             comb=slot is not None,
             slots=count,

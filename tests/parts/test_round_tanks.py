@@ -132,7 +132,7 @@ def test_the_corner_of_the_box_around_a_round_tank_is_outside_of_it():
     assert not model.tank.holds((0.05, 0.05, 0.1))
     assert model.tank.holds((0.3, 0.01, 0.1))
     (finding,) = found(model, "outside")
-    assert finding.parts == ("stone",)
+    assert finding.parts == ("stone", "tank.wall")
     assert finding.message.endswith("past the inside face of tank.wall")
 
 

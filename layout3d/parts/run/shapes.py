@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layout3d.errors import OutOfRange
 from layout3d.parts.base import Vector, vector
-from layout3d.solid.boolean import difference
+from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import cylinder, sweep, tube
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.store import stored
@@ -41,8 +41,7 @@ def pipe_shape(
         axis = (math.cos(angle), math.sin(angle), 0.0)
         bit = cylinder(diameter / 2, reach, n=HOLE_SIDES)
         drills.append(bit.solid(Placement.from_frame((0.0, 0.0, along), (0.0, 0.0, 1.0), axis)))
-    drilled = difference(pipe.solid(), drills)
-    assert drilled is not None, "holes leave a pipe (pipe_shape)"
+    drilled = whole(difference(pipe.solid(), drills), "pipe")
     return Shape.of(drilled.vertices, drilled.faces)
 
 

@@ -9,8 +9,8 @@ import numpy as np
 from layout3d.parts.base import Body, Site
 from layout3d.parts.shapes.plan import move_edges
 from layout3d.parts.tank_data import CORNER
-from layout3d.parts.tank_fields import TankFields
-from layout3d.solid.boolean import difference, intersection, union
+from layout3d.parts.tank_fields import PerimeterBrace, Rim, TankFields
+from layout3d.solid.boolean import difference, intersection, union, whole
 from layout3d.solid.primitives import box, prism
 from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -32,23 +32,20 @@ def bracing(tank: TankFields, site: Site, interior: Solid) -> list[Body]:
 
     strip = None
     if tank.perimeter_brace:
-        strip = add(_perimeter(tank), "perimeter_brace", "brace", tank.material)
+        strip = add(_perimeter(tank, tank.perimeter_brace), "perimeter_brace", "brace", tank.material)
     for number in range(1, len(tank.cross_braces) + 1):
         add(_cross(tank, number, interior, strip), f"cross_brace_{number}", "brace", tank.material)
     if tank.rim:
-        add(_rim(tank), "rim", "rim", tank.rim.material)
+        add(_rim(tank, tank.rim), "rim", "rim", tank.rim.material)
     if tank.silicone > 0:
         braces = [body.solid for body in bodies if body.kind == "brace"]
         left = difference(beads(tank.plan(), tank.inside_size()[2], tank.silicone), braces)
-        assert left is not None, "braces leave the beads below them (bracing)"
-        add(left, "silicone", "silicone", "silicone")
+        add(whole(left, "bead"), "silicone", "silicone", "silicone")
     return bodies
 
 
-def _perimeter(tank: TankFields) -> Solid:
+def _perimeter(tank: TankFields, brace: PerimeterBrace) -> Solid:
     plan, height = tank.plan(), tank.inside_size()[2]
-    brace = tank.perimeter_brace
-    assert brace is not None, "asked for only where there is one (_perimeter)"
     ring = prism(plan, brace.thickness, holes=[move_edges(plan, brace.width)])
     return ring.solid(Placement.at((0, 0, height - brace.below_top - brace.thickness)))
 
@@ -71,16 +68,12 @@ def _cross(tank: TankFields, number: int, interior: Solid, strip: Solid | None) 
     return cut
 
 
-def _rim(tank: TankFields) -> Solid:
+def _rim(tank: TankFields, rim: Rim) -> Solid:
     plan, outer, height = tank.plan(), tank.outer_plan(), tank.inside_size()[2]
-    rim = tank.rim
-    assert rim is not None, "asked for only where there is one (_rim)"
     wide = move_edges(outer, -rim.thickness)
     band = prism(wide, rim.height, holes=[outer]).solid(Placement.at((0, 0, height - rim.height)))
     lip = prism(wide, rim.thickness, holes=[plan]).solid(Placement.at((0, 0, height)))
-    whole = union([band, lip])
-    assert whole is not None, "a rim has a band and a lip (_rim)"
-    return whole
+    return whole(union([band, lip]), "rim")
 
 
 def beads(plan: np.ndarray, height: float, leg: float) -> Solid:
@@ -106,6 +99,4 @@ def beads(plan: np.ndarray, height: float, leg: float) -> Solid:
         if float(np.dot(*ways)) < -math.cos(CORNER):
             continue
         beads.append(prism(np.array([corner, *(corner + leg * way for way in ways)]), height).solid())
-    whole = union(beads)
-    assert whole is not None, "a tank has corners (beads)"
-    return whole
+    return whole(union(beads), "bead")

@@ -1,35 +1,24 @@
-"""Puts tanks together: panes with their holes and bulkheads, of any kind of tank; flat panes of a plan."""
+"""Puts tanks of any kind together from panes, with holes and bulkheads; flat panes as they are drilled."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
 import numpy as np
 
-from layout3d.parts.base import Body, Built, Join, Port, Site, Space, Vector, vector
+from layout3d.parts.base import Body, Built, Join, Port, Site, Space
 from layout3d.parts.drilled_tank import TankPart
-from layout3d.parts.shapes.bracing import bracing
-from layout3d.parts.shapes.drilling import bulkhead_in, drill, flat_centre, hole_in
-from layout3d.parts.shapes.plan import Polygon, edge_normals
+from layout3d.parts.shapes.drilling import bulkhead_in, drill, hole_in
+from layout3d.parts.shapes.plan import Polygon
 from layout3d.parts.tank_data import Edge, Panel, TankData, Wall
-from layout3d.parts.tank_fields import TankFields
-from layout3d.solid.boolean import difference
-from layout3d.solid.primitives import box, prism
-from layout3d.solid.shape import Placement, Solid
+from layout3d.solid.boolean import difference, whole
+from layout3d.solid.primitives import prism
+from layout3d.solid.shape import Solid
 
-__all__ = ["assemble", "bottom_panel", "build_tank", "upright_panel"]
+__all__ = ["assemble", "bottom_panel", "upright_panel"]
 
 TankT = TypeVar("TankT", bound=TankPart)
-FlatT = TypeVar("FlatT", bound=TankFields)
-
-_RECTANGLE_EDGES = {
-    "front": ("right", "left", "bottom", "top"),
-    "right": ("back", "front", "bottom", "top"),
-    "back": ("left", "right", "bottom", "top"),
-    "left": ("front", "back", "bottom", "top"),
-}
 
 
 def assemble(
@@ -63,8 +52,9 @@ def assemble(
     bodies: list[Body] = []
     for name, (wall, pane) in panes.items():
         drilled = difference(pane, [drill(wall, hole) for hole in holes.values() if hole.panel == name])
-        assert drilled is not None, "a pane is larger than its holes (assemble)"
-        bodies.append(tank.body(drilled, site, material=tank.material, piece=name, kind="panel"))
+        bodies.append(
+            tank.body(whole(drilled, "pane"), site, material=tank.material, piece=name, kind="panel")
+        )
     bodies += more
     ports: list[Port] = []
     joins = [Join(tank.name, tank.name, "seal")]
@@ -96,38 +86,16 @@ def assemble(
     )
 
 
-def build_tank(tank: FlatT, site: Site) -> Built[FlatT, TankData]:
-    """Build a tank of flat panes; see ``parts.tank``."""
-    plan, outer, height = tank.plan(), tank.outer_plan(), tank.inside_size()[2]
-    names = tank.wall_names()
-    panels = [*(_wall(tank, index) for index in range(len(names))), _bottom(tank)]
-    by_name = {panel.name: panel for panel in panels}
-    return assemble(
-        tank,
-        site,
-        panes={panel.name: (panel, _pane(tank, panel)) for panel in panels},
-        centres={
-            name: flat_centre(tank, site, name, hole, by_name[hole.panel])
-            for name, hole in tank.holes.items()
-        },
-        plan=plan,
-        outer_plan=outer,
-        sides=names,
-        silicone=tank.silicone,
-        more=bracing(tank, site, prism(plan, height).solid()),
-    )
-
-
 def upright_panel(
     tank: TankPart,
     name: str,
     start: Sequence[float],
     end: Sequence[float],
     *,
-    edges: tuple[str, str, str, str],
     glass: tuple[float, float],
-    drillable: tuple[float, float],
     neighbours: tuple[tuple[str, float], tuple[str, float]],
+    drillable: tuple[float, float] | None = None,
+    ends: tuple[str, str] | None = None,
     tempered: bool = False,
 ) -> Panel:
     """Return a flat wall.
@@ -135,16 +103,16 @@ def upright_panel(
     Parameters
     ----------
     start, end : inside corners in plan as seen from inside, left and right, [m]
-    edges : its names for u low, u high, v low, v high
     glass : how far its own glass reaches, u low and high, [m]
-    drillable : the same of the narrower face, where its ends are mitred, [m]
     neighbours : at its left and at its right, each with the angle between the two, [rad]
+    drillable : as ``glass``, of the narrower face where its ends are mitred, [m]
+    ends : its names for u low and u high; those of its neighbours if not given
     """
     origin, way = np.asarray(start, dtype=float), np.subtract(end, start)
     length, height = float(np.linalg.norm(way)), tank.inside_size()[2]
     along = way / length
-    (low, high), (left, right) = glass, neighbours
-    a, b = drillable
+    (low, high), (left, right), (a, b) = glass, neighbours, drillable or glass
+    edges = (*(ends or (left[0], right[0])), "bottom", "top")
     ring = ((a, 0.0), (b, 0.0), (b, height), (a, height))
     return Panel(
         name=name,
@@ -206,74 +174,3 @@ def _ring(names: Sequence[str], corners: Sequence[tuple[float, float]]) -> tuple
 
 def _pairs(polygon: Polygon) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in polygon)
-
-
-def _wall(tank: TankFields, index: int) -> Panel:
-    plan, outer, names = tank.plan(), tank.outer_plan(), tank.wall_names()
-    normals = edge_normals(plan)
-    name, count = names[index], len(names)
-    # u runs as seen from inside, left to right, against the order of the walls: low u is at the next wall
-    end, origin = plan[index], plan[(index + 1) % count]
-    length = float(np.linalg.norm(end - origin))
-    after, before = (index + 1) % count, (index - 1) % count
-    if tank.footprint is not None:
-        edges = ("end", "start", "bottom", "top")
-        along = (end - origin) / length
-        low, high = (float(np.dot(outer[corner] - origin, along)) for corner in (after, index))
-    else:
-        edges, low, high = _RECTANGLE_EDGES[name], 0.0, length
-        if name in ("front", "back"):
-            low -= tank.thickness(edges[0])
-            high += tank.thickness(edges[1])
-    mitred = tank.footprint is not None
-    return upright_panel(
-        tank,
-        name,
-        origin,
-        end,
-        edges=edges,
-        glass=(low, high),
-        drillable=(max(low, 0.0), min(high, length)) if mitred else (low, high),
-        neighbours=(
-            (names[after], _between(normals[index], normals[after])),
-            (names[before], _between(normals[index], normals[before])),
-        ),
-        tempered=name in tank.tempered,
-    )
-
-
-def _between(inward: Polygon, other: Polygon) -> float:
-    """Return the angle inside the corner of two walls, [rad]."""
-    return math.acos(max(-1.0, min(1.0, -float(np.dot(inward, other)))))
-
-
-def _bottom(tank: TankFields) -> Panel:
-    return bottom_panel(
-        tank,
-        plan=tank.plan(),
-        outer_plan=tank.outer_plan(),
-        sides=tank.wall_names(),
-        tempered="bottom" in tank.tempered,
-    )
-
-
-def _pane(tank: TankFields, panel: Panel) -> Solid:
-    """Return the undrilled pane."""
-    if panel.name == "bottom":
-        shape = prism(np.array(panel.glass), panel.thickness)
-        return shape.solid(Placement.at((0.0, 0.0, -panel.thickness)))
-    if tank.footprint is None:
-        return flat_pane(panel)
-    plan, outer = tank.plan(), tank.outer_plan()
-    index = tank.wall_names().index(panel.name)
-    after = (index + 1) % len(plan)
-    return prism(np.array([outer[index], outer[after], plan[after], plan[index]]), panel.height).solid()
-
-
-def flat_pane(panel: Panel) -> Solid:
-    """Return an upright pane along one of the axes, with square ends."""
-    (low, _), (high, top) = panel.glass[0], panel.glass[2]
-    corners = [np.array(panel.at(u, 0.0, w)) for u in (low, high) for w in (0.0, -panel.thickness)]
-    least, most = np.min(corners, axis=0), np.max(corners, axis=0)
-    size: Vector = (float(most[0] - least[0]), float(most[1] - least[1]), top)
-    return box(size).solid(Placement.at(vector(least)))
