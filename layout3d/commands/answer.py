@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
+import typer
+
+from layout3d.commands.ending import DONE
 from layout3d.files import Noted, digest_of, noted, ordinary_content
 from layout3d.keep import Form, code_of, file_away, key_of, recalled
-from layout3d.report.writing import Line
+from layout3d.report.writing import Line, write
 
-__all__ = ["KEEP", "LARGEST", "Answer", "answered"]
+__all__ = ["KEEP", "LARGEST", "Answer", "answered", "end_with", "figures_of"]
 
 KEEP = True
 LARGEST = 256 * 2**20  # a larger file is not read twice only to know whether it changed, [bytes]
@@ -29,6 +34,27 @@ class Answer:
     code: int
     text: str = ""
     lines: tuple[Line, ...] = ()
+
+
+def figures_of(
+    code: int, facts: dict[str, Any] | None, lines: Iterable[Line], *, drawn: Iterable[Path] = ()
+) -> Answer:
+    """Return facts as JSON, or where there are none lines, with the files drawn under them."""
+    if facts is not None:
+        from layout3d.report.json import written
+
+        return Answer(code, text=written(facts))
+    return Answer(code, lines=(*lines, *(Line(f"drawn to {file}") for file in drawn)))
+
+
+def end_with(answer: Answer) -> None:
+    """Print an answer, and end with its exit code."""
+    if answer.text:
+        sys.stdout.write(answer.text)
+    else:
+        write(answer.lines, sys.stdout)
+    if answer.code != DONE:
+        raise typer.Exit(answer.code)
 
 
 def answered(command: str, scene: Path, options: tuple[object, ...], make: Callable[[], Answer]) -> Answer:

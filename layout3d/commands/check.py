@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, answered
+from layout3d.commands.answer import Answer, answered, end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, scene_of
 from layout3d.report.writing import write
@@ -34,19 +34,14 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
             (tuple(settings or ()), tuple(only or ()), as_json),
             lambda: _answer(scene, settings, only, as_json=as_json),
         )
-    if answer.text:
-        sys.stdout.write(answer.text)
-    else:
-        write(answer.lines, sys.stdout)
-    if answer.code != DONE:
-        raise typer.Exit(answer.code)
+    end_with(answer)
 
 
 def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, as_json: bool) -> Answer:
     from layout3d.checks.examine import examine
     from layout3d.errors import SceneRefused
     from layout3d.report.cautions import cautions_of
-    from layout3d.report.json import check_json, written
+    from layout3d.report.json import check_json
     from layout3d.report.rules import known_rules, refuse_unknown_rules
     from layout3d.report.text import check_lines
     from layout3d.water.figures import figures
@@ -64,9 +59,10 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     cautions = cautions_of(findings, chosen)
     code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE
     if as_json:
-        return Answer(code, text=written(check_json(model, findings, key_figures, cautions=cautions)))
-    lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
-    return Answer(code, lines=tuple(lines))
+        return figures_of(code, check_json(model, findings, key_figures, cautions=cautions), ())
+    return figures_of(
+        code, None, check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
+    )
 
 
 def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:

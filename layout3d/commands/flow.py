@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from layout3d.commands.ending import FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
+from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.ending import DONE, FAULT
+from layout3d.commands.scene import (
+    AsJson,
+    SceneFile,
+    Settings,
+    model_of,
+    quantity_of,
+    refusals_told,
+    refuse_file,
+)
 
 if TYPE_CHECKING:
     from layout3d.flow.sizing import Change
@@ -57,6 +65,7 @@ def flow(
     with refusals_told(as_json=as_json):
         from layout3d.flow.running import running
         from layout3d.report.flow import flow_lines
+        from layout3d.report.flow_change import change_lines
         from layout3d.report.flow_json import flow_json
 
         if chart is not None:
@@ -64,27 +73,15 @@ def flow(
         model = model_of(scene, settings)
         change = _change(model, bar, wanted, vary, even, pump) if bar or wanted or pump else None
         found = running(model)
-        facts = flow_json(model, found, change) if as_json else {}
-        lines = [] if as_json else flow_lines(model, found)
-        if change is not None and not as_json:
-            from layout3d.report.flow_change import change_lines
-
-            lines = change_lines(model, change)
+        facts = flow_json(model, found, change) if as_json else None
+        lines = [] if as_json else flow_lines(model, found) if change is None else change_lines(model, change)
         drawn: tuple[Path, ...] = ()
         if chart is not None:
             from layout3d.draw.flow_charts import flow_charts
 
             drawn = flow_charts(model, found if change is None else change.flow, to=chart)
-    if as_json:
-        from layout3d.report.json import written
-
-        sys.stdout.write(written(facts))
-    else:
-        from layout3d.report.writing import Line, write
-
-        write([*lines, *(Line(f"drawn to {file}") for file in drawn)], sys.stdout)
-    if change is None and any(failure.setting == "likely" for failure in found.failures()):
-        raise typer.Exit(FAULT)
+    failed = change is None and any(failure.setting == "likely" for failure in found.failures())
+    end_with(figures_of(FAULT if failed else DONE, facts, lines, drawn=drawn))
 
 
 def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str) -> Change:
@@ -102,24 +99,8 @@ def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str
     return change_for(
         model,
         bar,
-        flow_per_metre=_quantity(model, wanted, "flow per length", "--wanted"),
+        flow_per_metre=quantity_of(wanted, model.scene, "flow per length", "--wanted"),
         vary=named[vary],
-        variation=_quantity(model, even, "number", "--even"),
+        variation=quantity_of(even, model.scene, "number", "--even"),
         pump=pump or None,
     )
-
-
-def _quantity(model: Model, text: str, kind: Any, option: str) -> float:
-    from layout3d.errors import LayoutError, UnknownName
-    from layout3d.scene.arithmetic import Quantity, as_kind, evaluate
-    from layout3d.units import KINDS
-
-    def refuse(name: str) -> Quantity:
-        raise UnknownName(f"the name {name!r}", expected=f"a figure such as {KINDS[kind].example}")
-
-    bare = 0.0254 if model.scene.units == "in" else 0.001
-    try:
-        return as_kind(evaluate(text, lookup=refuse, bare_length=bare), kind, bare_length=bare)
-    except LayoutError as error:
-        error.path = f"{option} {text}"
-        raise

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from layout3d.commands.ending import FAULT
+from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
 
 __all__ = ["outage"]
@@ -31,10 +31,11 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
         from layout3d.outage.outages import outages
         from layout3d.report.outage import outage_lines
         from layout3d.report.outage_json import outage_json
+        from layout3d.report.writing import Line
 
         model = model_of(scene, settings)
         found = outages(model)
-        facts = outage_json(model, found) if as_json else {}
+        facts = outage_json(model, found) if as_json else None
         lines = [] if as_json else outage_lines(model, found)
         if chart is not None:
             if found is None:
@@ -45,15 +46,6 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
             from layout3d.draw.outage_chart import outage_chart
 
             outage_chart(model, found, to=chart)
-    if as_json:
-        from layout3d.report.json import written
-
-        sys.stdout.write(written(facts))
-    else:
-        from layout3d.report.writing import Line, write
-
-        if chart is not None:
-            lines += [Line(""), Line(f"drawn to {chart}")]
-        write(lines, sys.stdout)
-    if found is not None and found.floods:
-        raise typer.Exit(FAULT)
+            lines += [Line("")]
+    code = FAULT if found is not None and found.floods else DONE
+    end_with(figures_of(code, facts, lines, drawn=() if chart is None else (chart,)))

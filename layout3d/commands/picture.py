@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layout3d.commands.scene import SceneFile, Settings, length_of, model_of, refusals_told, refuse_file
+from layout3d.commands.scene import SceneFile, Settings, model_of, quantity_of, refusals_told, refuse_file
 
 if TYPE_CHECKING:
     from layout3d.scene.scene import Scene
@@ -146,4 +146,4 @@ def _cut(text: str, scene: Scene) -> Any:
     axis, sign, place = text.partition("=")
     if axis.strip() not in ("x", "y", "z") or not sign or not place.strip():
         raise LayoutError(f"--cut {text}", expected="an axis and a place, such as x=500mm")
-    return axis.strip(), length_of(place, scene, f"--cut {axis}=")
+    return axis.strip(), quantity_of(place, scene, "length", f"--cut {axis}=")

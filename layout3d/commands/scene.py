@@ -20,8 +20,8 @@ __all__ = [
     "AsJson",
     "SceneFile",
     "Settings",
-    "length_of",
     "model_of",
+    "quantity_of",
     "refusals_told",
     "refuse_file",
     "scene_of",
@@ -56,23 +56,24 @@ def scene_of(file: Path, settings: list[str] | None) -> Scene:
     return read_scene(file, overrides=_overrides(settings or []))
 
 
-def length_of(text: str, scene: Scene, option: str) -> float:
-    """Read an option's length, [m]; a bare number counts in the scene's own units.
+def quantity_of(text: str, scene: Scene, kind: str, option: str) -> float:
+    """Read an option's figure, SI; a bare length counts in the scene's own units.
 
     Raises
     ------
-    LayoutError : no length stands there.
+    LayoutError : no quantity of this kind stands there.
     """
     from layout3d.errors import LayoutError, UnknownName
     from layout3d.scene.arithmetic import Quantity, as_kind, evaluate
+    from layout3d.units import KINDS
 
     def refuse(name: str) -> Quantity:
-        raise UnknownName(f"the name {name!r}", expected="a length such as 10 mm or 1/2 in")
+        example = "10 mm or 1/2 in" if kind == "length" else KINDS[kind].example
+        raise UnknownName(f"the name {name!r}", expected=f"a figure such as {example}")
 
     bare_length = 0.0254 if scene.units == "in" else 0.001
     try:
-        quantity = evaluate(text, lookup=refuse, bare_length=bare_length)
-        return as_kind(quantity, "length", bare_length=bare_length)
+        return as_kind(evaluate(text, lookup=refuse, bare_length=bare_length), kind, bare_length=bare_length)
     except LayoutError as error:
         error.path = f"{option}{text}" if option.endswith("=") else f"{option} {text}"
         raise

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from layout3d.commands.scene import AsJson, SceneFile, Settings, length_of, model_of, refusals_told
+from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.ending import DONE
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, quantity_of, refusals_told
 
 __all__ = ["volume"]
 
@@ -35,10 +36,11 @@ def volume(
     """
     with refusals_told(as_json=as_json):
         from layout3d.report.volume import volume_json, volume_lines
+        from layout3d.report.writing import Line
         from layout3d.water.gauge import dipstick
 
         model = model_of(scene, settings)
-        rise = length_of(step, model.scene, "--step") if step else None
+        rise = quantity_of(step, model.scene, "length", "--step") if step else None
         marks = dipstick(model, step=rise)
         told = marks if with_table else None
         facts, lines = volume_json(model, told), volume_lines(model, told)
@@ -46,13 +48,5 @@ def volume(
             from layout3d.draw.gauge_plot import gauge_plot
 
             gauge_plot(model, marks, to=plot)
-    if as_json:
-        from layout3d.report.json import written
-
-        sys.stdout.write(written(facts))
-        return
-    from layout3d.report.writing import Line, write
-
-    if plot is not None:
-        lines += [Line(""), Line(f"drawn to {plot}")]
-    write(lines, sys.stdout)
+            lines += [Line("")]
+    end_with(figures_of(DONE, facts if as_json else None, lines, drawn=() if plot is None else (plot,)))
