@@ -58,7 +58,7 @@ def picture(
     Parts are named, and findings marked with the numbers that `layout3d check` gives them.
     """
     with refusals_told():
-        from layout3d.draw.camera import VIEWS
+        from layout3d.draw.camera import VIEWS, direction_of
         from layout3d.errors import UnknownName, nearest
         from layout3d.files import folder_made
 
@@ -78,7 +78,11 @@ def picture(
         from layout3d.draw.stage import set_stage
         from layout3d.water.figures import figures
 
-        views = [view] if view != "all" else [name for name in VIEWS if not plane or _faces(plane, name)]
+        views = [view]
+        if view == "all":  # but those that see a cut's edge, not its face
+            views = [
+                name for name in VIEWS if not plane or abs(direction_of(name)["xyz".index(plane[0])]) > 1e-6
+            ]
         files = _files(scene, views, to, many=view == "all")
         net = figures(model)["water_volume_net"]
         assert isinstance(net, float)
@@ -105,18 +109,6 @@ def picture(
                     key=key,
                 )
                 typer.echo(f"wrote {file}")
-
-
-def _faces(plane: Any, view: str) -> bool:
-    """Tell whether a view sees a cut's face, not its edge."""
-    from layout3d.draw.cut import plane_of
-    from layout3d.errors import OutOfRange
-
-    try:
-        plane_of(plane, view)
-    except OutOfRange:
-        return False
-    return True
 
 
 def _files(scene: Path, views: list[str], to: Path | None, *, many: bool) -> dict[str, Path]:

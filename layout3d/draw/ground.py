@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.light import GRID, daylight, surface_points, thinned
+from layout3d.draw.light import GRID, blockers_of, daylight
 from layout3d.draw.pieces import WATER_NAME, Piece, surface_of
 
 __all__ = ["ground_shadow"]
@@ -55,8 +55,7 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
 def _darkness(points: NDArray[np.float32], thrown: Iterable[Piece], cell: float) -> NDArray[np.float64]:
     """Return how dark points of the level ground are, 0 under the open sky, (n,)."""
     normals = np.tile(_UP, (len(points), 1))
-    none = np.zeros((0, 3), dtype=np.float32)
-    spread = [surface_points(piece.points, piece.faces, 0.7 * cell) for piece in thrown]
-    blockers = thinned(np.concatenate([none, *spread]), 0.6 * cell)
+    blockers = blockers_of(((piece.points, piece.faces) for piece in thrown), cell)
     light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
-    return np.clip(1.0 - light / float(daylight(points[:1], normals[:1], none, cell=cell)[0]), 0.0, 1.0)
+    open_sky = float(daylight(points[:1], normals[:1], blockers[:0], cell=cell)[0])
+    return np.clip(1.0 - light / open_sky, 0.0, 1.0)

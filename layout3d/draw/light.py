@@ -10,11 +10,12 @@ of the scene wide, so shadows of things thinner than that are faint.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["GRID", "daylight", "surface_points", "thinned"]
+__all__ = ["GRID", "blockers_of", "daylight", "surface_points", "thinned"]
 
 Floats = NDArray[np.float32]
 
@@ -74,6 +75,12 @@ def thinned(points: Floats, cell: float) -> Floats:
     span = cubes.max(axis=0) + 1
     _, first = np.unique((cubes[:, 0] * span[1] + cubes[:, 1]) * span[2] + cubes[:, 2], return_index=True)
     return np.asarray(points[np.sort(first)], dtype=np.float32)
+
+
+def blockers_of(surfaces: Iterable[tuple[Floats, NDArray[np.int32]]], cell: float) -> Floats:
+    """Return points over surfaces (vertices, faces), close enough to throw shadow on a grid of ``cell``."""
+    spread = [surface_points(vertices, faces, 0.7 * cell) for vertices, faces in surfaces]
+    return thinned(np.concatenate([np.zeros((0, 3), dtype=np.float32), *spread]), 0.6 * cell)
 
 
 def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) -> Floats:

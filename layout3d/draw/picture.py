@@ -6,7 +6,7 @@ What is on it is returned as data. No dimensions are drawn here, and no sequence
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -47,9 +47,6 @@ def picture(
     size: tuple[int, int] = (1600, 1200),
     labels: bool = True,
     cut: Cut | None = None,
-    hide: Iterable[str] = (),
-    show: Iterable[str] = (),
-    title: str | None = None,
     net_volume: float | None = None,
     stage: Stage | None = None,
     key: ColourKey | None = None,
@@ -64,11 +61,9 @@ def picture(
     size : width and height in pixels, 320 to 8000
     labels : whether parts are named
     cut : ('x' | 'y' | 'z', place in [m]); the viewer's side is taken away and cut faces are filled
-    hide, show : bodies, parts, groups or 'water' to leave out, or to draw alone
-    title : by default the scene's
     net_volume : of the water, [m³], told in the title block if given
-    stage : from ``set_stage(model, hide=…, show=…)``, to draw several views without setting it anew;
-        ``hide`` and ``show`` are then not looked at
+    stage : by default ``set_stage(model)``; one set before draws several views without setting it anew, or
+        a part of the model
     key : what the colours of a stage painted by a quantity mean
 
     Returns
@@ -77,19 +72,19 @@ def picture(
 
     Raises
     ------
-    UnknownName : no such view, axis, part, body or group.
+    UnknownName : no such view or axis.
     OutOfRange : a size beyond the limits, or a cut that passes everything or is seen edge-on.
     LayoutError : the file can't be written there.
     """
     _check(view, to, size)
     if cut is not None:
         plane_of(cut, view)
-    whole = set_stage(model, hide=hide, show=show) if stage is None else stage
+    whole = set_stage(model) if stage is None else stage
     drawn = whole if cut is None else cut_stage(whole, cut, view)
     scale = min(size[0] / 1600.0, size[1] / 1200.0)
-    head = _title(model, view, cut, title, net_volume)
+    head = _title(model, view, cut, net_volume)
     if view == "plan":
-        drawn, overhead = _from_above(model, drawn, keep=bool(tuple(show)))
+        drawn, overhead = _from_above(model, drawn)
         if overhead:
             head = (head[0], f"{head[1]}  ·  without what hangs above")
     rows, more = legend_rows(len(findings), MOST_LINES)
@@ -179,33 +174,32 @@ def _check(view: str, to: Path, size: tuple[int, int]) -> None:
         )
 
 
-def _from_above(model: Model, drawn: Stage, *, keep: bool) -> tuple[Stage, bool]:
+def _from_above(model: Model, drawn: Stage) -> tuple[Stage, bool]:
     """Take away what a plan is spoilt by: the ground's shadow, a grey page from here, and hanging lights.
 
-    Returns the stage, and whether anything that hangs over the tank was left out; with ``keep`` nothing is.
+    Returns the stage, and whether anything that hangs over the tank was left out; alone, it stays.
     """
     above = {
         body.name
         for body in drawn.bodies
-        if body.where == "room" and body.solid.bounds[0, 2] >= model.tank.height and not keep
+        if body.where == "room" and body.solid.bounds[0, 2] >= model.tank.height
     }
+    if len(above) == len(drawn.bodies):
+        above = set()
     pieces = tuple(piece for piece in drawn.pieces if piece.body and piece.body not in above)
     bodies = tuple(body for body in drawn.bodies if body.name not in above)
     return replace(drawn, pieces=pieces, bodies=bodies), bool(above)
 
 
-def _title(
-    model: Model, view: str, cut: Cut | None, title: str | None, net_volume: float | None
-) -> tuple[str, str]:
+def _title(model: Model, view: str, cut: Cut | None, net_volume: float | None) -> tuple[str, str]:
     system = model.scene.style or "metric"
-    first = title if title is not None else model.scene.title or Path(model.scene.file).stem
     words = [VIEWS[view].words]
     if cut is not None:
         words.append(f"cut {show_value(cut[1], 'length', system=system)} {cut_words(cut)}")
     words.append(f"waterline {show_value(model.waterline, 'length', system=system)}")
     if net_volume is not None:
         words.append(f"{show_value(net_volume, 'volume', system=system)} of water, net")
-    return (first, "  ·  ".join(words))
+    return (model.scene.title or Path(model.scene.file).stem, "  ·  ".join(words))
 
 
 def _line(scale: float) -> float:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.ground import ground_shadow
-from layout3d.draw.light import GRID, daylight, surface_points, thinned
+from layout3d.draw.light import GRID, blockers_of, daylight
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
@@ -112,7 +112,9 @@ def set_stage(
         else:
             solid.append(_opaque(body, finish, plan, model.waterline if water else -np.inf))
     cell = float((bounds[1] - bounds[0]).max()) / GRID
-    blockers = _blockers(solid, bodies, cell)
+    # lamps throw no shadow, they give light
+    lamps = {body.name for body in bodies if body.kind == "light"}
+    blockers = blockers_of(((one.points, one.faces) for one in solid if one.body not in lamps), cell)
     solid = _lighted(solid, blockers, cell)
     pieces = [*solid, *clear]
     waters: tuple[WaterBody, ...] = ()
@@ -172,13 +174,6 @@ def _outline(body: Body, colour: Colour) -> Lines:
     return lines_of(body, placed, colour, 1.3, 0.85)
 
 
-def _blockers(solid: list[Piece], bodies: tuple[Body, ...], cell: float) -> Points:
-    """Return points over all opaque surfaces; lamps throw no shadow, they give light."""
-    lamps = {body.name for body in bodies if body.kind == "light"}
-    spread = [surface_points(p.points, p.faces, 0.7 * cell) for p in solid if p.body not in lamps]
-    return thinned(np.concatenate(spread), 0.6 * cell) if spread else np.zeros((0, 3), dtype=np.float32)
-
-
 def _lighted(solid: list[Piece], blockers: Points, cell: float) -> list[Piece]:
     if not solid:
         return solid
@@ -188,10 +183,10 @@ def _lighted(solid: list[Piece], blockers: Points, cell: float) -> list[Piece]:
         blockers,
         cell=cell,
     )
-    done, begin = [], 0
-    for piece in solid:
-        own = light[begin : begin + len(piece.points)]
-        begin += len(piece.points)
+    done = []
+    for piece, own in zip(
+        solid, np.split(light, np.cumsum([len(one.points) for one in solid])[:-1]), strict=True
+    ):
         colour = piece.colours.astype(np.float64)
         colour[:, :3] *= _tone(own)[:, None]
         done.append(replace(piece, colours=np.round(np.clip(colour, 0.0, 255.0)).astype(np.uint8)))

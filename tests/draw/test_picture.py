@@ -8,6 +8,7 @@ from PIL import Image
 
 from layout3d.draw.labels import crossing
 from layout3d.draw.picture import picture
+from layout3d.draw.stage import set_stage
 from layout3d.draw.style import FINDING_MARKS
 from layout3d.errors import LayoutError, OutOfRange, UnknownName
 
@@ -98,7 +99,9 @@ def test_title_and_legend_say_what_is_shown(three_quarter, findings):
 
 
 def test_the_scale_bar_is_drawn_as_long_as_it_says(model, tmp_path):
-    facts = picture(model, view="front", to=tmp_path / "f.png", size=SIZE, hide=("water",))
+    facts = picture(
+        model, view="front", to=tmp_path / "f.png", size=SIZE, stage=set_stage(model, hide=("water",))
+    )
     bar = facts.scale_bar
     ends = facts.camera.project(np.array([[0.1, 0.0, 0.1], [0.1 + bar.metres, 0.0, 0.1]]))
     assert bar.pixels == pytest.approx(ends[1, 0] - ends[0, 0])
@@ -127,7 +130,9 @@ def test_a_cut_shows_what_it_lays_open_and_drops_badges_that_it_takes_away(model
 
 
 def test_hidden_parts_are_neither_drawn_nor_named(model, tmp_path):
-    facts = picture(model, to=tmp_path / "h.png", size=SIZE, hide=("rock", "water", "tank"))
+    facts = picture(
+        model, to=tmp_path / "h.png", size=SIZE, stage=set_stage(model, hide=("rock", "water", "tank"))
+    )
     assert "rock" not in facts.pixels
     assert "water" not in facts.pixels
     assert not {part for label in facts.labels for part in label.parts} & {
@@ -140,14 +145,21 @@ def test_hidden_parts_are_neither_drawn_nor_named(model, tmp_path):
 
 def test_glass_lets_what_is_behind_it_through(model, tmp_path):
     """Clear, but there: the stone keeps most of its look, and is not quite the same."""
-    behind = picture(model, view="front", to=tmp_path / "a.png", size=SIZE, labels=False, hide=("water",))
+    behind = picture(
+        model,
+        view="front",
+        to=tmp_path / "a.png",
+        size=SIZE,
+        labels=False,
+        stage=set_stage(model, hide=("water",)),
+    )
     free = picture(
         model,
         view="front",
         to=tmp_path / "b.png",
         size=SIZE,
         labels=False,
-        hide=("water", "tank.front"),
+        stage=set_stage(model, hide=("water", "tank.front")),
     )
     x, y = (round(v) for v in behind.camera.project(np.array([[0.2, 0.1, 0.12]]))[0])
     one, two = (pixels(f)[y - 5 : y + 5, x - 5 : x + 5].mean(axis=(0, 1)) for f in (behind, free))
