@@ -14,6 +14,7 @@ import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from layout3d.errors import LayoutError, Place
 
@@ -26,6 +27,7 @@ __all__ = [
     "note_link",
     "noted",
     "ordinary_content",
+    "own_data",
     "read",
     "written",
 ]
@@ -65,6 +67,15 @@ def read(path: Path, most: int = -1) -> bytes:
     for note in _notes:
         note.contents[str(path)] = digest_of(content)
     return content
+
+
+def own_data(file: Path) -> Any:
+    """Return what a YAML file of the package holds; no file of the user's."""
+    # imported here: a program that only draws or reads meshes never pays for it
+    import yaml
+
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    return yaml.load(file.read_bytes(), Loader=loader)  # a safe loader: plain data only
 
 
 def note_link(asked: Path, real: Path) -> None:

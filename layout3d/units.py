@@ -17,7 +17,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import yaml
+from layout3d.files import own_data
 
 __all__ = [
     "DIMENSIONLESS",
@@ -41,10 +41,7 @@ Dims = tuple[int, ...]
 
 GRAVITY = 9.80665  # [m/s²], standard acceleration of free fall, 3rd CGPM 1901
 
-_DATA: Mapping[str, Any] = yaml.load(
-    Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8"),
-    Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader),  # a safe loader: plain data only
-)
+_DATA: Mapping[str, Any] = own_data(Path(__file__).with_suffix(".yaml"))
 DIMENSIONLESS: Dims = (0,) * len(_DATA["bases"])
 UNIT_SYMBOLS: Mapping[str, str] = _DATA["marks"]
 """Marks that stand for a unit's name."""

@@ -221,13 +221,11 @@ def test_an_answer_from_before_loads_nothing_heavy(folder):
 
 
 READERS = {
-    "files.py": "reads for all, and notes it",
+    "files.py": "reads for all, and notes it; and the package's own data",
     "keep.py": "its own file, and the code",
-    "catalog/table.py": "the package's own tables",
     "commands/ending.py": "leads closed streams nowhere",
     "scene/starter.py": "the package's own scene",
     "report/schemas.py": "the package's own schemas",
-    "fittings/losses.py": "the package's own table",
     "solid/store.py": "a module outside of the package",
     "draw/export.py": "what an export wrote before; nothing is computed from it",
 }

@@ -53,77 +53,66 @@ def sourced(figures: Mapping[str, tuple[Any, str]]) -> tuple[dict[str, Any], Sou
     )
 
 
+_PIPE_COLUMNS: Mapping[Family, Mapping[str, tuple[str, str]]] = {
+    "inch": {
+        "outside_diameter": ("pipe_inch", "outside"),
+        "wall_min": ("pipe_inch", "wall_{}"),
+        "inside_diameter": ("pipe_inch_bore", "inside_{}"),
+        "socket_depth": ("socket_inch", "depth_{}"),
+        "g_90": ("take_off_inch", "elbow_90_{}"),
+        "g_45": ("take_off_inch", "elbow_45"),
+        "coupling_gap": ("take_off_inch", "coupling"),
+        "hub_diameter": ("take_off_inch", "hub"),
+    },
+    "metric": {
+        "outside_diameter": ("pipe_metric", "outside"),
+        "wall_min": ("pipe_metric", "wall_{}"),
+        "socket_depth": ("socket_metric", "depth"),
+        "g_90": ("socket_metric", "elbow_90"),
+        "g_45": ("socket_metric", "elbow_45"),
+        "coupling_gap": ("socket_metric", "coupling"),
+        "hub_diameter": ("socket_metric", "hub"),
+    },
+}
+"""Field -> table and column; {} is the schedule or the nominal pressure."""
+
+
 @cache
 def shipped_pipes() -> Mapping[str, Pipe]:
     """Return every pipe by its name, inch sizes first, sizes rising."""
-    return _by_name((*_inch_pipes(), *_metric_pipes()))
+    return _by_name((*_pipes("inch", "sch", ("40", "80")), *_pipes("metric", "pn", ("10", "16"))))
 
 
-def _inch_pipes() -> Iterator[Pipe]:
-    wall, bore, socket, take_off = (
-        table(name) for name in ("pipe_inch", "pipe_inch_bore", "socket_inch", "take_off_inch")
-    )
-    for w, b, s, t in zip(wall.rows, bore.rows, socket.rows, take_off.rows, strict=True):
-        size = str(w["size"])
-        if {size, str(b["size"]), str(s["size"]), str(t["size"])} != {size}:
-            raise ValueError(f"catalogue tables of inch pipe: the rows at {size} in don't agree")
+def _pipes(family: Family, word: str, series: tuple[str, str]) -> Iterator[Pipe]:
+    columns = _PIPE_COLUMNS[family]
+    tables = {name: table(name) for name, _ in columns.values()}
+    for rows in zip(*(each.rows for each in tables.values()), strict=True):
+        size = str(rows[0]["size"])
+        if any(str(row["size"]) != size for row in rows):
+            raise ValueError(f"catalogue tables of {family} pipe: the rows at {size} don't agree")
+        of = dict(zip(tables, rows, strict=True))
 
-        def fitting(column: str, t: Mapping[str, Any] = t, size: str = size) -> tuple[float, str]:
-            return take_off.metres(t[column]), take_off.source_of(column, size)
-
-        for schedule in ("40", "80"):
-            thicker = wall.metres(w["wall_80"] - w["wall_40"]) if schedule == "80" else 0.0
-            hub, hub_source = fitting("hub")
-            figures, sources = sourced(
-                {
-                    "outside_diameter": (wall.metres(w["outside"]), wall.source),
-                    "wall_min": (wall.metres(w[f"wall_{schedule}"]), wall.source),
-                    "inside_diameter": (bore.metres(b[f"inside_{schedule}"]), bore.source),
-                    "socket_depth": (socket.metres(s[f"depth_{schedule}"]), socket.source_of("depth", size)),
-                    "g_90": fitting(f"elbow_90_{schedule}"),
-                    "g_45": fitting("elbow_45"),
-                    "coupling_gap": fitting("coupling"),
-                    "hub_diameter": (hub + 2.0 * thicker, hub_source),
-                }
-            )
-            yield Pipe(
-                name=f"{size} in sch {schedule}",
-                family="inch",
-                size=size,
-                series=f"sch {schedule}",
-                source=wall.source,
-                sources=sources,
-                **figures,
-            )
-
-
-def _metric_pipes() -> Iterator[Pipe]:
-    wall, socket = table("pipe_metric"), table("socket_metric")
-    for w, s in zip(wall.rows, socket.rows, strict=True):
-        if w["size"] != s["size"]:
-            raise ValueError(f"catalogue tables of metric pipe: the rows at d{w['size']} don't agree")
-        columns = {"g_90": "elbow_90", "g_45": "elbow_45", "coupling_gap": "coupling", "hub_diameter": "hub"}
-        fitting = {name: (socket.metres(s[of]), socket.source_of(of)) for name, of in columns.items()}
-        outside = wall.metres(w["outside"])
-        for pressure in ("10", "16"):
-            if f"wall_{pressure}" not in w:  # not made
+        for number in series:
+            if f"wall_{number}" not in rows[0]:  # not made
                 continue
-            thickness = wall.metres(w[f"wall_{pressure}"])
-            figures, sources = sourced(
-                {
-                    "outside_diameter": (outside, wall.source),
-                    "wall_min": (thickness, wall.source),
-                    "inside_diameter": (outside - 2.0 * thickness, f"outside less two walls; {wall.source}"),
-                    "socket_depth": (socket.metres(s["depth"]), socket.source),
-                    **fitting,
-                }
-            )
+            known: dict[str, tuple[float, str]] = {}
+            for name, (place, written) in columns.items():
+                source, column = tables[place], written.format(number)
+                known[name] = source.metres(of[place][column]), source.source_of(column, size)
+            (outside, _), (wall, told) = known["outside_diameter"], known["wall_min"]
+            if family == "metric":
+                known["inside_diameter"] = (outside - 2.0 * wall, f"outside less two walls; {told}")
+            elif number == "80":  # the table's hub is that of schedule 40
+                hub, of_hub = known["hub_diameter"]
+                thicker = tables["pipe_inch"].metres(rows[0]["wall_80"] - rows[0]["wall_40"])
+                known["hub_diameter"] = (hub + 2.0 * thicker, of_hub)
+            figures, sources = sourced(known)
             yield Pipe(
-                name=f"d{w['size']} pn {pressure}",
-                family="metric",
-                size=str(w["size"]),
-                series=f"pn {pressure}",
-                source=wall.source,
+                name=f"{size} in {word} {number}" if family == "inch" else f"d{size} {word} {number}",
+                family=family,
+                size=size,
+                series=f"{word} {number}",
+                source=told,
                 sources=sources,
                 **figures,
             )

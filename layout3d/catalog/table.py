@@ -9,6 +9,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from layout3d.files import own_data
+
 __all__ = ["UNITS", "Table", "fraction", "table"]
 
 FOLDER: Final = Path(__file__).parent / "data"
@@ -70,12 +72,7 @@ def table(name: str) -> Table:
     ------
     ValueError : the file lacks a source, a unit, rows or what it doesn't cover; a fault of the package.
     """
-    # imported here: a program that only draws or reads meshes never pays for it
-    import yaml
-
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    with (FOLDER / f"{name}.yaml").open("rb") as file:
-        content = yaml.load(file, Loader=loader)  # a safe loader: plain data only
+    content = own_data(FOLDER / f"{name}.yaml")
     missing = {"table", "source", "unit", "rows", "not_covered"} - set(content)
     unknown = set(content) - _KEYS
     if missing or unknown or content["table"] != name:

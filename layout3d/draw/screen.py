@@ -146,7 +146,7 @@ def part_map(
 
     Returns
     -------
-    The body's number or 0, and its depth from 0 (nearest) to 1 (nothing there); both (height, width).
+    The body's number or 0, and how far off it is, [m], infinite where nothing is; both (height, width).
     """
     kept: list[tuple[Any, Any, bool, bool]] = []
     for body, own in actors.items():
@@ -164,27 +164,10 @@ def part_map(
     # five bits a channel, in the middle of their steps: the drawing library rounds colours either way
     plotter.set_background([4, 4, 4], top=[4, 4, 4])
     seen = pixels(plotter, smooth=False).astype(np.int32) >> 3
-    depth = _depths(plotter)
+    depth = -plotter.get_image_depth(fill_value=-np.inf)
     plotter.set_background(PAGE.bottom, top=PAGE.top)
     for actor, prop, visible, scalars in kept:
         actor.prop = prop
         actor.visibility = visible
         actor.mapper.SetScalarVisibility(scalars)
     return np.asarray((seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2], dtype=np.int32), depth
-
-
-def _depths(plotter: Any) -> NDArray[np.float32]:
-    from vtkmodules.util.numpy_support import vtk_to_numpy
-    from vtkmodules.vtkRenderingCore import vtkWindowToImageFilter
-
-    grab = vtkWindowToImageFilter()
-    grab.SetInput(plotter.render_window)
-    grab.SetInputBufferTypeToZBuffer()
-    grab.ReadFrontBufferOff()
-    grab.ShouldRerenderOff()
-    grab.Update()
-    image = grab.GetOutput()
-    wide, high, _ = image.GetDimensions()
-    values = vtk_to_numpy(image.GetPointData().GetScalars())  # type: ignore[no-untyped-call]
-    values = values.reshape(high, wide)
-    return np.asarray(values[::-1], dtype=np.float32)

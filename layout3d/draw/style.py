@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-import yaml
-
+from layout3d.files import own_data
 from layout3d.fittings.registry import fittings
 from layout3d.parts.base import Body
 
@@ -66,7 +65,7 @@ class Finish:
     moss: float = 0.0
 
 
-_DATA: Mapping[str, Any] = yaml.safe_load(Path(__file__).with_suffix(".yaml").read_text(encoding="utf-8"))
+_DATA: Mapping[str, Any] = own_data(Path(__file__).with_suffix(".yaml"))
 
 
 def _look(entry: str | Mapping[str, Any]) -> dict[str, Any]:

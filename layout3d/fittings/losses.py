@@ -9,14 +9,13 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.resources import files
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
-
-import yaml
 
 from layout3d.band import SETTINGS, Setting
 from layout3d.errors import OutOfRange, UnknownName, nearest
+from layout3d.files import own_data
 from layout3d.guards import above_zero, not_negative, within
 
 __all__ = [
@@ -115,8 +114,7 @@ def total_loss(losses: Iterable[Loss]) -> Loss:
 @lru_cache(maxsize=1)
 def losses_table() -> dict[str, Any]:
     """Return the table of losses as read from its file; treat it as read-only."""
-    text = files("layout3d.fittings").joinpath("losses.yaml").read_text(encoding="utf-8")
-    table: dict[str, Any] = yaml.safe_load(text)
+    table: dict[str, Any] = own_data(Path(__file__).with_suffix(".yaml"))
     return table
 
 

@@ -179,7 +179,6 @@ def test_the_same_picture_twice_is_the_same(model, tmp_path):
         ({"view": "isometrc"}, UnknownName, "'isometrc' is not a view"),
         ({"size": (10, 600)}, OutOfRange, "10 pixels wide"),
         ({"size": (800, 90_000)}, OutOfRange, "90000 pixels high"),
-        ({"hide": ("fern",)}, UnknownName, "'fern'"),
         ({"cut": ("y", 4.0)}, OutOfRange, "passes everything"),
         ({"cut": ("x", 0.1), "view": "front"}, OutOfRange, "looks along"),
     ],
