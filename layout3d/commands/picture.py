@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layout3d.commands.scene import SceneFile, Settings, model_of, quantity_of, refusals_told, refuse_file
+from layout3d.commands.scene import (
+    NoFaults,
+    SceneFile,
+    Settings,
+    model_of,
+    quantity_of,
+    refusals_told,
+    refuse_file,
+)
 
 if TYPE_CHECKING:
     from layout3d.scene.scene import Scene
@@ -38,7 +46,6 @@ Colour = Annotated[
         "--colour", metavar="velocity|head", help="Colour pipework by what runs in it, and bare it."
     ),
 ]
-NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
 
 
 def picture(
@@ -58,6 +65,7 @@ def picture(
     Parts are named, and findings marked with the numbers that `layout3d check` gives them.
     """
     with refusals_told():
+        from layout3d.checks.examine import examine
         from layout3d.draw.camera import VIEWS, direction_of
         from layout3d.errors import UnknownName, nearest
         from layout3d.files import folder_made
@@ -69,11 +77,7 @@ def picture(
         pixels = _size(size)
         model = model_of(scene, settings)
         plane = _cut(cut, model.scene) if cut else None
-        findings: tuple[Any, ...] = ()
-        if not no_faults:
-            from layout3d.checks.examine import examine
-
-            findings = examine(model)
+        findings = () if no_faults else examine(model)
         from layout3d.draw.picture import picture as draw
         from layout3d.draw.stage import set_stage
         from layout3d.water.figures import figures

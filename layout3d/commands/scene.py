@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AsJson",
+    "NoFaults",
     "SceneFile",
     "Settings",
     "model_of",
@@ -34,6 +35,7 @@ Settings = Annotated[
         "--set", metavar="NAME=VALUE", help="Set a named value of the scene; may be given more than once."
     ),
 ]
+NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, in SI units.")]
 
 

@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
-
-import typer
-
-from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told
+from layout3d.commands.scene import NoFaults, SceneFile, Settings, model_of, refusals_told
 
 __all__ = ["view"]
-
-NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
 
 
 def view(scene: SceneFile, settings: Settings = None, no_faults: NoFaults = False) -> None:
@@ -20,13 +14,9 @@ def view(scene: SceneFile, settings: Settings = None, no_faults: NoFaults = Fals
     picture` does without.
     """
     with refusals_told():
+        from layout3d.checks.examine import examine
         from layout3d.draw.window import open_window, refuse_without_display
 
         refuse_without_display()  # before the scene is built, which may take a while
         model = model_of(scene, settings)
-        findings: tuple[Any, ...] | None = None
-        if not no_faults:
-            from layout3d.checks.examine import examine
-
-            findings = examine(model)
-        open_window(model, findings)
+        open_window(model, None if no_faults else examine(model))

@@ -164,7 +164,7 @@ def part_map(
     # five bits a channel, in the middle of their steps: the drawing library rounds colours either way
     plotter.set_background([4, 4, 4], top=[4, 4, 4])
     seen = pixels(plotter, smooth=False).astype(np.int32) >> 3
-    depth = -plotter.get_image_depth(fill_value=-np.inf)
+    depth = -plotter.get_image_depth(fill_value=-np.inf, reset_camera_clipping_range=False)
     plotter.set_background(PAGE.bottom, top=PAGE.top)
     for actor, prop, visible, scalars in kept:
         actor.prop = prop

@@ -111,7 +111,7 @@ class ViewState:
         groups = group_keys(self.groups)
         if key in groups:
             return self.toggled(groups[key])
-        if key in ("x", "y", "z"):
+        if key in _TOWARDS:
             return self.with_cut(_AXES["xyz".index(key)])
         if key in ("Up", "Down") and self.cut is not None:
             k = _AXES.index(self.cut[0])
@@ -132,10 +132,8 @@ class ViewState:
         """Return what is told of the current finding, line by line; or how many there are."""
         if self.current is None:
             count = len(self.findings)
-            if not self.checked:
-                return ("not checked",)
-            told = "no findings" if not count else f"{count} finding{'s' if count != 1 else ''}: press n"
-            return (told,)
+            told = f"{count} finding{'s' if count != 1 else ''}: press n" if count else "no findings"
+            return (told if self.checked else "not checked",)
         finding = self.findings[self.current]
         head = f"{self.current + 1} of {len(self.findings)}  {finding.severity}  {finding.rule}"
         return (head, finding.message, *([finding.remedy] if finding.remedy else []))

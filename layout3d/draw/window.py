@@ -106,7 +106,7 @@ def nearest_point(
         for index, point in enumerate(points)
         if point is not None and camera.depth([point])[0] > 0.0
     }
-    nearest = min(reversed(off), key=lambda index: off[index], default=None)
+    nearest = min(reversed(off), key=lambda index: off[index], default=None)  # of two in one place the later
     return nearest if nearest is not None and off[nearest] <= reach else None
 
 
