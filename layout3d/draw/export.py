@@ -177,15 +177,11 @@ def _refuse_full(to: Path, *, replace: bool) -> None:
 
 def _files_in(folder: Path) -> set[str]:
     """Return everything below a folder but folders that hold something; no link is followed."""
-    found = set()
-    for top, folders, files in os.walk(folder):
-        here = Path(top)
-        found |= {(here / name).relative_to(folder).as_posix() for name in files}
-        links = {name for name in folders if (here / name).is_symlink()}
-        found |= {(here / name).relative_to(folder).as_posix() for name in links}
-        if not files and not folders and here != folder:
-            found.add(here.relative_to(folder).as_posix())
-    return found
+    return {
+        path.relative_to(folder).as_posix()
+        for path in folder.rglob("*")
+        if path.is_symlink() or not path.is_dir() or not any(path.iterdir())
+    }
 
 
 def _ours(folder: Path) -> set[str]:

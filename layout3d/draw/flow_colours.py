@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -18,10 +17,9 @@ from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
 from layout3d.units import to_si
 
-__all__ = ["COVERS", "QUANTITIES", "ColourKey", "Quantity", "covers_of", "draw_key", "flow_colours", "ramp"]
+__all__ = ["COVERS", "QUANTITIES", "ColourKey", "covers_of", "draw_key", "flow_colours", "ramp"]
 
-Quantity = Literal["velocity", "head"]
-QUANTITIES: tuple[Quantity, ...] = ("velocity", "head")
+QUANTITIES = ("velocity", "head")
 COVERS = ("background", "rock", "wood", "substrate", "plant", "stand")
 """Groups that stand before pipework, left out of a picture of what runs in it."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from functools import lru_cache
@@ -45,14 +46,12 @@ def shortened(text: str, size: float, room: float, bold: bool = False) -> str:
     """Return the text, cut at a letter with '…' so that it is no wider than ``room`` pixels."""
     if text_size(text, size, bold)[0] <= room:
         return text
-    low, high = 0, len(text)
-    while low < high:
-        mid = (low + high + 1) // 2
-        if text_size(text[:mid].rstrip() + "…", size, bold)[0] <= room:
-            low = mid
-        else:
-            high = mid - 1
-    return text[:low].rstrip() + "…"
+
+    def wide(count: int) -> float:
+        return text_size(text[:count].rstrip() + "…", size, bold)[0]
+
+    kept = bisect.bisect_right(range(1, len(text) + 1), room, key=wide)
+    return text[:kept].rstrip() + "…"
 
 
 def _rgb(colour: Colour, opacity: float = 1.0) -> tuple[int, int, int, int]:
