@@ -172,6 +172,19 @@ def test_run_down_by_hand(of):
     assert down.area.likely == pytest.approx(0.8176, rel=0.01)
 
 
+def test_a_wall_that_drips_evaporates_with_its_relief(sump_scene):
+    """Seven holes 25 mm apart under a bar of 25 mm at 300 mm wet 0.150 m of wall, 287.5 mm down to the water.
+
+    A plain strip is likely; relief makes half as much again of it at high (common practice, no source).
+    """
+    drip = "drip: {diameter: 2.5 mm, pitch: 25 mm, margin: 40 mm, count: 7, angles: [0 deg]}"
+    found = outages(sump_scene(feed=f"{{front: 80 mm}}, {{right: 300 mm, {drip}}}, cap"))
+    area, wall = found.run_down.area, 0.150 * (0.2875 - found.circuit.level.likely)
+    assert area.likely - area.low == pytest.approx(wall, rel=1e-6)
+    assert area.high - area.low == pytest.approx(1.5 * wall, rel=1e-6)
+    assert area.low == pytest.approx(0.8176, rel=0.01)  # tank and sump as without the bar
+
+
 def test_air_as_moist_as_the_water_takes_nothing(sump_scene):
     more = "conditions: {water_temperature: 22 °C, air_temperature: 22 °C, humidity: 100 %}\n"
     down = outages(sump_scene(top=more)).run_down
@@ -438,3 +451,31 @@ def test_a_drain_whose_mouth_lies_in_sand_is_not_counted_on(sump_scene):
     assert any("overflow lies in something" in note for note in buried.circuit.notes)
     shallow = outages(sump_scene(more="bed: {kind: substrate, depth: 20 mm}"))
     assert [drain.name for drain in shallow.circuit.drains] == ["overflow"]
+
+
+@pytest.mark.parametrize(("inside", "beside"), [("overflow", "emergency"), ("emergency", "overflow")])
+def test_of_two_drains_the_lowest_crest_likely_takes_what_comes_down(sump_scene, inside, beside):
+    """Crests at 250 and 252 mm; one drain ends in the sump, one on the floor behind it."""
+    ways = {
+        inside: "{back: 70 mm}, {down: 400 mm}, {front: 300 mm}, {down: 200 mm}, open",
+        beside: "{back: 70 mm}, {down: 500 mm}, open",
+    }
+    more = f"""
+emergency_in: {{kind: run, pipe: d40 pn 10, start: emergency.inside,
+  route: [{{front: 100 mm}}, {{up: 102 mm}}, open]}}
+emergency_down: {{kind: run, pipe: d40 pn 10, start: emergency.outside, route: [{ways["emergency"]}]}}"""
+    found = outages(sump_scene(more=more, holes=HOLE, down=ways["overflow"]))
+    cut, circuit = found.power_cut, found.circuit
+    over = AREA * (circuit.level.likely - 0.250)
+    whole = over + circuit.drain_contents.likely
+    assert cut.floor.low == 0.0
+    assert cut.floor.likely == pytest.approx(whole if beside == "overflow" else 0.0, rel=0.02)
+    assert cut.floor.high > whole
+
+
+def test_a_dry_fitting_that_lets_go_leaves_the_chamber_as_it_is(sump_scene):
+    """A bulkhead at 400 mm, over the water and with nothing in it: no water goes, and no level falls."""
+    found = outages(sump_scene(holes=", cable: {panel: back, left: 200 mm, bottom: 400 mm, bulkhead: d25}"))
+    event = next(one for one in found.holes if one.subject == "cable")
+    assert event.floor.high == 0.0
+    assert event.chamber_levels == pytest.approx((FLOOR + 0.180,) * 3)

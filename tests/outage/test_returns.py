@@ -64,6 +64,19 @@ def test_a_small_hole_breaks_it_until_it_clogs(sump_scene):
     assert siphon.breaks == (model.built["feed"].data.elements[2].body,)
 
 
+def test_air_gets_in_at_the_highest_of_several_small_holes(sump_scene):
+    """Two holes of 4 mm, 10 mm apart up the pipe: the upper is bare first, and ends the siphon."""
+    feed = (
+        "{front: 60 mm}, {up: 120 mm, drip: {diameter: 4 mm, pitch: 10 mm, margin: 20 mm, count: 2}}, "
+        "{front: 80 mm}, {down: 120 mm}, open"
+    )
+    model = sump_scene(supply=150, feed=feed)
+    (siphon,) = [one for one in way_of(model).siphons if one.mouth.kind == "open"]
+    lower, upper = sorted(h.at[2] for e in model.built["feed"].data.elements for h in e.holes)
+    assert upper - lower == pytest.approx(0.010)
+    assert siphon.broken_at == pytest.approx(upper - 0.002)
+
+
 def test_a_check_valve_on_the_way_is_told(sump_scene):
     way = way_of(sump_scene(**LOW, valve=VALVE))
     (siphon,) = way.siphons
