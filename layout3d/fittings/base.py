@@ -16,6 +16,7 @@ from layout3d.fields_composite import Record
 from layout3d.fittings.kept import kept
 from layout3d.fittings.losses import Loss, change_loss, fitting_loss, throttled_loss
 from layout3d.fittings.port import FittingShape
+from layout3d.solid.shape import Shape
 
 __all__ = ["NAMED", "WAYS", "Fitting", "FittingSize", "Through", "key", "step", "to_pipe", "to_way"]
 
@@ -185,6 +186,16 @@ class Fitting:
         if not 0.0 <= opening <= 1.0:
             raise ValueError(f"opening must be from 0 to 1, got {opening!r}")
         return _shape(self, size, opening if self.valve else 1.0)
+
+    def on_tube(self, outside: float, inside: float) -> Shape:
+        """Return its shape on flexible tube, along z around its place in the route; see ``fittings.barb``.
+
+        ``outside`` and ``inside`` are the tube's diameters, [m]; both tubes, or the one, end at half a
+        connector from that place.
+        """
+        from layout3d.fittings.barb import tube_connector
+
+        return tube_connector(outside, inside, self.place == "end")
 
     def loss(
         self,

@@ -1,6 +1,7 @@
 """Air lines of a model: from each air pump to each end under water, with depth, check valve and pressure.
 
-Left out: what the tube itself takes (little at these flows), stones as parts: each end counts as a stone.
+Left out: what the tube itself takes (little at these flows). An end in an air stone takes the stone's
+pressure, an open end none.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from layout3d.band import Band
-from layout3d.flow.air import air_pressure
+from layout3d.flow.air import STONE, air_pressure
 from layout3d.flow.running import water_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -27,7 +28,7 @@ class AirLine:
     ``pump_height`` is that of the pump's outlet, ``level`` that of the water over the end, ``top`` the
     highest point on the way, all as z [m]. ``pressure`` is needed at the pump, ``greatest`` what it makes at
     no flow, its curve's head read as depth of water, [Pa]. ``check_valve`` tells whether one on the way
-    lets air out of the pump only.
+    lets air out of the pump only, ``stone`` whether the end is an air stone.
     """
 
     pump: str
@@ -40,6 +41,7 @@ class AirLine:
     check_valve: bool
     pressure: Band
     greatest: float
+    stone: bool
 
     @property
     def depth(self) -> float:
@@ -70,6 +72,7 @@ def _lines(model: Model) -> Iterator[AirLine]:
                 way, found = part.way(pump.node, mouth.node), water_at_point(model, mouth.at)
                 if way is None or not way.steps or found is None or mouth.at[2] >= found[1]:
                     continue
+                stone = mouth.kind == "air_stone"
                 yield AirLine(
                     pump=pump.name,
                     run=mouth.part,
@@ -79,6 +82,9 @@ def _lines(model: Model) -> Iterator[AirLine]:
                     pump_height=height,
                     top=max(height, way.top),
                     check_valve=bool(way.valve_for()),
-                    pressure=air_pressure(found[1] - mouth.at[2], water=water),
+                    pressure=air_pressure(
+                        found[1] - mouth.at[2], stone=STONE if stone else Band.exact(0.0), water=water
+                    ),
+                    stone=stone,
                     greatest=entry.points[0][1] * water.density * GRAVITY,
                 )

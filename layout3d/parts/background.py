@@ -84,7 +84,8 @@ class Background(BackgroundFields):
             ]
             joints = _joints(self, site, panel) if index == 0 else []
             # a run may stand in front of the slab before it goes in: there it needs no groove
-            cut = [*cutters, *(groove.opened for groove in channels if groove.reaches(slab))]
+            reached = [groove for groove in channels if groove.reaches(slab)]
+            cut = [*cutters, *(groove.opened for groove in reached)]
             before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
             pieces = _pieces(_cut(self, solids[0], [*before, *cut, *openings, *joints]), panel)
             named = []
@@ -96,7 +97,14 @@ class Background(BackgroundFields):
                 left = _cut(self, solid, [*before, *cut, *openings])
                 label = f"bedding_{name}" if f"bedding_{name}" not in taken else free(f"bedding_{name}_{{}}")
                 bodies.append(self.body(left, site, material=self.bedding, piece=label, kind="bedding"))
-            slabs.append(replace(slab, bodies=tuple(body.name for body in named), openings=tuple(openings)))
+            slabs.append(
+                replace(
+                    slab,
+                    bodies=tuple(body.name for body in named),
+                    openings=tuple(openings),
+                    channels=tuple((groove.run, groove.opened) for groove in reached),
+                )
+            )
             joins.append(Join(self.name, panel.body, "glued"))
         joins.append(Join(self.name, self.name, "glued"))
         slabs_too = {other.name for other in site.of_kind("background")}

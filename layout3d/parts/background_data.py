@@ -19,7 +19,8 @@ class Slab:
 
     ``front`` is the distance of the slab's front surface from the glass before anything is cut out of it;
     ``back`` that of its rear face (the bedding gap). ``bodies`` are the names of its pieces. ``openings`` are
-    the rooms that its cut-outs take, in the file's order.
+    the rooms that its cut-outs take, in the file's order; ``channels`` those that are cut for a run, piece by
+    piece, each with the run's name.
     """
 
     panel: Panel
@@ -29,6 +30,7 @@ class Slab:
     back: float
     bodies: tuple[str, ...]
     openings: tuple[Solid, ...] = ()
+    channels: tuple[tuple[str, Solid], ...] = ()
 
     def covers(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Tell for each (u, v) whether the slab stands there."""

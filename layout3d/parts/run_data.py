@@ -83,8 +83,9 @@ class NoSupport:
 class RunData:
     """A built run. ``start_port`` and ``end_port`` are full port names or '' (an open or free end).
 
-    ``end`` is 'open', 'cap', 'join', 'nozzle' or 'strainer'. ``end_direction`` is that of the flow there.
-    ``bend`` is the bend radius of a tube, [m]; ``least_bend`` the least it allows; both 0 for rigid pipe.
+    ``end`` is 'open', 'join', 'cap', 'nozzle', 'strainer' or 'air_stone'. ``end_direction`` is that of the
+    flow there. ``bend`` is the bend radius of a tube, [m]; ``least_bend`` the least it allows; both 0 for
+    rigid pipe.
     """
 
     material: str

@@ -10,8 +10,8 @@ __all__ = ["against", "closed"]
 
 
 def against(model: Model, mouth: Mouth) -> Around:
-    """Tell how much of a mouth's opening lies against other parts; of a strainer, of its whole basket."""
-    if mouth.kind == "strainer":
+    """Tell how much of a mouth's opening lies against other parts; of a basket or a stone, of all of it."""
+    if mouth.kind in ("strainer", "air_stone"):
         return around_body(model, model.body(mouth.body))
     return around_mouth(model, mouth.at, mouth.direction, mouth.bore, part=mouth.part)
 

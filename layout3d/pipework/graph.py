@@ -20,7 +20,7 @@ from layout3d.parts.run_data import DripHole
 
 __all__ = ["Edge", "Mouth", "MouthKind", "Pipework", "PumpPort", "Step", "Way", "level_share"]
 
-MouthKind = Literal["open", "nozzle", "strainer", "holes", "bulkhead", "outlet"]
+MouthKind = Literal["open", "nozzle", "strainer", "air_stone", "holes", "bulkhead", "outlet"]
 """'outlet' is that of a pump that nothing joins."""
 
 
@@ -113,6 +113,8 @@ class Mouth:
             return f"the bulkhead at {self.node}"
         if self.kind == "outlet":
             return f"the outlet of {self.part}"
+        if self.kind == "air_stone":
+            return f"the air stone of {self.part}"
         if self.branch:
             return f"the branch {self.node}"
         return f"the {'start' if self.node == f'{self.part}.start' else 'end'} of {self.part}"

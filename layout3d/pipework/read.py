@@ -7,6 +7,7 @@ meet a port and misses it by no more than the limit ``port_gap`` joins it.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from layout3d.errors import LayoutError
 from layout3d.fittings.losses import NO_LOSS, Loss, barb_loss
@@ -20,6 +21,9 @@ from layout3d.pipework.waters import vessel_at
 from layout3d.water.kept import kept
 
 __all__ = ["pipework"]
+
+ENDS: Mapping[str, MouthKind] = {"nozzle": "nozzle", "strainer": "strainer", "air_stone": "air_stone"}
+"""What the mouth of a run is that ends in a fitting; any other end is open."""
 
 
 @kept
@@ -103,7 +107,7 @@ class _Reading:
             self._barb(f"{name}.end_barb", name, last, into, inward=True)
         if run.end in ("cap", "join") or end or f"{name}.end" in self.taken:
             return
-        kind: MouthKind = "nozzle" if run.end == "nozzle" else "strainer" if run.end == "strainer" else "open"
+        kind = ENDS.get(run.end, "open")
         at = last.path[-1] if kind == "nozzle" else run.end_at
         before = run.elements[-2].bore if len(run.elements) > 1 else last.bore
         self._mouth(

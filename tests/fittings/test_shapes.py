@@ -26,6 +26,7 @@ LOOPS = {
     "tee": 2,
     "wye": 2,
     "cap": 0,
+    "air_stone": 0,
     "strainer": 32,
 }  # handles of the surface: ways through, less one; slots count too
 

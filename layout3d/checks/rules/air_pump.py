@@ -12,6 +12,7 @@ from layout3d.checks.waters import CURRENT
 from layout3d.flow.air import highest_loop
 from layout3d.flow.air_lines import AirLine, air_lines
 from layout3d.model.model import Model
+from layout3d.pipework.read import pipework
 from layout3d.units import show
 
 __all__ = ["air_pumps"]
@@ -25,7 +26,19 @@ CHECK_VALVES = "Check valves fail: stand an air pump above the waterline whereve
     caution=f"{FLOOD} {CURRENT} {CHECK_VALVES}",
 )
 def air_pumps(model: Model) -> Iterator[Finding]:
-    """Find air pumps below the water of their line without a check valve, and ends too deep for them."""
+    """Find air pumps below the water of their line without a check valve, and ends too deep for them.
+
+    And air stones that no air pump feeds: no water gets through one.
+    """
+    for part in pipework(model).parts:
+        for mouth in part.mouths:
+            if mouth.kind == "air_stone" and not any(pump.air for pump in part.pumps):
+                yield Finding(
+                    parts=(mouth.body,),
+                    at=mouth.at,
+                    message=f"{mouth.words} hangs on no air pump: no air gets to it, and no water through it",
+                    remedy=f"start {mouth.part} at an outlet of an air pump (`air: true`), or end it open",
+                )
     for line in air_lines(model):
         if missing(line.pump_height, line.level) and not line.check_valve:
             yield _siphons(model, line)
@@ -53,7 +66,7 @@ def _too_deep(model: Model, line: AirLine) -> Finding:
     severity: Severity = "fault" if certain else "warning"
     needed, makes = line.pressure.likely if certain else line.pressure.high, line.greatest
     shown, most, short = (show(value, "pressure", digits=2) for value in (needed, makes, needed - makes))
-    stone = "" if certain else " with a clogged stone"
+    clogged = "" if certain else " with a clogged stone"
     return Finding(
         severity=severity,
         parts=(line.pump, line.run),
@@ -61,8 +74,10 @@ def _too_deep(model: Model, line: AirLine) -> Finding:
         limit=needed,
         unit="Pa",
         at=line.end,
-        message=f"{line.run} ends {length(line.depth)} under water and needs {shown}{stone} "
+        message=f"{line.run} ends {length(line.depth)} under water and needs {shown}{clogged} "
         f"({between(line.pressure, 'pressure')}), and {line.pump} makes {most} at most (its curve's head "
         f"read as depth of water): {short} short",
-        remedy="end it less deep, clean or change the stone, or use a pump of more pressure",
+        remedy="end it less deep, "
+        + ("clean or change the stone, " if line.stone else "")
+        + "or use a pump of more pressure",
     )

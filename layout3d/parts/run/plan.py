@@ -158,7 +158,7 @@ class _Planner:
             if self.run.tube and word in by_word() and not by_word()[word].in_tube:
                 raise self._mistake(
                     f"a {word} on a tube",
-                    expected="an open end, a cap or `join`; put a strainer or nozzle on pipe",
+                    expected="an open end, a cap, an air stone or `join`; put a strainer or nozzle on pipe",
                 )
         else:
             self._fitting(word, values)

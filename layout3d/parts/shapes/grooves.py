@@ -31,6 +31,7 @@ SEAM = 1e-4
 class Groove:
     """A piece of a run, and the channel that lets it in from the glass."""
 
+    run: str
     piece: Solid
     opened: Solid
 
@@ -86,10 +87,13 @@ def grooves(
     made = []
     for element in data.elements:
         piece = solids[element.body]
-        made += [Groove(piece, opened) for opened in _of_element(element, piece, channel, part, panels)]
+        made += [
+            Groove(channel.follow, piece, opened)
+            for opened in _of_element(element, piece, channel, part, panels)
+        ]
     for support in data.supports:
         piece = solids[support.body]
-        made.append(Groove(piece, _opened(piece, channel, part, panels)))
+        made.append(Groove(channel.follow, piece, _opened(piece, channel, part, panels)))
     return made
 
 

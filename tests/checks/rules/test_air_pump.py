@@ -11,12 +11,13 @@ line:
   kind: run
   tube: 6/9 mm
   start: air.outlet
-  route: [{until: up, reach: [0, 0, 450]}, VALVE{left: 200}, {until: down, reach: [0, 0, END]}, open]
+  route: [{until: up, reach: [0, 0, 450]}, VALVE{left: 200}, {until: down, reach: [0, 0, END]}, LAST]
 """
 
 
-def found_for(check, *, pump="small 300", bottom=100, end=150, valve=""):
+def found_for(check, *, pump="small 300", bottom=100, end=150, valve="", last="open"):
     text = PARTS.replace("PUMP", pump).replace("BOTTOM", str(bottom)).replace("END", str(end))
+    text = text.replace("LAST", last)
     return check(RULE, text.replace("VALVE", valve), waterline=300)
 
 
@@ -42,7 +43,7 @@ def test_a_line_that_ends_above_the_water_siphons_nothing(check):
 def test_depth_is_held_against_what_the_pump_makes(check, end, severities):
     """Hydrostatics, 9.8 kPa a metre, plus 0.5 to 4 kPa for a stone: 0.60 m of head is 5.9 kPa."""
     deep = "kind: tank, inside: [600, 400, 1200], glass: 10"
-    text = PARTS.replace("PUMP", "small 300").replace("VALVE", "")
+    text = PARTS.replace("PUMP", "small 300").replace("VALVE", "").replace("LAST", "air_stone")
     text = text.replace("BOTTOM", "900" if end < 0 else "320")
     level = 800 if end < 0 else 300
     text = text.replace("END", "60").replace("[0, 0, 450]", "[0, 0, 1100]")
@@ -50,3 +51,34 @@ def test_depth_is_held_against_what_the_pump_makes(check, end, severities):
     assert [one.severity for one in found] == severities
     assert found[0].unit == "Pa"
     assert found[0].measured == pytest.approx(0.60 * 997.3 * 9.80665, rel=1e-3)
+
+
+def test_an_open_end_takes_its_depth_and_no_stone(check):
+    """Hydrostatics: the 240 mm over it are 2.3 kPa; a clogged stone there takes 4 kPa more, over 5.9 kPa."""
+    assert found_for(check, bottom=320, end=60) == ()
+    (found,) = found_for(check, bottom=320, end=60, last="air_stone")
+    assert found.severity == "warning"
+    assert "with a clogged stone" in found.message
+    assert "change the stone" in found.remedy
+
+
+def test_no_water_is_counted_on_to_get_through_an_air_stone(check):
+    text = PARTS.replace("air: true, ", "").replace("PUMP", "small 300").replace("VALVE", "")
+    text = text.replace("BOTTOM", "320").replace("END", "60")
+    (found,) = check(RULE, text.replace("LAST", "air_stone"), waterline=300)
+    assert (found.severity, found.parts) == ("fault", ("line.air_stone_1",))
+    assert "hangs on no air pump" in found.message
+    assert check(RULE, text.replace("LAST", "open"), waterline=300) == ()
+
+
+def test_an_air_stone_in_the_sand_is_buried(check):
+    """The stone is 25 mm long and ends 10.8 mm over the end of its route less half a connector."""
+    line = PARTS.replace("PUMP", "small 300").replace("VALVE", "").replace("BOTTOM", "320")
+    sand = "sand: {kind: substrate, depth: 60}\n"
+    deep, clear = (
+        check("buried", sand + line.replace("END", end).replace("LAST", "air_stone"), waterline=300)
+        for end in ("40", "100")
+    )
+    assert [(found.severity, found.parts) for found in deep] == [("fault", ("line.air_stone_1", "sand"))]
+    assert "the air stone of line" in deep[0].message
+    assert clear == ()
