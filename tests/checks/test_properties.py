@@ -48,6 +48,8 @@ PLACE_IS_ONE_OF_MANY = {
 """Rules that tell one place of several that are equally bad: which one may change in a mirror."""
 GROWN = {"outside", "bed-on-bed"}
 """Scenes with a grown stone or grown ripples, which can't be asked for mirrored."""
+FACETED = {"sand-in-channel"}
+"""Rules that measure a volume between round walls, whose flat sides no mirror turns over."""
 ORDERED = {"bed-on-bed"}
 """Scenes whose order tells what lies on what."""
 
@@ -226,12 +228,13 @@ def test_a_mirrored_scene_has_mirrored_findings(rule, tmp_path):
     assert [(f.rule, f.severity) for f in here] == [(f.rule, f.severity) for f in there]
     if rule in GROWN:
         return
-    assert measures(here) == pytest.approx(measures(there), abs=1e-8)
+    slack = {"rel": 1e-3} if rule in FACETED else {"abs": 1e-8}
+    assert measures(here) == pytest.approx(measures(there), **slack)
     width = float(length) * (0.0254 if scene["units"] == "in" else 0.001)
     for one, other in zip(here, there, strict=True):
         x, y, z = one.at
         if rule not in PLACE_IS_ONE_OF_MANY:
-            assert other.at == pytest.approx((width - x, y, z), abs=1e-6)
+            assert other.at == pytest.approx((width - x, y, z), abs=1e-4 if rule in FACETED else 1e-6)
 
 
 def rename(text, names):
