@@ -187,15 +187,13 @@ class Fitting:
             raise ValueError(f"opening must be from 0 to 1, got {opening!r}")
         return _shape(self, size, opening if self.valve else 1.0)
 
-    def on_tube(self, outside: float, inside: float) -> Shape:
-        """Return its shape on flexible tube, along z around its place in the route; see ``fittings.barb``.
+    def on_tube(self, outside: float, inside: float) -> Shape | None:
+        """Return its shape on flexible tube, along z around its place in the route; None for a connector.
 
-        ``outside`` and ``inside`` are the tube's diameters, [m]; both tubes, or the one, end at half a
-        connector from that place.
+        ``outside`` and ``inside`` are the tube's diameters, [m]; the tube ends half a connector before that
+        place (``fittings.barb``).
         """
-        from layout3d.fittings.barb import tube_connector
-
-        return tube_connector(outside, inside, self.place == "end")
+        return None
 
     def loss(
         self,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.catalog import Tube
-from layout3d.fittings.barb import connector_half, connector_tail
+from layout3d.fittings.barb import connector_half, connector_tail, tube_connector
 from layout3d.fittings.registry import fitting, fittings
 from layout3d.parts.base import Port, Site, vector
 from layout3d.parts.run.fields import RunFields
@@ -125,8 +125,10 @@ class _TubeLaying(Laying):
 
     def _connector(self, node: Node) -> None:
         assert node.incoming is not None, "a connector has a tube that comes in (_TubeLaying._connector)"
-        ends = fitting(node.fitting).place == "end"
-        shape = fitting(node.fitting).on_tube(self.tube.outside, self.tube.inside)
+        made = fitting(node.fitting)
+        ends = made.place == "end"
+        outside, inside = self.tube.outside, self.tube.inside
+        shape = made.on_tube(outside, inside) or tube_connector(outside, inside, ends)
         up = (0.0, 0.0, 1.0) if abs(float(node.incoming[2])) < 0.9 else (1.0, 0.0, 0.0)
         solid = shape.solid(Placement.from_frame(node.at, up, node.incoming))
         body = self.body(solid, node.fitting, node.name)
