@@ -21,6 +21,7 @@ FLOORS = (
     {"flow"},
     {"outage"},
     {"checks"},
+    {"live"},
     {"report", "draw", "shop"},
     {"cli", "commands", "__main__"},
 )

@@ -32,7 +32,9 @@ SceneFile = Annotated[Path, typer.Argument(help="The scene file.", show_default=
 Settings = Annotated[
     list[str] | None,
     typer.Option(
-        "--set", metavar="NAME=VALUE", help="Set a named value of the scene; may be given more than once."
+        "--set",
+        metavar="NAME=VALUE",
+        help="Set a named value of the scene, or a field by its path; may be given more than once.",
     ),
 ]
 NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 
 from layout3d.catalog import Catalog
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
-from layout3d.model.model import Model
+from layout3d.model.model import Model, Question
 from layout3d.model.names import unknown_names
 from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.drilled_tank import TankPart
@@ -24,15 +24,20 @@ from layout3d.units import show, shown_in
 __all__ = ["build_model", "tank_alone"]
 
 
-def build_model(scene: Scene) -> Model:
+def build_model(scene: Scene, *, last: Model | None = None) -> Model:
     """Build every part of the scene.
+
+    Parameters
+    ----------
+    last : a model built before: parts that are the same in it, and would get the same answers from the site,
+        are taken from it. The model is the same as without it.
 
     Raises
     ------
     SceneRefused : parts that can't be built as asked, or names under ``clearances:`` and ``accept:`` that
         nothing bears; each mistake once, at its place in the file.
     """
-    site = _Site(scene)
+    site = _Site(scene, last)
     with shown_in(scene.style):
         for part in scene.parts:
             site.try_build(part)
@@ -57,6 +62,7 @@ def build_model(scene: Scene) -> Model:
         keep_clear=tuple(space for item in built.values() for space in item.keep_clear),
         spaces={space.name: space for item in built.values() for space in item.spaces},
         tank_name=site.tank().part.name,
+        asked=site.asked,
     )
 
 
@@ -94,14 +100,28 @@ class _FollowsError(Exception):
     """A part can't be built because another one can't; that one's mistake is told already."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Same:
+    """A built part as an answer: equal only to itself."""
+
+    built: Built[Part, object] | None
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.built is other.built and self.built is not None
+
+    def __hash__(self) -> int:
+        return id(self.built)
+
+
 class _Site:
     """What parts ask while they are built (``parts.base.Site``): other parts, ports, points, the ground."""
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, last: Model | None = None) -> None:
         self.scene = scene
+        alike = last is not None and (last.scene.style, last.scene.catalog) == (scene.style, scene.catalog)
+        self.last = last if alike else None
         self.catalog: Catalog = scene.catalog
-        self.folder: Path = scene.folder
-        self.waterline = scene.waterline
+        self.asked: dict[str, dict[Question, object]] = {}
         self.done: dict[str, Built[Part, object]] = {}
         self.failed: set[str] = set()
         self.busy: list[str] = []
@@ -112,8 +132,9 @@ class _Site:
         if part.name in self.done or part.name in self.failed:
             return
         self.busy.append(part.name)
+        self.asked[part.name] = {}
         try:
-            self.done[part.name] = part.build(self)
+            self.done[part.name] = self._as_before(part) or part.build(self)
         except _FollowsError:
             self.failed.add(part.name)
         except SceneRefused as refused:
@@ -126,6 +147,56 @@ class _Site:
             self.mistakes.append(mistake)
         finally:
             self.busy.pop()
+
+    def _as_before(self, part: Part) -> Built[Part, object] | None:
+        """Return the part as the last model has it, if it and all that it asked for are the same."""
+        before = self.last.built.get(part.name) if self.last is not None else None
+        if before is None or before.part != part or self.last is None:
+            return None
+        answers = self.last.asked[part.name]
+        for question, answer in answers.items():
+            if self._answer(question) is not answer and self._answer(question) != answer:
+                return None
+        self.asked[part.name] = dict(answers)
+        return before
+
+    def _answer(self, question: Question) -> object:
+        """Return what a part's question is answered by here; what can't be told is like nothing else."""
+        what, *names = question
+        if what == "waterline":
+            return self.scene.waterline
+        if what == "kinds":
+            return tuple(part for part in self.scene.parts if part.kind in names)
+        if what == "others":
+            return tuple(part for part in self.scene.parts if part.name not in names)
+        part = self.scene.part(names[0]) if names else None
+        if what == "is a part":
+            return part is not None
+        if what == "built" and part is not None and part.name not in self.busy:
+            if part.name not in self.done and len(self.busy) >= _DEEPEST:
+                return object()
+            self.try_build(part)
+            return _Same(self.done.get(part.name))
+        return object()
+
+    def _ask(self, *question: str) -> Any:
+        """Return an answer of the site, and note for the part that is being built that it asked for it."""
+        answer = self._answer(question)
+        if self.busy:
+            self.asked[self.busy[-1]][question] = answer
+        return answer
+
+    @property
+    def waterline(self) -> float:
+        """Return the height of the water over the tank's inside floor, [m]."""
+        height: float = self._ask("waterline")
+        return height
+
+    @property
+    def folder(self) -> Path:
+        """Return the scene's folder; whoever reads files there is built anew each time."""
+        self._ask("files")
+        return self.scene.folder
 
     def length(self, metres: float, *, enough: bool = False) -> str:
         """Write a length for a message in the scene's units; ``enough`` rounds it up, never down."""
@@ -158,27 +229,30 @@ class _Site:
         self.try_build(part)
         if name in self.failed:
             raise _FollowsError
+        self._ask("built", name)
         return self.done[name]
 
     def tank(self) -> Built[Part, TankData]:
         """Return the tank."""
         part = next(part for part in self.scene.parts if isinstance(part, TankPart))
-        built = self.built(part.name, part) if part.name not in self.done else self.done[part.name]
+        built = self.built(part.name, part)
         assert isinstance(built.data, TankData), "a tank builds its data (_Site.tank)"
         return cast("Built[Part, TankData]", built)
 
     def of_kind(self, *kinds: str) -> tuple[Part, ...]:
         """Return the scene's parts of these kinds."""
-        return tuple(part for part in self.scene.parts if part.kind in kinds)
+        parts: tuple[Part, ...] = self._ask("kinds", *kinds)
+        return parts
 
     def others(self, part: Part) -> tuple[Part, ...]:
         """Return all parts but this one."""
-        return tuple(other for other in self.scene.parts if other.name != part.name)
+        parts: tuple[Part, ...] = self._ask("others", part.name)
+        return parts
 
     def _owner(self, name: str, asked_by: Part, where: str) -> Built[Part, object]:
         """Return the part a dotted name belongs to: its first word is a part, or a hole of the tank."""
         first = name.split(".")[0]
-        if self.scene.part(first) is not None:
+        if self._ask("is a part", first):
             return self.built(first, asked_by, where)
         tank = self.tank()
         if first in tank.data.holes:

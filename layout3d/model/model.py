@@ -25,10 +25,12 @@ from layout3d.parts.sump_data import SumpData
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
 
-__all__ = ["Model"]
+__all__ = ["Model", "Question"]
 
 PartT = TypeVar("PartT", bound=Part)
 DataT = TypeVar("DataT")
+
+Question = tuple[str, ...]
 
 CUT_AROUND = ("embedded", "seal", "hole", "socket")
 """Joins of bodies made to fit: one cut around the other, or a pipe in its socket. They share nothing."""
@@ -46,6 +48,8 @@ class Model:
     keep_clear: tuple[KeepClear, ...]
     spaces: Mapping[str, Space]
     tank_name: str
+    asked: Mapping[str, Mapping[Question, object]] = field(default_factory=dict, repr=False, compare=False)
+    """What each part asked the site while it was built, and the answers: it hangs on these and its fields."""
     _pairs: frozenset[frozenset[str]] = field(init=False, repr=False)
     _cut: frozenset[frozenset[str]] = field(init=False, repr=False)
     _by_name: Mapping[str, Body] = field(init=False, repr=False)

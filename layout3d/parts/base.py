@@ -64,9 +64,10 @@ class Body:
 
     ``density`` is that of the material itself, [kg/m³]; ``porosity`` is the part of the solid's volume that
     water fills, [-]. ``kind`` names the piece ('panel', 'brace', 'pipe', 'elbow_90', 'rock' …), ``where``
-    the space it is in: 'tank', 'sump' or 'room' (all else). ``uncut`` is the solid before it was cut around
-    other bodies, None where it wasn't: a space less those others is the same cut by either, but the uncut one
-    has no faces that all but lie in theirs, which the geometry kernel can't tell apart.
+    the space it is in: 'tank', 'sump' or 'room' (all else). ``uncut`` is the solid before it was cut to the
+    tank's inside and around other bodies, None where it wasn't: the inside less those others is the same cut
+    by either, but the uncut one has no faces that all but lie in theirs, which the geometry kernel can't tell
+    apart.
     """
 
     name: str
@@ -165,8 +166,14 @@ class Site(Protocol):
     """What a part may ask while it is built. Asking for another part builds that one first."""
 
     catalog: Catalog
-    folder: Path
-    waterline: float
+
+    @property
+    def folder(self) -> Path:
+        """Return the folder of the scene's file."""
+
+    @property
+    def waterline(self) -> float:
+        """Return the height of the water over the tank's inside floor, [m]."""
 
     def length(self, metres: float, *, enough: bool = False) -> str:
         """Write a length for a message in the scene's units; ``enough`` rounds it up, never down."""

@@ -153,8 +153,9 @@ class Substrate(Part):
             raise self.mistake("region", "the bed lies outside the tank", expected="a region of its floor")
         bodies, joins = self._around(site, bed)
         bores = bores_of(site, self, {body.name for body in bodies})
-        laid = difference(bed, [*bores, *self._kept_out(site)])
-        left = difference(laid, [body.solid for body in bodies]) if laid is not None else None
+        apart = [*bores, *self._kept_out(site)]
+        laid = difference(whole, apart)
+        left = difference(bed, [*(body.solid for body in bodies), *apart])
         if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(

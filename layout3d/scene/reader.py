@@ -20,7 +20,7 @@ from layout3d.scene.node_reader import FAILED, GiveUpError, MapNode, NodeReader,
 from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene
 from layout3d.scene.taken import taken_part, taken_value
-from layout3d.scene.tree import Node, read_tree
+from layout3d.scene.tree import Node, read_tree, with_text
 from layout3d.units import KINDS, kind_of, shown_in
 
 __all__ = ["read_scene"]
@@ -39,7 +39,8 @@ def read_scene(
     Parameters
     ----------
     path : the YAML file; ``text``, if given, is read in its stead (its folder still counts)
-    overrides : named values to set, as text in the file's own arithmetic
+    overrides : named values, or fields by their path ('parts.rock.at.left'), to set, as text in the file's
+        own arithmetic
 
     Returns
     -------
@@ -48,10 +49,17 @@ def read_scene(
     Raises
     ------
     SceneRefused : with every mistake found, each with its place, what was expected and a remedy.
+    UnknownName : an override's path leads to no field.
     """
     path = Path(path)
     root = read_tree(path, text=text)
-    return _SceneReader(path, root, dict(overrides or {})).scene()
+    named = {}
+    for name, new in (overrides or {}).items():
+        if "." in name:
+            root = with_text(root, name, new, Place(file=f"--set {name}", line=1, column=1))
+        else:
+            named[name] = new
+    return _SceneReader(path, root, named).scene()
 
 
 class _SceneReader(NodeReader):

@@ -8,17 +8,17 @@ text, whatever a YAML reader would make of it (``on``, ``1_000`` and ``12:30`` a
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
 import yaml
 
-from layout3d.errors import Place, SceneMistake, SceneRefused
+from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
 from layout3d.scene.file import UNPRINTABLE, checked_text, name_of, read_text, shown
 from layout3d.scene.yaml_mistakes import mistake_of
 
-__all__ = ["MOST_NODES", "Node", "read_tree"]
+__all__ = ["MOST_NODES", "Node", "read_tree", "with_text"]
 
 MOST_NODES = 100_000  # after every alias is put in place
 _MOST_ALIASES = 100
@@ -66,6 +66,32 @@ def read_tree(path: Path, *, text: str | None = None) -> Node:
     path = Path(path)
     name = name_of(path)
     return _Builder(name).build(read_text(path) if text is None else checked_text(text, name))
+
+
+def with_text(root: Node, path: str, text: str, place: Place) -> Node:
+    """Return a tree in which a text stands at a dotted path, such as 'parts.rock.at.left'.
+
+    Raises
+    ------
+    UnknownName : a word of the path but the last names nothing, or the last one stands in no map.
+    """
+    steps = path.split(".")
+    along = [root]
+    for count, step in enumerate(steps):
+        node = along[-1]
+        within = node.value if node.kind == "map" else {}
+        if node.kind != "map" or (count < len(steps) - 1 and step not in within):
+            raise UnknownName(
+                f"--set {path}: nothing is called {'.'.join(steps[: count + 1])!r}",
+                expected=nearest(step, list(within)) if within else "the path of a field in this scene",
+                place=place,
+            )
+        along.append(within.get(step, node))
+    changed = Node("scalar", text, True, place, text_column=1)
+    for node, step in zip(reversed(along[:-1]), reversed(steps), strict=True):
+        places = {**node.key_places, step: node.key_places.get(step, place)}
+        changed = replace(node, value={**node.value, step: changed}, key_places=places)
+    return changed
 
 
 # texts that YAML 1.2's core schema (section 10.3.2) doesn't take as a string

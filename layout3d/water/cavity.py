@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from layout3d.errors import OutOfRange
+from layout3d.keep import code_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.boolean import components, difference, trim
@@ -21,7 +22,7 @@ from layout3d.solid.distance import gap
 from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
-from layout3d.water.kept import kept
+from layout3d.water.kept import kept, remembered
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 
 __all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]
@@ -69,7 +70,7 @@ class Cavity:
     covered: bool
 
     @cached_property
-    def _leaves(self) -> tuple[Solid | None, Solid | None]:
+    def leaves(self) -> tuple[Solid | None, Solid | None]:
         """All leaves as one solid, and what of them other bodies take: summed in one go, not leaf by leaf."""
         leaves = [share for share in self.shares if share.body.kind in GIVES_WAY]
         taken = [share.yielded for share in leaves if share.yielded is not None]
@@ -92,7 +93,7 @@ class Cavity:
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
-        kept, yielded = self._leaves
+        kept, yielded = self.leaves
         return _below(self.open, checked) - _below(kept, checked) + _below(yielded, checked)
 
     def shut(self, levels: ArrayLike) -> Points:
@@ -185,12 +186,18 @@ def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
     inside : the vessel's inside, open at its highest face
     found : shares of all bodies that may reach into it (``shares`` of a model)
     """
-    reaching = [
-        share.body.uncut or share.body.solid
-        for share in found
-        if share.body.kind not in GIVES_WAY and reaches_into(share.body.solid, inside)
-    ]
-    left = difference(inside, reaching)
+    reaching = tuple(share for share in found if reaches_into(share.body.solid, inside))
+    code = code_of("solid", "water")
+    faces = sum(len(share.solid.faces) for share in reaching)
+    return remembered(
+        "cavity", code, inside, reaching, make=lambda: _space_left(inside, reaching), size=200 * faces
+    )
+
+
+def _space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
+    # all at once: where a cut space is cut again, the geometry kernel may lose a wedge of some mL
+    cutters = (share.body.uncut or share.body.solid for share in found if share.body.kind not in GIVES_WAY)
+    left = difference(inside, cutters)
     parts = components(left) if left is not None else ()
     top = float(inside.bounds[1, 2]) - AT_TOP
     open_parts = [part for part in parts if part.bounds[1, 2] >= top]

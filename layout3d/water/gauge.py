@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layout3d import keep
 from layout3d.errors import OutOfRange
+from layout3d.keep import FIGURES, code_of, key_of
 from layout3d.model.model import Model
 from layout3d.water.cavity import Cavity, tank_cavity
 from layout3d.water.kept import kept
@@ -72,6 +74,15 @@ def tank_table(model: Model) -> LevelTable:
 
 def cavity_table(cavity: Cavity, name: str) -> LevelTable:
     """Return a vessel's net water (pores included) by level, from its floor to its rim."""
-    walls = [solid for solid in (cavity.open,) if solid is not None]
-    porous = [share.solid for share in cavity.shares if share.body.porosity > 0.0]
-    return level_table(cavity.net, cavity.floor, cavity.rim, marks=flat_levels(walls + porous), name=name)
+    porous = [share for share in cavity.shares if share.body.porosity > 0.0]
+
+    def made() -> tuple[float, ...]:
+        walls = [solid for solid in (cavity.open,) if solid is not None]
+        marks = flat_levels(walls + [share.solid for share in porous])
+        table = level_table(cavity.net, cavity.floor, cavity.rim, marks=marks)
+        return (*table.levels, *table.volumes)
+
+    counted = tuple((share.solid, share.yielded, share.body.porosity) for share in porous)
+    inputs = (code_of("solid", "water"), cavity.inside, cavity.open, cavity.leaves, counted)
+    row = keep.kept(key_of("level table", *inputs), FIGURES, made)
+    return LevelTable(levels=row[: len(row) // 2], volumes=row[len(row) // 2 :], name=name)

@@ -1,0 +1,196 @@
+"""A scene that is changed value by value in one process: what a change doesn't touch is not done again.
+
+Every answer is the one that a fresh ``check`` of the changed scene gives. Beside it stands a quick answer
+about one part that is moved, by the collision library alone: nothing is cut, no volume told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from layout3d.checks.base import Finding
+from layout3d.checks.examine import examine
+from layout3d.checks.measure import ROUNDING, Joins, missing
+from layout3d.model.build import build_model
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.scene.file import read_text
+from layout3d.scene.reader import read_scene
+from layout3d.scene.scene import Clearance
+from layout3d.solid.distance import gap, meet
+from layout3d.solid.placement import Placement, Points
+from layout3d.solid.shape import Solid
+from layout3d.units import shown_in
+from layout3d.water.figures import figures
+
+__all__ = ["Live", "Mover", "Shortfall", "Touch"]
+
+BENDS = ("foliage",)  # kinds that may touch anything
+CUT_AROUND_IT = ("substrate",)  # groups whose bodies are cut around what stands in them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shortfall:
+    """A clearance of the scene that isn't kept: ``distance`` between two bodies, ``short`` of it by, [m]."""
+
+    clearance: Clearance
+    bodies: tuple[str, str]
+    distance: float
+    short: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touch:
+    """What a part would do at a place.
+
+    ``meets`` names pairs of bodies, the part's own first, that touch or share space and aren't joined;
+    ``short`` the clearances that it comes short of; ``inside`` tells whether all of it is within the tank.
+    """
+
+    meets: tuple[tuple[str, str], ...]
+    short: tuple[Shortfall, ...]
+    inside: bool
+
+
+class Live:
+    """A scene file, changed by its named values and fields; read once, and left as it is on disk.
+
+    Parameters
+    ----------
+    path : the scene file; ``text``, if given, is read in its stead
+    changes : values and fields that differ from the file's from the start, as ``change`` takes them
+
+    Raises
+    ------
+    LayoutError : as ``read_scene`` and ``build_model`` do.
+    """
+
+    def __init__(
+        self, path: str | Path, *, text: str | None = None, changes: Mapping[str, str] | None = None
+    ) -> None:
+        self._path = Path(path)
+        self._text = read_text(self._path) if text is None else text
+        self._changes: dict[str, str] = {}
+        self._model: Model | None = None
+        self.change(changes or {})
+
+    @property
+    def model(self) -> Model:
+        """Return the scene as it is now, built."""
+        assert self._model is not None, "made with the object (Live.model)"
+        return self._model
+
+    def change(self, changes: Mapping[str, str]) -> Model:
+        """Set named values, or fields by their path ('parts.rock.at.left'), and build what depends on them.
+
+        Values are text in the file's own arithmetic. What was changed before stays changed.
+
+        Raises
+        ------
+        LayoutError : the changed scene can't be read or built; then the model stays what it was.
+        """
+        together = {**self._changes, **changes}
+        scene = read_scene(self._path, text=self._text, overrides=together)
+        self._model = build_model(scene, last=self._model)
+        self._changes = together
+        return self._model
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Return what all rules find, worst first."""
+        return examine(self.model)
+
+    def figures(self) -> dict[str, float | dict[str, float]]:
+        """Return the key figures, as ``check --json`` names them."""
+        with shown_in(self.model.scene.style):
+            return figures(self.model)
+
+    def mover(self, part: str) -> Mover:
+        """Return the quick answer for one part.
+
+        Raises
+        ------
+        KeyError : no body belongs to a part of that name.
+        """
+        return Mover(self.model, part)
+
+
+class Mover:
+    """Tells what a part would touch at other places than its own. Its bodies are moved as they are now."""
+
+    def __init__(self, model: Model, part: str) -> None:
+        self._model = model
+        self._own = tuple(body for body in model.bodies_of(part) if body.part == part)
+        if not self._own:
+            raise KeyError(part)
+        joins = Joins(model)
+        rest = [body for body in model.bodies if body.part != part]
+        self._others = {
+            own.name: [
+                body
+                for body in rest
+                if body.kind not in BENDS and body.group not in CUT_AROUND_IT and not joins.how(own, body)
+            ]
+            for own in self._own
+            if own.kind not in BENDS
+        }
+        self._asked = [
+            (entry, own, body)
+            for entry in model.scene.clearances
+            for one, other in (entry.between, entry.between[::-1])
+            for own in model.bodies_of(one)
+            if own.part == part
+            for body in model.bodies_of(other)
+            if body.part != part and (not joins.how(own, body) or {own.name, body.name} == {one, other})
+        ]
+
+    @cached_property
+    def _corners(self) -> dict[str, Points]:
+        """Corners of the bodies' convex hulls where they are now, (n, 3), [m]: as far as they reach."""
+        return {body.name: _hull(body.solid) for body in self._own}
+
+    def at(self, move: Placement) -> Touch:
+        """Tell what the part would touch, moved by ``move`` from where it is now."""
+        boxes = {name: _box(move.apply(corners)) for name, corners in self._corners.items()}
+        moved = {body.name: body.solid.moved(move) for body in self._own}
+        meets = tuple(
+            (own, body.name)
+            for own, others in self._others.items()
+            for body in others
+            if _within(boxes[own], body, 0.0) and meet(moved[own], body.solid, keep=False)
+        )
+        short: dict[tuple[int, str, str], Shortfall] = {}
+        for entry, own, body in self._asked:
+            if not _within(boxes[own.name], body, entry.at_least):
+                continue
+            distance = gap(moved[own.name], body.solid, keep=False).distance
+            lack = missing(distance, entry.at_least)
+            if lack:
+                short[id(entry), own.name, body.name] = Shortfall(
+                    clearance=entry, bodies=(own.name, body.name), distance=distance, short=lack
+                )
+        return Touch(meets=meets, short=tuple(short.values()), inside=self._inside(move))
+
+    def _inside(self, move: Placement) -> bool:
+        points = np.concatenate([move.apply(corners) for corners in self._corners.values()])
+        tank = self._model.tank
+        over, under = points[:, 2].max() - tank.rim, tank.floor - points[:, 2].min()
+        return max(float(over), float(under), -float(tank.room(points).min())) <= ROUNDING
+
+
+def _hull(solid: Solid) -> Points:
+    mesh = solid.manifold.hull().to_mesh64()
+    return np.asarray(mesh.vert_properties, dtype=np.float64)[:, :3]
+
+
+def _box(points: Points) -> Points:
+    return np.stack([points.min(axis=0), points.max(axis=0)])
+
+
+def _within(box: Points, body: Body, margin: float) -> bool:
+    low, high = body.solid.bounds
+    return bool((box[0] <= high + margin).all() and (low <= box[1] + margin).all())

@@ -1,0 +1,130 @@
+"""A scene changed in one process tells what a fresh check of the changed scene tells, to the last digit."""
+
+import json
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layout3d.checks.examine import examine
+from layout3d.errors import LayoutError
+from layout3d.keep import forget
+from layout3d.live import Live, Mover
+from layout3d.model.build import build_model
+from layout3d.report.json import check_json
+from layout3d.scene.reader import read_scene
+from layout3d.solid.distance import gap, overlap
+from layout3d.solid.placement import Placement
+from layout3d.water.figures import figures
+
+TEXT = """
+format: 1
+units: mm
+waterline: water
+values: {water: 250, deep: 40}
+parts:
+  tank: {kind: tank, inside: [600, 400, 400], glass: 8}
+  bed: {kind: substrate, depth: deep}
+  stone: {kind: rock, seed: 1, size: [120, 100, 80], detail: 300, at: {left: 150, front: 150, ground: 0}}
+  block: {kind: rock, seed: 2, size: [100, 100, 90], detail: 300, at: {left: 400, front: 200, ground: -5}}
+  upper: {kind: rock, seed: 3, size: [60, 60, 40], detail: 300,
+    at: {left: 500, front: 100, waterline: -60}}
+  fern: {kind: plant, seed: 1, height: 80, spread: 80, at: {left: 300, front: 300, ground: 0}}
+clearances:
+  - {between: [stone, block], at_least: 50, why: room for a hand}
+"""
+
+CHANGES = {
+    "water": ["250", "230 mm", "300"],
+    "deep": ["40", "25", "60"],
+    "parts.stone.at.left": ["150", "180", "320"],
+    "parts.stone.seed": ["1", "5"],
+    "parts.block.at.ground": ["-5", "20"],
+    "parts.fern.height": ["80", "110"],
+    "parts.bed.material": ["sand", "gravel"],
+    "parts.block.at.left": ["400", "5000"],
+}
+
+
+def report(model):
+    return json.dumps(check_json(model, examine(model), figures(model)))
+
+
+@settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    steps=st.lists(
+        st.sampled_from(sorted(CHANGES)).flatmap(
+            lambda k: st.tuples(st.just(k), st.sampled_from(CHANGES[k]))
+        ),
+        min_size=1,
+        max_size=4,
+    )
+)
+def test_random_changes_tell_what_a_fresh_check_tells(steps):
+    live = Live("live.yaml", text=TEXT)
+    report(live.model)
+    changes = {}
+    for name, value in steps:
+        changes[name] = value
+        live.change({name: value})
+    told = report(live.model)
+    forget()
+    fresh = build_model(read_scene("live.yaml", text=TEXT, overrides=changes))
+    assert told == report(fresh)
+
+
+def test_what_a_change_does_not_touch_is_not_built_again():
+    live = Live("live.yaml", text=TEXT)
+    before = live.model.built
+    after = live.change({"parts.stone.at.left": "180 mm"}).built
+    same = {name for name in before if after[name] is before[name]}
+    assert same == {"tank", "block", "upper", "fern"}  # the bed lies around the stone
+    lower = live.change({"water": "230"}).built
+    assert {name for name in before if lower[name] is not after[name]} == {"bed", "upper"}
+    deeper = live.change({"deep": "60"}).built
+    assert {name for name in before if deeper[name] is lower[name]} == {"tank", "upper"}
+
+
+def test_a_change_that_is_refused_leaves_the_model_alone():
+    live = Live("live.yaml", text=TEXT)
+    before = live.model
+    for wrong in (
+        {"parts.stone.at.left": "wide"},
+        {"parts.rock.seed": "1"},
+        {"water": "900"},
+        {"depth": "1"},
+    ):
+        with pytest.raises(LayoutError):
+            live.change(wrong)
+        assert live.model is before
+    assert live.change({}).waterline == 0.25
+
+
+def test_a_path_that_leads_nowhere_names_what_there_is():
+    with pytest.raises(LayoutError, match=r"nothing is called 'parts\.ston'") as error:
+        Live("live.yaml", text=TEXT, changes={"parts.ston.seed": "1"})
+    assert "stone" in error.value.expected
+
+
+@given(shift=st.tuples(*[st.floats(-0.3, 0.3)] * 3), turn=st.floats(-3.0, 3.0))
+@settings(max_examples=15, deadline=None)
+def test_the_quick_answer_agrees_with_the_exact_measures(shift, turn):
+    model = build_model(read_scene("live.yaml", text=TEXT))
+    own = model.body("stone")
+    move = Placement.at(shift) @ Placement.turned((0, 0, 1), turn, about=own.solid.centroid)
+    told = Mover(model, "stone").at(move)
+    moved = own.solid.moved(move)
+    for body in model.bodies:
+        if body.part in ("stone", "bed") or body.kind == "foliage":
+            continue
+        apart = gap(moved, body.solid).distance
+        joined = model.joined(own, body)
+        assert (("stone", body.name) in told.meets) == (apart == 0.0 and not joined)
+        if overlap(moved, body.solid) is not None and not joined:
+            assert ("stone", body.name) in told.meets
+    distance = gap(moved, model.body("block").solid).distance
+    assert [item.short for item in told.short] == pytest.approx([0.05 - distance] if distance < 0.05 else [])
+    room = min(float(model.tank.room(moved.vertices).min()), *moved.bounds[0, 2:], 0.4 - moved.bounds[1, 2])
+    assert told.inside == (room >= 0.0) or abs(room) < 1e-6
+    assert np.isfinite(room)
