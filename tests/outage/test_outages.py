@@ -5,6 +5,7 @@ import time
 
 import pytest
 
+from layout3d.flow.overflow import running_level, water_of_scene
 from layout3d.outage.ledger import BALANCE, Event, Ledger
 from layout3d.outage.outages import outages
 
@@ -479,3 +480,14 @@ def test_a_dry_fitting_that_lets_go_leaves_the_chamber_as_it_is(sump_scene):
     event = next(one for one in found.holes if one.subject == "cable")
     assert event.floor.high == 0.0
     assert event.chamber_levels == pytest.approx((FLOOR + 0.180,) * 3)
+
+
+def test_a_third_of_the_slots_stopped_raises_the_tank(of, sump_scene):
+    """The limit slots_stopped, a third: two thirds of the slots pass the flow at the level for 3/2 of it."""
+    found = of("slots").circuit
+    assert found.slots_stopped == pytest.approx(1 / 3, abs=1e-6)
+    more = found.flow.map(lambda flow: 1.5 * flow)
+    water = water_of_scene(sump_scene())
+    by_hand = running_level(found.drains, more, water=water, top=found.spill)
+    assert found.level.likely < found.level_stopped.likely <= by_hand.likely + 1e-6
+    assert found.level_stopped.likely == pytest.approx(by_hand.likely, abs=1e-3)

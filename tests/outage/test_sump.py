@@ -68,6 +68,18 @@ def test_at_rest_all_water_in_compartments_is_the_whole(sump_scene):
         assert sump.held(sump.resting(level)) == pytest.approx(sump.whole.volume(level), rel=1e-9)
 
 
+def test_water_over_a_drowned_baffle_counts(sump_scene):
+    """Two compartments of 300 and 150 mm before the chamber, a baffle of 6 mm and 200 mm between them.
+
+    From 200 to 250 mm both gain 50 mm, and so does the water over the baffle: 0.4 m x 456 mm x 50 mm.
+    """
+    middle = "}\n    - {name: middle, length: 150 mm, baffle: {height: 250 mm, thickness: 6 mm}"
+    sump = water_of(sump_scene(baffle=200, inlet=middle))
+    low, high = (sump.held([FLOOR + height] * 2 + [FLOOR + 0.18]) for height in (0.20, 0.25))
+    assert high - low == pytest.approx(0.4 * 0.456 * 0.050, rel=0.003)  # a pipe's end takes 0.1 %
+    assert sump.resting(FLOOR + 0.18) == pytest.approx((FLOOR + 0.25, FLOOR + 0.25, FLOOR + 0.18))
+
+
 def test_under_baffles_all_compartments_are_level(sump_scene):
     sump = water_of(sump_scene(gap=30, baffle=350, inlet=", level: 180 mm"))
     assert sump.resting(-0.6) == (-0.6, -0.6)
