@@ -8,13 +8,22 @@ hardly counts in a tank.
 from __future__ import annotations
 
 import math
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.parts.forms.mesh import Mesh, geodesic, lofted, require, require_one_of, thickened, united
-from layout3d.parts.forms.noise import Floats, Noise, draws
+from layout3d.parts.forms.mesh import (
+    Mesh,
+    bearing,
+    geodesic,
+    lofted,
+    require,
+    require_one_of,
+    thickened,
+    unit,
+    united,
+)
+from layout3d.parts.forms.noise import Floats, Noise, coordinates, draws
 
 __all__ = ["PLANT_FORMS", "plant"]
 
@@ -51,14 +60,7 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
     wide = require("spread", spread, max(0.02, tall / 8.0), min(2.0, 8.0 * tall), "m")
     fine = require("detail", detail, 0.5, 3.0)
     rng = draws(seed, 41 + PLANT_FORMS.index(form))
-    make = {
-        "fern": _fern,
-        "broadleaf": _broadleaf,
-        "grass": _grass,
-        "moss": _moss,
-        "creeper": _creeper,
-        "bromeliad": _bromeliad,
-    }[form]
+    make = (_fern, _broadleaf, _grass, _moss, _creeper, _bromeliad)[PLANT_FORMS.index(form)]
     shells = make(rng, seed, tall, wide, fine)
     vertices, faces = united(shells, largest_only=True)
     low, high = vertices.min(axis=0), vertices.max(axis=0)
@@ -69,10 +71,6 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
     base = np.array([0.0, high[1], high[2]]) if form == "creeper" else np.array([0.0, 0.0, low[2]])
     placed = (vertices - base) * scale
     return {"foliage": (placed, faces), "root": _root_ball(seed, form, tall, wide)}
-
-
-def _unit(vectors: Floats) -> Floats:
-    return cast(Floats, vectors / np.sqrt(np.sum(vectors * vectors, axis=-1, keepdims=True)))
 
 
 def _blade(
@@ -90,17 +88,14 @@ def _blade(
     across : strips on each side of the midrib
     """
     thick = max(thick, THINNEST)
-    ahead = _unit(np.gradient(middle, axis=0))
-    side = _unit(np.cross(ahead, np.broadcast_to(face, middle.shape)))
+    ahead = unit(np.gradient(middle, axis=0))
+    side = unit(np.cross(ahead, np.broadcast_to(face, middle.shape)))
     normal = np.cross(side, ahead)
     share = np.linspace(-1.0, 1.0, max(2 * across + 1, 2))
     half = np.maximum(half, 0.6 * thick)
     rise = fold * half[:, None] * np.abs(share) ** 1.4
-    flat = (
-        middle[:, None]
-        + (half[:, None] * share)[..., None] * side[:, None]
-        + rise[..., None] * normal[:, None]
-    )
+    flat = middle[:, None] + (half[:, None] * share)[..., None] * side[:, None]
+    flat = flat + rise[..., None] * normal[:, None]
     lift = 0.5 * thick * normal[:, None]
     rings = np.concatenate([flat + lift, (flat - lift)[:, ::-1]], axis=1)
     return lofted(rings)
@@ -111,28 +106,26 @@ def _arch(
     rise: float,
     length: float,
     droop: float,
-    points: int,
+    count: int,
     *,
     start: Floats | None = None,
     sway: float = 0.0,
 ) -> Floats:
     """Return a line leaving towards ``heading``, ``rise`` over level, that bends down by ``droop`` [rad]."""
-    t = np.linspace(0.0, 1.0, points)
+    t = np.linspace(0.0, 1.0, count)
     pitch = rise - droop * t**1.3
     turn = heading + sway * np.sin(2.6 * t)
-    step = np.stack([np.cos(pitch) * np.cos(turn), np.cos(pitch) * np.sin(turn), np.sin(pitch)], axis=1)
-    line = np.concatenate([np.zeros((1, 3)), np.cumsum(0.5 * (step[1:] + step[:-1]), axis=0)]) * (
-        length / (points - 1)
-    )
-    return line + (np.zeros(3) if start is None else start)
+    step = coordinates(np.cos(pitch) * np.cos(turn), np.cos(pitch) * np.sin(turn), np.sin(pitch))
+    line = np.concatenate([np.zeros((1, 3)), np.cumsum(0.5 * (step[1:] + step[:-1]), axis=0)])
+    return line * (length / (count - 1)) + (np.zeros(3) if start is None else start)
 
 
 def _tube(line: Floats, radius: Floats, around: int = 6) -> Mesh:
-    ahead = _unit(np.gradient(line, axis=0))
+    ahead = unit(np.gradient(line, axis=0))
     side = np.cross(ahead[0], np.array([0.31, 0.27, 0.91]))
     rings = []
     for here, heading, r in zip(line, ahead, radius, strict=True):
-        side = _unit(side - float(np.sum(side * heading)) * heading)
+        side = unit(side - float(np.sum(side * heading)) * heading)
         over = np.cross(heading, side)
         angle = 2.0 * np.pi * np.arange(around) / around
         rings.append(here + r * (np.cos(angle)[:, None] * side + np.sin(angle)[:, None] * over))
@@ -161,8 +154,8 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
     at = np.concatenate(
         [[0.0, 0.08], np.stack([middle - 0.40 * pitch, middle + 0.40 * pitch], axis=1).ravel()]
     )
-    ahead = _unit(np.gradient(line, axis=0))
-    level = _unit(np.cross(ahead, UP))
+    ahead = unit(np.gradient(line, axis=0))
+    level = unit(np.cross(ahead, UP))
     upper = np.cross(level, ahead)
     place = np.linspace(0.0, 1.0, len(line))
 
@@ -170,11 +163,8 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
         return np.stack([np.interp(t, place, field[:, k]) for k in range(3)], axis=-1)
 
     width = np.maximum(rib * (1.0 - 0.75 * at), 0.0004)
-    edges = (
-        along(line, at)[:, None]
-        + np.array([1.0, -1.0])[:, None] * (width[:, None] * along(level, at))[:, None]
-    )
-    points = [edges.reshape(-1, 3), line[-1:]]
+    aside = np.array([1.0, -1.0])[:, None] * (width[:, None] * along(level, at))[:, None]
+    sheet = [(along(line, at)[:, None] + aside).reshape(-1, 3), line[-1:]]
     lift = [np.repeat(0.5 * width[:, None] * along(upper, at), 2, axis=0), 0.5 * THINNEST * upper[-1:]]
     station = 2 * np.arange(len(at) - 1)
     tip = 2 * len(at)
@@ -190,17 +180,13 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
     foot, out_level, out_ahead, out_upper = (along(f, middle) for f in (line, level, ahead, upper))
     total = tip + 1
     for side, way in ((0, 1.0), (1, -1.0)):
-        out = _unit(
-            way * out_level + 0.36 * out_ahead + 0.16 * out_upper + 0.10 * (rng.random((pairs, 3)) - 0.5)
-        )
+        strayed = 0.10 * (rng.random((pairs, 3)) - 0.5)
+        out = unit(way * out_level + 0.36 * out_ahead + 0.16 * out_upper + strayed)
         sag = 0.20 * long[:, None] * UP
-        across = half[:, None] * _unit(out_ahead - np.sum(out_ahead * out, axis=1, keepdims=True) * out)
-        rows = [
-            foot + 0.50 * long[:, None] * out - 0.25 * sag - across,
-            foot + 0.50 * long[:, None] * out - 0.25 * sag + across,
-            foot + long[:, None] * out - sag,
-        ]
-        points.append(np.stack(rows, axis=1).reshape(-1, 3))
+        across = half[:, None] * unit(out_ahead - np.sum(out_ahead * out, axis=1, keepdims=True) * out)
+        half_way = foot + 0.50 * long[:, None] * out - 0.25 * sag
+        rows = [half_way - across, half_way + across, foot + long[:, None] * out - sag]
+        sheet.append(np.stack(rows, axis=1).reshape(-1, 3))
         lift.append(np.repeat(0.5 * THINNEST * out_upper, 3, axis=0))
         j = np.arange(pairs)
         low, high = 4 + 4 * j + side, 6 + 4 * j + side
@@ -208,7 +194,7 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
         leaflet = [np.stack(t, axis=1) for t in ((low, a, high), (high, a, b), (b, a, c))]
         faces += leaflet if way > 0.0 else [t[:, ::-1] for t in leaflet]
         total += 3 * pairs
-    return thickened(np.concatenate(points), np.concatenate(faces), np.concatenate(lift))
+    return thickened(np.concatenate(sheet), np.concatenate(faces), np.concatenate(lift))
 
 
 def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: float) -> list[Mesh]:
@@ -229,14 +215,11 @@ def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fi
         t = np.linspace(0.0, 1.0, rows)
         half = 0.36 * size * np.sin(np.pi * t**0.72) ** 0.75
         wave = 0.05 * size * np.sin(9.0 * t + 6.0 * rng.random())
-        mesh = _blade(
-            line, UP, half, thick=max(0.0008, 0.004 * wide), fold=0.22 + 0.1 * rng.random(), across=4
-        )
-        vertices, faces = mesh
+        thick, fold = max(0.0008, 0.004 * wide), 0.22 + 0.1 * rng.random()
+        vertices, faces = _blade(line, UP, half, thick=thick, fold=fold, across=4)
         body = vertices[: rows * 18].reshape(rows, 18, 3)
-        edge = np.abs(np.concatenate([np.linspace(-1, 1, 9), np.linspace(1, -1, 9)])) ** 2
-        side = np.sign(np.concatenate([np.linspace(-1, 1, 9), np.linspace(1, -1, 9)]))
-        body[..., 2] += wave[:, None] * edge * np.where(side < 0, 1.0, np.cos(2.1))
+        share = np.concatenate([np.linspace(-1, 1, 9), np.linspace(1, -1, 9)])
+        body[..., 2] += wave[:, None] * np.abs(share) ** 2 * np.where(share < 0, 1.0, np.cos(2.1))
         shells.append((vertices, faces))
     return shells
 
@@ -247,7 +230,7 @@ def _grass(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: 
     for k in range(blades):
         heading = 2.399963 * k + rng.random()
         out = math.sqrt((k + 0.5) / blades)
-        away = np.array([math.cos(heading), math.sin(heading), 0.0])
+        away = bearing(heading)
         long = tall * (0.60 + 0.5 * rng.random())
         line = _arch(
             heading + 0.9 * (rng.random() - 0.5),
@@ -258,9 +241,8 @@ def _grass(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: 
             start=0.085 * wide * out * away + 0.02 * wide * UP,
         )
         t = np.linspace(0.0, 1.0, 8)
-        half = (
-            max(0.0012, 0.0125 * tall) * (0.7 + 0.5 * rng.random()) * (1.0 - t**2.4) * (0.65 + 0.7 * t**0.5)
-        )
+        broad = max(0.0012, 0.0125 * tall) * (0.7 + 0.5 * rng.random())
+        half = broad * (1.0 - t**2.4) * (0.65 + 0.7 * t**0.5)
         face = 0.4 * UP - away + 0.9 * (rng.random(3) - 0.5)
         shells.append(_blade(line, face, half, thick=THINNEST, fold=0.3))
     return shells
@@ -273,9 +255,8 @@ def _moss(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: f
     # Cushions in two sizes, each a round pillow, then a nap of shoots: single vertices drawn out.
     big, _, number = noise.cells(body * 1.9, jitter=0.8)
     small, _, _ = noise.cells(body * 4.6 + 9.0, jitter=0.9)
-    pillow = (0.20 + 0.10 * number) * (1.0 - np.minimum(big, 1.0) ** 2) + 0.075 * (
-        1.0 - np.minimum(small, 1.0) ** 2
-    )
+    pillow = (0.20 + 0.10 * number) * (1.0 - np.minimum(big, 1.0) ** 2)
+    pillow = pillow + 0.075 * (1.0 - np.minimum(small, 1.0) ** 2)
     nap = rng.random(len(points))
     shoot = np.where(nap < 0.36, 0.030 + 0.05 * rng.random(len(points)), 0.0)
     lean = 0.022 * (rng.random((len(points), 3)) - 0.5)
@@ -295,17 +276,12 @@ def _creeper(rng: np.random.Generator, seed: int, tall: float, wide: float, fine
         t = np.linspace(0.0, 1.0, 22)
         phase = 6.28 * rng.random(3)
         sway = 0.07 * wide * np.sin(5.5 * t + phase[0]) * t + 0.03 * wide * np.sin(13.0 * t + phase[2]) * t
-        front = (
-            0.10 * wide * np.sin(np.pi * np.minimum(1.6 * t, 1.0))
-            + 0.05 * wide * np.sin(6.0 * t + phase[1]) * t
-        )
-        line = np.stack(
-            [
-                across * (0.30 + 0.70 * t**0.4) + sway,
-                -front - 0.05 * wide,
-                0.04 * tall * np.sin(np.pi * np.minimum(5.0 * t, 1.0)) - long * t,
-            ],
-            axis=1,
+        front = 0.10 * wide * np.sin(np.pi * np.minimum(1.6 * t, 1.0))
+        front = front + 0.05 * wide * np.sin(6.0 * t + phase[1]) * t
+        line = coordinates(
+            across * (0.30 + 0.70 * t**0.4) + sway,
+            -front - 0.05 * wide,
+            0.04 * tall * np.sin(np.pi * np.minimum(5.0 * t, 1.0)) - long * t,
         )
         shells.append(_tube(line, np.linspace(1.0, 0.45, 22) * max(0.0008, 0.006 * wide), 5))
         count = round((4 + 10 * long / tall) * fine**0.5)
@@ -315,12 +291,11 @@ def _creeper(rng: np.random.Generator, seed: int, tall: float, wide: float, fine
             foot = line[i] + (at - i) * (line[i + 1] - line[i])
             own = size * (1.0 - 0.55 * (at / 21.0) ** 1.5) * (0.7 + 0.5 * rng.random())
             turn = (0.0 if j % 2 else np.pi) + 1.5 * (rng.random() - 0.5)
-            out = np.array([math.cos(turn), -0.35 - abs(math.sin(turn)), 0.25 - 0.5 * rng.random()])
-            out = _unit(out)
+            out = unit(np.array([math.cos(turn), -0.35 - abs(math.sin(turn)), 0.25 - 0.5 * rng.random()]))
             stalk = foot + 0.35 * own * out * np.linspace(0.0, 1.1, 3)[:, None]
             shells.append(_tube(stalk, np.full(3, max(0.0004, 0.0022 * wide)), 3))
             s = np.array([0.0, 0.18, 0.42, 0.72, 1.0])[:, None]
-            middle = stalk[-1] + s * own * _unit(out - 0.5 * UP) - s**2 * 0.40 * own * UP
+            middle = stalk[-1] + s * own * unit(out - 0.5 * UP) - s**2 * 0.40 * own * UP
             half = 0.43 * own * np.array([0.42, 0.95, 1.0, 0.62, 0.03])
             face = np.array([0.5 * (rng.random() - 0.5), -0.8, 0.7])
             shells.append(_blade(middle, face, half, thick=0.0007, fold=0.22))
@@ -335,22 +310,15 @@ def _bromeliad(rng: np.random.Generator, seed: int, tall: float, wide: float, fi
         heading = 2.399963 * k + 0.15 * rng.random()
         inner = k / leaves
         length = 0.60 * wide * (1.0 - 0.5 * inner) * (0.9 + 0.2 * rng.random())
-        away = np.array([math.cos(heading), math.sin(heading), 0.0])
+        away = bearing(heading)
         foot = 0.045 * wide * (1.0 - 0.6 * inner) * away
-        line = _arch(
-            heading, 1.05 + 0.4 * inner, length, 1.75 - 1.1 * inner + 0.3 * rng.random(), rows, start=foot
-        )
+        droop = 1.75 - 1.1 * inner + 0.3 * rng.random()
+        line = _arch(heading, 1.05 + 0.4 * inner, length, droop, rows, start=foot)
         t = np.linspace(0.0, 1.0, rows)
-        half = (
-            0.058
-            * wide
-            * (1.0 - 0.2 * inner)
-            * (0.8 + 0.9 * t * (1.3 - t))
-            * np.maximum(1.0 - t**4.5, 0.0) ** 0.7
-        )
-        shells.append(
-            _blade(line, UP - 0.35 * away, half, thick=max(0.0008, 0.0035 * wide), fold=0.5, across=2)
-        )
+        half = 0.058 * wide * (1.0 - 0.2 * inner) * (0.8 + 0.9 * t * (1.3 - t))
+        half = half * np.maximum(1.0 - t**4.5, 0.0) ** 0.7
+        thick = max(0.0008, 0.0035 * wide)
+        shells.append(_blade(line, UP - 0.35 * away, half, thick=thick, fold=0.5, across=2))
     return shells
 
 
@@ -369,11 +337,7 @@ def _root_ball(seed: int, form: str, tall: float, wide: float) -> Mesh:
     if form == "moss":
         body = body * np.array([4.0, 4.0, 1.0])
     body[:, 2] = np.minimum(body[:, 2], 0.35 * radius)
-    low, high = float(body[:, 2].min()), float(body[:, 2].max())
-    del low
     if form == "creeper":
         body[:, 1] = body[:, 1] - float(body[:, 1].min())
-        body[:, 2] = body[:, 2] - high
-        return body, faces
-    body[:, 2] = body[:, 2] - high
+    body[:, 2] = body[:, 2] - float(body[:, 2].max())
     return body, faces

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from layout3d.parts.forms.mesh import bearing, unit
 from layout3d.parts.forms.noise import Floats, smooth_step
 
-__all__ = ["Limb", "branch_limbs", "laid_down", "log_limbs", "root_limbs", "unit"]
+__all__ = ["Limb", "branch_limbs", "laid_down", "log_limbs", "root_limbs"]
 
 TIGHTEST = 2.0  # radius of the tightest bend over the limb's own: the swept tube must not fold
 
@@ -20,9 +21,9 @@ class Limb:
 
     line: Floats
     radius: Floats
-    broken_start: bool
-    broken_end: bool
-    number: int
+    broken_start: bool = False
+    broken_end: bool = False
+    number: int = 0
     parent: int = -1
 
     @property
@@ -30,11 +31,6 @@ class Limb:
         """Area of the round limb, [m²], ends left out."""
         steps = np.sqrt(np.sum(np.diff(self.line, axis=0) ** 2, axis=1))
         return float(np.sum(steps * np.pi * (self.radius[1:] + self.radius[:-1])))
-
-
-def unit(vector: Floats) -> Floats:
-    """Return the vector at length 1."""
-    return vector / math.sqrt(float(np.sum(vector * vector)))
 
 
 def _walk(
@@ -97,6 +93,7 @@ def _tapered(radius: float, loss: float, points: int, *, power: float = 1.0) -> 
 
 def _offshoot(
     rng: np.random.Generator,
+    limbs: list[Limb],
     parent: Limb,
     at: float,
     *,
@@ -106,50 +103,47 @@ def _offshoot(
     around: float,
     crooked: float,
     loss: float,
-    number: int,
-    broken: bool,
+    broken: bool = False,
     kinks: int = 0,
 ) -> Limb:
-    """Start a limb on the parent's middle line at ``at`` (0 to 1), leaning away from its heading."""
+    """Add a limb that starts on the parent's middle line at ``at`` (0 to 1), leaning off its heading."""
     k = min(int(at * (len(parent.line) - 1)), len(parent.line) - 2)
     ahead = unit(parent.line[k + 1] - parent.line[k])
     side = unit(np.cross(ahead, np.array([0.02, 0.05, 1.0])))
     out = math.cos(around) * side + math.sin(around) * np.cross(side, ahead)
-    heading = math.cos(lean) * ahead + math.sin(lean) * out
+    way = math.cos(lean) * ahead + math.sin(lean) * out
     own = share * float(parent.radius[k])
     pull = 0.35 * (rng.random() - 0.4) * ahead + 0.25 * out
-    line = _walk(rng, parent.line[k], heading, reach, own, crooked, kinks=kinks, pull=pull)
+    line = _walk(rng, parent.line[k], way, reach, own, crooked, kinks=kinks, pull=pull)
     s = np.linspace(0.0, reach, len(line))
     surface = 0.9 * float(parent.radius[k]) / max(math.sin(lean), 0.4)  # where it comes out of the parent
     flare = 1.0 + 0.5 * np.exp(-np.maximum(s - surface, 0.0) / (0.8 * own))
     radius = np.minimum(_tapered(own, loss, len(line), power=0.8) * flare, 0.86 * float(parent.radius[k]))
-    return Limb(
-        line=line, radius=radius, broken_start=False, broken_end=broken, number=number, parent=parent.number
-    )
+    limb = Limb(line=line, radius=radius, broken_end=broken, number=len(limbs), parent=parent.number)
+    limbs.append(limb)
+    return limb
 
 
 def log_limbs(
     rng: np.random.Generator, length: float, radius: float, count: int, crooked: float, loss: float
 ) -> list[Limb]:
     """Grow a stout stem torn off at both ends, with stubs and a few longer limbs."""
-    heading = np.array([1.0, 0.15 * (rng.random() - 0.5), 0.10 * (rng.random() - 0.5)])
+    way = np.array([1.0, 0.15 * (rng.random() - 0.5), 0.10 * (rng.random() - 0.5)])
     run = length - 1.2 * radius
-    line = _walk(rng, np.zeros(3), heading, run, radius, 0.55 * crooked, kinks=1, points=72)
+    line = _walk(rng, np.zeros(3), way, run, radius, 0.55 * crooked, kinks=1, points=72)
     swell = 1.0 + 0.10 * np.sin(np.linspace(0.0, 9.0, 72) + 6.283 * rng.random())
     radii = _tapered(radius, loss, 72) * swell
-    trunk = Limb(line=line, radius=radii, broken_start=True, broken_end=True, number=0)
+    trunk = Limb(line=line, radius=radii, broken_start=True, broken_end=True)
     limbs = [trunk]
     for k in range(count):
         at = 0.12 + 0.76 * (k + rng.random()) / count
         stub = rng.random() < 0.5
         local = float(radii[int(at * 71)])
-        reach = (
-            (1.7 + 0.9 * rng.random()) * local
-            if stub
-            else max(length * (0.26 + 0.26 * rng.random()), 2.6 * local)
-        )
+        wish = rng.random()
+        reach = (1.7 + 0.9 * wish) * local if stub else max(length * (0.26 + 0.26 * wish), 2.6 * local)
         limb = _offshoot(
             rng,
+            limbs,
             trunk,
             at,
             reach=reach,
@@ -158,26 +152,21 @@ def log_limbs(
             around=0.5 + 2.4 * k + 0.9 * rng.random(),
             crooked=0.9 * crooked,
             loss=0.25 if stub else max(loss, 0.62),
-            number=len(limbs),
             broken=stub,
             kinks=0 if stub else 2,
         )
-        limbs.append(limb)
         if not stub:
-            limbs.append(
-                _offshoot(
-                    rng,
-                    limb,
-                    0.5 + 0.2 * rng.random(),
-                    reach=reach * (0.3 + 0.25 * rng.random()),
-                    share=0.62,
-                    lean=0.5 + 0.5 * rng.random(),
-                    around=6.283 * rng.random(),
-                    crooked=0.7 * crooked,
-                    loss=max(loss, 0.6),
-                    number=len(limbs),
-                    broken=False,
-                )
+            _offshoot(
+                rng,
+                limbs,
+                limb,
+                0.5 + 0.2 * rng.random(),
+                reach=reach * (0.3 + 0.25 * rng.random()),
+                share=0.62,
+                lean=0.5 + 0.5 * rng.random(),
+                around=6.283 * rng.random(),
+                crooked=0.7 * crooked,
+                loss=max(loss, 0.6),
             )
     return limbs
 
@@ -186,16 +175,15 @@ def branch_limbs(
     rng: np.random.Generator, length: float, radius: float, count: int, crooked: float, loss: float
 ) -> list[Limb]:
     """Grow a slender, sinuous stem forked twice, its limbs lying mostly to the sides."""
-    heading = np.array([1.0, 0.3 * (rng.random() - 0.5), 0.25 * (rng.random() - 0.3)])
-    line = _walk(rng, np.zeros(3), heading, 1.1 * length, radius, 0.6 * crooked, kinks=3, points=84)
-    stem = Limb(
-        line=line, radius=_tapered(radius, max(loss, 0.5), 84), broken_start=True, broken_end=False, number=0
-    )
+    way = np.array([1.0, 0.3 * (rng.random() - 0.5), 0.25 * (rng.random() - 0.3)])
+    line = _walk(rng, np.zeros(3), way, 1.1 * length, radius, 0.6 * crooked, kinks=3, points=84)
+    stem = Limb(line=line, radius=_tapered(radius, max(loss, 0.5), 84), broken_start=True)
     limbs = [stem]
     for k in range(count):
         at = 0.13 + 0.72 * (k + rng.random()) / count
         limb = _offshoot(
             rng,
+            limbs,
             stem,
             at,
             reach=length * (0.62 - 0.36 * at) * (0.7 + 0.6 * rng.random()),
@@ -204,26 +192,21 @@ def branch_limbs(
             around=(0.35 if k % 2 else 3.5) + 1.5 * (rng.random() - 0.4),
             crooked=0.9 * crooked,
             loss=max(loss, 0.75),
-            number=len(limbs),
-            broken=False,
             kinks=2,
         )
-        limbs.append(limb)
         for fork in range(1 + int(rng.random() * 1.8)):
-            limbs.append(
-                _offshoot(
-                    rng,
-                    limb,
-                    0.34 + 0.26 * fork + 0.2 * rng.random(),
-                    reach=length * (0.24 - 0.12 * at) * (0.6 + 0.7 * rng.random()),
-                    share=0.66,
-                    lean=0.5 + 0.5 * rng.random(),
-                    around=6.283 * rng.random(),
-                    crooked=0.8 * crooked,
-                    loss=max(loss, 0.72),
-                    number=len(limbs),
-                    broken=rng.random() < 0.25,
-                )
+            _offshoot(
+                rng,
+                limbs,
+                limb,
+                0.34 + 0.26 * fork + 0.2 * rng.random(),
+                reach=length * (0.24 - 0.12 * at) * (0.6 + 0.7 * rng.random()),
+                share=0.66,
+                lean=0.5 + 0.5 * rng.random(),
+                around=6.283 * rng.random(),
+                crooked=0.8 * crooked,
+                loss=max(loss, 0.72),
+                broken=rng.random() < 0.25,
             )
     return limbs
 
@@ -233,51 +216,38 @@ def root_limbs(
 ) -> list[Limb]:
     """Grow a torn stump on roots that run out, dip to the ground and fork."""
     tall = max(0.30 * length, 2.2 * radius)
-    heading = np.array([0.35 * (rng.random() - 0.5), 0.35 * (rng.random() - 0.5), 1.0])
-    line = _walk(rng, np.array([0.0, 0.0, -0.3 * radius]), heading, tall, radius, 0.45 * crooked, points=44)
+    way = np.array([0.35 * (rng.random() - 0.5), 0.35 * (rng.random() - 0.5), 1.0])
+    line = _walk(rng, np.array([0.0, 0.0, -0.3 * radius]), way, tall, radius, 0.45 * crooked, points=44)
     t = np.linspace(0.0, 1.0, 44)
     shape = (0.66 + 0.34 * np.exp(-3.5 * t)) * (0.5 + 0.5 * smooth_step(0.0, 0.14, t))
-    stump = Limb(line=line, radius=radius * shape, broken_start=False, broken_end=True, number=0)
+    stump = Limb(line=line, radius=radius * shape, broken_end=True)
     limbs = [stump]
     for k in range(count):
         around = 6.283 * (k + 0.7 * (rng.random() - 0.5)) / count
-        flat = np.array([math.cos(around), math.sin(around), 0.0])
+        flat = bearing(around)
         start = line[3] + np.array([0.0, 0.0, 0.6 * radius * rng.random()]) + 0.15 * radius * flat
         reach = 0.58 * length * (0.7 + 0.5 * rng.random())
         own = radius * (0.26 + 0.18 * rng.random())
         dip = np.array([0.0, 0.0, -0.75 - 0.35 * rng.random()])
-        path = _walk(
-            rng,
-            start,
-            flat + np.array([0.0, 0.0, 0.30 * rng.random()]),
-            reach,
-            1.7 * own,
-            0.9 * crooked,
-            kinks=2,
-            pull=dip,
-        )
+        out = bearing(around, 0.30 * rng.random())
+        path = _walk(rng, start, out, reach, 1.7 * own, 0.9 * crooked, kinks=2, pull=dip)
         s = np.linspace(0.0, reach, len(path))
         flare = 1.0 + 0.8 * np.exp(-np.maximum(s - 0.5 * radius, 0.0) / (0.55 * radius))
         shape = np.minimum(_tapered(own, max(loss, 0.78), len(path), power=0.75) * flare, 0.8 * radius)
-        limb = Limb(
-            line=path, radius=shape, broken_start=False, broken_end=False, number=len(limbs), parent=0
-        )
+        limb = Limb(line=path, radius=shape, number=len(limbs), parent=0)
         limbs.append(limb)
         for fork in range(1 + int(rng.random() * 2.0)):
-            limbs.append(
-                _offshoot(
-                    rng,
-                    limb,
-                    0.32 + 0.24 * fork + 0.2 * rng.random(),
-                    reach=reach * (0.55 - 0.15 * fork) * (0.6 + 0.5 * rng.random()),
-                    share=0.70,
-                    lean=0.45 + 0.4 * rng.random(),
-                    around=(0.0 if rng.random() < 0.5 else 3.1416) + 0.9 * (rng.random() - 0.4),
-                    crooked=0.8 * crooked,
-                    loss=max(loss, 0.74),
-                    number=len(limbs),
-                    broken=False,
-                )
+            _offshoot(
+                rng,
+                limbs,
+                limb,
+                0.32 + 0.24 * fork + 0.2 * rng.random(),
+                reach=reach * (0.55 - 0.15 * fork) * (0.6 + 0.5 * rng.random()),
+                share=0.70,
+                lean=0.45 + 0.4 * rng.random(),
+                around=(0.0 if rng.random() < 0.5 else 3.1416) + 0.9 * (rng.random() - 0.4),
+                crooked=0.8 * crooked,
+                loss=max(loss, 0.74),
             )
     return limbs
 

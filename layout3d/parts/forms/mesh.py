@@ -18,6 +18,7 @@ from layout3d.parts.forms.noise import Floats
 __all__ = [
     "Faces",
     "Mesh",
+    "bearing",
     "eased",
     "fit",
     "geodesic",
@@ -25,7 +26,9 @@ __all__ = [
     "require",
     "require_one_of",
     "require_size",
+    "summed_around",
     "thickened",
+    "unit",
     "united",
 ]
 
@@ -33,10 +36,7 @@ Faces = NDArray[np.int64]
 Mesh = tuple[Floats, Faces]
 
 MOST_EASING = 60  # rounds
-SMALLEST, LARGEST = (
-    0.005,
-    5.0,
-)  # a natural part's side, [m]: below a pebble or above a tank it is a slip of units
+SMALLEST, LARGEST = 0.005, 5.0  # a natural part's side, [m]: else it is a slip of units
 
 
 def require(name: str, value: float, low: float, high: float, unit: str = "") -> float:
@@ -77,6 +77,22 @@ def fit(vertices: Floats, size: Floats) -> Floats:
     return cast(Floats, np.where(part == 1.0, start + size, start + part * size))
 
 
+def unit(vectors: Floats) -> Floats:
+    """Return vectors (..., 3) at length 1."""
+    return cast(Floats, vectors / np.sqrt(np.sum(vectors * vectors, axis=-1, keepdims=True)))
+
+
+def bearing(angle: float, rise: float = 0.0) -> Floats:
+    """Return the way at an angle round z, [rad], from x, which rises so much over a level length of 1."""
+    return np.array([math.cos(angle), math.sin(angle), rise])
+
+
+def summed_around(vertices: Floats, start: Faces, end: Faces) -> Floats:
+    """Return for each vertex the sum of those its edges (k,), ``start`` to ``end``, lead to, (n, 3)."""
+    sums = [np.bincount(start, weights=vertices[end, k], minlength=len(vertices)) for k in range(3)]
+    return np.stack(sums, axis=1)
+
+
 def eased(mesh: Mesh) -> Mesh:
     """Smooth a mesh where its surface runs through itself, until it does so nowhere; the rest is left alone.
 
@@ -101,11 +117,8 @@ def eased(mesh: Mesh) -> Mesh:
         for _ in range(1 + number // 8):  # the wider the longer it takes
             patch[end[patch[start]]] = True
         for _ in range(2):
-            middle = np.stack(
-                [np.bincount(start, weights=vertices[end, k], minlength=len(vertices)) for k in range(3)],
-                axis=1,
-            )
-            vertices = np.where(patch[:, None], 0.4 * vertices + 0.6 * middle / count[:, None], vertices)
+            summed = summed_around(vertices, start, end)
+            vertices = np.where(patch[:, None], 0.4 * vertices + 0.6 * summed / count[:, None], vertices)
         pairs = crossings(vertices, faces, np.flatnonzero(patch[faces].any(axis=1)))
     raise ValueError("the form folds over itself: take another seed, or a smoother one")
 

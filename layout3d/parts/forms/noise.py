@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Floats", "Noise", "draws", "smooth_step"]
+__all__ = ["Floats", "Noise", "coordinates", "draws", "smooth_step"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -35,6 +35,11 @@ def draws(seed: int, stream: int = 0) -> np.random.Generator:
     if isinstance(seed, bool) or not isinstance(seed, (int, np.integer)) or not 0 <= seed < 2**63:
         raise ValueError(f"seed must be a whole number from 0 to 2**63 - 1, got {seed!r}")
     return np.random.Generator(np.random.PCG64([int(seed), stream]))
+
+
+def coordinates(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Floats:
+    """Return points (..., 3) of coordinates that broadcast against each other."""
+    return cast(Floats, np.stack(np.broadcast_arrays(x, y, z), axis=-1))
 
 
 def smooth_step(low: float, high: float, value: Floats) -> Floats:

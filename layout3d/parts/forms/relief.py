@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.forms.mesh import require, require_one_of
-from layout3d.parts.forms.noise import Floats, Noise, draws, smooth_step
+from layout3d.parts.forms.noise import Floats, Noise, coordinates, draws, smooth_step
 
 __all__ = ["RELIEF_FORMS", "Relief", "panel_grid", "relief"]
 
@@ -84,13 +84,7 @@ def relief(seed: int, *, form: str, width: float, height: float, depth: float, p
 
 def _plane(x: Floats, z: Floats, wave: float, layer: float = 0.0) -> Floats:
     """Return points of the panel as noise cells of wavelength ``wave``, (nx, nz, 3)."""
-    return np.stack(
-        [
-            np.broadcast_to(a, (len(x), len(z)))
-            for a in (x[:, None] / wave, z[None, :] / wave, np.array([[layer]]))
-        ],
-        axis=-1,
-    )
+    return coordinates(x[:, None] / wave, z[None, :] / wave, layer)
 
 
 def _strata(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
@@ -112,11 +106,11 @@ def _strata(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
 
     def stand(which: NDArray[np.int64]) -> Floats:
         """How far the beds ``which`` stand out: broken back along joints, some blocks farther than others."""
-        along = np.broadcast_to(x[:, None] / (2.6 * bed), across.shape) + shift[which] + 1.8 * ragged / bed
-        block = np.stack([along, which * 7.3 + 0.5, np.full(across.shape, 0.5)], axis=-1)
+        along = x[:, None] / (2.6 * bed) + shift[which] + 1.8 * ragged / bed
+        block = coordinates(along, which * 7.3 + 0.5, 0.5)
         nearest, second, value = noise.cells(block, jitter=0.95, flat=True)
         joint = np.clip((second - nearest) / 0.22, 0.0, 1.0)
-        drift = noise.fractal(np.stack([0.35 * along, block[..., 1], np.full(across.shape, 9.5)], axis=-1), 2)
+        drift = noise.fractal(coordinates(0.35 * along, block[..., 1], 9.5), 2)
         crack = np.where(value > 0.45, 0.10 * (1.0 - joint) ** 2, 0.0)
         return 0.46 + 0.30 * (push[which] - 0.5) + 0.26 * (value - 0.5) + 0.24 * drift + mass - crack
 
@@ -133,7 +127,7 @@ def _strata(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     foot = np.clip(1.0 - part / soft, 0.0, 1.0)
     ledge = 0.20 * top**2 + 0.24 * foot**1.4
     face = 0.13 * noise.scars(_plane(x, z, 1.1 * bed, 21.5), flat=True)
-    thin = np.stack([_plane(x, z, 0.2)[..., 0], across / (0.13 * bed), np.full(across.shape, 2.5)], axis=-1)
+    thin = coordinates(x[:, None] / 0.2, across / (0.13 * bed), 2.5)
     rough = 0.035 * noise.fractal(thin, 2) + 0.05 * noise.fractal(_plane(x, z, 0.05, 3.0), 4, gain=0.6)
     return out * (1.0 - ledge) + face + rough
 
@@ -145,8 +139,7 @@ def _crevices(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     sway = 0.50 * wide * noise.fractal(_plane(x, z, 0.40), 4, gain=0.55)
     along = (x[:, None] + lean * z[None, :] + sway) / wide
     # Cells stretched upward: masses that run most of the height, parted by clefts.
-    tall = np.broadcast_to(z[None, :] / (4.2 * wide), along.shape)
-    cell = np.stack([along, tall, np.full(along.shape, 0.5)], axis=-1)
+    cell = coordinates(along, z[None, :] / (4.2 * wide), 0.5)
     nearest, second, value = noise.cells(cell, jitter=0.85, flat=True)
     gap = second - nearest
     width = 0.20 + 0.12 * noise.fractal(_plane(x, z, 0.3, 6.0), 2)
@@ -158,15 +151,13 @@ def _crevices(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
 
     def broken(size: float, tall_by: float, layer: float) -> Floats:
         up, over = z[None, :] - tilt * x[:, None], x[:, None] + tilt * z[None, :]
-        at = np.stack([over / size, up / (tall_by * size), np.full(along.shape, layer)], axis=-1)
+        at = coordinates(over / size, up / (tall_by * size), layer)
         return noise.scars(at + bent * np.array([1.0, 1.0, 0.0]), flat=True)
 
     patch = smooth_step(-0.15, 0.35, noise.fractal(_plane(x, z, 0.8 * wide, 9.0), 2))
     face = 0.55 * broken(0.85 * wide, 2.6, 0.5) + 0.16 * broken(0.36 * wide, 2.0, 3.5) * patch
     face = face + 0.06 * broken(0.13 * wide, 1.4, 6.5) * (1.0 - patch)
-    strands = np.stack(
-        [along * 6.0, np.broadcast_to(z[None, :] / 0.35, along.shape), 0.0 * along + 1.5], axis=-1
-    )
+    strands = coordinates(along * 6.0, z[None, :] / 0.35, 1.5)
     face = face + 0.07 * noise.fractal(strands, 3, ridged=True) * (1.0 - 0.6 * patch)
     mass = 0.44 + 0.30 * value + 0.24 * noise.fractal(_plane(x, z, 0.45, 7.0), 2)
     rough = 0.045 * noise.fractal(_plane(x, z, 0.05, 2.0), 4, gain=0.6)
@@ -228,10 +219,9 @@ class _Root:
         """Return where its middle line is at heights ``z``, [m]."""
 
         def sway(height: Floats) -> Floats:
-            at = np.stack(
-                [0.0 * height + 3.1 * self.number + 0.37, height / 0.21, 0.0 * height + 0.5], axis=-1
+            return 0.085 * noise.fractal(
+                coordinates(3.1 * self.number + 0.37, height / 0.21, 0.5), 3, gain=0.45
             )
-            return 0.085 * noise.fractal(at, 3, gain=0.45)
 
         return self.x + sway(z) - sway(np.array([self.z])) + self.drift * (self.z - z)
 
@@ -241,29 +231,23 @@ def _roots(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
     wide, tall = float(x[-1]), float(z[-1])
     thick = float(np.clip(0.42 * depth + 0.008, 0.006, 0.05))
     bank = 0.17 + 0.15 * noise.fractal(_plane(x, z, 0.25), 4, gain=0.55)
-    bank = (
-        bank
-        + 0.05 * noise.fractal(_plane(x, z, 0.03, 4.0), 3)
-        + 0.06 * noise.scars(_plane(x, z, 0.07, 6.5), flat=True)
-    )
+    bank = bank + 0.05 * noise.fractal(_plane(x, z, 0.03, 4.0), 3)
+    bank = bank + 0.06 * noise.scars(_plane(x, z, 0.07, 6.5), flat=True)
     out = np.maximum(bank, 0.0)
     count = max(6, round(wide / (1.9 * thick)))
     roots = []
     for k in range(count):
         u, v, w, q, d = rng.random(5).tolist()
-        radius = thick * (0.22 + 0.85 * v**2.2)
-        place = (k + 0.1 + 0.8 * u) / count * wide
-        roots.append(
-            _Root(
-                x=place,
-                z=1.02 * tall,
-                radius=radius,
-                front=0.28 * q,
-                hang=(0.25 + 0.85 * w) * tall,
-                drift=0.2 * (d - 0.5),
-                number=k,
-            )
+        root = _Root(
+            x=(k + 0.1 + 0.8 * u) / count * wide,
+            z=1.02 * tall,
+            radius=thick * (0.22 + 0.85 * v**2.2),
+            front=0.28 * q,
+            hang=(0.25 + 0.85 * w) * tall,
+            drift=0.2 * (d - 0.5),
+            number=k,
         )
+        roots.append(root)
     for root in roots:  # grows while it runs: each root may fork, down to rootlets
         _draw_root(root, noise, x, z, thick, out)
         if root.radius < 0.24 * thick or len(roots) >= 8 * count:
@@ -271,17 +255,16 @@ def _roots(seed: int, x: Floats, z: Floats, depth: float) -> Floats:
         fork = rng.random()
         for way in (-1.0, 1.0) if fork < 0.6 else (1.0,) if fork < 0.8 else (-1.0,):
             at = root.z - root.hang * (0.2 + 0.5 * rng.random())
-            roots.append(
-                _Root(
-                    x=float(root.middle(noise, np.array([at]))[0]) + 0.2 * way * root.radius,
-                    z=at,
-                    radius=(0.45 + 0.2 * rng.random()) * root.radius,
-                    front=0.7 * root.front,
-                    hang=root.hang * (0.4 + 0.5 * rng.random()),
-                    drift=root.drift + way * (0.08 + 0.22 * rng.random()),
-                    number=len(roots),
-                )
+            rootlet = _Root(
+                x=float(root.middle(noise, np.array([at]))[0]) + 0.2 * way * root.radius,
+                z=at,
+                radius=(0.45 + 0.2 * rng.random()) * root.radius,
+                front=0.7 * root.front,
+                hang=root.hang * (0.4 + 0.5 * rng.random()),
+                drift=root.drift + way * (0.08 + 0.22 * rng.random()),
+                number=len(roots),
             )
+            roots.append(rootlet)
     return out
 
 
@@ -293,22 +276,17 @@ def _draw_root(root: _Root, noise: Noise, x: Floats, z: Floats, thick: float, ou
     if len(height) == 0:
         return
     middle = root.middle(noise, height)
-    i0, i1 = (
-        int(i)
-        for i in np.searchsorted(x, [np.min(middle) - 1.6 * root.radius, np.max(middle) + 1.6 * root.radius])
-    )
+    reach = 1.6 * root.radius
+    i0, i1 = (int(i) for i in np.searchsorted(x, [np.min(middle) - reach, np.max(middle) + reach]))
     slope = (root.middle(noise, height + 1e-4) - root.middle(noise, height - 1e-4)) / 2e-4
     t = np.clip((root.z - height) / root.hang, 0.0, 1.0)
     ends = np.clip(np.minimum(height - end, root.z - height) / root.radius + 1.0, 0.0, 1.0)
-    knots = np.stack(
-        [0.0 * height + root.number + 0.5, height / (5.0 * root.radius), 0.0 * height + 8.5], axis=-1
-    )
+    knots = coordinates(root.number + 0.5, height / (5.0 * root.radius), 8.5)
     own = root.radius * (1.0 - 0.7 * t) * np.sqrt(ends) * (1.0 + 0.30 * noise.fractal(knots, 2))
     own = np.maximum(own, 0.0028 * np.sqrt(ends))  # thinner is lost between places of a usual grid
     off = (x[i0:i1, None] - middle[None, :]) / np.sqrt(1.0 + slope[None, :] ** 2)
     dome = np.sqrt(np.maximum(1.0 - (off / np.maximum(own[None, :], 1e-6)) ** 2, 0.0))
-    along = np.broadcast_to(height[None, :] / 0.10, off.shape)
-    bark = noise.fractal(np.stack([off / (0.22 * thick) + root.number, along, 0.0 * off + 0.5], axis=-1), 2)
+    bark = noise.fractal(coordinates(off / (0.22 * thick) + root.number, height[None, :] / 0.10, 0.5), 2)
     stand = 0.14 + (0.10 + root.front + 0.62 * own[None, :] / thick) * dome * (1.0 + 0.08 * bark)
     window = (slice(i0, i1), slice(k0, k1))
     out[window] = np.maximum(out[window], np.where(dome > 0.0, stand, 0.0))

@@ -11,14 +11,17 @@ import numpy as np
 from layout3d.parts.forms.mesh import (
     Faces,
     Mesh,
+    bearing,
     eased,
     fit,
     geodesic,
     require,
     require_one_of,
     require_size,
+    summed_around,
+    unit,
 )
-from layout3d.parts.forms.noise import Floats, Noise, draws
+from layout3d.parts.forms.noise import Floats, Noise, coordinates, draws
 
 if TYPE_CHECKING:
     import manifold3d
@@ -85,10 +88,7 @@ def _softened(vertices: Floats, faces: Faces, rounds: int, weight: float = 0.5) 
     start, end = faces[:, [0, 1, 2]].ravel(), faces[:, [1, 2, 0]].ravel()
     count = np.maximum(np.bincount(start, minlength=len(vertices)), 1)
     for _ in range(rounds):
-        middle = np.stack(
-            [np.bincount(start, weights=vertices[end, k], minlength=len(vertices)) / count for k in range(3)],
-            axis=1,
-        )
+        middle = summed_around(vertices, start, end) / count[:, None]
         vertices = (1.0 - weight) * vertices + weight * middle
     return vertices
 
@@ -136,7 +136,7 @@ def _lava(seed: int, size: Floats, rough: float, count: int) -> Mesh:
     reach = _reach(size)
     # All of it is moved towards or away from the middle, so that no wall can run through another.
     middle = np.array([0.0, 0.0, 0.5 * size[2]])
-    outward = (body - middle) / np.sqrt(np.sum((body - middle) ** 2, axis=1, keepdims=True))
+    outward = unit(body - middle)
     clinker = noise.fractal(body / (0.45 * reach), 3, gain=0.5, ridged=True)
     body = body + (reach * (0.05 + 0.06 * rough) * (clinker - 0.4))[:, None] * outward
     # Burst bubbles: round bowls of three sizes; walls no steeper than the facets can follow.
@@ -145,9 +145,8 @@ def _lava(seed: int, size: Floats, rough: float, count: int) -> Mesh:
         nearest, _, number = noise.cells(body / (wide * reach) + 10.0 * wide, jitter=0.75)
         part = nearest / (0.34 + 0.16 * number / share)
         bowl = np.clip(1.0 - part * part, 0.0, 1.0) ** 0.7
-        pits = np.where(
-            number < share, np.maximum(pits, deep * bowl) + 0.25 * np.minimum(pits, deep * bowl), pits
-        )
+        deeper = np.maximum(pits, deep * bowl) + 0.25 * np.minimum(pits, deep * bowl)
+        pits = np.where(number < share, deeper, pits)
     grit = noise.fractal(body / (0.07 * reach), 2)
     shift = reach * (-(0.75 + 0.5 * rough) * pits + 0.006 * (0.4 + rough) * grit)
     return body + shift[:, None] * outward, faces
@@ -159,8 +158,7 @@ def _cut_block(planes: Sequence[tuple[Floats, float]]) -> manifold3d.Manifold:
 
     body = manifold3d.Manifold.cube((8.0, 8.0, 8.0), True)
     for normal, offset in planes:
-        unit = normal / math.sqrt(float(np.sum(normal * normal)))
-        body = body.trim_by_plane(tuple(-unit), -offset)
+        body = body.trim_by_plane(tuple(-unit(normal)), -offset)
     return body
 
 
@@ -213,7 +211,7 @@ def _crag(seed: int, size: Floats, rough: float, count: int) -> Mesh:
     bend = noise.vector(vertices / (0.7 * reach), 2)
     chips = noise.vector(vertices / (0.16 * reach) + 30.0, 4, gain=0.55)
     across = np.sum(vertices * sets[0], axis=1) / (0.045 * reach)
-    bedding = noise.fractal(np.stack([across, vertices[:, 0] / reach, vertices[:, 1] / reach], axis=1), 2)
+    bedding = noise.fractal(coordinates(across, vertices[:, 0] / reach, vertices[:, 1] / reach), 2)
     normal = _normals(vertices, faces)
     vertices = vertices + reach * (0.032 * bend + (0.006 + 0.014 * rough) * chips)
     # Flakes knocked off the faces, large and small.
@@ -245,18 +243,13 @@ def _slab(seed: int, size: Floats, rough: float, count: int) -> Mesh:
         for angle, out in zip(facing, offset, strict=True):
             turned = angle + 0.25 * loose / 0.15 * (rng.random() - 0.5)
             bevel = 0.5 * (rng.random() - 0.35)
-            planes.append(
-                (
-                    np.array([math.cos(turned), math.sin(turned), bevel]),
-                    out * (1.0 + loose * (2.0 * rng.random() - 1.3)),
-                )
-            )
+            planes.append((bearing(turned, bevel), out * (1.0 + loose * (2.0 * rng.random() - 1.3))))
         for _ in range(2):
             corner = 2.0 * np.pi * rng.random()
-            planes.append((np.array([math.cos(corner), math.sin(corner), 0.1]), 0.72 + 0.25 * rng.random()))
+            planes.append((bearing(corner, 0.1), 0.72 + 0.25 * rng.random()))
         if k >= layers - 2:
             away = 2.0 * np.pi * rng.random()
-            planes.append((np.array([math.cos(away), math.sin(away), 0.2]), -0.1 + 0.55 * rng.random()))
+            planes.append((bearing(away, 0.2), -0.1 + 0.55 * rng.random()))
         blocks.append(_cut_block(planes))
     vertices, faces = _assembled(blocks, size, count, flat=0.0)
     reach = math.sqrt(float(size[0] * size[1]))

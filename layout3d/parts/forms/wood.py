@@ -11,9 +11,9 @@ import math
 
 import numpy as np
 
-from layout3d.parts.forms.limbs import Limb, branch_limbs, laid_down, log_limbs, root_limbs, unit
-from layout3d.parts.forms.mesh import Mesh, eased, lofted, require, require_one_of, united
-from layout3d.parts.forms.noise import Floats, Noise, draws, smooth_step
+from layout3d.parts.forms.limbs import Limb, branch_limbs, laid_down, log_limbs, root_limbs
+from layout3d.parts.forms.mesh import Mesh, eased, lofted, require, require_one_of, unit, united
+from layout3d.parts.forms.noise import Floats, Noise, coordinates, draws, smooth_step
 
 __all__ = ["WOOD_FORMS", "driftwood"]
 
@@ -104,8 +104,7 @@ def _around(radius: Floats, step: float) -> int:
 
 def _frames(line: Floats) -> tuple[Floats, Floats, Floats]:
     """Return headings and two side directions carried along the line without turning about it."""
-    ahead = np.gradient(line, axis=0)
-    ahead /= np.sqrt(np.sum(ahead * ahead, axis=1, keepdims=True))
+    ahead = unit(np.gradient(line, axis=0))
     side = unit(np.cross(ahead[0], np.array([0.31, 0.27, 0.91])))
     sides = []
     for heading in ahead:
@@ -137,18 +136,13 @@ def _swept(limb: Limb, limbs: list[Limb], noise: Noise, *, step: float, thick: f
 
     # The grain winds about the limb; a line of facets keeps to one strand of it.
     wind = (0.15 + 1.4 * crooked) * np.pi * s / max(length, 5.0 * thick)
-    sway = 0.5 * noise.fractal(np.stack([s / (4.0 * thick), 0.0 * s + shift, 0.0 * s + 0.3], axis=1), 2)
+    sway = 0.5 * noise.fractal(coordinates(s / (4.0 * thick), shift, 0.3), 2)
     angle = own_angle[None, :] + (wind + crooked * sway)[:, None]
     strand = np.stack([np.cos(own_angle), np.sin(own_angle)], axis=1)
 
     def grain(width: float, along: float, octaves: int, *, ridged: bool = False) -> Floats:
-        at = np.concatenate(
-            [
-                strand[None] * (np.maximum(radius, 0.25 * thick) / width)[:, None, None],
-                np.broadcast_to((s / along)[:, None, None], (len(s), around, 1)),
-            ],
-            axis=2,
-        )
+        across = strand[None] * (np.maximum(radius, 0.25 * thick) / width)[:, None, None]
+        at = coordinates(across[..., 0], across[..., 1], (s / along)[:, None])
         return noise.fractal(at + shift, octaves, gain=0.6, ridged=ridged)
 
     # Flutes: the section is never round. Grooves: soft wood between the rings wears first. Checks:
@@ -199,9 +193,8 @@ def _collared(
     off = np.sqrt(np.maximum(np.sum(rel * rel, axis=2) - along * along, 0.0))
     own = float(np.median(other.radius[: len(other.radius) // 2]))
     facing = smooth_step(0.0, 0.5, along / np.maximum(rho, 1e-9))
-    swell = 0.34 * own * np.exp(-((off / (1.35 * own)) ** 2)) + 0.08 * own * np.exp(
-        -((off / (2.4 * own)) ** 2)
-    )
+    swell = 0.34 * own * np.exp(-((off / (1.35 * own)) ** 2))
+    swell = swell + 0.08 * own * np.exp(-((off / (2.4 * own)) ** 2))
     nearest = int(np.argmin(np.sum((line - foot) ** 2, axis=1)))
     middle = math.atan2(float(np.sum(heading * over[nearest])), float(np.sum(heading * side[nearest])))
     aside = (angle - middle + np.pi) % (2.0 * np.pi) - np.pi
@@ -212,7 +205,7 @@ def _collared(
 
 
 def _splinters(noise: Noise, strand: Floats, shift: float) -> Floats:
-    at = np.concatenate([strand, np.zeros((len(strand), 1))], axis=1)
+    at = coordinates(strand[:, 0], strand[:, 1], 0.0)
     return 0.9 * noise.fractal(at * 1.2 + shift, 2) + 0.55 * noise.fractal(at * 3.5 + shift, 3, ridged=True)
 
 
