@@ -238,13 +238,7 @@ def _outline(points: Points) -> Points:
 
 def _shells(solid: Solid) -> list[Shape]:
     """Each connected piece of a solid's surface by itself; a cavity's piece is inside out."""
-    label = solid.shape.shell_of_face
-    order = np.argsort(label, kind="stable")
-    pieces = []
-    for members in np.split(order, np.flatnonzero(np.diff(label[order])) + 1):
-        used, packed = np.unique(solid.faces[members], return_inverse=True)
-        pieces.append(Shape.trusted(solid.vertices[used], packed.reshape(-1, 3)))
-    return pieces
+    return Shape.parted(solid.vertices, solid.faces, solid.shape.shell_of_face)
 
 
 def _joined(solids: Sequence[Solid]) -> Any:

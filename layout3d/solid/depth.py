@@ -87,8 +87,7 @@ def without_skins(shape: Shape, *, thickness: float, width: float, volume: float
     faces = shape.faces[~skin[shell]]
     if not len(faces):
         return None
-    used, packed = np.unique(faces, return_inverse=True)
-    return Shape.trusted(shape.vertices[used], packed.reshape(-1, 3))
+    return Shape.of_faces(shape.vertices, faces)
 
 
 def _least_width(part: Solid) -> tuple[float, Points]:

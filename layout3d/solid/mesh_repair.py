@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from dataclasses import dataclass, field
 
 import manifold3d
@@ -37,10 +38,11 @@ class RepairLog:
     bulge: float = 0.0
     lapped: float = 1.0
 
-    def note(self, count: int, one: str, many: str) -> None:
-        """Add a step, unless the count is 0; ``{n}`` stands for the count."""
+    def note(self, count: int, step: str) -> None:
+        """Add a step unless the count is 0: ``#`` stands for it, ``[one|many]`` for words that go with it."""
         if count:
-            self.steps.append((one if count == 1 else many).format(n=f"{count:,}"))
+            told = re.sub(r"\[(.*?)\|(.*?)\]", r"\1" if count == 1 else r"\2", step)
+            self.steps.append(told.replace("#", f"{count:,}"))
 
 
 def repaired(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
@@ -75,25 +77,21 @@ def repaired(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
 def _welded(vertices: Points, faces: Indices, log: RepairLog) -> tuple[Points, Indices]:
     """Make one vertex of those at the same point, and drop the unused."""
     whole = np.isfinite(vertices[faces]).all(axis=(1, 2))
-    log.note(
-        int((~whole).sum()),
-        "dropped {n} face with a corner nowhere",
-        "dropped {n} faces with corners nowhere",
-    )
+    log.note(int((~whole).sum()), "dropped # [face with a corner|faces with corners] nowhere")
     faces = faces[whole]
     if not len(faces):
         raise MeshRefused("the mesh has no faces")
     used, packed = np.unique(faces, return_inverse=True)
     points, index = np.unique(vertices[used] + 0.0, axis=0, return_inverse=True)
     merged = len(used) - len(points)
-    log.note(merged, "welded {n} doubled vertex", "welded {n} doubled vertices")
+    log.note(merged, "welded # doubled [vertex|vertices]")
     return points, np.asarray(index.ravel()[packed.reshape(-1, 3)], dtype=np.int64)
 
 
 def _without_leftovers(faces: Indices, log: RepairLog) -> Indices:
     """Drop faces that are a line or a point, and faces laid on one another."""
     flat = (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
-    log.note(int(flat.sum()), "dropped {n} face without area", "dropped {n} faces without area")
+    log.note(int(flat.sum()), "dropped # [face|faces] without area")
     faces = faces[~flat]
     if not len(faces):
         return faces
@@ -114,11 +112,8 @@ def _without_leftovers(faces: Indices, log: RepairLog) -> Indices:
     if len(candidates) > int(single.sum()):  # the whole surface is there twice: none of it is a fin
         stays[:] = True
     kept = np.concatenate([np.flatnonzero(single), candidates[stays]])
-    log.note(
-        len(faces) - len(kept),
-        "dropped {n} face laid on another (no thickness)",
-        "dropped {n} faces laid on one another (no thickness)",
-    )
+    gone = len(faces) - len(kept)
+    log.note(gone, "dropped # [face laid on another|faces laid on one another] (no thickness)")
     remaining: Indices = faces[np.sort(kept)]
     return remaining
 
@@ -148,24 +143,26 @@ def _without_flaps(faces: Indices, log: RepairLog) -> Indices:
     size = np.bincount(piece)
     flap = (np.bincount(piece, weights=hangs) > 0) & (np.bincount(piece, weights=ends) > 0)
     flap &= size <= max(FLAP * total, 1.0)
-    log.note(
-        int(size[flap].sum()),
-        "dropped {n} face that hangs on the surface by an edge",
-        "dropped {n} faces that hang on the surface by an edge",
-    )
+    hanging = int(size[flap].sum())
+    log.note(hanging, "dropped # [face that hangs|faces that hang] on the surface by an edge")
     remaining: Indices = faces[~flap[piece]]
     return remaining
 
 
-def _pieces(edge: Indices, joins: NDArray[np.bool_], total: int) -> Indices:
-    """Return the number of the piece each of ``total`` faces falls into where only some edges join."""
+def _linked(count: int, a: Indices, b: Indices) -> Indices:
+    """Return the group that each of ``count`` things falls into where ``a`` and ``b`` are linked in pairs."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
+    links = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
+    label: Indices = connected_components(links, directed=False)[1]
+    return label
+
+
+def _pieces(edge: Indices, joins: NDArray[np.bool_], total: int) -> Indices:
+    """Return the number of the piece each of ``total`` faces falls into where only some edges join."""
     face = np.tile(np.arange(total), 3)[joins[edge]]
-    size = total + len(joins)
-    links = coo_array((np.ones(len(face)), (face, total + edge[joins[edge]])), shape=(size, size))
-    _, label = connected_components(links, directed=False)
+    label = _linked(total + len(joins), face, total + edge[joins[edge]])
     _, piece = np.unique(label[:total], return_inverse=True)
     numbers: Indices = piece.ravel().astype(np.int64)
     return numbers
@@ -173,8 +170,6 @@ def _pieces(edge: Indices, joins: NDArray[np.bool_], total: int) -> Indices:
 
 def _welded_rims(vertices: Points, faces: Indices, share: float, log: RepairLog) -> tuple[Points, Indices]:
     """Weld vertices of open edges that lie nearer each other than a share of the box's diagonal."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
 
     loose = open_edges(faces)
@@ -188,8 +183,7 @@ def _welded_rims(vertices: Points, faces: Indices, share: float, log: RepairLog)
     if not len(pairs):
         return vertices, faces
     size = len(rim)
-    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
-    _, label = connected_components(links, directed=False)
+    label = _linked(size, pairs[:, 0], pairs[:, 1])
     _, first = np.unique(label, return_index=True)
     index = np.arange(len(vertices))
     index[rim] = rim[first[label]]
@@ -201,9 +195,7 @@ def _welded_rims(vertices: Points, faces: Indices, share: float, log: RepairLog)
         return vertices, faces  # no seam: loose faces that only happen to lie near each other
     apart = np.linalg.norm(np.diff(vertices[rim[pairs]], axis=1), axis=2).max() / diagonal
     far = f", up to {100 * apart:.2g} % of its diagonal apart" if share > WELD_REACHES[0] else ""
-    log.note(
-        size - len(first), f"welded {{n}} vertex along a seam{far}", f"welded {{n}} vertices along seams{far}"
-    )
+    log.note(size - len(first), f"welded # [vertex along a seam|vertices along seams]{far}")
     return welded, seamless
 
 
@@ -215,9 +207,6 @@ def _oriented(faces: Indices, log: RepairLog) -> Indices:
     balance = np.bincount(edge, weights=np.where(rising, 1.0, -1.0), minlength=count)
     if not balance[shared != 1].any():
         return faces
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     # each face stands twice, as read and turned over; neighbours that agree are linked like to like
     order = np.argsort(edge, kind="stable")
     pairs = order[np.repeat(shared == 2, shared)].reshape(-1, 2)
@@ -226,15 +215,14 @@ def _oriented(faces: Indices, log: RepairLog) -> Indices:
     clash = rising[pairs[:, 0]] == rising[pairs[:, 1]]
     rows = np.concatenate([a, a + total])
     columns = np.concatenate([np.where(clash, b + total, b), np.where(clash, b, b + total)])
-    graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(2 * total, 2 * total))
-    _, label = connected_components(graph, directed=False)
+    label = _linked(2 * total, rows, columns)
     if (label[:total] == label[total:]).any():
         raise MeshRefused("the surface has only one side (like a Möbius strip): it can't enclose a volume")
     over = label[:total] > label[total:]
     piece = np.minimum(label[:total], label[total:])
     turned, pieces = np.bincount(piece, weights=over), np.bincount(piece)
     over ^= (turned * 2 > pieces)[piece]  # of the two ways, the one that turns fewer faces over
-    log.note(int(over.sum()), "turned {n} face over", "turned {n} faces over")
+    log.note(int(over.sum()), "turned # [face|faces] over")
     result = faces.copy()
     result[over] = result[over][:, ::-1]
     return result
@@ -252,11 +240,7 @@ def _closed(vertices: Points, faces: Indices, log: RepairLog) -> Indices:
             expected="a surface in which each edge has a face on either side",
             remedy="mend the scan, or let its convex hull be used",
         )
-    log.note(
-        int((shared > 2).sum()),
-        "kept {n} edge where four or more faces meet in pairs",
-        "kept {n} edges where four or more faces meet in pairs",
-    )
+    log.note(int((shared > 2).sum()), "kept # [edge|edges] where four or more faces meet in pairs")
     holes = hole_patches(vertices, faces)
     if not holes:
         return faces
@@ -269,9 +253,8 @@ def _closed(vertices: Points, faces: Indices, log: RepairLog) -> Indices:
     share = 100.0 * log.closed
     log.note(
         len(holes),
-        f"closed {{n}} hole of {longest:,} edges ({share:.2g} % of the surface, {stray:.0f} % off flat)",
-        f"closed {{n}} holes, the longest of {longest:,} edges "
-        f"({share:.2g} % of the surface, at most {stray:.0f} % off flat)",
+        f"closed # [hole|holes, the longest] of {longest:,} edges ({share:.2g} % of the surface, "
+        f"[|at most ]{stray:.0f} % off flat)",
     )
     return np.concatenate([faces, added])
 
@@ -290,14 +273,14 @@ def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
             remedy="weld the scan's vertices, or let its convex hull be used",
         )
     real = solid & (np.abs(volumes) > CRUMB * float(np.abs(volumes).sum()))
-    log.note(
-        int((~real).sum()),
-        "dropped {n} crumb of next to no volume",
-        "dropped {n} crumbs of next to no volume",
-    )
-    kept = sorted(_shells(vertices, faces[real[piece]], piece[real[piece]]), key=lambda s: -abs(s.volume))
+    log.note(int((~real).sum()), "dropped # [crumb|crumbs] of next to no volume")
+    kept = Shape.parted(vertices, faces[real[piece]], piece[real[piece]])
+    kept.sort(key=lambda shell: -abs(shell.volume))
     backward = [shell.volume < 0.0 for shell in kept]
-    outward = [_inverted(shell) if turned else shell for shell, turned in zip(kept, backward, strict=True)]
+    outward = [
+        Shape.trusted(shell.vertices, shell.faces[:, ::-1]) if turned else shell
+        for shell, turned in zip(kept, backward, strict=True)
+    ]
     for i, shell in enumerate(outward):
         if shell.manifold.status() != manifold3d.Error.NoError:
             Shape.of(shell.vertices, shell.faces)  # says what is wrong with it
@@ -314,8 +297,8 @@ def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
         outermost.append(outermost[around] if around != i else i)
     hollow = [backward[i] != backward[root] for i, root in enumerate(outermost)]
     turned_over = sum(turned != cavity for turned, cavity in zip(backward, hollow, strict=True))
-    log.note(turned_over, "turned {n} shell inside out", "turned {n} shells inside out")
-    log.note(sum(hollow), "kept {n} cavity", "kept {n} cavities")
+    log.note(turned_over, "turned # [shell|shells] inside out")
+    log.note(sum(hollow), "kept # [cavity|cavities]")
     if len(outward) == 1:
         return outward[0]
     whole = manifold3d.Manifold()
@@ -323,7 +306,7 @@ def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
         operation = manifold3d.OpType.Subtract if cavity else manifold3d.OpType.Add
         whole = manifold3d.Manifold.batch_boolean([whole, *(outward[i].manifold for i in group)], operation)
     bodies = len(outward) - sum(hollow)
-    log.note(bodies if bodies > 1 else 0, "", "joined {n} shells into one solid")
+    log.note(bodies if bodies > 1 else 0, "joined # shells into one solid")
     result = Shape.from_manifold(whole)
     if result is None:
         raise MeshRefused("the mesh encloses no volume: its cavities take all of it")
@@ -338,10 +321,6 @@ def _holds(outer: Shape, inner: Shape) -> bool:
     return bool(inside(outer.solid(), some).all())
 
 
-def _inverted(shape: Shape) -> Shape:
-    return Shape.trusted(shape.vertices, shape.faces[:, ::-1])
-
-
 def _sizes(vertices: Points, faces: Indices, piece: Indices) -> tuple[Points, Points]:
     """Volume, [m³], below 0 if it is inside out, and area, [m²], of each piece of a closed surface."""
     _, first = np.unique(piece, return_index=True)
@@ -350,16 +329,6 @@ def _sizes(vertices: Points, faces: Indices, piece: Indices) -> tuple[Points, Po
     normal = np.cross(b - a, c - a)
     volumes = np.bincount(piece, weights=np.einsum("ij,ij->i", a, normal)) / 6.0
     return volumes, np.bincount(piece, weights=np.linalg.norm(normal, axis=1)) / 2.0
-
-
-def _shells(vertices: Points, faces: Indices, piece: Indices) -> list[Shape]:
-    order = np.argsort(piece, kind="stable")
-    cuts = np.flatnonzero(np.diff(piece[order])) + 1
-    shells = []
-    for members in np.split(order, cuts):
-        used, packed = np.unique(faces[members], return_inverse=True)
-        shells.append(Shape.trusted(vertices[used], packed.reshape(-1, 3)))
-    return shells
 
 
 def _area(vertices: Points, faces: Indices) -> float:

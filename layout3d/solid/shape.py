@@ -83,6 +83,19 @@ class Shape:
         return cls(points, corners, digest.hexdigest()[:32])
 
     @classmethod
+    def of_faces(cls, vertices: Points, faces: ArrayLike) -> Shape:
+        """Return the shape of some faces of a mesh, unchecked, with the vertices that they use."""
+        used, packed = np.unique(faces, return_inverse=True)
+        return cls.trusted(vertices[used], packed.reshape(-1, 3))
+
+    @classmethod
+    def parted(cls, vertices: Points, faces: NDArray[Any], label: NDArray[Any]) -> list[Shape]:
+        """Return the shapes of the faces of each ``label`` (m,), unchecked, by rising label."""
+        order = np.argsort(label, kind="stable")
+        groups = np.split(order, np.flatnonzero(np.diff(label[order])) + 1)
+        return [cls.of_faces(vertices, faces[members]) for members in groups]
+
+    @classmethod
     def from_manifold(cls, result: Any) -> Shape | None:
         """Return a manifold3d result as a shape; None where it is empty.
 
