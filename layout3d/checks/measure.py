@@ -20,9 +20,9 @@ __all__ = [
     "ROUNDING",
     "Joins",
     "Nearness",
-    "at",
     "crowding",
     "farthest",
+    "from_to",
     "gaps_below",
     "judged",
     "length",
@@ -39,6 +39,11 @@ ROUNDING = 1e-7
 def length(value: float) -> str:
     """Return a length in the units of the scene that is examined, for messages."""
     return show(value, "length")
+
+
+def from_to(ends: Iterable[float]) -> str:
+    """Return two lengths in words: 'low to high'."""
+    return " to ".join(length(end) for end in ends)
 
 
 def worded(value: float, positive: str, negative: str, zero: str = "") -> str:
@@ -110,11 +115,6 @@ def judged(
     )
 
 
-def at(point: NDArray[np.float64]) -> Vector:
-    """Return a point as plain floats."""
-    return vector(point)
-
-
 def farthest(points: NDArray[np.float64], way: NDArray[np.float64] | tuple[float, float, float]) -> Vector:
     """Return the place that lies farthest in a direction; the middle of all that lie equally far."""
     far = points @ np.asarray(way, dtype=np.float64)
@@ -141,12 +141,12 @@ def crowding(a: Body, b: Body, between: Gap) -> Nearness:
     """Tell how near two bodies are, with words that fit between their names."""
     if between.distance > ROUNDING:
         words = f"is {length(between.distance)} from"
-        return Nearness(distance=between.distance, words=words, at=at(between.at_a))
+        return Nearness(distance=between.distance, words=words, at=vector(between.at_a))
     shared = overlap(a.solid, b.solid)
     if shared is None:
-        return Nearness(distance=0.0, words="touches", at=at(between.at_a))
+        return Nearness(distance=0.0, words="touches", at=vector(between.at_a))
     words = f"runs {length(shared.depth)} into"
-    return Nearness(distance=-shared.depth, words=words, at=at(shared.at))
+    return Nearness(distance=-shared.depth, words=words, at=vector(shared.at))
 
 
 class Joins:

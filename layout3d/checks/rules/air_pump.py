@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_at import between, middle_of
 from layout3d.checks.measure import length, missing
 from layout3d.checks.rules.plugged import FLOOD
@@ -41,34 +41,29 @@ def air_pumps(model: Model) -> Iterator[Finding]:
                 )
     for line in air_lines(model):
         if missing(line.pump_height, line.level) and not line.check_valve:
-            yield _siphons(model, line)
+            over = highest_loop(line.level, line.pump_height) - line.pump_height
+            yield Finding(
+                parts=(line.pump, line.run),
+                measured=line.pump_height,
+                limit=line.level,
+                at=middle_of(model, line.pump),
+                message=f"{line.pump} has its outlet {length(line.below)} below the water of {line.water} "
+                f"that {line.run} ends in, and no check valve on the way: as it stops, water siphons through "
+                "it onto the floor",
+                remedy=f"set it {length(over)} higher, or put a `check_valve` into {line.run} and loop it "
+                "above the waterline",
+            )
         if line.pressure.high > line.greatest:
-            yield _too_deep(model, line)
+            yield _too_deep(line)
 
 
-def _siphons(model: Model, line: AirLine) -> Finding:
-    over = highest_loop(line.level, line.pump_height) - line.pump_height
-    return Finding(
-        parts=(line.pump, line.run),
-        measured=line.pump_height,
-        limit=line.level,
-        at=middle_of(model, line.pump),
-        message=f"{line.pump} has its outlet {length(line.below)} below the water of {line.water} that "
-        f"{line.run} ends in, and no check valve on the way: as it stops, water siphons through it onto the "
-        "floor",
-        remedy=f"set it {length(over)} higher, or put a `check_valve` into {line.run} and loop it above the "
-        "waterline",
-    )
-
-
-def _too_deep(model: Model, line: AirLine) -> Finding:
+def _too_deep(line: AirLine) -> Finding:
     certain = line.pressure.likely > line.greatest
-    severity: Severity = "fault" if certain else "warning"
     needed, makes = line.pressure.likely if certain else line.pressure.high, line.greatest
     shown, most, short = (show(value, "pressure", digits=2) for value in (needed, makes, needed - makes))
     clogged = "" if certain else " with a clogged stone"
     return Finding(
-        severity=severity,
+        severity="fault" if certain else "warning",
         parts=(line.pump, line.run),
         measured=makes,
         limit=needed,

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import ROUNDING, at, judged, limit, worded
+from layout3d.checks.measure import ROUNDING, judged, limit, worded
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import dense
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
-from layout3d.parts.base import Body, Vector
+from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import Element, RunData
 from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.distance import gap, overlap
@@ -105,7 +105,7 @@ def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> It
             shared = overlap(cover.body.solid, opening) if between.distance <= 0 else None
             left = -shared.depth if shared else between.distance
             if left <= 0 or not near_holes:  # a slit may well pass near to what leads to the holes
-                found.append((left, cover.body.name, at(shared.at if shared else between.at_a)))
+                found.append((left, cover.body.name, vector(shared.at if shared else between.at_a)))
     if not found:
         return
     left, body, where = min(found)
@@ -162,7 +162,7 @@ def _over(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
         out = intersection(stretch, ahead)
         cover, where = (0.0, between.at_a) if out is None else _sticking_out(out, slab)
         behind = out is None or difference(stretch, [ahead]) is not None
-    return _Cover(body=body, slab=slab, cover=cover, at=at(where), behind=behind)
+    return _Cover(body=body, slab=slab, cover=cover, at=vector(where), behind=behind)
 
 
 def _column(slab: Slab) -> Solid:

@@ -47,11 +47,8 @@ def drain_only(model: Model) -> Iterator[Finding]:
                 measured=head,
                 limit=most,
                 at=vector(model.body(edge.body).solid.centroid),
-                message=(
-                    f"{edge.body} is made for drains, and {pump} can press {length(head)} of water "
-                    + (f"on it ({length(over)} over " if over else "on it (held to ")
-                    + f"{length(most)}, limit drain_only_head)"
-                ),
+                message=f"{edge.body} is made for drains, and {pump} can press {length(head)} of water on it "
+                f"({f'{length(over)} over' if over else 'held to'} {length(most)}, limit drain_only_head)",
                 remedy="use a union or a cemented coupling there",
             )
 

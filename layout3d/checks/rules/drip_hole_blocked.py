@@ -8,9 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, judged, limit, missing, runs, worded
+from layout3d.checks.measure import judged, limit, missing, runs, worded
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Vector
+from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import DripHole, Element
 from layout3d.solid.contain import inside
 
@@ -83,5 +83,5 @@ def free_way(body: Body, hole: DripHole, reach: float) -> float:
     if inside(body.solid, start[None])[0]:
         return 0.0
     end = np.array(hole.at) + reach * np.array(hole.direction)
-    hits = body.solid.manifold.ray_cast(at(start), at(end))
+    hits = body.solid.manifold.ray_cast(vector(start), vector(end))
     return float(np.linalg.norm(np.array(hits[0].position) - hole.at)) if hits else reach

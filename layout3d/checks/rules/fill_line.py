@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, volume_of
-from layout3d.checks.measure import length
+from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.fill_line import FillMark
 from layout3d.outage.ledger import Outages
@@ -34,12 +34,12 @@ def fill_line(model: Model) -> Iterator[Finding]:
     if any(event.floor.likely > 0.0 for event in (found.power_cut, *alone)):
         return
     if not found.mark.holds:
-        yield _finding(model, found, found.mark, fault=True)
+        yield _finding(found, found.mark, fault=True)
     elif found.careful_mark.running is None and not any(e.floor.high > 0.0 for e in found.failed):
-        yield _finding(model, found, found.careful_mark, fault=False)
+        yield _finding(found, found.careful_mark, fault=False)
 
 
-def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Finding:
+def _finding(found: Outages, mark: FillMark, *, fault: bool) -> Finding:
     circuit, line = found.circuit, mark.line
     chamber = f"{circuit.sump.name}.{circuit.compartments[-1].name}"
     if mark.running is None:
@@ -59,6 +59,7 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
     below = mark.miss < 0.0
     side = "below the lowest" if below else "above the highest"
     event, edge = (line.lowest_event, low) if below else (line.highest_event, high)
+    assert mark.stopped is not None, "a band has both kinds of marks (fill_line)"
     return Finding(
         parts=(chamber,),
         measured=mark.mark,
@@ -66,12 +67,6 @@ def _finding(model: Model, found: Outages, mark: FillMark, *, fault: bool) -> Fi
         at=chamber_at(circuit, circuit.chamber_level),
         message=f"{chamber} is filled to {length(mark.mark)} over the sump's floor with the pumps running, "
         f"{length(abs(mark.miss))} {side} mark that holds, set by: {event}",
-        remedy=f"fill it to {length(low)} to {length(high)} with the pumps running, which is "
-        f"{_still(model, mark)} with all pumps stopped and drained back",
+        remedy=f"fill it to {from_to(mark.running)} with the pumps running, which is {from_to(mark.stopped)} "
+        "with all pumps stopped and drained back",
     )
-
-
-def _still(model: Model, mark: FillMark) -> str:
-    assert mark.stopped is not None, "a band has both kinds of marks (_still)"
-    low, high = mark.stopped
-    return f"{length(low)} to {length(high)}"

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 from layout3d.solid.level import volume_below
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import water_density_of
@@ -57,7 +56,7 @@ def floats(model: Model) -> Iterator[Finding]:
             measured=up,
             limit=0.0,
             unit="N",
-            at=at(worst.solid.centroid),
+            at=vector(worst.solid.centroid),
             message=what,
             remedy=f"fix it to glass, background or room (`fixed_to:`), lay {_ballast(model, bodies, up)} on "
             "it, or soak it first (a waterlogged material)",

@@ -9,9 +9,9 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import lowest_bed
-from layout3d.checks.measure import at, crowding, gaps_below, judged, limit, missing
+from layout3d.checks.measure import crowding, gaps_below, judged, limit, missing
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 from layout3d.parts.tank_data import Wall
 from layout3d.solid.boolean import trim
 from layout3d.solid.distance import gap
@@ -52,7 +52,7 @@ def front_glass(model: Model) -> Iterator[Finding]:
             "magnet_to_front_glass",
             "magnet_to_front_glass_least",
             parts=(body.name, glass.name),
-            at=at(between.at_a),
+            at=vector(between.at_a),
             says=f"{body.name} {near.words} {glass.name}",
             remedy=f"move {body.part} {{short}} away from that glass",
         )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length, limit, missing
+from layout3d.checks.measure import judged, length, limit
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Built, Part
+from layout3d.parts.base import Body, Built, Part, vector
 from layout3d.solid.distance import Gap, gap, meet, near_pairs, overlap
 from layout3d.solid.shape import Placement
 
@@ -64,7 +64,7 @@ def _loose(model: Model, name: str, body: Body, most: float) -> Finding:
         parts=(name,),
         measured=distance,
         limit=most,
-        at=at(body.solid.centroid),
+        at=vector(body.solid.centroid),
         message=f"nothing holds {name} up{near}",
         remedy=f"stand {body.part} on something (`ground:`), or say what carries it under `fixed_to:`",
     )
@@ -82,24 +82,27 @@ def _fixings(model: Model, built: Built[Part, object]) -> Iterator[Finding]:
             continue  # sooner told than the distance of things that run into each other
         gaps = [gap(a, b) for a, b in pairs]
         nearest = min(gaps, key=lambda between: between.distance, default=None)
-        if nearest is not None and not missing(reach, nearest.distance):
-            continue
+        remedy = f"move {name} there, or name what it really hangs on under `fixed_to:`"
+        says = f"{name} is to be fixed to {holder}"
         if nearest is None:
-            message = f"{name} is to be fixed to {holder}, but nothing is called so"
-        else:
-            over = length(nearest.distance - reach)
-            message = (
-                f"{name} is to be fixed to {holder}, {length(nearest.distance)} away: {over} over "
-                f"{length(reach)} (limit fixing_reach)"
+            yield Finding(
+                parts=(name,),
+                limit=reach,
+                at=vector(built.bodies[0].solid.centroid),
+                message=f"{says}, but nothing is called so",
+                remedy=remedy,
             )
-        yield Finding(
-            parts=(name,) if nearest is None else (name, holder),
-            measured=None if nearest is None else nearest.distance,
-            limit=reach,
-            at=at(built.bodies[0].solid.centroid if nearest is None else nearest.at_a),
-            message=message,
-            remedy=f"move {name} there, or name what it really hangs on under `fixed_to:`",
-        )
+        else:
+            yield from judged(
+                model,
+                nearest.distance,
+                "fixing_reach",
+                most=True,
+                parts=(name, holder),
+                at=vector(nearest.at_a),
+                says=f"{says}, {length(nearest.distance)} away",
+                remedy=remedy,
+            )
 
 
 def _carried(model: Model, bodies: list[Body], most: float) -> set[int]:

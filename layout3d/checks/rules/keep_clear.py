@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.freeing import freeing
-from layout3d.checks.measure import Joins, at, length, runs
+from layout3d.checks.measure import Joins, length, runs
 from layout3d.model.model import Model
-from layout3d.parts.base import KeepClear
+from layout3d.parts.base import KeepClear, vector
 from layout3d.solid.distance import near_pairs, overlap
 
 __all__ = ["keep_clear"]
@@ -45,7 +45,7 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                 parts=(body.name, space.part),
                 measured=shared.depth,
                 limit=0.0,
-                at=at(shared.at),
+                at=vector(shared.at),
                 message=f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
                 f"for {space.why}",
                 remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",

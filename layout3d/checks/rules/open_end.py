@@ -35,12 +35,20 @@ def open_ends(model: Model) -> Iterator[Finding]:
         outside = [point for point in points if not within(model, point)]
         high = _over_rim(model, highest)
         if not mouth.branch and high > 0 and not outside:
-            yield _splashes(model, mouth, highest, high)
+            yield Finding(
+                severity="warning",
+                parts=tuple(dict.fromkeys((mouth.part, mouth.body))),
+                measured=high,
+                limit=0.0,
+                at=highest,
+                message=f"{mouth.words} is open {length(high)} above the sump's rim: it splashes over it",
+                remedy=f"bring it {length(high)} lower, or more",
+            )
         elif outside or mouth.branch:
-            yield _finding(model, found, mouth, outside[0] if outside else mouth.at, outside=bool(outside))
+            yield _open(model, found, mouth, outside[0] if outside else None)
 
 
-def _finding(model: Model, found: Pipework, mouth: Mouth, at: Vector, *, outside: bool) -> Finding:
+def _open(model: Model, found: Pipework, mouth: Mouth, outside: Vector | None) -> Finding:
     valve = found.closed_before(mouth)
     sprays = mouth.branch and not outside and _sprays(model, found, mouth)
     where = "outside the tank and the sump" if outside else "and nothing joins it"
@@ -55,8 +63,8 @@ def _finding(model: Model, found: Pipework, mouth: Mouth, at: Vector, *, outside
         remedy = "end it in a port (`join:`), in a cap, or over the tank or sump"
     return Finding(
         severity=severity,
-        parts=_parts(mouth),
-        at=at,
+        parts=tuple(dict.fromkeys((mouth.part, mouth.body))),
+        at=outside or mouth.at,
         message=f"{mouth.words} is open {where}{driven}{closed}",
         remedy=remedy,
     )
@@ -68,22 +76,6 @@ def _sprays(model: Model, found: Pipework, mouth: Mouth) -> bool:
     sump = None if model.tank.holds(mouth.at) else sump_at(model, mouth.at)
     rim = model.tank.height if sump is None else sump[1].rim
     return part is not None and bool(part.water_pumps) and mouth.at[2] > rim
-
-
-def _parts(mouth: Mouth) -> tuple[str, ...]:
-    return (mouth.part, mouth.body) if mouth.body != mouth.part else (mouth.part,)
-
-
-def _splashes(model: Model, mouth: Mouth, at: Vector, high: float) -> Finding:
-    return Finding(
-        severity="warning",
-        parts=_parts(mouth),
-        measured=high,
-        limit=0.0,
-        at=at,
-        message=f"{mouth.words} is open {length(high)} above the sump's rim: it splashes over it",
-        remedy=f"bring it {length(high)} lower, or more",
-    )
 
 
 def _over_rim(model: Model, point: Vector) -> float:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import at, length
+from layout3d.checks.measure import length
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 
 __all__ = ["outside"]
 
@@ -36,9 +36,8 @@ def outside(model: Model) -> Iterator[Finding]:
         if body.group not in MAY_RISE:
             rise = float(points[:, 2].max()) - tank.height
             if rise > SLACK:
-                yield _finding(
-                    model, body, rise, points[int(points[:, 2].argmax())], "above the glass's top edge"
-                )
+                highest = points[int(points[:, 2].argmax())]
+                yield _finding(body, rise, highest, "above the glass's top edge")
         if body.kind == "foliage":
             continue
         if body.group in MAY_RISE:  # what stands over the rim may stand over the glass too
@@ -50,15 +49,15 @@ def outside(model: Model) -> Iterator[Finding]:
         most = -float(room[point, side])
         if most > SLACK:
             pane = tank.panels[(*tank.sides, "bottom")[int(side)]].body
-            yield _finding(model, body, most, points[point], f"past the inside face of {pane}", pane)
+            yield _finding(body, most, points[point], f"past the inside face of {pane}", pane)
 
 
-def _finding(model: Model, body: Body, by: float, point: np.ndarray, where: str, pane: str = "") -> Finding:
+def _finding(body: Body, by: float, point: np.ndarray, where: str, pane: str = "") -> Finding:
     return Finding(
         parts=(body.name, pane) if pane else (body.name,),
         measured=by,
         limit=0.0,
-        at=at(point),
+        at=vector(point),
         message=f"{body.name} reaches {length(by)} {where}",
         remedy=f"move {body.part} {length(by)} or more, turn it, or make it smaller",
     )

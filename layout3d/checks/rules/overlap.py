@@ -9,9 +9,9 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.freeing import freeing
-from layout3d.checks.measure import Joins, at, length, limit, runs
+from layout3d.checks.measure import Joins, length, limit, runs
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 from layout3d.parts.run_data import Element
 from layout3d.solid.distance import near_pairs, overlap
 from layout3d.units import show
@@ -54,7 +54,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
             parts=(a.name, b.name),
             measured=shared.depth,
             limit=0.0,
-            at=at(shared.at),
+            at=vector(shared.at),
             message=f"{a.name} and {b.name} share {volume}, {length(shared.depth)} deep",
             remedy=_remedy(model, a, b),
         )
@@ -95,7 +95,7 @@ def _tubes(model: Model) -> Iterator[Finding]:
                 parts=(element.body,),
                 measured=into,
                 limit=0.0,
-                at=at(where),
+                at=vector(where),
                 message=f"{element.body} runs {length(into)} into itself",
                 remedy=f"lead {name} past itself with {length(into)} more between",
             )

@@ -50,19 +50,17 @@ def _judge(model: Model, name: str, run: RunData, port: Port) -> Iterator[Findin
     cosine = float(np.clip(-np.dot(run.end_direction, port.direction), -1.0, 1.0))
     angle = math.acos(cosine)
     parts = (name, port.name)
-    misses = list(
-        judged(
-            model,
-            away,
-            "port_gap",
-            most=True,
-            parts=parts,
-            at=end,
-            says=f"the end of {name} misses {port.name} by {length(away)}",
-            remedy=f"bring it {_way(end, target)}",
-        )
+    misses = judged(
+        model,
+        away,
+        "port_gap",
+        most=True,
+        parts=parts,
+        at=end,
+        says=f"the end of {name} misses {port.name} by {length(away)}",
+        remedy=f"bring it {_way(end, target)}",
     )
-    yield from misses or judged(
+    leans = judged(
         model,
         angle,
         "port_angle",
@@ -73,6 +71,7 @@ def _judge(model: Model, name: str, run: RunData, port: Port) -> Iterator[Findin
         says=f"the end of {name} meets {port.name} at {show(angle, 'angle')} to its axis",
         remedy="bring the last leg in line with the port",
     )
+    yield from [*misses, *leans][:1]
 
 
 def _way(here: Vector, there: Vector) -> str:

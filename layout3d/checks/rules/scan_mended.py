@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.measure import at, limit
+from layout3d.checks.measure import limit
 from layout3d.model.model import Model
+from layout3d.parts.base import vector
 
 if TYPE_CHECKING:
     from layout3d.solid.mesh_file import Repair
@@ -31,7 +32,7 @@ def scan_mended(model: Model) -> Iterator[Finding]:
         scan = built.scan
         if scan is None:
             continue
-        place = at(built.bodies[0].solid.centroid)
+        place = vector(built.bodies[0].solid.centroid)
         for unsure, message, remedy in _told(name, scan):
             if unsure is not None and unsure <= slight:
                 continue

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_told import FLOOD_TEST, chamber_at, volume_of
-from layout3d.checks.measure import length
+from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
 from layout3d.outage.outages import outages
@@ -30,14 +30,14 @@ def sump_drain_back(model: Model) -> Iterator[Finding]:
     if found is None or found.beside:
         return  # what a drain lets out beside the sump is told by the rule open-end
     if found.power_cut.floor.high > 0.0:
-        yield _finding(model, found, found.power_cut, fault=found.power_cut.floor.likely > 0.0)
+        yield _finding(found, found.power_cut, fault=found.power_cut.floor.likely > 0.0)
         return
     worst = max(found.failed, key=lambda event: event.floor.high, default=None)
     if worst is not None and worst.floor.high > 0.0:
-        yield _finding(model, found, worst, fault=False)
+        yield _finding(found, worst, fault=False)
 
 
-def _finding(model: Model, found: Outages, event: Event, *, fault: bool) -> Finding:
+def _finding(found: Outages, event: Event, *, fault: bool) -> Finding:
     sump = found.circuit.sump
     setting: Setting = "likely" if fault else "high"
     moved, spilled = event.moved.at(setting), event.floor.at(setting)
@@ -46,14 +46,11 @@ def _finding(model: Model, found: Outages, event: Event, *, fault: bool) -> Find
     ruled = event.rules[1 if fault else 2]
     by = f", the tank down to {length(event.tank_level.low)} by {ruled}" if ruled else ""
     mark = found.careful_mark if event.devices else found.mark
-    if mark.running is not None:
-        low, high = mark.running
-        remedy = (
-            f"fill the return chamber to {length(low)} to {length(high)} over its floor with "
-            "the pumps running"
-        )
-    else:
-        remedy = "; ".join(dict.fromkeys(mark.line.remedies)) or "make the sump larger"
+    remedy = (
+        f"fill the return chamber to {from_to(mark.running)} over its floor with the pumps running"
+        if mark.running
+        else "; ".join(dict.fromkeys(mark.line.remedies)) or "make the sump larger"
+    )
     return Finding(
         severity="fault" if fault else "warning",
         parts=(sump.name,),
