@@ -1,17 +1,20 @@
-"""Time what a user waits for, beside the bare geometry kernel on the same meshes in the same run.
+"""Time what a user waits for, as a share of what the bare geometry kernel takes on the same meshes.
 
     python scripts/bench.py [--rounds N] [--quick]
 
-Prints medians with their spread. The bare kernel is manifold3d's booleans and coal's trees and distances
-called directly on the meshes that the showcase is built into, for the pairs that the checks look at; ratios
-are what to compare between machines. Cold starts with an empty cache folder, warm has seen the scene once.
+Prints medians with their spread, beside the goals. L is the processor time of the lean kernel: manifold3d and
+coal called directly for the least that the showcase's fit and volumes need; what that is, is printed. Times
+are processor times, of all threads; the machine should still be quiet, for shared cores slow each other.
 """
 
 from __future__ import annotations
 
 import argparse
+import dataclasses
+import math
 import os
 import platform
+import resource
 import statistics
 import subprocess
 import sys
@@ -20,15 +23,33 @@ import time
 from collections.abc import Callable
 from importlib import metadata
 from pathlib import Path
+from typing import Any, TypeAlias
 
 import coal
 import manifold3d
 import numpy as np
+from numpy.typing import NDArray
 
 from layout3d.checks.base import Rule
+from layout3d.checks.examine import examine
+from layout3d.checks.registry import rules
+from layout3d.keep import forget
+from layout3d.live import Live, Mover
+from layout3d.model.build import build_model
+from layout3d.model.model import Model
+from layout3d.scene.reader import read_scene
+from layout3d.solid.distance import gap, near_pairs
+from layout3d.solid.level import volume_below
+from layout3d.solid.primitives import ball
+from layout3d.solid.shape import Placement, Shape, Solid
+from layout3d.water.figures import figures
+from layout3d.water.share import reaches_into
 
+Array: TypeAlias = NDArray[Any]
+Mesh: TypeAlias = tuple[Array, Array]
+MARGIN = 0.025  # of the largest clearance that rules ask for by themselves, [m]
 ROOT = Path(__file__).parent.parent
-GORGE, LEDGE = ROOT / "scenes" / "gorge.yaml", ROOT / "scenes" / "ledge.yaml"
+GORGE = ROOT / "scenes" / "gorge.yaml"
 
 
 def spread(times: list[float]) -> str:
@@ -45,121 +66,205 @@ def repeat(rounds: int, call: Callable[[], object]) -> list[float]:
     return times
 
 
-def process(arguments: list[str], cache: str) -> float:
-    """Time a whole process of the command."""
+def process(arguments: list[str], cache: str, seen: list[int] | None = None) -> float:
+    """Return the processor time of a whole process of the command, [s]."""
     environment = os.environ | {"LAYOUT3D_CACHE": cache}
-    begin = time.perf_counter()
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run(
         [sys.executable, "-m", "layout3d", *arguments], env=environment, capture_output=True, check=False
     )
     if done.returncode not in (0, 1):
         raise SystemExit(f"layout3d {' '.join(arguments)} failed:\n{done.stderr.decode()}")
-    return time.perf_counter() - begin
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if seen is not None:
+        seen.append(after.ru_maxrss)  # the largest of all so far, [kB]
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
-def whole_processes(rounds: int) -> None:
-    print("\nwhole processes")
-    for name, scene in (("gorge", GORGE), ("ledge", LEDGE)):
-        with tempfile.TemporaryDirectory() as cache:
-            print(f"  check {name}, cold cache   {process(['check', str(scene)], cache):7.3f} s")
-            warm = [process(["check", str(scene)], cache) for _ in range(rounds)]
-            print(f"  check {name}, warm cache {spread(warm)}")
-            for command in ("flow", "outage"):
-                times = [process([command, str(scene)], cache) for _ in range(max(2, rounds // 2))]
-                print(f"  {command} {name}, warm cache {spread(times)}")
-    with tempfile.TemporaryDirectory() as folder:
-        to = str(Path(folder) / "first.png")
-        cache = str(Path(folder) / "cache")
-        process(["check", str(GORGE)], cache)
-        print(f"  first picture of gorge     {process(['picture', str(GORGE), '--to', to], cache):7.3f} s")
+def processor(call: Callable[[], object]) -> float:
+    """Return the processor time of a call, of all its threads, [s]."""
+    begin = time.process_time()
+    call()
+    return time.process_time() - begin
 
 
-def against_the_kernel(rounds: int) -> None:
-    """Compare rules and volumes on a built model with the bare kernel on the same meshes."""
-    from layout3d.checks.examine import examine
-    from layout3d.checks.registry import rules
-    from layout3d.keep import forget
-    from layout3d.model.build import build_model
-    from layout3d.model.model import Model
-    from layout3d.scene.reader import read_scene
-    from layout3d.solid.distance import near_pairs
-    from layout3d.solid.shape import Shape
-    from layout3d.water.figures import figures
+class Lean:
+    """The least that the libraries have to do for the fit and volumes of a model, on its own meshes.
 
-    os.environ["LAYOUT3D_CACHE"] = "off"
-    scene = read_scene(GORGE)
-    built = build_model(scene)
-    meshes = [(np.array(b.solid.vertices), np.array(b.solid.faces)) for b in built.bodies]
-    triangles = sum(len(faces) for _, faces in meshes)
-    margin = 0.025
-    pairs = [
-        (i, j)
-        for i, j in near_pairs([b.solid for b in built.bodies], margin)
-        if built.bodies[i].kind != "foliage"
-        and built.bodies[j].kind != "foliage"
-        and not built.joined(built.bodies[i], built.bodies[j])
-    ]
-    interior = built.tank.interior
-    inside = [
-        k
-        for k, b in enumerate(built.bodies)
-        if (b.solid.bounds[0] < interior.bounds[1]).all() and (b.solid.bounds[1] > interior.bounds[0]).all()
-    ]
-    print(
-        f"\nthe showcase: {len(built.built)} parts, {len(meshes)} bodies, {triangles:,} triangles, "
-        f"{len(pairs)} near pairs"
-    )
+    One import of each mesh that is needed, one tree for each body of a near pair, one distance a near pair,
+    a common part where it is 0, and one batch difference of the inside and all bodies in it. Leaves, which
+    are taken off as a sum, and pairs that are joined don't count.
+    """
 
-    def bare() -> None:
-        solids = [manifold3d.Manifold(manifold3d.Mesh64(v, f.astype(np.uint64))) for v, f in meshes]
-        trees = {}
-        for index in {k for pair in pairs for k in pair}:
-            vertices, faces = meshes[index]
-            tree = coal.BVHModelOBBRSS()
-            tree.beginModel(len(faces), len(vertices))
-            tree.addVertices(vertices)
-            tree.addTriangles(faces.astype(np.int64))
-            tree.endModel()
-            trees[index] = tree
+    def __init__(self, model: Model) -> None:
+        bodies = [body for body in model.bodies if body.kind != "foliage"]
+        near = near_pairs([body.solid for body in bodies], MARGIN)
+        self.pairs = [(i, j) for i, j in near if not model.joined(bodies[i], bodies[j])]
+        self.inside = _mesh(model.tank.interior)
+        self.meshes = [_mesh(body.solid) for body in bodies]
+        self.cutters = [
+            _mesh(b.uncut or b.solid) for b in bodies if reaches_into(b.solid, model.tank.interior)
+        ]
+        self.paired = sorted({k for pair in self.pairs for k in pair})
+
+    def __str__(self) -> str:
+        cut = sum(len(faces) for _, faces in self.cutters)
+        return (
+            f"{len(self.paired)} trees, {len(self.pairs)} near pairs, "
+            f"one difference of {len(self.cutters)} bodies with {cut:,} triangles"
+        )
+
+    def run(self) -> None:
+        """Do it once."""
+        trees = {index: _tree(*self.meshes[index]) for index in self.paired}
         here = coal.Transform3s()
-        for i, j in pairs:
+        solids: dict[int, manifold3d.Manifold] = {}
+        for pair in self.pairs:
+            one, other = (trees[k] for k in pair)
             found = coal.DistanceResult()
-            if coal.distance(trees[i], here, trees[j], here, coal.DistanceRequest(), found) <= 0:
-                (solids[i] ^ solids[j]).volume()
-        joined = manifold3d.Manifold.batch_boolean([solids[k] for k in inside], manifold3d.OpType.Add)
-        (interior.manifold - joined).volume()
+            if coal.distance(one, here, other, here, coal.DistanceRequest(), found) <= 0:
+                for k in pair:
+                    solids.setdefault(k, _manifold(*self.meshes[k]))
+                (solids[pair[0]] ^ solids[pair[1]]).volume()
+        operands = [_manifold(*mesh) for mesh in (self.inside, *self.cutters)]
+        manifold3d.Manifold.batch_boolean(operands, manifold3d.OpType.Subtract).volume()
 
-    def fresh() -> Model:
-        """Return the model with nothing computed: new shapes of the same arrays."""
-        import dataclasses
 
-        bodies = []
-        for body in built.bodies:
-            shape = Shape.trusted(body.solid.vertices, body.solid.faces)
-            bodies.append(dataclasses.replace(body, solid=shape.solid()))
-        return dataclasses.replace(built, bodies=tuple(bodies))
+def _mesh(solid: Solid) -> Mesh:
+    return np.array(solid.vertices), np.array(solid.faces)
+
+
+def _manifold(vertices: Array, faces: Array) -> manifold3d.Manifold:
+    return manifold3d.Manifold(manifold3d.Mesh64(vertices, faces.astype(np.uint64)))
+
+
+def _tree(vertices: Array, faces: Array) -> coal.BVHModelOBBRSS:
+    tree = coal.BVHModelOBBRSS()
+    tree.beginModel(len(faces), len(vertices))
+    tree.addVertices(vertices)
+    tree.addTriangles(faces.astype(np.int64))
+    tree.endModel()
+    return tree
+
+
+def against_the_kernel(rounds: int, *, quick: bool) -> None:
+    """Print what a user waits for as a share of the lean kernel's time L, each beside its goal."""
+    os.environ["LAYOUT3D_CACHE"] = "off"
+    built = build_model(read_scene(GORGE))
+    lean = Lean(built)
+    print(f"\nthe lean kernel on the showcase: {lean}")
+    least = [processor(lean.run) for _ in range(rounds)]
+    unit = statistics.median(least)
+    print(f"  L, processor time        {spread(least)}")
+    print(f"\n  {'processor time':47s} {'share of L':>22s} {'goal':>6s}")
+
+    def row(what: str, times: list[float], goal: float) -> None:
+        shares = sorted(t / unit for t in times)
+        middle = f"{statistics.median(shares):.2f} ({shares[0]:.2f} to {shares[-1]:.2f})"
+        print(f"  {what:47s} {middle:>22s} {goal:6.2f}", flush=True)
+
+    def fit_and_volumes() -> float:
+        forget()
+        bodies = tuple(
+            dataclasses.replace(
+                body,
+                solid=Shape.trusted(body.solid.vertices, body.solid.faces).solid(),
+                uncut=body.uncut and Shape.trusted(body.uncut.vertices, body.uncut.faces).solid(),
+            )
+            for body in built.bodies
+        )
+        model = dataclasses.replace(built, bodies=bodies)
+        return processor(lambda: (examine(model, only=solid_rules), figures(model)))
 
     solid_rules = tuple(name for name, rule in rules().items() if not of_water_in_motion(rule))
-    ratios, ours_times, bare_times, flow_times = [], [], [], []
-    for _ in range(rounds):
+    row("fit and volumes, caches off", [fit_and_volumes() for _ in range(rounds)], 1.3)
+
+    def changed(field: str, values: list[str]) -> list[float]:
         forget()
-        model = fresh()
-        begin = time.perf_counter()
-        examine(model, only=solid_rules)
-        figures(model)
-        middle = time.perf_counter()
-        bare()
-        end = time.perf_counter()
-        examine(model)  # what is left: the pipe network, levels and outages
-        ours_times.append(middle - begin)
-        bare_times.append(end - middle)
-        flow_times.append(time.perf_counter() - end)
-        ratios.append((middle - begin) / (end - middle))
-    print(f"  rules of fit and volumes {spread(ours_times)}")
-    print(f"  bare kernel, same meshes {spread(bare_times)}")
-    print(f"  rules of flow and flood  {spread(flow_times)}  (no geometry kernel to compare with)")
-    middle_ratio = statistics.median(ratios)
-    print(f"  ratio, round by round    {middle_ratio:7.2f}    ({min(ratios):.2f} to {max(ratios):.2f})")
+        live = Live(GORGE)
+        live.findings(), live.figures()
+        return [
+            processor(lambda value=value: (live.change({field: value}), live.findings(), live.figures()))
+            for value in values[: max(1, rounds)]
+        ]
+
+    places = [f"{250 + 7 * k} mm" for k in range(1, 6)]
+    row("live: a boulder moved, findings and figures", changed("parts.boulder_1.at.left", places), 0.03)
+    lengths = [f"{1250 - 4 * k} mm" for k in range(1, 6)]
+    row("live: a pipe's length changed", changed("bar_length", lengths), 0.07)
+    quick_answer(built)
+    if quick:
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        path, scene = f"{folder}/cache", str(GORGE)
+        row("check, cold", [process(["check", scene], f"{path}{k}") for k in range(max(1, rounds // 2))], 2.0)
+        row("check, unchanged scene", [process(["check", scene], f"{path}0") for _ in range(rounds)], 0.1)
+        changes = [["check", scene, "--set", f"bar_z={735 - k}"] for k in range(1, rounds + 1)]
+        row("check, warm, one value changed", [process(change, f"{path}0") for change in changes], 0.35)
+        picture = ["picture", scene, "--to"]
+        row("first picture", [process([*picture, f"{folder}/1.png"], f"{path}0")], 1.1)
+        front = [*picture, f"{folder}/2.png", "--view", "front"]
+        row("a further view", [process(front, f"{path}0") for _ in range(2)], 0.4)
+        row("six views as one command", [process([*picture, folder, "--view", "all"], f"{path}0")], 2.5)
+
+
+def quick_answer(built: Model) -> None:
+    """Tell how many places a second of a log are judged, and how many the collision library alone judges."""
+    log = built.body("fallen_log")
+    mesh = log.solid.manifold.refine(max(1, math.ceil((50_000 / len(log.solid.faces)) ** 0.5))).to_mesh64()
+    fine = Shape.trusted(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts))
+    moved = dataclasses.replace(log, solid=fine.solid())
+    model = dataclasses.replace(built, bodies=tuple(moved if b is log else b for b in built.bodies))
+    mover = Mover(model, log.part)
+    others = [
+        b for b in model.bodies if b.part != log.part and b.kind != "foliage" and b.group != "substrate"
+    ]
+    trees = [(b, _tree(*_mesh(b.solid))) for b in others if not model.joined(moved, b)]
+    own, here = _tree(*_mesh(moved.solid)), coal.Transform3s()
+    places = [Placement.at(shift) for shift in np.random.default_rng(1).uniform(-0.3, 0.3, (200, 3))]
+
+    def bare() -> None:
+        for place in places:
+            there = coal.Transform3s(place.rotation, place.offset)
+            low, high = moved.solid.bounds + place.offset
+            for body, tree in trees:
+                if (low <= body.solid.bounds[1]).all() and (body.solid.bounds[0] <= high).all():
+                    coal.collide(own, there, tree, here, coal.CollisionRequest(), coal.CollisionResult())
+
+    def ours() -> None:
+        for place in places:
+            mover.at(place)
+
+    mover.at(places[0])  # makes the trees
+    rates = [len(places) / processor(call) for call in (ours, bare)]
+    print(
+        f"  quick answer, a log of {len(fine.faces):,} triangles: {rates[0]:.0f} places a second, the bare "
+        f"library {rates[1]:.0f}; share {rates[0] / rates[1]:.2f}, goal 0.50"
+    )
+
+
+def many_triangles() -> None:
+    """Tell memory and time of a check of some 1.4 million triangles."""
+    rocks = "\n".join(
+        f"  rock_{k}: {{kind: rock, seed: {k}, size: [120, 100, 80], detail: 20000, "
+        f"at: {{left: {150 + 190 * (k % 10)}, front: {150 + 190 * (k // 10)}, ground: -10}}}}"
+        for k in range(70)
+    )
+    text = (
+        "format: 1\nunits: mm\nwaterline: 300\nparts:\n"
+        "  tank: {kind: tank, inside: [2000, 1500, 500], glass: 15}\n"
+        f"  bed: {{kind: substrate, depth: 50}}\n{rocks}\n"
+    )
+    count = sum(len(body.solid.faces) for body in build_model(read_scene("many.yaml", text=text)).bodies)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "many.yaml"
+        path.write_text(text)
+        most: list[int] = []
+        took = process(["check", str(path)], "off", most)
+    print(
+        f"\n{count:,} triangles: {took / count * 1e6:.0f} µs a triangle, goal 30; "
+        f"{most[0] / 2**20:.2f} GB at most, goal 1"
+    )
 
 
 def of_water_in_motion(rule: Rule) -> bool:
@@ -172,11 +277,6 @@ def of_water_in_motion(rule: Rule) -> bool:
 
 
 def kernel_steps(rounds: int) -> None:
-    from layout3d.keep import forget
-    from layout3d.solid.distance import gap
-    from layout3d.solid.level import volume_below
-    from layout3d.solid.primitives import ball
-    from layout3d.solid.shape import Placement, Shape
 
     print("\nkernel, on a ball of about 80,000 triangles")
     base = ball(0.2)
@@ -201,11 +301,6 @@ def kernel_steps(rounds: int) -> None:
 
 def growth(rounds: int) -> None:
     """Tell how the time of a check grows with the parts."""
-    from layout3d.checks.examine import examine
-    from layout3d.keep import forget
-    from layout3d.model.build import build_model
-    from layout3d.scene.reader import read_scene
-    from layout3d.water.figures import figures
 
     print("\ngrowth: rocks in rows, 20 to 200, built and checked without caches")
     times: list[tuple[int, float]] = []
@@ -240,15 +335,15 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     options.add_argument("--rounds", type=int, default=5)
-    options.add_argument("--quick", action="store_true", help="kernel and ratio only")
+    options.add_argument("--quick", action="store_true", help="in this process only")
     given = options.parse_args()
     versions = ", ".join(f"{name} {metadata.version(name)}" for name in ("manifold3d", "coal", "numpy"))
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, {versions}")
     kernel_steps(given.rounds)
-    against_the_kernel(given.rounds)
+    against_the_kernel(given.rounds, quick=given.quick)
     if not given.quick:
         growth(given.rounds)
-        whole_processes(given.rounds)
+        many_triangles()
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -38,6 +39,8 @@ Settings = Annotated[
     ),
 ]
 NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
+WAITS_FOR = 2.0  # before a word is said that work goes on, [s]
+
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, in SI units.")]
 
 
@@ -112,12 +115,30 @@ def _overrides(settings: list[str]) -> dict[str, str]:
 
 
 @contextmanager
+def _waiting_told(wanted: bool) -> Iterator[None]:
+    timer = threading.Timer(
+        WAITS_FOR, lambda: sys.stderr.write("still working; many or fine parts take time\n")
+    )
+    timer.daemon = True
+    if wanted:
+        timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+@contextmanager
 def refusals_told(*, as_json: bool = False) -> Iterator[None]:
-    """Tell an error that the user can mend (text to stderr, or JSON to stdout) and end with exit code 2."""
+    """Tell an error that the user can mend (text to stderr, or JSON to stdout) and end with exit code 2.
+
+    Who waits at a terminal is told after a while that work goes on.
+    """
     from layout3d.errors import LayoutError
 
     try:
-        yield
+        with _waiting_told(not as_json and sys.stderr.isatty()):
+            yield
     except LayoutError as error:
         if as_json:
             from layout3d.report.json import errors_json, written
