@@ -17,6 +17,7 @@ from layout3d.band import SETTINGS, Setting
 from layout3d.errors import OutOfRange, UnknownName, nearest
 from layout3d.files import own_data
 from layout3d.guards import above_zero, not_negative, within
+from layout3d.units import show
 
 __all__ = [
     "NO_LOSS",
@@ -161,9 +162,7 @@ def fitting_loss(kind: str, bore: float) -> Loss:
         )
     row, bores = table["by_bore"][kind], [size / 1000.0 for size in table["bores_mm"]]
     growth = 1.0 if bore >= bores[0] else (1.0 + 0.0254 / bore) / (1.0 + 0.0254 / bores[0])
-    held = (
-        "" if bores[0] <= bore <= bores[-1] else f"; bore {bore * 1000:.1f} mm is outside the table, widened"
-    )
+    held = "" if bores[0] <= bore <= bores[-1] else "; its bore is outside the table, widened"
     return Loss(
         low=_between(bore, bores, row["low"]),
         likely=_between(bore, bores, row["likely"]) * growth,
@@ -327,7 +326,7 @@ def bend_loss(bore: float, radius: float, angle: float) -> Loss:
     diameters = above_zero(radius, "bend radius", "m") / bore
     if diameters < 1.0:
         raise OutOfRange(
-            f"bend radius {radius:g} m is under one bore ({bore:g} m)",
+            f"bend radius {show(radius, 'length')} is under one bore ({show(bore, 'length')})",
             expected="a radius of at least one bore",
             remedy="use the loss of an elbow, or a wider bend",
         )
@@ -387,5 +386,5 @@ def _between(value: float, places: list[float], figures: list[float]) -> float:
 def _ratio(small: float, large: float, rule: str) -> float:
     ratio = above_zero(small, "bore", "m") / above_zero(large, "bore", "m")
     if ratio > 1.0 + 1e-12:
-        raise OutOfRange(f"{rule}, got {small * 1000:g} mm against {large * 1000:g} mm")
+        raise OutOfRange(f"{rule}, got {show(small, 'length')} against {show(large, 'length')}")
     return min(ratio, 1.0)

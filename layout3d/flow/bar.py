@@ -12,18 +12,14 @@ from numpy.typing import NDArray
 
 from layout3d.band import Band, Setting
 from layout3d.errors import OutOfRange
-from layout3d.flow.orifice import hold_head, hole_coefficient
+from layout3d.flow.orifice import hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
-from layout3d.flow.water import Water
 from layout3d.guards import above_zero, finite, not_negative, within
-from layout3d.units import GRAVITY
+from layout3d.units import GRAVITY, show
 
-__all__ = ["CLOG_DIAMETER", "RECOVERY", "SPURT_SPEED", "Bar", "BarFlow", "HoleState", "hole_state"]
+__all__ = ["RECOVERY", "Bar", "BarFlow", "HoleState", "hole_state"]
 
 HoleState = Literal["dry", "holds", "weeps", "runs", "spurts"]
-CLOG_DIAMETER = 0.0015  # [m], a smaller hole clogs. Common practice, no source
-SPURT_SPEED = 1.0  # [m/s] of the jet, above which it leaves the wall. Common practice, no source
-WEEP_SHARE = 2.0  # heads up to this many hold heads only weep. Common practice, no source
 # share of the velocity head a hole takes out that comes back as pressure behind it; 1.0 is an ideal bar,
 # measured with sharp holes mostly 0.7 to 1.0: from memory, check before relying on it
 RECOVERY = Band(low=0.7, likely=1.0, high=1.0, note="measured with sharp holes, from memory")
@@ -72,9 +68,8 @@ class Bar:
         for diameter in self.diameters:
             above_zero(diameter, "hole diameter", "m")
             if diameter >= self.bore:
-                raise OutOfRange(
-                    f"a hole of {diameter * 1000:g} mm in a bore of {self.bore * 1000:g} mm is no hole"
-                )
+                wide, bore = show(diameter, "length"), show(self.bore, "length")
+                raise OutOfRange(f"a hole of {wide} in a bore of {bore} is no hole")
         self.coefficients("low")
 
     @classmethod
@@ -131,11 +126,6 @@ class Bar:
             return self.length
         return (self.positions[-1] - self.positions[0]) * self.count / (self.count - 1)
 
-    @property
-    def clogging(self) -> tuple[int, ...]:
-        """Numbers, from 0, of the holes narrower than ``CLOG_DIAMETER``."""
-        return tuple(number for number, size in enumerate(self.diameters) if size < CLOG_DIAMETER)
-
     def coefficients(self, setting: Setting) -> tuple[float, ...]:
         """Discharge coefficient of each hole at one setting of the band, [-]."""
         if self.coefficient is not None:
@@ -148,7 +138,7 @@ class Bar:
 class BarFlow:
     """What a bar gives. Arrays are (n,), read-only, by hole from the inlet.
 
-    flows [m³/s]; hole_heads: static head over each hole that drives it [m]; states; inlet_flow and
+    flows [m³/s]; hole_heads: static head over each hole that drives it [m]; inlet_flow and
     far_flow: what comes in at each end [m³/s], below 0 where it leaves; static_head and total_head: at the
     inlet, as z [m]. ``margin``: by how much the heads over the holes exceeded those that break their drops
     as they began, the least of all, [m]; below 0 where one stays shut.
@@ -156,7 +146,6 @@ class BarFlow:
 
     flows: Floats
     hole_heads: Floats
-    states: tuple[HoleState, ...]
     inlet_flow: float
     far_flow: float
     inlet_velocity: float
@@ -194,10 +183,10 @@ class BarFlow:
         return float(self.flows.max()) / least if least > 0.0 else math.inf
 
 
-def hole_state(head: float, flow: float, diameter: float, water: Water) -> HoleState:
-    """Return how a hole gives: by its head [m] against that which breaks a drop, and its jet's speed."""
+def hole_state(head: float, flow: float, *, weeps: float, spurts: float) -> HoleState:
+    """Return how a hole gives: by its head, that up to which it weeps [m], and its jet's speed [m/s]."""
     if flow <= 0.0:
         return "holds" if head > 0.0 else "dry"
-    if math.sqrt(2.0 * GRAVITY * max(0.0, head)) > SPURT_SPEED:
+    if math.sqrt(2.0 * GRAVITY * max(0.0, head)) > spurts:
         return "spurts"
-    return "weeps" if head < WEEP_SHARE * hold_head(diameter, water=water) else "runs"
+    return "weeps" if head < weeps else "runs"

@@ -20,7 +20,7 @@ from layout3d.flow.pipe import DEFAULT_ROUGHNESS, friction_head
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
 from layout3d.guards import above_zero, finite, not_negative
-from layout3d.units import GRAVITY
+from layout3d.units import GRAVITY, show
 
 __all__ = [
     "AIR_NOTE",
@@ -152,8 +152,8 @@ def stack_flow(bore: float) -> Band:
     flow = STACK_FILL.map(lambda share: STACK * share ** (5.0 / 3.0) * size ** (8.0 / 3.0) * GPM)
     if bore >= STACK_BORE:
         return flow
-    tried = f"{STACK_BORE * 1000:g} mm"
-    note = f"bore {bore * 1000:.1f} mm under {tried}: not tried by Wyly and Eaton, low is halved"
+    under = f"bore {show(bore, 'length')} under {show(STACK_BORE, 'length')}"
+    note = f"{under}: not tried by Wyly and Eaton, low is halved"
     return Band(low=flow.low * NARROW_SHARE, likely=flow.likely, high=flow.high, note=note)
 
 

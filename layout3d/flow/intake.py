@@ -16,6 +16,7 @@ from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.roots import root
 from layout3d.flow.weir import Comb, StandpipeRim, weir_flow, weir_head
 from layout3d.guards import above_zero, not_negative, within
+from layout3d.units import show
 
 __all__ = [
     "Intake",
@@ -45,7 +46,9 @@ class Slit:
 
     def __post_init__(self) -> None:
         if not self.high > self.low:
-            raise OutOfRange(f"a slit from {self.low:g} m to {self.high:g} m has no height")
+            raise OutOfRange(
+                f"a slit from {show(self.low, 'length')} to {show(self.high, 'length')} has no height"
+            )
         above_zero(self.width, "width of the slit", "m")
 
 
@@ -224,8 +227,8 @@ def _slits_level(stage: Slits, flow: float, behind: float, setting: Setting, blo
 
     if miss(high) < 0.0:
         raise NotPossible(
-            f"the intake passes {(miss(high) + flow) * 3.6e6:.4g} L/h at {HIGHEST:g} m of head, "
-            f"{-miss(high) * 3.6e6:.4g} L/h short of {flow * 3.6e6:.4g} L/h",
+            f"the intake passes {show(miss(high) + flow, 'flow')} at {show(HIGHEST, 'head')} of head, "
+            f"{show(-miss(high), 'flow')} short of {show(flow, 'flow')}",
             remedy="use a larger strainer, more slots, or pump less",
         )
     return root(miss, low, high)

@@ -24,14 +24,11 @@ __all__ = [
     "Idle",
     "PumpRun",
     "RunningFlow",
+    "SiphonPoint",
     "Stretch",
     "System",
     "WayOut",
 ]
-
-DRAWN = (
-    0.02  # [m], a grade line so far below a pipe is told; less is within the pipe. Common practice, no source
-)
 
 FailureKind = Literal["no flow", "beyond the curve", "not figured"]
 
@@ -193,6 +190,19 @@ class GradePoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SiphonPoint:
+    """Where water runs ``draw`` [m] below the air's pressure: it counts on a full pipe, without air."""
+
+    node: str
+    draw: float
+
+    @property
+    def place(self) -> str:
+        """The body that the node ends."""
+        return self.node.removesuffix(".end")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cost:
     """Where a share of the pumps' power goes, [-], likely: a part, the lift, or the speed of what leaves."""
 
@@ -215,27 +225,22 @@ class System:
     bars: tuple[BarRun, ...] = ()
     grade: tuple[GradePoint, ...] = ()
     costs: tuple[Cost, ...] = ()
+    siphons: tuple[SiphonPoint, ...] = ()
     failures: tuple[Failure, ...] = ()
     pump_names: tuple[str, ...] = ()
     water_in: Band | None = None
     water_out: Band | None = None
 
     @property
+    def deepest_siphons(self) -> dict[str, SiphonPoint]:
+        """The deepest siphon of each run, by its part."""
+        ordered = sorted(self.siphons, key=lambda one: one.draw)
+        return {one.node.partition(".")[0]: one for one in ordered}
+
+    @property
     def runs(self) -> bool:
         """Whether flow could be figured at likely losses."""
         return bool(self.pumps)
-
-    @property
-    def siphons(self) -> tuple[GradePoint, ...]:
-        """Where water runs below the air's pressure: it counts on a full pipe, and on no air getting in."""
-        return tuple(
-            point
-            for point in self.grade
-            if point.head is not None
-            and point.elevation is not None
-            and point.velocity > 0.0
-            and point.head.likely < point.elevation - DRAWN
-        )
 
     @property
     def name(self) -> str:

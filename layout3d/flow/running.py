@@ -9,12 +9,12 @@ happens when only its own fittings are bad. Each of these cases is solved whole,
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from layout3d.band import SETTINGS, Band, Setting
 from layout3d.errors import BeyondCurve, LayoutError, NoOperatingPoint, NotSettled
-from layout3d.flow.bar import RECOVERY, Floats
+from layout3d.flow.bar import RECOVERY, Floats, hole_state
 from layout3d.flow.network import DrilledPipe, DripHole, Outlet, Pump, Reservoir
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.plumbing import Plumbing, plumbing
@@ -27,6 +27,7 @@ from layout3d.flow.result import (
     Idle,
     PumpRun,
     RunningFlow,
+    SiphonPoint,
     Stretch,
     System,
     WayOut,
@@ -148,6 +149,7 @@ def _system(model: Model, laid: Plumbing, water: Water) -> System:
         bars=gathered.bars(),
         grade=gathered.grade(),
         costs=gathered.costs(),
+        siphons=tuple(gathered.siphons()),
         failures=tuple(told),
         pump_names=pumps,
         water_in=gathered.over(lambda case: math.fsum(max(0.0, -flow) for flow in gathered.leaving(case))),
@@ -356,6 +358,9 @@ class _Gathering:
         found = [case.bars[pipe.name] for case in self.cases]
         likely, bar = found[0], pipe.bar
         crest = self.cases[0].unreached.get(pipe.name)
+        limit = self.model.scene.catalog.limit
+        spurts, weeps = limit("drip_spurt_speed").value, limit("drip_weep_heads").value
+        holds = [hold_head(diameter, water=self.water) for diameter in bar.diameters]
         holes = tuple(
             HoleRun(
                 number=number + 1,
@@ -365,8 +370,15 @@ class _Gathering:
                 flow=band_over([float(one.flows[number]) for one in found]),
                 # behind a top that no water passes a hole lacks what the top lacks
                 head=float(likely.hole_heads[number]) if crest is None else crest.level - crest.height,
-                hold=hold_head(bar.diameters[number], water=self.water),
-                state=likely.states[number] if crest is None else "dry",
+                hold=holds[number],
+                state="dry"
+                if crest is not None
+                else hole_state(
+                    float(likely.hole_heads[number]),
+                    float(likely.flows[number]),
+                    weeps=weeps * holds[number],
+                    spurts=spurts,
+                ),
             )
             for number in range(bar.count)
         )
@@ -405,6 +417,15 @@ class _Gathering:
             )
             for node in self.laid.nodes
         )
+
+    def siphons(self) -> Iterator[SiphonPoint]:
+        """Return where the grade line lies below the pipe by more than the limit ``siphon_draw``."""
+        least = self.model.scene.catalog.limit("siphon_draw").value
+        for point in self.grade():
+            if point.head is not None and point.elevation is not None and point.velocity > 0.0:
+                draw = point.elevation - point.head.likely
+                if draw > least:
+                    yield SiphonPoint(node=point.node, draw=draw)
 
     def costs(self) -> tuple[Cost, ...]:
         """Return where the pumps' power goes, the most first; the shares add up to 1."""

@@ -22,7 +22,7 @@ from layout3d.errors import (
     UnknownName,
     nearest,
 )
-from layout3d.flow.bar import CLOG_DIAMETER, Bar
+from layout3d.flow.bar import Bar
 from layout3d.flow.network import DrilledPipe
 from layout3d.flow.plumbing import Plumbing, plumbing
 from layout3d.flow.result import BarRun, RunningFlow
@@ -30,6 +30,7 @@ from layout3d.flow.running import running_plumbing, water_of
 from layout3d.flow.solve import solve
 from layout3d.guards import above_zero
 from layout3d.model.model import Model
+from layout3d.units import show, shown_in
 
 __all__ = ["VARIED", "Change", "Varied", "change_for"]
 
@@ -39,9 +40,6 @@ SLOWEST, FASTEST = 0.05, 1.0  # of the rated speed: what a scene may set
 HALVINGS = 40
 MISS = 1e-3  # of the wanted flow, which a figure found may miss it by
 FLOOD = 1.0  # [m³/s], stands for a flow beyond a pump's curve
-PITCH_DIAMETERS = 3.0  # holes closer than this disturb each other. Common practice, no source
-WIDEST_HOLE = 0.5  # of the bore; a wider hole is a tee. Common practice, no source
-EVEN = 0.10  # coefficient of variation, [-]; 0.1 is a good emitter line. Common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +69,7 @@ def change_for(
     *,
     flow_per_metre: float,
     vary: Varied,
-    variation: float = EVEN,
+    variation: float | None = None,
     pump: str | None = None,
 ) -> Change:
     """Find the pump speed, hole diameter or pitch at which a drip bar gives a wanted flow, evenly enough.
@@ -82,7 +80,8 @@ def change_for(
     flow_per_metre : wanted, over the length of wall its holes serve, [m³/s per m]
     vary : "speed" of the pump behind it, "diameter" of its holes, or "pitch" from hole to hole; by pitch the
         flow comes out to the nearest whole hole
-    variation : largest coefficient of variation that counts as even, [-]
+    variation : largest coefficient of variation that counts as even, [-]; that of the limit drip_variation
+        where None
     pump : whose speed; needed where several feed the bar
 
     Raises
@@ -92,24 +91,27 @@ def change_for(
     OutOfRange : a figure out of range, or something else to vary.
     """
     above_zero(flow_per_metre, "wanted flow per metre", "m³/s per m")
+    if variation is None:
+        variation = model.scene.catalog.limit("drip_variation").value
     above_zero(variation, "largest variation", "")
     if vary not in VARIED:
         raise OutOfRange(f"can't vary {vary!r}", expected="one of: speed, diameter, pitch")
-    laid, pipe = _bar(plumbing(model), run)
-    trial = _Trial(model, laid, pipe, flow_per_metre * pipe.bar.served_length, flow_per_metre)
-    if vary == "speed":
-        name = _pump(laid, pipe, run, pump)
-        before = next(one.speed for one in laid.pumps if one.name == name)
-        speed = trial.speed(name)
-        found = trial.told(laid.at_speeds({name: speed}), vary, name, before, speed)
-    elif vary == "diameter":
-        bar = trial.diameter()
-        found = trial.told(trial.with_bar(bar), vary, run, _diameter(pipe.bar), _diameter(bar))
-        found = replace(found, choices=tuple(trial.with_drills(_diameter(bar))))
-    else:
-        bar = trial.pitch()
-        found = trial.told(trial.with_bar(bar), vary, run, _pitch(pipe.bar), _pitch(bar))
-    _even_enough(found, variation)
+    with shown_in(model.scene.style):
+        laid, pipe = _bar(plumbing(model), run)
+        trial = _Trial(model, laid, pipe, flow_per_metre * pipe.bar.served_length, flow_per_metre)
+        if vary == "speed":
+            name = _pump(laid, pipe, run, pump)
+            before = next(one.speed for one in laid.pumps if one.name == name)
+            speed = trial.speed(name)
+            found = trial.told(laid.at_speeds({name: speed}), vary, name, before, speed)
+        elif vary == "diameter":
+            bar = trial.diameter()
+            found = trial.told(trial.with_bar(bar), vary, run, _diameter(pipe.bar), _diameter(bar))
+            found = replace(found, choices=tuple(trial.with_drills(_diameter(bar))))
+        else:
+            bar = trial.pitch()
+            found = trial.told(trial.with_bar(bar), vary, run, _pitch(pipe.bar), _pitch(bar))
+        _even_enough(found, variation)
     return found
 
 
@@ -122,6 +124,10 @@ class _Trial:
     pipe: DrilledPipe
     wanted: float
     per_metre: float
+
+    def limit(self, name: str) -> float:
+        """Return a limit of the scene, the one that the rules judge by."""
+        return self.model.scene.catalog.limit(name).value
 
     def with_bar(self, bar: Bar) -> Plumbing:
         """Return the system with another bar in its place."""
@@ -152,14 +158,14 @@ class _Trial:
 
         if (most := at(FASTEST)) < 0.0:
             raise NotPossible(
-                f"even at {FASTEST:.0%} {pump} brings {_lph(max(0.0, most + self.wanted))} of the "
-                f"{_lph(self.wanted)} wanted: {_lph(min(-most, self.wanted))} short",
+                f"even at {FASTEST:.0%} {pump} brings {_flow(max(0.0, most + self.wanted))} of the "
+                f"{_flow(self.wanted)} wanted: {_flow(min(-most, self.wanted))} short",
                 remedy="use a stronger pump, more holes, or throttle the other branches",
             )
         if (least := at(SLOWEST)) > 0.0:
             raise NotPossible(
-                f"{pump} brings {_lph(least + self.wanted)} even at {SLOWEST:.0%}, more than the "
-                f"{_lph(self.wanted)} wanted",
+                f"{pump} brings {_flow(least + self.wanted)} even at {SLOWEST:.0%}, more than the "
+                f"{_flow(self.wanted)} wanted",
                 remedy="use a smaller pump, or throttle it",
             )
         return _halved(at, SLOWEST, FASTEST)
@@ -169,12 +175,13 @@ class _Trial:
         bar = self.pipe.bar
         gaps = [b - a for a, b in zip(bar.positions[:-1], bar.positions[1:], strict=True) if b > a]
         narrowest, widest = min(bar.diameters), max(bar.diameters)
-        low = CLOG_DIAMETER / narrowest
-        high = min(WIDEST_HOLE * bar.bore, min(gaps, default=math.inf) / PITCH_DIAMETERS) / widest
+        least = self.limit("drip_hole_diameter")
+        apart = min(gaps, default=math.inf) / self.limit("drip_hole_spacing_diameters")
+        low, high = least / narrowest, min(self.limit("drip_hole_widest") * bar.bore, apart) / widest
         if low > high:
             raise NotPossible(
-                f"no hole size is sensible here: {CLOG_DIAMETER * 1000:g} mm clogs, and the pitch or the "
-                f"bore allows {high * widest * 1000:.2g} mm",
+                f"no hole size is sensible here: under {show(least, 'length')} it clogs, and the pitch or "
+                f"the bore allows {show(high * widest, 'length', digits=2)}",
                 remedy="use a wider pipe or a wider pitch",
             )
 
@@ -186,14 +193,14 @@ class _Trial:
 
         if (most := at(high)) < 0.0:
             raise NotPossible(
-                f"even holes of {high * widest * 1000:.3g} mm give {_lph(max(0.0, most + self.wanted))} of "
-                f"the {_lph(self.wanted)} wanted",
+                f"even holes of {show(high * widest, 'length', digits=3)} give "
+                f"{_flow(max(0.0, most + self.wanted))} of the {_flow(self.wanted)} wanted",
                 remedy="use a stronger pump or a higher speed, throttle the other branches, or wider pipe",
             )
-        if (least := at(low)) > 0.0:
+        if (over := at(low)) > 0.0:
             raise NotPossible(
-                f"holes of {low * narrowest * 1000:.3g} mm, the narrowest that stays clear, give "
-                f"{_lph(least + self.wanted)}, more than the {_lph(self.wanted)} wanted",
+                f"holes of {show(least, 'length')}, the narrowest that stays clear, give "
+                f"{_flow(over + self.wanted)}, more than the {_flow(self.wanted)} wanted",
                 remedy="use fewer holes or less head",
             )
         return scaled(_halved(at, low, high))
@@ -220,11 +227,12 @@ class _Trial:
         def at(count: int) -> float:
             return self.gives(self.with_bar(spaced(count))) - self.wanted if count else -self.wanted
 
-        low, high = 0, max(1, int(span / (PITCH_DIAMETERS * size)))
+        apart = self.limit("drip_hole_spacing_diameters")
+        low, high = 0, max(1, int(span / (apart * size)))
         if (most := at(high)) < 0.0:
             raise NotPossible(
-                f"even {high} holes, {PITCH_DIAMETERS:g} diameters apart, give "
-                f"{_lph(max(0.0, most + self.wanted))} of the {_lph(self.wanted)} wanted",
+                f"even {high} holes, {apart:g} diameters apart, give "
+                f"{_flow(max(0.0, most + self.wanted))} of the {_flow(self.wanted)} wanted",
                 remedy="use a stronger pump or a higher speed, throttle the other branches, or wider pipe",
             )
         while high - low > 1:
@@ -239,8 +247,9 @@ class _Trial:
             return
         step = 0.0254 / 64.0 if self.model.scene.style == "inch" else 0.0001
         below = math.floor(diameter / step + 1e-6)
+        least = self.limit("drip_hole_diameter")
         for number in (below, below + 1):
-            if number * step >= CLOG_DIAMETER:
+            if number * step >= least - 1e-9:
                 bored = self.with_bar(replace(bar, diameters=(number * step,) * bar.count))
                 flow = running_plumbing(self.model, bored)
                 yield from (one for one in flow.bars if one.body == self.pipe.name)
@@ -248,7 +257,7 @@ class _Trial:
     def told(self, changed: Plumbing, varied: Varied, part: str, before: float, after: float) -> Change:
         """Solve the changed system whole."""
         flow = running_plumbing(self.model, changed)
-        figure = f"{after:.1%}" if varied == "speed" else f"{after * 1000:.3g} mm"
+        figure = _varied(varied, after)
         found = f"{part} at {figure}" if varied == "speed" else f"a {varied} of {figure}"
         for failure in flow.failures():
             if failure.setting == "likely":
@@ -259,7 +268,7 @@ class _Trial:
         if run.crest is not None:
             raise NotPossible(
                 f"with {found} the flow is met once it runs, but it does not start: the water stands "
-                f"{(run.crest.height - run.crest.level) * 1000:.2g} mm below the top of its pipe",
+                f"{show(run.crest.height - run.crest.level, 'length', digits=2)} below the top of its pipe",
                 remedy="lead the pipe lower, throttle other branches, or run faster with smaller holes",
             )
         return Change(
@@ -279,14 +288,14 @@ def _even_enough(found: Change, variation: float) -> None:
     run, wanted = found.run, found.wanted * found.run.bar.served_length
     if still := run.count("dry", "holds"):
         raise NotPossible(
-            f"{_lph(wanted)} is wanted, but {still} of {run.bar.count} holes give nothing at it",
+            f"{_flow(wanted)} is wanted, but {still} of {run.bar.count} holes give nothing at it",
             # for one flow in all, wider holes take less head, which breaks no drop
             remedy="use fewer or narrower holes, so that each has more head, or set the bar level",
         )
     if found.varied != "pitch" and abs(run.flow.likely - wanted) > MISS * wanted:
         raise NotPossible(
-            f"no {found.varied} gives {_lph(wanted)}: about {found.after:.4g} the flow jumps past it to "
-            f"{_lph(run.flow.likely)}, as water gets over a top of its pipe only then",
+            f"no {found.varied} gives {_flow(wanted)}: about {_varied(found.varied, found.after)} the flow "
+            f"jumps past it to {_flow(run.flow.likely)}, as water gets over a top of its pipe only then",
             remedy="lead the pipe lower, throttle other branches, or run faster with smaller holes",
         )
     if run.variation.likely > variation:
@@ -296,6 +305,10 @@ def _even_enough(found: Change, variation: float) -> None:
             remedy="use a wider pipe, or fewer or smaller holes with more head; feed both ends; "
             "set the bar level",
         )
+
+
+def _varied(varied: Varied, figure: float) -> str:
+    return f"{figure:.1%}" if varied == "speed" else show(figure, "length", digits=3)
 
 
 def _bar(laid: Plumbing, run: str) -> tuple[Plumbing, DrilledPipe]:
@@ -324,8 +337,8 @@ def _pump(laid: Plumbing, pipe: DrilledPipe, run: str, asked: str | None) -> str
     return asked
 
 
-def _lph(flow: float) -> str:
-    return f"{flow * 3.6e6:.3g} L/h"
+def _flow(flow: float) -> str:
+    return show(flow, "flow", digits=3)
 
 
 def _halved(law: Callable[[float], float], low: float, high: float) -> float:

@@ -22,6 +22,7 @@ from layout3d.flow.network import (
 from layout3d.flow.steady import Case, Crest, Settings, Steady
 from layout3d.flow.water import Water, water_at
 from layout3d.guards import within
+from layout3d.units import show
 
 __all__ = ["TopInTheWay", "highest_head", "solve"]
 
@@ -34,8 +35,9 @@ class TopInTheWay(NoOperatingPoint):
     def __init__(self, pumps: str, crest: Crest) -> None:
         short = crest.height - crest.level
         super().__init__(
-            f"pump {pumps} lifts water to {crest.level:.3g} m over the tank's floor and its pipe has a top "
-            f"at {crest.height:.3g} m: {short:.2g} m short",
+            f"pump {pumps} lifts water to {show(crest.level, 'head', digits=3)} over the tank's floor and "
+            f"its pipe has a top at {show(crest.height, 'head', digits=3)}: "
+            f"{show(short, 'head', digits=2)} short",
             remedy="use a pump of more head, a higher speed, or a lower way for the pipe",
         )
         self.crest = crest

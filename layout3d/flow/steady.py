@@ -16,7 +16,7 @@ import numpy as np
 from layout3d.band import Setting
 from layout3d.errors import BeyondCurve, NoOperatingPoint, UnknownName, nearest
 from layout3d.flow.balance import TRICKLE, Chain, Floats, Law, Laws, Places
-from layout3d.flow.bar import BarFlow, hole_state
+from layout3d.flow.bar import BarFlow
 from layout3d.flow.network import (
     STOPPED,
     CheckValve,
@@ -32,7 +32,7 @@ from layout3d.flow.network import (
 )
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.water import Water
-from layout3d.units import GRAVITY
+from layout3d.units import GRAVITY, show
 
 __all__ = ["OTHER", "Case", "Crest", "LinkFlow", "LinkState", "NodeHead", "Settings", "Steady"]
 
@@ -362,7 +362,7 @@ class Case:
             if flows[one] > end * (1.0 + 1e-9):
                 raise BeyondCurve(
                     f"pump {pump.name} would carry more than the last point it is known at, "
-                    f"{end * 3.6e6:.4g} L/h",
+                    f"{show(end, 'flow')}",
                     remedy="throttle it, or give its curve further",
                 )
         if running and all(flows[one] <= STILL for one, _ in running):
@@ -389,8 +389,9 @@ class Case:
         if lift < top:
             return f"pump {pump.name}: a shut or one-way link stands in its way, nothing flows"
         return (
-            f"pump {pump.name} lifts at most {top:.3g} m at {pump.speed:.0%} speed and the lowest way out is "
-            f"{lift:.3g} m above its water: {lift - top:.3g} m short"
+            f"pump {pump.name} lifts at most {show(top, 'head', digits=3)} at {pump.speed:.0%} speed and the "
+            f"lowest way out is {show(lift, 'head', digits=3)} above its water: "
+            f"{show(lift - top, 'head', digits=3)} short"
         )
 
     def _result(self, flows: Floats, heads: Floats, margin: Mapping[int, float]) -> Steady:
@@ -457,10 +458,6 @@ class Case:
         return BarFlow(
             flows=given,
             hole_heads=over,
-            states=tuple(
-                hole_state(float(one), float(flow), hole.diameter, self.water)
-                for one, flow, hole in zip(over, given, holes, strict=True)
-            ),
             inlet_flow=inlet,
             far_flow=0.0 if link.end is None else -float(flows[chain.segments[-1]]),
             inlet_velocity=speed,

@@ -13,7 +13,7 @@ from layout3d.band import SETTINGS, Band, Setting
 from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.roots import root
 from layout3d.guards import above_zero, finite, not_negative, within
-from layout3d.units import GRAVITY
+from layout3d.units import GRAVITY, show
 
 __all__ = [
     "BroadWeir",
@@ -138,8 +138,8 @@ def weir_head(weir: Weir, flow: float, *, blocked: float = 0.0) -> Band:
         most = weir_flow(weir, top, blocked=blocked).at(setting)
         if most < flow:
             raise NotPossible(
-                f"the overflow passes {most * 3.6e6:.4g} L/h at {top * 1000:.3g} mm of head "
-                f"({setting} figure), {(flow - most) * 3.6e6:.4g} L/h short of {flow * 3.6e6:.4g} L/h",
+                f"the overflow passes {show(most, 'flow')} at {show(top, 'length')} of head ({setting} "
+                f"figure), {show(flow - most, 'flow')} short of {show(flow, 'flow')}",
                 remedy="make it wider, add slots or height, or pump less",
             )
 
@@ -163,7 +163,9 @@ def _share(head: float) -> float:
 
 
 def _passed(head: float) -> list[str]:
-    return [f"head {head * 1000:.1f} mm under {LEAST_HEAD * 1000:g} mm"] if head < LEAST_HEAD else []
+    if head >= LEAST_HEAD:
+        return []
+    return [f"head {show(head, 'length')} under {show(LEAST_HEAD, 'length')}"]
 
 
 def _broad(weir: BroadWeir, head: float, open_share: float) -> Band:
@@ -208,8 +210,8 @@ def _rim(weir: StandpipeRim, head: float, open_share: float) -> Band:
 def _comb(weir: Comb, head: float, open_share: float) -> Band:
     if head > weir.slot_height * (1.0 + 1e-12):
         raise OutOfRange(
-            f"the water stands {head * 1000:.1f} mm over the foot of slots "
-            f"{weir.slot_height * 1000:.1f} mm high",
+            f"the water stands {show(head, 'length')} over the foot of slots "
+            f"{show(weir.slot_height, 'length')} high",
             expected="a head within the slots",
             remedy="add slots, or make them higher",
         )

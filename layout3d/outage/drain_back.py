@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from layout3d.errors import NetworkMistake, OutOfRange, UnknownName, nearest
 from layout3d.flow.roots import root
 from layout3d.guards import finite, not_negative, within
+from layout3d.units import show
 from layout3d.water.level_table import LevelTable
 
 __all__ = ["Body", "DrainBack", "Path", "drain_back"]
@@ -32,7 +33,8 @@ class Body:
         for name in ("level", "rim"):
             within(getattr(self, name), self.table.bottom, self.table.top, f"{name} of {self.name}", "m")
         if self.level > self.rim:
-            raise OutOfRange(f"{self.name} stands at {self.level:g} m, above its rim at {self.rim:g} m")
+            level, rim = show(self.level, "length"), show(self.rim, "length")
+            raise OutOfRange(f"{self.name} stands at {level}, above its rim at {rim}")
 
     @property
     def volume(self) -> float:

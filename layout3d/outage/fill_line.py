@@ -15,6 +15,7 @@ from layout3d.errors import OutOfRange
 from layout3d.guards import above_zero, finite, not_negative, within
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.drain_back import Body
+from layout3d.units import show
 from layout3d.water.level_table import LevelTable
 
 __all__ = [
@@ -33,19 +34,22 @@ __all__ = [
 
 Side = Literal["lowest", "highest"]
 HIGH = 2  # the number of the high setting
-DAY = 86400.0  # [s]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mend:
-    """One thing hands can do: ``text`` with a place for a figure, ``per_volume`` times the m³ short."""
+    """One thing hands can do: ``text`` with a place for a figure, ``per_volume`` times the m³ short.
+
+    ``kind`` is that of the figure, as in ``units.KINDS``.
+    """
 
     text: str
-    per_volume: float
+    kind: str = "volume"
+    per_volume: float = 1.0
 
     def told(self, volume: float) -> str:
         """Return the text for a shortage [m³]."""
-        return self.text.format(self.per_volume * volume)
+        return self.text.format(show(self.per_volume * volume, self.kind, digits=3))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,15 +145,14 @@ def outage_bound(
     limit = sump.rim - not_negative(margin, "margin below the rim", "m")
     within(limit, sump.table.bottom, sump.table.top, "rim less margin", "m")
     mends = [
-        Mend(
-            text="let {:.1f} L less drain back: raise the siphon break or the return's mouth",
-            per_volume=1000.0,
-        ),
-        Mend(text="make the sump larger by {:.1f} L above its baffles", per_volume=1000.0),
+        Mend(text="let {} less drain back: raise the siphon break or the return's mouth"),
+        Mend(text="make the sump larger by {} above its baffles"),
     ]
     if display is not None and display.table.area(display.level) > 0.0:
-        per_volume = 1000.0 / display.table.area(display.level)
-        mends.insert(0, Mend(text="raise the lowest siphon break by {:.0f} mm", per_volume=per_volume))
+        per_volume = 1.0 / display.table.area(display.level)
+        mends.insert(
+            0, Mend(text="raise the lowest siphon break by {}", kind="length", per_volume=per_volume)
+        )
     return Bound(
         event="power cut",
         side="highest",
@@ -176,14 +179,11 @@ def blocked_drain_bound(
     room = display.table.volume(limit) - display.volume
     not_negative(top_up, "water of the top-up", "m³")
     mends = [
-        Mend(
-            text="add a second drain that carries the whole flow alone: {:.1f} L have no room without it",
-            per_volume=1000.0,
-        ),
+        Mend(text="add a second drain that carries the whole flow alone: {} have no room without it"),
     ]
     area = display.table.area(display.level)
     if area > 0.0:
-        mends.append(Mend(text="lower the display's overflow by {:.0f} mm", per_volume=1000.0 / area))
+        mends.append(Mend(text="lower the display's overflow by {}", kind="length", per_volume=1.0 / area))
     return Bound(
         event="blocked drain",
         side="highest",
@@ -209,8 +209,8 @@ def run_down_bound(
     lost = rate * not_negative(interval, "interval between top-ups", "s")
     mends = []
     if rate > 0.0:
-        mends.append(Mend(text="top up {:.1f} days sooner, or automatically", per_volume=1.0 / rate / DAY))
-        mends.append(Mend(text="cover open water: lose {:.1f} L less between top-ups", per_volume=1000.0))
+        mends.append(Mend(text="top up {} sooner, or automatically", kind="time", per_volume=1.0 / rate))
+        mends.append(Mend(text="cover open water: lose {} less between top-ups"))
     event = f"evaporation until {first}"
     return Bound(event=event, side="lowest", volume=chamber.volume(level) + lost, mends=tuple(mends))
 
@@ -220,7 +220,7 @@ def suction_bound(chamber: LevelTable, *, intake: float, cover: float) -> Bound:
     level = finite(intake, "intake of the pump", "m") + not_negative(cover, "cover over the intake", "m")
     area = chamber.area(level)
     mends = (
-        (Mend(text="set the pump's intake lower by {:.0f} mm", per_volume=1000.0 / area),)
+        (Mend(text="set the pump's intake lower by {}", kind="length", per_volume=1.0 / area),)
         if area > 0.0
         else ()
     )
@@ -240,7 +240,7 @@ def fill_line_band(chamber: LevelTable, bounds: Iterable[Bound]) -> FillLine:
     FillLine. Empty where the bounds cross or lie outside the chamber: then it says by how much water, and
     what would mend it.
     """
-    larger = Mend(text="make the return chamber larger by {:.1f} L", per_volume=1000.0)
+    larger = Mend(text="make the return chamber larger by {}")
     all_bounds = (
         Bound(event="bottom of the chamber", side="lowest", volume=chamber.volumes[0]),
         Bound(event="top of the chamber", side="highest", volume=chamber.volumes[-1], mends=(larger,)),
@@ -340,8 +340,8 @@ def _with_mends(bound: Bound, area: float, *, by_drain: bool) -> Bound:
     mends = list(bound.mends)
     if by_drain:
         # nothing siphons here: the water that runs back is what stands over the overflow's crest
-        text = "let {:.1f} L less drain back: a wider overflow needs less head"
-        mends[0] = Mend(text=text, per_volume=1000.0)
+        text = "let {} less drain back: a wider overflow needs less head"
+        mends[0] = Mend(text=text)
     if area > 0.0:
-        mends.append(Mend(text="make the sump {:.0f} mm higher", per_volume=1000.0 / area))
+        mends.append(Mend(text="make the sump {} higher", kind="length", per_volume=1.0 / area))
     return replace(bound, mends=tuple(mends))

@@ -135,8 +135,9 @@ def _top_keys() -> str:
 def _quantities() -> str:
     bare = {"length": "the file's `units:`", "angle": "degrees", "number": "itself"}
     rows = [
-        (name, f"`{kind.example}`" if kind.example else "", bare.get(name, "a mistake: it needs a unit"))
+        (name, f"`{kind.example}`", bare.get(name, "a mistake: it needs a unit"))
         for name, kind in KINDS.items()
+        if kind.example  # the others are shown only
     ]
     return "Kinds of quantities:\n\n" + markdown_table(("kind", "such as", "a bare number is"), rows)
 

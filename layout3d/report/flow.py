@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from layout3d.flow.result import BarRun, Failure, GradePoint, RunningFlow, Stretch, System
+from layout3d.flow.result import BarRun, Failure, RunningFlow, Stretch, System
 from layout3d.flow.turnover import USUAL, turnovers
 from layout3d.model.model import Model
 from layout3d.report.flow_words import (
@@ -67,22 +67,15 @@ def _failure(failure: Failure) -> list[Line]:
 
 def _siphons(system: System, style: str) -> list[Line]:
     """Return where water is drawn over a top, the deepest of each run."""
-    deepest = {}
-    for point in sorted(system.siphons, key=lambda one: (one.elevation or 0.0) - _head(one)):
-        deepest[point.node.partition(".")[0]] = point
-    told = []
-    for part, point in deepest.items():
-        draw = show((point.elevation or 0.0) - _head(point), "length", system=style, digits=2)
-        place = point.node.removesuffix(".end")
-        words = (
-            f"{part} runs {draw} below the air's pressure at {place}: figured as full, with air less flows"
+    return [
+        Line(
+            f"{part} runs {show(one.draw, 'length', system=style, digits=2)} below the air's pressure at "
+            f"{one.place}: figured as full, with air less flows",
+            2,
+            "note",
         )
-        told.append(Line(words, 2, "note"))
-    return told
-
-
-def _head(point: GradePoint) -> float:
-    return point.head.likely if point.head is not None else 0.0
+        for part, one in system.deepest_siphons.items()
+    ]
 
 
 def _pumps(flow: RunningFlow, style: str) -> list[Line]:
@@ -211,7 +204,7 @@ def _states(bar: BarRun) -> str:
         "holds": "dry (surface tension holds the drop)",
         "weeps": "weeping (near the head that holds a drop)",
         "runs": "running",
-        "spurts": "spurting (the jet leaves the wall: over 1 m/s)",
+        "spurts": "spurting (the jet leaves the wall)",
     }
     counts = [(bar.count(state), text) for state, text in words.items()]  # type: ignore[arg-type] # the five states
     told = ", ".join(f"{count} {text}" for count, text in counts if count)

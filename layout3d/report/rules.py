@@ -24,8 +24,8 @@ __all__ = [
     "rules_lines",
 ]
 
-TOLD_LIMITS = ("floor_load", "floor_mass_ask")
-"""Limits that no rule judges by: they are told beside the figures, for a person to judge."""
+TOLD_LIMITS = ("drip_hole_widest", "drip_spurt_speed", "drip_weep_heads", "floor_load", "floor_mass_ask")
+"""Limits that no rule judges by: figures are told or sized by them, for a person to judge."""
 
 LAID_LIMITS = tuple(sorted({each.give for each in fittings().values()}))
 """Limits that a run is laid by: a step that breaks one is refused with its line."""

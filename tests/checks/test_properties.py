@@ -34,8 +34,6 @@ NOT_LENGTHS = {
     "roughness",
 }  # fmt: skip
 """Keys of the scenes whose figures are no lengths; a faulty scene with another such key adds it here."""
-TOLD_IN_METRES = {"flow-operating-point"}
-"""Rules whose message comes from the solver, which knows no style."""
 PLACE_IS_ONE_OF_MANY = {
     "background-cover",
     "buried",
@@ -168,7 +166,7 @@ def test_units_do_not_matter(rule):
     assert measures(here) == pytest.approx(measures(there), rel=1e-9, abs=1e-9)
     for one, another in zip(here, there, strict=True):
         assert one.at == pytest.approx(another.at, abs=1e-9)
-        if one.unit == "m" and rule not in TOLD_IN_METRES:
+        if one.unit == "m":
             assert one.message != another.message  # each in the style of its scene
 
 

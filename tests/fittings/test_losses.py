@@ -121,7 +121,7 @@ def test_a_bend_in_tube():
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: fitting_loss("elbow_90", 0.5), "bore of the fitting is 0.5 m"),
+        (lambda: fitting_loss("elbow_90", 0.5), "bore of the fitting is 500 mm"),
         (lambda: bend_loss(0.016, 0.01, 1.0), "under one bore"),
         (lambda: bend_loss(0.016, 0.05, 4.0), "angle of the bend"),
         (lambda: contraction_loss(0.01, 0.02), "a narrowing must go from the wider"),

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.fittings.losses import Loss
-from layout3d.flow.bar import Bar
+from layout3d.flow.bar import Bar, hole_state
 from layout3d.flow.network import DrilledPipe, DripHole, Network, Pipe, Reservoir
 from layout3d.flow.orifice import hold_head, orifice_flow
 from layout3d.flow.pipe import friction_head
@@ -190,7 +190,7 @@ def test_without_recovery_it_is_the_network(solve_bar):
 def test_a_hole_above_the_grade_line_is_dry(solve_bar):
     one = bar(rise=0.5, pitch=0.1)
     found = solve_bar(one, 0.5, water=WATER)
-    assert found.states[-1] == "dry"
+    assert found.hole_heads[-1] <= 0.0
     assert found.flows[-1] == 0.0
     assert found.flows[0] > 0.0
     assert solve_bar(one, -0.5, water=WATER).flow == 0.0
@@ -198,10 +198,10 @@ def test_a_hole_above_the_grade_line_is_dry(solve_bar):
 
 def test_a_drop_is_held_under_a_small_head(solve_bar):
     hold = hold_head(0.003, water=WATER)
-    states = {
-        share: solve_bar(bar(count=1, bore=0.05), share * hold, water=WATER).states[0]
-        for share in (0.9, 1.5, 3.0, 30.0)
-    }
+    states = {}
+    for share in (0.9, 1.5, 3.0, 30.0):
+        found = solve_bar(bar(count=1, bore=0.05), share * hold, water=WATER)
+        states[share] = hole_state(found.hole_heads[0], found.flows[0], weeps=2.0 * hold, spurts=1.0)
     assert states == {0.9: "holds", 1.5: "weeps", 3.0: "runs", 30.0: "spurts"}
     assert solve_bar(bar(), 0.9 * hold, water=WATER).flow == 0.0
 
@@ -245,11 +245,6 @@ def test_figures_of_evenness_by_hand(solve_bar):
     assert found.spread == pytest.approx(3.0)
 
 
-def test_narrow_holes_clog():
-    assert bar(count=3, diameter=0.0014).clogging == (0, 1, 2)
-    assert bar(count=3, diameter=0.0015).clogging == ()
-
-
 def test_what_is_solved_cannot_be_written_to(solve_bar):
     with pytest.raises(ValueError, match="read-only"):
         solve_bar(bar(), 0.3).flows[0] = 1.0
@@ -259,7 +254,7 @@ def test_what_is_solved_cannot_be_written_to(solve_bar):
     ("call", "words"),
     [
         (lambda: bar(count=0), "one hole or more"),
-        (lambda: bar(diameter=0.03), "a hole of 30 mm in a bore of 20.57 mm"),
+        (lambda: bar(diameter=0.03), "a hole of 30 mm in a bore of 20.6 mm"),
         (lambda: bar(diameter=-0.01), "hole diameter"),
         (lambda: bar(pitch=0.0), "pitch"),
         (lambda: replace(bar(count=2), heights=(0.0,)), "2 positions, 2 diameters, 1 heights"),

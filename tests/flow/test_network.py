@@ -57,7 +57,10 @@ def test_a_check_valve_takes_a_swing_check_where_none_is_given():
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: Pipe(name="p", start="a", end="b", length=-1, bore=0.02), "length of p must be 0 m or more"),
+        (
+            lambda: Pipe(name="p", start="a", end="b", length=-1, bore=0.02),
+            "length of p must be 0 or more, got -1,000 mm",
+        ),
         (lambda: Pipe(name="p", start="a", end="b", length=1, bore=0.0), "bore of p"),
         (lambda: Pipe(name="p", start="a", end="b", length=1, bore=0.001, roughness=0.001), "roughness of p"),
         (lambda: Valve(name="v", start="a", end="b", bore=0.02, opening=1.5), "opening"),

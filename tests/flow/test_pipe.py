@@ -82,9 +82,9 @@ def test_velocity_and_its_head():
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"inside_diameter": 0.0}, "inside diameter must be above 0 m"),
+        ({"inside_diameter": 0.0}, "inside diameter must be above 0, got 0 mm"),
         ({"inside_diameter": 0.001, "roughness": 1e-4}, "relative roughness is 0.1"),
-        ({"inside_diameter": 0.02, "roughness": -1.0}, "roughness must be 0 m or more"),
+        ({"inside_diameter": 0.02, "roughness": -1.0}, "roughness must be 0 or more, got -1,000 mm"),
         ({"inside_diameter": 0.02, "viscosity": 0.0}, "viscosity"),
     ],
 )

@@ -33,7 +33,7 @@ def test_no_head_beyond_the_curve(flow):
 
 
 def test_no_flow_below_the_last_head():
-    with pytest.raises(OutOfRange, match=r"head of return is 0\.1 m"):
+    with pytest.raises(OutOfRange, match=r"head of return is 100 mm"):
         PUMP.flow_at(0.1)
 
 

@@ -5,7 +5,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from layout3d.errors import NotPossible, OutOfRange, UnknownName
-from layout3d.flow.bar import CLOG_DIAMETER
 from layout3d.flow.running import running
 from layout3d.flow.sizing import change_for
 
@@ -94,7 +93,7 @@ def test_what_is_not_there_is_named(model):
 
 def test_no_drill_finer_than_what_clogs_is_offered(model):
     change = change_for(model, "bar", flow_per_metre=440 * PER_METRE, vary="diameter")
-    assert all(one.bar.diameters[0] >= CLOG_DIAMETER - 1e-12 for one in change.choices)
+    assert all(one.bar.diameters[0] >= 0.002 - 1e-9 for one in change.choices)
 
 
 def test_a_flow_that_only_a_siphon_would_give_is_refused(bar_scene):

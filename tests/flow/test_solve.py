@@ -295,7 +295,7 @@ def test_a_shut_way_out_is_refused():
 
 
 def test_running_off_the_curve_is_refused():
-    with pytest.raises(NoOperatingPoint, match=r"pump pump would carry more than the last point.*3000 L/h"):
+    with pytest.raises(NoOperatingPoint, match=r"pump pump would carry more than the last point.*3,000 L/h"):
         solve(lifted(-2.0))
 
 

@@ -91,10 +91,10 @@ def test_an_empty_band_says_what_would_mend_it():
     short = 0.024 / 0.997 - 0.015
     assert line.room == pytest.approx(-short)
     text = "; ".join(line.remedies)
-    assert f"{short * 1000:.1f} L" in text
-    sooner = float(re.search(r"top up ([0-9.]+) days sooner", text)[1])
+    assert f"{short * 1000:.2f} L" in text
+    sooner = float(re.search(r"top up ([0-9.]+) d sooner", text)[1])
     assert sooner == pytest.approx(short * 997 / 4.0, abs=0.06)
-    lower = float(re.search(r"overflow by ([0-9]+) mm", text)[1])
+    lower = float(re.search(r"overflow by ([0-9.]+) mm", text)[1])
     assert lower == pytest.approx(short / 0.5 * 1000, abs=0.6)
 
 

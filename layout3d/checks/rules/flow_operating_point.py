@@ -22,6 +22,7 @@ LEVEL = 1e-3  # [m]; a grade line nearer to a mouth than this is at the mouth
     "flow-operating-point",
     asks="Each pump moves water, within its curve, to every way out that isn't shut.",
     caution=CURRENT,
+    limits=("siphon_draw",),
 )
 def operating_points(model: Model) -> Iterator[Finding]:
     """Find pumps without a point of operation, and branches that no water comes out of."""
@@ -91,22 +92,14 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
 
 def _siphons(model: Model, system: System) -> Iterator[Finding]:
     """Note each run that draws its water over a top, at its deepest draw."""
-    deepest: dict[str, tuple[float, str]] = {}
-    for point in system.siphons:
-        assert point.head is not None, "a siphon has a head (System.siphons)"
-        assert point.elevation is not None, "a siphon has a height (System.siphons)"
-        draw = point.elevation - point.head.likely
-        part = point.node.partition(".")[0]
-        if draw > deepest.get(part, (0.0, ""))[0]:
-            deepest[part] = (draw, point.node.removesuffix(".end"))
-    for part, (draw, place) in deepest.items():
+    for part, siphon in system.deepest_siphons.items():
         yield Finding(
             severity="note",
             parts=(part,),
-            measured=draw,
+            measured=siphon.draw,
             limit=0.0,
-            at=middle_of(model, place) or middle_of(model, part),
-            message=f"{part} runs {length(draw)} below the air's pressure at {place}: figured as a full pipe "
-            "that draws its water down; with air in it less flows",
+            at=middle_of(model, siphon.place) or middle_of(model, part),
+            message=f"{part} runs {length(siphon.draw)} below the air's pressure at {siphon.place}: figured as a "
+            "full pipe that draws its water down; with air in it less flows",
             remedy="see that it fills as it starts, or let air in at the top and count on its height",
         )

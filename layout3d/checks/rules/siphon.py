@@ -48,6 +48,6 @@ def siphon(model: Model) -> Iterator[Finding]:
             at=one.mouth.at,
             message=f"when the pump stops, {one.mouth.name} siphons the tank {length(depth)} below its "
             f"overflow, {volume_of(lost)}, and {stops} ({length(most)} at most, limit siphon_depth)",
-            remedy=f"raise the mouth by {length(depth - most)} or more, or drill a siphon break of 3 to 6 mm "
-            "into the return just under the water",
+            remedy=f"raise the mouth by {length(depth - most)} or more, or drill a siphon break of "
+            f"{length(0.003)} to {length(0.006)} into the return just under the water",
         )
