@@ -27,7 +27,7 @@ FLOW_TOLERANCE = 1e-8  # of the largest flow, greatest change that one more step
 TRICKLE = 1e-13  # [m³/s], 0.4 mm³/h: a change of flow that is nothing in any link
 FLOW_ROUNDING = 1e-11  # [m³/s], what rounding of the heads makes of a link that loses next to nothing
 STEPS = 400
-CALMED = 25  # steps after which recovery is taken as the mean of the last two, as it may swing
+CALMED = 25  # steps after which recovery and entrances are taken as the mean of the last two, as it may swing
 DENSE_NODES = 150  # up to here a dense solve is quicker than importing the sparse one
 
 SHUT_SLOPE = 1e8  # [m/(m³/s)], what a one-way link sets against backward flow: 1 m drives 36 mL/h through it
@@ -202,21 +202,23 @@ class Laws:
         meets = _Meets(start, end, np.flatnonzero(touched & np.isnan(self.fixed)), len(self.fixed))
         flows = (self.guess if first is None else first)[live].astype(np.float64)
         whole = np.zeros(self.count)
-        given = self.fixed
+        given, entrance = self.fixed, self.entrance
         in_balance = False
         for step in range(STEPS):
             whole[live] = flows
             # water drawn in by holes would gain speed without end
-            newer, entrance = (self.fixed, self.entrance) if relaxed else self.recovered(whole)
+            newer, left = (self.fixed, self.entrance) if relaxed else self.recovered(whole)
             share = 1.0 if step < CALMED else 0.5 if step < 4 * CALMED else 0.25
             given = given + share * (newer - given) if step else newer
+            entrance = entrance + share * (left - entrance) if step else left
             lost, slope = self.lost(flows, live, entrance, relaxed=relaxed)
             heads = given.copy()
             heads[meets.free] = meets.heads(heads, flows, lost, slope)
             miss = heads[start] - heads[end] - lost
             move = miss / slope
             settled = _largest(move) <= FLOW_TOLERANCE * _largest(flows) + FLOW_ROUNDING
-            agreed = _largest(np.nan_to_num(newer - given)) <= HEAD_TOLERANCE
+            swung = (left - entrance)[live] * flows**2
+            agreed = max(_largest(np.nan_to_num(newer - given)), _largest(swung)) <= HEAD_TOLERANCE
             # through a shut link even a trickle too small to count makes a miss
             met = (np.abs(miss) <= HEAD_TOLERANCE) | (np.abs(move) <= TRICKLE)
             if in_balance and settled and agreed and bool(np.all(met)):

@@ -12,7 +12,10 @@ from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
-METRIC = re.compile(r"\d (m|mm|µm|L|mL|L/h|L/h/m|m/s|m²|mm²|m³|m³/s|kg|g|N|Pa|kPa)(?![\w/])")
+METRIC = re.compile(
+    r"(?<![/\d.,])\d[\d.,]* (m|mm|µm|L|mL|L/h|L/h/m|m/s|m²|mm²|m³|m³/s|kg|g|N|Pa|kPa)(?![\w/])"
+)
+"""A metric figure; a name such as that of a 12/16 mm tube is none."""
 
 
 @pytest.mark.parametrize("rule", rules())
