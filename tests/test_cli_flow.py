@@ -157,17 +157,17 @@ def test_inch_scenes_are_told_in_gallons_feet_and_inches(scene, capsys):
 
 
 @pytest.mark.parametrize(
-    ("vary", "words"),
+    ("vary", "wanted", "words"),
     [
-        ("speed", "parts.pump.speed: "),
-        ("diameter", "with a drill of "),
-        ("pitch", "pitch of the holes, "),
+        ("speed", 500, "parts.pump.speed: "),
+        ("diameter", 800, "with a drill of "),
+        ("pitch", 500, "pitch of the holes, "),
     ],
 )
-def test_a_wanted_flow_is_answered_with_what_to_write(scene, capsys, vary, words):
-    arguments = [scene, "--bar", "bar", "--wanted", "500 L/h/m", "--vary", vary]
+def test_a_wanted_flow_is_answered_with_what_to_write(scene, capsys, vary, wanted, words):
+    arguments = [scene, "--bar", "bar", "--wanted", f"{wanted} L/h/m", "--vary", vary]
     out, _ = run(capsys, *arguments)
-    assert "For 500 L/h/m from bar" in out
+    assert f"For {wanted} L/h/m from bar" in out
     assert words in out
     assert "it then gives " in out
     change = run_json(capsys, *arguments)["change"]

@@ -39,7 +39,12 @@ Vary = Annotated[
     str, typer.Option("--vary", metavar="WHAT", help="What to change: speed, diameter or pitch.")
 ]
 Even = Annotated[
-    str, typer.Option("--even", metavar="SHARE", help="Largest coefficient of variation of its holes.")
+    str,
+    typer.Option(
+        "--even",
+        metavar="SHARE",
+        help="Largest coefficient of variation of its holes; else limit drip_variation.",
+    ),
 ]
 PumpName = Annotated[
     str, typer.Option("--pump", metavar="PUMP", help="Whose speed to vary, where several feed the bar.")
@@ -52,7 +57,7 @@ def flow(
     bar: Bar = "",
     wanted: Wanted = "",
     vary: Vary = "speed",
-    even: Even = "10 %",
+    even: Even = "",
     pump: PumpName = "",
     chart: Charts = None,
     as_json: AsJson = False,
@@ -101,6 +106,6 @@ def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str
         bar,
         flow_per_metre=quantity_of(wanted, model.scene, "flow per length", "--wanted"),
         vary=named[vary],
-        variation=quantity_of(even, model.scene, "number", "--even"),
+        variation=quantity_of(even, model.scene, "number", "--even") if even else None,
         pump=pump or None,
     )

@@ -67,8 +67,16 @@ ODD_BARS = st.builds(
 
 
 @settings(max_examples=60)
-@example(  # what its entrance loses swung from step to step, without end
+# what its entrance loses swung from step to step, without end
+@example(
     one=Bar.even(2, diameter=1 / 256, pitch=1 / 16, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
+    head=0.0,
+    far=-0.5,
+    recovery=0.0,
+    holds=False,
+)
+@example(
+    one=Bar.even(2, diameter=1 / 256, pitch=1 / 64, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
     head=0.0,
     far=-0.5,
     recovery=0.0,

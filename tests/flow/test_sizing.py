@@ -101,3 +101,15 @@ def test_a_flow_that_only_a_siphon_would_give_is_refused(bar_scene):
     low = bar_scene(riser=400, turn="down: 200", opening="0", hole=3.5)
     with pytest.raises(NotPossible, match=r"no speed gives .* jumps past it"):
         change_for(low, "bar", flow_per_metre=400 * PER_METRE, vary="speed")
+
+
+def test_sizing_and_rule_judge_by_the_same_limits(bar_scene):
+    """320 L/h/m take holes under 2 mm, of which drip-clog warns: refused unless the scene says otherwise."""
+    wide = bar_scene(speed="85 %", turn="up: 100")
+    with pytest.raises(NotPossible, match="holes of 2 mm, the narrowest that stays clear"):
+        change_for(wide, "bar", flow_per_metre=320 * PER_METRE, vary="diameter")
+    fine = bar_scene(speed="85 %", turn="up: 100", more="limits: {drip_hole_diameter: 1.5 mm}\n")
+    assert 0.0015 < change_for(fine, "bar", flow_per_metre=320 * PER_METRE, vary="diameter").after < 0.002
+    strict = bar_scene(speed="85 %", turn="up: 100", more="limits: {drip_variation: 1e-5}\n")
+    with pytest.raises(NotPossible, match="not evenly"):
+        change_for(strict, "bar", flow_per_metre=450 * PER_METRE, vary="speed")

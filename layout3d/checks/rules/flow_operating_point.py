@@ -99,7 +99,7 @@ def _siphons(model: Model, system: System) -> Iterator[Finding]:
             measured=siphon.draw,
             limit=0.0,
             at=middle_of(model, siphon.place) or middle_of(model, part),
-            message=f"{part} runs {length(siphon.draw)} below the air's pressure at {siphon.place}: figured as a "
-            "full pipe that draws its water down; with air in it less flows",
+            message=f"{part} runs {length(siphon.draw)} below the air's pressure at {siphon.place}: figured "
+            "as a full pipe that draws its water down; with air in it less flows",
             remedy="see that it fills as it starts, or let air in at the top and count on its height",
         )
