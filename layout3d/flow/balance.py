@@ -27,8 +27,8 @@ FLOW_TOLERANCE = 1e-8  # of the largest flow, greatest change that one more step
 TRICKLE = 1e-13  # [m³/s], 0.4 mm³/h: a change of flow that is nothing in any link
 FLOW_ROUNDING = 1e-11  # [m³/s], what rounding of the heads makes of a link that loses next to nothing
 STEPS = 400
-# share of the step to what recovery and entrances now are, by step: on the brink of a hole they swing
-CALM = ((25, 1.0), (100, 0.5), (200, 0.25), (STEPS, 0.05))
+CALMED = 25  # steps after which ever less is taken of what recovery and entrances change by: they may swing
+CALMEST = 1e-3  # what is taken of it in the last step
 DENSE_NODES = 150  # up to here a dense solve is quicker than importing the sparse one
 
 SHUT_SLOPE = 1e8  # [m/(m³/s)], what a one-way link sets against backward flow: 1 m drives 36 mL/h through it
@@ -209,7 +209,7 @@ class Laws:
             whole[live] = flows
             # water drawn in by holes would gain speed without end
             newer, left = (self.fixed, self.entrance) if relaxed else self.recovered(whole)
-            share = next(share for until, share in CALM if step < until)
+            share = CALMEST ** max(0.0, (step - CALMED) / (STEPS - CALMED))
             given = given + share * (newer - given) if step else newer
             entrance = entrance + share * (left - entrance) if step else left
             lost, slope = self.lost(flows, live, entrance, relaxed=relaxed)

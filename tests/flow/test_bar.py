@@ -82,6 +82,13 @@ ODD_BARS = st.builds(
     recovery=0.0,
     holds=False,
 )
+@example(
+    one=Bar.even(2, diameter=1 / 256, pitch=1 / 256, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
+    head=0.0,
+    far=-0.5,
+    recovery=0.0,
+    holds=False,
+)
 @given(
     one=ODD_BARS,
     head=st.floats(-0.5, 5.0),

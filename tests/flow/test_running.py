@@ -134,7 +134,7 @@ def test_a_pump_too_weak_is_told_with_what_it_lacks(scene):
     assert failure.kind == "no flow"
     assert failure.measured == pytest.approx(0.144)
     assert failure.limit > failure.measured
-    assert f"{failure.limit - failure.measured:.3g} m short" in failure.message
+    assert f"{1000 * (failure.limit - failure.measured):.3g} mm short" in failure.message
     assert not found.systems[0].runs
     assert found.bars == ()
 
