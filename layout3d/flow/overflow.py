@@ -110,9 +110,9 @@ class GravityDrain:
 
     def backwater(self, flow: float, setting: Setting) -> float:
         """Level that water standing open in it asks for before it, z [m]; ``setting`` is that of a level."""
-        flows, levels = self.back[OPPOSITE[setting]]
-        level: float = np.interp(flow, flows, levels)
-        return level
+        # a rougher drain fills sooner, where its levels end: it asks for no less than a smoother one
+        smoother = SETTINGS[SETTINGS.index(OPPOSITE[setting]) :]
+        return max(float(np.interp(flow, *self.back[capacity])) for capacity in smoother)
 
     @property
     def mouth_crest(self) -> float:

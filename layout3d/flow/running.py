@@ -141,7 +141,9 @@ def _system(model: Model, laid: Plumbing, water: Water) -> System:
     except LayoutError as error:
         told.append(_failure(laid, error, "low"))
     every += _crosswise(laid, cases["likely"], water)
-    gathered = _Gathering(model, laid, every, water)
+    # at an end where the pumps lift nothing, all stands still: no other case speaks for it
+    still = any(one.kind == "no flow" for one in told)
+    gathered = _Gathering(model, laid, every, water, still)
     return System(
         pumps=gathered.pumps(),
         stretches=gathered.stretches(),
@@ -152,8 +154,12 @@ def _system(model: Model, laid: Plumbing, water: Water) -> System:
         siphons=tuple(gathered.siphons()),
         failures=tuple(told),
         pump_names=pumps,
-        water_in=gathered.over(lambda case: math.fsum(max(0.0, -flow) for flow in gathered.leaving(case))),
-        water_out=gathered.over(lambda case: math.fsum(max(0.0, flow) for flow in gathered.leaving(case))),
+        water_in=gathered.flow_over(
+            lambda case: math.fsum(max(0.0, -flow) for flow in gathered.leaving(case))
+        ),
+        water_out=gathered.flow_over(
+            lambda case: math.fsum(max(0.0, flow) for flow in gathered.leaving(case))
+        ),
     )
 
 
@@ -219,6 +225,11 @@ class _Gathering:
     laid: Plumbing
     cases: Sequence[Steady]
     water: Water
+    still: bool = False
+
+    def flow_over(self, figure: Callable[[Steady], float]) -> Band:
+        """Return the band of a flow or speed: it reaches to 0 where at one end nothing flows."""
+        return band_over([*(figure(case) for case in self.cases), *([0.0] if self.still else [])])
 
     def over(self, figure: Callable[[Steady], float]) -> Band:
         """Return the band of a figure of the cases."""
@@ -240,7 +251,7 @@ class _Gathering:
                 speed=pump.speed,
                 water=pump.start,
                 curve=pump.running_curve if pump.speed > 0.0 else pump.curve,
-                flow=self.over(lambda case, name=pump.name: case.links[name].flow),  # type: ignore[misc]
+                flow=self.flow_over(lambda case, name=pump.name: case.links[name].flow),  # type: ignore[misc]
                 head=self.over(lambda case, name=pump.name: -(case.links[name].loss or 0.0)),  # type: ignore[misc]
                 state=self.cases[0].links[pump.name].state,
             )
@@ -267,8 +278,8 @@ class _Gathering:
                     end=link.end or "",
                     bore=piece.bore,
                     length=piece.length,
-                    flow=band_over([one.flow for one in found]),
-                    velocity=band_over([self._speed(link.name, case) for case in self.cases]),
+                    flow=self.flow_over(lambda case, name=link.name: case.links[name].flow),  # type: ignore[misc]
+                    velocity=self.flow_over(lambda case, name=link.name: self._speed(name, case)),  # type: ignore[misc]
                     loss=band_over([abs(one.loss or 0.0) for one in found]) if known else None,
                     share=self._lost(link.name) / power if power > 0.0 else 0.0,
                     state=found[0].state,
@@ -309,7 +320,7 @@ class _Gathering:
         }
         told = []
         for node in self.laid.nodes:
-            flow = self.over(lambda case, name=node.name: case.nodes[name].outflow)  # type: ignore[misc]
+            flow = self.flow_over(lambda case, name=node.name: case.nodes[name].outflow)  # type: ignore[misc]
             if isinstance(node, Outlet):
                 area = 0.25 * math.pi * node.bore**2
                 speeds = [abs(case.nodes[node.name].outflow) / area for case in self.cases]
@@ -344,7 +355,7 @@ class _Gathering:
                     kind="bar",
                     part=self.laid.pieces[pipe.name].part,
                     height=min(pipe.bar.heights),
-                    flow=self.over(lambda case, name=pipe.name: case.bars[name].flow),  # type: ignore[misc]
+                    flow=self.flow_over(lambda case, name=pipe.name: case.bars[name].flow),  # type: ignore[misc]
                     crest=unreached.get(pipe.name),
                 )
             )
@@ -367,7 +378,9 @@ class _Gathering:
                 along=bar.positions[number],
                 diameter=bar.diameters[number],
                 height=bar.heights[number],
-                flow=band_over([float(one.flows[number]) for one in found]),
+                flow=self.flow_over(
+                    lambda case, number=number: float(case.bars[pipe.name].flows[number])  # type: ignore[misc]
+                ),
                 # behind a top that no water passes a hole lacks what the top lacks
                 head=float(likely.hole_heads[number]) if crest is None else crest.level - crest.height,
                 hold=holds[number],
@@ -387,10 +400,10 @@ class _Gathering:
             body=pipe.name,
             bar=bar,
             holes=holes,
-            flow=band_over([one.flow for one in found]),
+            flow=self.flow_over(lambda case: case.bars[pipe.name].flow),
             static_head=band_over([one.static_head for one in found]),
             total_head=band_over([one.total_head for one in found]),
-            velocity=band_over([abs(one.inlet_velocity) for one in found]),
+            velocity=self.flow_over(lambda case: abs(case.bars[pipe.name].inlet_velocity)),
             variation=band_over([one.variation for one in found]),
             uniformity=band_over([one.low_quarter_uniformity for one in found]),
             margin=band_over([one.margin for one in found]),

@@ -387,7 +387,7 @@ class Case:
             return f"pump {pump.name}: no open water reaches it, nothing flows"
         lift = min(after) - max(before)
         if lift < top:
-            return f"pump {pump.name}: a shut or one-way link stands in its way, nothing flows"
+            return f"pump {pump.name}: no hole lets a drop go, or a one-way link bars its way, nothing flows"
         return (
             f"pump {pump.name} lifts at most {show(top, 'head', digits=3)} at {pump.speed:.0%} speed and the "
             f"lowest way out is {show(lift, 'head', digits=3)} above its water: "

@@ -244,3 +244,14 @@ def test_water_standing_in_a_level_pipe_raises_the_tank(sump_scene):
     flow = (math.pi / 8) ** 1.5 * math.sqrt(9.80665) * bore**2.5
     level = running_level((drain,), Band.exact(flow), water=water, top=0.5).likely
     assert level > drain.crest + bore / 2 + 1.5 * math.pi / 16 * bore
+
+
+def test_a_rougher_drain_asks_for_no_lower_level_where_its_own_levels_end(sump_scene):
+    """It fills at a smaller flow than a smooth one; beyond that it needs the smooth one's level."""
+    drain = only(sump_scene())
+    rough, smooth = ((0.0, 1e-4), (0.25, 0.27)), ((0.0, 4e-4), (0.25, 0.30))
+    drain = replace(drain, back={"low": rough, "likely": smooth, "high": smooth})
+    for flow in (0.0, 0.5e-4, 1e-4, 2e-4, 4e-4, 8e-4):
+        levels = [drain.backwater(flow, setting) for setting in ("low", "likely", "high")]
+        assert levels == sorted(levels)
+    assert drain.backwater(4e-4, "high") == pytest.approx(0.30)

@@ -150,6 +150,38 @@ def test_a_box_wants_a_drain_and_a_second_one():
     assert not told(two, "drain")
 
 
+def standing(hole: str, end: str) -> dict[str, Any]:
+    return {
+        f"{hole}_pipe": {
+            "kind": "run",
+            "pipe": "d32 pn 10",
+            "start": f"{hole}.inside",
+            "route": [{"up": 210}, end],
+        },
+        f"{hole}_drain": {
+            "kind": "run",
+            "pipe": "d32 pn 10",
+            "start": f"{hole}.outside",
+            "route": [{"down": 200}, "open"],
+        },
+    }
+
+
+def test_a_drain_that_takes_no_water_is_no_second_one():
+    """A capped standpipe and the hole of a return let nothing out of the box, bulkhead or no."""
+    both = standing("main", "open") | standing("emergency", "open")
+    capped = standing("main", "open") | standing("emergency", "cap")
+    assert not told(made(both), "drain")
+    (found,) = told(made(capped), "one drain, main")
+    assert found.severity == "warning"
+    pump = {"kind": "pump", "model": "medium 2000", "outlet": "d32 pn 10", "at": [300, 200, -400]}
+    to = "emergency.outside"
+    route = [{"up": 100}, {"until": "right", "reach": to}, {"until": "back", "reach": to}, {"join": to}]
+    supply = {"kind": "run", "pipe": "d32 pn 10", "start": "pump.outlet", "route": route}
+    fed = made(standing("main", "open") | {"pump": {**pump, "fixed_to": "room"}, "supply": supply})
+    assert told(fed, "one drain, main")
+
+
 @pytest.mark.parametrize(("level", "severity"), [(274, []), (276, ["warning"]), (301, ["fault"])])
 def test_the_fall_behind_the_crest_just_either_side_of_its_limits(level, severity):
     """The crest at 300 mm, 25 mm of fall wanted; at the crest and over it the weir is drowned."""

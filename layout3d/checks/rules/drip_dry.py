@@ -41,6 +41,7 @@ def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: Severity, 
     first = max(dry, key=lambda hole: hole.head - hold_head(hole.diameter, water=water))
     needs = hold_head(first.diameter, water=water)
     lacks = needs - first.head
+    head = f"{length(first.head)} of head{' at likely losses' if may else ''}"
     short = f": {length(lacks)} of head short" if lacks > 0.0 else ""
     return Finding(
         severity=severity,
@@ -49,7 +50,7 @@ def _finding(model: Model, bar: BarRun, dry: list[HoleRun], severity: Severity, 
         limit=needs,
         at=hole_of(model, bar, first.number).at,
         message=f"{len(dry)} of {bar.bar.count} drip holes of {bar.body} {may}give nothing; hole "
-        f"{first.number} has {length(first.head)} of head and a drop breaks off at {length(needs)}{short}",
+        f"{first.number} has {head} and a drop breaks off at {length(needs)}{short}",
         remedy="set the bar level, feed it with more head (pump speed, other branches throttled), or drill "
         "fewer holes, so that each has more head",
     )

@@ -14,6 +14,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Built, Vector
 from layout3d.parts.overflow_box import OverflowBox
 from layout3d.parts.overflow_box_data import OverflowBoxData
+from layout3d.pipework.read import pipework
 
 __all__ = ["overflow_boxes"]
 
@@ -43,8 +44,8 @@ def overflow_boxes(model: Model) -> Iterator[Finding]:
 
 def _drains(model: Model, built: BoxBuilt) -> Iterator[Finding]:
     """Find a box without a drain, and one without a second for when the first is blocked."""
-    name, holes = built.part.name, model.tank.holes
-    drains = [hole for hole in built.data.holes if holes[hole].bulkhead and not holes[hole].plugged]
+    name = built.part.name
+    drains = _drain_holes(model, built)
     if len(drains) < 2:
         yield Finding(
             severity="warning" if drains else "fault",
@@ -59,6 +60,28 @@ def _drains(model: Model, built: BoxBuilt) -> Iterator[Finding]:
             else f"{name} walls off no drain: what runs over its weir fills it, and then the tank",
             remedy="drill the tank for a main and an emergency drain within the box",
         )
+
+
+def _drain_holes(model: Model, built: BoxBuilt) -> list[str]:
+    """Return the holes of a box that water runs away through; one that no pipe joins yet counts as meant.
+
+    None is the hole of a return, nor one whose standpipe is capped or whose valve is shut.
+    """
+    holes, tank = model.tank.holes, model.tank_name
+    runs = {
+        edge.name
+        for ways in pipework(model).parts
+        if any(edge.part != tank for edge in ways.edges)
+        for edge in ways.edges
+    }
+    away = {
+        edge.name
+        for drain in gravity_drains(model)
+        if drain.box == built.part.name
+        for edge in drain.way.edges
+    }
+    open_to_it = [hole for hole in built.data.holes if holes[hole].bulkhead and not holes[hole].plugged]
+    return [hole for hole in open_to_it if (f"{tank}.{hole}" in away or f"{tank}.{hole}" not in runs)]
 
 
 def _crest(model: Model, built: BoxBuilt) -> Iterator[Finding]:
