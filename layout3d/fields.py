@@ -25,6 +25,7 @@ __all__ = [
     "FieldSpec",
     "FieldType",
     "Flag",
+    "Length",
     "Name",
     "Number",
     "Quantity",
@@ -189,6 +190,11 @@ class Quantity(FieldType):
             if limit is not None:
                 text += told.format(show(limit, self.kind, system=system))
         return text
+
+
+def Length(least: float | None = None, most: float | None = None, *, above: float | None = None) -> Quantity:
+    """Return the type of a length, its limits in [m]."""
+    return Quantity("length", least, most, above)
 
 
 def Number(*, least: float | None = None, most: float | None = None, above: float | None = None) -> Quantity:

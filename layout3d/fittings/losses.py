@@ -261,26 +261,16 @@ def change_loss(before: float, after: float) -> Loss:
     return contraction_loss(before, after) if before >= after else expansion_loss(before, after)
 
 
-def barb_loss(tube_bore: float, barb_bore: float | None = None) -> Loss:
+def barb_loss(tube_bore: float, barb_bore: float) -> Loss:
     """Loss of a hose barb as narrowing plus widening, on the velocity in the tube; bores in m.
 
-    Without ``barb_bore`` the barb is taken as 0.70 to 0.80 of the tube: measure it, as it often rules.
+    Sources
+    -------
+    Narrowing: Crane TP-410 and Rennels 2012; widening: Borda-Carnot.
     """
-    row = losses_table()["barb"]
-    if barb_bore is not None:
-        ratios = dict.fromkeys(SETTINGS, barb_bore / above_zero(tube_bore, "tube bore", "m"))
-        source = "barb: bore given"
-    else:
-        # the widest barb loses least
-        span = row["bore_ratio"]
-        ratios = {"low": span["high"], "likely": span["likely"], "high": span["low"]}
-        source = f"barb: {row['source']}"
-    values = {}
-    for setting in SETTINGS:
-        bore = ratios[setting] * tube_bore
-        both = total_loss([contraction_loss(tube_bore, bore), expansion_loss(bore, tube_bore)])
-        values[setting] = both.on_bore(bore, tube_bore).at(setting)
-    return Loss(**values, source=f"{source}; narrowing Crane and Rennels, widening Borda-Carnot")
+    both = total_loss([contraction_loss(tube_bore, barb_bore), expansion_loss(barb_bore, tube_bore)])
+    source = "barb: bore given; narrowing Crane and Rennels, widening Borda-Carnot"
+    return replace(both.on_bore(barb_bore, tube_bore), source=source)
 
 
 def nozzle_loss(pipe_bore: float, nozzle_bore: float) -> Loss:

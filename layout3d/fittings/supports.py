@@ -39,14 +39,14 @@ def suction_cup_stand(outside_diameter: float) -> float:
 
 
 @kept
-def clip(outside_diameter: float, stand: float | None = None) -> FittingShape:
+def clip(outside_diameter: float, stand: float) -> FittingShape:
     """Return a snap clip, open at the top, for a pipe of this outside diameter; its foot is ``stand`` below.
 
     Raises
     ------
     ValueError : the stand is below ``clip_stand``.
     """
-    stand = _checked(stand, clip_stand(outside_diameter), "clip")
+    _checked(stand, clip_stand(outside_diameter), "clip")
     wall, width = _wall(outside_diameter), max(0.5 * outside_diameter, 8e-3)
     foot = box((width, 1.3 * outside_diameter, wall), centre=True)
     post_height = stand - outside_diameter / 2.0 - 0.2 * wall
@@ -60,14 +60,14 @@ def clip(outside_diameter: float, stand: float | None = None) -> FittingShape:
 
 
 @kept
-def suction_cup(outside_diameter: float, stand: float | None = None) -> FittingShape:
+def suction_cup(outside_diameter: float, stand: float) -> FittingShape:
     """Return a suction cup with a clip for a pipe or tube, pressed on the glass ``stand`` below the axis.
 
     Raises
     ------
     ValueError : the stand is below ``suction_cup_stand``.
     """
-    stand = _checked(stand, suction_cup_stand(outside_diameter), "suction_cup")
+    _checked(stand, suction_cup_stand(outside_diameter), "suction_cup")
     wall, width = _wall(outside_diameter), max(0.5 * outside_diameter, 8e-3)
     radius = max(0.7 * outside_diameter, 0.015)
     top = -outside_diameter / 2.0 - 0.2 * wall
@@ -78,12 +78,9 @@ def suction_cup(outside_diameter: float, stand: float | None = None) -> FittingS
     return _held("suction_cup", [_arms(outside_diameter, wall, width).solid(), cup.solid()], stand)
 
 
-def _checked(stand: float | None, least: float, what: str) -> float:
-    if stand is None:
-        return least
+def _checked(stand: float, least: float, what: str) -> None:
     if stand < least - 1e-9:
         raise ValueError(f"{what}: stand {stand:g} m is below the least of {least:g} m")
-    return stand
 
 
 def _held(kind: str, pieces: list[Solid], stand: float) -> FittingShape:

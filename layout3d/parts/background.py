@@ -19,7 +19,7 @@ from layout3d.parts.base import Body, Built, Join, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import panel_grid, relief
 from layout3d.parts.run_data import RunData
-from layout3d.parts.shapes.grooves import SEAM, Groove, grooves, rod, waterway
+from layout3d.parts.shapes.grooves import Groove, bulkhead_bore, grooves, waterway
 from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scan_notes, scene_file
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
@@ -313,9 +313,7 @@ def _cutters(part: BackgroundFields, site: Site) -> tuple[list[Solid], list[Groo
     for number, name in enumerate(part.embeds, start=1):
         if name in holes:
             found = [body for body in tank.bodies if body.name == holes[name]]
-            ends = [port for port in tank.ports if port.body == holes[name]]
-            if len(ends) == 2:
-                cutters.append(rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM))
+            cutters += bulkhead_bore(tank, holes[name])
         else:
             built = site.built(name, part, f"embeds[{number}]")
             found = list(built.bodies)

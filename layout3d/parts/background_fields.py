@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.errors import SceneMistake, nearest
-from layout3d.fields import CatalogName, Choice, Count, Name, Quantity, Text, field
+from layout3d.fields import CatalogName, Choice, Count, Length, Name, Text, field
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Part
 from layout3d.parts.forms.relief import RELIEF_FORMS
@@ -13,7 +13,7 @@ from layout3d.parts.shapes.natural import FILE_UNIT_DOC, FILE_UNITS, UP_DOC
 
 __all__ = ["BackgroundFields", "Channel", "CutOut", "Relief"]
 
-_LENGTH = Quantity("length", least=0.0, most=10.0)
+_LENGTH = Length(0.0, 10.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,11 +23,9 @@ class Relief:
     form: str = field(
         Choice((*RELIEF_FORMS, "flat")), "strata", doc="how a grown relief looks; flat for none"
     )
-    depth: float = field(
-        Quantity("length", least=0.0, most=1.0), 0.05, doc="from the slab to its foremost point"
-    )
+    depth: float = field(Length(0.0, 1.0), 0.05, doc="from the slab to its foremost point")
     seed: int = field(Count(0, 10**9), 0, doc="another number, another relief")
-    pitch: float = field(Quantity("length", least=0.002, most=0.1), 0.010, doc="of the grid it is drawn on")
+    pitch: float = field(Length(0.002, 0.1), 0.010, doc="of the grid it is drawn on")
     image: str = field(Text(200), "", doc="or a grey height image (8 or 16 bit) in the scene's folder")
 
 
@@ -36,7 +34,7 @@ class Channel:
     """A channel cut into the slab from behind, along a run."""
 
     follow: str = field(Name("a run"), doc="the run that lies in it")
-    gap: float = field(Quantity("length", least=0.0, most=0.1), 0.003, doc="around pipe and fittings")
+    gap: float = field(Length(0.0, 0.1), 0.003, doc="around pipe and fittings")
     open: str = field(
         Choice(("back", "none")), "back", doc="back: the pipe is laid in from behind; none: a closed bore"
     )
@@ -49,10 +47,8 @@ class CutOut:
     panel: str = field(Name("a panel"), doc="the panel whose slab is cut")
     along: float = field(_LENGTH, doc="its middle along the panel, from the left as seen from inside")
     up: float = field(_LENGTH, doc="its middle over the tank's floor")
-    width: float = field(Quantity("length", least=0.001, most=5.0), doc="along the panel")
-    height: float | None = field(
-        Quantity("length", least=0.001, most=5.0), None, doc="up the panel; a round hole if not given"
-    )
+    width: float = field(Length(0.001, 5.0), doc="along the panel")
+    height: float | None = field(Length(0.001, 5.0), None, doc="up the panel; a round hole if not given")
     stop: float | None = field(
         _LENGTH,
         None,
@@ -65,17 +61,15 @@ class BackgroundFields(Part):
     """What the scene file says of a background."""
 
     panels: tuple[str, ...] = field(Listing(Name("a panel"), least=1, most=24), doc="the panels it stands on")
-    thickness: float = field(Quantity("length", least=0.003, most=0.5), doc="of the slab behind its relief")
+    thickness: float = field(Length(0.003, 0.5), doc="of the slab behind its relief")
     relief: Relief = field(record(Relief, "a relief"), Relief(), doc="what stands out of the slab")
     mesh: str = field(
         Text(200), "", doc="or a mesh of the whole slab, one panel only, stretched to no side: see `longest`"
     )
-    longest: float | None = field(
-        Quantity("length", least=0.05, most=10.0), None, doc="longest side that the mesh is scaled to"
-    )
+    longest: float | None = field(Length(0.05, 10.0), None, doc="longest side that the mesh is scaled to")
     file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
     up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
-    gap: float = field(Quantity("length", least=0.0, most=0.2), 0.0, doc="from the glass to the slab")
+    gap: float = field(Length(0.0, 0.2), 0.0, doc="from the glass to the slab")
     bedding: str = field(
         CatalogName("material"),
         "",
@@ -88,7 +82,7 @@ class BackgroundFields(Part):
     splits: tuple[float, ...] = field(
         Listing(_LENGTH, most=20), (), doc="where the slab on the first panel is sawn into pieces, along it"
     )
-    joint: float = field(Quantity("length", least=0.0, most=0.05), 0.002, doc="width of those saw cuts")
+    joint: float = field(Length(0.0, 0.05), 0.002, doc="width of those saw cuts")
     embeds: tuple[str, ...] = field(
         Listing(Name("a run, a hole or another part"), most=200),
         (),

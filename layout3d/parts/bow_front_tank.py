@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import Quantity, field
+from layout3d.fields import Length, field
 from layout3d.fields_composite import Entries, Point, record
 from layout3d.parts.base import Built, Site
 from layout3d.parts.drilled_tank import HoleFields, TankPart
@@ -28,8 +28,8 @@ from layout3d.units import show
 
 __all__ = ["BowFrontTank"]
 
-_SIZE = Quantity("length", least=0.05, most=10.0)
-_THICKNESS = Quantity("length", least=0.002, most=0.1)
+_SIZE = Length(0.05, 10.0)
+_THICKNESS = Length(0.002, 0.1)
 FINE = 5e-5
 """How far a strip of the bent pane may stray from its arc, [m]."""
 
@@ -46,15 +46,11 @@ class BowFrontTank(TankPart):
     inside: tuple[float, float, float] = field(
         Point(("length", "depth", "height"), _SIZE), doc="inside size; the depth in the middle, with the bow"
     )
-    bow: float = field(
-        Quantity("length", least=0.005, most=2.0), doc="how far the front's middle stands before its ends"
-    )
+    bow: float = field(Length(0.005, 2.0), doc="how far the front's middle stands before its ends")
     glass: float = field(_THICKNESS, doc="thickness of the panes")
     front: float | None = field(_THICKNESS, None, doc="thickness of the bent pane, if another")
     bottom: float | None = field(_THICKNESS, None, doc="thickness of the bottom, if another")
-    silicone: float = field(
-        Quantity("length", least=0.0, most=0.05), 0.006, doc="leg of the bead in the inside corners"
-    )
+    silicone: float = field(Length(0.0, 0.05), 0.006, doc="leg of the bead in the inside corners")
     holes: Mapping[str, HoleFields] = field(
         Entries(record(HoleFields, "a hole"), "hole"), {}, doc="drilled holes by name, in its flat panes"
     )

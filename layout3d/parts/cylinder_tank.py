@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Choice, Quantity, field
+from layout3d.fields import CatalogName, Choice, Length, Quantity, field
 from layout3d.fields_composite import Entries, record
 from layout3d.parts.base import Built, Site
 from layout3d.parts.drilled_tank import Hole, TankPart
@@ -25,9 +25,9 @@ from layout3d.units import show
 
 __all__ = ["CylinderTank", "RoundHole"]
 
-_THICKNESS = Quantity("length", least=0.002, most=0.1)
-_SIZE = Quantity("length", least=0.1, most=10.0)
-_PLACE = Quantity("length", least=0.0, most=10.0)
+_THICKNESS = Length(0.002, 0.1)
+_SIZE = Length(0.1, 10.0)
+_PLACE = Length(0.0, 10.0)
 FINE = 5e-5
 """How far a side of the wall's polygon may stray from the arc, [m]."""
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from layout3d.errors import SceneMistake, nearest
-from layout3d.fields import CatalogName, Choice, Flag, Name, Quantity, field
+from layout3d.fields import CatalogName, Choice, Flag, Length, Name, field
 from layout3d.fields_composite import Entries, record
 from layout3d.parts.base import GROUPS, Part
 
@@ -18,7 +18,7 @@ __all__ = ["PIECES", "Hole", "HoleFields", "TankPart"]
 PIECES = ("silicone", "rim", "perimeter_brace")
 """Pieces of a tank beside its panels and cross braces; no panel or hole can be called so."""
 
-_FROM_EDGE = Quantity("length", least=0.0, most=10.0)
+_FROM_EDGE = Length(0.0, 10.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +27,7 @@ class Hole:
 
     panel: str = field(Name("a panel"), doc="the panel it is drilled in")
     diameter: float | None = field(
-        Quantity("length", least=0.002, most=0.5), None, doc="of the hole; by default what the bulkhead asks"
+        Length(0.002, 0.5), None, doc="of the hole; by default what the bulkhead asks"
     )
     bulkhead: str = field(CatalogName("bulkhead"), "", doc="the bulkhead fitting that goes in it")
     flange: str = field(Choice(("inside", "outside")), "inside", doc="the side of the flange and gasket")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Quantity, field
+from layout3d.fields import CatalogName, Length, Quantity, field
 from layout3d.fields_composite import Point
 from layout3d.parts.base import Built, PlacedPart, Site
 from layout3d.parts.shapes.equipment import stood
@@ -15,7 +15,7 @@ from layout3d.solid.shape import Placement
 
 __all__ = ["FilterBasket"]
 
-_SIDE = Quantity("length", least=0.02, most=2.0)
+_SIDE = Length(0.02, 2.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,13 +26,11 @@ class FilterBasket(PlacedPart):
     group = "equipment"
 
     size: tuple[float, float, float] = field(Point(("length", "width", "height"), _SIDE), doc="outside")
-    wall: float = field(Quantity("length", least=0.0005, most=0.05), 0.003, doc="thickness of its walls")
+    wall: float = field(Length(0.0005, 0.05), 0.003, doc="thickness of its walls")
     open_share: float = field(
         Quantity("number", least=0.0, most=0.95), 0.4, doc="share of the walls that is slots; 40 % is 0.4"
     )
-    clear: float = field(
-        Quantity("length", least=0.0, most=1.0), 0.15, doc="space kept clear above it, to lift it out"
-    )
+    clear: float = field(Length(0.0, 1.0), 0.15, doc="space kept clear above it, to lift it out")
     material: str = field(CatalogName("material"), "polypropylene", doc="of its walls")
 
     def __post_init__(self) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.fields import CatalogName, Quantity, field
+from layout3d.fields import CatalogName, Length, Quantity, field
 from layout3d.parts.base import Built, PlacedPart, Site
 from layout3d.parts.shapes.equipment import stood
 from layout3d.solid.boolean import union, whole
@@ -21,15 +21,13 @@ class Heater(PlacedPart):
     kind = "heater"
     group = "equipment"
     points = {  # noqa: RUF012 - annotated in the base
-        "top": "anchor: its upper end",
+        "top": "anchor: its upper end"
     }
 
-    length: float = field(Quantity("length", least=0.05, most=1.0), 0.30, doc="of the rod")
-    diameter: float = field(Quantity("length", least=0.005, most=0.1), 0.03, doc="of the rod")
+    length: float = field(Length(0.05, 1.0), 0.30, doc="of the rod")
+    diameter: float = field(Length(0.005, 0.1), 0.03, doc="of the rod")
     power: float = field(Quantity("power", least=0.0, most=5000.0), 0.0, doc="electric power; 0 if not known")
-    clear: float = field(
-        Quantity("length", least=0.0, most=0.5), 0.0, doc="space kept clear above it for hand and cable"
-    )
+    clear: float = field(Length(0.0, 0.5), 0.0, doc="space kept clear above it for hand and cable")
     material: str = field(CatalogName("material"), "glass", doc="of the rod, half of which is air")
 
     def build(self, site: Site) -> Built[Heater, None]:

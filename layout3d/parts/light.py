@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.fields import CatalogName, Quantity, field
+from layout3d.fields import CatalogName, Length, Quantity, field
 from layout3d.fields_composite import Point
 from layout3d.parts.base import Built, PlacedPart, Site
 from layout3d.parts.shapes.equipment import casing, stood
@@ -14,7 +14,7 @@ from layout3d.solid.shape import Placement
 
 __all__ = ["Light"]
 
-_SIDE = Quantity("length", least=0.01, most=4.0)
+_SIDE = Length(0.01, 4.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,15 +24,13 @@ class Light(PlacedPart):
     kind = "light"
     group = "equipment"
     points = {  # noqa: RUF012 - annotated in the base
-        "source": "anchor: the middle of the face that shines",
+        "source": "anchor: the middle of the face that shines"
     }
 
     size: tuple[float, float, float] = field(
         Point(("length", "width", "height"), _SIDE), doc="of the fixture"
     )
-    cords: float = field(
-        Quantity("length", least=0.0, most=3.0), 0.0, doc="length of two hanging cords; 0 for none"
-    )
+    cords: float = field(Length(0.0, 3.0), 0.0, doc="length of two hanging cords; 0 for none")
     flux: float = field(
         Quantity("luminous flux", least=0.0),
         0.0,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.fields import CatalogName, Quantity, field
+from layout3d.fields import CatalogName, Length, field
 from layout3d.parts.base import Built, PlacedPart, Site
 from layout3d.parts.shapes.equipment import stood
 from layout3d.solid.boolean import union, whole
@@ -20,9 +20,9 @@ class MistMaker(PlacedPart):
     kind = "mist_maker"
     group = "equipment"
 
-    diameter: float = field(Quantity("length", least=0.01, most=0.3), 0.045, doc="of its disc")
-    height: float = field(Quantity("length", least=0.005, most=0.2), 0.03, doc="of its body")
-    clear: float = field(Quantity("length", least=0.0, most=1.0), 0.12, doc="space kept clear for its plume")
+    diameter: float = field(Length(0.01, 0.3), 0.045, doc="of its disc")
+    height: float = field(Length(0.005, 0.2), 0.03, doc="of its body")
+    clear: float = field(Length(0.0, 1.0), 0.12, doc="space kept clear for its plume")
     material: str = field(CatalogName("material"), "steel", doc="of its body")
 
     def build(self, site: Site) -> Built[MistMaker, None]:

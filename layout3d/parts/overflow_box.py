@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import SceneMistake, nearest
-from layout3d.fields import CatalogName, Choice, Name, Quantity, field
+from layout3d.fields import CatalogName, Choice, Length, Name, field
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Body, Built, Join, Part, Site, Space
 from layout3d.parts.overflow_box_data import OverflowBoxData, WeirEdge
@@ -23,8 +23,8 @@ from layout3d.units import show
 
 __all__ = ["OverflowBox", "WeirFields"]
 
-_SIZE = Quantity("length", least=0.03, most=10.0)
-_PLACE = Quantity("length", least=0.0, most=10.0)
+_SIZE = Length(0.03, 10.0)
+_PLACE = Length(0.0, 10.0)
 _SIDES = ("front", "left", "right")
 BEYOND = 0.001
 """How far a cut reaches past a pane's faces, [m]."""
@@ -36,17 +36,11 @@ SQUARE = 1e-6
 class WeirFields:
     """The weir along the top of the box: a comb of slots, or a straight edge."""
 
-    depth: float = field(
-        Quantity("length", least=0.003, most=0.5), doc="of its crest below the top of the box"
-    )
+    depth: float = field(Length(0.003, 0.5), doc="of its crest below the top of the box")
     slot: float | None = field(
-        Quantity("length", least=0.002, most=0.1),
-        None,
-        doc="width of each slot of a comb; a straight edge if not given",
+        Length(0.002, 0.1), None, doc="width of each slot of a comb; a straight edge if not given"
     )
-    tooth: float = field(
-        Quantity("length", least=0.002, most=0.1), 0.005, doc="width of glass or acrylic between two slots"
-    )
+    tooth: float = field(Length(0.002, 0.1), 0.005, doc="width of glass or acrylic between two slots")
     sides: tuple[str, ...] = field(
         Listing(Choice(_SIDES), least=1, most=3),
         ("front",),
@@ -71,7 +65,7 @@ class OverflowBox(Part):
     )
     top: float = field(_SIZE, doc="its upper edge over the tank's floor")
     level: float = field(_PLACE, doc="of the water in it over the tank's floor, as its drain holds it")
-    glass: float = field(Quantity("length", least=0.002, most=0.05), 0.006, doc="thickness of its panes")
+    glass: float = field(Length(0.002, 0.05), 0.006, doc="thickness of its panes")
     material: str = field(CatalogName("material"), "glass", doc="of its panes")
     weir: WeirFields = field(record(WeirFields, "a weir"), doc="comb or straight edge")
 

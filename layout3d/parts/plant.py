@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layout3d.fields import CatalogName, Choice, Count, Flag, Number, Quantity, field
+from layout3d.fields import CatalogName, Choice, Count, Flag, Length, Number, field
 from layout3d.parts.base import Built, Join, PlacedPart, Site
 from layout3d.parts.forms.leaf import PLANT_FORMS
 from layout3d.parts.shapes.natural import asked, plant_shape
@@ -30,8 +30,8 @@ class Plant(PlacedPart):
 
     form: str = field(Choice(PLANT_FORMS), "fern", doc="how it looks")
     seed: int = field(Count(0, 10**9), 0, doc="another number, another plant")
-    height: float = field(Quantity("length", least=0.01, most=2.0), doc="of its foliage")
-    spread: float = field(Quantity("length", least=0.02, most=2.0), doc="longest side of its foliage in plan")
+    height: float = field(Length(0.01, 2.0), doc="of its foliage")
+    spread: float = field(Length(0.02, 2.0), doc="longest side of its foliage in plan")
     detail: float = field(Number(least=0.5, most=3.0), 1.0, doc="more is finer")
     root: bool = field(Flag(), True, doc="false: no root ball (a cutting tied to wood)")
     material: str = field(CatalogName("material"), "plant", doc="of foliage and roots")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layout3d.errors import LayoutError
-from layout3d.fields import CatalogName, Choice, Flag, Number, Quantity, Text, field
+from layout3d.fields import CatalogName, Choice, Flag, Length, Number, Text, field
 from layout3d.parts.base import Built, Join, PlacedPart, Port, Site, Vector, vector
 from layout3d.parts.shapes.equipment import casing, stood, tube_of_bore
 from layout3d.solid.boolean import difference, union, whole
@@ -44,11 +44,7 @@ class Pump(PlacedPart):
         doc="pipe (a socket) or tube (a barb) that goes on its outlet; by default a tube of its bore",
     )
     air: bool = field(Flag(), False, doc="true: an air pump, which stands dry and feeds an air line")
-    clear: float = field(
-        Quantity("length", least=0.0, most=1.0),
-        0.10,
-        doc="space kept clear above it for hand, hose and cable",
-    )
+    clear: float = field(Length(0.0, 1.0), 0.10, doc="space kept clear above it for hand, hose and cable")
 
     def build(self, site: Site) -> Built[Pump, None]:
         """Build casing, outlet and ports."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from layout3d.fields import CatalogName, Choice, Count, Number, Quantity, field
+from layout3d.fields import CatalogName, Choice, Count, Length, Number, field
 from layout3d.fields_composite import Point
 from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.rock import ROCK_FORMS
@@ -13,7 +13,7 @@ from layout3d.parts.shapes.natural import Scanned, build_scanned, rock_shape
 
 __all__ = ["Rock"]
 
-_SIDE = Quantity("length", least=0.005, most=5.0)
+_SIDE = Length(0.005, 5.0)
 
 
 @dataclass(frozen=True, kw_only=True)

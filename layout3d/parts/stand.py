@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Count, Quantity, field
+from layout3d.fields import CatalogName, Count, Length, field
 from layout3d.parts.base import Built, Join, Part, Site, Space
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box, cylinder
@@ -29,17 +29,10 @@ class Stand(Part):
     kind = "stand"
     group = "stand"
 
-    height: float = field(
-        Quantity("length", least=0.05, most=2.5),
-        doc="from the floor of the room to its top board's upper face",
-    )
-    board: float = field(Quantity("length", least=0.005, most=0.2), 0.036, doc="thickness of its boards")
-    overhang: float = field(
-        Quantity("length", least=0.0, most=0.5), 0.0, doc="past the tank's outside on each side"
-    )
-    mat: float = field(
-        Quantity("length", least=0.0, most=0.05), 0.006, doc="thickness of the mat under the glass"
-    )
+    height: float = field(Length(0.05, 2.5), doc="from the floor of the room to its top board's upper face")
+    board: float = field(Length(0.005, 0.2), 0.036, doc="thickness of its boards")
+    overhang: float = field(Length(0.0, 0.5), 0.0, doc="past the tank's outside on each side")
+    mat: float = field(Length(0.0, 0.05), 0.006, doc="thickness of the mat under the glass")
     posts: int = field(Count(0, 8), 0, doc="upright boards at the front, spread evenly between the two sides")
     material: str = field(CatalogName("material"), "plywood", doc="of the boards")
     mat_material: str = field(CatalogName("material"), "xps", doc="of the mat")

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Count, Number, Quantity, field
+from layout3d.fields import CatalogName, Count, Length, Number, field
 from layout3d.fields_composite import Listing, Point
 from layout3d.parts.base import Body, Built, Join, Part, Site
 from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
@@ -24,8 +24,8 @@ from layout3d.units import show
 
 __all__ = ["Substrate"]
 
-_DEPTH = Quantity("length", least=0.0, most=3.0)
-_PLACE = Quantity("length", least=-20.0, most=20.0)
+_DEPTH = Length(0.0, 3.0)
+_PLACE = Length(-20.0, 20.0)
 MOST_POINTS = 200_000
 """Of the grid a bed is drawn on; more is slow to cut and no finer to the eye."""
 
@@ -50,7 +50,7 @@ class Substrate(Part):
         Number(least=0.0, most=1.0), 0.0, doc="height of ripples, as a share of the depth"
     )
     seed: int = field(Count(0, 10**9), 0, doc="of the ripples")
-    pitch: float = field(Quantity("length", least=0.002, most=0.1), 0.012, doc="of the grid it is drawn on")
+    pitch: float = field(Length(0.002, 0.1), 0.012, doc="of the grid it is drawn on")
     region: tuple[float, float, float, float] | None = field(
         Point(("left", "front", "right", "back"), _PLACE),
         None,

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from layout3d.errors import SceneMistake
-from layout3d.fields import CatalogName, Choice, Name, Quantity, field
+from layout3d.fields import CatalogName, Choice, Length, Name, field
 from layout3d.fields_composite import Listing, Point, Turn, record
 from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, Vector, vector
 from layout3d.parts.sump_data import Compartment, SumpData
@@ -21,9 +21,9 @@ from layout3d.units import show
 
 __all__ = ["Baffle", "CompartmentFields", "Media", "Sump"]
 
-_SIZE = Quantity("length", least=0.02, most=5.0)
-_HEIGHT = Quantity("length", least=0.0, most=5.0)
-_THICKNESS = Quantity("length", least=0.001, most=0.05)
+_SIZE = Length(0.02, 5.0)
+_HEIGHT = Length(0.0, 5.0)
+_THICKNESS = Length(0.001, 0.05)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +76,7 @@ class Sump(PlacedPart):
     )
 
     points = {  # noqa: RUF012 - annotated in the base
-        "NAME": "anchor: the middle of the compartment NAME; and a space, for `in: sump.NAME`",
+        "NAME": "anchor: the middle of the compartment NAME; and a space, for `in: sump.NAME`"
     }
     dimensions = {  # noqa: RUF012 - annotated in the base
         "inside_length": lambda sump: sump.inside[0],

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import SceneMistake, nearest
-from layout3d.fields import OWN_NAME, CatalogName, Name, Quantity, field, is_own_name
+from layout3d.fields import OWN_NAME, CatalogName, Length, Name, field, is_own_name
 from layout3d.fields_composite import Either, Entries, Listing, Point, record
 from layout3d.parts.drilled_tank import PIECES, HoleFields, TankPart
 from layout3d.parts.shapes.plan import clockwise, convex_fault, edges_kept, move_edges, wound
@@ -20,27 +20,25 @@ from layout3d.units import show
 
 __all__ = ["Brace", "PerimeterBrace", "Rim", "TankFields"]
 
-_THICKNESS = Quantity("length", least=0.001, most=0.1)
-_SIZE = Quantity("length", least=0.05, most=10.0)
+_THICKNESS = Length(0.001, 0.1)
+_SIZE = Length(0.05, 10.0)
 
 
 @dataclass(frozen=True, kw_only=True)
 class PerimeterBrace:
     """Strips of glass along the inside of the top edge."""
 
-    width: float = field(Quantity("length", least=0.005, most=1.0), doc="from the wall inward")
+    width: float = field(Length(0.005, 1.0), doc="from the wall inward")
     thickness: float = field(_THICKNESS, doc="of the strip")
-    below_top: float = field(
-        Quantity("length", least=0.0, most=1.0), 0.0, doc="its upper face below the glass's top edge"
-    )
+    below_top: float = field(Length(0.0, 1.0), 0.0, doc="its upper face below the glass's top edge")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Brace:
     """A strip of glass from the front to the back across the top."""
 
-    at: float = field(Quantity("length", least=0.0, most=10.0), doc="its middle, from the left face")
-    width: float = field(Quantity("length", least=0.01, most=1.0), doc="along the tank")
+    at: float = field(Length(0.0, 10.0), doc="its middle, from the left face")
+    width: float = field(Length(0.01, 1.0), doc="along the tank")
     thickness: float = field(_THICKNESS, doc="of the strip")
 
 
@@ -48,8 +46,8 @@ class Brace:
 class Rim:
     """A trim profile around the outside of the top edge, with a lip over it."""
 
-    height: float = field(Quantity("length", least=0.005, most=0.2), doc="down the outside")
-    thickness: float = field(Quantity("length", least=0.001, most=0.05), doc="of the profile and its lip")
+    height: float = field(Length(0.005, 0.2), doc="down the outside")
+    thickness: float = field(Length(0.001, 0.05), doc="of the profile and its lip")
     material: str = field(CatalogName("material"), "pvc", doc="of the profile")
 
 
@@ -66,7 +64,7 @@ class TankFields(TankPart):
         Point(("length", "depth", "height"), _SIZE), None, doc="or outside size"
     )
     footprint: tuple[tuple[float, float], ...] | None = field(
-        Listing(Point(("x", "y"), Quantity("length", least=-10.0, most=10.0)), least=3, most=24),
+        Listing(Point(("x", "y"), Length(-10.0, 10.0)), least=3, most=24),
         None,
         doc="or the inside corners of a convex polygon, first edge at the front",
     )
@@ -81,9 +79,7 @@ class TankFields(TankPart):
     tempered: tuple[str, ...] = field(
         Listing(Name("a panel")), (), doc="panels of toughened glass, which can't be drilled"
     )
-    silicone: float = field(
-        Quantity("length", least=0.0, most=0.05), 0.006, doc="leg of the bead in the inside corners"
-    )
+    silicone: float = field(Length(0.0, 0.05), 0.006, doc="leg of the bead in the inside corners")
     perimeter_brace: PerimeterBrace | None = field(
         record(PerimeterBrace, "a perimeter brace"), None, doc="strips along the top edge"
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from layout3d.fields import CatalogName, Choice, Count, Number, Quantity, field
+from layout3d.fields import CatalogName, Choice, Count, Length, Number, field
 from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.wood import WOOD_FORMS
 from layout3d.parts.shapes.natural import Scanned, build_scanned, driftwood_shape
@@ -23,11 +23,9 @@ class Wood(Scanned):
 
     form: str = field(Choice(WOOD_FORMS), "log", doc="how grown wood looks")
     seed: int = field(Count(0, 10**9), 0, doc="another number, another piece")
-    length: float | None = field(
-        Quantity("length", least=0.05, most=4.0), None, doc="longest side of a grown piece"
-    )
+    length: float | None = field(Length(0.05, 4.0), None, doc="longest side of a grown piece")
     thickness: float | None = field(
-        Quantity("length", least=0.002, most=1.0), None, doc="of its stem; a tenth of the length if not given"
+        Length(0.002, 1.0), None, doc="of its stem; a tenth of the length if not given"
     )
     branches: int = field(Count(0, 16), 4, doc="limbs that leave the stem, or roots of a root")
     twist: float = field(Number(least=0.0, most=1.0), 0.5, doc="how crooked it is")

@@ -17,18 +17,12 @@ BedHeight = Callable[[ArrayLike, ArrayLike], NDArray[np.float64]]
 
 MOST_POINTS = 400  # the solve is dense; more points than this is a height image, not a list
 DEEPEST = 3.0  # [m], deeper than any display tank
+RIPPLE = 0.08  # wavelength of the broadest ripples, [m]
 CLOSEST = 1e-4  # two given points nearer than this in plan, [m], contradict each other
 _CHUNK = 20_000  # places evaluated at a time, so that memory stays small
 
 
-def sculpted_bed(
-    points: Sequence[Sequence[float]],
-    *,
-    roughness: float = 0.0,
-    seed: int = 0,
-    ripple: float = 0.08,
-    most: float | None = None,
-) -> BedHeight:
+def sculpted_bed(points: Sequence[Sequence[float]], *, roughness: float = 0.0, seed: int = 0) -> BedHeight:
     """Return a smooth bed through given depths, as a function of plan positions.
 
     Parameters
@@ -37,12 +31,11 @@ def sculpted_bed(
     roughness : height of the ripples as a share of the greatest given depth, 0 to 1; they die away
         towards the given points
     seed : of the ripples
-    ripple : wavelength of the broadest ripples, [m], 0.005 to 2
-    most : ceiling of the bed, [m]; None takes the greatest given depth and a tenth more
 
     Returns
     -------
-    function of x, y (any shapes that broadcast, [m]) giving heights over the floor, [m], in [0, most]
+    function of x, y (any shapes that broadcast, [m]) giving heights over the floor, [m], from 0 to the
+    greatest given depth and a tenth more
 
     Raises
     ------
@@ -51,7 +44,7 @@ def sculpted_bed(
     Notes
     -----
     It passes through each point. One point, or equal depths, gives a level bed. Between and beyond
-    the points it may swing a little past the given depths; it is cut off at 0 and ``most``.
+    the points it may swing a little past the given depths; it is cut off at those limits.
 
     Sources
     -------
@@ -66,9 +59,8 @@ def sculpted_bed(
     for k, depth in enumerate(given[:, 2]):
         require(f"depths[{k + 1}]", float(depth), 0.0, DEEPEST, "m")
     rough = require("roughness", roughness, 0.0, 1.0)
-    wave = require("ripple", ripple, 0.005, 2.0, "m")
     deepest = float(np.max(given[:, 2]))
-    ceiling = 1.1 * deepest if most is None else require("most", most, deepest, 2.0 * DEEPEST, "m")
+    ceiling, wave = 1.1 * deepest, RIPPLE
     place, depth = given[:, :2], given[:, 2]
     apart = np.sqrt(np.sum((place[:, None] - place[None]) ** 2, axis=2))
     np.fill_diagonal(apart, np.inf)

@@ -88,6 +88,10 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
 
     place = Path(path)
     expected = "a grey picture of 8 or 16 bit, at most 64 million pixels (PNG or TIFF)"
+
+    def refused(found: str, told: str = expected, remedy: str = "") -> HeightImageRefused:
+        return HeightImageRefused(f"{place.name} {found}", expected=told, remedy=remedy, path=str(path))
+
     if not place.is_file():
         raise HeightImageRefused(f"{place.name}: there is no such file", expected=expected, path=str(path))
     try:
@@ -95,38 +99,22 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(read(place)), formats=("PNG", "TIFF")) as picture:
                 columns, rows = picture.size
+                size = f"has {columns} x {rows}"
                 if columns * rows > MOST_PIXELS:
-                    raise HeightImageRefused(
-                        f"{place.name} has {columns} x {rows} = {columns * rows} pixels",
-                        expected=f"at most {MOST_PIXELS}",
-                        remedy="scale the picture down",
-                        path=str(path),
-                    )
+                    told = f"{size} = {columns * rows} pixels"
+                    raise refused(told, f"at most {MOST_PIXELS}", "scale the picture down")
                 if min(columns, rows) < 2:
-                    raise HeightImageRefused(
-                        f"{place.name} has {columns} x {rows} pixels",
-                        expected="at least 2 x 2",
-                        path=str(path),
-                    )
+                    raise refused(f"{size} pixels", "at least 2 x 2")
                 if picture.mode not in GREY_MODES:
-                    raise HeightImageRefused(
-                        f"{place.name} is of mode {picture.mode!r}",
-                        expected=expected,
-                        remedy="save it as grey without transparency",
-                        path=str(path),
+                    raise refused(
+                        f"is of mode {picture.mode!r}", remedy="save it as grey without transparency"
                     )
                 grey = np.array(picture)
                 if int(grey.min()) < 0 or int(grey.max()) > 65535:
-                    raise HeightImageRefused(
-                        f"{place.name} has values from {grey.min()} to {grey.max()}",
-                        expected=expected,
-                        path=str(path),
-                    )
+                    raise refused(f"has values from {grey.min()} to {grey.max()}")
                 return grey.astype(np.uint8) if picture.mode == "L" else grey.astype(np.uint16)
     except LayoutError:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
         told = re.sub(r"<_io.BytesIO object at \w+>", "the file", str(fault)).replace(str(place), place.name)
-        raise HeightImageRefused(
-            f"{place.name} can't be read as a picture: {told}", expected=expected, path=str(path)
-        ) from fault
+        raise refused(f"can't be read as a picture: {told}") from fault

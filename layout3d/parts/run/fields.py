@@ -19,6 +19,7 @@ from layout3d.fields import (
     Choice,
     Count,
     FieldType,
+    Length,
     Name,
     Number,
     Quantity,
@@ -33,7 +34,7 @@ from layout3d.parts.base import Part
 
 __all__ = ["Drip", "Fall", "RunFields", "Supports"]
 
-_LEG = Quantity("length", above=0.0, most=20.0)
+_LEG = Length(above=0.0, most=20.0)
 _ANGLE = Quantity("angle", least=-3.1416, most=3.1416)
 
 
@@ -41,10 +42,10 @@ _ANGLE = Quantity("angle", least=-3.1416, most=3.1416)
 class Drip:
     """Rows of holes drilled along one leg of rigid pipe."""
 
-    diameter: float = field(Quantity("length", least=0.0003, most=0.05), doc="of each hole")
-    pitch: float = field(Quantity("length", above=0.0, most=2.0), doc="hole to hole along the pipe")
+    diameter: float = field(Length(0.0003, 0.05), doc="of each hole")
+    pitch: float = field(Length(above=0.0, most=2.0), doc="hole to hole along the pipe")
     margin: float = field(
-        Quantity("length", least=0.0, most=5.0),
+        Length(0.0, 5.0),
         0.03,
         doc="from the fittings' faces, or the ends of the leg, to the first and last hole",
     )
@@ -86,10 +87,7 @@ _LEGS = {
         word: step(key(word, _LEG, REQUIRED, "length of the leg"), *([] if way[2] else [_FALL]), _DRIP)
         for word, way in WAYS.items()
     },
-    "by": step(
-        key("by", Point(item=Quantity("length", least=-20, most=20)), REQUIRED, "a leg as [x, y, z]"),
-        _DRIP,
-    ),
+    "by": step(key("by", Point(item=Length(-20, 20)), REQUIRED, "a leg as [x, y, z]"), _DRIP),
     "to": step(key("to", PositionType(), REQUIRED, "a leg straight to a point"), _DRIP),
     "until": step(
         key("until", Choice(tuple(WAYS)), REQUIRED, "go this way"),
@@ -113,10 +111,10 @@ class Supports:
         doc="what holds the pipe; either reaches up to 400 mm (15.7 in) from the pipe's middle",
     )
     at: tuple[float, ...] = field(
-        Listing(Quantity("length", least=0.0, most=50.0)), (), doc="distances along the run from its start"
+        Listing(Length(0.0, 50.0)), (), doc="distances along the run from its start"
     )
     every: float | None = field(
-        Quantity("length", least=0.02, most=20.0),
+        Length(0.02, 20.0),
         None,
         doc="or one every so far, spread over the whole run, each in reach of what it is fixed to",
     )
@@ -143,7 +141,7 @@ class RunFields(Part):
     )
     route: tuple[Any, ...] = field(Steps(_ALONE, _STEPS), doc="the steps")
     bend_radius: float | None = field(
-        Quantity("length", above=0.0, most=5.0), None, doc="of a tube's bends; by default the least it allows"
+        Length(above=0.0, most=5.0), None, doc="of a tube's bends; by default the least it allows"
     )
     end_at: str = field(
         Name("a port"), "", doc="the port that the end is meant to meet; checked, not drawn to (see `join`)"

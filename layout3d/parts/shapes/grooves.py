@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from layout3d.parts.background_data import Slab
 from layout3d.parts.background_fields import BackgroundFields, Channel
 from layout3d.parts.base import Built, Part, Site
-from layout3d.parts.run_data import Element, RunData
+from layout3d.parts.run_data import RunData
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.primitives import sweep
 from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["SEAM", "Groove", "bores_of", "grooves", "rod", "waterway"]
+__all__ = ["SEAM", "Groove", "bores_of", "bulkhead_bore", "grooves", "rod", "waterway"]
 
 Array = NDArray[np.float64]
 CHANNEL_SIDES = 32
@@ -53,14 +53,19 @@ def waterway(built: Built[Part, object]) -> list[Solid]:
     ]
 
 
+def bulkhead_bore(tank: Built[Part, object], body: str) -> list[Solid]:
+    """Return what fills the bore of a tank's bulkhead, by its body's name; nothing where it is none."""
+    ends = [port for port in tank.ports if port.body == body]
+    if len(ends) != 2:
+        return []
+    return [rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM)]
+
+
 def bores_of(site: Site, part: Part, bodies: set[str]) -> list[Solid]:
     """Return what fills the bores of pipework among these bodies: sand goes around a pipe, not into it."""
     tank = site.tank()
-    filled = []
-    for hole in tank.data.holes.values():
-        ends = [port for port in tank.ports if port.body == f"{tank.part.name}.{hole.name}"]
-        if len(ends) == 2 and ends[0].body in bodies:
-            filled.append(rod(np.array([ends[0].at, ends[1].at]), ends[0].bore / 2 + SEAM))
+    bulkheads = [f"{tank.part.name}.{name}" for name in tank.data.holes]
+    filled = [bore for name in bulkheads if name in bodies for bore in bulkhead_bore(tank, name)]
     for run in site.of_kind("run"):
         built = site.built(run.name, part)
         if any(body.name in bodies for body in built.bodies):
@@ -84,32 +89,22 @@ def grooves(
 ) -> list[Groove]:
     """Return the grooves of a run: what each piece takes up, widened by the gap, opened towards the glass."""
     solids = {body.name: body.solid for body in run.bodies}
+
+    def groove(piece: Solid, straight: Solid | None = None) -> Groove:
+        opened = _opened(straight or piece, channel, part, panels, widened=straight is not None)
+        return Groove(channel.follow, piece, opened)
+
     made = []
     for element in data.elements:
         piece = solids[element.body]
-        made += [
-            Groove(channel.follow, piece, opened)
-            for opened in _of_element(element, piece, channel, part, panels)
-        ]
-    for support in data.supports:
-        piece = solids[support.body]
-        made.append(Groove(channel.follow, piece, _opened(piece, channel, part, panels)))
-    return made
-
-
-def _of_element(
-    element: Element, solid: Solid, channel: Channel, part: BackgroundFields, panels: Mapping[str, Panel]
-) -> list[Solid]:
-    if element.kind not in ("pipe", "tube"):
-        return [_opened(solid, channel, part, panels)]
-    path = np.array(element.path)
-    made = []
-    for a, b in itertools.pairwise(path):
-        way = (b - a) / np.linalg.norm(b - a)
-        ends = np.array([a - way * channel.gap, b + way * channel.gap])
-        straight = rod(ends, element.outside / 2 + channel.gap)
-        made.append(_opened(straight, channel, part, panels, widened=True))
-    return made
+        if element.kind not in ("pipe", "tube"):
+            made.append(groove(piece))
+            continue
+        for a, b in itertools.pairwise(np.array(element.path)):
+            way = (b - a) / np.linalg.norm(b - a)
+            ends = np.array([a - way * channel.gap, b + way * channel.gap])
+            made.append(groove(piece, rod(ends, element.outside / 2 + channel.gap)))
+    return [*made, *(groove(solids[support.body]) for support in data.supports)]
 
 
 def _opened(

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, ClassVar, TypeVar
 import numpy as np
 
 from layout3d.errors import LayoutError, SceneMistake
-from layout3d.fields import Choice, Flag, Quantity, Text, field
+from layout3d.fields import Choice, Flag, Length, Quantity, Text, field
 from layout3d.files import note_link
 from layout3d.parts.base import Built, Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
@@ -59,9 +59,7 @@ class Scanned(PlacedPart):
     """The field that says how large a grown one is."""
 
     mesh: str = field(Text(200), "", doc="or a mesh file (STL, OBJ, PLY, GLB) in the scene's folder")
-    longest: float | None = field(
-        Quantity("length", least=0.005, most=5.0), None, doc="longest side that the mesh is scaled to"
-    )
+    longest: float | None = field(Length(0.005, 5.0), None, doc="longest side that the mesh is scaled to")
     mass: float | None = field(
         Quantity("mass", above=0.0, most=2000.0), None, doc="or dry mass that it is scaled to"
     )

@@ -88,7 +88,6 @@ def test_one_spike_is_found_on_whichever_side_it_stands():
         ),
         (lambda: sculpted_bed([(0.0, float("inf"), 0.1)]), "depths must be finite"),
         (lambda: sculpted_bed([(0.0, 0.0, 0.1)], roughness=2.0), "roughness must be 0 to 1, got 2.0"),
-        (lambda: sculpted_bed([(0.0, 0.0, 0.1)], most=0.05), "most must be 0.1 to 6 m, got 0.05"),
         (lambda: slope_bed(0.1, 30.0, reach=0.5), "back_depth must be 0 to 3 m, got 30.0"),
         (lambda: slope_bed(0.1, 0.2, reach=0.0), "reach must be 0.01 to 20 m, got 0.0"),
         (lambda: cell_slopes([0.0], [0.0, 1.0], [[0.0, 1.0]]), "at least 2"),
