@@ -6,7 +6,7 @@ How much the weir and the drains carry is computed elsewhere.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -170,14 +170,13 @@ class OverflowBox(Part):
             crest=self.crest,
             level=self.level,
             weirs=tuple(edges),
-            holes=(),
         )
         holes = tuple(
             name for name, hole in tank.holes.items() if data.holds(hole.at) and hole.at[2] < self.top
         )
         return Built(
             part=self,
-            data=data.with_holes(holes),
+            data=replace(data, holes=holes),
             bodies=tuple(bodies),
             joins=self._joins(site, panel, corner),
             anchors={"crest": edges[0].middle, "floor": _middle(data)},

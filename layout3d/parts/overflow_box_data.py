@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layout3d.parts.base import Vector
@@ -50,13 +50,4 @@ class OverflowBoxData(Vessel):
     level: float
     outer: Solid
     weirs: tuple[WeirEdge, ...]
-    holes: tuple[str, ...]
-
-    @property
-    def weir_width(self) -> float:
-        """Return the open width of its weirs together, [m]."""
-        return sum(edge.width for edge in self.weirs)
-
-    def with_holes(self, holes: tuple[str, ...]) -> OverflowBoxData:
-        """Return it with the tank's holes that it walls off."""
-        return replace(self, holes=holes)
+    holes: tuple[str, ...] = ()

@@ -68,7 +68,7 @@ def test_a_comb_is_cut_in_its_front_and_the_corner_closes_its_right():
     (edge,) = data(model).weirs
     # between the corner and the left pane 210 mm: as many slots of 6 with teeth of 4 beside each
     assert (edge.slots, edge.slot_width) == (20, pytest.approx(0.006))
-    assert data(model).weir_width == pytest.approx(20 * 0.006)
+    assert sum(edge.width for edge in data(model).weirs) == pytest.approx(20 * 0.006)
     front = model.body("box.front").solid
     assert front.volume == pytest.approx((0.216 * 0.325 - 20 * 0.006 * 0.025) * T, rel=1e-9)
     assert model.body("box.left").solid.volume == pytest.approx(0.150 * 0.325 * T, rel=1e-9)
@@ -82,7 +82,7 @@ def test_a_straight_weir_lowers_its_pane_to_the_crest():
     model = made(weir={"depth": 25, "sides": ["front", "left"]})
     assert float(model.body("box.front").solid.bounds[1, 2]) == pytest.approx(0.300)
     assert float(model.body("box.left").solid.bounds[1, 2]) == pytest.approx(0.300)
-    assert data(model).weir_width == pytest.approx(0.210 + 0.150)
+    assert sum(edge.width for edge in data(model).weirs) == pytest.approx(0.210 + 0.150)
 
 
 def test_water_in_the_box_stands_at_its_own_level_and_the_books_add_up():
