@@ -10,6 +10,7 @@ from layout3d.outage.evaporation import (
     still_surface_rate,
 )
 
+DAY = 86400.0
 AIRS = {"water": 25.0, "air": 22.0, "humidity": 0.5}
 WARMTH, HUMIDITY = st.floats(10.0, 35.0), st.floats(0.0, 1.0)
 
@@ -31,6 +32,18 @@ def test_the_band_rises_and_grows_with_the_area(water, air, humidity):
 
 def test_cold_water_under_moist_air_loses_nothing():
     assert evaporation(1.0, water=15.0, air=30.0, humidity=0.9).high == 0.0
+
+
+def test_still_warm_water_by_hand():
+    """Water of 28 °C, air of 22 °C half moist: vapour 3776 and 1320 Pa (steam tables 3782 and 2645).
+
+    Moist air, dry part by 287.05 and vapour by 461.5 J/(kg K): 1.1556 at the water, 1.1901 kg/m³ in the room,
+    with 24.08 and 8.21 g of vapour a kg. 35 x 1.1556 x 0.0345^(1/3) x 0.01587 = 0.209 kg/(m² h), above the
+    drift of 5e-5 x 2456 = 0.123. In cooler water under warm dry air nothing rises: drift alone.
+    """
+    assert still_surface_rate(28.0, 22.0, 0.5) * DAY == pytest.approx(0.209 * 24, rel=0.01)
+    # 20 °C: 2339 Pa; air of 30 °C at 0.3: 0.3 x 4247 Pa; drier and so heavier by less than it is warmer
+    assert still_surface_rate(20.0, 30.0, 0.3) * DAY == pytest.approx(5e-5 * (2339 - 1274) * 24, rel=0.01)
 
 
 def test_wind_takes_more():

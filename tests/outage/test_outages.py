@@ -147,6 +147,7 @@ def test_a_fitting_that_lets_go(of):
     fallen = AREA * (found.circuit.level.likely - 0.123)
     stock = found.blocked[-1].moved.likely - found.circuit.drain_contents.likely
     assert drain.floor.likely == pytest.approx(fallen + stock, rel=0.01)
+    assert drain.chamber_level.likely - FLOOR == pytest.approx(0.45 * 0.095)  # down to the pump's inlet
     # the supply lies above the water: only what is pumped comes out
     assert supply.tank_level.likely == found.circuit.level.likely
     assert supply.floor.likely == pytest.approx(stock + found.circuit.returns[0].contents, rel=1e-6)
@@ -184,6 +185,14 @@ def test_a_wall_that_drips_evaporates_with_its_relief(sump_scene):
     assert area.likely - area.low == pytest.approx(wall, rel=1e-6)
     assert area.high - area.low == pytest.approx(1.5 * wall, rel=1e-6)
     assert area.low == pytest.approx(0.8176, rel=0.01)  # tank and sump as without the bar
+
+
+def test_holes_round_the_pipe_wet_the_wall_from_the_highest(sump_scene):
+    """Holes below and at the side of a bar of 25 mm at 300 mm: wet from 300 mm, not from 287.5 mm."""
+    drip = "drip: {diameter: 2.5 mm, pitch: 25 mm, margin: 40 mm, count: 7, angles: [0 deg, 90 deg]}"
+    found = outages(sump_scene(feed=f"{{front: 80 mm}}, {{right: 300 mm, {drip}}}, cap"))
+    area, wall = found.run_down.area, 0.150 * (0.300 - found.circuit.level.likely)
+    assert area.likely - area.low == pytest.approx(wall, rel=0.01)  # its length is taken from hole to hole
 
 
 def test_air_as_moist_as_the_water_takes_nothing(sump_scene):
@@ -396,6 +405,7 @@ def test_a_mark_at_the_highest_just_holds_the_power_cut(sump_scene):
 def test_an_empty_band_says_what_would_open_it(of):
     mark = of("small sump").mark
     assert mark.running is None
+    assert mark.miss == 0.0
     assert not mark.holds
     assert any("raise the lowest siphon break by" in text for text in mark.line.remedies)
     assert any(text.startswith("power cut: make the sump larger by") for text in mark.line.remedies)
