@@ -6,6 +6,8 @@ plants, two failures at once.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain
 from layout3d.outage.circuit import Circuit
@@ -159,26 +161,47 @@ def blocked_drains(running: Running) -> tuple[Event, ...]:
         for drain in drains:
             others = tuple(other for other in drains if other is not drain)
             level = None if found.flow is None else running.level_over(others, found.flow)
-            events.append(_blocked(running, drain.name, level))
+            events.append(_blocked(running, drain.name, level, others))
     subject = drains[0].name if len(drains) == 1 else "all drains" if drains else "no drain"
-    return (*events, _blocked(running, subject, None))
+    return (*events, _blocked(running, subject, None, ()))
 
 
-def _blocked(running: Running, subject: str, emergency: Band | None) -> Event:
+def _filled(running: Running, drains: Sequence[GravityDrain]) -> float:
+    """Return what the overflow boxes take up where only these drains are open, [m³].
+
+    From the lowest mouth in the box, or its level where that is higher, up to the lowest mouth of those, or
+    to the crest of its weir where none is; the head over a mouth is left out.
+    """
+    total = 0.0
+    for box in running.circuit.boxes:
+        data = next(built.data for built in running.model.overflow_boxes if built.part.name == box.name)
+        every = [drain.mouth_crest for drain in running.circuit.drains if drain.box == box.name]
+        least = max(box.level, min(every, default=box.level))
+        mouth = min((drain.mouth_crest for drain in drains if drain.box == box.name), default=data.crest)
+        low, high = (min(level, box.table.top) for level in (least, max(mouth, least)))
+        total += box.table.volume(high) - box.table.volume(low)
+    return total
+
+
+def _blocked(running: Running, subject: str, emergency: Band | None, others: Sequence[GravityDrain]) -> Event:
     found, before = running.circuit, running.before
     in_drains = each(lambda n: found.drain_contents.at(SETTINGS[n]))
-    ends = []
+    ends, fills = [], _filled(running, others)
     for n, setting in enumerate(SETTINGS):
         display, sump = found.display(n), running.sump(n)
         level = None if emergency is None else max(emergency.at(setting), display.level)
         suction = max(found.suction, sump.table.bottom)
-        ends.append(blocked_drain(display, sump, suction=suction, top_up=in_drains[n], emergency=level))
+        ends.append(
+            blocked_drain(display, sump, suction=suction, top_up=in_drains[n], emergency=level, fills=fills)
+        )
     low, likely, high = (found.spill_words if end.spilled > 0.0 else "" for end in ends)
     return running.event(
         "blocked drain",
         subject,
         after=Ledger(
-            tank=each(lambda n: found.tank.volume(ends[n].level) + running.in_boxes),
+            tank=each(
+                lambda n: found.tank.volume(ends[n].level) + running.in_boxes + min(fills, ends[n].moved)
+            ),
             sump=each(lambda n: before.sump[n] + in_drains[n] - ends[n].moved),
             pipes=each(lambda n: before.pipes[n] - in_drains[n]),
             floor=each(lambda n: ends[n].spilled),

@@ -68,6 +68,7 @@ def blocked_drain(
     suction: float,
     top_up: float = 0.0,
     emergency: float | None = None,
+    fills: float = 0.0,
 ) -> BlockedDrain:
     """Tell what happens when all drains (or all but the emergency drain) stop and the pump goes on.
 
@@ -78,6 +79,7 @@ def blocked_drain(
     suction : level at which the pump begins to draw air, z [m]
     top_up : water an automatic top-up adds to the chamber meanwhile, [m³]: its whole reservoir
     emergency : display level at which a second, clear drain carries the whole flow, z [m]; None for none
+    fills : water that an overflow box takes up first, [m³]: to the mouth of its other drain, or to its weir
 
     Raises
     ------
@@ -86,17 +88,20 @@ def blocked_drain(
     within(suction, chamber.table.bottom, chamber.table.top, "suction level of the pump", "m")
     not_negative(top_up, "water of the top-up", "m³")
     least = chamber.table.volume(suction)
-    stock = max(0.0, chamber.volume - least) + top_up
+    not_negative(fills, "water that fills the overflow box", "m³")
+    whole = max(0.0, chamber.volume - least) + top_up
+    filled = min(fills, whole)
+    stock = whole - filled
     room = display.room
     if emergency is not None:
         within(emergency, display.level, display.table.top, "level of the emergency drain", "m")
-    if emergency is not None and emergency <= display.rim:
+    if emergency is not None and emergency <= display.rim and filled == fills:
         held = display.table.volume(emergency) - display.volume
         if held <= stock:
             left = least + stock - held
             return BlockedDrain(
                 level=emergency,
-                moved=held,
+                moved=filled + held,
                 spilled=0.0,
                 margin=display.rim - emergency,
                 chamber_level=chamber.table.level(min(left, chamber.table.volumes[-1])),
@@ -107,7 +112,7 @@ def blocked_drain(
     area = display.table.area(display.rim)
     return BlockedDrain(
         level=level,
-        moved=stock,
+        moved=whole,
         spilled=spilled,
         margin=display.rim - level if spilled == 0.0 else -spilled / area if area > 0.0 else 0.0,
         chamber_level=min(chamber.level, suction),

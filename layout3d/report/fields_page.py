@@ -165,7 +165,7 @@ def _steps(steps: Steps) -> str:
     rows = [(f"`- {word}`", told, "") for word, told in steps.words_alone.items()]
     for word, fields in steps.records.items():
         first, more = fields.fields[word], [s for s in fields.fields.values() if s.name != word]
-        also = "; ".join(f"`{spec.name}`: {spec.doc}" for spec in more)
+        also = "; ".join(f"`{spec.name}`: {spec.doc}: {words_of(spec.type)}" for spec in more)
         rows.append((f"`- {word}: …`", f"{first.doc}: {words_of(first.type)}", also))
     return markdown_table(("step", "meaning", "may also have"), rows)
 

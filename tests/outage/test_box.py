@@ -49,3 +49,23 @@ def test_a_hole_in_the_box_empties_the_box_and_the_tank_to_its_weir(model, found
     assert event.before.tank[1] - event.after.tank[1] == pytest.approx(over + box.volume, rel=0.01)
     # what the pump brings up until it runs dry goes the same way
     assert event.floor.likely > over + box.volume + 0.9 * found.circuit.stock
+
+
+def test_a_blocked_drain_first_fills_the_box(model, found):
+    """By hand: the box rises from its level to the other standpipe's rim, or to the weir where none is."""
+    circuit, data = found.circuit, model.overflow_boxes[0].data
+    (box,) = circuit.boxes
+    low, high = data.interior.bounds
+    plan = (high[0] - low[0]) * (high[1] - low[1])
+    lower, upper = sorted(circuit.drains, key=lambda drain: drain.mouth_crest)
+    events = {event.subject: event for event in found.blocked}
+    rise = upper.mouth_crest - max(box.level, lower.mouth_crest)
+    taken = events[lower.name].moved.likely
+    # standpipes take some of the plan
+    assert 0.8 * plan * rise < taken <= plan * rise
+    assert events[upper.name].moved.likely == pytest.approx(0.0, abs=1e-6)
+    assert events[lower.name].chamber_levels[1] < events[upper.name].chamber_levels[1]
+    both = events["all drains"]
+    in_tank = circuit.tank.volume(both.tank_levels[1]) - circuit.tank.volume(circuit.level.likely)
+    filled = both.moved.likely - in_tank
+    assert 0.8 * plan * (data.crest - box.level) < filled <= plan * (data.crest - box.level)

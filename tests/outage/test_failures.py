@@ -47,6 +47,17 @@ def test_an_emergency_drain_holds_the_level():
     assert blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.3).runs_dry
 
 
+def test_an_overflow_box_is_filled_before_the_display_rises():
+    """4 L of the 12 L fill the box; the 8 L left over 0.5 m² are 16 mm. The chamber has no 13 L."""
+    end = blocked_drain(DISPLAY, CHAMBER, suction=0.05, fills=0.004)
+    assert (end.moved, end.level) == (pytest.approx(0.012), pytest.approx(1.216))
+    held = blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.21, fills=0.004)
+    assert (held.moved, held.runs_dry) == (pytest.approx(0.009), False)
+    assert held.chamber_level == pytest.approx(0.2 - 0.009 / 0.08)
+    dry = blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.2, fills=0.013)
+    assert (dry.level, dry.moved, dry.runs_dry) == (pytest.approx(1.2), pytest.approx(0.012), True)
+
+
 @given(level=st.floats(0.05, 0.3), more=st.floats(0.0, 0.1), suction=st.floats(0.0, 0.3))
 def test_more_water_in_the_chamber_never_floods_less(level, more, suction):
     ends = [

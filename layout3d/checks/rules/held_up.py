@@ -26,9 +26,9 @@ STOPPED = 0.15
 
 @rule(
     "held-up",
-    asks="Each part stands on something, or is fixed to something in reach.",
+    asks="Each part stands on something, a sump all over, or is fixed to something in reach.",
     caution=FALLING,
-    limits=("rest_gap", "fixing_reach"),
+    limits=("rest_gap", "fixing_reach", "sump_overhang"),
 )
 def held_up(model: Model) -> Iterator[Finding]:
     """Find parts that nothing stops from below and no join carries, directly or through others.
@@ -47,6 +47,36 @@ def held_up(model: Model) -> Iterator[Finding]:
             name = part.name if len(loose) == len(own) else bodies[lowest].name
             yield _loose(model, name, bodies[lowest], most)
         yield from _fixings(model, built)
+    for sump in model.sumps:
+        if "room" not in sump.part.fixed_to:
+            yield from _overhang(model, sump.part.name, most)
+
+
+def _overhang(model: Model, name: str, most: float) -> Iterator[Finding]:
+    """Find a sump that reaches past what it stands on; boxes around both are compared."""
+    own = min(model.bodies_of(name), key=lambda body: float(body.solid.bounds[0, 2]))
+    under = [other for other in model.bodies if other.part != name and _stops(other, own, most)]
+    if not under:
+        return  # told as held up by nothing
+    (low, high), boxes = own.solid.bounds, [other.solid.bounds for other in under]
+    past = {
+        "to the left": min(float(box[0, 0]) for box in boxes) - float(low[0]),
+        "to the right": float(high[0]) - max(float(box[1, 0]) for box in boxes),
+        "to the front": min(float(box[0, 1]) for box in boxes) - float(low[1]),
+        "to the back": float(high[1]) - max(float(box[1, 1]) for box in boxes),
+    }
+    way = max(past, key=lambda way: past[way])
+    names = ", ".join(other.name for other in under)
+    yield from judged(
+        model,
+        past[way],
+        "sump_overhang",
+        parts=(name,),
+        at=vector(own.solid.centroid),
+        most=True,
+        says=f"{name} reaches {length(past[way])} past {names} {way}",
+        remedy=f"move {name} by {{short}} or more, or stand it on something that bears it all over",
+    )
 
 
 def _loose(model: Model, name: str, body: Body, most: float) -> Finding:

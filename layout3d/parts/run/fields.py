@@ -68,7 +68,10 @@ class Fall(FieldType):
         """Return the fall; below 0 it rises."""
         ratio = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)\s*", str(node.value))
         if node.kind != "scalar" or not ratio:
-            return Number(least=-MOST_FALL, most=MOST_FALL).read(node, reader)
+            fall: float = Number().read(node, reader)
+            if not abs(fall) <= MOST_FALL:
+                reader.fail(node, f"a fall of {node.value}", expected=self.words())
+            return fall
         rise, length = float(ratio[1]), float(ratio[2])
         if not abs(rise) <= MOST_FALL * length:
             reader.fail(node, f"a fall of {node.value}", expected=self.words())

@@ -169,7 +169,11 @@ class _Planner:
         ahead = float(np.dot(np.array(self.site.point(reach, self.run)) - self.here.at, WAYS[way]))
         if ahead < _SHORTEST:
             behind = f"{self.site.length(-ahead)} behind" if ahead < -_SHORTEST else "right here"
-            raise self._mistake(f"the point lies {behind}, going {way}", expected="a point ahead")
+            raise self._mistake(
+                f"the point lies {behind}, going {way}",
+                expected="a point ahead",
+                remedy=f"write `until: {say_direction(-np.array(WAYS[way]))}`" if ahead < -_SHORTEST else "",
+            )
         self._leg(_falling(way, fall) * ahead * math.hypot(1.0, fall), drip)
 
     def _fitting(self, word: str, values: dict[str, Any]) -> None:
@@ -363,7 +367,7 @@ def _turn(one: Array, other: Array) -> float:
 def _told(way: Array, wanted: Array, port: str) -> str:
     """Say how a leg misses the axis of a port."""
     turn = _turn(way, wanted)
-    if turn < _NEARLY:
+    if turn < _NEARLY or say_direction(way) == say_direction(wanted):
         return f"stands at {math.degrees(turn):.2g} degrees to the axis of {port}"
     return f"goes {say_direction(way)}, but {port} wants it to go {say_direction(wanted)}"
 

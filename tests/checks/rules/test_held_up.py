@@ -117,3 +117,20 @@ def test_moss_that_lies_on_bare_glass_is_held_by_it(check):
     assert check("held-up", "moss: {FERN, form: moss, at: [300, 200, 0]}") == ()
     (finding,) = check("held-up", "moss: {FERN, form: moss, at: [300, 200, 50]}")
     assert "nothing holds moss up" in finding.message
+
+
+STANDING = """
+stand: {{kind: stand, height: 800, board: 20}}
+sump: {{kind: sump, inside: [300, 200, 200], at: {{in: stand, left: 50, front: {}, bottom: 0}},
+  compartments: [{{name: inlet, length: 120, baffle: {{height: 120}}}}, {{name: return, level: 80}}]}}
+"""
+
+
+@pytest.mark.parametrize(("past", "faults"), [(-5, 0), (9, 0), (11, 1), (150, 1)])
+def test_a_sump_stands_on_its_board_all_over(check, past, faults):
+    """The stand is 420 mm deep and the sump 216: it reaches past the board by what is more than 204."""
+    found = check(RULE, STANDING.format(204 + past))
+    assert [finding.severity for finding in found] == ["fault"] * faults
+    if found:
+        assert found[0].measured == pytest.approx(past / 1000, abs=1e-6)
+        assert "to the back" in found[0].message

@@ -184,3 +184,15 @@ def model_faults(model):
     from layout3d.checks.examine import examine
 
     return [f for f in examine(model) if f.rule in ("keep-clear", "overlap", "clearance")]
+
+
+@pytest.mark.parametrize("fall", [4.5, "30 %", "1:2"])
+def test_a_fall_that_is_a_length_is_told_how_a_fall_is_written(tank_with, fall):
+    """4.5 was meant as mm over the leg: the answer has to name the forms, not a range of numbers."""
+    with pytest.raises(SceneRefused, match="such as 1 % or 1:80, at most 25%"):
+        tank_with(run=run([{"right": 800, "fall": fall}]))
+
+
+def test_a_point_that_lies_behind_is_told_with_the_way_to_it(tank_with):
+    with pytest.raises(SceneRefused, match="write `until: left`"):
+        tank_with(run=run([{"until": "right", "reach": [-50, 100, 100]}]))
