@@ -72,6 +72,25 @@ def test_a_reducer_narrows_one_way_and_widens_the_other(scene):
     assert other.loss_back.likely == pytest.approx(bush.loss.likely)
 
 
+def test_a_way_takes_each_loss_as_it_passes_it(scene):
+    """Up through the bush water is narrowed, back down it is widened; the crest is the open end.
+
+    An upright has no edge below its middle, so water rises to the end itself.
+    """
+    model = scene(
+        PUMP.replace("d25 pn 10", "d32 pn 10")
+        + run("supply", "pump.outlet", "{up: 150}, {reduce: d25 pn 10}, {up: 150}, open", "pipe: d32 pn 10")
+    )
+    graph = pipework(model)
+    (mouth,) = graph.mouths
+    (bush,) = [edge for edge in graph.edges if edge.kind == "reducing_bush"]
+    up, down = graph.way("pump.outlet", mouth.node), graph.way(mouth.node, "pump.outlet")
+    assert (bush.loss, bush.bore) in up.losses()
+    assert (bush.loss_back, bush.bore) in down.losses()
+    assert bush.loss.likely != bush.loss_back.likely
+    assert up.crest()[0] == pytest.approx(mouth.at[2])
+
+
 def test_a_closed_valve_parts_its_run_and_says_so(scene):
     route = "{up: 150}, {ball_valve: 0, name: tap}, {up: 150}, {right: 100}, open"
     graph = pipework(scene(PUMP + run("supply", "pump.outlet", route)))
