@@ -272,7 +272,7 @@ def of_water_in_motion(rule: Rule) -> bool:
     module = sys.modules[rule.find.__module__]
     origins = {str(getattr(value, "__module__", "")) for value in vars(module).values()}
     return any(
-        name.startswith("layout3d.flow") or name.endswith((".flood_told", ".flow_at")) for name in origins
+        name.startswith("layout3d.flow") or name.endswith((".flood_words", ".flow_at")) for name in origins
     )
 
 

@@ -6,7 +6,7 @@ Forms and lengths are common practice, no source; makers differ.
 from __future__ import annotations
 
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.kept import kept
+from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.shape import Shape
 

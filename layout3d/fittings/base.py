@@ -13,9 +13,9 @@ from layout3d.catalog.entry import MEASURE_YOURS
 from layout3d.errors import OutOfRange
 from layout3d.fields import REQUIRED, CatalogName, Choice, FieldSpec, FieldType, Name
 from layout3d.fields_composite import Record
-from layout3d.fittings.kept import kept
 from layout3d.fittings.losses import Loss, change_loss, fitting_loss, throttled_loss
 from layout3d.fittings.port import FittingShape
+from layout3d.fittings.remembered import kept
 from layout3d.solid.shape import Shape
 
 __all__ = ["NAMED", "WAYS", "Fitting", "FittingSize", "Through", "key", "step", "to_pipe", "to_way"]

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from layout3d.catalog.entry import Bulkhead
 from layout3d.errors import OutOfRange
-from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingPort, FittingShape
+from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import BODY_SIDES, Outline, corners, turned, within_corners
 from layout3d.solid.primitives import sides
 

@@ -11,8 +11,8 @@ import math
 import numpy as np
 
 from layout3d.fittings.hub import along, laid
-from layout3d.fittings.kept import kept
 from layout3d.fittings.port import FittingPort, FittingShape
+from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import circle, corners, turned
 from layout3d.solid.boolean import union
 from layout3d.solid.primitives import box, prism, sides

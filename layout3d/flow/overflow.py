@@ -35,7 +35,7 @@ from layout3d.model.model import Model
 from layout3d.parts.overflow_box_data import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
 from layout3d.pipework.read import pipework
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 
 __all__ = [
     "GravityDrain",

@@ -29,7 +29,7 @@ from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Edge, Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import water_at_point
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 
 __all__ = ["Piece", "Plumbing", "plumbing"]
 

@@ -36,7 +36,7 @@ from layout3d.flow.solve import TopInTheWay, solve
 from layout3d.flow.steady import Steady
 from layout3d.flow.water import Water, water_at
 from layout3d.model.model import Model
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 
 __all__ = ["MOST_BRANCHES", "dripping", "running", "running_plumbing", "running_with", "water_of"]
 

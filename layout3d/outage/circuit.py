@@ -19,8 +19,8 @@ from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, su
 from layout3d.parts.base import Vector, vector
 from layout3d.pipework.closed import closed
 from layout3d.water.gauge import tank_table
-from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable
+from layout3d.water.remembered import kept
 from layout3d.water.sump import compartment_tables
 
 __all__ = ["Circuit", "Sock", "circuit"]

@@ -14,7 +14,7 @@ from layout3d.outage.ledger import Event, Outages
 from layout3d.outage.parts import clogged_socks, failing_holes, stopped_pumps
 from layout3d.outage.run_down import chamber_run_down, first_to_fail
 from layout3d.outage.running import Running
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 
 __all__ = ["outages"]
 

@@ -18,7 +18,7 @@ from layout3d.parts.run_data import Element, RunData
 from layout3d.pipework.graph import Edge, Mouth, MouthKind, Pipework, PumpPort
 from layout3d.pipework.losses import element_losses, mouth_losses
 from layout3d.pipework.waters import vessel_at
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 
 __all__ = ["pipework"]
 

@@ -22,7 +22,7 @@ from layout3d.solid.distance import gap
 from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
-from layout3d.water.kept import kept, remembered
+from layout3d.water.remembered import kept, remembered
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 
 __all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]

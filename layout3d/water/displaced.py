@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.water.cavity import tank_cavity
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 from layout3d.water.share import shares, shares_within
 
 __all__ = ["Displacement", "displaced", "displaced_below"]

@@ -6,8 +6,8 @@ from layout3d.model.model import Model
 from layout3d.solid.level import volume_below
 from layout3d.water.cavity import basins, tank_cavity
 from layout3d.water.displaced import displaced
-from layout3d.water.kept import kept
 from layout3d.water.mass import floor_load, masses
+from layout3d.water.remembered import kept
 from layout3d.water.sump import overflow_box_water, overflow_boxes, sump_water
 
 __all__ = ["figures"]

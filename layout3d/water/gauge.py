@@ -11,8 +11,8 @@ from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, key_of
 from layout3d.model.model import Model
 from layout3d.water.cavity import Cavity, tank_cavity
-from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable, flat_levels, level_table
+from layout3d.water.remembered import kept
 
 __all__ = ["Mark", "cavity_table", "dipstick", "tank_table"]
 

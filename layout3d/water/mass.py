@@ -16,7 +16,7 @@ from layout3d.model.model import Model
 from layout3d.units import GRAVITY
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.displaced import displaced
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 from layout3d.water.share import shares
 from layout3d.water.sump import overflow_box_water, sump_water
 

@@ -18,7 +18,7 @@ from layout3d.solid.boolean import RunningUnion, common_part, intersection
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Points, Solid
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 
 __all__ = ["GIVES_WAY", "TOUCH", "Share", "reaches_into", "share_out", "shares", "shares_within"]
 

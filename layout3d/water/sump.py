@@ -8,8 +8,8 @@ from layout3d.model.model import Model
 from layout3d.solid.shape import Solid
 from layout3d.water.cavity import Cavity, space_left
 from layout3d.water.gauge import cavity_table
-from layout3d.water.kept import kept
 from layout3d.water.level_table import LevelTable
+from layout3d.water.remembered import kept
 from layout3d.water.share import shares
 
 __all__ = [

@@ -15,7 +15,7 @@ from layout3d.solid.primitives import ball, box
 from layout3d.solid.shape import Placement
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.figures import figures
-from layout3d.water.kept import kept
+from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY
 
 

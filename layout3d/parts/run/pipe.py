@@ -16,7 +16,7 @@ from layout3d.fittings.registry import fitting
 from layout3d.parts.base import Body, KeepClear, Port, Site, vector
 from layout3d.parts.run.drip import drip_hole, drip_marks
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.laying import Array, Laid, Laying, axes
+from layout3d.parts.run.line import Array, Laid, Laying, axes
 from layout3d.parts.run.plan import Leg, Node, Plan
 from layout3d.parts.run.shapes import pipe_shape
 from layout3d.parts.run_data import Element

@@ -11,7 +11,7 @@ from layout3d.errors import nearest
 from layout3d.fittings.supports import clip, clip_stand, suction_cup, suction_cup_stand
 from layout3d.parts.base import Body, Join, Site, vector
 from layout3d.parts.run.fields import RunFields, Supports
-from layout3d.parts.run.laying import Array, axes
+from layout3d.parts.run.line import Array, axes
 from layout3d.parts.run_data import Element, NoSupport, Support
 from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.boolean import section

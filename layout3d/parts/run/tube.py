@@ -12,7 +12,7 @@ from layout3d.fittings.barb import connector_half, connector_tail, tube_connecto
 from layout3d.fittings.registry import fitting, fittings
 from layout3d.parts.base import Port, Site, vector
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.laying import Array, Laid, Laying
+from layout3d.parts.run.line import Array, Laid, Laying
 from layout3d.parts.run.plan import Node, Plan, say_direction
 from layout3d.parts.run.shapes import bends, bent_path, tube_shape
 from layout3d.parts.run_data import Element
