@@ -1,5 +1,6 @@
 """The running level against rim, brace and waterline."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -53,6 +54,10 @@ def test_to_the_waterline(faulty_text, waterline, told):
     for finding in found:
         assert finding.limit == 0.005
         assert 0.005 < finding.measured < 0.0065
+        # the likely level lies within: the intake goes up to a waterline above it, down to one below
+        by, way = re.search(r"([\d.]+) mm (higher|lower)", finding.remedy).groups()
+        assert way == ("higher" if waterline > 195.7 else "lower")
+        assert finding.measured < float(by) / 1000 < finding.measured + 0.004
 
 
 def test_a_brace_comes_before_the_rim(faulty_text):
