@@ -1,8 +1,11 @@
 """Returns that siphon the tank below its overflow."""
 
+import re
+
 import pytest
 
 RULE = "siphon"
+INSIDE = 0.8 * 0.4  # of the tank, [m²]
 
 
 @pytest.mark.parametrize(("mouth", "depth"), [(130, 0.0577), (160, 0.0277), (165, None), (170, None)])
@@ -16,6 +19,10 @@ def test_either_side_of_the_depth(faulty, mouth, depth):
         assert finding.severity == "fault"
         assert finding.measured == pytest.approx(depth, abs=1e-3)
         assert finding.parts == ("nozzle",)
+        litres = float(re.search(r"([\d.]+) L,", finding.message)[1])
+        assert litres == pytest.approx(depth * INSIDE * 1000, rel=0.01)  # pipes take a little
+        raised = float(re.search(r"by ([\d.]+) mm", finding.remedy)[1])
+        assert raised == pytest.approx((depth - 0.025) * 1000, abs=1.1)
 
 
 def test_a_check_valve_alone_is_a_warning(faulty_text):
