@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
@@ -56,16 +55,10 @@ class Band:
             raise OutOfRange(f"no setting {setting!r} in a band", expected="one of: low, likely, high")
         return float(getattr(self, setting))
 
-    def digits(self, value: float, *, most: int = 4) -> int:
-        """Return how many figures of one of its values its width bears: half of it to two figures, [-].
-
-        >>> Band(low=1536.0, likely=1839.0, high=2148.0).digits(1839.0)
-        3
-        """
-        half = 0.5 * (self.high - self.low)
-        if half == 0.0 or value == 0.0:
-            return most
-        return min(most, max(1, math.ceil(math.log10(abs(value) / half) - 1e-9) + 2))
+    @property
+    def half(self) -> float:
+        """Half its width: how far off any of its figures may be, for ``units.show``."""
+        return 0.5 * (self.high - self.low)
 
     def map(self, law: Callable[[float], float], note: str | None = None) -> Band:
         """Send each figure through a monotone ``law``; a falling law swaps low and high."""

@@ -251,7 +251,14 @@ def shown_in(system: str) -> Iterator[None]:
         _system.reset(before)
 
 
-def show(value_si: float, kind: str, *, system: str | None = None, digits: int | None = None) -> str:
+def show(
+    value_si: float,
+    kind: str,
+    *,
+    system: str | None = None,
+    digits: int | None = None,
+    give: float = 0.0,
+) -> str:
     """Write an SI value as short text in the units of the trade.
 
     Parameters
@@ -260,6 +267,8 @@ def show(value_si: float, kind: str, *, system: str | None = None, digits: int |
     kind : one of ``KINDS``
     system : ``metric`` or ``inch``; by default the one of ``shown_in``, or else metric
     digits : significant figures, at least 1; by default 4, or 2 where the unit needs no more
+    give : how far off the value may be either way, in the same SI unit: no figure is told beyond the second
+        of it, or beyond the first where that is a large one; 0 where it is known
 
     Returns
     -------
@@ -276,6 +285,13 @@ def show(value_si: float, kind: str, *, system: str | None = None, digits: int |
     ('21 mm', '0.83 in')
     >>> show(1.24, "volume"), show(1.24, "volume", system="inch")
     ('1,240 L', '327.6 gal')
+    >>> show(0.4573, "length", give=0.010), show(0.4573, "length", give=0.06)
+    ('457 mm', '460 mm')
+
+    Sources
+    -------
+    Rounding by ``give``: Particle Data Group, Review of Particle Physics, introduction: two figures of the
+    error from 100 to 354, one from 355 to 949, and above that two of 1000. From memory.
     """
     if kind not in KINDS:
         raise ValueError(f"show: {kind!r} is not a kind of quantity")
@@ -291,11 +307,13 @@ def show(value_si: float, kind: str, *, system: str | None = None, digits: int |
     steps = _DATA["kinds"][kind].get(system) or _DATA["kinds"][kind]["metric"]
     name, _, decimals = next(step for step in steps if abs(value_si) < step[1])
     unit = _known(name)
-    text = _figure((value_si - float(unit.offset)) / float(unit.factor), decimals, digits)
+    text = _figure(
+        (value_si - float(unit.offset)) / float(unit.factor), decimals, digits, give / float(unit.factor)
+    )
     return f"{text}{'' if name in ('', '°') else ' '}{name}"
 
 
-def _figure(figure: float, decimals: int, digits: int | None) -> str:
+def _figure(figure: float, decimals: int, digits: int | None, give: float) -> str:
     size = abs(figure)
     if size < _NOTHING:
         return "0"
@@ -305,6 +323,12 @@ def _figure(figure: float, decimals: int, digits: int | None) -> str:
     # at least two figures by default, else 0.02 mm would read 0
     usual = max(min(decimals, _FIGURES - above), 2 - above, 0)
     places = usual if digits is None else digits - above
+    if give > 0.0:
+        power = math.floor(math.log10(give / 0.95))
+        borne = -power if give >= 3.55 * 10.0**power else 1 - power
+        places = max(
+            min(places, borne), 1 - above
+        )  # at least one figure, or a small end of a wide band reads 0
     rounded = round(figure, places) + 0.0
     text = f"{rounded:,.{max(places, 0)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

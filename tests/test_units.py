@@ -336,6 +336,22 @@ def test_what_is_shown_reads_back(value, kind, system, digits):
     assert back == pytest.approx(value, rel=tolerance, abs=nothing)
 
 
+@pytest.mark.parametrize(
+    ("value", "give", "metric", "inch"),
+    [  # the error's first figures, 100 to 354, 355 to 949, 950 to 999: by hand, in the unit shown
+        (0.4573, 0.0100, "457 mm", "18 in"),
+        (0.4573, 0.0034, "457.3 mm", "18 in"),
+        (0.4573, 0.0036, "457 mm", "18 in"),
+        (0.4573, 0.0960, "460 mm", "18 in"),
+        (0.0004, 0.0960, "0.4 mm", "0.02 in"),
+        (0.4573, 0.0000, "457.3 mm", "18 in"),
+    ],
+)
+def test_no_figure_is_told_that_its_band_does_not_bear(value, give, metric, inch):
+    assert show(value, "length", give=give) == metric
+    assert show(value, "length", system="inch", give=give) == inch
+
+
 def test_what_names_no_system_is_shown_in_the_one_around_it():
     with shown_in("inch"):
         assert show(0.0254, "length") == "1 in"

@@ -16,14 +16,14 @@ FLOOD_TEST = (
 )
 
 
-def volume_of(value: float) -> str:
+def volume_of(value: float, *, give: float = 0.0) -> str:
     """Return a volume in the scene's units, for messages."""
-    return show(value, "volume", digits=3)
+    return show(value, "volume", digits=3, give=give)
 
 
-def flow_of(value: float) -> str:
+def flow_of(value: float, *, give: float = 0.0) -> str:
     """Return a flow in the scene's units, for messages."""
-    return show(value, "flow", digits=3)
+    return show(value, "flow", digits=3, give=give)
 
 
 def over_drain(model: Model, circuit: Circuit, level: float) -> Vector:

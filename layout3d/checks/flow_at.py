@@ -54,5 +54,5 @@ def hole_of(model: Model, bar: BarRun, number: int) -> DripHole:
 
 def between(band: Band, kind: str, *, digits: int = 2) -> str:
     """Return a band's ends in the scene's units, for messages: 'low to high'."""
-    low, high = (show(value, kind, digits=digits) for value in (band.low, band.high))
+    low, high = (show(value, kind, digits=digits, give=band.half) for value in (band.low, band.high))
     return low if low == high else f"{low} to {high}"

@@ -36,9 +36,9 @@ ROUNDING = 1e-7
 """What a length may miss a limit by and still meet it, [m] or [rad]: rounding of arithmetic, no judgement."""
 
 
-def length(value: float) -> str:
-    """Return a length in the units of the scene that is examined, for messages."""
-    return show(value, "length")
+def length(value: float, *, give: float = 0.0) -> str:
+    """Return a length in the units of the scene that is examined, for messages; ``give`` as in ``show``."""
+    return show(value, "length", give=give)
 
 
 def from_to(ends: Iterable[float]) -> str:

@@ -42,10 +42,6 @@ __all__ = ["MOST_BRANCHES", "dripping", "running", "running_plumbing", "running_
 
 ICE = 273.15  # [K], 0 °C. ISO 80000-5
 MOST_BRANCHES = 16  # ways out up to which one branch is set against the others
-NOTE = (
-    "losses of fittings, coefficients of holes and curves of pumps over their bands, recovery "
-    f"{RECOVERY.low:g} to {RECOVERY.high:g}"
-)
 
 
 @kept
@@ -107,7 +103,7 @@ def water_of(model: Model) -> Water:
 
 def band_over(figures: Sequence[float]) -> Band:
     """Return the band of a figure over all cases, the likely one first."""
-    return Band(low=min(figures), likely=figures[0], high=max(figures), note=NOTE)
+    return Band(low=min(figures), likely=figures[0], high=max(figures))
 
 
 def _system(model: Model, laid: Plumbing, water: Water) -> System:

@@ -12,9 +12,10 @@ from layout3d.report.flow_words import (
     RANGE,
     assumptions,
     band_cells,
-    head_cells,
+    likely_cell,
     loss_sources,
     one_line,
+    share_cells,
 )
 from layout3d.report.text import caution_lines, count_of
 from layout3d.report.writing import Line, table
@@ -86,9 +87,9 @@ def _pumps(flow: RunningFlow, style: str) -> list[Line]:
             pump.model,
             f"{pump.speed:.0%}",
             *band_cells(pump.flow, "flow", style),
-            *head_cells(pump.head, style),
-            f"{pump.head_share.likely:.0%}",
-            f"{pump.flow_share.likely:.0%}",
+            *band_cells(pump.head, "head", style),
+            share_cells(pump.head_share)[1],
+            share_cells(pump.flow_share)[1],
         )
         for pump in flow.pumps
     ]
@@ -106,7 +107,7 @@ def _outs(flow: RunningFlow, style: str) -> list[Line]:
         (
             out.where,
             *band_cells(out.flow, "flow", style),
-            show(out.velocity.likely, "speed", system=style, digits=2) if out.velocity else "",
+            likely_cell(out.velocity, "speed", style) if out.velocity else "",
         )
         for out in sorted(flow.outs, key=lambda one: -one.flow.likely)
     ]
@@ -125,9 +126,7 @@ def _turnover(model: Model, flow: RunningFlow) -> list[Line]:
     lines = []
     for found in turnovers(model, flow):
         usual = f"; {USUAL[0]:g} to {USUAL[1]:g} is common practice" if found.kind == "return" else ""
-        times = one_line(
-            found.per_hour, lambda band: (f"{band.low:.1f}", f"{band.likely:.1f}", f"{band.high:.1f}")
-        )
+        times = one_line(found.per_hour, lambda band: band_cells(band, "number", style))
         lines.append(
             Line(
                 f"{found.kind} ({', '.join(found.pumps)}): {times} times an hour the "
@@ -162,14 +161,8 @@ def bar_lines(bar: BarRun, style: str) -> list[Line]:
         ("head at the inlet over the holes, static", *band_cells(static, "length", style)),
         ("head at the inlet over the holes, total", *band_cells(total, "length", style)),
         ("speed at the inlet", *band_cells(bar.velocity, "speed", style, digits=2)),
-        (
-            "coefficient of variation of the holes",
-            *_shares(bar.variation.low, bar.variation.likely, bar.variation.high),
-        ),
-        (
-            "weakest quarter over the mean",
-            *_shares(bar.uniformity.low, bar.uniformity.likely, bar.uniformity.high),
-        ),
+        ("coefficient of variation of the holes", *share_cells(bar.variation)),
+        ("weakest quarter over the mean", *share_cells(bar.uniformity)),
     ]
     lines += table(rows, right=(1, 2, 3))
     lines += [Line(_states(bar), 2), *_brink(bar, style), *_holes(bar, style)]
@@ -192,10 +185,6 @@ def _brink(bar: BarRun, style: str) -> list[Line]:
             )
         )
     return told
-
-
-def _shares(*shares: float) -> tuple[str, ...]:
-    return tuple(f"{share:.1%}" for share in shares)
 
 
 def _states(bar: BarRun) -> str:
@@ -253,8 +242,8 @@ def _stretch(one: Stretch, style: str) -> tuple[str, ...]:
     return (
         one.link,
         one.kind.replace("_", " "),
-        show(one.flow.likely, "flow", system=style, digits=3),
-        show(one.velocity.likely, "speed", system=style, digits=2),
+        likely_cell(one.flow, "flow", style),
+        likely_cell(one.velocity, "speed", style),
         *band_cells(one.loss, "length", style, digits=2),
         f"{one.share:.1%}",
     )

@@ -8,9 +8,18 @@ from layout3d.band import Band
 from layout3d.fittings.losses import losses_table
 from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
-from layout3d.units import show, to_si
+from layout3d.units import show
 
-__all__ = ["CAUTIONS", "RANGE", "assumptions", "band_cells", "head_cells", "loss_sources", "one_line"]
+__all__ = [
+    "CAUTIONS",
+    "RANGE",
+    "assumptions",
+    "band_cells",
+    "likely_cell",
+    "loss_sources",
+    "one_line",
+    "share_cells",
+]
 
 FLOOD = (
     "Water: a pump can put all of its water on the floor. Not considered: leaks, splashes, a hose that slips "
@@ -40,31 +49,36 @@ def band_cells(band: Band, kind: str, style: str, *, digits: int = 3) -> tuple[s
     """Return a band as three cells in the scene's units, with no more figures than its width bears.
 
     >>> band_cells(Band(low=1e-4, likely=2e-4, high=3e-4), "flow", "metric")
-    ('360 L/h', '720 L/h', '1,080 L/h')
+    ('400 L/h', '700 L/h', '1,100 L/h')
     """
     low, likely, high = (
-        show(value, kind, system=style, digits=band.digits(value, most=digits)) for value in _figures(band)
+        show(value, kind, system=style, digits=digits, give=band.half) for value in _figures(band)
     )
     return low, likely, high
 
 
-def head_cells(band: Band, style: str) -> tuple[str, str, str]:
-    """Return heads as the trade tells them: metres, or feet.
+def likely_cell(band: Band, kind: str, style: str, *, digits: int = 3) -> str:
+    """Return the likely figure of a band, with no more figures than its width bears."""
+    return band_cells(band, kind, style, digits=digits)[1]
 
-    >>> head_cells(Band(low=0.5, likely=1.234, high=2.0), "metric")
-    ('0.50 m', '1.23 m', '2.00 m')
+
+def share_cells(band: Band) -> tuple[str, str, str]:
+    """Return shares in per cent, with no more figures than the width of their band bears.
+
+    >>> share_cells(Band(low=0.001, likely=0.1034, high=0.2))
+    ('0.1%', '10%', '20%')
     """
-    unit = "ft" if style == "inch" else "m"
-    decimals = 1 if style == "inch" else 2
-    low, likely, high = (f"{value / to_si(1, unit):.{decimals}f} {unit}" for value in _figures(band))
+    low, likely, high = (
+        f"{show(100.0 * value, 'number', digits=3, give=100.0 * band.half)}%" for value in _figures(band)
+    )
     return low, likely, high
 
 
 def one_line(band: Band, cells: Callable[[Band], tuple[str, str, str]]) -> str:
     """Return a band in running text, likely first.
 
-    >>> one_line(Band(low=0.5, likely=1.0, high=2.0), lambda band: head_cells(band, "metric"))
-    '1.00 m (0.50 m to 2.00 m)'
+    >>> one_line(Band(low=0.5, likely=1.0, high=2.0), lambda band: band_cells(band, "head", "metric"))
+    '1 m (0.5 m to 2 m)'
     """
     low, likely, high = cells(band)
     return likely if low == likely == high else f"{likely} ({low} to {high})"

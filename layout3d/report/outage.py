@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from layout3d.band import SETTINGS, Band
+from layout3d.band import Band
 from layout3d.flow.drain import DrainLimit
 from layout3d.flow.overflow import GravityDrain
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.fill_line import FillMark
 from layout3d.outage.ledger import Outages, RunDown
-from layout3d.report.flow_words import band_cells, one_line
+from layout3d.report.flow_words import band_cells, likely_cell, one_line
 from layout3d.report.outage_words import CAUTIONS, assumptions, event_words, mark_words
 from layout3d.report.text import caution_lines
 from layout3d.report.writing import Line, table
@@ -75,7 +75,8 @@ def _running(circuit: Circuit, style: str) -> list[Line]:
         lines.append(
             Line(
                 f"the scene's waterline is {_length(circuit.waterline, style)}: "
-                f"{_length(abs(miss), style)} {'below' if miss > 0 else 'above'} the likely level",
+                f"{show(abs(miss), 'length', system=style, give=circuit.level.half)} "
+                f"{'below' if miss > 0 else 'above'} the likely level",
                 2,
             )
         )
@@ -146,7 +147,7 @@ def _sump(circuit: Circuit, style: str) -> list[Line]:
     rows = []
     for item in circuit.compartments:
         level = item.level.map(lambda z: z - floor)
-        head = "" if item is circuit.compartments[-1] else _length(item.head.likely, style)
+        head = "" if item is circuit.compartments[-1] else likely_cell(item.head, "length", style)
         rows.append(
             (
                 f"{circuit.sump.name}.{item.name}",
@@ -177,16 +178,20 @@ def _events(found: Outages, style: str) -> list[Line]:
     circuit = found.circuit
     header = ("", "tank", "return chamber", "moved", "on the floor", "left in the tank", "left in the sump")
     rows = []
+
+    def over_floor(level: float) -> float:
+        return level - circuit.sump.floor
+
     for event in found.events:
         rows.append(
             (
                 event_words(event),
-                _length(event.tank_level.likely, style),
-                _length(event.chamber_level.likely - circuit.sump.floor, style),
+                likely_cell(event.tank_level, "length", style, digits=4),
+                likely_cell(event.chamber_level.map(over_floor), "length", style, digits=4),
                 _volume(event.moved, style),
                 _volume(event.floor, style) if event.floor.high > LEAST else "none",
-                _length(event.tank_margin.low, style),
-                _length(event.sump_margin.low, style),
+                band_cells(event.tank_margin, "length", style)[0],
+                band_cells(event.sump_margin, "length", style)[0],
             )
         )
     lines = [
@@ -253,13 +258,16 @@ def _evaporation(down: RunDown, style: str) -> list[Line]:
         return [*lines, Line(f"not figured: {down.why_not}", 2, "warning")]
     rows = [("", *BAND), _row("lost in a day: the daily top-up", down.daily, "volume", style)]
     if down.days is not None:
-        low, likely, high = (f"{down.days.at(setting):.1f} days" for setting in SETTINGS)
-        rows.append(("until the first pump draws air", low, likely, high))
+        rows.append(("until the first pump draws air", *_days(down.days)))
     if down.first_days is not None:
-        low, likely, high = (f"{down.first_days.at(setting):.1f} days" for setting in SETTINGS)
-        rows.append((f"until {down.first}", low, likely, high))
+        rows.append((f"until {down.first}", *_days(down.first_days)))
     lines += table(rows, right=(1, 2, 3))
     if down.days is None:
         lines.append(Line(down.why_not, 2))
     area = one_line(down.area, lambda band: band_cells(band, "area", style))
     return [*lines, Line(f"open water and wet wall: {area}; {down.loss.note}", 2, "faint")]
+
+
+def _days(band: Band) -> tuple[str, str, str]:
+    low, likely, high = (f"{figure} days" for figure in band_cells(band, "number", "metric"))
+    return low, likely, high

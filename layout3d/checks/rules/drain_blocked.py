@@ -34,7 +34,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
     worst = max(alone or [everything], key=lambda event: (event.floor.high, event.tank_level.high))
     spilled, left = worst.floor.high, worst.tank_margin.low
     subject = f"the drain {worst.subject!r}" if len(circuit.drains) == 1 else worst.subject
-    pumped = f"with {subject} blocked the pumps bring up {volume_of(worst.moved.high)}"
+    pumped = f"with {subject} blocked the pumps bring up {volume_of(worst.moved.high, give=worst.moved.half)}"
     if spilled > 0.0:
         room = worst.moved.high - spilled
         less = (
@@ -50,7 +50,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             unit="m³",
             at=over_drain(model, circuit, circuit.spill),
             message=f"{pumped} before they run dry, and the tank has room for {volume_of(room)}: "
-            f"{volume_of(spilled)} run over {circuit.spill_words}",
+            f"{volume_of(spilled, give=worst.floor.half)} run over {circuit.spill_words}",
             remedy=f"add a second drain that carries the whole flow alone, or {less}",
         )
     elif missing(left, limit(model, "freeboard")):
@@ -72,7 +72,8 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             limit=0.0,
             unit="m³",
             at=over_drain(model, circuit, circuit.spill),
-            message=f"with all drains blocked at once {volume_of(everything.floor.high)} end up on the "
-            "floor; with any one of them blocked nothing does",
+            message="with all drains blocked at once "
+            f"{volume_of(everything.floor.high, give=everything.floor.half)} end up on the floor; with any "
+            "one of them blocked nothing does",
             remedy="keep the emergency drain free of whatever can block the first one",
         )

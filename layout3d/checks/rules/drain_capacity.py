@@ -52,9 +52,9 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         limit=limit,
         unit="m³/s",
         at=narrowest.at,
-        message=f"{flow_of(measured)}{most} run to {_names(carrying)}, open carrying {flow_of(limit)}{least} "
-        f"({narrowest.words}: {narrowest.flow.note}); running full it gulps, swings and stops without "
-        "warning",
+        message=f"{flow_of(measured, give=flow.half)}{most} run to {_names(carrying)}, open carrying "
+        f"{flow_of(limit, give=together.half)}{least} ({narrowest.words}: "
+        f"{narrowest.flow.note}); running full it gulps, swings and stops without warning",
         remedy=f"pump {flow_of(measured - limit)} less, use a wider drain, or add a second one",
     )
 

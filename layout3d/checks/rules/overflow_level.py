@@ -56,7 +56,7 @@ def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
         if stopped > found.level.high
         else "at the high figure"
     )
-    drain = found.drains[0]
+    drain, give = found.drains[0], found.level.half
     yield from judged(
         model,
         top - worst,
@@ -64,8 +64,8 @@ def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
         math.inf if found.level.likely >= top else -math.inf,
         parts=parts_of(drain),
         at=over_drain(model, found, worst),
-        says=f"the running level, {length(found.level.likely)} likely and {length(worst)} {how}, leaves "
-        f"{length(top - worst)} to {over}",
+        says=f"the running level, {length(found.level.likely, give=give)} likely and "
+        f"{length(worst, give=give)} {how}, leaves {length(top - worst, give=give)} to {over}",
         told=f" (limit overflow_to_rim; {drain.intake.formula})",
         remedy=f"set the intake of {drain.name} {{short}} lower, or make it larger",
     )
@@ -86,8 +86,9 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
         limit=most,
         at=over_drain(model, found, level.likely),
         message=f"the waterline of {length(found.waterline)} lies {length(off)} {where} the range of the "
-        f"running level over {drain.name}, {length(level.low)} to {length(level.high)} (limit "
+        f"running level over {drain.name}, {length(level.low, give=level.half)} to "
+        f"{length(level.high, give=level.half)} (limit "
         f"waterline_to_overflow, {length(most)}; {drain.intake.formula})",
-        remedy=f"set the waterline to {length(level.likely)}, or the intake of {drain.name} "
-        f"{length(abs(by))} {'higher' if by > 0 else 'lower'}",
+        remedy=f"set the waterline to {length(level.likely, give=level.half)}, or the intake of {drain.name} "
+        f"{length(abs(by), give=level.half)} {'higher' if by > 0 else 'lower'}",
     )

@@ -53,7 +53,8 @@ def pump_dry(model: Model) -> Iterator[Finding]:
             measured=cover,
             limit=wanted,
             at=(x, y, pump.inlet[2]),
-            message=f"{event.subject}, clogged, holds back {volume_of(event.moved.high)} and {how} "
+            message=f"{event.subject}, clogged, holds back "
+            f"{volume_of(event.moved.high, give=event.moved.half)} and {how} "
             f"({length(wanted)} wanted, limit water_cover)",
             remedy=f"fill the return chamber {length(short)} higher, set the pump lower, or use a sock with "
             "less room over the water",

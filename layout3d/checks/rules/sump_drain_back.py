@@ -44,7 +44,11 @@ def _finding(found: Outages, event: Event, *, fault: bool) -> Finding:
     room = moved - spilled
     if_failed = f" if {event.devices}" if event.devices else ""
     ruled = event.rules[1 if fault else 2]
-    by = f", the tank down to {length(event.tank_level.low)} by {ruled}" if ruled else ""
+    by = (
+        f", the tank down to {length(event.tank_level.low, give=event.tank_level.half)} by {ruled}"
+        if ruled
+        else ""
+    )
     mark = found.careful_mark if event.devices else found.mark
     remedy = (
         f"fill the return chamber to {from_to(mark.running)} over its floor with the pumps running"
@@ -58,7 +62,8 @@ def _finding(found: Outages, event: Event, *, fault: bool) -> Finding:
         limit=room,
         unit="m³",
         at=chamber_at(found.circuit, sump.rim),
-        message=f"in a power cut {volume_of(moved)} run back into {sump.name}{if_failed}{by}, which has room "
-        f"for {volume_of(room)}: {volume_of(spilled)} end up on the floor",
+        message=f"in a power cut {volume_of(moved, give=event.moved.half)} run back into "
+        f"{sump.name}{if_failed}{by}, which has room for {volume_of(room)}: "
+        f"{volume_of(spilled, give=event.floor.half)} end up on the floor",
         remedy=remedy,
     )

@@ -53,7 +53,8 @@ def sump_rim(model: Model) -> Iterator[Finding]:
             measured=left,
             limit=0.0 if over else wanted,
             at=vector((x, y, sump.rim)),
-            message=f"the water of {sump.name}.{item.name}, {length(item.head.likely)} over its baffle at "
-            f"the running flow, {how} (limit compartment_to_rim, {length(wanted)}; {item.head.note})",
+            message=f"the water of {sump.name}.{item.name}, "
+            f"{length(item.head.likely, give=item.head.half)} over its baffle at the running flow, {how} "
+            f"(limit compartment_to_rim, {length(wanted)}; {item.head.note})",
             remedy=f"make the baffle {length(wanted - left)} lower, or the sump higher",
         )
