@@ -1,6 +1,7 @@
 """The order of the floors: imports only run down, and nothing that computes draws."""
 
 import ast
+import re
 import subprocess
 import sys
 from graphlib import CycleError, TopologicalSorter
@@ -180,3 +181,13 @@ def test_help_loads_nothing_heavy():
     heavy = ("numpy", "yaml", "pint", "manifold3d", "coal", "rich", "layout3d.scene", "layout3d.model")
     told = run_fresh(f"import sys, layout3d.cli\nprint([name for name in {heavy!r} if name in sys.modules])")
     assert told.strip() == "[]"
+
+
+def test_the_walks_for_newcomers_name_modules_that_are_there_and_at_most_eight():
+    text = (Path(__file__).resolve().parent.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    walks = text.split("## Two walks")[1].split("## ")[0].split("From ")[1:]
+    for walk in walks:
+        steps = re.findall(r"(?m)^\d\. `([\w/]+\.py)`", walk)
+        assert 4 <= len(set(steps)) == len(steps) <= 8
+        assert all((PACKAGE / step).is_file() for step in steps)
+    assert len(walks) == 2
