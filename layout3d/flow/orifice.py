@@ -15,10 +15,8 @@ __all__ = [
     "UNKNOWN_WALL",
     "hold_head",
     "hole_coefficient",
-    "orifice_band",
     "orifice_flow",
     "orifice_head",
-    "submerged_flow",
 ]
 
 # where the wall is not known; common practice, no source: from 0.55 (burr) to 0.80 (short tube)
@@ -104,25 +102,6 @@ def orifice_head(diameter: float, flow: float, *, coefficient: float = 0.62) -> 
     area = 0.25 * math.pi * above_zero(diameter, "hole diameter", "m") ** 2
     speed = not_negative(flow, "flow", "m³/s") / (above_zero(coefficient, "discharge coefficient", "") * area)
     return speed * speed / (2.0 * GRAVITY)
-
-
-def submerged_flow(
-    diameter: float, level_before: float, level_after: float, *, coefficient: float = 0.62
-) -> float:
-    """Flow [m³/s] of a round hole under water on both sides, by the two levels [m].
-
-    Below 0 where the water runs backward. The hole must lie below both levels.
-    """
-    difference = finite(level_before, "level", "m") - finite(level_after, "level", "m")
-    flow = orifice_flow(diameter, abs(difference), coefficient=coefficient)
-    return math.copysign(flow, difference) if difference else 0.0
-
-
-def orifice_band(diameter: float, head: float, *, wall: float | None = None) -> Band:
-    """Flow [m³/s] of a hole into air as a range, from its coefficient's range."""
-    return hole_coefficient(diameter, wall).map(
-        lambda coefficient: orifice_flow(diameter, head, coefficient=coefficient)
-    )
 
 
 def hold_head(diameter: float, *, water: Water | None = None) -> float:

@@ -99,11 +99,6 @@ class GravityDrain:
         low, likely, high = (self.narrowest(setting).flow.at(setting) for setting in SETTINGS)
         return Band(low=low, likely=likely, high=high, note=self.narrowest("likely").flow.note)
 
-    @property
-    def uphill(self) -> bool:
-        """Whether its path rises on its way down, or climbs over the level of its intake outside the tank."""
-        return bool(self.traps) or self.rise > 0.0
-
     def full_at(self, level: float, *, setting: Setting, water: Water) -> float:
         """Flow running full with the tank at ``level``, z [m]; [m³/s]."""
         return _full(self.way, self._end, self.loss, min(level, self.box_level), water).at(setting)

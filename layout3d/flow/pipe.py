@@ -18,7 +18,6 @@ __all__ = [
     "TURBULENT_LIMIT",
     "friction_factor",
     "friction_head",
-    "reynolds_number",
     "velocity_head",
     "velocity_in",
 ]
@@ -40,11 +39,6 @@ def velocity_in(flow: float, bore: float) -> float:
 def velocity_head(velocity: float) -> float:
     """Head [m] of a velocity [m/s]: V²/2g."""
     return velocity * velocity / (2.0 * GRAVITY)
-
-
-def reynolds_number(flow: float, bore: float, *, viscosity: float = VISCOSITY_AT_20) -> float:
-    """Reynolds number [-] of ``flow`` [m³/s] in a full round ``bore`` [m]."""
-    return abs(velocity_in(flow, bore)) * bore / viscosity
 
 
 def friction_factor(reynolds: float, relative_roughness: float = 0.0) -> float:

@@ -7,11 +7,8 @@ from dataclasses import dataclass
 from layout3d.catalog import water_density, water_viscosity
 from layout3d.guards import within
 
-__all__ = ["SPECIFIC_HEAT", "Water", "density", "dynamic_viscosity", "surface_tension", "water_at"]
+__all__ = ["Water", "density", "dynamic_viscosity", "surface_tension", "water_at"]
 
-SPECIFIC_HEAT = (
-    4182.0  # [J/(kg K)] of water at 20 °C. Handbook value, from memory, check before relying on it
-)
 RANGE = (0.0, 40.0)  # [°C], the range of the density formula, the narrowest of the three
 CRITICAL_TEMPERATURE = 647.096  # [K]. IAPWS R2-83
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from layout3d.catalog import Catalog, default
+from layout3d.catalog.shipped import hose_clamp
 from layout3d.report.markdown import markdown_table
 from layout3d.report.writing import Line, table
 from layout3d.scene.own import OwnEntries
@@ -122,9 +123,11 @@ def _tubes(catalog: Catalog, sources: _Sources) -> _Table:
     for name in catalog.names("tubes"):
         tube = catalog.tube(name)
         sizes = [_length(value, tube.family) for value in (tube.inside, tube.outside, tube.min_bend_radius)]
-        rows.append([f"`{name}`", *sizes[:2], f"{sizes[2]} {sources.mark(tube.source)}"])
-    header = ("tube or hose", "inside", "outside", "least bend radius")
-    return _Table(title="Tubes", header=header, rows=rows)
+        clamp = hose_clamp(tube.outside) or "none known"
+        rows.append([f"`{name}`", *sizes[:2], f"{sizes[2]} {sources.mark(tube.source)}", clamp])
+    header = ("tube or hose", "inside", "outside", "least bend radius", "clamp on a barb")
+    text = "Clamps by DIN 3017-1, least to most hose in mm; from memory, check before relying on it."
+    return _Table(title="Tubes", remark=text, header=header, rows=rows)
 
 
 def _bulkheads(catalog: Catalog, sources: _Sources) -> _Table:

@@ -13,7 +13,6 @@ from layout3d.flow.pipe import (
     friction_factor,
     friction_head,
     head_and_slope,
-    reynolds_number,
     velocity_head,
     velocity_in,
 )
@@ -76,7 +75,6 @@ def test_velocity_and_its_head():
     bore = math.sqrt(4e-3 / math.pi)
     assert velocity_in(1e-3, bore) == pytest.approx(1.0)
     assert velocity_head(1.0) == pytest.approx(0.0509858)
-    assert reynolds_number(-1e-3, bore, viscosity=1e-6) == pytest.approx(bore * 1e6)
 
 
 @pytest.mark.parametrize(
