@@ -12,12 +12,13 @@ from layout3d.flow.roots import root
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.failures import Hose, hose_failures
-from layout3d.outage.ledger import NUMBERS, Event, Ledger, each
-from layout3d.outage.returns import dry_volume
+from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
+from layout3d.outage.returns import ReturnWays, dry_volume
 from layout3d.outage.running import Running
 from layout3d.outage.sump import running_levels
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
+from layout3d.pipework.waters import vessel_at
 from layout3d.units import show
 
 __all__ = ["clogged_socks", "failing_holes", "stopped_pumps"]
@@ -133,16 +134,38 @@ def clogged_socks(running: Running) -> tuple[Event, ...]:
 
 
 def failing_holes(running: Running) -> tuple[Event, ...]:
-    """Return what a fitting or hose that lets go at each drilled hole puts on the floor."""
+    """Return what a fitting or hose that lets go puts on the floor: at each drilled hole, and over the room.
+
+    A return that goes through no hole, over the rim, can let go wherever it hangs over the room.
+    """
     events = [
         _lets_go(running, name, hole.panel, hole.at[2] - hole.diameter / 2.0)
         for name, hole in running.model.tank.holes.items()
     ]
+    events += [
+        _over_the_room(running, way)
+        for way in running.circuit.returns
+        if not way.holes and _leaves_the_vessels(running.model, way.pipework)
+    ]
     return tuple(sorted(events, key=lambda event: -event.floor.high))
 
 
+def _leaves_the_vessels(model: Model, part: Pipework) -> bool:
+    return any(not vessel_at(model, point) for edge in part.edges for point in edge.points)
+
+
+def _over_the_room(running: Running, way: ReturnWays) -> Event:
+    """Let a return go that leads over the rim: the pumps go on, and a mouth under water siphons the tank."""
+    tank, level = running.model.tank_name, running.circuit.level.high
+    mouths = [m.lower_edge for m in way.pipework.mouths if m.vessel == tank and m.lower_edge < level]
+    reaches = max(0.0, min(mouths, default=level))
+    words = "a mouth inside, by siphon" if mouths else ""
+    run = next(edge.part for edge in way.pipework.edges)
+    return _spills(running, run, reaches, pumped=True, contents=each(lambda _: way.contents), words=words)
+
+
 def _lets_go(running: Running, hole: str, panel: str, lower_edge: float) -> Event:
-    found, before, model = running.circuit, running.before, running.model
+    found, model = running.circuit, running.model
     edge = 0.0 if panel == "bottom" else lower_edge
     body = f"{model.tank_name}.{hole}"
     part = next((one for one in pipework(model).parts if body in {e.body for e in one.edges}), None)
@@ -156,19 +179,34 @@ def _lets_go(running: Running, hole: str, panel: str, lower_edge: float) -> Even
         from_box = own.volume - own.table.volume(min(own.level, max(reaches, own.table.bottom)))
     drains_to = reaches if box is None else max(reaches, box.data.crest)
     contents = each(lambda n: 0.0 if part is None else _contents(running, part, n))
+    words = "a mouth inside, by siphon" if reaches < edge else "the hole's lower edge"
+    if box is not None:
+        words = f"the weir of {box.part.name}"
+    return _spills(running, hole, drains_to, pumped=pumped, contents=contents, from_box=from_box, words=words)
+
+
+def _spills(
+    running: Running,
+    subject: str,
+    drains_to: float,
+    *,
+    pumped: bool,
+    contents: Three,
+    from_box: float = 0.0,
+    words: str,
+) -> Event:
+    """Return the event of something that lets go and empties the tank to a level, z [m]."""
+    found, before = running.circuit, running.before
     ends = []
     for n in NUMBERS:
-        hose = Hose(name=hole, drains_to=drains_to, pumped=pumped, contents=contents[n] + from_box)
+        hose = Hose(name=subject, drains_to=drains_to, pumped=pumped, contents=contents[n] + from_box)
         (end,) = hose_failures(found.display(n), running.sump(n), (hose,), suction=running.suction)
         ends.append(end)
     tank = each(lambda n: found.tank.volume(ends[n].level) + running.in_boxes - from_box)
     from_sump = each(lambda n: ends[n].spilled - contents[n] - (before.tank[n] - tank[n]))
-    words = "a mouth inside, by siphon" if reaches < edge else "the hole's lower edge"
-    if box is not None:
-        words = f"the weir of {box.part.name}"
     return running.event(
         "lets go",
-        hole,
+        subject,
         after=Ledger(
             tank=tank,
             sump=each(lambda n: before.sump[n] - from_sump[n]),

@@ -501,3 +501,16 @@ def test_a_third_of_the_slots_stopped_raises_the_tank(of, sump_scene):
     by_hand = running_level(found.drains, more, water=water, top=found.spill)
     assert found.level.likely < found.level_stopped.likely <= by_hand.likely + 1e-6
     assert found.level_stopped.likely == pytest.approx(by_hand.likely, abs=1e-3)
+
+
+def test_a_return_over_the_rim_that_lets_go_pumps_the_chamber_onto_the_floor(sump_scene):
+    """It goes through no hole: all above the inlet goes on the floor, and what its own pipe holds."""
+    over = "route: [{up: 300 mm}, {back: 400 mm}, {up: 900 mm}, {front: 300 mm}, open]}"
+    found = outages(sump_scene(more=PUMP_TWO.replace("route: [{up: 950 mm}, {right: 120 mm}, open]}", over)))
+    (event,) = [one for one in found.holes if one.subject == "return_2"]
+    circuit = found.circuit
+    (way,) = [one for one in circuit.returns if not one.holes]
+    pumped = circuit.sump_running() - circuit.sump.whole.volume(circuit.suction)
+    assert event.floor.likely == pytest.approx(pumped + way.contents, rel=1e-6)
+    assert event.tank_level.high == circuit.level.high  # its mouth is in air: nothing siphons
+    assert not any(one.subject == "return" for one in found.holes)
