@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -48,6 +48,13 @@ class Band:
         """Return ``value`` give or take ``share`` of it (0.2 is 20 %)."""
         reach = abs(value) * share
         return cls(low=value - reach, likely=value, high=value + reach, note=note)
+
+    @classmethod
+    def total(cls, bands: Iterable[Band], note: str = "") -> Band:
+        """Return the sum of bands, end by end: all low together, all high together."""
+        several = tuple(bands)
+        low, likely, high = (sum(band.at(setting) for band in several) for setting in SETTINGS)
+        return cls(low=low, likely=likely, high=high, note=note)
 
     def at(self, setting: Setting) -> float:
         """Return the figure of one setting."""

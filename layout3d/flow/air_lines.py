@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from layout3d.band import Band
 from layout3d.flow.air import STONE, air_pressure
-from layout3d.flow.running import water_of
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.pipework.read import pipework

@@ -30,7 +30,7 @@ from layout3d.flow.drain import (
 from layout3d.flow.intake import Intake, Rim, Slit, Slits, Stage, hole_slits, intake_flow, intake_level
 from layout3d.flow.open_channel import FULLEST
 from layout3d.flow.roots import root
-from layout3d.flow.water import Water, water_at
+from layout3d.flow.water import Water, water_of
 from layout3d.model.model import Model
 from layout3d.parts.overflow_box_data import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
@@ -44,7 +44,6 @@ __all__ = [
     "lowest_in_each_box",
     "over_water",
     "running_level",
-    "water_of_scene",
 ]
 
 FLOWS = 24  # flows at which the water standing in a drain is figured, beside none
@@ -155,7 +154,7 @@ def over_water(
     model: Model, drains: Iterable[GravityDrain], levels: Mapping[str, float]
 ) -> tuple[GravityDrain, ...]:
     """Return drains with the waters that they end in at ``levels``, z [m], by name as in ``Mouth.vessel``."""
-    water = water_of_scene(model)
+    water = water_of(model)
     return tuple(
         drain.over(levels[drain.outlet.vessel], water) if drain.outlet.vessel in levels else drain
         for drain in drains
@@ -218,11 +217,6 @@ def running_level(
     return Band(low=ordered[0], likely=levels["likely"], high=ordered[-1], note="; ".join(notes))
 
 
-def water_of_scene(model: Model) -> Water:
-    """Return the properties of the scene's water."""
-    return water_at(model.scene.conditions.water_temperature - 273.15)
-
-
 def _level_at(
     drains: Sequence[GravityDrain], flow: float, setting: Setting, water: Water, blocked: float, top: float
 ) -> float | None:
@@ -277,7 +271,7 @@ def _drains_of(model: Model, ways: Pipework) -> Iterator[GravityDrain]:
 
 
 def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequence[Mouth]) -> GravityDrain:
-    water = water_of_scene(model)
+    water = water_of(model)
     intake = _intake(model, mouth, way)
     box = next((one for one in model.overflow_boxes if one.data.holds(mouth.at)), None)
     if box is not None:

@@ -34,13 +34,12 @@ from layout3d.flow.result import (
 )
 from layout3d.flow.solve import TopInTheWay, solve
 from layout3d.flow.steady import Steady
-from layout3d.flow.water import Water, water_at
+from layout3d.flow.water import Water, water_of
 from layout3d.model.model import Model
 from layout3d.water.remembered import kept
 
-__all__ = ["MOST_BRANCHES", "dripping", "running", "running_plumbing", "running_with", "water_of"]
+__all__ = ["MOST_BRANCHES", "dripping", "running", "running_plumbing", "running_with"]
 
-ICE = 273.15  # [K], 0 °C. ISO 80000-5
 MOST_BRANCHES = 16  # ways out up to which one branch is set against the others
 
 
@@ -94,11 +93,6 @@ def running_plumbing(model: Model, laid: Plumbing) -> RunningFlow:
     water = water_of(model)
     systems = tuple(_system(model, one, water) for one in laid.systems())
     return RunningFlow(systems=systems, notes=laid.notes, temperature=water.temperature)
-
-
-def water_of(model: Model) -> Water:
-    """Return the properties of the scene's water."""
-    return water_at(model.scene.conditions.water_temperature - ICE)
 
 
 def band_over(figures: Sequence[float]) -> Band:

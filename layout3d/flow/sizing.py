@@ -26,8 +26,9 @@ from layout3d.flow.bar import Bar
 from layout3d.flow.network import DrilledPipe
 from layout3d.flow.plumbing import Plumbing, plumbing
 from layout3d.flow.result import BarRun, RunningFlow
-from layout3d.flow.running import running_plumbing, water_of
+from layout3d.flow.running import running_plumbing
 from layout3d.flow.solve import solve
+from layout3d.flow.water import water_of
 from layout3d.guards import above_zero
 from layout3d.model.model import Model
 from layout3d.units import show, shown_in

@@ -9,8 +9,8 @@ from __future__ import annotations
 from layout3d.band import Setting
 from layout3d.errors import LayoutError, UnknownName, nearest
 from layout3d.flow.plumbing import plumbing
-from layout3d.flow.running import water_of
 from layout3d.flow.solve import solve
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 
 __all__ = ["system_curve"]

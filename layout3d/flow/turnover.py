@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layout3d.band import Band
@@ -43,16 +42,12 @@ def turnovers(model: Model, flow: RunningFlow) -> tuple[Turnover, ...]:
     for pump in flow.pumps:
         by_kind["circulation" if pump.water == model.tank_name else "return"].append(pump)
     return tuple(
-        Turnover(kind=kind, pumps=tuple(one.pump for one in several), flow=_sum(several), volume=volume)
+        Turnover(
+            kind=kind,
+            pumps=tuple(one.pump for one in several),
+            flow=Band.total(one.flow for one in several),
+            volume=volume,
+        )
         for kind, several in by_kind.items()
         if several
-    )
-
-
-def _sum(pumps: Iterable[PumpRun]) -> Band:
-    bands = [pump.flow for pump in pumps]
-    return Band(
-        low=sum(band.low for band in bands),
-        likely=sum(band.likely for band in bands),
-        high=sum(band.high for band in bands),
     )

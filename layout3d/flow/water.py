@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 from layout3d.catalog import water_density, water_viscosity
 from layout3d.guards import within
+from layout3d.model.model import Model
 
-__all__ = ["Water", "density", "dynamic_viscosity", "surface_tension", "water_at"]
+__all__ = ["Water", "density", "dynamic_viscosity", "surface_tension", "water_at", "water_of"]
 
+ICE = 273.15  # [K], 0 °C. ISO 80000-5
 RANGE = (0.0, 40.0)  # [°C], the range of the density formula, the narrowest of the three
 CRITICAL_TEMPERATURE = 647.096  # [K]. IAPWS R2-83
 
@@ -75,6 +77,11 @@ def water_at(temperature: float = 25.0) -> Water:
         viscosity=mu / rho,
         surface_tension=surface_tension(temperature),
     )
+
+
+def water_of(model: Model) -> Water:
+    """Return the properties of a scene's water, at its temperature."""
+    return water_at(model.scene.conditions.water_temperature - ICE)
 
 
 def _checked(temperature: float) -> float:

@@ -10,8 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
-from layout3d.flow.overflow import GravityDrain, gravity_drains, over_water, running_level, water_of_scene
+from layout3d.flow.drain import GPM, INCH, STACK
+from layout3d.flow.overflow import GravityDrain, gravity_drains, over_water, running_level
 from layout3d.flow.running import running_with
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.drain_back import Body
 from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, flow_to_tank, return_ways
@@ -26,9 +28,6 @@ from layout3d.water.sump import compartment_tables
 __all__ = ["Circuit", "Sock", "circuit"]
 
 MOST_STOPPED = 0.99  # of the slots, as far as an intake is computed; all of them are a blocked drain
-
-STACK = 27.8 * 6.30902e-5  # [m³/s] at a bore of an inch, full: Wyly and Eaton 1961, as in ``flow.drain``
-INCH = 0.0254
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,14 +157,12 @@ def circuit(model: Model) -> Circuit | None:
     sump = sump_water_of(model, next(one for one in model.sumps if one.part.name == names[0]))
     compartments = running_levels(model, sump, flow or Band.exact(0.0))
     highest = {f"{sump.name}.{item.name}": item.level.high for item in compartments}
-    shut = [drain.name for drain in gravity_drains(model) if closed(model, drain.mouth)]
-    notes += [f"the mouth of the drain {name} lies in something: it is not counted on" for name in shut]
-    drains = over_water(
-        model, tuple(drain for drain in gravity_drains(model) if drain.name not in shut), highest
-    )
+    shut = [drain for drain in gravity_drains(model) if closed(model, drain.mouth)]
+    notes += [f"the mouth of the drain {one.name} lies in something: it is not counted on" for one in shut]
+    drains = over_water(model, tuple(one for one in gravity_drains(model) if one not in shut), highest)
     tank = tank_table(model)
     spill, spill_words = _spill(model)
-    water = water_of_scene(model)
+    water = water_of(model)
     level = stopped = None
     share = min(model.scene.catalog.limit("slots_stopped").value, MOST_STOPPED)
     if flow is not None:
@@ -224,12 +221,7 @@ def _sum_of(flows: list[Band | None]) -> Band | None:
     known = [flow for flow in flows if flow is not None]
     if len(known) < len(flows) or not known:
         return None
-    return Band(
-        low=sum(flow.low for flow in known),
-        likely=sum(flow.likely for flow in known),
-        high=sum(flow.high for flow in known),
-        note=known[0].note,
-    )
+    return Band.total(known, note=known[0].note)
 
 
 def _spill(model: Model) -> tuple[float, str]:
@@ -279,7 +271,7 @@ def _in_drains(
         whole = dry_volume(model, drain.way.edges, level, sump_levels)
         upright = [edge for edge in drain.way.edges if _falls(edge.points)]
         falling = dry_volume(model, upright, level, sump_levels)
-        share = min(1.0, (flow.likely / (STACK * (drain.way.bore / INCH) ** (8.0 / 3.0))) ** 0.6)
+        share = min(1.0, (flow.likely / (STACK * GPM * (drain.way.bore / INCH) ** (8.0 / 3.0))) ** 0.6)
         low += whole * share
         likely += falling * share + whole - falling
         high += whole

@@ -5,7 +5,7 @@ Each event is taken alone, unnoticed, and to its end, on the exact volumes of ta
 
 from __future__ import annotations
 
-from layout3d.flow.overflow import water_of_scene
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
 from layout3d.outage.events import blocked_drains, drains_beside, failed_power_cuts, power_cut
@@ -48,7 +48,7 @@ def outages(model: Model) -> Outages | None:
             interval=limit("top_up_interval").value,
             margin=limit("sump_margin").value,
             cover=limit("water_cover").value,
-            density=water_of_scene(model).density,
+            density=water_of(model).density,
         )
 
     return Outages(

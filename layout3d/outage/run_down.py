@@ -6,8 +6,8 @@ import math
 
 from layout3d.band import SETTINGS, Band
 from layout3d.errors import LayoutError
-from layout3d.flow.overflow import water_of_scene
 from layout3d.flow.running import dripping
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.drain_back import Body
@@ -70,7 +70,7 @@ def chamber_run_down(model: Model, found: Circuit, first: FirstToFail) -> RunDow
     except LayoutError as error:
         return RunDown(loss=None, daily=None, days=None, area=area, stock=stock, why_not=error.found)
     loss = Band(low=low.low, likely=likely.likely, high=high.high, note=likely.note)
-    density = water_of_scene(model).density
+    density = water_of(model).density
     daily = loss.map(lambda rate: rate * DAY / density)
     if not loss.low > 0.0:
         why = "nothing evaporates in this air"

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
-from layout3d.flow.overflow import GravityDrain, running_level, water_of_scene
+from layout3d.flow.overflow import GravityDrain, running_level
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.drain_back import Body
@@ -51,7 +52,7 @@ class Running:
 
     def level_over(self, drains: Sequence[GravityDrain], flow: Band) -> Band | None:
         """Return the tank's level over these drains at a flow; None where it finds no way out."""
-        water = water_of_scene(self.model)
+        water = water_of(self.model)
         return running_level(drains, flow, water=water, top=self.circuit.spill)
 
     def event(

@@ -9,7 +9,8 @@ from layout3d.band import Band
 from layout3d.fittings.losses import fitting_loss
 from layout3d.fittings.strainer import STRAINER, strainer_slots
 from layout3d.flow.drain import self_venting_flow, stack_flow
-from layout3d.flow.overflow import carried_open, gravity_drains, over_water, running_level, water_of_scene
+from layout3d.flow.overflow import carried_open, gravity_drains, over_water, running_level
+from layout3d.flow.water import water_of
 from layout3d.solid.level import area_at
 
 QUIET = Band.exact(1e-4)  # 360 L/h
@@ -125,13 +126,13 @@ def test_open_flow_is_that_of_the_narrowest_leg_and_far_below_full(sump_scene):
 def test_running_level_of_one_drain_is_that_of_its_intake(sump_scene):
     """Rim as a weir, handbooks: Q = 1.77 pi D h^1.5, to 0.36 D."""
     model = sump_scene()
-    level = running_level(gravity_drains(model), QUIET, water=water_of_scene(model), top=0.5)
+    level = running_level(gravity_drains(model), QUIET, water=water_of(model), top=0.5)
     assert level.likely == pytest.approx(0.25 + (1e-4 / (1.77 * math.pi * 0.0362)) ** (2 / 3))
 
 
 def test_a_throttled_drain_backs_up(sump_scene):
     plain, shut = sump_scene(), sump_scene(down=THROTTLED.format("34 %"))
-    water, flow = water_of_scene(plain), Band.exact(3e-4)
+    water, flow = water_of(plain), Band.exact(3e-4)
     open_level = running_level(gravity_drains(plain), flow, water=water, top=0.5)
     level = running_level(gravity_drains(shut), flow, water=water, top=0.5)
     assert level.likely > open_level.likely + 0.01
@@ -151,7 +152,7 @@ def test_two_drains_share_the_flow_once_the_second_is_reached(sump_scene):
     first, second = gravity_drains(model)
     assert (first.name, second.name) == ("overflow", "emergency")
     assert second.crest - first.crest == pytest.approx(0.030)
-    water = water_of_scene(model)
+    water = water_of(model)
     quiet = running_level((first, second), QUIET, water=water, top=0.5)
     assert quiet.likely == running_level((first,), QUIET, water=water, top=0.5).likely
     torrent = Band.exact(9e-4)
@@ -160,14 +161,12 @@ def test_two_drains_share_the_flow_once_the_second_is_reached(sump_scene):
 
 
 def test_no_drain_no_level(sump_scene):
-    assert running_level((), QUIET, water=water_of_scene(sump_scene()), top=0.5) is None
+    assert running_level((), QUIET, water=water_of(sump_scene()), top=0.5) is None
 
 
 def test_a_flow_that_finds_no_way_out_has_no_level(sump_scene):
     model = sump_scene()
-    assert (
-        running_level(gravity_drains(model), Band.exact(5e-3), water=water_of_scene(model), top=0.3) is None
-    )
+    assert running_level(gravity_drains(model), Band.exact(5e-3), water=water_of(model), top=0.3) is None
 
 
 def twin(drain):
@@ -179,7 +178,7 @@ def twin(drain):
 def test_slots_stopped_count_where_several_drains_share(sump_scene):
     """Two alike take half each: the level of two at 2 Q is that of one at Q, a third of all slots stopped."""
     model = sump_scene(intake="{front: 100 mm}, {up: 100 mm}, strainer")
-    drain, water = only(model), water_of_scene(model)
+    drain, water = only(model), water_of(model)
     one = running_level((drain,), QUIET, water=water, blocked=1 / 3, top=0.5)
     both = running_level(
         (drain, twin(drain)), QUIET.map(lambda q: 2 * q), water=water, blocked=1 / 3, top=0.5
@@ -209,7 +208,7 @@ def test_a_stretch_that_drains_share_counts_once(sump_scene):
 def test_drains_into_one_outlet_run_full_once(sump_scene):
     """A torrent through two intakes of one pipe stands as high as through one that takes as much."""
     model = sump_scene()
-    drain, water = only(model), water_of_scene(model)
+    drain, water = only(model), water_of(model)
     same = replace(drain, name="second")
     most = drain.full_at(0.3, setting="likely", water=water)
     flow = Band.exact(1.5 * most)
@@ -239,7 +238,7 @@ def test_water_standing_in_a_level_pipe_raises_the_tank(sump_scene):
     By hand at 36.2 mm in the pipe, half full at its free end, pi/8 to the power 1.5 times sqrt(g) D^2.5.
     """
     model = sump_scene(intake="{front: 150 mm}, open")
-    drain, water = only(model), water_of_scene(model)
+    drain, water = only(model), water_of(model)
     bore = drain.legs[0].bore
     flow = (math.pi / 8) ** 1.5 * math.sqrt(9.80665) * bore**2.5
     level = running_level((drain,), Band.exact(flow), water=water, top=0.5).likely

@@ -5,7 +5,8 @@ import time
 
 import pytest
 
-from layout3d.flow.overflow import running_level, water_of_scene
+from layout3d.flow.overflow import running_level
+from layout3d.flow.water import water_of
 from layout3d.outage.ledger import BALANCE, Event, Ledger
 from layout3d.outage.outages import outages
 
@@ -497,7 +498,7 @@ def test_a_third_of_the_slots_stopped_raises_the_tank(of, sump_scene):
     found = of("slots").circuit
     assert found.slots_stopped == pytest.approx(1 / 3, abs=1e-6)
     more = found.flow.map(lambda flow: 1.5 * flow)
-    water = water_of_scene(sump_scene())
+    water = water_of(sump_scene())
     by_hand = running_level(found.drains, more, water=water, top=found.spill)
     assert found.level.likely < found.level_stopped.likely <= by_hand.likely + 1e-6
     assert found.level_stopped.likely == pytest.approx(by_hand.likely, abs=1e-3)

@@ -13,7 +13,8 @@ import pytest
 import wntr
 
 from layout3d.flow.plumbing import plumbing
-from layout3d.flow.running import running, water_of
+from layout3d.flow.running import running
+from layout3d.flow.water import water_of
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 

@@ -13,7 +13,6 @@ from layout3d.model.around import Around, around_body, around_mouth
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.closed import against
-from layout3d.pipework.read import pipework
 
 __all__ = ["buried"]
 
@@ -68,22 +67,21 @@ def _mouths(model: Model) -> Iterator[tuple[str, Around, str, str]]:
 
     These have a rule of their own.
     """
-    for mouth in pipework(model).mouths:
-        if mouth.kind != "holes":
-            why = "nothing gets through, and outage doesn't count on it"
-            yield mouth.body, against(model, mouth), mouth.words, why
+    for mouth, around in against(model).items():
+        yield mouth.body, around, mouth.words, "nothing gets through, and outage doesn't count on it"
 
 
 def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:
     for kind, why in DEVICES.items():
         for built in model.of_kind(kind):
-            for body in built.bodies:
-                yield body.name, around_body(model, body), body.name, why
+            whole = [around_body(model, body) for body in built.bodies]
+            for body, around in zip(built.bodies, whole, strict=True):
+                yield body.name, around, body.name, why
             if "inlet" in built.anchors:
                 inlet = built.anchors["inlet"]
                 way = vector(np.array(inlet) - built.bodies[0].solid.centroid)
                 around = around_mouth(model, inlet, way, INLET, part=built.part.name)
-                if around.share > around_body(model, built.bodies[0]).share:
+                if around.share > whole[0].share:
                     yield f"{built.part.name}.inlet", around, f"the inlet of {built.part.name}", why
 
 

@@ -55,8 +55,8 @@ def drain_only(model: Model) -> Iterator[Finding]:
 
 def _pressed_to(model: Model, pump: PumpPort) -> float:
     """Return the level to which a pump can press water with its ends shut, z [m]."""
-    part = model.built[pump.name].part
+    part = next(built.part for built in model.pumps if built.part.name == pump.name)
     found = water_at_point(model, pump.inlet)
     start = found[1] if found else pump.inlet[2]
-    entry = model.scene.catalog.pump(part.model)  # type: ignore[attr-defined] # a pump
-    return start + entry.shut_off_head * float(part.speed) ** 2  # type: ignore[attr-defined] # a pump
+    entry = model.scene.catalog.pump(part.model)
+    return start + entry.shut_off_head * part.speed**2

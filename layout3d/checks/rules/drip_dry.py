@@ -9,7 +9,8 @@ from layout3d.checks.flow_at import behind_top, hole_of
 from layout3d.checks.measure import length
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.result import BarRun, HoleRun
-from layout3d.flow.running import running, water_of
+from layout3d.flow.running import running
+from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 
 __all__ = ["dry_holes"]
