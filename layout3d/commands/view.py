@@ -10,8 +10,8 @@ __all__ = ["view"]
 def view(scene: SceneFile, settings: Settings = None, no_faults: NoFaults = False) -> None:
     """Open a window on a scene.
 
-    Turn it, hide groups, drag a cut through it, and step through the findings. Needs a screen; `layout3d
-    picture` does without.
+    Turn it, hide groups, cut it open, and step through the findings, by the keys that it lists. Needs a
+    screen; `layout3d picture` does without.
     """
     with refusals_told():
         from layout3d.checks.examine import examine
