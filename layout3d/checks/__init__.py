@@ -1,1 +1,1 @@
-"""The rules: one file a rule."""
+"""The rules, and what runs them."""

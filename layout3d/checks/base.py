@@ -1,4 +1,4 @@
-"""What a rule is and what it finds. The rules themselves stand one to a file beside this one."""
+"""What a rule is and what it finds. The rules themselves stand in ``checks.rules``."""
 
 from __future__ import annotations
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
-from layout3d.checks.base import Finding, Rule
+from layout3d.checks.base import Finding
 from layout3d.checks.registry import rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
@@ -13,7 +12,6 @@ from layout3d.units import shown_in
 
 __all__ = ["examine"]
 
-NOT_JUDGED = "could not be judged"
 _ORDER = {"fault": 0, "warning": 1, "note": 2}
 
 
@@ -24,34 +22,26 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
     -------
     Findings: faults, then warnings, then notes; within each, the largest miss first.
     """
+    found: list[Finding] = []
+    failed: dict[str, int] = {}  # where it is told why rules could not be judged, by that reason
     with shown_in(model.scene.style):
-        found = [
-            _accepted(model, replace(finding, rule=name))
-            for name, rule in rules().items()
-            if not only or name in only
-            for finding in _found_by(rule, model)
-        ]
-    told = _by_cause(model, _failed_once(found))
+        for name, rule in rules().items():
+            if only and name not in only:
+                continue
+            try:
+                for finding in rule.find(model):
+                    found.append(_accepted(model, replace(finding, rule=name)))
+            except LayoutError as error:
+                # a figure that could not be computed is a finding too, never a silent pass; told once for all
+                finding = _accepted(model, replace(_not_judged(error), rule=name))
+                first = failed.setdefault(finding.message, len(found))
+                if first == len(found):
+                    found.append(finding)
+                else:
+                    also = f"{name}: could not be judged for the same reason"
+                    found[first] = replace(found[first], also=(*found[first].also, also))
+    told = _by_cause(model, found)
     return tuple(sorted(told, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
-
-
-def _failed_once(found: list[Finding]) -> list[Finding]:
-    """Tell once what several rules could not be judged by, the others under the first."""
-    kept: list[Finding] = []
-    for finding in found:
-        first = next(
-            (n for n, one in enumerate(kept) if _failed(finding) and one.message == finding.message), None
-        )
-        if first is None:
-            kept.append(finding)
-        else:
-            also = f"{finding.rule}: could not be judged for the same reason"
-            kept[first] = replace(kept[first], also=(*kept[first].also, also))
-    return kept
-
-
-def _failed(finding: Finding) -> bool:
-    return not finding.parts and finding.message.startswith(NOT_JUDGED)
 
 
 def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:
@@ -87,17 +77,13 @@ def _names(model: Model, finding: Finding) -> frozenset[str]:
     )
 
 
-def _found_by(rule: Rule, model: Model) -> Iterator[Finding]:
-    """Return what a rule finds; a figure that it could not compute is a finding too, never a silent pass."""
-    try:
-        yield from rule.find(model)
-    except LayoutError as error:
-        yield Finding(
-            parts=(),
-            message=f"{NOT_JUDGED}: {error.found}"
-            + (f" (expected {error.expected})" if error.expected else ""),
-            remedy=error.remedy or "give the scene a figure that the tables know",
-        )
+def _not_judged(error: LayoutError) -> Finding:
+    expected = f" (expected {error.expected})" if error.expected else ""
+    return Finding(
+        parts=(),
+        message=f"could not be judged: {error.found}{expected}",
+        remedy=error.remedy or "give the scene a figure that the tables know",
+    )
 
 
 def _accepted(model: Model, finding: Finding) -> Finding:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +18,6 @@ from layout3d.units import KINDS, show
 __all__ = [
     "ROUNDING",
     "Joins",
-    "Nearness",
-    "crowding",
     "farthest",
     "from_to",
     "gaps_below",
@@ -29,6 +26,7 @@ __all__ = [
     "limit",
     "missing",
     "runs",
+    "too_near",
     "worded",
 ]
 
@@ -128,25 +126,29 @@ def runs(model: Model) -> Iterator[tuple[str, RunData]]:
         yield built.part.name, built.data
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Nearness:
-    """How near two bodies are. ``distance`` is below zero by the depth to which they share space, [m]."""
+def too_near(
+    model: Model,
+    a: Body,
+    b: Body,
+    between: Gap,
+    wanted: str | float,
+    least: str | None = None,
+    *,
+    remedy: str,
+    told: str | None = None,
+) -> Iterator[Finding]:
+    """Return the finding that two bodies are nearer than a limit, as ``judged``, saying how near they are.
 
-    distance: float
-    words: str
-    at: Vector
-
-
-def crowding(a: Body, b: Body, between: Gap) -> Nearness:
-    """Tell how near two bodies are, with words that fit between their names."""
-    if between.distance > ROUNDING:
-        words = f"is {length(between.distance)} from"
-        return Nearness(distance=between.distance, words=words, at=vector(between.at_a))
-    shared = overlap(a.solid, b.solid)
-    if shared is None:
-        return Nearness(distance=0.0, words="touches", at=vector(between.at_a))
-    words = f"runs {length(shared.depth)} into"
-    return Nearness(distance=-shared.depth, words=words, at=vector(shared.at))
+    Where they share space the depth to which they do counts, below 0.
+    """
+    distance, at, words = between.distance, vector(between.at_a), f"is {length(between.distance)} from"
+    if distance <= ROUNDING:
+        shared = overlap(a.solid, b.solid)
+        distance, words = 0.0, "touches"
+        if shared is not None:
+            distance, at, words = -shared.depth, vector(shared.at), f"runs {length(shared.depth)} into"
+    says, parts = f"{a.name} {words} {b.name}", (a.name, b.name)
+    return judged(model, distance, wanted, least, parts=parts, at=at, says=says, told=told, remedy=remedy)
 
 
 class Joins:

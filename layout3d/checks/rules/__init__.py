@@ -1,1 +1,1 @@
-"""The rules, one a file; the registry finds them."""
+"""The rules, those of one subject in a file; the registry finds them."""

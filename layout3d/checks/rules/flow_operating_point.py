@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.flow_at import behind_top, middle_of
 from layout3d.checks.measure import length
-from layout3d.checks.waters import CURRENT
+from layout3d.checks.rules.in_water import CURRENT
 from layout3d.flow.result import Failure, System
 from layout3d.flow.running import running
 from layout3d.model.model import Model

@@ -9,9 +9,9 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.beds import lowest_bed
-from layout3d.checks.measure import crowding, gaps_below, judged, limit, missing
+from layout3d.checks.measure import gaps_below, limit, missing, too_near
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, vector
+from layout3d.parts.base import Body
 from layout3d.parts.tank_data import Wall
 from layout3d.solid.boolean import trim
 from layout3d.solid.distance import gap
@@ -45,17 +45,9 @@ def front_glass(model: Model) -> Iterator[Finding]:
         between = gap(shown, glass.solid) if shown is not None else None
         if between is None or not missing(between.distance, wanted):
             continue
-        near = crowding(body, glass, between)
-        yield from judged(
-            model,
-            near.distance,
-            "magnet_to_front_glass",
-            "magnet_to_front_glass_least",
-            parts=(body.name, glass.name),
-            at=vector(between.at_a),
-            says=f"{body.name} {near.words} {glass.name}",
-            remedy=f"move {body.part} {{short}} away from that glass",
-        )
+        remedy = f"move {body.part} {{short}} away from that glass"
+        limits = "magnet_to_front_glass", "magnet_to_front_glass_least"
+        yield from too_near(model, body, glass, between, *limits, remedy=remedy)
 
 
 def viewing_panes(model: Model) -> tuple[Wall, ...]:
