@@ -47,7 +47,8 @@ class Law:
 
     A full pipe of ``bore``: friction over ``length``, ``coefficient`` times the velocity head (``back`` times
     it for water running back, where given) and ``laminar`` over the Reynolds number times it; or a pump,
-    which takes minus its head. ``one_way`` sets a steep rise against backward flow.
+    which takes minus its head. ``one_way`` sets a steep rise against backward flow, as a pump without a
+    ``coefficient`` does; one with it holds its shut-off head against what is pushed back through its bore.
     """
 
     bore: float = 1.0
@@ -125,7 +126,9 @@ class Laws:
         self.linear = column("laminar") * viscosity / (2.0 * GRAVITY * self.bore * self.area)
         self.linear += np.where(self.length > SHORT, 0.0, TRACE_SLOPE)
         self.rest = REST_SPEED * self.area
-        self.one_way = np.array([law.one_way or law.curve is not None for law in laws], dtype=bool)
+        self.one_way = np.array(
+            [law.one_way or (law.curve is not None and not law.coefficient) for law in laws], dtype=bool
+        )
         self.curves: Mapping[int, Curve] = {
             place: law.curve for place, law in enumerate(laws) if law.curve is not None
         }
@@ -158,7 +161,10 @@ class Laws:
         for place, curve in self.curves.items():
             spot = int(np.searchsorted(live, place))
             if spot < len(live) and live[spot] == place:
-                head[spot], slope[spot] = _pump(curve, float(flows[spot]))
+                if flows[spot] < 0.0 and not self.one_way[place]:
+                    head[spot] -= curve.shut_off_head
+                else:
+                    head[spot], slope[spot] = _pump(curve, float(flows[spot]))
         return head, slope
 
     def recovered(self, flows: Floats) -> tuple[Floats, Floats]:

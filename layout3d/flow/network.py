@@ -18,6 +18,7 @@ from layout3d.flow.pump import Curve
 from layout3d.guards import above_zero, finite, not_negative, within
 
 __all__ = [
+    "PUSHED_BACK",
     "CheckValve",
     "DrilledPipe",
     "DripHole",
@@ -32,6 +33,7 @@ __all__ = [
     "Valve",
 ]
 
+PUSHED_BACK = "its rotor taken to hold its shut-off head, the rest lost as in a stopped pump"
 EXIT = Loss.exact(1.0, "exit: the whole velocity head is lost, Borda-Carnot")
 STOPPED = Loss(
     low=3.0,
@@ -212,6 +214,8 @@ class Pump:
     """A pump from ``start`` to ``end`` at ``speed``, a share of its rated speed; 0 is stopped.
 
     Water passes a stopped pump either way with a ``STOPPED`` loss on its ``bore`` [m]; None lets none pass.
+    More than the shut-off head pushes water back through a running one: it is taken to hold that head still,
+    and the rest to be lost in the same passage. Common practice, no source.
     """
 
     name: str

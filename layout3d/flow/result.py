@@ -54,7 +54,8 @@ class PumpRun:
     """A pump at its point of operation.
 
     ``curve`` is the one at the set speed, that of its rated speed where it is stopped; ``water`` names the
-    water it stands in; ``head`` is what it adds. Below 0 ``flow`` runs back through a stopped pump.
+    water it stands in; ``head`` is what it adds. Below 0 ``flow`` runs back through it: it is stopped, or
+    another one overcomes it.
     """
 
     pump: str
@@ -68,7 +69,7 @@ class PumpRun:
 
     @property
     def head_share(self) -> Band:
-        """Head over the shut-off head at this speed, [-]; near 1 the pump hardly moves water."""
+        """Head over the shut-off head at this speed, [-]; near 1 little flows, above it water runs back."""
         return self.head.map(lambda head: head / self.curve.shut_off_head)
 
     @property

@@ -36,7 +36,7 @@ from layout3d.units import GRAVITY, show
 
 __all__ = ["OTHER", "Case", "Crest", "LinkFlow", "LinkState", "NodeHead", "Settings", "Steady"]
 
-LinkState = Literal["flowing", "still", "shut", "stopped", "dead-headed"]
+LinkState = Literal["flowing", "still", "shut", "stopped", "dead-headed", "pushed back"]
 OTHER: dict[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
 STILL = 1e-10  # [m³/s], 0.4 mL/h: flow below this is called still
 
@@ -186,9 +186,10 @@ class Case:
         """Law of a link, or None where it is shut for good."""
         setting = self.setting(link.name)
         if isinstance(link, Pump):
-            if link.speed > 0.0:
-                return Law(curve=link.running_curve.at(OTHER[setting]))
-            return None if link.bore is None else Law(bore=link.bore, coefficient=STOPPED.at(setting))
+            curve = link.running_curve.at(OTHER[setting]) if link.speed > 0.0 else None
+            if link.bore is None:
+                return curve and Law(curve=curve)
+            return Law(bore=link.bore, coefficient=STOPPED.at(setting), curve=curve)
         if isinstance(link, DrilledPipe) or (isinstance(link, Valve) and link.opening == 0.0):
             return None
         loss = link.loss
@@ -360,9 +361,11 @@ class Case:
         for one, pump in running:
             end = self.laws.curves[one].max_flow
             if flows[one] > end * (1.0 + 1e-9):
+                back = ", ".join(other.name for place, other in running if flows[place] < -STILL)
+                why = f", part of it back through {back}, which can't hold against it" if back else ""
                 raise BeyondCurve(
                     f"pump {pump.name} would carry more than the last point it is known at, "
-                    f"{show(end, 'flow')}",
+                    f"{show(end, 'flow')}{why}",
                     remedy="throttle it, or give its curve further",
                 )
         if running and all(flows[one] <= STILL for one, _ in running):
@@ -427,7 +430,8 @@ class Case:
         moving = max(abs(flow), abs(bars[link.name].far_flow)) if link.name in bars else abs(flow)
         state: LinkState = "flowing" if moving > STILL else "still"
         if isinstance(link, Pump):
-            state = "stopped" if link.speed == 0.0 else "flowing" if flow > STILL else "dead-headed"
+            state = "flowing" if flow > STILL else "pushed back" if flow < -STILL else "dead-headed"
+            state = state if link.speed > 0.0 else "stopped"
         elif places is None:
             state = "shut"
         before = head[link.start]
@@ -475,7 +479,7 @@ class Case:
         pumps = {one for one, _ in self._running()}
         onward: dict[int, list[tuple[int, int]]] = {}
         for one, flow in enumerate(flows):
-            if flow and one not in pumps and one not in ways:
+            if flow and not (one in pumps and flow > 0.0) and one not in ways:
                 start, end = (self.starts[one], self.ends[one])[:: 1 if flow > 0.0 else -1]
                 onward.setdefault(start, []).append((one, end))
         own: dict[int, set[str]] = {}

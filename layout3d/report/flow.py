@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from layout3d.flow.network import PUSHED_BACK
 from layout3d.flow.result import BarRun, Failure, RunningFlow, Stretch, System
 from layout3d.flow.turnover import USUAL, turnovers
 from layout3d.model.model import Model
@@ -88,16 +89,22 @@ def _pumps(flow: RunningFlow, style: str) -> list[Line]:
             f"{pump.speed:.0%}",
             *band_cells(pump.flow, "flow", style),
             *band_cells(pump.head, "head", style),
-            share_cells(pump.head_share)[1],
-            share_cells(pump.flow_share)[1],
+            *(
+                (share_cells(pump.head_share)[1], share_cells(pump.flow_share)[1])
+                if pump.flow.likely >= 0.0
+                else (pump.state, "")
+            ),
         )
         for pump in flow.pumps
     ]
     lines = [Line("Pumps: flow and head", style="head"), *table([header, *rows], right=range(2, 11))]
-    still = [pump.pump for pump in flow.pumps if pump.state != "flowing"]
+    words = {
+        "dead-headed": "pushes against a head it can't lift: dead-headed",
+        "pushed back": f"is overcome, and water runs back through it ({PUSHED_BACK})",
+    }
     return [
         *lines,
-        *(Line(f"{name} pushes against a head it can't lift: dead-headed", 2, "fault") for name in still),
+        *(Line(f"{one.pump} {words[one.state]}", 2, "fault") for one in flow.pumps if one.state in words),
     ]
 
 

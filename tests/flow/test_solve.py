@@ -25,6 +25,7 @@ from layout3d.flow.pipe import friction_head, velocity_head
 from layout3d.flow.pump import Curve, operating_point
 from layout3d.flow.solve import solve
 from layout3d.flow.water import water_at
+from layout3d.units import GRAVITY
 
 LPH = 1 / 3.6e6
 CURVE = Curve(flows=(0, 1000 * LPH, 2000 * LPH, 3000 * LPH), heads=(2.5, 2.2, 1.4, 0.0))
@@ -311,6 +312,25 @@ def test_a_weak_pump_beside_a_strong_one_is_dead_headed():
     steady = solve(replace(net, links=(*net.links, Pump(name="weak", start="sump", end="out", curve=weak))))
     assert steady.link("weak").state == "dead-headed"
     assert steady.link("pump").flow > 0.0
+
+
+def test_water_runs_back_through_a_weak_pump_that_another_one_overcomes():
+    """By hand: the strong pump's head at the tee drives water up the pipe, and what is above the weak one's
+    shut-off head drives it back through 8 velocity heads of its bore (a stopped pump's likely loss).
+    """
+    weak, bore = Curve.from_two_points(0.5, 1e-3), 0.013
+    net = lifted(1.0)
+    passage = Pump(name="weak", start="sump", end="out", curve=weak, bore=bore)
+    steady = solve(replace(net, links=(*net.links, passage)))
+    head, area = steady.node("out").head, math.pi / 4 * bore**2
+    assert steady.link("weak").state == "pushed back"
+    assert -steady.link("weak").flow == pytest.approx(
+        area * math.sqrt(2 * GRAVITY * (head - 0.5) / 8.0), rel=1e-5
+    )
+    strong = steady.link("pump").flow
+    assert head == pytest.approx(CURVE.head_at(strong), rel=1e-6)
+    assert strong > solve(net).link("pump").flow
+    assert strong + steady.link("weak").flow == pytest.approx(steady.node("mouth").outflow, rel=1e-9)
 
 
 def test_a_part_cut_off_from_open_water_has_no_head():

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layout3d.band import Band
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.flow_at import behind_top, middle_of
+from layout3d.checks.flow_at import behind_top, between, middle_of
 from layout3d.checks.measure import length
 from layout3d.checks.rules.in_water import CURRENT
-from layout3d.flow.result import Failure, System
-from layout3d.flow.running import running
+from layout3d.flow.network import PUSHED_BACK
+from layout3d.flow.result import Failure, PumpRun, System
+from layout3d.flow.running import running, running_with
 from layout3d.model.model import Model
 
 __all__ = ["operating_points"]
@@ -53,7 +55,9 @@ def _failed(model: Model, failure: Failure) -> Finding:
 
 def _still(model: Model, system: System) -> Iterator[Finding]:
     for pump in system.pumps:
-        if pump.state == "dead-headed":
+        if pump.flow.low < -STILL:
+            yield _pushed_back(model, pump)
+        elif pump.state == "dead-headed":
             yield Finding(
                 parts=(pump.pump,),
                 measured=pump.curve.shut_off_head,
@@ -88,6 +92,29 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
                 remedy=f"lower it by more than {short}, throttle the lower ways out, or run the pump faster",
             )
     yield from _siphons(model, system)
+
+
+def _pushed_back(model: Model, pump: PumpRun) -> Finding:
+    """Return a running pump that others overcome, or may, with what they push back through it."""
+    likely = pump.state == "pushed back"
+    stalled = next(one.flow for one in running_with(model, {pump.pump: 0.0}).pumps if one.pump == pump.pump)
+    return Finding(
+        severity="fault" if likely else "warning",
+        parts=(pump.pump,),
+        measured=pump.curve.shut_off_head,
+        limit=pump.head.likely if likely else pump.head.high,
+        at=middle_of(model, pump.pump),
+        message=f"{pump.pump} {'is' if likely else 'may be'} pushed back: it lifts "
+        f"{length(pump.curve.shut_off_head)} at most, others set {length(pump.head.likely)} against it, and "
+        f"{between(_back(pump.flow), 'flow')} run back through it ({PUSHED_BACK}); "
+        f"{between(_back(stalled), 'flow')} if it stalls",
+        remedy="run it faster, use a stronger one, or give it a check valve and pipework of its own",
+    )
+
+
+def _back(flow: Band) -> Band:
+    """Return what runs back, [m³/s], as a band above 0."""
+    return flow.map(lambda figure: max(0.0, -figure))
 
 
 def _siphons(model: Model, system: System) -> Iterator[Finding]:
