@@ -188,7 +188,7 @@ class Case:
         if isinstance(link, Pump):
             curve = link.running_curve.at(OTHER[setting]) if link.speed > 0.0 else None
             if link.bore is None:
-                return curve and Law(curve=curve)
+                return None if curve is None else Law(curve=curve)
             return Law(bore=link.bore, coefficient=STOPPED.at(setting), curve=curve)
         if isinstance(link, DrilledPipe) or (isinstance(link, Valve) and link.opening == 0.0):
             return None
