@@ -6,7 +6,7 @@ What ``flow.flood`` starts its events from. One sump with a return pump; a scene
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
@@ -20,13 +20,15 @@ from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, flow_to_
 from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, sump_water_of
 from layout3d.parts.base import Vector, vector
 from layout3d.pipework.closed import closed
+from layout3d.pipework.graph import Edge
 from layout3d.water.gauge import tank_table
 from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
 from layout3d.water.sump import compartment_tables
 
-__all__ = ["Circuit", "Sock", "circuit"]
+__all__ = ["Circuit", "Sock", "circuit", "in_drains"]
 
+LEAST_COVER = 1e-9  # of water over an inlet; less is rounding, [m]
 MOST_STOPPED = 0.99  # of the slots, as far as an intake is computed; all of them are a blocked drain
 
 
@@ -61,7 +63,7 @@ class Circuit:
     with ``slots_stopped`` of the slots stopped (a limit of the scene), None where the flow finds no way out.
     ``overflows`` tells that the likely flow does not get away below the ``spill`` level: the rim, or an open
     hole. ``boxes`` are the overflow boxes in the tank with their
-    own water. ``drain_contents`` is the water on its way in the drains, [m³].
+    own water. ``drain_contents`` is the water on its way in all drains, [m³].
     """
 
     tank_name: str
@@ -115,6 +117,10 @@ class Circuit:
         """Water in the return chamber above the highest inlet, [m³]."""
         least = min(max(self.draws_air, self.sump.floor), self.sump.rim)
         return max(0.0, self.chamber_volume - self.sump.chamber.volume(least))
+
+    def drawing_air(self, level: float) -> tuple[ReturnPump, ...]:
+        """Return the pumps whose inlet is out of the water with the return chamber at a level, z [m]."""
+        return tuple(pump for pump in self.pumps if pump.inlet[2] >= level - LEAST_COVER)
 
     def flow_without(self, model: Model, pump: str) -> tuple[Band | None, float]:
         """Return what the other pumps bring with one stopped, and what runs back through that one, [m³/s].
@@ -203,7 +209,7 @@ def circuit(model: Model) -> Circuit | None:
         level_stopped=stopped,
         slots_stopped=share,
         overflows=overflows,
-        drain_contents=_in_drains(model, drains, flow, level.likely, levels),
+        drain_contents=in_drains(model, drains, flow=flow, level=level.likely, sump_levels=levels),
         notes=tuple(notes),
     )
 
@@ -256,26 +262,31 @@ def _socks(model: Model, drains: tuple[GravityDrain, ...]) -> list[Sock]:
     return list(found.values())
 
 
-def _in_drains(
+def in_drains(
     model: Model,
-    drains: tuple[GravityDrain, ...],
+    drains: Iterable[GravityDrain],
+    *,
     flow: Band | None,
     level: float,
-    sump_levels: dict[str, float],
+    sump_levels: Mapping[str, float],
 ) -> Band:
-    """Return the water on its way in the drains that run, [m³]: from a sheet down the wall to full pipe."""
-    low = likely = high = 0.0
+    """Return the water on its way in those of the drains that run, [m³]: a sheet down the wall, or full pipe.
+
+    Each stretch counts once, also where drains join. ``level`` is the tank's, z [m], ``sump_levels`` those of
+    compartments by 'sump.name'; a flow of None or 0 leaves all drains empty.
+    """
+    shares: dict[Edge, float] = {}
     for drain in drains:
-        if drain.crest >= level or flow is None:
-            continue
-        whole = dry_volume(model, drain.way.edges, level, sump_levels)
-        upright = [edge for edge in drain.way.edges if _falls(edge.points)]
-        falling = dry_volume(model, upright, level, sump_levels)
-        share = min(1.0, (flow.likely / (STACK * GPM * (drain.way.bore / INCH) ** (8.0 / 3.0))) ** 0.6)
+        if drain.crest < level and flow is not None and flow.likely > 0.0:
+            share = min(1.0, (flow.likely / (STACK * GPM * (drain.way.bore / INCH) ** (8.0 / 3.0))) ** 0.6)
+            shares |= {edge: max(share, shares.get(edge, 0.0)) for edge in drain.way.edges}
+    low = likely = high = 0.0
+    for edge, share in shares.items():
+        whole = dry_volume(model, (edge,), level, sump_levels)
         low += whole * share
-        likely += falling * share + whole - falling
+        likely += whole * (share if _falls(edge.points) else 1.0)
         high += whole
-    return Band(low=low, likely=max(low, likely), high=high, note="a sheet in uprights, up to full pipe")
+    return Band(low=low, likely=likely, high=high, note="a sheet in uprights, up to full pipe")
 
 
 def _falls(points: tuple[tuple[float, float, float], ...]) -> bool:

@@ -185,16 +185,26 @@ def _filled(running: Running, drains: Sequence[GravityDrain]) -> float:
 
 def _blocked(running: Running, subject: str, emergency: Band | None, others: Sequence[GravityDrain]) -> Event:
     found, before = running.circuit, running.before
-    in_drains = each(lambda n: found.drain_contents.at(SETTINGS[n]))
+    everything = each(lambda n: found.drain_contents.at(SETTINGS[n]))
+    # what runs on in the others, if they get the water away, stays in them; the blocked one's comes down
+    flow = None if emergency is None else found.flow
+    kept = running.in_drains(others, flow=flow, level=found.level)
+    later = running.in_drains(others, flow=flow, level=emergency)
+    comes = each(lambda n: max(0.0, everything[n] - kept[n]))
     ends, fills = [], _filled(running, others)
     for n, setting in enumerate(SETTINGS):
         display, sump = found.display(n), running.sump(n)
         level = None if emergency is None else max(emergency.at(setting), display.level)
         suction = max(found.suction, sump.table.bottom)
+        takes = max(0.0, later[n] - kept[n])
         ends.append(
-            blocked_drain(display, sump, suction=suction, top_up=in_drains[n], emergency=level, fills=fills)
+            blocked_drain(
+                display, sump, suction=suction, top_up=comes[n], emergency=level, fills=fills, takes=takes
+            )
         )
     low, likely, high = (found.spill_words if end.spilled > 0.0 else "" for end in ends)
+    dry = found.drawing_air(min(end.chamber_level for end in ends)) if not any((low, likely, high)) else ()
+    air = f"{' and '.join(pump.name for pump in dry)} run dry before anything overflows"
     return running.event(
         "blocked drain",
         subject,
@@ -202,14 +212,15 @@ def _blocked(running: Running, subject: str, emergency: Band | None, others: Seq
             tank=each(
                 lambda n: found.tank.volume(ends[n].level) + running.in_boxes + min(fills, ends[n].moved)
             ),
-            sump=each(lambda n: before.sump[n] + in_drains[n] - ends[n].moved),
-            pipes=each(lambda n: before.pipes[n] - in_drains[n]),
+            sump=each(lambda n: before.sump[n] + comes[n] - ends[n].took - ends[n].moved),
+            pipes=each(lambda n: before.pipes[n] - comes[n] + ends[n].took),
             floor=each(lambda n: ends[n].spilled),
         ),
         tank=each(lambda n: ends[n].level),
         chamber=each(lambda n: ends[n].chamber_level),
         moves=each(lambda n: ends[n].moved),
         rules=(low, likely, high),
+        notes=(air if len(dry) > 1 else air.replace(" run ", " runs "),) if dry else (),
     )
 
 

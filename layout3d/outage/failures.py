@@ -22,7 +22,8 @@ class BlockedDrain:
 
     level: of the display at the end, z [m]; moved: water the pump brought up [m³]; spilled: over the rim
     [m³]; margin: from the level to the rim [m], below 0 where it spills by as much as a higher rim would
-    need; chamber_level: of the return chamber, z [m]; runs_dry: whether the pump draws air at the end.
+    need; chamber_level: of the return chamber, z [m]; runs_dry: whether the pump draws air at the end; took:
+    what the emergency drain's own pipe holds then [m³].
     """
 
     level: float
@@ -31,6 +32,7 @@ class BlockedDrain:
     margin: float
     chamber_level: float
     runs_dry: bool
+    took: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +71,7 @@ def blocked_drain(
     top_up: float = 0.0,
     emergency: float | None = None,
     fills: float = 0.0,
+    takes: float = 0.0,
 ) -> BlockedDrain:
     """Tell what happens when all drains (or all but the emergency drain) stop and the pump goes on.
 
@@ -77,9 +80,10 @@ def blocked_drain(
     display : as it runs
     chamber : the water the pump draws from, as it runs; what stands behind baffles stays there
     suction : level at which the pump begins to draw air, z [m]
-    top_up : water an automatic top-up adds to the chamber meanwhile, [m³]: its whole reservoir
+    top_up : water that comes to the chamber meanwhile, [m³]: out of the blocked drain, a top-up's reservoir
     emergency : display level at which a second, clear drain carries the whole flow, z [m]; None for none
     fills : water that an overflow box takes up first, [m³]: to the mouth of its other drain, or to its weir
+    takes : water that the emergency drain's own pipe takes up once it runs, [m³]; ``moved`` is without it
 
     Raises
     ------
@@ -89,6 +93,7 @@ def blocked_drain(
     not_negative(top_up, "water of the top-up", "m³")
     least = chamber.table.volume(suction)
     not_negative(fills, "water that fills the overflow box", "m³")
+    not_negative(takes, "water that fills the emergency drain", "m³")
     whole = max(0.0, chamber.volume - least) + top_up
     filled = min(fills, whole)
     stock = whole - filled
@@ -98,14 +103,16 @@ def blocked_drain(
     if emergency is not None and emergency <= display.rim and filled == fills:
         held = display.table.volume(emergency) - display.volume
         if held <= stock:
-            left = least + stock - held
+            took = min(takes, stock - held)
+            left = least + stock - held - took
             return BlockedDrain(
                 level=emergency,
                 moved=filled + held,
                 spilled=0.0,
                 margin=display.rim - emergency,
                 chamber_level=chamber.table.level(min(left, chamber.table.volumes[-1])),
-                runs_dry=False,
+                runs_dry=took == stock - held,
+                took=took,
             )
     spilled = max(0.0, stock - room)
     level = display.rim if spilled > 0.0 else display.table.level(display.volume + stock)

@@ -13,7 +13,7 @@ from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.failures import Hose, hose_failures
 from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
-from layout3d.outage.returns import ReturnWays, dry_volume
+from layout3d.outage.returns import ReturnWays
 from layout3d.outage.running import Running
 from layout3d.outage.sump import running_levels
 from layout3d.pipework.graph import Pipework
@@ -66,6 +66,9 @@ def _one_of_several(running: Running, name: str) -> Event:
         if way.pumps[0].sump == found.sump.name and [pump.name for pump in way.pumps] == [name]
     ]
     contents = sum(way.contents for way in alone)
+    # the drains carry less, and so hold less
+    later = running.in_drains(found.drains, flow=flow, level=level)
+    comes = each(lambda n: max(0.0, found.drain_contents.at(SETTINGS[n]) - later[n]) + contents)
     sump_levels = running_levels(running.model, found.sump, flow)
 
     def stands(n: int) -> float:
@@ -73,7 +76,7 @@ def _one_of_several(running: Running, name: str) -> Event:
         return here if level is None else min(here, level.at(SETTINGS[n]))
 
     tank = each(stands)
-    moves = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]) + contents)
+    moves = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]) + comes[n])
     held = each(lambda n: before.sump[n] + moves[n])
 
     def chamber(n: int) -> float:
@@ -98,7 +101,7 @@ def _one_of_several(running: Running, name: str) -> Event:
         after=Ledger(
             tank=each(lambda n: found.tank.volume(tank[n]) + running.in_boxes),
             sump=held,
-            pipes=each(lambda n: before.pipes[n] - contents),
+            pipes=each(lambda n: before.pipes[n] - comes[n]),
         ),
         tank=tank,
         chamber=each(chamber),
@@ -233,19 +236,13 @@ def _inside_mouths(model: Model, part: Pipework | None, body: str) -> list[float
 
 def _contents(running: Running, part: Pipework, number: int) -> float:
     """Return the water in pipework that runs out where it lets go, [m³]."""
-    found, model = running.circuit, running.model
+    found = running.circuit
     for way in found.returns:
         if way.pipework is part:
             return way.contents
-    drains = {drain.way.edges[0].name for drain in found.drains}
-    several = [one for one in pipework(model).parts if drains & {edge.name for edge in one.edges}]
-    if not any(one is part for one in several):
-        return 0.0
-    # of all drains together; with several the share of this one by its own volume
-    level = found.level.likely
-    everything = sum(dry_volume(model, one.edges, level, {}) for one in several)
-    share = dry_volume(model, part.edges, level, {}) / everything if everything else 0.0
-    return found.drain_contents.at(SETTINGS[number]) * share
+    names = {edge.name for edge in part.edges}
+    own = [drain for drain in found.drains if drain.way.edges[0].name in names]
+    return running.in_drains(own, flow=found.flow, level=found.level)[number]
 
 
 def _chamber_for(found: Circuit, heights: list[float], held: float) -> float:

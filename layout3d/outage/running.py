@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain, running_level
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit
+from layout3d.outage.circuit import Circuit, in_drains
 from layout3d.outage.drain_back import Body
 from layout3d.outage.ledger import Event, EventKind, Ledger, Three, each
 
@@ -54,6 +55,18 @@ class Running:
         """Return the tank's level over these drains at a flow; None where it finds no way out."""
         water = water_of(self.model)
         return running_level(drains, flow, water=water, top=self.circuit.spill)
+
+    def in_drains(self, drains: Sequence[GravityDrain], *, flow: Band | None, level: Band | None) -> Three:
+        """Return the water on its way in these drains at a flow and a level of the tank, [m³]."""
+        sump, found = self.circuit.sump.name, self.circuit.compartments
+        contents = in_drains(
+            self.model,
+            drains,
+            flow=flow,
+            level=-math.inf if level is None else level.likely,
+            sump_levels={f"{sump}.{item.name}": item.level.likely for item in found},
+        )
+        return each(lambda n: contents.at(SETTINGS[n]))
 
     def event(
         self,

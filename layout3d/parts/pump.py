@@ -44,6 +44,7 @@ class Pump(PlacedPart):
         doc="pipe (a socket) or tube (a barb) that goes on its outlet; by default a tube of its bore",
     )
     air: bool = field(Flag(), False, doc="true: an air pump, which stands dry and feeds an air line")
+    stops_dry: bool = field(Flag(), False, doc="true: it stops by itself, unharmed, when it draws air")
     clear: float = field(Length(0.0, 1.0), 0.10, doc="space kept clear above it for hand, hose and cable")
 
     def build(self, site: Site) -> Built[Pump, None]:

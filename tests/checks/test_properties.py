@@ -265,7 +265,8 @@ def test_an_accepted_finding_is_a_note_with_the_reason(rule):
     model, _, findings = original(rule)
     (fault,) = [f for f in findings if f.severity == "fault"]
     entry = {"rule": rule, "parts": list(fault.parts), "why": "looked at on site"}
-    (note,) = [f for f in examine(accepting(model, rule, entry), only=(rule,)) if f.rule == rule]
+    found = examine(accepting(model, rule, entry), only=(rule,))
+    (note,) = [f for f in found if (f.rule, f.parts) == (rule, fault.parts)]
     assert note.severity == "note"
     assert note.message.endswith("; accepted in the scene: looked at on site")
     assert (note.measured, note.at) == (fault.measured, fault.at)

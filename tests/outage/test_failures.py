@@ -47,6 +47,17 @@ def test_an_emergency_drain_holds_the_level():
     assert blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.3).runs_dry
 
 
+def test_an_emergency_drain_takes_its_own_water_from_the_chamber():
+    """12 L less 5 in the display: its pipe takes 2, or all of the 7 that are left, and the pump draws air."""
+    some, all_of_it = (
+        blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.21, takes=takes) for takes in (0.002, 0.009)
+    )
+    assert (some.moved, some.took, some.runs_dry) == (pytest.approx(0.005), 0.002, False)
+    assert some.chamber_level == pytest.approx(0.2 - 0.007 / 0.08)
+    assert (all_of_it.took, all_of_it.runs_dry) == (pytest.approx(0.007), True)
+    assert all_of_it.chamber_level == pytest.approx(0.05)
+
+
 def test_an_overflow_box_is_filled_before_the_display_rises():
     """4 L of the 12 L fill the box; the 8 L left over 0.5 m² are 16 mm. The chamber has no 13 L."""
     end = blocked_drain(DISPLAY, CHAMBER, suction=0.05, fills=0.004)

@@ -1,7 +1,11 @@
 """Two drains that meet in a long one: with either blocked, the other may fill it."""
 
+import pytest
+
+from layout3d.band import Band
 from layout3d.model.build import build_model
 from layout3d.outage.outages import outages
+from layout3d.outage.running import Running
 from layout3d.scene.reader import read_scene
 
 LONG_DRAIN = """format: 1
@@ -75,3 +79,18 @@ def test_a_drain_that_fills_with_the_other_blocked_is_still_told():
     found = outages(build_model(read_scene("long.yaml", text=LONG_DRAIN)))
     blocked = next(event for event in found.blocked if event.subject == "one")
     assert list(blocked.tank_levels) == sorted(blocked.tank_levels)
+
+
+def test_a_pipe_that_two_drains_share_is_counted_once():
+    """Running full, by hand: the bores of all stretches, that of the shared one once."""
+    model = build_model(read_scene("long.yaml", text=LONG_DRAIN))
+    found = outages(model).circuit
+    running = Running(model=model, circuit=found)
+    one, two = found.drains
+    shared = sum(edge.volume for edge in one.way.edges if edge in two.way.edges)
+    assert shared > 2e-3  # about 2 m of 45.2 mm
+
+    def full(*drains):
+        return running.in_drains(drains, flow=found.flow, level=Band.exact(found.rim))[2]
+
+    assert full(one, two) == pytest.approx(full(one) + full(two) - shared, rel=0.02)

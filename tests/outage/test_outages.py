@@ -515,3 +515,29 @@ def test_a_return_over_the_rim_that_lets_go_pumps_the_chamber_onto_the_floor(sum
     assert event.floor.likely == pytest.approx(pumped + way.contents, rel=1e-6)
     assert event.tank_level.high == circuit.level.high  # its mouth is in air: nothing siphons
     assert not any(one.subject == "return" for one in found.holes)
+
+
+def test_with_one_of_two_drains_blocked_the_other_keeps_its_water(of):
+    """By hand: nothing is in the emergency drain, which is dry, so its blocking brings nothing down. With the
+    first blocked, what that one held comes down, the tank rises by 30 mm, and the emergency drain's own pipe
+    fills by as much as it then holds.
+    """
+    found = of("two drains")
+    first, second, both = found.blocked
+    held = found.circuit.drain_contents
+    assert held.likely > 1e-4
+    assert second.after.pipes == pytest.approx(second.before.pipes, abs=1e-12)
+    assert second.moved.high == pytest.approx(0.0, abs=1e-9)
+    assert second.after.sump == pytest.approx(second.before.sump, abs=1e-9)
+    assert both.after.pipes[1] == pytest.approx(both.before.pipes[1] - held.likely)
+    rise = found.circuit.tank.volume(first.tank_levels[1]) - found.circuit.tank.volume(
+        found.circuit.level.likely
+    )
+    assert first.moved.likely == pytest.approx(rise, rel=1e-6)
+    emergency = next(drain for drain in found.circuit.drains if drain.name == "emergency")
+    bore = 0.25 * math.pi * 0.0362**2  # 40 less twice 1.9 mm, DIN 8062
+    # water runs down its uprights as a sheet: 130 mm in the tank stand full of it, 500 + 100 mm fall
+    takes = first.after.pipes[1] - first.before.pipes[1] + held.likely
+    level_legs = 0.370 + 0.02  # 70 and 300 mm outside, with the bulkhead's way through the glass
+    assert bore * level_legs < takes < bore * emergency.way.length
+    assert first.after.sump[1] == pytest.approx(first.before.sump[1] + held.likely - rise - takes, rel=1e-9)
