@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FIGURES",
-    "TEXT",
     "Form",
     "cache_folder",
     "code_of",
@@ -88,7 +87,6 @@ def _bytes_of(numbers: tuple[float, ...]) -> bytes:
 
 
 FIGURES: Form[tuple[float, ...]] = Form("figures", _bytes_of, _numbers, lambda row: 8 * len(row))
-TEXT: Form[str] = Form("text", str.encode, bytes.decode, len)
 
 
 # -- keys ---------------------------------------------------------------------------------------------------

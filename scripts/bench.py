@@ -40,7 +40,6 @@ from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.level import volume_below
-from layout3d.solid.primitives import ball
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.water.figures import figures
 from layout3d.water.share import reaches_into
@@ -279,14 +278,9 @@ def of_water_in_motion(rule: Rule) -> bool:
 def kernel_steps(rounds: int) -> None:
 
     print("\nkernel, on a ball of about 80,000 triangles")
-    base = ball(0.2)
-    solid = manifold3d.Manifold(
-        manifold3d.Mesh64(np.array(base.vertices), np.array(base.faces, dtype=np.uint64))
-    )
-    mesh = solid.refine(max(2, round((80_000 / len(base.faces)) ** 0.5))).to_mesh64()
-    vertices, faces = np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts, dtype=np.int64)
-    scan = Shape.of(vertices, faces)
-    print(f"  {len(faces):,} triangles")
+    scan = Shape.from_manifold(manifold3d.Manifold.sphere(0.2, 400))
+    assert scan is not None
+    print(f"  {len(scan.faces):,} triangles")
     levels = np.linspace(-0.2, 0.2, 200)
     print(f"  volume below 200 levels  {spread(repeat(rounds, lambda: volume_below(scan.solid(), levels)))}")
     a, b = scan.solid(), scan.solid(Placement.at((0.5, 0.1, 0.0)))

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from layout3d import keep
 from layout3d.cli import main
-from layout3d.keep import FIGURES, TEXT, cache_folder, code_of, forget, kept, key_of
+from layout3d.keep import FIGURES, Form, cache_folder, code_of, forget, kept, key_of
 
 STARTER = Path(keep.__file__).parent / "scene" / "starter.yaml"
 
@@ -55,7 +55,8 @@ def test_the_next_run_finds_it_and_a_none_or_an_error_is_not_kept(folder):
     assert ask("b", ()) == ()
     forget()
     assert rows(the_file(folder)) == [(2,)]
-    assert kept(key_of("test", "a"), TEXT, lambda: "of another form") == "of another form"
+    text = Form("text", str.encode, bytes.decode, len)
+    assert kept(key_of("test", "a"), text, lambda: "of another form") == "of another form"
 
 
 def test_keys_differ_wherever_an_input_does():

@@ -3,7 +3,7 @@
 from layout3d.catalog.catalog import Catalog, default
 from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
 from layout3d.catalog.own import OWN_FIELDS
-from layout3d.catalog.water import water_density, water_kinematic_viscosity, water_viscosity
+from layout3d.catalog.water import water_density, water_viscosity
 
 __all__ = [
     "OWN_FIELDS",
@@ -16,6 +16,5 @@ __all__ = [
     "Tube",
     "default",
     "water_density",
-    "water_kinematic_viscosity",
     "water_viscosity",
 ]

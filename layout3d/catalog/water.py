@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout3d.errors import OutOfRange
 
-__all__ = ["water_density", "water_kinematic_viscosity", "water_viscosity"]
+__all__ = ["water_density", "water_viscosity"]
 
 
 def _in_range(celsius: float, low: float, high: float, what: str) -> None:
@@ -73,8 +73,3 @@ def water_viscosity(celsius: float) -> float:
     ratio = (celsius + 273.15) / 300.0
     terms = ((280.68, -1.9), (511.45, -7.7), (61.131, -19.6), (0.45903, -40.0))
     return float(1e-6 * sum(factor * ratio**power for factor, power in terms))
-
-
-def water_kinematic_viscosity(celsius: float) -> float:
-    """Kinematic viscosity, [m²/s], from 0 to 40 °C: ``water_viscosity`` over ``water_density``."""
-    return water_viscosity(celsius) / water_density(celsius)

@@ -72,43 +72,6 @@ class Bar:
                 raise OutOfRange(f"a hole of {wide} in a bore of {bore} is no hole")
         self.coefficients("low")
 
-    @classmethod
-    def even(
-        cls,
-        count: int,
-        *,
-        pitch: float,
-        diameter: float,
-        bore: float,
-        first: float | None = None,
-        tail: float = 0.0,
-        height: float = 0.0,
-        rise: float = 0.0,
-        roughness: float = DEFAULT_ROUGHNESS,
-        wall: float | None = None,
-        coefficient: Band | None = None,
-    ) -> Bar:
-        """Make a bar of ``count`` equal holes, ``pitch`` apart, the first one ``first`` from the inlet.
-
-        ``first`` is one pitch where not given; ``tail`` is what follows the last hole; ``height`` is that
-        of the first hole; ``rise`` is how much each metre of the bar rises away from the inlet, [m/m].
-        """
-        if count < 1:
-            raise OutOfRange(f"a bar needs one hole or more, got {count}")
-        above_zero(pitch, "pitch of the holes", "m")
-        start = pitch if first is None else not_negative(first, "place of the first hole", "m")
-        places = [start + pitch * number for number in range(count)]
-        return cls(
-            positions=tuple(places),
-            diameters=(diameter,) * count,
-            heights=tuple(height + rise * (place - start) for place in places),
-            length=places[-1] + not_negative(tail, "tail of the bar", "m"),
-            bore=bore,
-            roughness=roughness,
-            wall=wall,
-            coefficient=coefficient,
-        )
-
     @property
     def count(self) -> int:
         """Number of holes."""

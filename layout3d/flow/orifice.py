@@ -8,14 +8,13 @@ from itertools import pairwise
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.flow.water import Water, water_at
-from layout3d.guards import ROUNDING, above_zero, finite, not_negative
+from layout3d.guards import ROUNDING, above_zero, not_negative
 from layout3d.units import GRAVITY
 
 __all__ = [
     "UNKNOWN_WALL",
     "hold_head",
     "hole_coefficient",
-    "orifice_flow",
     "orifice_head",
 ]
 
@@ -71,34 +70,15 @@ def hole_coefficient(diameter: float, wall: float | None = None) -> Band:
     )
 
 
-def orifice_flow(diameter: float, head: float, *, coefficient: float = 0.62) -> float:
-    """Flow of a round hole into air.
+def orifice_head(diameter: float, flow: float, *, coefficient: float = 0.62) -> float:
+    """Head [m] over a round hole that passes ``flow`` [m³/s] into air: Q = C A sqrt(2 g h).
 
-    Parameters
-    ----------
-    diameter : [m], above 0
-    head : of the still water over the centre of the hole, [m]; where it is 0 or less nothing flows
-    coefficient : discharge coefficient, [-]
-
-    Returns
-    -------
-    [m³/s], 0 or more.
-
-    Notes
-    -----
-    Q = C A sqrt(2 g h). Surface tension is left out (see :func:`hold_head`).
+    Surface tension is left out (see :func:`hold_head`).
 
     Sources
     -------
     White, Fluid Mechanics, 4th ed., sec. 3.7 (Torricelli); coefficients as in :func:`hole_coefficient`.
     """
-    area = 0.25 * math.pi * above_zero(diameter, "hole diameter", "m") ** 2
-    above_zero(coefficient, "discharge coefficient", "")
-    return coefficient * area * math.sqrt(2.0 * GRAVITY * max(0.0, finite(head, "head", "m")))
-
-
-def orifice_head(diameter: float, flow: float, *, coefficient: float = 0.62) -> float:
-    """Head [m] over a round hole that passes ``flow`` [m³/s]: the inverse of :func:`orifice_flow`."""
     area = 0.25 * math.pi * above_zero(diameter, "hole diameter", "m") ** 2
     speed = not_negative(flow, "flow", "m³/s") / (above_zero(coefficient, "discharge coefficient", "") * area)
     return speed * speed / (2.0 * GRAVITY)

@@ -16,10 +16,7 @@ __all__ = [
     "DEFAULT_ROUGHNESS",
     "LAMINAR_LIMIT",
     "TURBULENT_LIMIT",
-    "friction_factor",
     "friction_head",
-    "velocity_head",
-    "velocity_in",
 ]
 
 Floats: TypeAlias = NDArray[np.float64] | np.float64
@@ -29,51 +26,6 @@ TURBULENT_LIMIT = 4000.0  # Reynolds number, [-]. Above it Colebrook; as EPANET 
 ROUGHNESS_LIMIT = 0.05  # relative, [-]. Moody 1944, Trans. ASME 66, 671-684: the chart ends there
 DEFAULT_ROUGHNESS = 1.5e-6  # [m], drawn tubing and plastic. Moody 1944, as quoted in handbooks, from memory
 VISCOSITY_AT_20 = 1.0034e-6  # [m²/s], kinematic, 20 °C. IAPWS-95 and IAPWS 2008
-
-
-def velocity_in(flow: float, bore: float) -> float:
-    """Mean velocity [m/s] of ``flow`` [m³/s] in a full round ``bore`` [m]."""
-    return flow / (0.25 * math.pi * bore * bore)
-
-
-def velocity_head(velocity: float) -> float:
-    """Head [m] of a velocity [m/s]: V²/2g."""
-    return velocity * velocity / (2.0 * GRAVITY)
-
-
-def friction_factor(reynolds: float, relative_roughness: float = 0.0) -> float:
-    """Darcy friction factor of a full round pipe.
-
-    Parameters
-    ----------
-    reynolds : Reynolds number, [-], above 0
-    relative_roughness : absolute roughness over bore, [-], 0 to 0.05
-
-    Returns
-    -------
-    Darcy friction factor, [-] (four times Fanning's).
-
-    Raises
-    ------
-    OutOfRange : relative roughness above 0.05, where the correlation was never fitted; Reynolds number 0
-        or less.
-
-    Notes
-    -----
-    64/Re to Re 2000, the Colebrook equation (solved exactly) from Re 4000. Between them the real flow is
-    unsettled; a cubic in log f over log Re joins the two with their own slopes, so that head loss rises
-    smoothly with flow. There the factor may be off by half.
-
-    Sources
-    -------
-    Colebrook 1939, J. ICE 11(4), 133-156. White, Fluid Mechanics, 4th ed., eq. 6.64.
-
-    >>> round(friction_factor(15256.0, 5.6e-5), 4)
-    0.0278
-    """
-    above_zero(reynolds, "Reynolds number", "")
-    _check_roughness(relative_roughness)
-    return float(factor_and_slope(np.float64(reynolds), np.float64(relative_roughness))[0])
 
 
 def friction_head(
@@ -104,7 +56,7 @@ def friction_head(
 
     Notes
     -----
-    Darcy-Weisbach: f (L/D) V²/2g, with f as in :func:`friction_factor`.
+    Darcy-Weisbach: f (L/D) V²/2g, with f as in :func:`factor_and_slope`.
 
     Sources
     -------
@@ -120,7 +72,21 @@ def friction_head(
 
 
 def factor_and_slope(reynolds: Floats, relative_roughness: Floats) -> tuple[Floats, Floats]:
-    """Darcy factor and d(ln f)/d(ln Re) of arrays alike, unchecked: for the inner loops of the solvers."""
+    """Darcy factor (four times Fanning's) and d(ln f)/d(ln Re) of arrays alike, unchecked: for inner loops.
+
+    Notes
+    -----
+    64/Re to Re 2000, the Colebrook equation (solved exactly) from Re 4000. Between them the real flow is
+    unsettled; a cubic in log f over log Re joins the two with their own slopes, so that head loss rises
+    smoothly with flow. There the factor may be off by half.
+
+    Sources
+    -------
+    Colebrook 1939, J. ICE 11(4), 133-156. White, Fluid Mechanics, 4th ed., eq. 6.64.
+
+    >>> round(float(factor_and_slope(np.float64(15256.0), np.float64(5.6e-5))[0]), 4)
+    0.0278
+    """
     right, right_slope = _colebrook(np.maximum(reynolds, TURBULENT_LIMIT), relative_roughness)
     span = math.log(TURBULENT_LIMIT / LAMINAR_LIMIT)
     t = np.clip(np.log(reynolds / LAMINAR_LIMIT) / span, 0.0, 1.0)

@@ -1,4 +1,4 @@
-"""Pump curves: head by flow, by speed, and the point of operation.
+"""Pump curves: head by flow, by speed. Where one meets its pipework: ``flow.solve``.
 
 Left out: suction head and cavitation, wear, viscosity other than water's, power and heat.
 """
@@ -6,18 +6,17 @@ Left out: suction head and cavitation, wear, viscosity other than water's, power
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
 from layout3d.band import Setting
-from layout3d.errors import BeyondCurve, NoOperatingPoint, OutOfRange
+from layout3d.errors import OutOfRange
 from layout3d.flow.monotone import Monotone
-from layout3d.flow.roots import root
 from layout3d.guards import above_zero, not_negative, within
 
-__all__ = ["Curve", "OperatingPoint", "operating_point"]
+__all__ = ["Curve"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,22 +63,6 @@ class Curve:
                         f"from point to point, got {before:g} then {after:g}"
                     )
 
-    @classmethod
-    def from_two_points(cls, shut_off_head: float, max_flow: float, *, name: str = "pump") -> Curve:
-        """Guess a curve from the two figures on a box: a parabola with its top at no flow.
-
-        Real small pumps lie between a straight line and this, 10 to 25 % lower in mid-range (common
-        practice, no source): measure, or use the maker's curve where there is one.
-        """
-        above_zero(shut_off_head, "shut-off head", "m")
-        above_zero(max_flow, "maximum flow", "m³/s")
-        shares = [step / 32.0 for step in range(33)]
-        return cls(
-            flows=tuple(share * max_flow for share in shares),
-            heads=tuple(shut_off_head * (1.0 - share * share) for share in shares),
-            name=name,
-        )
-
     @property
     def shut_off_head(self) -> float:
         """Head at no flow, [m]."""
@@ -94,25 +77,6 @@ class Curve:
         """Head [m] at ``flow`` [m³/s]; raise OutOfRange beyond the curve."""
         within(flow, 0.0, self.max_flow, f"flow of {self.name}", "m³/s", source="the ends of its curve")
         return self.head_and_slope(flow)[0]
-
-    def flow_at(self, head: float) -> float:
-        """Flow [m³/s] delivered against ``head`` [m]; 0 above the shut-off head.
-
-        Raises
-        ------
-        OutOfRange : a head below the last point, where the curve is not known.
-        """
-        if head >= self.shut_off_head:
-            return 0.0
-        within(
-            head,
-            self.heads[-1],
-            self.shut_off_head,
-            f"head of {self.name}",
-            "m",
-            source="the ends of its curve",
-        )
-        return root(lambda flow: self.head_and_slope(flow)[0] - head, 0.0, self.max_flow)
 
     def head_and_slope(self, flow: float) -> tuple[float, float]:
         """Head [m] and its slope [m/(m³/s)], unchecked: for the inner loops of the solvers."""
@@ -152,49 +116,6 @@ class Curve:
             heads=tuple(head * share * share for head in self.heads),
             name=name,
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OperatingPoint:
-    """Where a pump and its pipework agree: ``flow`` [m³/s], ``head`` [m]."""
-
-    flow: float
-    head: float
-
-
-def operating_point(curve: Curve, needed_head: Callable[[float], float]) -> OperatingPoint:
-    """Find where a pump's curve meets what the pipework needs.
-
-    Parameters
-    ----------
-    curve : the pump, at its speed
-    needed_head : head [m] that the pipework takes at a flow [m³/s]; must not fall as flow rises
-
-    Raises
-    ------
-    NoOperatingPoint : the lift at no flow is above the shut-off head, or the pipework would take more
-        than the last point of the curve; the message gives the miss.
-
-    >>> pump = Curve.from_two_points(2.0, 1e-3)
-    >>> round(operating_point(pump, lambda flow: 1.5).flow * 1e3, 3)
-    0.5
-    """
-    lift = needed_head(0.0)
-    if lift >= curve.shut_off_head:
-        raise NoOperatingPoint(
-            f"{curve.name} lifts at most {curve.shut_off_head:.3g} m and {lift:.3g} m is needed before "
-            f"anything flows: {lift - curve.shut_off_head:.3g} m short",
-            remedy="use a pump of more head, a higher speed, or a lower outlet",
-        )
-    end_miss = curve.heads[-1] - needed_head(curve.max_flow)
-    if end_miss > 0.0:
-        raise BeyondCurve(
-            f"{curve.name} would run beyond the end of its curve ({curve.max_flow * 3.6e6:.4g} L/h): "
-            f"there it still has {end_miss:.3g} m more head than the pipework takes",
-            remedy="throttle it, or give points of the curve at larger flows",
-        )
-    flow = root(lambda trial: curve.head_and_slope(trial)[0] - needed_head(trial), 0.0, curve.max_flow)
-    return OperatingPoint(flow=flow, head=curve.head_and_slope(flow)[0])
 
 
 class _Parabola:

@@ -121,32 +121,3 @@ def _portions(spans: NDArray[np.int64]) -> list[slice]:
     cuts = np.searchsorted(ends, np.arange(PAIRS_AT_ONCE, int(ends[-1]), PAIRS_AT_ONCE), side="left") + 1
     marks = np.unique(np.concatenate([[0], cuts, [len(ends)]]))
     return [slice(int(a), int(b)) for a, b in itertools.pairwise(marks)]
-
-
-def _plan_areas(corners: Points) -> Points:
-    """Signed area of each face seen from above, (m,); positive where the face looks up."""
-    a, b, c = corners[:, 0, :2], corners[:, 1, :2], corners[:, 2, :2]
-    doubled: Points = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    return doubled / 2.0
-
-
-def _clipped(corners: Points) -> Points:
-    """Parts of the faces (m, 3, 3) below z = 0, as triangles."""
-    below = corners[:, :, 2] < 0.0
-    count = below.sum(axis=1)
-    pieces = [corners[count == 3]]
-    for kept in (1, 2):
-        chosen = count == kept
-        if not chosen.any():
-            continue
-        # bring the odd corner out to the front, keeping the turn
-        odd = np.argmax(below[chosen] == (kept == 1), axis=1)
-        turned = np.take_along_axis(corners[chosen], ((odd[:, None] + np.arange(3)) % 3)[:, :, None], axis=1)
-        a, b, c = turned[:, 0], turned[:, 1], turned[:, 2]
-        ab = a + (b - a) * (a[:, 2] / (a[:, 2] - b[:, 2]))[:, None]
-        ac = a + (c - a) * (a[:, 2] / (a[:, 2] - c[:, 2]))[:, None]
-        if kept == 1:
-            pieces.append(np.stack([a, ab, ac], axis=1))
-        else:
-            pieces += [np.stack([ab, b, c], axis=1), np.stack([ab, c, ac], axis=1)]
-    return np.concatenate(pieces)

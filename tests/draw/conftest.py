@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from closed_solids import ball
 
 from layout3d.checks.base import Finding
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.scene.reader import read_scene
-from layout3d.solid.primitives import ball, box, heightfield, sweep
+from layout3d.solid.primitives import box, heightfield, sweep
 from layout3d.solid.shape import Placement, Shape
 
 SCENE = """

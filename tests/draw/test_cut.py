@@ -4,12 +4,12 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball
 
 from layout3d.draw.cut import clip_piece, cut_stage, plane_of
 from layout3d.draw.pieces import Piece
 from layout3d.draw.stage import set_stage
 from layout3d.errors import OutOfRange, UnknownName
-from layout3d.solid.primitives import ball
 
 
 def area(piece: Piece) -> float:

@@ -2,9 +2,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from closed_solids import ball
 
 from layout3d.draw.skin import LONGEST_EDGE, pane_skin, sharp_edges, smooth_skin
-from layout3d.solid.primitives import ball, box, cylinder
+from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Shape
 
 

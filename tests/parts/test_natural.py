@@ -5,13 +5,14 @@ import os
 
 import numpy as np
 import pytest
+from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.catalog import default
 from layout3d.solid.boolean import components
 from layout3d.solid.mesh_file import save_mesh
-from layout3d.solid.primitives import ball, box
+from layout3d.solid.primitives import box
 
 AT = {"left": 500, "front": 300, "bottom": 50}
 CATALOG = default()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from layout3d.catalog import water_density, water_kinematic_viscosity, water_viscosity
+from layout3d.catalog import water_density, water_viscosity
 from layout3d.errors import OutOfRange
 
 IAPWS = [
@@ -34,12 +34,16 @@ def test_density_against_the_published_table(celsius, density):
 
 def test_kinematic_viscosity_at_20_degrees():
     """1.0034e-6 m²/s at 20 °C (IAPWS)."""
-    assert water_kinematic_viscosity(20.0) == pytest.approx(1.0034e-6, rel=5e-4)
+    assert water_viscosity(20.0) / water_density(20.0) == pytest.approx(1.0034e-6, rel=5e-4)
 
 
 @pytest.mark.parametrize("celsius", [-0.1, 40.1, float("nan")])
-def test_outside_the_fit_is_refused(celsius):
+def test_a_density_outside_the_fit_is_refused(celsius):
     with pytest.raises(OutOfRange, match=r"expected 0 to 40 °C"):
         water_density(celsius)
-    with pytest.raises(OutOfRange):
-        water_kinematic_viscosity(celsius)
+
+
+@pytest.mark.parametrize("celsius", [-0.1, 100.1, float("nan")])
+def test_a_viscosity_outside_the_fit_is_refused(celsius):
+    with pytest.raises(OutOfRange, match=r"expected 0 to 100 °C"):
+        water_viscosity(celsius)

@@ -6,11 +6,10 @@ import fluids
 import numpy as np
 import pytest
 import wntr
+from plain_flow import even_bar, factor
 from scipy.optimize import fsolve
 
 from layout3d.band import Band
-from layout3d.flow.bar import Bar
-from layout3d.flow.pipe import friction_factor
 from layout3d.flow.water import water_at
 
 WATER = water_at(20.0)
@@ -56,8 +55,8 @@ def by_epanet(bar, head, tmp_path, *, both_ends=False):
 @pytest.mark.parametrize(
     "bar",
     [
-        Bar.even(30, pitch=0.04, diameter=0.003, bore=0.01544, coefficient=Band.exact(0.62)),
-        Bar.even(30, pitch=0.04, diameter=0.002, bore=0.02057, rise=0.003, coefficient=Band.exact(0.62)),
+        even_bar(30, pitch=0.04, diameter=0.003, bore=0.01544, coefficient=Band.exact(0.62)),
+        even_bar(30, pitch=0.04, diameter=0.002, bore=0.02057, rise=0.003, coefficient=Band.exact(0.62)),
     ],
 )
 def test_thirty_holes_without_recovery_are_epanets(solve_bar, bar, tmp_path):
@@ -69,7 +68,7 @@ def test_thirty_holes_without_recovery_are_epanets(solve_bar, bar, tmp_path):
 
 
 def test_thirty_holes_fed_at_both_ends_are_epanets(solve_bar, tmp_path):
-    bar = Bar.even(30, pitch=0.06, diameter=0.004, bore=0.01544, tail=0.15, coefficient=Band.exact(0.62))
+    bar = even_bar(30, pitch=0.06, diameter=0.004, bore=0.01544, tail=0.15, coefficient=Band.exact(0.62))
     theirs = by_epanet(bar, 0.30, tmp_path, both_ends=True)
     ours = solve_bar(bar, 0.30, far_head=0.30, recovery=0.0, water=WATER)
     np.testing.assert_allclose(ours.flows, theirs, rtol=0.01)
@@ -93,14 +92,14 @@ def test_ten_holes_by_simultaneous_equations(solve_bar, recovery, kind):
         static = head - (speed_heads[0] if kind == "total" else 0.0)
         found = []
         for number in range(count):
-            factor = fluids.friction_factor(Re=passing[number] * bore / WATER.viscosity, eD=1.5e-6 / bore)
-            static += -factor * pitch / bore * speed_heads[number]
+            darcy = fluids.friction_factor(Re=passing[number] * bore / WATER.viscosity, eD=1.5e-6 / bore)
+            static += -darcy * pitch / bore * speed_heads[number]
             static += recovery * (speed_heads[number] - speed_heads[number + 1])
             found.append(flows[number] - 1e6 * hole * math.sqrt(2 * G * static))
         return found
 
     theirs = fsolve(misses, np.full(count, 15.0), xtol=1e-12)
-    bar = Bar.even(count, pitch=pitch, diameter=size, bore=bore, coefficient=Band.exact(cd))
+    bar = even_bar(count, pitch=pitch, diameter=size, bore=bore, coefficient=Band.exact(cd))
     ours = solve_bar(bar, head, kind=kind, recovery=recovery, water=WATER)
     # the last holes lie in the unsettled range of Re, where the two friction laws differ
     np.testing.assert_allclose(ours.flows * 1e6, theirs, rtol=5e-4)
@@ -109,7 +108,7 @@ def test_ten_holes_by_simultaneous_equations(solve_bar, recovery, kind):
 def rough_bar(length_diameters):
     """A very rough wide pipe at speed, so that its friction factor stays put, with take-off near even."""
     bore, count = 0.05, 200
-    return Bar.even(
+    return even_bar(
         count,
         pitch=length_diameters * bore / count,
         diameter=0.0022,
@@ -124,8 +123,7 @@ def test_where_recovery_wins_over_friction(solve_bar, w, shape):
     """W = kappa D / (f L): from 1/2 up static head rises all the way, from 1/3 up it dips and ends above
     the inlet's, below 1/3 it ends below. Perforated-pipe theory, J. Eng. Gas Turbines Power 123, 472 (2001),
     where M = k D / (L f) has the limits 1/4 and 1/6 and k = kappa / 2. Asked well inside each range."""
-    factor = friction_factor(1e6, 0.05)
-    bar = rough_bar(1.0 / (factor * w))
+    bar = rough_bar(1.0 / (factor(1e6, 0.05) * w))
     found = solve_bar(bar, 60.0, kind="total", recovery=1.0, water=WATER)
     assert found.variation < 0.01  # even take-off, as the theory takes it
     line = found.hole_heads
@@ -144,10 +142,10 @@ def test_change_of_pressure_along_the_pipe(solve_bar, diameters):
     bar = rough_bar(diameters)
     found = solve_bar(bar, 60.0, kind="total", recovery=1.0, water=WATER)
     speed_head = found.inlet_velocity**2 / (2 * G)
-    factor = friction_factor(found.inlet_velocity * bar.bore / WATER.viscosity, 0.05)
-    perry = (factor * diameters / 3.0 - 1.0) * speed_head
+    darcy = factor(found.inlet_velocity * bar.bore / WATER.viscosity, 0.05)
+    perry = (darcy * diameters / 3.0 - 1.0) * speed_head
     fall = found.static_head - found.hole_heads[-1]
-    assert fall == pytest.approx(perry, abs=0.03 * max(speed_head, factor * diameters / 3.0 * speed_head))
+    assert fall == pytest.approx(perry, abs=0.03 * max(speed_head, darcy * diameters / 3.0 * speed_head))
 
 
 @pytest.mark.parametrize(
@@ -158,7 +156,7 @@ def test_rule_of_ten_for_even_distribution(solve_bar, count, pitch, bore):
     larger of the inlet velocity head and the pipe's friction head."""
     worst = None
     for diameter in np.arange(0.001, 0.006, 0.0002):
-        bar = Bar.even(count, pitch=pitch, diameter=float(diameter), bore=bore, coefficient=Band.exact(0.62))
+        bar = even_bar(count, pitch=pitch, diameter=float(diameter), bore=bore, coefficient=Band.exact(0.62))
         found = solve_bar(bar, 0.5, kind="total", recovery=1.0, holds=False, water=WATER)
         speed_head = found.total_head - found.static_head
         friction = found.total_head - found.hole_heads[-1]

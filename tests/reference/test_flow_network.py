@@ -10,11 +10,11 @@ import math
 import numpy as np
 import pytest
 import wntr
+from plain_flow import parabola
 
 from layout3d.band import Band
 from layout3d.fittings.losses import Loss
 from layout3d.flow.network import DripHole, Junction, Network, Outlet, Pipe, Pump, Reservoir
-from layout3d.flow.pump import Curve
 from layout3d.flow.solve import solve
 from layout3d.flow.water import water_at
 
@@ -68,7 +68,7 @@ def test_a_return_with_two_branches(tmp_path):
                 Outlet(name="right", elevation=1.20, bore=0.01544),
             ),
             links=(
-                Pump(name="p", start="sump", end="out", curve=Curve.from_two_points(2.5, full)),
+                Pump(name="p", start="sump", end="out", curve=parabola(2.5, full)),
                 Pipe(name="riser", start="out", end="tee", length=1.4, bore=0.02624, loss=Loss.exact(2.2)),
                 Pipe(name="a", start="tee", end="left", length=1.0, bore=0.02057, loss=Loss.exact(4.0)),
                 Pipe(name="b", start="tee", end="right", length=1.6, bore=0.01544, loss=Loss.exact(6.0)),
@@ -119,7 +119,7 @@ def test_a_loop_with_two_pumps(tmp_path):
             ),
             links=(
                 *(
-                    Pump(name=name, start="sump", end=end, curve=Curve.from_two_points(*curves[name]))
+                    Pump(name=name, start="sump", end=end, curve=parabola(*curves[name]))
                     for name, end in (("one", "n1"), ("two", "n3"))
                 ),
                 *(Pipe(name=a + b, start=a, end=b, length=c, bore=0.02057, loss=loss) for a, b, c in ring),

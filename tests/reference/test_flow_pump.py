@@ -4,10 +4,13 @@ import math
 
 import fluids
 import pytest
+from plain_flow import parabola
 from scipy.optimize import brentq
 
-from layout3d.flow.pipe import friction_head, velocity_head, velocity_in
-from layout3d.flow.pump import Curve, operating_point
+from layout3d.fittings.losses import Loss
+from layout3d.flow.network import Junction, Network, Outlet, Pipe, Pump, Reservoir
+from layout3d.flow.solve import solve
+from layout3d.flow.water import water_at
 
 LPH = 1 / 3.6e6
 
@@ -25,9 +28,20 @@ def test_operating_point_of_a_small_return():
     root = brentq(lambda q: 2.5 * (1 - (q / (3000 * LPH)) ** 2) - theirs(q), 100 * LPH, 3000 * LPH)
     assert root / LPH == pytest.approx(1493.0, abs=1.0)
 
-    def ours(q):
-        return 1.2 + friction_head(q, 3.0, inside_diameter=bore) + 5.0 * velocity_head(velocity_in(q, bore))
-
-    point = operating_point(Curve.from_two_points(2.5, 3000 * LPH), ours)
-    assert point.flow == pytest.approx(root, rel=3e-4)  # the parabola is drawn through 33 points
-    assert point.head == pytest.approx(1.881, rel=2e-3)
+    ours = solve(
+        Network(
+            nodes=(
+                Reservoir(name="sump", level=0.0),
+                Junction(name="out", elevation=0.0),
+                Outlet(name="mouth", elevation=1.2, bore=bore),
+            ),
+            links=(
+                Pump(name="pump", start="sump", end="out", curve=parabola(2.5, 3000 * LPH)),
+                # of the sum of K, 1.0 is the velocity head that leaves the mouth
+                Pipe(name="pipe", start="out", end="mouth", length=3.0, bore=bore, loss=Loss.exact(4.0)),
+            ),
+        ),
+        water=water_at(20.0),
+    )
+    assert ours.link("pump").flow == pytest.approx(root, rel=1e-4)
+    assert -ours.link("pump").loss == pytest.approx(1.881, rel=1e-3)

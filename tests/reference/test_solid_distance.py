@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball, torus_sector
 
 from layout3d.solid.distance import gap, overlap
-from layout3d.solid.primitives import ball, box, cylinder, torus_sector, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
 approx = pytest.approx

@@ -8,22 +8,11 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball, cone, ellipsoid, revolve, torus_sector
 
 from layout3d.solid.boolean import difference, intersection, section, trim, union
 from layout3d.solid.level import area_at, volume_below
-from layout3d.solid.primitives import (
-    ball,
-    box,
-    cone,
-    cylinder,
-    ellipsoid,
-    heightfield,
-    prism,
-    revolve,
-    sweep,
-    torus_sector,
-    tube,
-)
+from layout3d.solid.primitives import box, cylinder, heightfield, prism, sweep, tube
 from layout3d.solid.shape import Placement, Shape
 
 approx = pytest.approx

@@ -9,13 +9,14 @@ import math
 from dataclasses import replace
 
 import pytest
+from closed_solids import ball, revolve
 
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.scene.reader import read_scene
 from layout3d.solid.boolean import difference
-from layout3d.solid.primitives import ball, box, cylinder, revolve, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.water.cavity import around, basins, tank_cavity
 from layout3d.water.displaced import displaced

@@ -121,11 +121,12 @@ def test_places_in_inches():
 
 def test_what_building_told_stands_in_the_report(tmp_path):
     """A scan that was scaled on its way in says so, by the name the scene gives it."""
+    from closed_solids import ball
+
     from layout3d.model.build import build_model
     from layout3d.report.json import check_json
     from layout3d.scene.reader import read_scene
     from layout3d.solid.mesh_file import save_mesh
-    from layout3d.solid.primitives import ball
 
     save_mesh(ball(0.1), tmp_path / "stone.stl", unit=0.001)
     text = """

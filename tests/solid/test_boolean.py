@@ -2,6 +2,7 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +17,7 @@ from layout3d.solid.boolean import (
     trim,
     union,
 )
-from layout3d.solid.primitives import ball, box, cylinder, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
 
 shift = st.tuples(*[st.floats(-0.12, 0.12)] * 3)

@@ -1,11 +1,12 @@
 import numpy as np
 import pytest
+from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, union
 from layout3d.solid.contain import inside
-from layout3d.solid.primitives import ball, box, heightfield, prism, tube
+from layout3d.solid.primitives import box, heightfield, prism, tube
 from layout3d.solid.shape import Placement
 
 TUBE = tube(0.05, 0.03, 0.1)

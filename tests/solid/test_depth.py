@@ -2,12 +2,13 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball, revolve, torus_sector
 from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, union
 from layout3d.solid.depth import depth, mean_thickness, without_skins
-from layout3d.solid.primitives import ball, box, cylinder, revolve, torus_sector, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
 
 LIMITS = {"thickness": 2e-5, "width": 1.2e-4, "volume": 1e-12}

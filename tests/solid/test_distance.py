@@ -2,6 +2,7 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball, torus_sector
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -9,7 +10,7 @@ from layout3d.keep import forget
 from layout3d.solid import distance
 from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.distance import gap, meet, near_pairs, overlap
-from layout3d.solid.primitives import ball, box, cylinder, sides, torus_sector, tube
+from layout3d.solid.primitives import box, cylinder, sides, tube
 from layout3d.solid.shape import Placement, Shape
 
 BOX = box((0.1, 0.05, 0.02), centre=True)

@@ -4,10 +4,11 @@ import itertools
 
 import numpy as np
 import pytest
+from closed_solids import ball
 
 from layout3d.parts.forms.mesh import geodesic
 from layout3d.solid.folds import crossings
-from layout3d.solid.primitives import ball, box, cylinder, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
 

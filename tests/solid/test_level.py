@@ -2,13 +2,14 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball, torus_sector
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid import level
 from layout3d.solid.boolean import difference, trim, union
 from layout3d.solid.level import area_at, volume_below
-from layout3d.solid.primitives import ball, box, cylinder, torus_sector, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
 HOLLOW = difference(ball(0.05).solid(), [ball(0.03).solid()]).shape

@@ -11,6 +11,7 @@ import manifold3d
 import numpy as np
 import pytest
 import trimesh
+from closed_solids import ball
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -21,7 +22,7 @@ from layout3d.solid.boolean import difference
 from layout3d.solid.mesh_file import load_mesh, save_mesh
 from layout3d.solid.mesh_read import READERS
 from layout3d.solid.mesh_repair import RepairLog, repaired
-from layout3d.solid.primitives import ball, box, cylinder
+from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape
 
 BALL = ball(0.05)

@@ -2,24 +2,12 @@ import math
 
 import numpy as np
 import pytest
+from closed_solids import ball, cone, ellipsoid, revolve, torus_sector
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
-from layout3d.solid.primitives import (
-    ball,
-    box,
-    cone,
-    cylinder,
-    ellipsoid,
-    heightfield,
-    prism,
-    revolve,
-    sides,
-    sweep,
-    torus_sector,
-    tube,
-)
+from layout3d.solid.primitives import box, cylinder, heightfield, prism, sides, sweep, tube
 
 SQUARE = [(0, 0), (1, 0), (1, 1), (0, 1)]
 length = st.floats(0.001, 2.0)

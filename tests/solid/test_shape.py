@@ -4,12 +4,13 @@ import pickle
 import manifold3d
 import numpy as np
 import pytest
+from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
 from layout3d.solid.boolean import difference
-from layout3d.solid.primitives import ball, box, cylinder, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
 
 CUBE = box((1.0, 1.0, 1.0))

@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.errors import OutOfRange
 from layout3d.solid.boolean import difference, trim, union
-from layout3d.solid.primitives import ball, box, cylinder, tube
+from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
 from layout3d.water.cavity import around, basins, tank_cavity
 from layout3d.water.displaced import displaced_below

@@ -6,12 +6,13 @@ import weakref
 from pathlib import Path
 
 import pytest
+from closed_solids import ball
 
 from layout3d.errors import OutOfRange
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.boolean import difference, intersection, trim
-from layout3d.solid.primitives import ball, box
+from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.figures import figures

@@ -2,13 +2,14 @@
 
 import numpy as np
 import pytest
+from closed_solids import ball, cone
 from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.errors import OutOfRange
 from layout3d.solid.boolean import difference
 from layout3d.solid.level import volume_below
-from layout3d.solid.primitives import ball, box, cone
+from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 from layout3d.water.level_table import LevelTable, flat_levels, level_table
 

@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.level import volume_below
-from layout3d.solid.primitives import ball, box, cylinder
+from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement
 from layout3d.water.share import share_out, shares_within
 
