@@ -3,7 +3,7 @@ import time
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from plain_flow import torricelli, velocity_head
 from scipy.optimize import brentq
@@ -84,9 +84,11 @@ def test_more_head_never_gives_less_flow(level, more):
 
 
 @given(length=st.floats(0.0, 20.0), more=st.floats(0.0, 10.0))
+@example(length=1e-6, more=1e-6)
 def test_a_longer_pipe_never_gives_more(length, more):
     flows = [solve(one_pipe(length=size)).link("pipe").flow for size in (length, length + more)]
-    assert flows[1] <= flows[0] * (1 + 1e-9)
+    # pipe up to 1 µm long is solved with a trace of slope in place of its friction, 1e-6 m of head at 1 L/s
+    assert flows[1] <= flows[0] * (1 + 1e-6)
 
 
 def test_a_mouth_above_the_grade_line_gives_nothing():
