@@ -30,6 +30,7 @@ from layout3d.commands.ending import (
 )
 from layout3d.commands.export import export
 from layout3d.commands.flow import flow
+from layout3d.commands.make import make
 from layout3d.commands.new import new
 from layout3d.commands.outage import outage
 from layout3d.commands.picture import picture
@@ -49,7 +50,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (check, volume, flow, outage, picture, view, export, new, kinds, rules, schema):
+for command in (check, volume, flow, outage, picture, view, export, make, new, kinds, rules, schema):
     app.command()(command)
 
 

@@ -11,7 +11,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "layout3d"
 FLOORS = (
-    {"errors", "files", "keep", "units", "fields", "fields_composite", "guards", "band"},
+    {"errors", "files", "folders", "keep", "units", "fields", "fields_composite", "guards", "band"},
     {"solid", "catalog"},
     {"fittings"},
     {"parts"},
@@ -21,9 +21,10 @@ FLOORS = (
     {"pipework"},
     {"flow"},
     {"outage"},
+    {"shop"},
     {"checks"},
     {"live"},
-    {"report", "draw", "shop"},
+    {"report", "draw"},
     {"cli", "commands", "__main__"},
 )
 FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}

@@ -6,21 +6,14 @@ that the figures were computed from; nothing is simplified.
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
-import itertools
-import json
-import os
 import re
-import stat
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from layout3d.draw.style import WATER, Colour, finish_of
-from layout3d.errors import LayoutError, Place
-from layout3d.files import folder_written
+from layout3d.folders import OwnFolder
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import trim
@@ -33,7 +26,11 @@ __all__ = ["FORMAT", "MANIFEST", "export"]
 FORMAT = 1
 MANIFEST = "manifest.json"
 _MM = 0.001
-_WRITTEN = re.compile(r"solids/[0-9]+-[^/\x00]+\.(ply|stl)|tank_interior\.ply|water\.ply|scene\.glb")
+_FOLDER = OwnFolder(
+    what="export",
+    listed=MANIFEST,
+    names=re.compile(r"solids/[0-9]+-[^/\x00]+\.(ply|stl)|tank_interior\.ply|water\.ply|scene\.glb"),
+)
 _WATER_OPACITY = 0.35
 
 
@@ -53,14 +50,7 @@ def export(model: Model, to: Path, *, replace: bool = False) -> dict[str, Any]:
     ------
     LayoutError : the folder holds something else, or can't be written. Then it is left as it was.
     """
-    _refuse_full(to, replace=replace)
-    with folder_written(to, clear=_clear) as folder:
-        manifest = _write(model, folder)
-        manifest["written"] = {name: _digest(folder / name) for name in sorted(_files_in(folder))}
-        manifest["digest"] = _digest_of(manifest)
-        text = json.dumps(manifest, indent=2, allow_nan=False) + "\n"
-        (folder / MANIFEST).write_text(text, encoding="utf-8")
-    return manifest
+    return _FOLDER.write(to, lambda folder: _write(model, folder), replace=replace)
 
 
 def _write(model: Model, folder: Path) -> dict[str, Any]:
@@ -143,85 +133,3 @@ def _add(scene: Any, name: str, solid: Solid, colour: Colour, opacity: float) ->
     skin: Any = visual.TextureVisuals
     mesh: Any = trimesh.Trimesh(upright, solid.faces, process=False, visual=skin(material=material))
     scene.add_geometry(mesh, node_name=name, geom_name=name)
-
-
-def _refuse_full(to: Path, *, replace: bool) -> None:
-    place = Place(str(to))
-    try:
-        if not os.path.lexists(to) or (to.is_symlink() and not to.exists()):
-            return
-        if not to.is_dir():
-            raise LayoutError("is not a folder", expected="a new or empty folder", place=place)
-        if not os.path.lexists(to / MANIFEST):
-            # not ours: one entry is enough, and there may be a whole disk below
-            found, ours = {path.name for path in itertools.islice(to.iterdir(), 1)}, set[str]()
-        else:
-            found, ours = _files_in(to), _ours(to)
-        others = sorted(found - ours)
-    except OSError as fault:
-        raise LayoutError(f"can't be read: {fault.strerror or fault}", place=place) from fault
-    if others:
-        raise LayoutError(
-            f"the folder holds other files, or files that were changed since ({others[0]!r})",
-            expected="a new or empty folder",
-            place=place,
-        )
-    if found and not replace:
-        raise LayoutError(
-            "the folder holds an earlier export",
-            expected="a new or empty folder",
-            remedy="name another one, or give --replace",
-            place=place,
-        )
-
-
-def _files_in(folder: Path) -> set[str]:
-    """Return everything below a folder but folders that hold something; no link is followed."""
-    return {
-        path.relative_to(folder).as_posix()
-        for path in folder.rglob("*")
-        if path.is_symlink() or not path.is_dir() or not any(path.iterdir())
-    }
-
-
-def _ours(folder: Path) -> set[str]:
-    """Return the files that an export wrote and nobody changed since; empty where it can't be proven.
-
-    The manifest proves itself by its own digest, and each file that it says was written by that file's. What
-    has another name than an export gives is none of its files, whatever a manifest says.
-    """
-    try:
-        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-        if (folder / MANIFEST).is_symlink() or manifest.pop("digest") != _digest_of(manifest):
-            return set()
-        told = {str(name): str(digest) for name, digest in manifest["written"].items()}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return set()
-    return {MANIFEST} | {
-        name
-        for name, digest in told.items()
-        if _WRITTEN.fullmatch(name) and not (folder / name).is_symlink() and _digest(folder / name) == digest
-    }
-
-
-def _clear(folder: Path) -> None:
-    """Delete what an export wrote into a folder, and nothing else."""
-    for name in sorted(_ours(folder)):
-        (folder / name).unlink()
-    with contextlib.suppress(OSError):
-        (folder / "solids").rmdir()
-
-
-def _digest(file: Path) -> str:
-    """Return the SHA-256 of an ordinary file; '' where there is none."""
-    try:
-        if not stat.S_ISREG(file.lstat().st_mode):
-            return ""
-        with file.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
-    except FileNotFoundError:
-        return ""
-
-
-def _digest_of(manifest: dict[str, Any]) -> str:
-    return hashlib.sha256(json.dumps(manifest, sort_keys=True).encode()).hexdigest()

@@ -15,6 +15,7 @@ from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary
 from layout3d.report.markdown import markdown_table
 from layout3d.report.rules import limit_text, misses_are
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
+from layout3d.scene.shop import Before, Pack, Sheet, ShopFields, Stock
 from layout3d.units import KINDS
 
 __all__ = ["fields_page"]
@@ -106,6 +107,11 @@ def fields_page() -> str:
         _section("Findings that are accepted", "accept:", Listing(record(Acceptance, "an acceptance"))),
         _ACCEPT,
         _section("Conditions", "conditions:", record(Conditions, "conditions")),
+        _section("Shop", "shop:", record(ShopFields, "a shop")),
+        *(
+            f"*{title}*, each with\n\n{_fields(field_specs(cls))}"
+            for title, cls in (("Stocks", Stock), ("Sheets", Sheet), ("Packs", Pack), ("Order", Before))
+        ),
         _rules(),
         _limits(),
         catalogue_page(),
@@ -126,6 +132,7 @@ def _top_keys() -> str:
             "findings that are known and accepted, with the reason",
         ),
         ("`conditions`", "[see below](#conditions)", "", "water and air"),
+        ("`shop`", "[see below](#shop)", "", "stock lengths, packs, prices, what is built before what"),
         ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
         ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),
     ]

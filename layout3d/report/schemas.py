@@ -15,6 +15,8 @@ SCHEMAS = {
     "flow": ("layout3d.report", "schema/flow.json"),
     "outage": ("layout3d.report", "schema/outage.json"),
     "manifest": ("layout3d.report", "schema/manifest.json"),
+    "parts": ("layout3d.report", "schema/parts.json"),
+    "cuts": ("layout3d.report", "schema/cuts.json"),
     "errors": ("layout3d.report", "schema/errors.json"),
 }
 """Name to (package, file): the scene file, and what commands print with --json."""

@@ -19,6 +19,7 @@ from layout3d.scene import arithmetic
 from layout3d.scene.node_reader import FAILED, GiveUpError, MapNode, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene
+from layout3d.scene.shop import ShopFields
 from layout3d.scene.taken import taken_part, taken_value
 from layout3d.scene.tree import Node, read_tree, with_text
 from layout3d.units import KINDS, kind_of, shown_in
@@ -26,7 +27,7 @@ from layout3d.units import KINDS, kind_of, shown_in
 __all__ = ["read_scene"]
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,59}$")
-_SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog")
+_SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop")
 MOST_PARTS = 2000
 """Parts in one scene; a display of this kind has some hundred."""
 
@@ -104,6 +105,7 @@ class _SceneReader(NodeReader):
         clearances = self._section("clearances", Listing(record(Clearance, "a clearance")), ())
         accept = self._section("accept", Listing(record(Acceptance, "an acceptance")), ())
         conditions = self._section("conditions", record(Conditions, "conditions"), Conditions())
+        shop = self._section("shop", record(ShopFields, "a shop"), ShopFields())
         self._read_limits()
         self._one_tank()
         if self.mistakes:
@@ -120,6 +122,7 @@ class _SceneReader(NodeReader):
             clearances=clearances,
             accept=accept,
             conditions=conditions,
+            shop=shop,
             catalog=self.catalog,
             places={key: node.place for key, node in self.root.value.items()},
         )

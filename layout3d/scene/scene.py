@@ -12,6 +12,7 @@ from layout3d.fields import Choice, Name, Number, Quantity, Text
 from layout3d.fields import field as scene_field
 from layout3d.fields_composite import Listing
 from layout3d.parts.base import Part
+from layout3d.scene.shop import ShopFields
 
 __all__ = ["Acceptance", "Clearance", "Conditions", "Scene"]
 
@@ -87,6 +88,7 @@ class Scene:
     clearances: tuple[Clearance, ...] = ()
     accept: tuple[Acceptance, ...] = ()
     conditions: Conditions = field(default_factory=Conditions)
+    shop: ShopFields = field(default_factory=ShopFields)
     catalog: Catalog
     places: Mapping[str, Place] = field(default_factory=dict)
 

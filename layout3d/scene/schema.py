@@ -15,6 +15,7 @@ from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
 from layout3d.scene.own import OwnEntries
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
+from layout3d.scene.shop import ShopFields
 from layout3d.units import show
 
 __all__ = ["SCHEMA_ID", "default_text", "scene_schema"]
@@ -70,6 +71,10 @@ def scene_schema() -> dict[str, Any]:
             "conditions": {
                 **record(Conditions, "conditions").schema(),
                 "description": "water and air, where they differ from the defaults",
+            },
+            "shop": {
+                **record(ShopFields, "a shop").schema(),
+                "description": "stock lengths, packs, prices, and what is built before what",
             },
             "limits": {
                 "type": "object",

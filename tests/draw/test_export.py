@@ -202,7 +202,7 @@ def test_an_export_that_fails_leaves_nothing(model, tmp_path, monkeypatch):
 def test_a_folder_that_is_none_of_ours_is_refused_without_looking_through_it(model, tmp_path, monkeypatch):
     """The root of a disk would take minutes."""
     (tmp_path / "deep").mkdir()
-    monkeypatch.setattr("layout3d.draw.export._files_in", None)
+    monkeypatch.setattr("layout3d.folders.files_in", None)
     with pytest.raises(LayoutError, match=r"other files, .* \('deep'\)"):
         export(model, tmp_path, replace=True)
 

@@ -1,0 +1,72 @@
+"""``layout3d make``: parts list, cut list, build order and templates, written to a folder."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.ending import DONE, FAULT
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
+
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
+    from layout3d.shop.shop import Shop
+
+    Writer = Callable[[Model, Shop], dict[str, bytes]]
+
+__all__ = ["make"]
+
+LIST = "files.json"
+_NAMES = re.compile(r"[a-z_]+\.(json|csv|txt)|(templates|panels)/[^/\x00]+\.(pdf|dxf)")
+
+
+def _writers() -> Iterator[Writer]:
+    """Yield what writes files: each is given the model and the shop data, and returns path -> content."""
+    from layout3d.report.make import make_files
+
+    yield make_files
+
+
+def make(
+    scene: SceneFile,
+    to: Annotated[Path, typer.Option("--to", metavar="DIR", help="A new or empty folder.")],
+    settings: Settings = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace what an earlier make wrote.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Write what to buy, what to cut and how to build it.
+
+    parts.csv and parts.json, cuts.json, make.txt with what is printed, and files.json that tells what was
+    written. The folder is written whole or not at all. Exit code 1 where something can't be cut or built.
+    """
+    with refusals_told(as_json=as_json):
+        refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
+        from layout3d.folders import OwnFolder
+        from layout3d.report.make import make_lines
+        from layout3d.report.writing import Line, plain
+        from layout3d.shop.shop import shop
+        from layout3d.units import shown_in
+
+        model = model_of(scene, settings)
+        with shown_in(model.scene.style):
+            made = shop(model)
+            lines = make_lines(model, made)
+            files: dict[str, bytes] = {"make.txt": plain(lines).encode()}
+            for writer in _writers():
+                files |= writer(model, made)
+        facts = {"format": 1, "scene": model.scene.file, "title": model.scene.title}
+
+        def fill(folder: Path) -> dict[str, Any]:
+            for name, content in files.items():
+                (folder / name).parent.mkdir(exist_ok=True)
+                (folder / name).write_bytes(content)
+            return facts
+
+        written = OwnFolder(what="make", listed=LIST, names=_NAMES).write(to, fill, replace=replace)
+        lines += [Line(""), Line(f"wrote {len(written['written'])} files and {LIST} to {to}")]
+    end_with(figures_of(FAULT if made.faults else DONE, written if as_json else None, lines))

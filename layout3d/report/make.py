@@ -1,0 +1,246 @@
+"""What ``make`` writes and prints: parts, cuts, panes and sheets as JSON, CSV and text."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from layout3d.model.model import Model
+from layout3d.report.json import FORMAT, plain, told, written
+from layout3d.report.writing import Line, table
+from layout3d.shop.cut_list import OFF, Piece
+from layout3d.shop.rows import Row
+from layout3d.shop.shop import Shop
+from layout3d.units import show, to_si
+
+__all__ = ["CAUTION", "cut_text", "make_files", "make_lines"]
+
+CAUTION = (
+    "Bench: solvent cement and primer give off harmful, easily lit vapour: open air or strong draught, "
+    "gloves, no flame. Glass cuts: gloves, sleeves, eye cover, two people for a large pane. Test with water, "
+    "never with compressed air. Mains: pump, heater and light stay unplugged until the last wet test is dry, "
+    "and then go on a residual-current device. Figures here are counted from the model: measure the real "
+    "part before each cut, and take the maker's sheet before any waiting time told here."
+)
+_COLUMNS = (
+    *("item", "size", "count", "length", "area", "volume", "mass", "buy", "packs", "pack", "cost"),
+    *("marks", "parts", "note", "source"),
+)
+_UNITS = {"length": "m", "area": "m²", "volume": "m³", "mass": "kg", "count": ""}
+_SIXTEENTH = 0.0254 / 16
+
+
+def make_files(model: Model, shop: Shop) -> dict[str, bytes]:
+    """Return the lists as files: path below the folder -> content."""
+    head = {"format": FORMAT, "scene": model.scene.file, "title": model.scene.title}
+    files = {
+        "parts.json": written({**head, **_parts_json(model, shop)}),
+        "parts.csv": _parts_csv(shop.parts),
+        "cuts.json": written({**head, **_cuts_json(shop)}),
+    }
+    return {name: text.encode() for name, text in files.items()}
+
+
+def _parts_json(model: Model, shop: Shop) -> dict[str, Any]:
+    rows = []
+    for row in shop.parts:
+        amount = round(row.amount) if row.measure == "count" else row.amount
+        facts = told(row, "item", "size", "source", "marks", "parts", "spare", "note")
+        facts |= {row.measure: amount, "buy": row.wanted}
+        if row.spare:
+            facts["spare_source"] = row.spare_source
+        if row.pack:
+            facts |= told(row, "pack", "packs", "pack_source")
+        if row.cost is not None:
+            facts["cost"] = row.cost
+        rows.append(facts)
+    costs = [row.cost for row in shop.parts if row.cost is not None]
+    return {
+        "rows": rows,
+        "cost": sum(costs) if costs else None,
+        "without_price": sum(row.cost is None for row in shop.parts),
+        "currency": model.scene.shop.currency,
+        "not_counted": list(shop.not_counted),
+        "cautions": [CAUTION],
+    }
+
+
+def _parts_csv(rows: Sequence[Row]) -> str:
+    """Return the rows as CSV (RFC 4180), SI units; what a spreadsheet might take for a formula is quoted."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([f"{name} [{unit}]" if (unit := _UNITS.get(name, "")) else name for name in _COLUMNS])
+    for row in rows:
+        amounts = {row.measure: f"{row.amount:.6g}", "buy": f"{row.wanted:.6g}"}
+        packs = {"packs": str(row.packs), "pack": f"{row.pack:.6g}"} if row.pack else {}
+        cost = {"cost": f"{row.cost:.2f}"} if row.cost is not None else {}
+        words = {name: getattr(row, name) for name in ("item", "size", "note", "source")}
+        lists = {"marks": " ".join(row.marks), "parts": " ".join(row.parts)}
+        cells: dict[str, str] = {**amounts, **packs, **cost, **words, **lists}
+        writer.writerow([_cell(cells.get(name, "")) for name in _COLUMNS])
+    return text.getvalue()
+
+
+def _cell(text: str) -> str:
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
+
+
+def _cuts_json(shop: Shop) -> dict[str, Any]:
+    cuts = shop.cuts
+    bars = [
+        {
+            "size": each.size,
+            "stock": bar.stock,
+            "pieces": [each.marks[index] for index in bar.pieces],
+            "offcut": bar.offcut,
+        }
+        for each in cuts.plans
+        for bar in each.plan.bars
+    ]
+    return {
+        "pieces": plain(cuts.pieces),
+        "bars": bars,
+        "kerf": cuts.kerf,
+        "kerf_source": cuts.kerf_source,
+        "optimal": cuts.optimal,
+        "plans": [
+            told(each, "size", "source", bars="plan.bars", cost="plan.cost", bound="plan.bound")
+            | {"bars": len(each.plan.bars), "optimal": each.plan.optimal}
+            for each in cuts.plans
+        ],
+        "runs": plain(cuts.fits),
+        "panes": plain(shop.panes),
+        "slabs": plain(shop.slabs),
+        "sheets": plain(shop.sheets),
+        "faults": plain(shop.faults),
+        "cautions": [CAUTION],
+    }
+
+
+# -- text -----------------------------------------------------------------------------------------------
+
+
+def make_lines(model: Model, shop: Shop) -> list[Line]:
+    """Return what ``make`` prints: the cut list, the bars, what to buy, and what can't be made."""
+    return [
+        Line(f"{model.scene.title}  ({model.scene.file})", style="head"),
+        *_fault_lines(shop),
+        *_cut_lines(model, shop),
+        *_bar_lines(model, shop),
+        *_fit_lines(model, shop),
+        *_buy_lines(model, shop),
+        Line(""),
+        Line(CAUTION, style="faint"),
+    ]
+
+
+def cut_text(length: float, style: str) -> str:
+    """Return a length as it is set on the saw: mm to a tenth, or inches to a sixteenth with mm beside.
+
+    >>> cut_text(1.1804, "metric"), cut_text(1.1804, "inch")
+    ('1180.4 mm', '46 1/2 in (1180.4 mm)')
+    """
+    millimetres = f"{length / to_si(1, 'mm'):.1f} mm"
+    if style != "inch":
+        return millimetres
+    whole, part = divmod(round(length / _SIXTEENTH), 16)
+    below = 16
+    while part and part % 2 == 0:
+        part, below = part // 2, below // 2
+    inches = f"{whole} {part}/{below}" if whole and part else f"{part}/{below}" if part else f"{whole}"
+    return f"{inches} in ({millimetres})"
+
+
+def _fault_lines(shop: Shop) -> list[Line]:
+    lines = [Line("")] if shop.faults else []
+    for fault in shop.faults:
+        lines += [Line(f"fault    {fault.message}", style="fault"), Line(fault.remedy, 9)]
+    return lines
+
+
+def _cut_lines(model: Model, shop: Shop) -> list[Line]:
+    if not shop.cuts.pieces:
+        return []
+    style = model.scene.style
+    rows = []
+    for cut in dict.fromkeys(piece.cut for piece in shop.cuts.pieces):
+        of = [piece for piece in shop.cuts.pieces if piece.cut == cut]
+        first = of[0]
+        where = ", ".join(f"{p.mark} {p.part}" if len(of) > 1 else p.part for p in of)
+        rows.append((cut, f"{len(of)} x", cut_text(first.length, style), first.size, _drilled(first), where))
+    head = Line("Cut list: socket bottom to socket bottom; take none of it from a dry fit", style="head")
+    return [Line(""), head, *table(rows, right=(1,))]
+
+
+def _drilled(piece: Piece) -> str:
+    return f"{piece.holes} holes" if piece.holes else ""
+
+
+def _bar_lines(model: Model, shop: Shop) -> list[Line]:
+    style, cuts = model.scene.style, shop.cuts
+    if not cuts.plans:
+        return []
+    kerf = show(cuts.kerf, "length", system=style)
+    lines = [Line(""), Line(f"Bars, {kerf} a cut", style="head")]
+    rows = []
+    for each in cuts.plans:
+        for number, bar in enumerate(each.plan.bars, start=1):
+            marks = " ".join(each.marks[index] for index in bar.pieces)
+            rest = cut_text(bar.offcut, style)
+            rows.append(
+                (each.size, f"{number}", show(bar.stock, "length", system=style), marks, f"rest {rest}")
+            )
+    lines += table(rows, right=(1, 2))
+    return lines + [
+        Line(f"{each.size}: not proved the best; none takes less than {each.plan.bound:.3f}", 2)
+        for each in cuts.plans
+        if not each.plan.optimal
+    ]
+
+
+def _fit_lines(model: Model, shop: Shop) -> list[Line]:
+    style = model.scene.style
+    rows = []
+    for fit in shop.cuts.fits:
+        if fit.joints:
+            low, high = (show(value, "length", system=style) for value in fit.stands_out)
+            worst = [show(value, "length", system=style) for value in fit.worst]
+            joints = "1 socket" if fit.joints == 1 else f"{fit.joints} sockets"
+            moved = f"x {worst[0]}, y {worst[1]}, z {worst[2]}"
+            rows.append((fit.part, joints, f"{low} to {high}", moved))
+    if not rows:
+        return []
+    off = show(OFF, "length", system=style)
+    head = f"Dry fit: what all joints together stand out; how far the end is off if each cut is off by {off}"
+    return [Line(""), Line(head, style="head"), *table(rows)]
+
+
+def _buy_lines(model: Model, shop: Shop) -> list[Line]:
+    style = model.scene.style
+    rows = []
+    for row in shop.parts:
+        rows.append((_amount(row, style), row.item, row.size, _packs(row, model.scene.shop.currency)))
+    lines = [Line(""), Line("Parts", style="head"), *table(rows, right=(0,))]
+    costs = [row.cost for row in shop.parts if row.cost is not None]
+    if costs:
+        without = sum(row.cost is None for row in shop.parts)
+        rest = f"; {without} rows have no price" if without else ""
+        lines.append(Line(f"{sum(costs):,.2f} {model.scene.shop.currency}".rstrip() + f" together{rest}", 2))
+    if shop.not_counted:
+        lines += [Line(""), Line("Not counted", style="head"), *(Line(text, 2) for text in shop.not_counted)]
+    return lines
+
+
+def _amount(row: Row, style: str) -> str:
+    if row.measure == "count":
+        return f"{row.amount:g}"
+    return show(row.wanted, row.measure, system=style)
+
+
+def _packs(row: Row, currency: str) -> str:
+    packs = f"{row.packs} packs" if row.packs > 1 else "1 pack" if row.packs else ""
+    spare = f"{row.spare:.0%} spare in it" if row.spare and row.measure != "count" else ""
+    cost = f"{row.cost:,.2f} {currency}".rstrip() if row.cost is not None else ""
+    return ", ".join(text for text in (packs, spare, cost, row.note) if text)

@@ -1,0 +1,285 @@
+"""The parts list: everything that is bought, counted from the model, with where each figure comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.catalog import Pipe
+from layout3d.catalog.shipped import hose_clamp
+from layout3d.catalog.table import table
+from layout3d.errors import LayoutError
+from layout3d.fittings.registry import fitting, fittings
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.parts.run_data import Element, RunData
+from layout3d.shop.consumables import consumables
+from layout3d.shop.cut_list import CutList
+from layout3d.shop.panes import Pane
+from layout3d.shop.rows import Row, packed
+from layout3d.shop.slab import SheetUse
+from layout3d.units import show
+
+__all__ = ["parts_list"]
+
+MODELLED = "the scene"
+_OF_ITS_KIND = {"rock": "rock", "wood": "wood", "plant": "plant"}
+
+
+def parts_list(
+    model: Model, *, cuts: CutList, panes: tuple[Pane, ...], sheets: tuple[SheetUse, ...]
+) -> tuple[tuple[Row, ...], tuple[str, ...]]:
+    """Return the rows, alike things together, and in words what is not counted.
+
+    Raises
+    ------
+    UnknownName : the scene gives a pack of something that the list doesn't have.
+    """
+    used, unknown = consumables(model)
+    rows = [
+        *_panes(model, panes),
+        *_bodies(model, "board", "board", "stand"),
+        *_mats(model),
+        *_pipes(cuts),
+        *_fittings(model),
+        *_bulkheads(model),
+        *_supports(model),
+        *_clamps(model),
+        *_sheets(model, sheets),
+        *_fills(model),
+        *_hardscape(model),
+        *_equipment(model),
+        *used,
+    ]
+    standing = set(model.scene.shop.in_place)
+    wanted = [row for row in _together(rows) if not row.parts or not set(row.parts) <= standing]
+    return packed(wanted, model.scene), tuple(unknown)
+
+
+def _together(rows: list[Row]) -> list[Row]:
+    """Return the rows with equal items added up."""
+    merged: dict[tuple[str, str, str, str], Row] = {}
+    for row in rows:
+        key = (row.item, row.size, row.measure, row.source)
+        before = merged.get(key)
+        if before is None:
+            merged[key] = row
+            continue
+        merged[key] = Row(
+            item=row.item,
+            size=row.size,
+            measure=row.measure,
+            amount=before.amount + row.amount,
+            source=row.source,
+            marks=tuple(dict.fromkeys((*before.marks, *row.marks))),
+            parts=tuple(dict.fromkeys((*before.parts, *row.parts))),
+            spare=before.spare,
+            spare_source=before.spare_source,
+            note=before.note,
+        )
+    return list(merged.values())
+
+
+def _dimensions(model: Model, *sides: float) -> str:
+    return " x ".join(show(side, "length", system=model.scene.style) for side in sides)
+
+
+def _one(item: str, size: str, source: str, part: str, note: str = "") -> Row:
+    return Row(item=item, size=size, measure="count", amount=1, source=source, parts=(part,), note=note)
+
+
+def _panes(model: Model, panes: tuple[Pane, ...]) -> Iterator[Row]:
+    whole = model.scene.shop.tank == "whole"
+    if whole:
+        tank = model.built[model.tank_name]
+        size = _dimensions(model, *(float(side) for side in np.ptp(model.tank.interior.bounds, axis=0)))
+        yield _one("tank", f"{size} inside", MODELLED, tank.part.name, "bonded and drilled by its maker")
+    for pane in panes:
+        if whole and pane.part == model.tank_name:
+            continue
+        drilled = f", {len(pane.holes)} drilled" if pane.holes else ""
+        kind = f"pane of {'toughened ' if pane.tempered else ''}{pane.material}{drilled}"
+        yield _one(kind, _dimensions(model, *pane.size), MODELLED, pane.name, pane.note)
+
+
+def _bodies(model: Model, kind: str, item: str, group: str) -> Iterator[Row]:
+    for body in model.bodies:
+        if body.kind == kind and body.group == group:
+            sides = sorted((float(side) for side in np.ptp(body.solid.bounds, axis=0)), reverse=True)
+            yield _one(f"{item} of {body.material}", _dimensions(model, *sides), MODELLED, body.part)
+
+
+def _mats(model: Model) -> Iterator[Row]:
+    for body in model.bodies:
+        if body.kind == "mat":
+            length, width, thick = (float(side) for side in np.ptp(body.solid.bounds, axis=0))
+            yield Row(
+                item=f"mat of {body.material} under the tank",
+                size=f"{_dimensions(model, thick)} thick",
+                measure="area",
+                amount=length * width,
+                source=MODELLED,
+                parts=(body.part,),
+            )
+
+
+def _pipes(cuts: CutList) -> Iterator[Row]:
+    rule = table("consumable").rules["pipe_spare"]
+    planned = {each.size: each for each in cuts.plans}
+    for kind in ("pipe", "tube"):
+        for size in dict.fromkeys(piece.size for piece in cuts.pieces if piece.kind == kind):
+            pieces = [piece for piece in cuts.pieces if (piece.kind, piece.size) == (kind, size)]
+            bars = planned[size].plan.bars if kind == "pipe" else ()
+            stocks = sorted({bar.stock for bar in bars}, reverse=True)
+            counted = [f"{sum(bar.stock == stock for bar in bars)} of {stock:.3f} m" for stock in stocks]
+            yield Row(
+                item=kind,
+                size=size,
+                measure="length",
+                amount=sum(piece.length for piece in pieces),
+                source=f"catalogue, {'pipes' if kind == 'pipe' else 'tubes'}",
+                marks=tuple(piece.mark for piece in pieces),
+                parts=tuple(dict.fromkeys(piece.part for piece in pieces)),
+                spare=0.0 if kind == "pipe" else float(rule["value"]),
+                spare_source="by the cutting plan" if kind == "pipe" else str(rule["source"]),
+                note=f"bars by the cutting plan: {', '.join(counted)}" if counted else "",
+            )
+
+
+def _fittings(model: Model) -> Iterator[Row]:
+    catalog = model.scene.catalog
+    for built in model.runs:
+        elements = built.data.elements
+        for index, element in enumerate(elements):
+            if element.kind not in fittings():
+                continue
+            made = fitting(element.kind)
+            sizes = [element.size]
+            if made.value == "pipe":  # a bush or a coupling between two pipes
+                beside = elements[max(index - 1, 0) : index + 2]
+                sizes = list(dict.fromkeys(each.size for each in beside))
+                if not built.data.flexible:
+                    sizes.sort(key=lambda size: -catalog.pipe(size).outside_diameter)
+            yield Row(
+                item=made.said,
+                size=" x ".join(sizes),
+                measure="count",
+                amount=1,
+                source=_fitting_source(model, built.data, element),
+                parts=(built.part.name,),
+            )
+
+
+def _fitting_source(model: Model, run: RunData, element: Element) -> str:
+    if run.flexible:
+        return "catalogue, tubes; connectors are common practice, no source"
+    try:
+        return fitting(element.kind).size(model.scene.catalog, element.size).source
+    except (LayoutError, TypeError, AttributeError):
+        pipe: Pipe = model.scene.catalog.pipe(element.size)
+        return pipe.source
+
+
+def _bulkheads(model: Model) -> Iterator[Row]:
+    for hole in model.tank.holes.values():
+        if hole.bulkhead:
+            entry = model.scene.catalog.bulkhead(hole.bulkhead)
+            yield _one("bulkhead", entry.name, entry.source, hole.name)
+            if hole.plugged:
+                yield _one("plug for a bulkhead", entry.name, entry.source, hole.name)
+
+
+def _supports(model: Model) -> Iterator[Row]:
+    for built in model.runs:
+        for support in built.data.supports:
+            kind = model.body(support.body).kind.replace("_", " ")
+            yield _one(kind, built.data.size, "common practice, no source; makers differ", built.part.name)
+
+
+def _clamps(model: Model) -> Iterator[Row]:
+    for built in model.runs:
+        ends = sum(join.how == "barb" for join in built.joins)
+        if not built.data.flexible or not ends:
+            continue
+        tube = model.scene.catalog.tube(built.data.size)
+        size = hose_clamp(tube.outside)
+        if size:
+            yield Row(
+                item="hose clamp",
+                size=f"{size} mm",
+                measure="count",
+                amount=ends,
+                source=table("hose_clamp").source,
+                parts=(built.part.name,),
+            )
+
+
+def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
+    rule = table("consumable").rules["sheet_spare"]
+    for use in uses:
+        sheet = use.sheet
+        row = Row(
+            item=f"sheet of {use.material}",
+            size=_dimensions(model, sheet.length, sheet.width, sheet.thickness),
+            measure="count",
+            amount=use.sheets,
+            source=use.source,
+            parts=use.parts,
+            spare=float(rule["value"]),
+            spare_source=str(rule["source"]),
+            note=f"{use.waste:.0%} of it is sawn or carved away",
+        )
+        yield row if sheet.price is None else row.in_packs(1.0, "the scene", sheet.price)
+
+
+def _fills(model: Model) -> Iterator[Row]:
+    """Yield sand and other beds, and filter media: by volume as they lie, with their dry mass."""
+    rule = table("consumable").rules["bed_spare"]
+    for body in model.bodies:
+        if body.kind in ("substrate", "media"):
+            mass = show(body.mass, "mass", system=model.scene.style)
+            what = "bed" if body.kind == "substrate" else "filter media"
+            yield Row(
+                item=f"{body.material}, {what}",
+                size=f"{mass} dry",
+                measure="volume",
+                amount=body.solid.volume,
+                source=f"as modelled; density of {body.material}: {_material_source(model, body)}",
+                parts=(body.part,),
+                spare=float(rule["value"]),
+                spare_source=str(rule["source"]),
+            )
+
+
+def _material_source(model: Model, body: Body) -> str:
+    return model.scene.catalog.material(body.material).source
+
+
+def _hardscape(model: Model) -> Iterator[Row]:
+    for built in model.of_kind("rock", "wood"):
+        sides = np.ptp(np.vstack([body.solid.bounds for body in built.bodies]), axis=0)
+        mass = sum(body.mass for body in built.bodies)
+        weight = show(mass, "mass", system=model.scene.style)
+        size = f"{_dimensions(model, *(float(side) for side in sides))}, {weight}"
+        yield _one(f"{built.part.kind} ({built.bodies[0].material})", size, MODELLED, built.part.name)
+    for built in model.of_kind("plant"):
+        form = getattr(built.part, "form", "")
+        height = show(float(getattr(built.part, "height", 0.0)), "length", system=model.scene.style)
+        yield _one(f"plant ({form})", f"{height} high", MODELLED, built.part.name)
+
+
+def _equipment(model: Model) -> Iterator[Row]:
+    for built in model.built.values():
+        part = built.part
+        if part.group != "equipment":
+            continue
+        power = float(getattr(part, "power", 0.0))
+        if part.kind == "pump":
+            entry = model.scene.catalog.pump(str(getattr(part, "model", "")))
+            yield _one("air pump" if entry.air else "pump", entry.name, entry.source, part.name, entry.note)
+        else:
+            sides = np.ptp(np.vstack([body.solid.bounds for body in built.bodies]), axis=0)
+            said = f", {show(power, 'power')}" if power else ""
+            size = _dimensions(model, *(float(side) for side in sides)) + said
+            yield _one(part.kind.replace("_", " "), size, MODELLED, part.name)

@@ -1,0 +1,84 @@
+"""One row of the parts list, and what a scene's packs and prices make of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from layout3d.errors import UnknownName, nearest
+from layout3d.scene.scene import Scene
+
+__all__ = ["Measure", "Row", "packed"]
+
+Measure = Literal["count", "length", "area", "volume", "mass"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """An item to buy, as the model has it.
+
+    ``amount`` is net, of what ``measure`` says, SI; ``spare`` the share that is bought on top, [-], with its
+    source in ``spare_source``. ``marks`` are those of the cut list, ``parts`` the parts that it goes into.
+    ``packs`` and ``pack`` (how much one holds, SI) are known where packs are; ``cost`` where a price is.
+    """
+
+    item: str
+    size: str
+    measure: Measure
+    amount: float
+    source: str
+    marks: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    spare: float = 0.0
+    spare_source: str = ""
+    pack: float = 0.0
+    pack_source: str = ""
+    packs: int = 0
+    cost: float | None = None
+    note: str = ""
+
+    @property
+    def wanted(self) -> float:
+        """Return what is bought, the spare included."""
+        return self.amount * (1.0 + self.spare)
+
+    def in_packs(self, holds: float, source: str, price: float | None = None) -> Row:
+        """Return the row with the packs that it takes."""
+        packs = max(1, math.ceil(self.wanted / holds - 1e-9)) if self.amount > 0 else 0
+        cost = None if price is None else packs * price
+        return replace(self, pack=holds, pack_source=source, packs=packs, cost=cost)
+
+
+def packed(rows: Sequence[Row], scene: Scene) -> tuple[Row, ...]:
+    """Return the rows with the packs and prices that the scene gives.
+
+    Raises
+    ------
+    UnknownName : a pack of an item or size that the list doesn't have, or in another measure.
+    """
+    result = list(rows)
+    for number, pack in enumerate(scene.shop.packs, start=1):
+        path = f"shop.packs[{number}]"
+        of_item = [row for row in rows if row.item == pack.item]
+        of_size = [row for row in of_item if pack.size in ("", row.size)]
+        if not of_size:
+            known = [row.size for row in of_item] if of_item else [row.item for row in rows]
+            sought, what = (pack.size, f"size of {pack.item}") if of_item else (pack.item, "item")
+            raise _unknown(scene, path, f"no {what} of the parts list is called {sought!r}", sought, known)
+        measures = sorted({row.measure for row in of_size})
+        if measures != [pack.measure]:
+            raise _unknown(
+                scene, path, f"a pack of {pack.item} is told by {pack.measure}", pack.measure, measures
+            )
+        for index, row in enumerate(result):
+            if row.item == pack.item and pack.size in ("", row.size):
+                result[index] = row.in_packs(pack.holds, "the scene", pack.price)
+    return tuple(result)
+
+
+def _unknown(scene: Scene, path: str, found: str, sought: str, known: Iterable[str]) -> UnknownName:
+    return UnknownName(
+        found, expected=nearest(sought, list(known), most=20), path=path, place=scene.places.get("shop")
+    )
