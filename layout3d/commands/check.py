@@ -77,4 +77,4 @@ def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:
         model = tank_alone(scene_of(file, settings))
     except LayoutError:
         return  # it is among the mistakes that are told next
-    write(tank_lines(examine(model, only=OF_THE_TANK), style=model.scene.style), sys.stderr)
+    write(tank_lines(model, examine(model, only=OF_THE_TANK)), sys.stderr)

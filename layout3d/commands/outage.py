@@ -29,8 +29,7 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
     with refusals_told(as_json=as_json):
         from layout3d.errors import LayoutError
         from layout3d.outage.outages import outages
-        from layout3d.report.outage import outage_lines
-        from layout3d.report.outage_json import outage_json
+        from layout3d.report.outage import outage_json, outage_lines
         from layout3d.report.writing import Line
 
         model = model_of(scene, settings)

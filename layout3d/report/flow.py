@@ -8,8 +8,8 @@ from layout3d.flow.network import PUSHED_BACK
 from layout3d.flow.result import BarRun, Failure, RunningFlow, Stretch, System
 from layout3d.flow.turnover import USUAL, turnovers
 from layout3d.model.model import Model
+from layout3d.report.cautions import FLOW
 from layout3d.report.flow_words import (
-    CAUTIONS,
     RANGE,
     assumptions,
     band_cells,
@@ -57,7 +57,7 @@ def flow_lines(model: Model, flow: RunningFlow) -> list[Line]:
             Line("Losses of fittings from", style="head"),
             *(Line(text, 2) for text in sources),
         ]
-    return lines + caution_lines(CAUTIONS)
+    return lines + caution_lines(FLOW)
 
 
 def _failure(failure: Failure) -> list[Line]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from layout3d.flow.sizing import Change
 from layout3d.model.model import Model
+from layout3d.report.cautions import FLOW
 from layout3d.report.flow import bar_lines
-from layout3d.report.flow_words import CAUTIONS, band_cells, one_line
+from layout3d.report.flow_words import band_cells, one_line
 from layout3d.report.text import caution_lines
 from layout3d.report.writing import Line
 from layout3d.units import show
@@ -36,7 +37,7 @@ def change_lines(model: Model, change: Change) -> list[Line]:
         )
         lines.append(Line(f"with a drill of {size}: {each}", 2))
     lines += [Line(""), *bar_lines(change.run, style)]
-    return lines + caution_lines(CAUTIONS)
+    return lines + caution_lines(FLOW)
 
 
 def _what(change: Change) -> str:

@@ -11,7 +11,6 @@ from layout3d.model.model import Model
 from layout3d.units import show
 
 __all__ = [
-    "CAUTIONS",
     "RANGE",
     "assumptions",
     "band_cells",
@@ -21,24 +20,6 @@ __all__ = [
     "share_cells",
 ]
 
-FLOOD = (
-    "Water: a pump can put all of its water on the floor. Not considered: leaks, splashes, a hose that slips "
-    "off, a drain that clogs (see `layout3d outage`). Fill and run for the first time where a flood does no "
-    "harm."
-)
-MAINS = (
-    "Mains voltage stands beside this water. A residual-current device and drip loops on all cables are the "
-    "least; ask a licensed electrician. Unplug before you put a hand in."
-)
-CHECK_VALVE = (
-    "Check valves fail: dirt, lime or a snail holds them open. Nothing here may depend on one alone to keep "
-    "water off the floor."
-)
-TEST = (
-    "Test with the real plumbing, over a drain or outdoors, with a bucket and a watch, before anything is "
-    "cemented or foamed in: published losses of one small fitting differ by two to three times."
-)
-CAUTIONS = (FLOOD, MAINS, CHECK_VALVE, TEST)
 RANGE = (
     "low, likely, high: losses of all fittings and holes over their published range, all at once and one "
     "branch against the others; pumps weaker and stronger than their curve by its tolerance"

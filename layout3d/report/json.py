@@ -13,7 +13,7 @@ from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.model import Model
 from layout3d.report.figures import Figures
 
-__all__ = ["FORMAT", "check_json", "errors_json", "plain", "told", "written"]
+__all__ = ["FORMAT", "check_json", "errors_json", "heading", "plain", "told", "written"]
 
 FORMAT = 1
 """Version of what is printed; it rises when a key goes away or changes its meaning."""
@@ -24,10 +24,7 @@ def check_json(
 ) -> dict[str, Any]:
     """Return the object that ``check --json`` prints; findings stay in their order, worst first."""
     severities = [finding.severity for finding in findings]
-    return {
-        "format": FORMAT,
-        "scene": model.scene.file,
-        "title": model.scene.title,
+    return heading(model) | {
         "faults": severities.count("fault"),
         "warnings": severities.count("warning"),
         "findings": plain(findings),
@@ -46,14 +43,19 @@ def plain(value: Any) -> Any:
     return [plain(item) for item in value] if isinstance(value, list | tuple) else value
 
 
-def told(item: object, *names: str, **renamed: str) -> dict[str, Any]:
-    """Return some attributes of a result as plain data; ``renamed`` holds those with a key of their own.
+def told(item: object, names: str) -> dict[str, Any]:
+    """Return some attributes of a result as plain data: by name, or under a key of their own.
 
-    >>> told(3 + 4j, "real", height="imag")
+    >>> told(3 + 4j, "real height=imag")
     {'real': 3.0, 'height': 4.0}
     """
-    wanted = dict(zip(names, names, strict=True)) | renamed
-    return {key: plain(attrgetter(path)(item)) for key, path in wanted.items()}
+    pairs = (name.partition("=") for name in names.split())
+    return {key: plain(attrgetter(path or key)(item)) for key, _, path in pairs}
+
+
+def heading(model: Model) -> dict[str, Any]:
+    """Return what the object of every command begins with."""
+    return {"format": FORMAT, "scene": model.scene.file, "title": model.scene.title}
 
 
 def errors_json(error: LayoutError) -> dict[str, Any]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import Concatenate, ParamSpec, TypeVar
 
 from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, SceneRefused
@@ -10,11 +12,41 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.report.figures import Figures, figure_lines
 from layout3d.report.writing import Line
-from layout3d.units import show
+from layout3d.units import show, shown_in
 
-__all__ = ["caution_lines", "check_lines", "count_of", "error_lines", "place_of"]
+__all__ = [
+    "caution_lines",
+    "check_lines",
+    "count_of",
+    "error_lines",
+    "in_own_units",
+    "place_of",
+    "tank_lines",
+    "title_lines",
+]
 
 
+P = ParamSpec("P")
+Told = TypeVar("Told")
+
+
+def in_own_units(tell: Callable[Concatenate[Model, P], Told]) -> Callable[Concatenate[Model, P], Told]:
+    """Have a function that tells of a model show quantities in the units of its scene."""
+
+    @wraps(tell)
+    def telling(model: Model, /, *args: P.args, **named: P.kwargs) -> Told:
+        with shown_in(model.scene.style):
+            return tell(model, *args, **named)
+
+    return telling
+
+
+def title_lines(model: Model) -> list[Line]:
+    """Return the line that every report begins with."""
+    return [Line(f"{model.scene.title}  ({model.scene.file})", style="head")]
+
+
+@in_own_units
 def check_lines(
     model: Model,
     findings: Sequence[Finding],
@@ -31,22 +63,22 @@ def check_lines(
     figures : as ``water.figures`` computes them
     rules_asked : how many rules were run
     """
-    scene = model.scene
-    lines = [Line(f"{scene.title}  ({scene.file})", style="head")]
+    lines = title_lines(model)
     for number, finding in enumerate(findings, start=1):
-        lines += [Line(""), *_finding(number, finding, style=scene.style)]
+        lines += [Line(""), *_finding(number, finding)]
     lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(rules_asked, 'rule')}", style="head")]
-    lines += [Line(""), *figure_lines(figures, style=scene.style)]
+    lines += [Line(""), *figure_lines(figures, style=model.scene.style)]
     if model.notes:
         lines += [Line(""), Line("Built with", style="head"), *(Line(note, 2) for note in model.notes)]
     return lines + caution_lines(cautions)
 
 
-def tank_lines(findings: Sequence[Finding], *, style: str) -> list[Line]:
+@in_own_units
+def tank_lines(_model: Model, findings: Sequence[Finding]) -> list[Line]:
     """Return what was found of the tank by itself in a scene that can't be built; empty for nothing."""
     lines = [Line("Of the tank by itself, which could be built:", style="head")]
     for number, finding in enumerate(findings, start=1):
-        lines += [Line(""), *_finding(number, finding, style=style)]
+        lines += [Line(""), *_finding(number, finding)]
     return [*lines, Line("")] if findings else []
 
 
@@ -69,15 +101,13 @@ def error_lines(error: LayoutError) -> list[Line]:
     return lines
 
 
-def place_of(at: Vector, *, style: str) -> str:
+def place_of(at: Vector) -> str:
     """Say where a point of the tank is, from its inside front left bottom corner.
 
-    >>> place_of((0.4, 0.6, 0.43), style="metric")
+    >>> place_of((0.4, 0.6, 0.43))
     'x 400 mm, y 600 mm, z 430 mm'
     """
-    return ", ".join(
-        f"{axis} {show(value, 'length', system=style)}" for axis, value in zip("xyz", at, strict=True)
-    )
+    return ", ".join(f"{axis} {show(value, 'length')}" for axis, value in zip("xyz", at, strict=True))
 
 
 def count_of(count: int, noun: str) -> str:
@@ -89,14 +119,14 @@ def count_of(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
-def _finding(number: int, finding: Finding, *, style: str) -> list[Line]:
+def _finding(number: int, finding: Finding) -> list[Line]:
     head = f"{number}  {finding.severity}  {finding.rule}  {', '.join(finding.parts)}".rstrip()
     lines = [Line(head, style=finding.severity), Line(finding.message, 3)]
     if finding.remedy:
         lines.append(Line(f"to mend it: {finding.remedy}", 3))
     lines += [Line(f"and with it {told}", 3) for told in finding.also]
     if finding.at is not None:
-        lines.append(Line(f"at {place_of(finding.at, style=style)}", 3, "faint"))
+        lines.append(Line(f"at {place_of(finding.at)}", 3, "faint"))
     return lines
 
 

@@ -8,8 +8,8 @@ from typing import Any
 from layout3d.model.model import Model
 from layout3d.report.cautions import FLOOD, FLOOR, LIFT
 from layout3d.report.figures import both_volumes, pressure_on_floor, share_lines
-from layout3d.report.json import FORMAT, plain, told
-from layout3d.report.text import caution_lines
+from layout3d.report.json import heading, plain, told
+from layout3d.report.text import caution_lines, in_own_units, title_lines
 from layout3d.report.writing import Line, table
 from layout3d.units import show
 from layout3d.water.cavity import basins, tank_cavity
@@ -32,10 +32,7 @@ def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, 
     cavity, level = tank_cavity(model), model.waterline
     taken, weighed, load, figured = displaced(model), masses(model), floor_load(model), figures(model)
     whole: Any = figured
-    facts: dict[str, Any] = {
-        "format": FORMAT,
-        "scene": model.scene.file,
-        "title": model.scene.title,
+    facts = heading(model) | {
         "waterline": level,
         "water": {
             "gross": whole["water_volume_gross"],
@@ -49,18 +46,15 @@ def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, 
         },
         "displaced": dict(taken.parts),
         "displaced_by_body": dict(taken.bodies),
-        "basins": [told(basin, "volume", "depth", "at", surface="area") for basin in basins(model)],
-        "pockets": [told(pocket, "volume", "at") for pocket in cavity.pockets],
+        "basins": [told(basin, "volume depth at surface=area") for basin in basins(model)],
+        "pockets": [told(pocket, "volume at") for pocket in cavity.pockets],
         "sump": [
-            told(item, "level", "gross", "net", "pores", "surface", compartment="name")
-            for item in sump_compartments(model)
+            told(item, "level gross net pores surface compartment=name") for item in sump_compartments(model)
         ],
-        "overflow_boxes": [told(item, "name", "level", "net", "surface") for item in overflow_boxes(model)],
-        "mass": told(weighed, "dry", "water", "sump_water", "total", by_part="parts", by_group="groups"),
-        "floor": told(
-            load, "stands_on", "footprint", "pressure", limit="limit.value", limit_source="limit.source"
-        ),
-        "lifts": [told(lift, "part", "buoyancy", "weight", "net") for lift in lifts(model)],
+        "overflow_boxes": [told(item, "name level net surface") for item in overflow_boxes(model)],
+        "mass": told(weighed, "dry water sump_water total by_part=parts by_group=groups"),
+        "floor": told(load, "stands_on footprint pressure limit=limit.value limit_source=limit.source"),
+        "lifts": [told(lift, "part buoyancy weight net") for lift in lifts(model)],
         "cautions": list(_cautions(model)),
     }
     if marks is not None:
@@ -68,11 +62,11 @@ def volume_json(model: Model, marks: Sequence[Mark] | None = None) -> dict[str, 
     return facts
 
 
+@in_own_units
 def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line]:
     """Return the same as lines of text, in the scene's own units; volumes in litres and gallons both."""
-    style = model.scene.style
     lines = [
-        Line(f"{model.scene.title}  ({model.scene.file})", style="head"),
+        *title_lines(model),
         Line(""),
         *_water(model),
         *share_lines(displaced(model).parts),
@@ -83,8 +77,7 @@ def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line
     ]
     if marks is not None:
         rows = [
-            (show(mark.level, "length", system=style), *both_volumes(mark.net), *both_volumes(mark.gross))
-            for mark in marks
+            (show(mark.level, "length"), *both_volumes(mark.net), *both_volumes(mark.gross)) for mark in marks
         ]
         header = ("level", "water", "", "empty tank", "")
         lines += [Line(""), Line("Dipstick, over the tank's inside floor", style="head")]
@@ -109,36 +102,23 @@ def _water(model: Model) -> list[Line]:
         ("  of it in pores", volume["pore_water"]),
     ]
     optional = [label for label, _ in rows if label.startswith("  ") and label != "  less what parts take"]
-    style = model.scene.style
+    told = [(label, *both_volumes(volume)) for label, volume in rows if label not in optional or volume > 0.0]
     return [
-        Line(f"Water at a waterline of {show(level, 'length', system=style)}", style="head"),
-        *table(
-            [
-                (label, *both_volumes(volume))
-                for label, volume in rows
-                if label not in optional or volume > 0.0
-            ],
-            right=(1, 2),
-        ),
-        Line(f"open surface {show(float(cavity.surface(level)[0]), 'area', system=style)}", 2),
+        Line(f"Water at a waterline of {show(level, 'length')}", style="head"),
+        *table(told, right=(1, 2)),
+        Line(f"open surface {show(float(cavity.surface(level)[0]), 'area')}", 2),
     ]
 
 
 def _pockets(model: Model) -> list[Line]:
-    style = model.scene.style
-    found = [
-        (f"sealed pocket at {_at(pocket.at, style)}", *both_volumes(pocket.volume))
-        for pocket in tank_cavity(model).pockets
-    ]
-    found += [
-        (f"basin of its own at {_at(basin.at, style)}", *both_volumes(basin.volume))
-        for basin in basins(model)[1:]
-    ]
+    told: list[tuple[str, Any]] = [("sealed pocket", pocket) for pocket in tank_cavity(model).pockets]
+    told += [("basin of its own", basin) for basin in basins(model)[1:]]
+    found = [(f"{what} at {_at(one.at)}", *both_volumes(one.volume)) for what, one in told]
     return [Line(""), *table(found, right=(1, 2))] if found else []
 
 
-def _at(at: Sequence[float], style: str) -> str:
-    return ", ".join(show(value, "length", system=style) for value in at)
+def _at(at: Sequence[float]) -> str:
+    return ", ".join(show(value, "length") for value in at)
 
 
 def _sump(model: Model) -> list[Line]:
@@ -162,16 +142,13 @@ def _weights(model: Model) -> list[Line]:
     ]
     lines = [
         Line("Mass", style="head"),
-        *table([(name, show(mass, "mass", system=style)) for name, mass in rows], right=(1,)),
+        *table([(name, show(mass, "mass")) for name, mass in rows], right=(1,)),
         Line(
             f"{load.stands_on} loads the floor with {pressure_on_floor(load.pressure, style)} on the mean of "
-            f"its {show(load.footprint, 'area', system=style)}: {load.times_limit:.1f} times "
+            f"its {show(load.footprint, 'area')}: {load.times_limit:.1f} times "
             f"{pressure_on_floor(load.limit.value, style)} ({load.limit.source})",
             2,
         ),
     ]
-    pulls = [
-        (lift.part, f"lifted by the water with {show(lift.net, 'force', system=style)}")
-        for lift in lifts(model)
-    ]
+    pulls = [(lift.part, f"lifted by the water with {show(lift.net, 'force')}") for lift in lifts(model)]
     return [*lines, *table(pulls)]

@@ -21,7 +21,7 @@ ELSEWHERE = {
     ("catalog/shipped.py", "coupling"),
     ("flow/network.py", "ball_valve"),  # what a valve without a loss of its own is taken for
     ("flow/overflow.py", "elbow_90"),  # the turn that water takes into a level leg
-    ("report/outage_json.py", "check_valve"),  # a key of the output
+    ("report/outage.py", "check_valve"),  # a key of the output
     ("solid/boolean.py", "union"),  # of solids
 }
 

@@ -9,6 +9,7 @@ from layout3d.report.figures import figure_lines, pressure_on_floor
 from layout3d.report.text import check_lines, error_lines, place_of
 from layout3d.report.volume import volume_lines
 from layout3d.report.writing import Line, plain, write
+from layout3d.units import shown_in
 from layout3d.water.figures import figures
 from layout3d.water.gauge import dipstick
 
@@ -116,7 +117,8 @@ def test_errors_tell_place_path_expected_and_remedy():
 
 
 def test_places_in_inches():
-    assert place_of((0.0254, 0.0, 0.508), style="inch") == "x 1 in, y 0 in, z 20 in"
+    with shown_in("inch"):
+        assert place_of((0.0254, 0.0, 0.508)) == "x 1 in, y 0 in, z 20 in"
 
 
 def test_what_building_told_stands_in_the_report(tmp_path):
