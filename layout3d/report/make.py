@@ -47,12 +47,12 @@ def _parts_json(model: Model, shop: Shop) -> dict[str, Any]:
     rows = []
     for row in shop.parts:
         amount = round(row.amount) if row.measure == "count" else row.amount
-        facts = told(row, "item", "size", "source", "marks", "parts", "spare", "note")
+        facts = told(row, "item size source marks parts spare note")
         facts |= {row.measure: amount, "buy": row.wanted}
         if row.spare:
             facts["spare_source"] = row.spare_source
         if row.pack:
-            facts |= told(row, "pack", "packs", "pack_source")
+            facts |= told(row, "pack packs pack_source")
         if row.cost is not None:
             facts["cost"] = row.cost
         rows.append(facts)
@@ -106,7 +106,7 @@ def _cuts_json(shop: Shop) -> dict[str, Any]:
         "kerf_source": cuts.kerf_source,
         "optimal": cuts.optimal,
         "plans": [
-            told(each, "size", "source", bars="plan.bars", cost="plan.cost", bound="plan.bound")
+            told(each, "size source bars=plan.bars cost=plan.cost bound=plan.bound")
             | {"bars": len(each.plan.bars), "optimal": each.plan.optimal}
             for each in cuts.plans
         ],
