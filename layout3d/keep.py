@@ -18,15 +18,17 @@ import dataclasses
 import enum
 import functools
 import hashlib
+import math
 import os
 import stat
 import sys
 import threading
 import time
+from array import array
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar
 
 if TYPE_CHECKING:
     import sqlite3
@@ -41,6 +43,7 @@ __all__ = [
     "kept",
     "key_of",
     "recalled",
+    "remembered",
     "save",
 ]
 
@@ -53,6 +56,7 @@ FRESH_FOR = 86_400  # how long an entry counts as just used, so that most runs w
 FOLDER = "kept"
 NAMES = ("kept.sqlite", "kept-1.sqlite", "kept-2.sqlite")  # the first that is free or proven ours
 OURS = 0x6C_33_64_31  # of SQLite's header: the application that a file belongs to; raised with its layout
+SMALL = 4096  # a result of plain figures in memory, about, [bytes]
 OVERHEAD = 100  # of a small entry, [bytes]
 
 Value = TypeVar("Value")
@@ -72,21 +76,12 @@ class Form(Generic[Value]):
     size: Callable[[Value], int]
 
 
-def _numbers(content: bytes) -> tuple[float, ...]:
-    import struct
-
-    if len(content) % 8:
-        raise ValueError("not a row of doubles")
-    return struct.unpack(f"<{len(content) // 8}d", content)
-
-
-def _bytes_of(numbers: tuple[float, ...]) -> bytes:
-    import struct
-
-    return struct.pack(f"<{len(numbers)}d", *numbers)
-
-
-FIGURES: Form[tuple[float, ...]] = Form("figures", _bytes_of, _numbers, lambda row: 8 * len(row))
+FIGURES: Form[tuple[float, ...]] = Form(
+    "figures",
+    lambda row: array("d", row).tobytes(),
+    lambda content: tuple(array("d", content)),  # ValueError where it is no row of doubles
+    lambda row: 8 * len(row),
+)
 
 
 # -- keys ---------------------------------------------------------------------------------------------------
@@ -95,8 +90,9 @@ FIGURES: Form[tuple[float, ...]] = Form("figures", _bytes_of, _numbers, lambda r
 def key_of(what: str, *inputs: object) -> bytes:
     """Return the key of a result: the digest of its name and its inputs by content, (32,) bytes.
 
-    Inputs are None, bool, int, float, str, bytes, enum members, arrays, frozen dataclasses, tuples of these,
-    and what has a ``content_key`` of its own (a text or bytes that differ wherever the content does).
+    Inputs are None, bool, int, float, str, bytes, enum members, arrays, frozen dataclasses, tuples and
+    mappings of these, and what has a ``content_key`` of its own (a text or bytes that differ wherever the
+    content does).
 
     Raises
     ------
@@ -128,6 +124,8 @@ def _feed(update: Callable[[bytes], None], value: object, what: str) -> None:
         update(b"tuple%d:" % len(value))
         for item in value:
             _feed(update, item, what)
+    elif isinstance(value, Mapping):
+        _feed(update, ("mapping", tuple(value.items())), what)
     elif type(value).__module__ == "numpy" and hasattr(value, "tobytes"):
         array: Any = value
         if array.dtype.hasobject:
@@ -198,6 +196,22 @@ def kept(key: bytes, form: Form[Any], make: Callable[[], Value], *, worth: float
         else:
             _remember(_filed_under(key, form), made, form)
     return made
+
+
+def remembered(
+    what: str, *inputs: object, make: Callable[[], Value], size: Callable[[Value], int] = lambda _: SMALL
+) -> Value:
+    """Return a result from memory, kept under its name and its inputs by content, or make it.
+
+    For what can't be filed, or is made sooner than read; ``make`` is as in ``kept``.
+    ``size`` tells about what a result takes, [bytes].
+    """
+    form: Form[Value] = Form(what, _no_bytes, _no_bytes, size)
+    return kept(key_of(what, *inputs), form, make, worth=math.inf)
+
+
+def _no_bytes(_: object) -> NoReturn:
+    raise ValueError("kept in memory only")
 
 
 def recalled(key: bytes, form: Form[Value]) -> Value | None:

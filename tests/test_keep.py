@@ -7,6 +7,7 @@ import stat
 import subprocess
 import sys
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 
 from layout3d import keep
 from layout3d.cli import main
-from layout3d.keep import FIGURES, Form, cache_folder, code_of, forget, kept, key_of
+from layout3d.keep import FIGURES, Form, cache_folder, code_of, forget, kept, key_of, remembered
 
 STARTER = Path(keep.__file__).parent / "scene" / "starter.yaml"
 
@@ -67,6 +68,29 @@ def test_keys_differ_wherever_an_input_does():
     assert len({key_of("x", value) for value in values}) == len(values)
     assert key_of("x", "y") != key_of("xy") != key_of("x", "", "y")
     assert key_of("x", -0.0) == key_of("x", 0.0)
+
+
+def test_mappings_differ_by_what_they_hold_and_its_order():
+    keys = {key_of("m", content) for content in ({"a": 1.0}, {"a": 2.0}, {"b": 1.0}, (("a", 1.0),), {})}
+    assert len(keys) == 5
+    assert key_of("m", {"a": 1, "b": 2}) == key_of("m", MappingProxyType({"a": 1, "b": 2}))
+    assert key_of("m", {"a": 1, "b": 2}) != key_of("m", {"b": 2, "a": 1})
+
+
+def test_what_is_remembered_is_made_once_and_never_filed(folder):
+    made = []
+
+    def make():
+        made.append(1)
+        return object()
+
+    first = remembered("thing", 1.0, ("a",), make=make)
+    assert remembered("thing", 1.0, ("a",), make=make) is first
+    assert remembered("thing", 2.0, ("a",), make=make) is not first
+    assert len(made) == 2
+    forget()
+    assert not any(path.is_file() for path in folder.rglob("*"))
+    assert remembered("thing", 1.0, ("a",), make=make) is not first
 
 
 def test_the_code_is_told_by_content_and_by_part():

@@ -22,7 +22,7 @@ TEXT = """
 format: 1
 units: mm
 waterline: water
-values: {water: 250, deep: 40}
+values: {water: 250, deep: 40, riser: 180}
 parts:
   tank: {kind: tank, inside: [600, 400, 400], glass: 8}
   bed: {kind: substrate, depth: deep}
@@ -31,6 +31,14 @@ parts:
   upper: {kind: rock, seed: 3, size: [60, 60, 40], detail: 300,
     at: {left: 500, front: 100, waterline: -60}}
   fern: {kind: plant, seed: 1, height: 80, spread: 80, at: {left: 300, front: 300, ground: 0}}
+  log: {kind: wood, form: log, seed: 2, length: 150, thickness: 40, branches: 0, detail: 2000, turn: 30,
+    at: {left: 330, front: 120, ground: 5}}
+  wall: {kind: background, panels: [back], thickness: 40, relief: {form: strata, depth: 15, pitch: 30}}
+  pump: {kind: pump, model: small 1000, speed: 70 %, outlet: 1/2 in sch 40,
+    at: {left: 80, back: 120, ground: 0}}
+  bar:
+    {kind: run, pipe: 1/2 in sch 40, start: pump.outlet,
+     route: [{up: riser}, {right: 300, drip: {diameter: 2, pitch: 40, margin: 40, angles: [20 deg]}}, cap]}
 clearances:
   - {between: [stone, block], at_least: 50, why: room for a hand}
 """
@@ -39,11 +47,16 @@ CHANGES = {
     "water": ["250", "230 mm", "300"],
     "deep": ["40", "25", "60"],
     "parts.stone.at.left": ["150", "180", "320"],
+    "parts.stone.at.ground": ["0", "-20"],
     "parts.stone.seed": ["1", "5"],
     "parts.block.at.ground": ["-5", "20"],
     "parts.fern.height": ["80", "110"],
     "parts.bed.material": ["sand", "gravel"],
     "parts.block.at.left": ["400", "5000"],
+    "parts.log.at.front": ["120", "170", "300"],
+    "parts.wall.thickness": ["40", "45"],
+    "parts.pump.speed": ["70 %", "100 %"],
+    "riser": ["180", "260"],
 }
 
 
@@ -79,11 +92,11 @@ def test_what_a_change_does_not_touch_is_not_built_again():
     before = live.model.built
     after = live.change({"parts.stone.at.left": "180 mm"}).built
     same = {name for name in before if after[name] is before[name]}
-    assert same == {"tank", "block", "upper", "fern"}  # the bed lies around the stone
+    assert same == set(before) - {"stone", "bed"}  # the bed lies around the stone
     lower = live.change({"water": "230"}).built
     assert {name for name in before if lower[name] is not after[name]} == {"bed", "upper"}
     deeper = live.change({"deep": "60"}).built
-    assert {name for name in before if deeper[name] is lower[name]} == {"tank", "upper"}
+    assert {name for name in before if deeper[name] is lower[name]} == {"tank", "upper", "wall"}
 
 
 def test_a_change_that_is_refused_leaves_the_model_alone():

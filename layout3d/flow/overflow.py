@@ -31,6 +31,7 @@ from layout3d.flow.intake import Intake, Rim, Slit, Slits, Stage, hole_slits, in
 from layout3d.flow.open_channel import FULLEST
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_of
+from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.parts.overflow_box_data import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
@@ -131,11 +132,26 @@ class GravityDrain:
         end = max(self.outlet.at[2], below)
         full = _full(self.way, end, self.loss, self.head, water)
         limits = []
-        for limit in open_limits(self.legs, depth=self.depth, below=below):
+        for limit in remembered(
+            "what a drain carries open",
+            self.legs,
+            self.depth,
+            below,
+            make=lambda: open_limits(self.legs, depth=self.depth, below=below),
+        ):
             # it never carries more open than full
             flows = {setting: min(limit.flow.at(setting), full.at(setting)) for setting in SETTINGS}
             limits.append(replace(limit, flow=Band(**flows, note=limit.flow.note)))
-        return replace(self, below=below, full=full, limits=tuple(limits), back=_back(self, below, full))
+        back = remembered(
+            "backwater of a drain",
+            self.legs,
+            self.entry,
+            self.mouth_crest,
+            below,
+            full.high,
+            make=lambda: _back(self, below, full),
+        )
+        return replace(self, below=below, full=full, limits=tuple(limits), back=back)
 
 
 @kept

@@ -35,6 +35,7 @@ from layout3d.flow.result import (
 from layout3d.flow.solve import TopInTheWay, solve
 from layout3d.flow.steady import Steady
 from layout3d.flow.water import Water, water_of
+from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.water.remembered import kept
 
@@ -91,7 +92,19 @@ def dripping(model: Model, levels: Mapping[str, float]) -> dict[str, int]:
 def running_plumbing(model: Model, laid: Plumbing) -> RunningFlow:
     """Find what runs in a network read off a model, changed or not."""
     water = water_of(model)
-    systems = tuple(_system(model, one, water) for one in laid.systems())
+    models = tuple((pump.part.name, pump.part.model) for pump in model.pumps)
+    systems = tuple(
+        remembered(
+            "a system that runs",
+            one,
+            water,
+            models,
+            model.scene.catalog,
+            model.scene.style,
+            make=lambda one=one: _system(model, one, water),  # type: ignore[misc]
+        )
+        for one in laid.systems()
+    )
     return RunningFlow(systems=systems, notes=laid.notes, temperature=water.temperature)
 
 

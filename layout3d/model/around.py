@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Vector, vector
+from layout3d.parts.base import Body, Vector
 from layout3d.solid.contain import inside
-from layout3d.solid.shape import Shape
+from layout3d.solid.shape import Shape, Solid
 
 __all__ = ["CLOSES", "Around", "around_body", "around_mouth", "dense"]
 
@@ -38,13 +39,17 @@ class Around:
 
 def around_body(model: Model, body: Body, *, groups: Collection[str] = CLOSES) -> Around:
     """Tell how much of a body's surface lies against bodies of other parts, of these groups."""
-    shape = dense(body.solid.shape, STEP)
-    a, b, c = shape.solid(body.solid.placement).vertices[shape.faces].transpose(1, 0, 2)
-    normal = np.cross(b - a, c - a)
-    doubled = np.linalg.norm(normal, axis=1)
-    some = doubled > 0
-    points = ((a + b + c) / 3)[some] + OFF * normal[some] / doubled[some, None]
-    return _held_against(_near(model, body.part, groups, points), points, doubled[some])
+
+    def look() -> tuple[Points, Points]:
+        shape = dense(body.solid.shape, STEP)
+        a, b, c = shape.solid(body.solid.placement).vertices[shape.faces].transpose(1, 0, 2)
+        normal = np.cross(b - a, c - a)
+        doubled = np.linalg.norm(normal, axis=1)
+        some = doubled > 0
+        return ((a + b + c) / 3)[some] + OFF * normal[some] / doubled[some, None], doubled[some]
+
+    low, high = body.solid.bounds
+    return _held_against(model, body.part, groups, (low - OFF, high + OFF), body.solid, look)
 
 
 def around_mouth(
@@ -62,7 +67,8 @@ def around_mouth(
             for turn in np.arange(count) * 2 * np.pi / count
         ]
     )
-    return _held_against(_near(model, part, groups, points), points, np.ones(len(points)))
+    box = points.min(axis=0), points.max(axis=0)
+    return _held_against(model, part, groups, box, points, lambda: (points, np.ones(len(points))))
 
 
 def dense(shape: Shape, step: float) -> Shape:
@@ -71,29 +77,46 @@ def dense(shape: Shape, step: float) -> Shape:
     return shape if made is None else made
 
 
-def _near(model: Model, part: str, groups: Collection[str], points: Points) -> list[Body]:
-    low, high = points.min(axis=0), points.max(axis=0)
-    return [
-        body
-        for body in model.bodies
-        if body.part != part
-        and body.group in groups
-        and bool((body.solid.bounds[0] <= high).all() and (body.solid.bounds[1] >= low).all())
-    ]
+def _held_against(
+    model: Model,
+    part: str,
+    groups: Collection[str],
+    box: tuple[Points, Points],
+    of: object,
+    look: Callable[[], tuple[Points, Points]],
+) -> Around:
+    """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on."""
+    near = [body for body in model.bodies if _reach(body, *box)]
+    bodies = [body for body in near if body.part != part and body.group in groups]
+
+    def figures() -> tuple[float, ...]:
+        points, weights = look()
+        found = [inside(body.solid, points) for body in bodies]
+        closed = np.logical_or.reduce([np.zeros(len(points), dtype=bool), *found])
+        some = closed.any()
+        at = np.average(points[closed], axis=0, weights=weights[closed]) if some else points.mean(axis=0)
+        whole = float(weights.sum())
+        share = float(weights[closed].sum()) / whole if whole else 0.0
+        # behind it how much each of them closes, -1 for nothing
+        return (share, *at.tolist(), *(float(weights[here].sum()) if here.any() else -1.0 for here in found))
+
+    content = tuple(_content(model, body, near) for body in bodies)
+    key = key_of("around", code_of("solid", "model"), of, content)
+    share, x, y, z, *held = kept(key, FIGURES, figures)
+    order = sorted((-much, body.name) for much, body in zip(held, bodies, strict=True) if much >= 0.0)
+    return Around(share=share, bodies=tuple(name for _, name in order), at=(x, y, z))
 
 
-def _held_against(bodies: Iterable[Body], points: Points, weights: Points) -> Around:
-    found = [(body.name, inside(body.solid, points)) for body in bodies]
-    closed = np.zeros(len(points), dtype=bool)
-    for _, here in found:
-        closed |= here
-    whole = float(weights.sum())
-    middle = (
-        np.average(points[closed], axis=0, weights=weights[closed]) if closed.any() else points.mean(axis=0)
-    )
-    shares = sorted(((-float(weights[here].sum()), name) for name, here in found if here.any()))
-    return Around(
-        share=float(weights[closed].sum()) / whole if whole else 0.0,
-        bodies=tuple(name for _, name in shares),
-        at=vector(middle),
+def _reach(body: Body, low: Points, high: Points) -> bool:
+    return bool((body.solid.bounds[0] <= high).all() and (body.solid.bounds[1] >= low).all())
+
+
+def _content(model: Model, body: Body, near: Iterable[Body]) -> tuple[Solid, ...]:
+    """Return all that what a body fills near some points hangs on: what it is cut around far off does not."""
+    if body.uncut is None:
+        return (body.solid,)
+    return (
+        model.tank.interior,
+        body.uncut,
+        *(other.solid for other in near if other is not body and model.cut_apart(body, other)),
     )

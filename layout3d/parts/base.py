@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "GROUPS",
+    "LOOSE",
     "Body",
     "Built",
     "Join",
@@ -56,6 +57,9 @@ GROUPS = (
     "stand",
 )
 """Groups that pictures and the window show and hide together."""
+
+LOOSE = ("wood", "rock", "equipment", "plant")
+"""Groups that are set in by hand, piece by piece, and moved about: what hangs on the others is kept apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Count, Length, Number, field
 from layout3d.fields_composite import Listing, Point
-from layout3d.parts.base import Body, Built, Join, Part, Site
+from layout3d.parts.base import LOOSE, Body, Built, Join, Part, Site
 from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
 from layout3d.parts.shapes.grooves import bores_of
 from layout3d.parts.shapes.natural import asked, height_shape
@@ -155,7 +155,11 @@ class Substrate(Part):
         bores = bores_of(site, self, {body.name for body in bodies})
         apart = [*bores, *self._kept_out(site)]
         laid = difference(whole, apart)
-        left = difference(bed, [*(body.solid for body in bodies), *apart])
+        left = difference(
+            bed,
+            [*(body.solid for body in bodies if body.group not in LOOSE), *apart],
+            loose=[body.solid for body in bodies if body.group in LOOSE],
+        )
         if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(

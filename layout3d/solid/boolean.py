@@ -12,6 +12,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import ArrayLike
 
+from layout3d.keep import remembered
 from layout3d.solid.contain import inside
 from layout3d.solid.placement import Points, along
 from layout3d.solid.shape import Shape, Solid
@@ -30,6 +31,7 @@ __all__ = [
 ]
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
+BYTES_A_FACE = 200  # of a solid in the boolean library, about
 WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read back
 NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
 
@@ -45,19 +47,24 @@ def union(solids: Iterable[Solid]) -> Solid | None:
     return _kept("union", given, lambda: _joined(given)) if given else None
 
 
-def difference(solid: Solid, cutters: Iterable[Solid]) -> Solid | None:
-    """Take all ``cutters`` out of ``solid``; None where nothing is left."""
+def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid] = ()) -> Solid | None:
+    """Take all ``cutters`` out of ``solid``, then all that are ``loose``; None where nothing is left.
+
+    What is left before the loose ones is held in memory, so that moving one of them cuts no other out anew.
+    """
     near = [cutter for cutter in dict.fromkeys(cutters) if _boxes_meet(solid, cutter)]
-    if not near:
+    last = [cutter for cutter in dict.fromkeys(loose) if _boxes_meet(solid, cutter) and cutter not in near]
+    if not near and not last:
         return solid
-    operands = [solid, *near]
-    return _kept(
-        "difference",
-        operands,
-        lambda: manifold3d.Manifold.batch_boolean(
-            [operand.manifold for operand in operands], manifold3d.OpType.Subtract
-        ),
-    )
+
+    def make() -> Any:
+        # never read from a file: the library does not take its own cut mesh in again as it was
+        left = _held(
+            "left of", (solid, *near), lambda: _cut([operand.manifold for operand in (solid, *near)])
+        )
+        return _cut([left, *map(_together, _clusters(last))])
+
+    return _kept(f"difference, {len(last)} loose", [solid, *near, *last], make)
 
 
 def intersection(a: Solid, b: Solid) -> Solid | None:
@@ -129,9 +136,10 @@ def components(solid: Solid) -> tuple[Solid, ...]:
     holds: list[list[Shape]] = [[shell] for shell in outer]
     for cavity in cavities:
         # the smallest part around it; one always is, for the whole is a solid
-        point = cavity.vertices[:1]
-        around = [i for i, shell in enumerate(outer) if inside(shell.solid(), point)[0]]
-        holds[around[-1] if around else 0].append(cavity)
+        around = [k for k, shell in enumerate(outer) if _box_holds(shell, cavity)] or [0]
+        while len(around) > 1 and not inside(outer[around[-1]].solid(), cavity.vertices[:1])[0]:
+            around.pop()
+        holds[around[-1]].append(cavity)
     return tuple(_merged(group).solid() for group in holds)
 
 
@@ -245,6 +253,45 @@ def _joined(solids: Sequence[Solid]) -> Any:
     return manifold3d.Manifold.batch_boolean([solid.manifold for solid in solids], manifold3d.OpType.Add)
 
 
+def _cut(operands: Sequence[Any]) -> Any:
+    """Take all but the first (manifold3d.Manifold) out of it."""
+    if len(operands) == 1:
+        return operands[0]
+    return manifold3d.Manifold.batch_boolean(list(operands), manifold3d.OpType.Subtract)
+
+
+def _together(solids: Sequence[Solid]) -> Any:
+    """Return a cluster of solids as one (manifold3d.Manifold), held in memory."""
+    return solids[0].manifold if len(solids) == 1 else _held("cluster", solids, lambda: _joined(solids))
+
+
+def _held(what: str, solids: Sequence[Solid], make: Callable[[], Any]) -> Any:
+    """Return what the library makes of solids (manifold3d.Manifold), held in memory."""
+
+    def made() -> Any:
+        result = make()
+        result.num_tri()  # the library puts work off: done here, it is done once
+        return result
+
+    return remembered(what, tuple(solids), make=made, size=lambda held: BYTES_A_FACE * held.num_tri())
+
+
+def _clusters(solids: Sequence[Solid]) -> list[list[Solid]]:
+    """Part solids into those whose boxes hang together, each in the order given."""
+    if not solids:
+        return []
+    boxes = np.stack([solid.bounds for solid in solids])
+    reaches = (boxes[:, None, 0] <= boxes[None, :, 1]).all(axis=2)
+    meets = reaches & reaches.T
+    label = np.arange(len(solids))
+    while True:  # the lowest number spreads from box to box
+        lowest = np.where(meets, label, len(solids)).min(axis=1)
+        if (lowest == label).all():
+            break
+        label = lowest
+    return [[solids[k] for k in np.flatnonzero(label == number).tolist()] for number in np.unique(label)]
+
+
 def _result(manifold: Any) -> Solid | None:
     shape = Shape.from_manifold(manifold)
     if shape is None or abs(shape.volume) <= NOTHING:
@@ -258,6 +305,11 @@ def _kept(what: str, operands: Sequence[Solid], make: Callable[[], Any]) -> Soli
         return _result(make())
     shape = stored_result(what, operands, lambda: Shape.from_manifold(make()))
     return None if shape is None or abs(shape.volume) <= NOTHING else shape.solid()
+
+
+def _box_holds(shell: Shape, cavity: Shape) -> bool:
+    (low, high), (least, most) = shell.bounds, cavity.bounds
+    return bool((low <= least).all() and (most <= high).all())
 
 
 def _merged(shapes: Sequence[Shape]) -> Shape:

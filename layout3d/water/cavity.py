@@ -14,15 +14,15 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from layout3d.errors import OutOfRange
-from layout3d.keep import code_of
+from layout3d.keep import remembered
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Vector, vector
+from layout3d.parts.base import LOOSE, Body, Vector, vector
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.distance import gap
 from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
-from layout3d.water.remembered import kept, remembered
+from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 
 __all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]
@@ -187,17 +187,21 @@ def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
     found : shares of all bodies that may reach into it (``shares`` of a model)
     """
     reaching = tuple(share for share in found if reaches_into(share.body.solid, inside))
-    code = code_of("solid", "water")
     faces = sum(len(share.solid.faces) for share in reaching)
     return remembered(
-        "cavity", code, inside, reaching, make=lambda: _space_left(inside, reaching), size=200 * faces
+        "cavity",
+        inside,
+        reaching,
+        make=lambda: _space_left(inside, reaching),
+        size=lambda _: 200 * faces,
     )
 
 
 def _space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
-    # all at once: where a cut space is cut again, the geometry kernel may lose a wedge of some mL
-    cutters = (share.body.uncut or share.body.solid for share in found if share.body.kind not in GIVES_WAY)
-    left = difference(inside, cutters)
+    cutters: dict[bool, list[Solid]] = {False: [], True: []}
+    for body in (share.body for share in found if share.body.kind not in GIVES_WAY):
+        cutters[body.group in LOOSE].append(body.uncut or body.solid)
+    left = difference(inside, cutters[False], loose=cutters[True])
     parts = components(left) if left is not None else ()
     top = float(inside.bounds[1, 2]) - AT_TOP
     open_parts = [part for part in parts if part.bounds[1, 2] >= top]

@@ -1,20 +1,17 @@
-"""Keeps what was computed from a model, or from a few of its solids, so that nothing is computed twice."""
+"""Keeps what was computed from a model, so that nothing is computed twice."""
 
 from __future__ import annotations
 
 import functools
-import math
 import threading
 import weakref
 from collections.abc import Callable
-from typing import NoReturn, TypeVar
+from typing import TypeVar
 
-from layout3d import keep
-from layout3d.keep import Form, key_of
 from layout3d.model.model import Model
 from layout3d.units import shown_in
 
-__all__ = ["kept", "remembered"]
+__all__ = ["kept"]
 
 Result = TypeVar("Result")
 
@@ -47,16 +44,3 @@ def kept(find: Callable[[Model], Result]) -> Callable[[Model], Result]:
             return result
 
     return found
-
-
-def remembered(what: str, *inputs: object, make: Callable[[], Result], size: int) -> Result:
-    """Return a result from memory, kept under its name and its inputs by content, or make it.
-
-    So models that differ elsewhere share it. ``size`` is about what it takes, [bytes].
-    """
-    form: Form[Result] = Form(what, _no_bytes, _no_bytes, lambda _: size)
-    return keep.kept(key_of(what, *inputs), form, make, worth=math.inf)
-
-
-def _no_bytes(_: object) -> NoReturn:
-    raise ValueError("kept in memory only")

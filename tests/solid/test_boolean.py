@@ -192,3 +192,31 @@ def test_a_cutter_that_stands_twice_is_cut_once():
     cube, blade = box((0.1, 0.1, 0.1)).solid(), box((0.01, 0.2, 0.1)).solid()
     assert difference(cube, [blade] * 30) == difference(cube, [blade])
     assert union([blade, blade]) is blade
+
+
+@settings(max_examples=30)
+@given(st.lists(solids(), max_size=3), st.lists(solids(), max_size=3), st.booleans())
+def test_cutters_that_are_loose_leave_what_any_others_leave(fixed, loose, fresh):
+    """By inclusion and exclusion: the space is what is left and what the cutters' union takes of it."""
+    space = box((0.3, 0.3, 0.3), centre=True).solid()
+    left = difference(space, fixed, loose=loose)
+    if fresh:
+        forget()  # the same to the last digit, whatever was held in memory
+    again = difference(space, fixed, loose=loose)
+    taken = union([*fixed, *loose])
+    assert left == again
+    assert volume(left) + volume(taken and intersection(space, taken)) == pytest.approx(0.3**3, rel=1e-9)
+
+
+@settings(max_examples=20)
+@given(st.lists(solids(), min_size=2, max_size=5))
+def test_a_cavity_stays_with_the_part_around_it_whichever_that_is(balls):
+    """Each block of a row has one hollow or more; no two share one, and no hollow is lost or passed on."""
+    blocks = []
+    for number, hollow in enumerate(balls):
+        at = Placement.at((float(number), 0.0, 0.0))
+        room = box((0.6 + 0.05 * number, 0.6, 0.6), centre=True).solid(at)
+        middle = hollow.moved(Placement.at(-hollow.bounds.mean(axis=0))).moved(at)
+        blocks.append(difference(room, [middle]))
+    parts = components(union(blocks))
+    assert sorted(part.volume for part in parts) == pytest.approx(sorted(block.volume for block in blocks))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import ROUNDING, judged, limit, worded
 from layout3d.fittings.registry import fittings
+from layout3d.keep import remembered
 from layout3d.model.around import dense
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
@@ -58,9 +59,16 @@ def background_cover(model: Model) -> Iterator[Finding]:
     for built in model.backgrounds:
         data = built.data
         for name in dict.fromkeys(data.hides):
-            covers = [
-                _over(body, data.slabs, margin) for body in model.bodies_of(name, f"{model.tank_name}.{name}")
-            ]
+            hidden = model.bodies_of(name, f"{model.tank_name}.{name}")
+            covers = remembered(
+                "covers of a run",
+                hidden,
+                data.slabs,
+                margin,
+                make=lambda hidden=hidden, slabs=data.slabs: tuple(  # type: ignore[misc]
+                    _over(body, slabs, margin) for body in hidden
+                ),
+            )
             found = [cover for cover in covers if cover is not None]
             if not any(cover.behind for cover in found):
                 yield Finding(
