@@ -29,6 +29,7 @@ __all__ = [
     "exact_unit",
     "kind_of",
     "known_units",
+    "on_drawing",
     "parse_unit",
     "show",
     "show_dims",
@@ -332,3 +333,21 @@ def _figure(figure: float, decimals: int, digits: int | None, give: float) -> st
     rounded = round(figure, places) + 0.0
     text = f"{rounded:,.{max(places, 0)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def on_drawing(value_si: float, *, system: str) -> str:
+    """Write a length as drawings print it, without its unit: the title block names that.
+
+    Millimetres to a tenth; inches to the nearest 1/32, a fraction in lowest terms, as a steel rule reads.
+
+    >>> on_drawing(0.0267, system="metric"), on_drawing(1.25, system="metric")
+    ('26.7', '1250')
+    >>> on_drawing(0.9144, system="inch"), on_drawing(0.0699, system="inch")
+    ('36', '2 3/4')
+    """
+    if system == "metric":
+        return f"{round(value_si * 1000.0, 1) + 0.0:.1f}".removesuffix(".0")
+    whole, rest = divmod(round(abs(value_si) / 0.0254 * 32), 32)
+    figures = [str(whole)] if whole else []
+    figures += [str(Fraction(rest, 32))] if rest else []
+    return ("-" if value_si < 0 and figures else "") + (" ".join(figures) or "0")

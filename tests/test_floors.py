@@ -24,6 +24,7 @@ FLOORS = (
     {"shop"},
     {"checks"},
     {"live"},
+    {"sheets"},
     {"report", "draw"},
     {"cli", "commands", "__main__"},
 )

@@ -31,6 +31,11 @@ class Hole:
     )
     bulkhead: str = field(CatalogName("bulkhead"), "", doc="the bulkhead fitting that goes in it")
     flange: str = field(Choice(("inside", "outside")), "inside", doc="the side of the flange and gasket")
+    drilled_from: str = field(
+        Choice(("outside", "inside")),
+        "outside",
+        doc="the side that the drill comes from, which its template shows",
+    )
     plugged: bool = field(Flag(), False, doc="true if the hole or bulkhead is closed with a plug")
 
     def __post_init__(self) -> None:

@@ -217,6 +217,7 @@ class DrilledHole:
     nut_diameter: float
     flange: str
     plugged: bool
+    drilled_from: str
     gap: float = 0.0
 
 

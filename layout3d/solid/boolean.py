@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from layout3d.keep import remembered
 from layout3d.solid.contain import inside
-from layout3d.solid.placement import Points, along
+from layout3d.solid.placement import Placement, Points, along
 from layout3d.solid.shape import Shape, Solid
 from layout3d.solid.store import stored_result
 
@@ -23,6 +23,7 @@ __all__ = [
     "common_part",
     "components",
     "difference",
+    "flat_outline",
     "intersection",
     "section",
     "trim",
@@ -213,6 +214,24 @@ def section(solid: Solid, *, origin: ArrayLike, normal: ArrayLike) -> list[Point
     for first, second in zip(index[: len(begin)].tolist(), index[len(begin) :].tolist(), strict=True):
         follows.setdefault(first, []).append(second)
     return [loop for loop in (_outline(points[trail]) for trail in _trails(follows)) if len(loop)]
+
+
+def flat_outline(
+    solid: Solid, *, right: ArrayLike, out: ArrayLike, origin: ArrayLike = (0.0, 0.0, 0.0)
+) -> list[Points]:
+    """Return the outline of a solid as it is seen against ``out``, with ``right`` to the right.
+
+    Parameters
+    ----------
+    right, out : (3,) float, any length above 0, square to each other
+    origin : (3,) float, [m]; the point of the scene that comes to 0, 0
+
+    Returns
+    -------
+    Rings, each (k, 2) float, [m], open; anticlockwise round the solid, clockwise round what one sees through.
+    """
+    turned = solid.moved(Placement.from_frame(origin, right, out).inverse())
+    return [np.asarray(ring, dtype=np.float64) for ring in turned.manifold.project().to_polygons()]
 
 
 def _trails(follows: dict[int, list[int]]) -> Iterable[list[int]]:

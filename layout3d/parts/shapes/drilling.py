@@ -66,6 +66,7 @@ def hole_in(tank: TankPart, site: Site, name: str, wall: Wall, centre: tuple[flo
         nut_diameter=entry.nut_diameter if entry else 0.0,
         flange=hole.flange,
         plugged=hole.plugged,
+        drilled_from=hole.drilled_from,
         gap=wall.stand_off(entry.flange_diameter / 2, outside=hole.flange == "outside") if entry else 0.0,
     )
 

@@ -1,0 +1,33 @@
+"""The one typeface of all drawings, and how wide it sets a text: DejaVu Sans, which comes with matplotlib."""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+__all__ = ["CAPITAL", "FACE", "FAMILY", "face", "text_width"]
+
+FAMILY = "DejaVu Sans"
+FACE = "DejaVuSans"
+CAPITAL = 1493 / 2048
+"""Height of its capital letters in sizes of the face: the face's own table OS/2."""
+
+
+@cache
+def face() -> Any:
+    """Return the face, as reportlab reads it; texts that it has no sign for are set as boxes."""
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    # found without importing it: only ``draw`` may, and it takes half a second
+    found = find_spec("matplotlib")
+    origin = found.origin if found else None
+    assert origin is not None, "matplotlib is a dependency (letters.face)"
+    return TTFont(FACE, str(Path(origin).parent / "mpl-data" / "fonts" / "ttf" / f"{FACE}.ttf"))
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, height: float) -> float:
+    """Return how wide a text with capitals of this height is set, in the height's unit."""
+    return float(face().stringWidth(text, height / CAPITAL))

@@ -1,0 +1,1 @@
+"""Templates at 1:1: drilled panels, drip-hole strips, backgrounds, baffles; on paper and as DXF."""

@@ -1,0 +1,96 @@
+"""What a template is: a drawing at 1:1, what of it has to be on paper, and what is said beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layout3d.model.model import Model
+from layout3d.parts.vectors import Vector
+from layout3d.sheets.drawing import HEIGHT, Dimension, Element, Point
+from layout3d.units import on_drawing
+
+__all__ = ["TEXT", "Template", "across", "length_words", "system_of", "up"]
+
+TEXT = 3.5
+"""Height of capitals on templates, which are read at arm's length, [mm]. ISO 3098."""
+PER_METRE = 1000.0
+"""Scale 1:1, [mm/m]."""
+
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Template:
+    """A drawing at 1:1, [mm]; ``name`` is its file's stem.
+
+    ``seen`` says from which side it is seen, ``notes`` what is to be known before one cuts. ``needed`` are
+    the boxes that have to be on paper, all of it where there are none. ``cut`` is what goes to a shop, as
+    DXF, empty where no shop cuts it.
+    """
+
+    name: str
+    title: str
+    seen: str
+    elements: tuple[Element, ...]
+    notes: tuple[str, ...] = ()
+    needed: tuple[Box, ...] = ()
+    cut: tuple[Element, ...] = ()
+
+
+def system_of(model: Model) -> str:
+    """Return the system of units that the scene is written in."""
+    return "inch" if model.scene.units == "in" else "metric"
+
+
+def length_words(value: float, system: str) -> str:
+    """Return a length with its unit, as drawings print it."""
+    return f"{on_drawing(value, system=system)} {'in' if system == 'inch' else 'mm'}"
+
+
+def across(
+    of: str, first: Point, second: Point, *, y: float, system: str, height: float = HEIGHT
+) -> Dimension:
+    """Return a dimension across the sheet between two places on it, [mm], with its line at height ``y``."""
+    return _measured(of, first, second, (first[0], y), 0.0, abs(second[0] - first[0]), system, height)
+
+
+def up(of: str, first: Point, second: Point, *, x: float, system: str, height: float = HEIGHT) -> Dimension:
+    """Return the same up the sheet, with its line at ``x``."""
+    return _measured(of, first, second, (x, first[1]), 90.0, abs(second[1] - first[1]), system, height)
+
+
+def _measured(
+    of: str,
+    first: Point,
+    second: Point,
+    through: Point,
+    angle: float,
+    value_mm: float,
+    system: str,
+    height: float,
+) -> Dimension:
+    def flat(point: Point) -> Vector:
+        return (point[0] / PER_METRE, point[1] / PER_METRE, 0.0)
+
+    value = value_mm / PER_METRE
+    text = on_drawing(value, system=system)
+    ends = (flat(first), flat(second))
+    made = Dimension(
+        of=of,
+        first=first,
+        second=second,
+        through=through,
+        angle=angle,
+        value=value,
+        text=text,
+        ends=ends,
+        scale=PER_METRE,
+        height=height,
+    )
+    return made if made.label.width < value_mm - height else _beside(made)
+
+
+def _beside(dimension: Dimension) -> Dimension:
+    from dataclasses import replace
+
+    return replace(dimension, beside=True)
