@@ -25,11 +25,17 @@ LIST = "files.json"
 _NAMES = re.compile(r"[a-z_]+\.(json|csv|txt)|(templates|panels)/[^/\x00]+\.(pdf|dxf)")
 
 
-def _writers() -> Iterator[Writer]:
+Paper = Annotated[str, typer.Option("--paper", help="Of the templates: A4, A3, letter or tabloid.")]
+
+
+def _writers(paper: str) -> Iterator[Writer]:
     """Yield what writes files: each is given the model and the shop data, and returns path -> content."""
     from layout3d.report.make import make_files
+    from layout3d.sheets.templates.collect import panel_files, template_files
 
     yield make_files
+    yield lambda model, _: template_files(model, paper=paper)
+    yield lambda model, _: panel_files(model)
 
 
 def make(
@@ -37,27 +43,32 @@ def make(
     to: Annotated[Path, typer.Option("--to", metavar="DIR", help="A new or empty folder.")],
     settings: Settings = None,
     replace: Annotated[bool, typer.Option("--replace", help="Replace what an earlier make wrote.")] = False,
+    paper: Paper = "A4",
     as_json: AsJson = False,
 ) -> None:
     """Write what to buy, what to cut and how to build it.
 
-    parts.csv and parts.json, cuts.json, make.txt with what is printed, and files.json that tells what was
-    written. The folder is written whole or not at all. Exit code 1 where something can't be cut or built.
+    parts.csv and parts.json, cuts.json, make.txt with what is printed, templates at 1:1 as PDF, panels for
+    the glass shop as DXF, and files.json that tells what was written. The folder is written whole or not at
+    all. Exit code 1 where something can't be cut or built.
     """
     with refusals_told(as_json=as_json):
         refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
         from layout3d.folders import OwnFolder
         from layout3d.report.make import make_lines
         from layout3d.report.writing import Line, plain
+        from layout3d.sheets.drawing import check_paper
         from layout3d.shop.shop import shop
         from layout3d.units import shown_in
+
+        check_paper(paper)
 
         model = model_of(scene, settings)
         with shown_in(model.scene.style):
             made = shop(model)
             lines = make_lines(model, made)
             files: dict[str, bytes] = {"make.txt": plain(lines).encode()}
-            for writer in _writers():
+            for writer in _writers(paper):
                 files |= writer(model, made)
         facts = {"format": 1, "scene": model.scene.file, "title": model.scene.title}
 

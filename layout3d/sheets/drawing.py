@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
+from layout3d.errors import UnknownName, nearest
 from layout3d.parts.vectors import Vector
 from layout3d.sheets.letters import text_width
 
@@ -32,6 +33,7 @@ __all__ = [
     "Point",
     "Text",
     "box_of",
+    "check_paper",
     "circle",
     "cross_hair",
     "drawn",
@@ -51,6 +53,19 @@ PAPERS = {
     "tabloid": (279.4, 431.8),
 }
 """Width and height upright, [mm]: ISO 216; ANSI/ASME Y14.1 sizes A and B."""
+
+
+def check_paper(paper: str) -> tuple[float, float]:
+    """Return a paper's size upright, [mm].
+
+    Raises
+    ------
+    UnknownName : no such paper.
+    """
+    if paper not in PAPERS:
+        raise UnknownName(f"no paper is called {paper!r}", expected=nearest(paper, PAPERS))
+    return PAPERS[paper]
+
 
 INK = 0.0
 """Black, as grey runs from 0 to 1."""

@@ -9,9 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from layout3d.errors import UnknownName, nearest
 from layout3d.sheets.drawing import (
-    PAPERS,
     Arc,
     Area,
     Element,
@@ -19,6 +17,7 @@ from layout3d.sheets.drawing import (
     Path,
     Text,
     box_of,
+    check_paper,
     line,
     moved,
     rectangle,
@@ -87,9 +86,7 @@ def tiled(
     ------
     UnknownName : no such paper.
     """
-    if paper not in PAPERS:
-        raise UnknownName(f"no paper is called {paper!r}", expected=nearest(paper, PAPERS))
-    upright = PAPERS[paper]
+    upright = check_paper(paper)
     size, grid = min(
         ((size, _grid(template, size)) for size in (upright, upright[::-1])),
         key=lambda one: len(one[1].printed),
