@@ -1,5 +1,6 @@
 """Small scenes with plumbing, written in a few lines of YAML."""
 
+import functools
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -33,13 +34,19 @@ def computed(monkeypatch: pytest.MonkeyPatch) -> None:
 TANK = "kind: tank, inside: [1200, 500, 600], glass: 12"
 
 
+@functools.lru_cache(maxsize=256)
+def built(text: str) -> Model:
+    """Build a scene once for all tests that write the same; what was worked out of it stays with it."""
+    return build_model(read_scene(Path("made.yaml"), text=text))
+
+
 def build(
     parts: str, *, waterline: object = 200, units: str = "mm", tank: str = TANK, more: str = ""
 ) -> Model:
     """Build a scene of a tank and parts, given as lines of YAML without indentation."""
     lines = "".join(f"  {line}\n" for line in parts.strip("\n").splitlines())
     text = f"format: 1\nunits: {units}\nwaterline: {waterline}\nparts:\n  tank: {{{tank}}}\n{lines}{more}"
-    return build_model(read_scene(Path("made.yaml"), text=text))
+    return built(text)
 
 
 def with_bar(

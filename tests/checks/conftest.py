@@ -28,6 +28,12 @@ SHORT = {
 """What stands for the head of a part in a scene written in a line."""
 
 
+@functools.lru_cache(maxsize=256)
+def built(text: str) -> Model:
+    """Build a scene once for all tests that write the same; what was worked out of it stays with it."""
+    return build_model(read_scene(FAULTY / "made.yaml", text=text))
+
+
 def build(
     parts: str,
     *,
@@ -43,7 +49,7 @@ def build(
     head = f"format: 1\nunits: {units}\nwaterline: {waterline}\nparts:\n"
     text = f"{head}  tank: {{{tank}{drilled}}}\n{lines}{more}"
     text = re.sub(r"\b(" + "|".join(SHORT) + r")\b", lambda match: SHORT[match[0]], text)
-    return build_model(read_scene(FAULTY / "made.yaml", text=text))
+    return built(text)
 
 
 def found_by(rule: str, model: Model) -> tuple[Finding, ...]:
@@ -93,7 +99,7 @@ def faulty_text() -> Callable[..., tuple[Finding, ...]]:
         for old, new in pieces:
             assert old in text, f"{name}.yaml holds no {old!r}"
             text = text.replace(old, new)
-        return examine(build_model(read_scene(FAULTY / "made.yaml", text=text)))
+        return examine(built(text))
 
     return run
 
