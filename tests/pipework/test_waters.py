@@ -3,10 +3,11 @@
 import pytest
 
 from layout3d.model.build import build_model
-from layout3d.pipework.waters import sump_at, water_at_point
+from layout3d.pipework.waters import sump_at, vessel_at, water_at_point
 from layout3d.scene.reader import read_scene
 
 DIAMOND = "footprint: [[300, 0], [600, 300], [300, 600], [0, 300]], height: 400"
+BAFFLE = (0.311, 0.1, -0.5)  # 8 mm of glass, 300 mm of compartment, half of 6 mm
 
 
 def scene(tank: str = "inside: [600, 600, 400]", spin: int = 0):
@@ -32,3 +33,33 @@ def test_a_sump_is_looked_at_in_its_own_axes(spin, name):
     """600 mm along x, or, turned by a quarter, along y: the point lies 500 mm along x, 100 mm along y."""
     found = sump_at(scene(spin=spin), (0.5, 0.1, -0.5))
     assert (found and found[2]) == name
+
+
+@pytest.mark.parametrize(("above", "found"), [(0.999, True), (1.001, False)])
+def test_a_mouth_far_over_a_sump_s_rim_is_counted_in_the_room(above, found):
+    """Up to 1 m over the rim it still runs into it: 300 mm over the floor, a pane of 8 mm over -600."""
+    model = scene(DIAMOND)
+    point = (0.05, 0.05, -0.292 + above)
+    assert (water_at_point(model, point) is not None) == found
+
+
+def test_a_point_beside_everything_is_in_the_room_and_one_over_a_baffle_over_no_compartment():
+    model = scene()
+    assert water_at_point(model, (5.0, 0.1, 0.1)) is None
+    assert vessel_at(model, (5.0, 0.1, 0.1)) == ""
+    assert vessel_at(model, (0.3, 0.3, 0.1)) == "tank"
+    assert vessel_at(model, (0.1, 0.1, -0.5)) == "sump.a"
+    assert vessel_at(model, (0.5, 0.1, -0.5)) == "sump.b"
+    sump = model.built["sump"].data
+    assert sump.holds(BAFFLE)  # between the two, over neither
+    assert vessel_at(model, BAFFLE) == "sump"
+    assert water_at_point(model, BAFFLE) is None
+
+
+def test_the_level_of_a_compartment_is_its_own():
+    """The last is told, 100 mm over the floor at -592; the first is held by its baffle, 150 mm high."""
+    model = scene()
+    assert water_at_point(model, (0.5, 0.1, -0.5)) == ("sump.b", pytest.approx(-0.492))
+    name, level = water_at_point(model, (0.1, 0.1, -0.5))
+    assert name == "sump.a"
+    assert level == pytest.approx(-0.442)
