@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
@@ -8,6 +8,8 @@ from layout3d.flow.monotone import Monotone
 STEPS = st.lists(st.tuples(st.floats(0.01, 3.0), st.floats(-2.0, 2.0)), min_size=1, max_size=9)
 
 
+@example(steps=[(1.0, 1.0), (3.0, -30.0)], share=0.1)  # its end is steeper than thrice the first rise
+@example(steps=[(3.0, 30.0), (1.0, -1.0)], share=0.9)
 @given(steps=STEPS, share=st.floats(0.0, 1.0))
 def test_it_is_the_curve_of_scipy(steps, share):
     """scipy.interpolate.PchipInterpolator, an independent implementation of the same method."""

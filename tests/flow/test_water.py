@@ -40,3 +40,9 @@ def test_a_temperature_out_of_range_is_refused(temperature):
     with pytest.raises(OutOfRange, match="temperature") as caught:
         water_at(temperature)
     assert isinstance(caught.value, LayoutError)
+
+
+@pytest.mark.parametrize(("temperature", "tension"), [(5, 0.0749), (10, 0.0742), (25, 0.0720), (40, 0.0696)])
+def test_surface_tension_by_the_table(temperature, tension):
+    """IAPWS R1-76 prints 74.94, 74.22, 71.97 and 69.59 mN/m; from memory, as handbooks have them."""
+    assert surface_tension(temperature) == pytest.approx(tension, abs=1e-4)
