@@ -40,7 +40,9 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
 def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, as_json: bool) -> Answer:
     from layout3d.checks.examine import examine
     from layout3d.errors import SceneRefused
+    from layout3d.hold.hold import holds
     from layout3d.report.cautions import cautions_of
+    from layout3d.report.holds import HOLD_CAUTION, hold_lines, holds_json
     from layout3d.report.json import check_json
     from layout3d.report.rules import known_rules, refuse_unknown_rules
     from layout3d.report.text import check_lines
@@ -56,13 +58,15 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     refuse_unknown_rules(model.scene)
     findings = examine(model, only=tuple(chosen) if only else ())
     key_figures = figures(model)
-    cautions = cautions_of(findings, chosen)
+    held = holds(model)
+    cautions = cautions_of(findings, chosen, *([HOLD_CAUTION] if held else []))
     code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE
     if as_json:
-        return figures_of(code, check_json(model, findings, key_figures, cautions=cautions), ())
-    return figures_of(
-        code, None, check_lines(model, findings, key_figures, rules_asked=len(chosen), cautions=cautions)
-    )
+        facts = check_json(model, findings, key_figures, cautions=cautions, holds=holds_json(held))
+        return figures_of(code, facts, ())
+    more = hold_lines(held, style=model.scene.style)
+    lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), more=more, cautions=cautions)
+    return figures_of(code, None, lines)
 
 
 def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:

@@ -353,7 +353,7 @@ class _Site:
     def ground(self, x: float, y: float) -> float:
         """Return the height of the substrate or the floor at a point."""
         heights = [0.0]
-        for part in self.of_kind("substrate"):
+        for part in self.of_kind("substrate", "mat"):
             try:
                 height = part.height_at(self, x, y)  # type: ignore[attr-defined] # the kind has it
             except LayoutError as mistake:

@@ -53,11 +53,12 @@ OUTAGE = (_OUTAGE_FLOOD, _MAINS, _CHECK_VALVE, _OUTAGE_TEST)
 """Cautions beside what failures do."""
 
 
-def cautions_of(findings: Sequence[Finding], asked: Mapping[str, Rule]) -> tuple[str, ...]:
+def cautions_of(findings: Sequence[Finding], asked: Mapping[str, Rule], *more: str) -> tuple[str, ...]:
     """Return the cautions of a checked scene, each once: those of rules that found something, then the usual.
 
-    The usual ones are those of the key figures, which tell volumes and masses of every scene.
+    The usual ones are those of the key figures, which tell volumes and masses of every scene; ``more`` are
+    those of other results that are told with them.
     """
     found = {finding.rule for finding in findings}
     carried = [rule.caution for name, rule in asked.items() if name in found and rule.caution]
-    return tuple(dict.fromkeys([*carried, GLASS, FLOOR, FLOOD]))
+    return tuple(dict.fromkeys([*carried, *more, GLASS, FLOOR, FLOOD]))

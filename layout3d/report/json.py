@@ -20,15 +20,24 @@ FORMAT = 1
 
 
 def check_json(
-    model: Model, findings: Sequence[Finding], figures: Figures, *, cautions: Sequence[str] = ()
+    model: Model,
+    findings: Sequence[Finding],
+    figures: Figures,
+    *,
+    cautions: Sequence[str] = (),
+    **more: object,
 ) -> dict[str, Any]:
-    """Return the object that ``check --json`` prints; findings stay in their order, worst first."""
+    """Return the object that ``check --json`` prints; findings stay in their order, worst first.
+
+    ``more`` are further results as plain data, by their key.
+    """
     severities = [finding.severity for finding in findings]
     return heading(model) | {
         "faults": severities.count("fault"),
         "warnings": severities.count("warning"),
         "findings": plain(findings),
         "figures": dict(figures),
+        **more,
         "notes": list(model.notes),
         "cautions": list(cautions),
     }

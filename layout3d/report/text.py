@@ -53,6 +53,7 @@ def check_lines(
     figures: Figures,
     *,
     rules_asked: int,
+    more: Sequence[Line] = (),
     cautions: Sequence[str] = (),
 ) -> list[Line]:
     """Return the report of a checked scene: findings worst first, then the key figures and the cautions.
@@ -62,12 +63,13 @@ def check_lines(
     findings : as ``checks.examine`` sorts them
     figures : as ``water.figures`` computes them
     rules_asked : how many rules were run
+    more : lines that follow the key figures
     """
     lines = title_lines(model)
     for number, finding in enumerate(findings, start=1):
         lines += [Line(""), *_finding(number, finding)]
     lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(rules_asked, 'rule')}", style="head")]
-    lines += [Line(""), *figure_lines(figures, style=model.scene.style)]
+    lines += [Line(""), *figure_lines(figures, style=model.scene.style), *more]
     if model.notes:
         lines += [Line(""), Line("Built with", style="head"), *(Line(note, 2) for note in model.notes)]
     return lines + caution_lines(cautions)

@@ -113,6 +113,26 @@ REACHES_MORE = {
         "weir: {depth: 25, slot: 6, tooth: 4}}",
         {"holes": "drain: {panel: back, left: 45, bottom: 50, bulkhead: 1/2 in thin}"},
     ),
+    "stands": (
+        "bed: {SAND, depth: 30, pitch: 50, region: [0, 0, 200, 400]}\n"
+        "mat: {kind: mat, region: [420, 0, 600, 400]}\n"
+        "heater: {kind: heater, length: 150, at: [300, 60, 0]}\n"
+        + "\n".join(
+            f"piece_{number}: {{kind: {kind}, mesh: block.obj, longest: 120, at: [{at}]}}"
+            for number, (kind, at) in enumerate(
+                [
+                    ("rock", "100, 200, 25"),
+                    ("rock", "300, 200, 0"),
+                    ("wood", "300, 200, 40"),
+                    ("wood", "300, 200, 80"),
+                    ("rock", "500, 200, 6"),
+                    ("rock", "500, 200, 46"),
+                    ("rock", "300, 60, 150"),
+                ]
+            )
+        ),
+        {},
+    ),
 }
 """The case in which a rule reads a limit that neither its faulty scene nor the clean one makes it read."""
 

@@ -249,6 +249,7 @@ EVERY: dict[str, Any] = {
             "weir": {"depth": 20, "slot": 6},
         },
         "bed": {"kind": "substrate", "front": 20, "back": 40, "pitch": 40, "material": "sand"},
+        "mat": {"kind": "mat", "thickness": 6, "region": [100, 50, 300, 250], "material": "plastic grid"},
         "stone": {
             "kind": "rock",
             "size": [90, 80, 60],

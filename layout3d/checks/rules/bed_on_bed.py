@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.beds import TankOnly, beds
 from layout3d.checks.measure import judged, worded
+from layout3d.model.beds import TankOnly, beds
 from layout3d.model.model import Model
 
 __all__ = ["beds_on_beds"]

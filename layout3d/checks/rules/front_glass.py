@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.beds import lowest_bed
 from layout3d.checks.measure import gaps_below, limit, missing, too_near
+from layout3d.model.beds import lowest_bed
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.tank_data import Wall

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.beds import TankOnly, beds
 from layout3d.checks.measure import ROUNDING, judged, length
+from layout3d.model.beds import TankOnly, beds
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.forms.bed import cell_slopes

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.beds import bed_height
 from layout3d.checks.measure import judged, length, limit, runs
 from layout3d.checks.rules.ports import port_named
 from layout3d.errors import LayoutError
+from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import RunData

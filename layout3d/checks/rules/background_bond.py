@@ -1,0 +1,74 @@
+"""Backgrounds that the water lifts off: ten litres of foam under water pull on their glue with 98 N."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import judged, limit
+from layout3d.model.model import Model
+from layout3d.parts.background_data import BackgroundData
+from layout3d.parts.base import Body, vector
+from layout3d.units import show
+from layout3d.water.mass import LIFT_CAUTION, lifts
+
+__all__ = ["background_bond"]
+
+ON_GLASS = 1e-5  # a face whose corners are so near to the pane lies on it, [m]
+
+
+@rule(
+    "background-bond",
+    asks="What bonds a background to the glass bears its lift, for good.",
+    caution=LIFT_CAUTION,
+    limits=("bond_share", "bond_stress", "bond_stress_most"),
+)
+def background_bond(model: Model) -> Iterator[Finding]:
+    """Find backgrounds whose lift is too much for the glass that they lie on, and those on none."""
+    pulls = {pull.part: pull.net for pull in lifts(model)}
+    for built in model.backgrounds:
+        name, up = built.part.name, pulls.get(built.part.name, 0.0)
+        if up <= 0.0:
+            continue
+        area = _on_glass(built.data, built.bodies)
+        share = limit(model, "bond_share")
+        says = f"the water lifts {name} by {show(up, 'force')} more than it weighs"
+        at = vector(max(built.bodies, key=lambda body: body.solid.volume).solid.centroid)
+        if area <= 0.0:
+            yield Finding(
+                parts=(name,),
+                measured=up,
+                limit=0.0,
+                unit="N",
+                at=at,
+                message=f"{says}, and nothing bonds it to the glass: an open gap is behind it",
+                remedy="bed it on something that bonds (`bedding:`), or set it on the glass (`gap: 0`)",
+            )
+            continue
+        yield from judged(
+            model,
+            up / (share * area),
+            "bond_stress",
+            "bond_stress_most",
+            kind="pressure",
+            most=True,
+            parts=(name,),
+            at=at,
+            says=f"{says}: {show(up / (share * area), 'pressure')} on glue over {share:.0%} of the "
+            f"{show(area, 'area')} that lie on the glass",
+            remedy=f"bond more of {name}, make it of something heavier, or wedge it under a brace",
+        )
+
+
+def _on_glass(data: BackgroundData, bodies: tuple[Body, ...]) -> float:
+    """Return how much of a background's back lies on the panes behind it, [m²]."""
+    area = 0.0
+    for panel in {slab.panel.name: slab.panel for slab in data.slabs}.values():
+        for body in bodies:
+            off = np.abs(panel.local(body.solid.vertices)[:, 2])
+            faces = body.solid.faces[(off[body.solid.faces] <= ON_GLASS).all(axis=1)]
+            a, b, c = body.solid.vertices[faces].transpose(1, 0, 2)
+            area += float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()) / 2.0
+    return area

@@ -1,0 +1,227 @@
+"""Whether bodies that touch can stand, and what push they bear: a linear programme over friction cones.
+
+Rigid bodies at rest on contacts that press and rub and never pull. A pile for which forces are found *can*
+stand; it does not follow that it will, for rubbing hangs on how it was laid. What is found not to stand,
+does not, by these contacts and this friction. No glue, no springs, no shaking.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.solid.shape import Points
+
+__all__ = ["FIXED", "Contact", "Pile", "tip_angle"]
+
+FIXED = -1
+"""Stands for what does not move: glass, bed, what is fixed to them."""
+EDGES = 16  # of a friction cone, all on it: a push is understated by at most 1 - cos(pi / 16), 1.9 %
+WAYS = 8  # directions in which a body is pushed
+BEYOND = 50.0  # a push of so many times the weight of all counts as one that nothing tells, [-]
+RESTS = 1e-6  # what may be left of forces that balance, as a share of the weight of all, [-]
+THRIFT = 1e-5  # how little the sum of all presses counts beside what is left over, [-]
+BEARS = 0.1  # a contact bears from below where its normal rises by at least this, [-]
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """Places at which one body touches another: ``normals`` (n, 3) point into ``upper``.
+
+    ``upper`` and ``lower`` count the bodies of the pile; ``lower`` may be FIXED. ``friction`` is the
+    coefficient, [-].
+    """
+
+    upper: int
+    lower: int
+    points: Points
+    normals: Points
+    friction: float
+
+
+class Pile:
+    """Bodies that stand on each other and on what is fixed.
+
+    Parameters
+    ----------
+    centres : (b, 3), centre of mass of each body, [m]
+    contacts : where they touch
+
+    Notes
+    -----
+    At every point an unknown force within the friction cone, taken as a pyramid of EDGES edges inscribed in
+    it; forces and moments about each body's centre balance. Livesley 1978, Int. J. Num. Meth. Eng. 12,
+    1853-1871, limit analysis of structures of rigid blocks (from memory). A fixed face so steep that a body
+    could be held by being squeezed against it alone (its normal rises by less than the sine of the friction
+    angle) bears without friction: rigid bodies can be squeezed as hard as one likes, stones can't.
+    """
+
+    def __init__(self, centres: Points, contacts: Sequence[Contact]) -> None:
+        self._centres = centres
+        self._contacts = contacts
+        ends = [end for c in contacts for p in (c.points,) if len(p) for end in (p.min(0), p.max(0))]
+        self._length = float(np.ptp(np.array([*centres, *ends]), axis=0).max()) or 1.0
+        blocks = [self._columns(contact) for contact in contacts]
+        self._matrix = np.concatenate(blocks, axis=1) if blocks else np.zeros((6 * len(centres), 0))
+
+    def unrest(self, loads: Numbers) -> tuple[Numbers, list[Numbers]]:
+        """Return what no contact can balance of each body's load, and how hard each point presses.
+
+        Parameters
+        ----------
+        loads : (b, 6), force [N] and moment about the body's centre [N·m]
+
+        Returns
+        -------
+        (b,), as a share of all loads together, [-]: 0.0 where the body stands; and the presses (n,), [N], of
+        each contact, those whose sum is least.
+        """
+        from scipy.optimize import linprog
+
+        scale = self._scale(loads)
+        rows, count = 6 * len(self._centres), self._matrix.shape[1]
+        matrix = self._weighted(self._matrix)
+        # slack either way on each row: its sum is what is left over
+        whole = np.concatenate([matrix, np.eye(rows), -np.eye(rows)], axis=1)
+        costs = np.concatenate([np.full(count, THRIFT), np.ones(2 * rows)])
+        found = linprog(costs, A_eq=whole, b_eq=-self._weighted(loads.reshape(-1, 1))[:, 0] / scale)
+        if found.status != 0:
+            raise RuntimeError(f"fault of the program: {found.message} (Pile.unrest)")
+        left = (found.x[count : count + rows] + found.x[count + rows :]).reshape(-1, 6).sum(axis=1)
+        presses, start = [], 0
+        for contact in self._contacts:
+            end = start + EDGES * len(contact.points)
+            presses.append(scale * found.x[start:end].reshape(-1, EDGES).sum(axis=1))
+            start = end
+        return np.where(left > RESTS, left, 0.0), presses
+
+    def push(self, body: int, loads: Numbers) -> float:
+        """Return the least sideways push at a body's centre that tips or slides it or what it leans on, [N].
+
+        0.0 where the pile does not stand anyhow; infinity where none of BEYOND times all loads does it. Of
+        WAYS directions that it is found for, the polygon between them is taken, which lies inside the true
+        one.
+        """
+        from scipy.optimize import linprog
+        from scipy.sparse import block_diag, csr_array
+
+        scale = self._scale(loads)
+        turns = np.arange(WAYS) * 2 * math.pi / WAYS
+        matrix = self._weighted(self._matrix)
+        right = -self._weighted(loads.reshape(-1, 1))[:, 0] / scale
+        blocks = []
+        for turn in turns:
+            way = np.zeros((len(right), 1))
+            way[6 * body : 6 * body + 2, 0] = math.cos(turn), math.sin(turn)
+            blocks.append(csr_array(np.concatenate([matrix, way], axis=1)))
+        width = matrix.shape[1] + 1
+        costs = np.tile(np.append(np.zeros(width - 1), -1.0), WAYS)
+        bounds = np.tile(np.append(np.full(width - 1, np.inf), BEYOND), WAYS)
+        found = linprog(
+            costs,
+            A_eq=block_diag(blocks, format="csr"),
+            b_eq=np.tile(right, WAYS),
+            bounds=np.column_stack([np.zeros(len(bounds)), bounds]),
+        )
+        if found.status == 2:  # no forces at all
+            return 0.0
+        if found.status != 0:
+            raise RuntimeError(f"fault of the program: {found.message} (Pile.push)")
+        most = found.x[width - 1 :: width]
+        ends = most[:, None] * np.column_stack([np.cos(turns), np.sin(turns)])
+        least = min(_from_origin(a, b) for a, b in zip(ends, np.roll(ends, -1, axis=0), strict=True))
+        return math.inf if most.min() >= BEYOND else float(least * scale)
+
+    def _scale(self, loads: Numbers) -> float:
+        return float(np.abs(loads[:, :3]).sum()) or 1.0
+
+    def _weighted(self, matrix: Numbers) -> Numbers:
+        """Return rows of forces and moments made alike: moments over the pile's length."""
+        weights = np.tile([1.0, 1.0, 1.0, *[1.0 / self._length] * 3], len(self._centres))
+        weighed: Numbers = matrix * weights[:, None]
+        return weighed
+
+    def _columns(self, contact: Contact) -> Numbers:
+        """Return forces and moments (6 b, EDGES n) of a force of 1 N along each edge of each cone."""
+        friction = np.full(len(contact.points), contact.friction)
+        if contact.lower == FIXED:
+            steep = np.abs(contact.normals[:, 2]) < math.sin(math.atan(contact.friction))
+            friction[steep] = 0.0
+        across, other = _tangents(contact.normals)
+        turns = np.arange(EDGES) * 2 * math.pi / EDGES
+        rubs = across[:, None] * np.cos(turns)[:, None] + other[:, None] * np.sin(turns)[:, None]
+        forces = (contact.normals[:, None] + friction[:, None, None] * rubs).reshape(-1, 3)
+        points = np.repeat(contact.points, EDGES, axis=0)
+        columns = np.zeros((6 * len(self._centres), len(forces)))
+        for body, sign in ((contact.upper, 1.0), (contact.lower, -1.0)):
+            if body != FIXED:
+                moments = np.cross(points - self._centres[body], forces)
+                columns[6 * body : 6 * body + 6] = sign * np.concatenate([forces, moments], axis=1).T
+        return columns
+
+
+def tip_angle(points: Points, centre: Points, pull: Points | None = None) -> float:
+    """Return the least angle by which a body has to be tipped over an edge of its support to fall, [rad].
+
+    Parameters
+    ----------
+    points : (n, 3), [m]; the places that bear it
+    centre : (3,), [m]; where the weight acts, its centre of mass or, with ``pull``, any point of its line
+    pull : (2,) [m]; in plan, where the line of the weight runs; through ``centre`` if not given
+
+    Returns
+    -------
+    0.0 where it falls as it stands: on a point, on a line, or with its weight beside what bears it.
+
+    Notes
+    -----
+    The support polygon is the convex outline of the places in plan; over the edge between two of them it
+    falls once the centre stands upright over the line through both: arctan(b / h) for a block of width 2b
+    whose centre is h high.
+    """
+    from shapely import MultiPoint
+
+    acts = centre[:2] if pull is None else pull
+    hull = MultiPoint(points[:, :2]).convex_hull
+    if hull.geom_type != "Polygon":
+        return 0.0
+    heights = {
+        tuple(place): height for place, height in zip(points[:, :2].tolist(), points[:, 2], strict=True)
+    }
+    corners = np.array([(x, y, heights[x, y]) for x, y in hull.exterior.coords])
+    if not hull.exterior.is_ccw:
+        corners = corners[::-1]
+    least = math.inf
+    for a, b in pairwise(corners):
+        edge = (b - a) / np.linalg.norm(b - a)
+        inward = np.cross((0.0, 0.0, 1.0), edge)
+        inward /= np.linalg.norm(inward)
+        up = np.cross(edge, inward)
+        from_edge = np.array([*acts, centre[2]]) - a
+        least = min(least, math.atan2(float(from_edge @ inward), max(float(from_edge @ up), 0.0)))
+    return max(least, 0.0)
+
+
+def _tangents(normals: Points) -> tuple[Points, Points]:
+    """Return two directions square to each normal and to each other, one of them level."""
+    level = np.cross((0.0, 0.0, 1.0), normals)
+    size = np.linalg.norm(level, axis=1, keepdims=True)
+    level = np.where(size > 1e-9, level / np.maximum(size, 1e-300), (1.0, 0.0, 0.0))
+    return level, np.cross(normals, level)
+
+
+def _from_origin(a: Numbers, b: Numbers) -> float:
+    """Return the distance of a line through two points of the plane from its origin; nearer end if alike."""
+    along: Any = b - a
+    size = float(np.hypot(*along))
+    if size < 1e-12:
+        return float(np.hypot(*a))
+    return abs(float(a[0] * along[1] - a[1] * along[0])) / size

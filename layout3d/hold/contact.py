@@ -1,0 +1,186 @@
+"""Where two solids touch: points and normals of the exact meshes. Nothing is judged, and no force told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import coal
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.solid.shape import Points, Solid
+
+__all__ = ["Touch", "touching"]
+
+MOST_PAIRS = 20_000  # pairs of triangles that are looked at
+FACING = (
+    -0.2
+)  # faces bear each other where the cosine between their normals is below this: opposite, 78 degrees off
+CROSSING = 1e-3  # sine of the least angle between edges that cross; where they run along, their ends count
+BETWEEN = 1e-3  # sine of the angle by which a way out may lie beyond those of an edge's two faces
+ALIKE = 3  # decimals by which normals count as one patch's: 0.06 degrees
+ALONG = 1e-9  # how far past a triangle's edge a point may lie, as a share of the triangle, [-]
+
+Pairs = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touch:
+    """Where two solids touch: ``points`` (n, 3), [m], and unit ``normals`` (n, 3) out of b, into a.
+
+    Of a flat patch only the corners of its convex outline are there: those between them add nothing to what
+    it can bear.
+    """
+
+    points: Points
+    normals: Points
+
+
+def touching(a: Solid, b: Solid, *, apart: float, into: float = 0.0) -> Touch:
+    """Find where two solids touch.
+
+    Parameters
+    ----------
+    apart : places count where the surfaces are at most so far apart, [m]
+    into : or share space to at most this depth, [m]
+
+    Returns
+    -------
+    Corners of one mesh over faces of the other, and edges that cross; empty where there are none.
+    """
+    first, second = _near_faces(a, b, max(apart, into))
+    if not len(first):
+        return Touch(points=np.zeros((0, 3)), normals=np.zeros((0, 3)))
+    facing = (
+        np.einsum("ij,ij->i", _normals(a.vertices[a.faces[first]]), _normals(b.vertices[b.faces[second]]))
+        < FACING
+    )
+    first, second = first[facing], second[facing]
+    faces_a, faces_b = a.vertices[a.faces[first]], b.vertices[b.faces[second]]
+    normal_a, normal_b = _normals(faces_a), _normals(faces_b)
+    beyond_a, beyond_b = _beyond(a, first), _beyond(b, second)
+    found = [
+        _corners_over(faces_a, faces_b, normal_b, apart, into),
+        _corners_over(faces_b, faces_a, normal_a, apart, into),
+        _edges_across((faces_a, normal_a, beyond_a), (faces_b, normal_b, beyond_b), apart, into),
+    ]
+    points = np.concatenate([at for at, _ in found])
+    normals = np.concatenate([found[0][1], -found[1][1], found[2][1]])
+    kept = _outlines(points, normals)
+    return Touch(points=points[kept], normals=normals[kept])
+
+
+def _near_faces(a: Solid, b: Solid, margin: float) -> tuple[Pairs, Pairs]:
+    """Return the faces of either solid, in pairs, that come within a margin of each other."""
+    relative = a.placement.inverse() @ b.placement
+    asked = coal.CollisionRequest()
+    asked.enable_contact = True
+    asked.num_max_contacts = MOST_PAIRS
+    asked.security_margin = margin
+    result = coal.CollisionResult()
+    there = coal.Transform3s(relative.rotation, relative.offset)
+    coal.collide(a.shape.tree, coal.Transform3s(), b.shape.tree, there, asked, result)
+    pairs = np.array([(each.b1, each.b2) for each in result.getContacts()], dtype=np.int64).reshape(-1, 2)
+    pairs = np.unique(pairs, axis=0)  # in an order of their own
+    return pairs[:, 0], pairs[:, 1]
+
+
+def _normals(faces: Points) -> Points:
+    across = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    normals: Points = across / np.maximum(np.linalg.norm(across, axis=1), 1e-300)[:, None]
+    return normals
+
+
+def _corners_over(
+    corners: Points, faces: Points, normals: Points, apart: float, into: float
+) -> tuple[Points, Points]:
+    """Return corners (k, 3, 3) that lie over the face (k, 3, 3) they are paired with, and its normal."""
+    from_face = corners - faces[:, :1]
+    height = np.einsum("ijk,ik->ij", from_face, normals)
+    one, two = faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0]
+    aa, ab, bb = (np.einsum("ij,ij->i", u, v)[:, None] for u, v in ((one, one), (one, two), (two, two)))
+    ca, cb = (np.einsum("ijk,ik->ij", from_face, u) for u in (one, two))
+    doubled = np.maximum(aa * bb - ab * ab, 1e-300)
+    u, v = (bb * ca - ab * cb) / doubled, (aa * cb - ab * ca) / doubled
+    over = (u >= -ALONG) & (v >= -ALONG) & (u + v <= 1 + ALONG) & (height <= apart) & (height >= -into)
+    at = corners - height[:, :, None] * normals[:, None, :] / 2
+    return at[over], np.broadcast_to(normals[:, None, :], corners.shape)[over]
+
+
+Sides = tuple[Points, Points, Points]
+"""Faces (k, 3, 3), their normals (k, 3), and for each of their edges the normal beyond it (k, 3, 3)."""
+
+
+def _beyond(solid: Solid, chosen: Pairs) -> Points:
+    """Return the normal of the face beyond each edge of some faces, (k, 3, 3)."""
+    some = np.zeros(len(solid.vertices), dtype=bool)
+    some[solid.faces[chosen]] = True
+    near = np.flatnonzero(some[solid.faces].sum(axis=1) >= 2)
+    corners = solid.faces[near].astype(np.int64)
+    span = len(solid.vertices)
+    ways = (corners * span + np.roll(corners, -1, axis=1)).ravel()
+    order = np.argsort(ways)
+    wanted = solid.faces[chosen].astype(np.int64)
+    back = (np.roll(wanted, -1, axis=1) * span + wanted).ravel()
+    place = np.minimum(np.searchsorted(ways[order], back), len(ways) - 1)
+    normals: Points = _normals(solid.vertices[solid.faces[near]])[order[place] // 3].reshape(-1, 3, 3)
+    return normals
+
+
+def _edges_across(a: Sides, b: Sides, apart: float, into: float) -> tuple[Points, Points]:
+    """Return where edges of paired faces cross within reach, and the way out of b square to both.
+
+    An edge is touched only in a way out that lies between those of its two faces: not one that lies in a
+    flat face, and not along a side.
+    """
+    (faces_a, normal_a, beyond_a), (faces_b, normal_b, beyond_b) = a, b
+    start_a, start_b = faces_a[:, :, None, :], faces_b[:, None, :, :]
+    along_a = np.roll(faces_a, -1, axis=1)[:, :, None, :] - start_a
+    along_b = np.roll(faces_b, -1, axis=1)[:, None, :, :] - start_b
+    across = np.cross(along_a, along_b)
+    size = np.linalg.norm(across, axis=3)
+    length_a, length_b = np.linalg.norm(along_a, axis=3), np.linalg.norm(along_b, axis=3)
+    crossing = size > CROSSING * length_a * length_b
+    between = start_b - start_a
+    squared = np.where(crossing, size, 1.0) ** 2
+    on_a = np.einsum("...k,...k->...", np.cross(between, along_b), across) / squared
+    on_b = np.einsum("...k,...k->...", np.cross(between, along_a), across) / squared
+    out = across / np.sqrt(squared)[..., None]
+    leaning = np.einsum("ijkl,il->ijk", out, normal_b - normal_a)
+    out = out * np.where(leaning < 0.0, -1.0, 1.0)[..., None]
+    height = -np.einsum("...k,...k->...", between, out)
+    within = crossing & (on_a > 0.0) & (on_a < 1.0) & (on_b > 0.0) & (on_b < 1.0)
+    within &= (height <= apart) & (height >= -into)
+    within &= _between(normal_a[:, None, None], -out, beyond_a[:, :, None], along_a / length_a[..., None])
+    within &= _between(normal_b[:, None, None], out, beyond_b[:, None], along_b / length_b[..., None])
+    at = start_b + on_b[..., None] * along_b + (height / 2)[..., None] * out
+    return at[within], out[within]
+
+
+def _between(first: Points, way: Points, second: Points, edge: Points) -> NDArray[np.bool_]:
+    """Tell whether a way square to an edge lies between the normals of its two faces; none does in a fold."""
+    after = np.einsum("...k,...k->...", np.cross(first, way), edge)
+    before = np.einsum("...k,...k->...", np.cross(way, second), edge)
+    outward = np.einsum("...k,...k->...", way, first + second)
+    told: NDArray[np.bool_] = (after >= -BETWEEN) & (before >= -BETWEEN) & (outward > 0.0)
+    return told
+
+
+def _outlines(points: Points, normals: Points) -> NDArray[np.int64]:
+    """Return which points are left of all: the corners of the outline of each patch of one normal."""
+    from shapely import MultiPoint
+
+    _, patch = np.unique(normals.round(ALIKE), axis=0, return_inverse=True)
+    patch = patch.ravel()
+    kept: list[int] = []
+    for number in range(int(patch.max()) + 1 if len(patch) else 0):
+        members = np.flatnonzero(patch == number)
+        axis = int(np.abs(normals[members[0]]).argmax())  # dropped: a convex outline stays one in a shadow
+        plan = np.delete(points[members], axis, axis=1).round(7)
+        hull = MultiPoint(plan).convex_hull
+        rings = hull.exterior.coords if hull.geom_type == "Polygon" else hull.coords
+        first = {
+            tuple(place): int(index) for place, index in zip(plan[::-1].tolist(), members[::-1], strict=True)
+        }
+        kept += [first[place] for place in dict.fromkeys(tuple(corner) for corner in rings)]
+    return np.array(sorted(kept), dtype=np.int64)

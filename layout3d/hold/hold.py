@@ -1,0 +1,414 @@
+"""What each piece of rock and wood rests on, when it tips, slides or comes up, and what it presses on.
+
+Pieces are rigid, and touch by their exact meshes. A bed bears what lies in it as a plane of sand does, by
+friction alone; that it gives way under a heavy foot, that fish dig, that wood dries, soaks and rots, and that
+somebody leans on it, is not considered.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
+from layout3d.hold.contact import touching
+from layout3d.hold.lift import buoyancy, dried, held, lift, tied
+from layout3d.model.around import dense
+from layout3d.model.beds import bed_height
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, Vector, vector
+from layout3d.solid.distance import gap, near_pairs
+from layout3d.solid.shape import Points
+from layout3d.units import GRAVITY
+from layout3d.water.mass import water_density_of
+from layout3d.water.remembered import kept
+
+__all__ = ["HARDSCAPE", "HOLD_CAUTION", "TWO_PEOPLE", "Hold", "holds"]
+
+HARDSCAPE = ("wood", "rock")
+"""Groups that are pieces, with what is tied to them."""
+TWO_PEOPLE = 25.0
+"""A heavier piece takes two to lift, [kg]. 25 kg is the reference mass of ISO 11228-1 (from memory)."""
+STAGES = 4  # fillings looked at, up to the waterline
+COARSE = 5000  # faces: a mesh of fewer is made dense where it lies in the bed
+STEP = 0.01  # to edges of this length, [m]
+DOWNWARD = -0.1  # what looks down by more than this lies on the bed, [-]
+ALIKE = 0.9999  # cosine from which normals are one plane's
+BED = "substrate"
+
+HOLD_CAUTION = (
+    "Rock and wood: lift heavy pieces with two, over a pad and with the tank empty; a stone that slips "
+    "breaks the bottom. That forces were found that hold a pile does not say that it will stand: nobody "
+    "has shaken it, fish dig under it, and wood that dries or rots goes slack and falls. Lay the base on "
+    "the glass by a mat, not on sand, glue what stands high, and try it dry with your own hands."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """How a piece holds; forces in [N], angles in [rad], mass in [kg].
+
+    ``part`` is the rock or wood, ``parts`` that and what is tied to it, ``rests_on`` the bodies that bear it,
+    ``fixed_to`` what it is fixed to: then no angle and no push is told. ``tip_angle`` is the least angle that
+    tips it over an edge of what bears it, or where it leans, that tips or slides it. ``push`` is the least
+    sideways force at its centre of mass that tips or slides it or what bears it, in the air and with the tank
+    full; None where it floats or none does. ``lift`` is what the water lifts above its weight with the tank
+    full, below 0 where it sinks; ``lift_dried`` the same with its wood not yet soaked, None where none is.
+    ``stands`` tells whether forces that hold it were found in the empty tank, ``falls_at`` the level of a
+    filling tank at which there are none, None where there always are. ``loads`` is what it presses on by
+    body; ``on_glass`` what of it may come on bare glass, over ``glass_area`` [m²].
+    """
+
+    part: str
+    parts: tuple[str, ...]
+    rests_on: tuple[str, ...]
+    fixed_to: tuple[str, ...] = ()
+    mass: float
+    lift: float
+    lift_dried: float | None
+    tip_angle: float | None = None
+    push_dry: float | None = None
+    push_flooded: float | None = None
+    stands: bool = True
+    falls_at: float | None = None
+    loads: Mapping[str, float]
+    on_glass: float = 0.0
+    glass_area: float = 0.0
+    at: Vector
+
+    @property
+    def push(self) -> float | None:
+        """Return the lesser push, [N]."""
+        return min((push for push in (self.push_dry, self.push_flooded) if push is not None), default=None)
+
+    @property
+    def people(self) -> int:
+        """Return how many people it takes to lift."""
+        return 1 if self.mass <= TWO_PEOPLE else math.ceil(self.mass / TWO_PEOPLE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Piece:
+    names: tuple[str, ...]
+    bodies: tuple[Body, ...]
+    mass: float
+    centre: Points
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bearing:
+    """A contact with the body that it is with: one of the piece ``lower``, or one that is fixed."""
+
+    contact: Contact
+    on: Body
+
+
+@kept
+def holds(model: Model) -> tuple[Hold, ...]:
+    """Tell of every piece of rock and wood in the tank how it holds, in the scene's order."""
+    loose = [_piece(model, names) for names in tied(model)]
+    pieces = [piece for piece in loose if piece is not None]
+    bearings = list(_bearings(model, pieces))
+    found = [
+        told for members in _piles(len(pieces), bearings) for told in _pile(model, pieces, members, bearings)
+    ]
+    in_pieces = {name for piece in pieces for name in piece.names}
+    fast = held(model)
+    for name, built in model.built.items():
+        if name not in in_pieces and any(_is_piece(body) for body in built.bodies):
+            piece = _piece(model, (name,))
+            assert piece is not None, "it has bodies of rock or wood (holds)"
+            to = fast.get(name) or tuple(getattr(built.part, "fixed_to", ()))
+            found.append(_told(model, piece, rests_on=(), fixed_to=to, loads={}))
+    order = list(model.built)
+    return tuple(sorted(found, key=lambda each: order.index(each.part)))
+
+
+def _is_piece(body: Body) -> bool:
+    return body.group in HARDSCAPE and body.where == "tank"
+
+
+def _piece(model: Model, names: Sequence[str]) -> _Piece | None:
+    bodies = tuple(body for name in names for body in model.built[name].bodies)
+    if not any(_is_piece(body) for body in bodies):
+        return None
+    mass = sum(body.mass for body in bodies)
+    centre = sum(body.mass * body.solid.centroid for body in bodies) / mass
+    return _Piece(names=tuple(names), bodies=bodies, mass=mass, centre=np.asarray(centre))
+
+
+def _told(model: Model, piece: _Piece, **facts: object) -> Hold:
+    bodies = list(piece.bodies)
+    main = next(body.part for body in bodies if _is_piece(body))
+    return Hold(
+        part=main,
+        parts=piece.names,
+        mass=piece.mass,
+        lift=lift(model, bodies),
+        lift_dried=lift(model, bodies, dry=True) if dried(model, bodies) else None,
+        at=vector(piece.centre),
+        **facts,  # type: ignore[arg-type] # what the callers found, by the names of the fields
+    )
+
+
+# ---- what touches what
+
+
+def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
+    """Return where pieces touch each other and what is fixed, by pairs of bodies."""
+    most, slack = (model.scene.catalog.limit(name).value for name in ("rest_gap", "contact_gap"))
+    of = {body.name: number for number, piece in enumerate(pieces) for body in piece.bodies}
+    bodies = [
+        body for body in model.bodies if body.kind != BED and (body.name in of or body.group != "plant")
+    ]
+    bodies = [body for body in bodies if body.kind != "foliage"]
+    for i, j in near_pairs([body.solid for body in bodies], most):
+        a, b = (
+            (bodies[i], bodies[j])
+            if of.get(bodies[i].name, FIXED) >= of.get(bodies[j].name, FIXED)
+            else (
+                bodies[j],
+                bodies[i],
+            )
+        )
+        upper, lower = of.get(a.name, FIXED), of.get(b.name, FIXED)
+        if upper == lower:
+            continue
+        between = gap(a.solid, b.solid).distance
+        if between > most:
+            continue
+        touch = touching(a.solid, b.solid, apart=between + slack, into=most)
+        if len(touch.points):
+            yield _Bearing(
+                contact=Contact(
+                    upper=upper,
+                    lower=lower,
+                    points=touch.points,
+                    normals=touch.normals,
+                    friction=_friction(model, a, b),
+                ),
+                on=b,
+            )
+    beds = [body for body in model.bodies if body.kind == BED]
+    if beds:
+        for number, piece in enumerate(pieces):
+            contact = _on_bed(model, number, piece)
+            if contact is not None:
+                yield _Bearing(contact=contact, on=_nearest_bed(beds, piece))
+
+
+def _friction(model: Model, a: Body, b: Body) -> float:
+    sorts = sorted(_sort(body) for body in (a, b))
+    if "mat" in sorts:
+        name = "friction_on_mat"
+    elif "glass" in sorts:
+        name = "friction_on_glass"
+    elif set(sorts) <= {"rock", "wood"}:
+        name = f"friction_{'_on_'.join(sorts)}"
+    else:
+        name = "friction_other"
+    return model.scene.catalog.limit(name).value
+
+
+def _sort(body: Body) -> str:
+    if body.kind == "mat":
+        return "mat"
+    return "rock" if body.group == "background" else body.group
+
+
+def _on_bed(model: Model, number: int, piece: _Piece) -> Contact | None:
+    """Return how a bed bears a piece: on what of it lies in the bed, or is pressed into it as it is laid."""
+    most, give = (model.scene.catalog.limit(name).value for name in ("rest_gap", "bed_give"))
+    height = bed_height(model)
+    found: list[Points] = []
+    for body in piece.bodies:
+        if body.kind == "foliage":
+            continue
+        solid = body.solid
+        if len(solid.faces) < COARSE:
+            solid = dense(solid.shape, STEP).solid(solid.placement)
+        a, b, c = solid.vertices[solid.faces].transpose(1, 0, 2)
+        across = np.cross(b - a, c - a)
+        down = across[:, 2] < DOWNWARD * np.linalg.norm(across, axis=1)
+        found.append(solid.vertices[np.unique(solid.faces[down])])
+    points = np.concatenate(found)
+    tops = height(points[:, 0], points[:, 1])
+    points, tops = points[tops > 0.0], tops[tops > 0.0]
+    if not len(points):
+        return None
+    depths = tops - points[:, 2]
+    if depths.max() < -most:
+        return None
+    lying = depths >= min(0.0, float(depths.max()) - give)
+    points, tops = points[lying], tops[lying]
+    plane = np.column_stack([points[:, :2] - points[:, :2].mean(axis=0), np.ones(len(points))])
+    slope, *_ = np.linalg.lstsq(plane, tops, rcond=None)
+    normal = np.array([-slope[0], -slope[1], 1.0])
+    normal /= np.linalg.norm(normal)
+    corners = _outline(points)
+    return Contact(
+        upper=number,
+        lower=FIXED,
+        points=corners,
+        normals=np.tile(normal, (len(corners), 1)),
+        friction=model.scene.catalog.limit("friction_on_bed").value,
+    )
+
+
+def _outline(points: Points) -> Points:
+    """Return of points (n, 3) those at the corners of their convex outline in plan."""
+    from shapely import MultiPoint
+
+    hull = MultiPoint(points[:, :2]).convex_hull
+    rings = hull.exterior.coords if hull.geom_type == "Polygon" else hull.coords
+    lowest: dict[tuple[float, ...], float] = {}
+    for x, y, z in points.tolist():
+        lowest[x, y] = min(z, lowest.get((x, y), math.inf))
+    return np.array([(*place, lowest[place]) for place in dict.fromkeys((x, y) for x, y, *_ in rings)])
+
+
+def _nearest_bed(beds: Sequence[Body], piece: _Piece) -> Body:
+    return min(beds, key=lambda bed: min(gap(body.solid, bed.solid).distance for body in piece.bodies))
+
+
+def _piles(count: int, bearings: Sequence[_Bearing]) -> list[list[int]]:
+    """Return the pieces in groups that lean on each other, not only on what is fixed."""
+    pile = list(range(count))
+    for bearing in bearings:
+        a, b = bearing.contact.upper, bearing.contact.lower
+        if b != FIXED:
+            low, high = sorted((pile[a], pile[b]))
+            pile = [low if each == high else each for each in pile]
+    return [[k for k in range(count) if pile[k] == number] for number in sorted(set(pile))]
+
+
+# ---- what they bear
+
+
+def _pile(
+    model: Model, pieces: Sequence[_Piece], members: Sequence[int], bearings: Sequence[_Bearing]
+) -> Iterator[Hold]:
+    own = [each for each in bearings if each.contact.upper in members]
+    if len(members) == 1 and own and _on_one_plane(own):
+        yield _alone(model, pieces[members[0]], own)
+        return
+    place = {member: k for k, member in enumerate(members)} | {FIXED: FIXED}
+    contacts = [
+        replace(each.contact, upper=place[each.contact.upper], lower=place[each.contact.lower])
+        for each in own
+    ]
+    group = [pieces[member] for member in members]
+    pile = Pile(np.array([piece.centre for piece in group]), contacts)
+    dry = np.array([_load(model, piece, None) for piece in group])
+    left, presses = pile.unrest(dry)
+    falls: dict[int, float] = {}
+    full, drowned = dry, left
+    for level in _levels(model):
+        full = np.array([_load(model, piece, level) for piece in group])
+        drowned = pile.unrest(full)[0] if (full != dry).any() else left
+        for number in np.flatnonzero(drowned):
+            falls.setdefault(int(number), level)
+    for k, piece in enumerate(group):
+        stands = not left[k]
+        push_dry = _finite(pile.push(k, dry)) if not left.any() else 0.0
+        push_flooded = _finite(pile.push(k, full)) if not drowned.any() else 0.0
+        bearing = [c.points[c.normals[:, 2] > BEARS] for c in contacts if c.upper == k]
+        bearing += [c.points[c.normals[:, 2] < -BEARS] for c in contacts if c.lower == k]
+        angle = tip_angle(np.concatenate([*bearing, np.zeros((0, 3))]), piece.centre)
+        if stands and not angle and push_dry is not None:  # it leans
+            angle = math.atan(push_dry / (piece.mass * GRAVITY))
+        loads: dict[str, float] = {}
+        for each, contact, press in zip(own, contacts, presses, strict=True):
+            below = contact.upper == k and contact.normals[:, 2].mean() > 0
+            if below or (contact.lower == k and contact.normals[:, 2].mean() < 0):
+                name = each.on.name if below else pieces[each.contact.upper].bodies[0].name
+                loads[name] = loads.get(name, 0.0) + float(press.sum())
+        on_fixed = [(each, p) for each, c, p in zip(own, contacts, presses, strict=True) if c.upper == k]
+        yield _told(
+            model,
+            piece,
+            rests_on=tuple(loads),
+            tip_angle=angle if stands else 0.0,
+            push_dry=push_dry,
+            push_flooded=push_flooded,
+            stands=stands,
+            falls_at=falls.get(k),
+            loads=loads,
+            **_on_glass(
+                [each for each, _ in on_fixed],
+                sum(float(p.sum()) for each, p in on_fixed if each.contact.lower == FIXED),
+            ),
+        )
+
+
+def _alone(model: Model, piece: _Piece, own: Sequence[_Bearing]) -> Hold:
+    """Tell of a piece that lies on one plane: what a linear programme would find, in closed form."""
+    normal = own[0].contact.normals[0]
+    points = np.concatenate([each.contact.points for each in own])
+    grip = math.atan(min(each.contact.friction for each in own)) - math.acos(min(float(normal[2]), 1.0))
+    weight = piece.mass * GRAVITY
+
+    def push(load: Points) -> float | None:
+        net = -float(load[2])
+        if net <= 0.0:
+            return None
+        pull = piece.centre[:2] + np.array([load[4], -load[3]]) / net
+        tips = tip_angle(points, piece.centre, pull)
+        return net * math.tan(max(min(tips, grip), 0.0))
+
+    dry = push(_load(model, piece, None))
+    stages = [(level, push(_load(model, piece, level))) for level in _levels(model)]
+    loads = {each.on.name: weight for each in own if each.on.kind != BED} or {own[0].on.name: weight}
+    return _told(
+        model,
+        piece,
+        rests_on=tuple(dict.fromkeys(each.on.name for each in own)),
+        tip_angle=tip_angle(points, piece.centre),
+        push_dry=dry,
+        push_flooded=stages[-1][1],
+        stands=bool(dry),
+        falls_at=next((level for level, found in stages if not found), None),
+        loads=loads,
+        **_on_glass(own, weight),
+    )
+
+
+def _on_one_plane(own: Sequence[_Bearing]) -> bool:
+    normals = np.concatenate([each.contact.normals for each in own])
+    return bool((normals @ normals[0] >= ALIKE).all() and normals[0, 2] > math.sqrt(0.5))
+
+
+def _on_glass(own: Sequence[_Bearing], load: float) -> dict[str, float]:
+    """Return what may come on bare glass: all that what is fixed bears, for sand under it may wash out."""
+    from shapely import MultiPoint
+
+    on = [each for each in own if each.on.group == "glass" and each.contact.normals[:, 2].max() > BEARS]
+    if not on:
+        return {}
+    points = np.concatenate([each.contact.points for each in on])
+    return {"on_glass": load, "glass_area": float(MultiPoint(points[:, :2]).convex_hull.area)}
+
+
+def _levels(model: Model) -> list[float]:
+    return [model.waterline * stage / STAGES for stage in range(1, STAGES + 1)]
+
+
+def _load(model: Model, piece: _Piece, level: float | None) -> Points:
+    """Return weight less buoyancy below a level (None: in the air) and its moment about the centre, (6,)."""
+    load = np.zeros(6)
+    load[2] = -piece.mass * GRAVITY
+    if level is not None:
+        water = water_density_of(model)
+        for body in piece.bodies:
+            pushed, middle = buoyancy(body, level, water)
+            up = np.array([0.0, 0.0, pushed * GRAVITY])
+            load[:3] += up
+            load[3:] += np.cross(middle - piece.centre, up)
+    return load
+
+
+def _finite(push: float) -> float | None:
+    return push if math.isfinite(push) else None

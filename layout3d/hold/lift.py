@@ -1,0 +1,123 @@
+"""What the water lifts of loose parts at a level, what is tied together, and what would hold it down.
+
+Archimedes: water pushes up by the weight of what it is kept out of. Pores are taken as full.
+"""
+
+from __future__ import annotations
+
+import math
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.solid.boolean import trim
+from layout3d.solid.placement import Points
+from layout3d.units import GRAVITY, show
+from layout3d.water.mass import water_density_of
+
+__all__ = ["ballast", "buoyancy", "dried", "held", "lift", "screws", "tied"]
+
+ANCHORS = ("glass", "background", "stand", "sump")
+"""Groups that hold down what is fixed to them; a pipe does so only by its weight."""
+YIELDS = "substrate"
+"""The group that holds nothing, and whose weight lies on nothing that is fixed to it."""
+BALLAST = "granite"
+SOAKED = " waterlogged"
+
+
+def held(model: Model) -> dict[str, tuple[str, ...]]:
+    """Return the parts that are fixed to glass, background or room, or foamed in, and each one's holders."""
+    found: dict[str, tuple[str, ...]] = {}
+    backgrounds = {built.part.name for built in model.backgrounds}
+    for name, built in model.built.items():
+        holders = [
+            holder
+            for holder in getattr(built.part, "fixed_to", ())
+            if holder == "room"
+            or any(body.group in ANCHORS for body in model.bodies_of(holder, f"{model.tank_name}.{holder}"))
+        ]
+        bodies = {name, *(body.name for body in built.bodies)}
+        holders += [
+            join.a
+            for join in model.joins
+            if join.how == "embedded" and join.b in bodies and join.a in backgrounds
+        ]
+        if holders:
+            found[name] = tuple(dict.fromkeys(holders))
+    return found
+
+
+def tied(model: Model) -> list[tuple[str, ...]]:
+    """Return the loose parts in groups that ``fixed_to`` ties together; none that reaches an anchor."""
+    group = {name: {name} for name in model.built}
+    for name, built in model.built.items():
+        for holder in getattr(built.part, "fixed_to", ()):
+            bodies = model.bodies_of(holder, f"{model.tank_name}.{holder}")
+            for other in {body.part for body in bodies if body.group not in (*ANCHORS, YIELDS)}:
+                joined = group[name] | group[other]
+                for each in joined:
+                    group[each] = joined
+    order, fast = list(model.built), held(model).keys()
+    loose = {tuple(sorted(names, key=order.index)) for names in group.values() if not names & fast}
+    return sorted(loose, key=lambda names: order.index(names[0]))
+
+
+def buoyancy(body: Body, level: float, water: float) -> tuple[float, Points]:
+    """Return the water that a body pushes aside below a level, [kg], and its middle (3,), [m].
+
+    Parameters
+    ----------
+    level : [m] over the tank's inside floor
+    water : its density, [kg/m³]
+    """
+    wet = trim(body.solid, normal=(0.0, 0.0, 1.0), offset=level) if body.where == "tank" else None
+    if wet is None:
+        return 0.0, body.solid.centroid
+    return (1.0 - body.porosity) * wet.volume * water, wet.centroid
+
+
+def lift(model: Model, bodies: list[Body], *, level: float | None = None, dry: bool = False) -> float:
+    """Return how much the water lifts bodies above their weight, [N]; below 0 where they lie still.
+
+    What is left of a piece above the level weighs on it dry; what lies in the bed is not counted as held.
+
+    Parameters
+    ----------
+    level : [m]; the scene's waterline if not given
+    dry : waterlogged wood is taken as it was before it was soaked
+    """
+    water = water_density_of(model)
+    top = model.waterline if level is None else level
+    return GRAVITY * sum(
+        buoyancy(body, top, water)[0]
+        - body.mass * (_dried_density(model, body) / body.density if dry else 1.0)
+        for body in bodies
+    )
+
+
+def dried(model: Model, bodies: list[Body]) -> bool:
+    """Tell whether any of these bodies is of waterlogged wood whose dry density the catalogue has."""
+    return any(_dried_density(model, body) != body.density for body in bodies)
+
+
+def _dried_density(model: Model, body: Body) -> float:
+    name = body.material.removesuffix(SOAKED)
+    known = name != body.material and name in model.scene.catalog.names("materials")
+    return model.scene.catalog.material(name).density if known else body.density
+
+
+def screws(model: Model, up: float) -> str:
+    """Return how many screws bear a lift, in words."""
+    count = math.ceil(up / model.scene.catalog.limit("screw_hold").value)
+    return "a screw" if count == 1 else f"{count} screws"
+
+
+def ballast(model: Model, bodies: list[Body], up: float) -> str:
+    """Return the weight that keeps bodies down: a rock under water pulls by its lift less than it weighs."""
+    stone = model.scene.catalog.material(BALLAST).density
+    dry = up / GRAVITY
+    wet = dry * stone / (stone - water_density_of(model))
+    under, over = (show(mass, "mass", digits=2) for mass in (wet, dry))
+    text = f"{under} of {BALLAST} (its weight in air; under water that pulls down like {over})"
+    if max(float(body.solid.bounds[1, 2]) for body in bodies) > model.waterline:
+        text += f" where it lies in the water, or {over} of anything where that stays dry"
+    return text
