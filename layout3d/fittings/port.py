@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from layout3d.solid.shape import Placement, Shape
+from layout3d.solid.placement import Placement, Vector
+from layout3d.solid.shape import Shape
 
 __all__ = ["FittingPort", "FittingShape", "Vector"]
-
-Vector = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

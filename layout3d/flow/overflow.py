@@ -33,7 +33,7 @@ from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_of
 from layout3d.keep import remembered
 from layout3d.model.model import Model
-from layout3d.parts.overflow_box_data import OverflowBoxData
+from layout3d.parts.vessel import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
 from layout3d.pipework.read import pipework
 from layout3d.water.remembered import kept

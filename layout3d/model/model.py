@@ -15,14 +15,13 @@ from layout3d.parts.heater import Heater
 from layout3d.parts.light import Light
 from layout3d.parts.mist_maker import MistMaker
 from layout3d.parts.overflow_box import OverflowBox
-from layout3d.parts.overflow_box_data import OverflowBoxData
 from layout3d.parts.pump import Pump
 from layout3d.parts.run import Run
 from layout3d.parts.run_data import RunData
 from layout3d.parts.substrate import Substrate
 from layout3d.parts.sump import Sump
-from layout3d.parts.sump_data import SumpData
 from layout3d.parts.tank_data import TankData
+from layout3d.parts.vessel import OverflowBoxData, SumpData
 from layout3d.scene.scene import Scene
 
 __all__ = ["Model", "Question"]

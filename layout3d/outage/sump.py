@@ -17,7 +17,7 @@ from layout3d.flow.weir import BroadWeir, weir_head
 from layout3d.model.model import Model
 from layout3d.parts.base import Built
 from layout3d.parts.sump import Sump
-from layout3d.parts.sump_data import SumpData
+from layout3d.parts.vessel import SumpData
 from layout3d.water.cavity import space_left
 from layout3d.water.gauge import cavity_table
 from layout3d.water.level_table import LevelTable

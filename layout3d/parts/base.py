@@ -17,7 +17,8 @@ from layout3d.errors import Place, SceneMistake
 from layout3d.fields import Name
 from layout3d.fields import field as scene_field
 from layout3d.fields_composite import Listing, Position, PositionType, Turn, TurnType
-from layout3d.parts.vectors import Vector, vector
+from layout3d.parts.vessel import Vessel
+from layout3d.solid.placement import Vector, vector
 
 if TYPE_CHECKING:
     from layout3d.catalog import Catalog
@@ -249,6 +250,17 @@ class Part:
             path=f"parts.{self.name}.{where}" if where else f"parts.{self.name}",
             place=self.places.get(known, self.place),
         )
+
+    def whereabouts(self, site: Site, solid: Solid) -> str:
+        """Return 'tank', 'sump' or 'room', by the middle of a solid's bounding box."""
+        middle = vector(solid.bounds.mean(axis=0))
+        vessels: list[tuple[str, object]] = [("tank", site.tank().data)]
+        vessels += [("sump", site.built(sump.name, self).data) for sump in site.of_kind("sump")]
+        for where, vessel in vessels:
+            assert isinstance(vessel, Vessel), "tanks and sumps build into vessels (Part.whereabouts)"
+            if vessel.holds(middle) and middle[2] <= vessel.rim:
+                return where
+        return "room"
 
     def body(
         self,

@@ -17,9 +17,7 @@ from layout3d.fields import Length, field
 from layout3d.fields_composite import Entries, Point, record
 from layout3d.parts.base import Built, Site
 from layout3d.parts.drilled_tank import HoleFields, TankPart
-from layout3d.parts.shapes.bracing import beads
-from layout3d.parts.shapes.drilling import flat_centre
-from layout3d.parts.shapes.glazing import assemble, bottom_panel, upright_panel
+from layout3d.parts.shapes.glazing import assemble, beads, bottom_panel, upright_panel
 from layout3d.parts.shapes.plan import Polygon
 from layout3d.parts.tank_data import Edge, Panel, RoundWall, TankData, Wall
 from layout3d.solid.primitives import prism
@@ -130,7 +128,6 @@ class BowFrontTank(TankPart):
             "left": upright([(-g, behind), (0.0, self.bow), (0.0, depth), (-g, depth)]),
             "bottom": prism(outer, thick).solid(Placement.at((0.0, 0.0, -thick))),
         }
-        flat = {name: wall for name, wall in walls.items() if isinstance(wall, Panel)}
         more = []
         if self.silicone:
             bead = beads(plan, height, self.silicone)
@@ -139,10 +136,6 @@ class BowFrontTank(TankPart):
             self,
             site,
             panes={name: (walls[name], solids[name]) for name in self.panel_names()},
-            centres={
-                name: flat_centre(self, site, name, hole, flat[hole.panel])
-                for name, hole in self.holes.items()
-            },
             plan=plan,
             outer_plan=outer,
             sides=sides,

@@ -17,7 +17,7 @@ from layout3d.parts.base import Built, Site
 from layout3d.parts.drilled_tank import Hole, TankPart
 from layout3d.parts.shapes.glazing import assemble, bottom_panel
 from layout3d.parts.shapes.plan import Polygon
-from layout3d.parts.tank_data import Edge, RoundWall, TankData, Wall
+from layout3d.parts.tank_data import Edge, RoundWall, TankData
 from layout3d.solid.outline import circle
 from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Placement
@@ -122,7 +122,6 @@ class CylinderTank(TankPart):
             start=-math.pi / 2,
         )
         bottom = bottom_panel(self, plan=plan, outer_plan=outer, sides=sides)
-        walls: dict[str, Wall] = {"wall": wall, "bottom": bottom}
         return assemble(
             self,
             site,
@@ -130,9 +129,7 @@ class CylinderTank(TankPart):
                 "wall": (wall, prism(outer, height, holes=[plan]).solid()),
                 "bottom": (bottom, prism(outer, self.floor).solid(Placement.at((0.0, 0.0, -self.floor)))),
             },
-            centres={
-                name: self._centre(site, name, hole, walls[hole.panel]) for name, hole in self.holes.items()
-            },
+            centre=lambda name, _: self._centre(site, name, self.holes[name]),
             plan=plan,
             outer_plan=outer,
             sides=sides,
@@ -145,7 +142,7 @@ class CylinderTank(TankPart):
         ring: Polygon = circle(radius, max(count, 48)) + middle
         return ring
 
-    def _centre(self, site: Site, name: str, hole: RoundHole, wall: Wall) -> tuple[float, float]:
+    def _centre(self, site: Site, name: str, hole: RoundHole) -> tuple[float, float]:
         """Return the centre (u, v) of a hole on its wall, [m]."""
         radius = self.inside_diameter / 2
         if hole.panel == "bottom":

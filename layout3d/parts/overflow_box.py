@@ -14,8 +14,8 @@ from layout3d.errors import SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Length, Name, field
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Body, Built, Join, Part, Site, Space
-from layout3d.parts.overflow_box_data import OverflowBoxData, WeirEdge
 from layout3d.parts.tank_data import Panel, TankData
+from layout3d.parts.vessel import OverflowBoxData, WeirEdge
 from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Solid

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from layout3d.fields import CatalogName, Choice, Count, Flag, Length, Number, field
 from layout3d.parts.base import Built, Join, PlacedPart, Site
 from layout3d.parts.forms.leaf import PLANT_FORMS
-from layout3d.parts.shapes.natural import asked, plant_shape
+from layout3d.parts.shapes.natural import asked, grown
 from layout3d.solid.boolean import intersection
 from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Placement, Solid
@@ -39,8 +40,9 @@ class Plant(PlacedPart):
     def build(self, site: Site) -> Built[Plant, None]:
         """Build foliage and root ball."""
         pieces = ("foliage", "root") if self.root else ("foliage",)
-        figures = (self.seed, self.form, self.height, self.spread, self.detail)
-        shapes = asked(self, "spread", lambda: [plant_shape(*figures, piece) for piece in pieces], site)
+        figures = {name: getattr(self, name) for name in ("seed", "form", "height", "spread", "detail")}
+        grow = partial(grown, "plant", **figures)
+        shapes = asked(self, "spread", lambda: [grow(piece=piece) for piece in pieces], site)
         placement = site.placement(self, shapes[0], stands=False)
         solids = [shape.solid(placement) for shape in shapes]
         solids[0], past = self._within(site, solids[0])

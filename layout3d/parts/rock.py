@@ -9,7 +9,7 @@ from layout3d.fields import CatalogName, Choice, Count, Length, Number, field
 from layout3d.fields_composite import Point
 from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.rock import ROCK_FORMS
-from layout3d.parts.shapes.natural import Scanned, build_scanned, rock_shape
+from layout3d.parts.shapes.natural import Scanned, build_scanned, grown
 
 __all__ = ["Rock"]
 
@@ -36,6 +36,6 @@ class Rock(Scanned):
 
     def build(self, site: Site) -> Built[Rock, None]:
         """Build the rock."""
-        size = self.size or (0.0, 0.0, 0.0)
-        grown = partial(rock_shape, self.seed, self.form, size, self.roughness, self.detail)
-        return build_scanned(self, site, self.material, "size", grown)
+        figures = {"size": self.size or (0.0, 0.0, 0.0), "roughness": self.roughness, "detail": self.detail}
+        grow = partial(grown, "rock", seed=self.seed, form=self.form, **figures)
+        return build_scanned(self, site, self.material, "size", grow)

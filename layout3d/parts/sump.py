@@ -13,7 +13,7 @@ from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Length, Name, field
 from layout3d.fields_composite import Listing, Point, Turn, record
 from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, Vector, vector
-from layout3d.parts.sump_data import Compartment, SumpData
+from layout3d.parts.vessel import Compartment, SumpData
 from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement

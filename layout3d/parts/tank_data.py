@@ -10,9 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.parts.vectors import Vector, vector
 from layout3d.parts.vessel import Vessel
-from layout3d.solid.shape import Placement
+from layout3d.solid.placement import Placement, Vector, vector
 
 __all__ = ["CORNER", "DrilledHole", "Edge", "Panel", "RoundWall", "TankData", "Wall"]
 

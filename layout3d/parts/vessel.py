@@ -1,4 +1,7 @@
-"""What holds water, whatever it is made of: its inside, from a floor up to a rim. No walls, no levels."""
+"""What holds water, whatever it is made of: its inside, from a floor up to a rim.
+
+A tank is one, with walls to drill (``tank_data``); so are a sump, each of its compartments, an overflow box.
+"""
 
 from __future__ import annotations
 
@@ -9,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.shapes.plan import edge_normals
-from layout3d.parts.vectors import Vector
+from layout3d.solid.placement import Vector
 
 if TYPE_CHECKING:
     from layout3d.solid.shape import Solid
 
-__all__ = ["Vessel"]
+__all__ = ["Compartment", "OverflowBoxData", "SumpData", "Vessel", "WeirEdge"]
 
 ON_WALL = 1e-7  # how far a point on a wall may be past it by rounding, [m]
 ON_FLOOR = 1e-6  # what stands on a floor may be so far below it by rounding, [m]
@@ -65,3 +68,73 @@ class Vessel:
         """Return the high corner of the inside's bounding box, [m]."""
         x, y = np.array(self.plan).max(axis=0)
         return (float(x), float(y), self.rim)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compartment(Vessel):
+    """One compartment of a sump.
+
+    ``level`` is the height of its water over the sump's floor as the scene sets it. ``baffle_height`` and
+    ``baffle_gap`` are those of the baffle at its end, over the floor (0 and 0 at the last one: none).
+    """
+
+    name: str
+    level: float
+    baffle_height: float
+    baffle_gap: float
+
+    @property
+    def water_z(self) -> float:
+        """Return the height of its water in the tank's axes, [m]."""
+        return self.floor + self.level
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SumpData(Vessel):
+    """A built sump."""
+
+    compartments: tuple[Compartment, ...]
+
+    @property
+    def return_chamber(self) -> Compartment:
+        """Return the last compartment, which the return pump draws from."""
+        return self.compartments[-1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeirEdge:
+    """The weir along one pane of a box: a comb of ``slots``, or one straight edge.
+
+    ``slot_width`` is that of one slot, or of the whole edge between the panes beside it, [m]; ``slot_height``
+    from the crest up to the top of the box, above which water runs over the teeth as well; ``thickness`` of
+    the pane, along the way of the water; ``middle`` lies on the crest.
+    """
+
+    side: str
+    comb: bool
+    slots: int
+    slot_width: float
+    slot_height: float
+    thickness: float
+    middle: Vector
+
+    @property
+    def width(self) -> float:
+        """Return the open width of all its slots together, [m]."""
+        return self.slots * self.slot_width
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverflowBoxData(Vessel):
+    """A built overflow box: a vessel within the tank.
+
+    ``crest`` is the height over which the tank's water runs into it, ``level`` that of the water in it as the
+    scene sets it, both in the tank's axes, [m]; ``rim`` is the top of its teeth or panes. ``outer`` is the
+    space that it takes of the tank, panes and inside. ``holes`` names the tank's holes in it.
+    """
+
+    crest: float
+    level: float
+    outer: Solid
+    weirs: tuple[WeirEdge, ...]
+    holes: tuple[str, ...] = ()

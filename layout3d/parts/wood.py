@@ -8,7 +8,7 @@ from functools import partial
 from layout3d.fields import CatalogName, Choice, Count, Length, Number, field
 from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.wood import WOOD_FORMS
-from layout3d.parts.shapes.natural import Scanned, build_scanned, driftwood_shape
+from layout3d.parts.shapes.natural import Scanned, build_scanned, grown
 
 __all__ = ["Wood"]
 
@@ -39,6 +39,8 @@ class Wood(Scanned):
         """Build the piece."""
         length = self.length or 0.0
         thickness = self.thickness if self.thickness is not None else length / 10
-        looks = (self.branches, self.twist, self.taper, self.detail)
-        grown = partial(driftwood_shape, self.seed, self.form, length, thickness, *looks)
-        return build_scanned(self, site, self.material, "thickness", grown)
+        looks = {
+            name: getattr(self, name) for name in ("seed", "form", "branches", "twist", "taper", "detail")
+        }
+        grow = partial(grown, "wood", length=length, thickness=thickness, **looks)
+        return build_scanned(self, site, self.material, "thickness", grow)

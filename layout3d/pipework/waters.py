@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part, Vector
-from layout3d.parts.sump_data import SumpData
+from layout3d.parts.vessel import SumpData
 
 __all__ = ["ABOVE", "sump_at", "vessel_at", "water_at_point"]
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
 from layout3d.errors import UnknownName, nearest
-from layout3d.parts.vectors import Vector
 from layout3d.sheets.letters import text_width
+from layout3d.solid.placement import Vector
 
 __all__ = [
     "ARROW",

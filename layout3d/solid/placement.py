@@ -9,9 +9,11 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["IDENTITY", "Placement", "Points", "along"]
+__all__ = ["IDENTITY", "Placement", "Points", "Vector", "along", "vector"]
 
 Points: TypeAlias = NDArray[np.float64]
+Vector: TypeAlias = tuple[float, float, float]
+"""A point or way as three plain floats, as frozen data holds it."""
 
 ROTATION_SLACK = 1e-9  # how far a rotation's rows may be from unit length and square to each other, [-]
 
@@ -133,8 +135,14 @@ def along(points: ArrayLike, direction: ArrayLike) -> Points:
     return heights
 
 
-def _unit(vector: ArrayLike, name: str) -> Points:
-    given = np.asarray(vector, dtype=np.float64).reshape(3)
+def vector(values: ArrayLike) -> Vector:
+    """Return three plain floats of an array."""
+    x, y, z = np.asarray(values, dtype=np.float64).tolist()
+    return (x, y, z)
+
+
+def _unit(way: ArrayLike, name: str) -> Points:
+    given = np.asarray(way, dtype=np.float64).reshape(3)
     length = float(np.linalg.norm(given))
     if not (math.isfinite(length) and length > 0.0):
         raise ValueError(f"{name} must have a length, got {given.tolist()}")

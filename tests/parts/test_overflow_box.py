@@ -14,7 +14,7 @@ from layout3d.flow.weir import Comb, weir_head
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-from layout3d.parts.overflow_box_data import OverflowBoxData
+from layout3d.parts.vessel import OverflowBoxData
 from layout3d.scene.reader import read_scene
 from layout3d.solid.contain import inside
 from layout3d.water.figures import figures

@@ -13,7 +13,7 @@ from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Vector
 from layout3d.parts.overflow_box import OverflowBox
-from layout3d.parts.overflow_box_data import OverflowBoxData
+from layout3d.parts.vessel import OverflowBoxData
 from layout3d.pipework.read import pipework
 
 __all__ = ["overflow_boxes"]

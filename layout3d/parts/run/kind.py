@@ -37,11 +37,7 @@ class Run(RunFields):
         for node, body in ((start, laid.bodies[0]), (end, laid.bodies[-1])):
             if node.port is not None:
                 joins.append(Join(body.name, node.port.body, "barb" if node.port.end == "barb" else "socket"))
-        if (
-            laid.end is not None
-            and laid.end.end == "open"
-            and (met := _met(self, site, laid.end)) is not None
-        ):
+        if laid.end and laid.end.end == "open" and (met := _met(self, site, laid.end)):
             joins.append(Join(laid.bodies[-1].name, met.body, "socket"))
         data = RunData(
             material=self.material,
@@ -67,7 +63,7 @@ class Run(RunFields):
             joins=(*joins, *more),
             anchors={"end": data.end_at} | {node.name: vector(node.at) for node in plan.nodes if node.name},
             data=replace(data, supports=supports, no_supports=missing),
-            keep_clear=laid.clear,
+            keep_clear=tuple(laid.clear),
         )
 
 

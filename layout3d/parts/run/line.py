@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,31 +9,19 @@ from layout3d.parts.base import Body, Join, KeepClear, Port, Site
 from layout3d.parts.run.fields import RunFields
 from layout3d.parts.run.plan import Plan
 from layout3d.parts.run_data import Element
-from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.shape import Solid
 
-__all__ = ["Array", "Laid", "Laying", "axes"]
+__all__ = ["Array", "Laying", "axes"]
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Laid:
-    """What a run is laid from: elements in flow order, bodies in the same order, ports, joins.
-
-    ``end`` is where the run ends: a port of its own where something may join on, else None.
-    """
-
-    elements: list[Element]
-    bodies: list[Body]
-    ports: list[Port]
-    joins: list[Join]
-    end: Port | None
-    clear: tuple[KeepClear, ...] = ()
-
-
 class Laying:
-    """A run that is laid along its plan, piece by piece; ``joint`` is how its pieces hold together."""
+    """A run that is laid along its plan, piece by piece; ``joint`` is how its pieces hold together.
+
+    ``elements`` and ``bodies`` stand in flow order; ``end`` is where the run ends: a port of its own where
+    something may join on, else None. ``clear`` is what hands need around its fittings.
+    """
 
     joint = "socket"
 
@@ -44,6 +30,9 @@ class Laying:
         self.elements: list[Element] = []
         self.bodies: list[Body] = []
         self.joins: list[Join] = []
+        self.ports: list[Port] = []
+        self.end: Port | None = None
+        self.clear: list[KeepClear] = []
         self._taken = {node.name for node in plan.nodes}
         self._counts: dict[str, int] = {}
 
@@ -55,7 +44,7 @@ class Laying:
         while not name:
             number = self._counts[kind] = self._counts.get(kind, 0) + 1
             name = f"{kind}_{number}" if f"{kind}_{number}" not in self._taken else ""
-        where = where_is(self.site, self.run, solid.bounds)
+        where = self.run.whereabouts(self.site, solid)
         return self.run.body(solid, self.site, material=self.run.material, piece=name, kind=kind, where=where)
 
     def add(self, element: Element, body: Body) -> None:

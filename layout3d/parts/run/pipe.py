@@ -16,7 +16,7 @@ from layout3d.fittings.registry import fitting
 from layout3d.parts.base import Body, KeepClear, Port, Site, vector
 from layout3d.parts.run.drip import drip_hole, drip_marks
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.line import Array, Laid, Laying, axes
+from layout3d.parts.run.line import Array, Laying, axes
 from layout3d.parts.run.plan import Leg, Node, Plan
 from layout3d.parts.run.shapes import pipe_shape
 from layout3d.parts.run_data import Element
@@ -42,7 +42,7 @@ class _Seat:
     give: float = 0.0
 
 
-def lay_pipe(run: RunFields, site: Site, plan: Plan) -> Laid:
+def lay_pipe(run: RunFields, site: Site, plan: Plan) -> Laying:
     """Lay rigid pipe.
 
     Raises
@@ -50,21 +50,20 @@ def lay_pipe(run: RunFields, site: Site, plan: Plan) -> Laid:
     SceneRefused : with every leg too short for the fittings at its ends, or whose drip holes don't fit.
     SceneMistake : at its step: a fitting that is not made in this size.
     """
-    return _Pipework(run, site, plan).lay()
+    laying = _Pipework(run, site, plan)
+    laying.lay()
+    return laying
 
 
 class _Pipework(Laying):
     def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
         super().__init__(run, site, plan)
-        self.ports: list[Port] = []
         self.into: list[_Seat] = []
         self.onward: list[_Seat] = []
         """For each node: where the pipe that comes in ends, and the pipe that goes on begins."""
         self.made: list[list[tuple[Element, Body]]] = []
-        self.last: Port | None = None
-        self.clear: list[KeepClear] = []
 
-    def lay(self) -> Laid:
+    def lay(self) -> None:
         for node in self.plan.nodes:
             self._node(node)
         mistakes: list[LayoutError] = []
@@ -79,10 +78,9 @@ class _Pipework(Laying):
             raise SceneRefused(mistakes)
         for made in self.made[-1]:
             self.add(*made)
-        end = self.last
-        if self.plan.end == "open" and end is None:
+        if self.plan.end == "open" and self.end is None:
             leg = self.plan.legs[-1]
-            end = Port(
+            self.end = Port(
                 name=f"{self.run.name}.end",
                 at=vector(self.plan.nodes[-1].at),
                 direction=vector(leg.direction),
@@ -91,14 +89,6 @@ class _Pipework(Laying):
                 bore=self.elements[-1].bore,
                 body=self.bodies[-1].name,
             )
-        return Laid(
-            elements=self.elements,
-            bodies=self.bodies,
-            ports=self.ports,
-            joins=self.joins,
-            end=end,
-            clear=tuple(self.clear),
-        )
 
     # -- fittings -----------------------------------------------------------------------------------
 
@@ -139,7 +129,7 @@ class _Pipework(Laying):
         if made.value == "branch":
             self.ports.append(self._port(node.name, shape.port("branch"), placement, node.size, body))
         if onward and node.outgoing is None:
-            self.last = self._port("end", onward[0], placement, node.size_after or node.size, body)
+            self.end = self._port("end", onward[0], placement, node.size_after or node.size, body)
         ports = (first, onward[0] if onward else first)
         return self._seat(placement, ports[0], made.give), self._seat(placement, ports[1], made.give)
 
@@ -168,7 +158,7 @@ class _Pipework(Laying):
         )
         if node.outgoing is None:
             last = (bush.port("b"), placed) if narrows else (sleeve.port("b"), placement)
-            self.last = self._port("end", *last, node.size_after, body)
+            self.end = self._port("end", *last, node.size_after, body)
         return seats if narrows else (seats[1], seats[0])
 
     @contextmanager

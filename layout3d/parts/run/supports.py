@@ -13,7 +13,6 @@ from layout3d.parts.base import Body, Join, Site, vector
 from layout3d.parts.run.fields import RunFields, Supports
 from layout3d.parts.run.line import Array, axes
 from layout3d.parts.run_data import Element, NoSupport, Support
-from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.boolean import section
 from layout3d.solid.shape import Placement
 
@@ -170,7 +169,7 @@ def _support(
         material="pvc",
         piece=f"{group.kind}_{number}",
         kind=group.kind,
-        where=where_is(site, run, solid.bounds),
+        where=run.whereabouts(site, solid),
     )
     return body, wall
 

@@ -12,7 +12,7 @@ from layout3d.fittings.barb import connector_half, connector_tail, tube_connecto
 from layout3d.fittings.registry import fitting, fittings
 from layout3d.parts.base import Port, Site, vector
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.line import Array, Laid, Laying
+from layout3d.parts.run.line import Array, Laying
 from layout3d.parts.run.plan import Node, Plan, say_direction
 from layout3d.parts.run.shapes import bends, bent_path, tube_shape
 from layout3d.parts.run_data import Element
@@ -33,7 +33,7 @@ def bend_radius(run: RunFields, site: Site) -> float:
     return run.bend_radius or site.catalog.tube(run.tube).min_bend_radius
 
 
-def lay_tube(run: RunFields, site: Site, plan: Plan) -> Laid:
+def lay_tube(run: RunFields, site: Site, plan: Plan) -> Laying:
     """Lay a tube.
 
     Raises
@@ -41,7 +41,9 @@ def lay_tube(run: RunFields, site: Site, plan: Plan) -> Laid:
     SceneMistake : at its step: a leg too short for its bends and connectors, a turn straight back; a bend
         radius that no tube can take.
     """
-    return _TubeLaying(run, site, plan).lay()
+    laying = _TubeLaying(run, site, plan)
+    laying.lay()
+    return laying
 
 
 @dataclass(slots=True)
@@ -68,16 +70,14 @@ class _TubeLaying(Laying):
                 f"{site.length(self.tube.min_bend_radius)}",
             )
 
-    def lay(self) -> Laid:
+    def lay(self) -> None:
         nodes = self.plan.nodes
         first = 0
         for last in range(1, len(nodes)):
             if nodes[last].fitting in _CONNECTORS or last == len(nodes) - 1:
                 self._piece(first, last)
                 first = last
-        return Laid(
-            elements=self.elements, bodies=self.bodies, ports=[], joins=self.joins, end=self._end(nodes[-1])
-        )
+        self.end = self._end(nodes[-1])
 
     def _end(self, node: Node) -> Port | None:
         """Return the port at an open end: the bare tube, or the tail of a valve."""

@@ -8,12 +8,12 @@ import numpy as np
 
 from layout3d.errors import LayoutError, SceneMistake
 from layout3d.parts.base import Body, Port, Site, vector
-from layout3d.parts.tank_data import DrilledHole, Panel, Wall
+from layout3d.parts.tank_data import DrilledHole, Wall
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Solid
 
 if TYPE_CHECKING:
-    from layout3d.parts.drilled_tank import HoleFields, TankPart
+    from layout3d.parts.drilled_tank import TankPart
 
 __all__ = ["bulkhead_in", "drill", "flat_centre", "hole_in"]
 
@@ -131,21 +131,22 @@ def bulkhead_in(tank: TankPart, site: Site, hole: DrilledHole, wall: Wall) -> tu
     return body, ports
 
 
-def flat_centre(tank: TankPart, site: Site, name: str, hole: HoleFields, panel: Panel) -> tuple[float, float]:
+def flat_centre(tank: TankPart, site: Site, name: str, panel: Wall) -> tuple[float, float]:
     """Return the centre (u, v) of a hole that is given from the edges of a flat pane, [m].
 
     Raises
     ------
     SceneMistake : not given from one edge each way, or off the pane.
     """
-    return (_from_edge(tank, site, name, hole, panel, 0), _from_edge(tank, site, name, hole, panel, 1))
+    return (_from_edge(tank, site, name, panel, 0), _from_edge(tank, site, name, panel, 1))
 
 
-def _from_edge(tank: TankPart, site: Site, name: str, hole: HoleFields, panel: Panel, axis: int) -> float:
+def _from_edge(tank: TankPart, site: Site, name: str, panel: Wall, axis: int) -> float:
     """Return u (axis 0) or v (axis 1) of the hole's centre from the one edge that the file gives."""
+    hole = tank.holes[name]
     low, high = panel.edges[2 * axis : 2 * axis + 2]
-    given = [edge for edge in (low, high) if getattr(hole, edge) is not None]
-    wrong = [edge for edge in _EDGES if getattr(hole, edge) is not None and edge not in panel.edges]
+    given = [edge for edge in (low, high) if getattr(hole, edge, None) is not None]
+    wrong = [edge for edge in _EDGES if getattr(hole, edge, None) is not None and edge not in panel.edges]
     if len(given) != 1 or wrong:
         raise _ill_given(tank, name, panel, [*given, *wrong], axis)
     distance = float(getattr(hole, given[0]))
@@ -162,7 +163,7 @@ def _from_edge(tank: TankPart, site: Site, name: str, hole: HoleFields, panel: P
     return position
 
 
-def _ill_given(tank: TankPart, name: str, panel: Panel, given: list[str], axis: int) -> SceneMistake:
+def _ill_given(tank: TankPart, name: str, panel: Wall, given: list[str], axis: int) -> SceneMistake:
     across, up = panel.edges[:2], panel.edges[2:]
     kind = "from no edge" if not given else f"from {' and '.join(given)}"
     which = "sideways" if axis == 0 else ("up and down" if panel.name != "bottom" else "from front to back")

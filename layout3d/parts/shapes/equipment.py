@@ -8,7 +8,6 @@ from typing import TypeVar
 import numpy as np
 
 from layout3d.parts.base import Built, KeepClear, Part, PlacedPart, Site, Vector, vector
-from layout3d.parts.shapes.whereabouts import where_is
 from layout3d.solid.primitives import box, prism
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.solid.store import stored
@@ -55,7 +54,7 @@ def stood(
         material=material,
         porosity=porosity,
         filled=filled,
-        where=where or where_is(site, part, solid.bounds),
+        where=where or part.whereabouts(site, solid),
     )
     return Built(
         part=part,

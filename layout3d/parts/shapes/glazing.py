@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
 import numpy as np
 
 from layout3d.parts.base import Body, Built, Join, Port, Site, Space
 from layout3d.parts.drilled_tank import TankPart
-from layout3d.parts.shapes.drilling import bulkhead_in, drill, hole_in
-from layout3d.parts.shapes.plan import Polygon
-from layout3d.parts.tank_data import Edge, Panel, TankData, Wall
-from layout3d.solid.boolean import difference, whole
+from layout3d.parts.shapes.drilling import bulkhead_in, drill, flat_centre, hole_in
+from layout3d.parts.shapes.plan import Polygon, move_edges
+from layout3d.parts.tank_data import CORNER, Edge, Panel, TankData, Wall
+from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import prism
-from layout3d.solid.shape import Solid
+from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["assemble", "bottom_panel", "upright_panel"]
+__all__ = ["assemble", "beads", "bottom_panel", "upright_panel"]
 
 TankT = TypeVar("TankT", bound=TankPart)
 
@@ -26,7 +27,7 @@ def assemble(
     site: Site,
     *,
     panes: Mapping[str, tuple[Wall, Solid]],
-    centres: Mapping[str, tuple[float, float]],
+    centre: Callable[[str, Wall], tuple[float, float]] | None = None,
     plan: Polygon,
     outer_plan: Polygon,
     sides: Sequence[str],
@@ -38,7 +39,7 @@ def assemble(
     Parameters
     ----------
     panes : walls counter-clockwise from the front, then 'bottom'; each with its undrilled solid
-    centres : of each hole, (u, v) on its wall, [m]
+    centre : finds that of a hole by name, (u, v) on its wall, [m]; by default from the edges of flat panes
     plan, outer_plan : of the inside and the outside, (k, 2) counter-clockwise, convex, [m]
     sides : the wall along each edge of ``plan``
     silicone : leg of the beads in its corners, [m]
@@ -46,24 +47,27 @@ def assemble(
     """
     height = tank.inside_size()[2]
     walls = {name: wall for name, (wall, _) in panes.items()}
-    holes = {
-        name: hole_in(tank, site, name, walls[tank.holes[name].panel], at) for name, at in centres.items()
-    }
+    holes = {}
+    for name, hole in tank.holes.items():
+        wall = walls[hole.panel]
+        at = centre(name, wall) if centre else flat_centre(tank, site, name, wall)
+        holes[name] = hole_in(tank, site, name, wall, at)
     bodies: list[Body] = []
     for name, (wall, pane) in panes.items():
-        drilled = difference(pane, [drill(wall, hole) for hole in holes.values() if hole.panel == name])
+        drilled = difference(pane, [drill(wall, made) for made in holes.values() if made.panel == name])
         bodies.append(
             tank.body(whole(drilled, "pane"), site, material=tank.material, piece=name, kind="panel")
         )
     bodies += more
     ports: list[Port] = []
     joins = [Join(tank.name, tank.name, "seal")]
-    for hole in holes.values():
-        if hole.bulkhead:
-            body, found = bulkhead_in(tank, site, hole, walls[hole.panel])
+    for drilled_hole in holes.values():
+        if drilled_hole.bulkhead:
+            wall = walls[drilled_hole.panel]
+            body, found = bulkhead_in(tank, site, drilled_hole, wall)
             bodies.append(body)
             ports += found
-            joins += [Join(body.name, walls[hole.panel].body, "hole")]
+            joins += [Join(body.name, wall.body, "hole")]
     data = TankData(
         plan=tuple((float(x), float(y)) for x, y in plan),
         outer_plan=tuple((float(x), float(y)) for x, y in outer_plan),
@@ -162,6 +166,32 @@ def bottom_panel(
         outline=_ring(sides, _pairs(outer_plan)),
         seams=_ring(sides, _pairs(plan)),
     )
+
+
+def beads(plan: np.ndarray, height: float, leg: float) -> Solid:
+    """Return the triangular bead along the bottom edges, mitred in the corners, and up the corners."""
+    count, inner = len(plan), move_edges(plan, leg)
+    vertices = np.concatenate(
+        [np.column_stack([ring, np.full(count, z)]) for ring, z in ((plan, 0.0), (plan, leg), (inner, 0.0))]
+    )
+    here = np.arange(count)
+    onward = np.roll(here, -1)
+    faces = [
+        np.column_stack([low, low_on, high_on, low, high_on, high]).reshape(-1, 3)
+        for low, low_on, high, high_on in (
+            (here, onward, count + here, count + onward),  # on the walls
+            (count + here, count + onward, 2 * count + here, 2 * count + onward),  # the open face
+            (2 * count + here, 2 * count + onward, here, onward),  # on the floor
+        )
+    ]
+    beads = [Shape.of(vertices, np.concatenate(faces)).solid()]
+    for index in range(count):
+        corner, ahead, back = plan[index], plan[(index + 1) % count], plan[index - 1]
+        ways = [(point - corner) / math.hypot(*(point - corner)) for point in (ahead, back)]
+        if float(np.dot(*ways)) < -math.cos(CORNER):
+            continue
+        beads.append(prism(np.array([corner, *(corner + leg * way for way in ways)]), height).solid())
+    return whole(union(beads), "bead")
 
 
 def _ring(names: Sequence[str], corners: Sequence[tuple[float, float]]) -> tuple[Edge, ...]:

@@ -6,11 +6,10 @@ import dataclasses
 import os
 import re
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from layout3d.fields import Choice, Flag, Length, Quantity, Text, field
 from layout3d.files import note_link
 from layout3d.parts.base import Built, Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
+from layout3d.parts.forms.mesh import Mesh
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
 from layout3d.solid.primitives import heightfield
@@ -35,10 +35,8 @@ __all__ = [
     "Scanned",
     "asked",
     "build_scanned",
-    "driftwood_shape",
+    "grown",
     "imported_shape",
-    "plant_shape",
-    "rock_shape",
     "scan_notes",
     "scene_file",
 ]
@@ -129,34 +127,21 @@ def _lengths(site: Site, found: re.Match[str]) -> str:
     return " to ".join(site.length(float(figure)) for figure in found.groups() if figure)
 
 
-@stored
-def rock_shape(
-    seed: int, form: str, size: tuple[float, float, float], roughness: float, detail: int | None
-) -> Shape:
-    """Return a generated rock."""
-    return Shape.of(*rock(seed, form=form, size=size, roughness=roughness, detail=detail))
+_MAKERS: Mapping[str, Callable[..., Mesh]] = {
+    "rock": rock,
+    "wood": driftwood,
+    "plant": lambda piece, **figures: plant(**figures)[piece],
+}
+
+
+def grown(what: str, **figures: Any) -> Shape:
+    """Return a generated rock, piece of wood, or piece of a plant; ``figures`` as its form takes them."""
+    return _grown(what, tuple(sorted(figures.items())))
 
 
 @stored
-def driftwood_shape(
-    seed: int,
-    form: str,
-    length: float,
-    thickness: float,
-    branches: int,
-    twist: float,
-    taper: float,
-    detail: int,
-) -> Shape:
-    """Return a generated piece of driftwood."""
-    grown = partial(driftwood, seed, form=form, branches=branches, twist=twist, taper=taper, detail=detail)
-    return Shape.of(*grown(length=length, thickness=thickness))
-
-
-@stored
-def plant_shape(seed: int, form: str, height: float, spread: float, detail: float, piece: str) -> Shape:
-    """Return the foliage or the root ball of a generated plant."""
-    return Shape.of(*plant(seed, form=form, height=height, spread=spread, detail=detail)[piece])
+def _grown(what: str, figures: tuple[tuple[str, Any], ...]) -> Shape:
+    return Shape.of(*_MAKERS[what](**dict(figures)))
 
 
 @stored

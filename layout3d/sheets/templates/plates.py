@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part
-from layout3d.parts.sump_data import SumpData
+from layout3d.parts.vessel import SumpData
 from layout3d.sheets.drawing import Element, Path, Point, Text, rectangle
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Template, across, length_words, system_of, up

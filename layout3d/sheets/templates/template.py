@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.model.model import Model
-from layout3d.parts.vectors import Vector
 from layout3d.sheets.drawing import HEIGHT, Dimension, Element, Point
+from layout3d.solid.placement import Vector
 from layout3d.units import on_drawing
 
 __all__ = ["TEXT", "Template", "across", "length_words", "system_of", "up"]
