@@ -12,7 +12,7 @@ import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, NoReturn, Protocol
+from typing import Any, ClassVar, Literal, NoReturn, Protocol
 
 from layout3d.errors import Place, nearest
 
@@ -27,10 +27,10 @@ __all__ = [
     "Flag",
     "Length",
     "Name",
+    "Node",
     "Number",
     "Quantity",
     "Reader",
-    "Source",
     "Text",
     "field",
     "field_specs",
@@ -41,20 +41,22 @@ REQUIRED: Any = dataclasses.MISSING
 """Default of a field that the scene has to give."""
 
 
-class Source(Protocol):
-    """A node of the file: a scalar's text, a list or a mapping of nodes, with the place where it starts.
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One map, list or text of the file; an aliased node stands at more than one place of the tree.
 
-    ``kind`` is 'scalar', 'list' or 'map'; ``plain`` tells a scalar that stands without quotes.
+    ``value`` is a dict of nodes, a list of nodes or a str after ``kind``, to be read and never written to.
+    ``plain`` says that a scalar stood without quotes. ``key_places`` holds, for a map, where each key stands.
+    ``text_column`` is where a scalar's own text begins in its line, so that a place in the text is a place in
+    the file; 0 where it isn't, because the text has escapes or runs over several lines.
     """
 
-    @property
-    def kind(self) -> str: ...
-    @property
-    def value(self) -> Any: ...
-    @property
-    def plain(self) -> bool: ...
-    @property
-    def place(self) -> Place: ...
+    kind: Literal["map", "list", "scalar"]
+    value: Any  # what it is hangs on kind, which a type checker can't follow
+    plain: bool
+    place: Place
+    key_places: dict[str, Place] = dataclasses.field(default_factory=dict)
+    text_column: int = 0
 
 
 class Reader(Protocol):
@@ -64,24 +66,24 @@ class Reader(Protocol):
     def system(self) -> str:
         """Return the units of messages: 'metric' or 'inch'."""
 
-    def quantity(self, node: Source, kind: str) -> float:
+    def quantity(self, node: Node, kind: str) -> float:
         """Evaluate the node's arithmetic as a quantity of this kind, SI."""
 
     def fail(
-        self, node: Source, found: str, *, expected: str = "", remedy: str = "", below: str = ""
+        self, node: Node, found: str, *, expected: str = "", remedy: str = "", below: str = ""
     ) -> NoReturn:
         """Record a mistake at this node and give up this value; ``below`` is added to the path told."""
 
-    def tell(self, node: Source, found: str, *, expected: str = "", remedy: str = "") -> None:
+    def tell(self, node: Node, found: str, *, expected: str = "", remedy: str = "") -> None:
         """Record a mistake at this node and read on, to find the others; the value is refused later."""
 
-    def catalog_name(self, node: Source, table: str) -> str:
+    def catalog_name(self, node: Node, table: str) -> str:
         """Return the canonical name of a catalogue entry."""
 
-    def read(self, node: Source, type: FieldType, step: str) -> Any:
+    def read(self, node: Node, type: FieldType, step: str) -> Any:
         """Read a value below the present one; ``step`` is added to the path told in messages."""
 
-    def record(self, node: Source, fields: Mapping[str, FieldSpec], what: str) -> dict[str, Any]:
+    def record(self, node: Node, fields: Mapping[str, FieldSpec], what: str) -> dict[str, Any]:
         """Read a mapping with these fields; unknown and missing keys are mistakes."""
 
 
@@ -91,7 +93,7 @@ class FieldType(Protocol):
     json: ClassVar[tuple[str, ...]] = ("string",)
     """Its types in JSON, as ``schema`` names them; beside them stand the words."""
 
-    def read(self, node: Source, reader: Reader) -> Any:
+    def read(self, node: Node, reader: Reader) -> Any:
         """Return the value (figures in SI), or record a mistake through ``reader.fail``."""
 
     def schema(self) -> dict[str, Any]:
@@ -142,7 +144,7 @@ def field_specs(cls: type) -> dict[str, FieldSpec]:
     }
 
 
-def _scalar(type: FieldType, node: Source, reader: Reader, expected: str = "") -> str:
+def _scalar(type: FieldType, node: Node, reader: Reader, expected: str = "") -> str:
     if node.kind != "scalar":
         found = f"a {'list' if node.kind == 'list' else 'mapping'} stands here"
         reader.fail(node, found, expected=expected or type.words())
@@ -160,7 +162,7 @@ class Quantity(FieldType):
     most: float | None = None
     above: float | None = None
 
-    def read(self, node: Source, reader: Reader) -> float:
+    def read(self, node: Node, reader: Reader) -> float:
         expected = self.words(reader.system)
         _scalar(self, node, reader, expected)
         value = reader.quantity(node, self.kind)
@@ -211,7 +213,7 @@ class Count(FieldType):
     least: int = 0
     most: int = 1_000_000
 
-    def read(self, node: Source, reader: Reader) -> int:
+    def read(self, node: Node, reader: Reader) -> int:
         text = _scalar(self, node, reader)
         value = reader.quantity(node, "number")
         if not math.isfinite(value) or value != int(value) or not self.least <= value <= self.most:
@@ -230,7 +232,7 @@ class Text(FieldType):
 
     most: int = 500
 
-    def read(self, node: Source, reader: Reader) -> str:
+    def read(self, node: Node, reader: Reader) -> str:
         text = _scalar(self, node, reader)
         if len(text) > self.most:
             reader.fail(node, f"{len(text)} characters", expected=self.words())
@@ -244,7 +246,7 @@ class Text(FieldType):
 class Flag(FieldType):
     """True or false."""
 
-    def read(self, node: Source, reader: Reader) -> bool:
+    def read(self, node: Node, reader: Reader) -> bool:
         text = _scalar(self, node, reader)
         if text not in ("true", "false"):
             reader.fail(node, f"{text!r} stands here", expected=self.words())
@@ -263,7 +265,7 @@ class Choice(FieldType):
 
     options: tuple[str, ...]
 
-    def read(self, node: Source, reader: Reader) -> str:
+    def read(self, node: Node, reader: Reader) -> str:
         text = _scalar(self, node, reader)
         if text not in self.options:
             reader.fail(node, f"{text!r} is not known here", expected=nearest(text, self.options))
@@ -284,7 +286,7 @@ class CatalogName(FieldType):
 
     table: str
 
-    def read(self, node: Source, reader: Reader) -> str:
+    def read(self, node: Node, reader: Reader) -> str:
         _scalar(self, node, reader)
         return reader.catalog_name(node, self.table)
 
@@ -300,7 +302,7 @@ class Name(FieldType):
     own: bool = False
     """The scene gives the name here: it has no dots, which stand between names."""
 
-    def read(self, node: Source, reader: Reader) -> str:
+    def read(self, node: Node, reader: Reader) -> str:
         text = _scalar(self, node, reader)
         if self.own and "." in text:
             reader.fail(node, f"{text!r} can't be a name", expected="letters, digits, _ and -, without dots")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from layout3d.errors import LayoutError, Place, nearest
-from layout3d.fields import OWN_NAME, FieldSpec, FieldType, Name, Quantity, Reader, Source, is_own_name
+from layout3d.fields import OWN_NAME, FieldSpec, FieldType, Name, Node, Quantity, Reader, is_own_name
 
 __all__ = [
     "Coordinate",
@@ -31,7 +31,7 @@ _Y_FACES = ("front", "back", "y")
 _Z_FACES = ("bottom", "top", "ground", "waterline", "z")
 
 
-def _need(kind: str, type: FieldType, node: Source, reader: Reader) -> None:
+def _need(kind: str, type: FieldType, node: Node, reader: Reader) -> None:
     if node.kind != kind:
         found = f"no {'mapping' if kind == 'map' else kind} stands here"
         reader.fail(node, found, expected=type.words())
@@ -45,7 +45,7 @@ class Listing(FieldType):
     least: int = 0
     most: int = 1000
 
-    def read(self, node: Source, reader: Reader) -> tuple[Any, ...]:
+    def read(self, node: Node, reader: Reader) -> tuple[Any, ...]:
         """Return the values; a single value that isn't a list is taken as a list of one."""
         nodes = node.value if node.kind == "list" else [node]
         if not self.least <= len(nodes) <= self.most:
@@ -71,7 +71,7 @@ class Entries(FieldType):
     item: FieldType
     what: str = "entry"
 
-    def read(self, node: Source, reader: Reader) -> dict[str, Any]:
+    def read(self, node: Node, reader: Reader) -> dict[str, Any]:
         _need("map", self, node, reader)
         values = {}
         for key, child in node.value.items():
@@ -96,7 +96,7 @@ class Record(FieldType):
     what: str
     make: Callable[..., Any] = dict
 
-    def read(self, node: Source, reader: Reader) -> Any:
+    def read(self, node: Node, reader: Reader) -> Any:
         _need("map", self, node, reader)
         values = reader.record(node, self.fields, self.what)
         return made(node, reader, lambda: self.make(**values))
@@ -116,7 +116,7 @@ class Record(FieldType):
         return f"{self.what} with " + ", ".join(self.fields)
 
 
-def made(node: Source, reader: Reader, make: Callable[[], Any]) -> Any:
+def made(node: Node, reader: Reader, make: Callable[[], Any]) -> Any:
     """Return what ``make`` gives; a mistake that it raises is told at the field its path names, or here.
 
     A path may lead further down: 'holes.drain', 'compartments[2].length'.
@@ -150,7 +150,7 @@ class Either(FieldType):
     list: FieldType | None = None
     map: FieldType | None = None
 
-    def read(self, node: Source, reader: Reader) -> Any:
+    def read(self, node: Node, reader: Reader) -> Any:
         chosen: FieldType | None = getattr(self, node.kind)
         if chosen is None:
             reader.fail(node, f"a {node.kind} stands here", expected=self.words())
@@ -172,21 +172,26 @@ class Point(FieldType):
 
     names: tuple[str, ...] = ("x", "y", "z")
     item: Quantity = field(default_factory=Quantity)
+    each: tuple[Quantity, ...] = ()
+    """The type of each by itself, where they are not all of one."""
 
-    def read(self, node: Source, reader: Reader) -> tuple[float, ...]:
+    def read(self, node: Node, reader: Reader) -> tuple[float, ...]:
         if node.kind != "list" or len(node.value) != len(self.names):
             reader.fail(node, f"no list of {len(self.names)} stands here", expected=self.words())
+        items = self.each or (self.item,) * len(self.names)
         return tuple(
-            reader.read(child, self.item, f".{name}")
-            for child, name in zip(node.value, self.names, strict=True)
+            reader.read(child, item, f".{name}")
+            for child, item, name in zip(node.value, items, self.names, strict=True)
         )
 
     def schema(self) -> dict[str, Any]:
         count = len(self.names)
-        return {"type": "array", "items": self.item.schema(), "minItems": count, "maxItems": count}
+        items = {"type": ["number", "string"]} if self.each else self.item.schema()
+        return {"type": "array", "items": items, "minItems": count, "maxItems": count}
 
     def words(self) -> str:
-        return f"[{', '.join(self.names)}], each {self.item.words()}"
+        told = ", ".join(item.words() for item in self.each) or f"each {self.item.words()}"
+        return f"[{', '.join(self.names)}], {told}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +226,7 @@ _LENGTH = Quantity("length", least=-20.0, most=20.0)
 class PositionType(FieldType):
     """A position: [x, y, z], distances from faces, or an offset from a named point."""
 
-    def read(self, node: Source, reader: Reader) -> Position:
+    def read(self, node: Node, reader: Reader) -> Position:
         if node.kind == "list":
             if len(node.value) != 3:
                 reader.fail(node, f"a list of {len(node.value)} stands here", expected=self.words())
@@ -250,7 +255,7 @@ class PositionType(FieldType):
         space = reader.read(keys["in"], Name("a part or compartment"), ".in") if "in" in keys else ""
         return Position(x=axes.get("x"), y=axes.get("y"), z=axes.get("z"), space=space, place=node.place)
 
-    def _from_point(self, node: Source, reader: Reader) -> Position:
+    def _from_point(self, node: Node, reader: Reader) -> Position:
         keys = node.value
         for key in keys:
             if key not in ("from", "offset"):
@@ -314,27 +319,17 @@ _TURNS = {
     "tip_front": _TIP,
     "tip_back": _TIP,
 }
-_OLD_TURNS = {
-    "spin": "`about_up:`",
-    "tilt": "`tip_front:` or `tip_back:` (a log about itself: `about_length:`)",
-    "roll": "`tip_left:` or `tip_right:`",
-}
 
 
 @dataclass(frozen=True, slots=True)
 class TurnType(FieldType):
     """A turn: an angle about the upright axis, or a mapping of the turns that hands make."""
 
-    def read(self, node: Source, reader: Reader) -> Turn:
+    def read(self, node: Node, reader: Reader) -> Turn:
         if node.kind == "scalar":
             return Turn(about_up=_ANGLE.read(node, reader))
-        old = [key for key in node.value if key in _OLD_TURNS] if node.kind == "map" else []
-        for key in old:
-            reader.tell(node.value[key], f"{key!r} is not a turn", expected=_OLD_TURNS[key])
-        if old:
-            return Turn()
         specs = {name: FieldSpec(name=name, type=type, default=0.0, doc="") for name, type in _TURNS.items()}
-        given = Record(specs, "turn").read(node, reader)
+        given = Record(specs, "a turn").read(node, reader)
         for one, other in (("left", "right"), ("front", "back")):
             if given[f"tip_{one}"] and given[f"tip_{other}"]:
                 reader.fail(node, f"it tips to the {one} and to the {other}", expected="one of the two")
@@ -362,7 +357,7 @@ class Steps(FieldType):
     records: Mapping[str, Record]
     what: str = "step"
 
-    def read(self, node: Source, reader: Reader) -> tuple[Any, ...]:
+    def read(self, node: Node, reader: Reader) -> tuple[Any, ...]:
         """Return a tuple of (word, record or None, place)."""
         _need("list", self, node, reader)
         step = _Step(self)
@@ -381,7 +376,7 @@ class _Step(FieldType):
 
     steps: Steps
 
-    def read(self, node: Source, reader: Reader) -> tuple[str, Any, Place]:
+    def read(self, node: Node, reader: Reader) -> tuple[str, Any, Place]:
         alone, records, what = self.steps.words_alone, self.steps.records, self.steps.what
         known = (*alone, *records)
         if node.kind == "scalar":

@@ -30,7 +30,6 @@ __all__ = [
     "kind_of",
     "known_units",
     "on_drawing",
-    "parse_unit",
     "show",
     "show_dims",
     "shown_in",
@@ -62,29 +61,6 @@ class _Unit(NamedTuple):
 _NUMBER = _Unit(Fraction(1), DIMENSIONLESS, Fraction(0))
 
 
-def parse_unit(text: str) -> tuple[float, Dims] | None:
-    """Find the SI factor and the dimensions of a unit.
-
-    Parameters
-    ----------
-    text : one unit or a combination: ``mm``, ``L/h``, ``kg/m3``, ``m^2``, ``W/m²``, ``"``, ``°``
-
-    Returns
-    -------
-    (factor, dims), or None where the text is not a unit. One of this unit is ``factor`` of the SI unit;
-    for ``°C`` and ``°F`` that is one degree's step, and ``to_si`` knows where their scales begin.
-
-    Examples
-    --------
-    >>> parse_unit("in")
-    (0.0254, (1, 0, 0, 0, 0, 0))
-    >>> parse_unit("sch 40") is None
-    True
-    """
-    unit = exact_unit(text)
-    return (float(unit.factor), unit.dims) if unit else None
-
-
 def to_si(value: float | Fraction, unit: str) -> float:
     """Convert a figure to SI, rounding once, so that 21 mm is 0.021 m to the last bit.
 
@@ -113,6 +89,15 @@ def exact_unit(text: str) -> _Unit | None:
 
     Pi stands in the degree with 36 figures. Sums of such fractions, rounded once, make
     ``1 ft 6 in`` and ``18 in`` the same number.
+
+    Parameters
+    ----------
+    text : one unit or a combination: ``mm``, ``L/h``, ``kg/m3``, ``m^2``, ``W/m²``, ``"``, ``°``
+
+    >>> float(exact_unit("in").factor), exact_unit("in").dims
+    (0.0254, (1, 0, 0, 0, 0, 0))
+    >>> exact_unit("sch 40") is None
+    True
     """
     return _combined(text, _named) if 0 < len(text) <= _LONGEST_UNIT else None
 

@@ -194,7 +194,7 @@ def test_turns():
     ]
     assert read(TurnType(), "{tip_left: -3}")[1][0][1] == "-3 is -3°"
     assert read(TurnType(), "400")[1] == [("x", "400 is 400°")]
-    assert read(TurnType(), "{spn: 4}")[1] == [("x", "turn has no key 'spn'")]
+    assert read(TurnType(), "{spn: 4}")[1] == [("x", "a turn has no key 'spn'")]
 
 
 def test_words_say_what_to_write():

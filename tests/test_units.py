@@ -19,12 +19,18 @@ from layout3d.units import (
     exact_unit,
     kind_of,
     known_units,
-    parse_unit,
     show,
     show_dims,
     shown_in,
     to_si,
 )
+
+
+def parse_unit(text):
+    """Return the SI factor of a unit and its dimensions, None for another text."""
+    unit = exact_unit(text)
+    return unit and (float(unit.factor), unit.dims)
+
 
 # NIST Special Publication 811 (2008), appendix B.8, to the seven figures printed there. The figures are from
 # memory; the next test holds them against the full registry of the units library as well.

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
 from layout3d.catalog.names import plain, spelled_bulkhead, spelled_pipe, spelled_tube
-from layout3d.catalog.own import OWN_FIELDS, own_entry, own_lengths, own_limit
+from layout3d.catalog.own import own_entry, own_lengths, own_limit
 from layout3d.catalog.shipped import (
     FittingLengths,
     shipped_bulkheads,
@@ -36,7 +36,10 @@ _SHIPPED: Mapping[str, Callable[[], Mapping[Any, Any]]] = {
     "limits": shipped_limits,
     "fittings": shipped_lengths,
 }
-_MADE_OF = {"pipes": Pipe, "tubes": Tube, "bulkheads": Bulkhead, "materials": Material, "pumps": Pump}
+_SECTIONS = {
+    **{Pipe: "pipes", Tube: "tubes", Bulkhead: "bulkheads"},
+    **{Material: "materials", Pump: "pumps", Limit: "limits"},
+}
 
 
 def _find(entries: Iterable[Mapping[str, Entry]], *spellings: str) -> Entry | None:
@@ -92,27 +95,27 @@ class Catalog:
 
     def tube(self, name: str) -> Tube:
         """Return a flexible tube by its name: '1/2 x 5/8 in', '12/16 mm', 'd25 flexible'."""
-        return self._entry("tubes", name, spelled_tube(name))  # type: ignore[no-any-return]
+        return self._entry(Tube, name, spelled_tube(name))
 
     def bulkhead(self, name: str) -> Bulkhead:
         """Return a bulkhead by its name: '1 in thin', '1 in heavy', 'd32'."""
-        return self._entry("bulkheads", name, spelled_bulkhead(name))  # type: ignore[no-any-return]
+        return self._entry(Bulkhead, name, spelled_bulkhead(name))
 
     def material(self, name: str) -> Material:
         """Return a material by its name, or by another name people have for it."""
         written = plain(name)
         for entry in shipped_materials().values():
             if written in entry.also:
-                return self._entry("materials", name, entry.name)  # type: ignore[no-any-return]
-        return self._entry("materials", name)  # type: ignore[no-any-return]
+                return self._entry(Material, name, entry.name)
+        return self._entry(Material, name)
 
     def pump(self, name: str) -> Pump:
         """Return a pump by its name; the shipped ones are generic and no product."""
-        return self._entry("pumps", name)  # type: ignore[no-any-return]
+        return self._entry(Pump, name)
 
     def limit(self, name: str) -> Limit:
         """Return the figure a rule judges by, as the scene overrides it."""
-        return self._entry("limits", name, name)  # type: ignore[no-any-return]
+        return self._entry(Limit, name, name)
 
     def names(self, section: str) -> tuple[str, ...]:
         """Return all names of a section, own ones first: 'pipes', 'tubes', 'bulkheads', ..."""
@@ -146,7 +149,7 @@ class Catalog:
         Parameters
         ----------
         sections : section -> name -> fields in SI (see ``OWN_FIELDS``), or -> a ready entry. `like:` starts
-            from an entry of this catalogue. A limit may be a bare number. Section 'fittings' goes by pipe
+            from an entry of this catalogue. A limit is a bare number. Section 'fittings' goes by pipe
             size ('3/4 in', 'd25').
 
         Raises
@@ -159,7 +162,7 @@ class Catalog:
         >>> mine.limit("pipe_to_glass").value
         0.005
         """
-        made: dict[str, dict[Any, Any]] = {section: {} for section in OWN_FIELDS}
+        made: dict[str, dict[Any, Any]] = {section: {} for section in _SHIPPED}
         mistakes: list[LayoutError] = []
         for section, entries in sorted(sections.items(), key=lambda item: item[0] == "fittings"):
             if section not in made:
@@ -188,7 +191,7 @@ class Catalog:
         self, section: str, path: str, name: str, given: Any, pipes: Mapping[str, Pipe]
     ) -> tuple[Any, Any]:
         key = plain(name)
-        if section in _MADE_OF and isinstance(given, _MADE_OF[section]):
+        if _SECTIONS.get(type(given)) == section:
             return key, given
         if section == "limits":
             return name, own_limit(path, self.limit(name), given)
@@ -211,8 +214,9 @@ class Catalog:
     def _section(self, section: str) -> tuple[Mapping[Any, Any], Mapping[Any, Any]]:
         return self.own.get(section, {}), _SHIPPED[section]()
 
-    def _entry(self, section: str, name: str, spelled: str = "") -> Any:
-        found = _find(self._section(section), plain(name), spelled)
+    def _entry(self, of: type[Entry], name: str, spelled: str = "") -> Entry:
+        section = _SECTIONS[of]
+        found: Entry | None = _find(self._section(section), plain(name), spelled)
         if found is None:
             raise UnknownName(
                 f"{name!r} is not a {section[:-1]} in the catalogue",

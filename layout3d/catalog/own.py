@@ -5,42 +5,54 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from layout3d.catalog.entry import MEASURE_YOURS, Bulkhead, Limit, Material, Pipe, Pump, Tube
 from layout3d.catalog.shipped import shipped_lengths, sourced
 from layout3d.errors import LayoutError, SceneMistake, UnknownName, nearest
+from layout3d.fields import Choice, FieldType, Number, Quantity, Text
+from layout3d.fields_composite import Listing, Point
 
 __all__ = ["OWN_FIELDS", "own_entry", "own_lengths", "own_limit"]
 
 GIVEN: Final = "given in the scene"
-Entry = Pipe | Tube | Bulkhead | Material | Pump
+Entry = TypeVar("Entry", Pipe, Tube, Bulkhead, Material, Pump)
 Given = Mapping[str, Any]
 
 
-def _lengths(*names: str) -> dict[str, str]:
-    return dict.fromkeys(names, "length")
+_LENGTH = Quantity("length", above=0.0, most=100.0)
+_FAMILY = Choice(("inch", "metric"))
+_SHARE = Number(least=0.0, most=1.0)
+_DENSITY = Quantity("density", above=0.0, most=30_000.0)
+_NAME, _TEXT = Text(60), Text(200)
+_CURVE = Listing(
+    Point(("flow", "head"), each=(Quantity("flow", least=0.0), Quantity("length", least=0.0))), 2, 60
+)
 
 
-OWN_FIELDS: Final[Mapping[str, Mapping[str, str]]] = MappingProxyType(
+def _lengths(*names: str) -> dict[str, FieldType]:
+    return dict.fromkeys(names, _LENGTH)
+
+
+OWN_FIELDS: Final[Mapping[str, Mapping[str, FieldType]]] = MappingProxyType(
     {
-        "pipes": {"like": "name", "family": "family", "size": "text"}
+        "pipes": {"like": _NAME, "family": _FAMILY, "size": _TEXT}
         | _lengths("outside_diameter", "inside_diameter", "wall_min", "socket_depth")
         | _lengths("g_90", "g_45", "coupling_gap", "hub_diameter"),
-        "tubes": {"like": "name", "kind": "text", "family": "family", "size": "text"}
+        "tubes": {"like": _NAME, "kind": _TEXT, "family": _FAMILY, "size": _TEXT}
         | _lengths("inside", "outside", "min_bend_radius"),
-        "bulkheads": {"like": "name"}
+        "bulkheads": {"like": _NAME}
         | _lengths("hole_diameter", "flange_diameter", "flange_thickness", "nut_diameter", "nut_thickness")
         | _lengths("thread_diameter", "gasket_thickness", "length", "bore", "socket_depth"),
         "fittings": _lengths(*(name for row in shipped_lengths().values() for name in row)),
-        "materials": {"like": "name"}
-        | {"density": "density", "porosity": "ratio", "bulk_density": "density", "note": "text"},
-        "pumps": {"like": "name", "points": "curve", "power": "power", "size": "box"}
-        | {"outlet": "length", "tolerance": "ratio", "note": "text"},
-        "limits": {"value": "number", "severity": "severity"},
+        "materials": {"like": _NAME, "density": _DENSITY, "porosity": _SHARE, "bulk_density": _DENSITY}
+        | {"note": _TEXT},
+        "pumps": {"like": _NAME, "points": _CURVE, "power": Quantity("power", least=0.0)}
+        | {"size": Point(("length", "width", "height"), _LENGTH), "outlet": _LENGTH, "tolerance": _SHARE}
+        | {"note": _TEXT},
     }
 )
-"""What a scene may give for each section of its catalogue: field -> kind of value, for the file's reader."""
+"""What a scene may give for each section of its catalogue beside limits, whose values are plain figures."""
 
 
 def _refuse_unknown(path: str, section: str, given: Given) -> None:
@@ -89,7 +101,7 @@ def own_entry(section: str, path: str, name: str, given: Given, like: Callable[[
         raise SceneMistake(str(error), expected="figures that can be built", path=path) from error
 
 
-def _started(base: Any, name: str, given: Given, **more: Any) -> Any:
+def _started(base: Entry, name: str, given: Given, **more: Any) -> Entry:
     """Return the entry that `like:` named, with what differs."""
     if isinstance(base, Pipe | Bulkhead):
         own = dict.fromkeys((entry.name for entry in fields(base) if entry.name in given), GIVEN)
@@ -107,7 +119,7 @@ def _pipe(path: str, name: str, given: Given, base: Pipe | None) -> Pipe:
             more["wall_min"] = (outside - given.get("inside_diameter", base.inside_diameter)) / 2.0
         if "outside_diameter" in given and "size" not in given:
             more["size"] = name  # another outside doesn't go into the base's sockets
-        return _started(base, name, given, **more)  # type: ignore[no-any-return]
+        return _started(base, name, given, **more)
     _need(path, given, "outside_diameter", "inside_diameter")
     outside, inside = given["outside_diameter"], given["inside_diameter"]
     rules = {
@@ -135,7 +147,7 @@ def _pipe(path: str, name: str, given: Given, base: Pipe | None) -> Pipe:
 def _tube(path: str, name: str, given: Given, base: Tube | None) -> Tube:
     """Make a flexible tube; its bend radius is 6 outside diameters where none is given."""
     if base is not None:
-        return _started(base, name, given)  # type: ignore[no-any-return]
+        return _started(base, name, given)
     _need(path, given, "inside", "outside")
     bend = "" if "min_bend_radius" in given else "; bend radius common practice, no source"
     own = {"kind": "tube", "family": "metric", "min_bend_radius": 6.0 * given["outside"], **given}
@@ -154,7 +166,7 @@ def _bulkhead(_path: str, name: str, given: Given, base: Bulkhead) -> Bulkhead:
         for key in ("flange_thickness", "gasket_thickness", "nut_thickness", "length")
     )
     more["grip_range"] = (base.grip_range[0], min(0.030, length - flange - gasket - nut))
-    return _started(base, name, given, **more)  # type: ignore[no-any-return]
+    return _started(base, name, given, **more)
 
 
 def _material(path: str, name: str, given: Given, base: Material | None) -> Material:
@@ -174,7 +186,7 @@ def _material(path: str, name: str, given: Given, base: Material | None) -> Mate
     if base is not None:
         density = given.get("density", base.density)
         span = (min(density, base.density_range[0]), max(density, base.density_range[1]))
-        return _started(base, name, given, density_range=span, also=())  # type: ignore[no-any-return]
+        return _started(base, name, given, density_range=span, also=())
     _need(path, given, "density")
     return Material(name=name, density_range=(given["density"], given["density"]), source=GIVEN, **given)
 
@@ -185,12 +197,12 @@ def _pump(path: str, name: str, given: Given, base: Pump | None) -> Pump:
     for key in {"points", "size"} & set(given):
         given[key] = tuple(tuple(item) if isinstance(item, list | tuple) else item for item in given[key])
     if base is not None:
-        return _started(base, name, given)  # type: ignore[no-any-return]
+        return _started(base, name, given)
     _need(path, given, "points", "power")
     return Pump(name=name, source=GIVEN, **given)
 
 
-_MAKERS: Mapping[str, Callable[..., Entry]] = {
+_MAKERS: Mapping[str, Callable[..., Any]] = {
     "pipes": _pipe,
     "tubes": _tube,
     "bulkheads": _bulkhead,
@@ -208,22 +220,9 @@ def own_lengths(path: str, given: Given, base: Mapping[str, float]) -> Mapping[s
     return {**base, **given}
 
 
-def own_limit(path: str, base: Limit, given: float | Mapping[str, Any]) -> Limit:
-    """Return a shipped limit with the scene's value, and severity where given."""
-    if not isinstance(given, Mapping):
-        given = {"value": given}
-    _refuse_unknown(path, "limits", given)
-    severity = given.get("severity", base.severity)
-    if severity not in {"fault", "warning", "note"}:
-        raise SceneMistake(
-            f"severity {severity!r}", expected="one of: fault, warning, note", path=f"{path}.severity"
-        )
-    value = given.get("value", base.value)
+def own_limit(path: str, base: Limit, value: Any) -> Limit:
+    """Return a shipped limit with the scene's value."""
     if not isinstance(value, int | float) or isinstance(value, bool) or value < 0:
-        raise SceneMistake(f"{value!r} is no limit", expected="a number, 0 or more", path=f"{path}.value")
-    return replace(
-        base,
-        value=float(value),
-        severity=severity,
-        source=f"{GIVEN} (shipped: {base.value:g}, {base.source})",
-    )
+        raise SceneMistake(f"{value!r} is no limit", expected="a number, 0 or more", path=path)
+    source = f"{GIVEN} (shipped: {base.value:g}, {base.source})"
+    return replace(base, value=float(value), source=source)

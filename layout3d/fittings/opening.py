@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.fields import FieldType, Number, Reader, Source
+from layout3d.fields import FieldType, Node, Number, Reader
 
 __all__ = ["Opening"]
 
@@ -17,7 +17,7 @@ class Opening(FieldType):
 
     least: float
 
-    def read(self, node: Source, reader: Reader) -> float:
+    def read(self, node: Node, reader: Reader) -> float:
         """Return the opening."""
         value = Number(least=0.0, most=1.0).read(node, reader)
         if 0.0 < value < self.least - 1e-9:

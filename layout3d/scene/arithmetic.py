@@ -16,7 +16,7 @@ from itertools import pairwise
 from layout3d.errors import UnknownName
 from layout3d.scene.syntax import Step, steps_of
 from layout3d.scene.words import ArithmeticMistake
-from layout3d.units import DIMENSIONLESS, KINDS, Dims, kind_of, parse_unit
+from layout3d.units import DIMENSIONLESS, KINDS, Dims, exact_unit, kind_of
 
 __all__ = ["ArithmeticMistake", "Quantity", "as_kind", "evaluate", "names", "quantity_of"]
 
@@ -165,7 +165,7 @@ def _looked_up(step: Step, lookup: Callable[[str], Quantity]) -> Quantity:
                 expected="a length",
                 remedy="write the measured size, e.g. 26.4 mm",
             ) from error
-        if parse_unit(step.text) and not error.remedy:
+        if exact_unit(step.text) and not error.remedy:
             error.remedy = (
                 "if a unit is meant, write it right behind a number and without spaces, e.g. 20 L/h"
             )

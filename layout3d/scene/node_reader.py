@@ -7,20 +7,20 @@ them, each once. What sections a file has is told in ``scene.reader``. Nothing i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, NoReturn
 
 from layout3d.catalog import Catalog, default
 from layout3d.errors import LayoutError, Place, SceneMistake, UnknownName, nearest
-from layout3d.fields import FieldSpec, FieldType, Quantity, Source, field_specs
+from layout3d.fields import FieldSpec, FieldType, Node, Quantity, field_specs
 from layout3d.fields_composite import made
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
 from layout3d.scene import arithmetic
 from layout3d.scene.file import shown
 from layout3d.scene.syntax import steps_of
-from layout3d.scene.tree import Node
 
-__all__ = ["FAILED", "GiveUpError", "MapNode", "NodeReader", "kind_text"]
+__all__ = ["FAILED", "GiveUpError", "NodeReader", "kind_text"]
 
 FAILED: Any = object()
 """Stands where a value could not be read; its mistake is recorded."""
@@ -54,7 +54,7 @@ class NodeReader:
 
     # -- what field types ask for -------------------------------------------------------------------
 
-    def quantity(self, node: Source, kind: str) -> float:
+    def quantity(self, node: Node, kind: str) -> float:
         """Evaluate arithmetic to a quantity of this kind, SI."""
         quantity = self._evaluate(node)
         try:
@@ -64,7 +64,7 @@ class NodeReader:
             raise GiveUpError from mistake
 
     def fail(
-        self, node: Source, found: str, *, expected: str = "", remedy: str = "", below: str = ""
+        self, node: Node, found: str, *, expected: str = "", remedy: str = "", below: str = ""
     ) -> NoReturn:
         """Record a mistake and give up this value."""
         self.tell(node, found, expected=expected, remedy=remedy, below=below)
@@ -72,7 +72,7 @@ class NodeReader:
 
     def tell(
         self,
-        node: Source,
+        node: Node,
         found: str,
         *,
         expected: str = "",
@@ -86,14 +86,14 @@ class NodeReader:
             SceneMistake(found, expected=expected, remedy=remedy, path=path, place=place or node.place)
         )
 
-    def catalog_name(self, node: Source, table: str) -> str:
+    def catalog_name(self, node: Node, table: str) -> str:
         """Return the canonical name of a catalogue entry."""
         try:
             return str(getattr(self.catalog, table)(str(node.value)).name)
         except LayoutError as mistake:
             self.fail(node, mistake.found, expected=mistake.expected, remedy=mistake.remedy)
 
-    def read(self, node: Source, type: FieldType, step: str) -> Any:
+    def read(self, node: Node, type: FieldType, step: str) -> Any:
         """Read a value one step down; a failed one gives a marker, so that reading goes on."""
         self.steps.append(step)
         try:
@@ -105,19 +105,18 @@ class NodeReader:
             self.steps.pop()
 
     def record(
-        self, node: Source, fields: Mapping[str, FieldSpec], what: str, also: tuple[str, ...] = ()
+        self, node: Node, fields: Mapping[str, FieldSpec], what: str, also: tuple[str, ...] = ()
     ) -> dict[str, Any]:
         """Read a mapping with these fields; unknown and missing keys are mistakes."""
         before = len(self.mistakes) + self.given_up
         known = (*fields, *also)
-        key_places: Mapping[str, Place] = getattr(node, "key_places", {})
         for key, child in node.value.items():
             if key not in fields:
                 self.tell(
                     child,
                     f"{what} has no key {key!r}",
                     expected=nearest(key, known, most=40),
-                    place=key_places.get(key),
+                    place=node.key_places.get(key),
                 )
         result: dict[str, Any] = {}
         for name, spec in fields.items():
@@ -150,7 +149,7 @@ class NodeReader:
             self.parts[name] = self._elsewhere(f"parts.{name}", lambda: self._read_part(name))
         return self.parts[name]
 
-    def _evaluate(self, node: Source) -> arithmetic.Quantity:
+    def _evaluate(self, node: Node) -> arithmetic.Quantity:
         if node.kind != "scalar":
             self.fail(node, f"a {node.kind} stands here", expected="a number, or arithmetic that gives one")
         text = str(node.value)
@@ -171,10 +170,10 @@ class NodeReader:
             self._tell_arithmetic(node, mistake, offset)
             raise GiveUpError from mistake
 
-    def _tell_arithmetic(self, node: Source, mistake: LayoutError, offset: int) -> None:
+    def _tell_arithmetic(self, node: Node, mistake: LayoutError, offset: int) -> None:
         """Record what is wrong with an expression at its place within the text, and quote the text."""
         text, found, place = str(node.value).strip(), mistake.found, node.place
-        if isinstance(node, Node) and node.text_column:
+        if node.text_column:
             place = Place(place.file, place.line, node.text_column + offset)
         if text and text not in found:
             found = f"{found}, in {shown(text)}"
@@ -280,22 +279,10 @@ class NodeReader:
             self.fail(kind_node, f"no part kind is called {text!r}", expected=nearest(text, known, most=40))
         cls = known[text]
         rest = {key: child for key, child in node.value.items() if key != "kind"}
-        values = self.record(MapNode(rest, node), field_specs(cls), f"a {text}", also=("kind",))
+        values = self.record(replace(node, value=rest), field_specs(cls), f"a {text}", also=("kind",))
         places = dict(_places(node))
         part: Part = made(node, self, lambda: cls(name=name, place=node.place, places=places, **values))
         return part
-
-
-class MapNode:
-    """A mapping node with some keys taken out, standing where the whole stands."""
-
-    kind = "map"
-    plain = False
-
-    def __init__(self, value: dict[str, Node], whole: Node) -> None:
-        self.value = value
-        self.place = whole.place
-        self.key_places = whole.key_places
 
 
 def kind_text(node: Node) -> str:

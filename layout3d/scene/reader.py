@@ -7,27 +7,36 @@ Here stand the sections of the file and what they ask of each other; how a node 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
-from layout3d.fields import FieldType, Quantity, field_specs
+from layout3d.fields import FieldType, Node, Quantity, field_specs
 from layout3d.fields_composite import Listing, record
+from layout3d.parts.base import GROUPS
 from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene import arithmetic
-from layout3d.scene.node_reader import FAILED, GiveUpError, MapNode, NodeReader, kind_text
+from layout3d.scene.node_reader import FAILED, GiveUpError, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene
 from layout3d.scene.shop import ShopFields
-from layout3d.scene.taken import taken_part, taken_value
-from layout3d.scene.tree import Node, read_tree, with_text
-from layout3d.units import KINDS, kind_of, shown_in
+from layout3d.scene.syntax import FUNCTIONS
+from layout3d.scene.tree import read_tree, with_text
+from layout3d.units import KINDS, kind_of, known_units, shown_in
 
 __all__ = ["read_scene"]
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,59}$")
 _SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop")
+_Reason = tuple[str, str]
+"""What is wrong with a name, and what to do."""
+
+_ANOTHER = "give it another name"
+_MIXED_GROUPS = ("glass", "plumbing")
+"""Groups that bodies of more than one part kind are in: a tank has panes and bulkheads."""
+
 MOST_PARTS = 2000
 """Parts in one scene; a display of this kind has some hundred."""
 
@@ -145,7 +154,7 @@ class _SceneReader(NodeReader):
         if "parts" not in root.value:
             self.tell(root, "the scene has no parts", expected="a mapping `parts:` of name: part")
         try:
-            return self.record(MapNode(top, root), field_specs(Head), "a scene", also=_SECTIONS)
+            return self.record(replace(root, value=top), field_specs(Head), "a scene", also=_SECTIONS)
         except GiveUpError:
             return FAILED
 
@@ -229,9 +238,9 @@ class _SceneReader(NodeReader):
         tank = next((node for node in self.part_nodes.values() if is_tank(kind_text(node))), None)
         holes, panels = (_names_in(tank, key) for key in ("holes", "panels"))
         panels += ["front", "back", "left", "right", "bottom"]
-        reasons = {("values", name): taken_value(name) for name in self.value_nodes}
+        reasons = {("values", name): _taken_value(name) for name in self.value_nodes}
         reasons |= {
-            ("parts", name): taken_part(name, groups, panels=panels, holes=holes) for name in self.part_nodes
+            ("parts", name): _taken_part(name, groups, panels=panels, holes=holes) for name in self.part_nodes
         }
         for (section, name), reason in reasons.items():
             if reason is None:
@@ -292,6 +301,41 @@ class _SceneReader(NodeReader):
             for mistake in refused.mistakes:
                 mistake.place = _place_of(node, mistake.path)
                 self.mistakes.append(mistake)
+
+
+def _taken_value(name: str) -> _Reason | None:
+    """Say why a value can't be called so; None where it can.
+
+    A unit's name behind a number is that unit: ``2 h`` is two hours, whatever h stands for.
+    """
+    if name == "pi" or name in FUNCTIONS:
+        return f"{name!r} is known to arithmetic already", _ANOTHER
+    if name in known_units():
+        return f"{name!r} is the name of a unit", f"give it a longer name, such as {name}_of_tank"
+    return None
+
+
+def _taken_part(
+    name: str, groups: Mapping[str, str], *, panels: Collection[str], holes: Collection[str]
+) -> _Reason | None:
+    """Say why a part can't be called so; None where it can.
+
+    Parameters
+    ----------
+    groups : the group of each part by its name
+    panels, holes : the names of the tank's own
+    """
+    if name == "room":
+        return "'room' is what things are fixed to that hang outside of the tank", _ANOTHER
+    if name in holes:
+        return f"{name!r} is a hole of the tank as well", "give one of the two another name"
+    if name in panels:
+        return f"{name!r} is a panel of the tank", _ANOTHER
+    if name in GROUPS:
+        alone = [other for other, group in groups.items() if group == name] == [name]
+        if name in _MIXED_GROUPS or not alone:  # else part and group are the same bodies
+            return f"{name!r} means all parts of that group", f"give it another name, such as {name}_1"
+    return None
 
 
 def _may_stand_for(other: arithmetic.Quantity, mine: arithmetic.Quantity) -> bool:

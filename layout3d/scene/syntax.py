@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from layout3d.scene.words import ArithmeticMistake, Literal, Word, split
-from layout3d.units import parse_unit
+from layout3d.units import exact_unit
 
 __all__ = ["FUNCTIONS", "Step", "steps_of"]
 
@@ -104,7 +104,7 @@ class _Reader:
             return ArithmeticMistake("a ')' without its '('", offset=offset, remedy="take it out")
         if before is not None and before.is_operand and (word.is_operand or word.text == "("):
             remedy = "put a sign between them, e.g. *"
-            if word.kind == "name" and parse_unit(word.text):
+            if word.kind == "name" and exact_unit(word.text):
                 remedy = f"a unit stands right behind a number; here write * 1 {word.text}"
             return ArithmeticMistake(
                 f"no sign between {before.text!r} and {word.text!r}", offset=offset, remedy=remedy

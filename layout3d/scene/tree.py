@@ -8,17 +8,18 @@ text, whatever a YAML reader would make of it (``on``, ``1_000`` and ``12:30`` a
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
 import yaml
 
 from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
+from layout3d.fields import Node
 from layout3d.scene.file import UNPRINTABLE, checked_text, name_of, read_text, shown
 from layout3d.scene.yaml_mistakes import mistake_of
 
-__all__ = ["MOST_NODES", "Node", "read_tree", "with_text"]
+__all__ = ["MOST_NODES", "read_tree", "with_text"]
 
 MOST_NODES = 100_000  # after every alias is put in place
 _MOST_ALIASES = 100
@@ -26,24 +27,6 @@ _DEEPEST = 40
 _MOST_MISTAKES = 100
 
 Kind = Literal["map", "list", "scalar"]
-
-
-@dataclass(frozen=True, slots=True)
-class Node:
-    """One map, list or text of the file; an aliased node stands at more than one place of the tree.
-
-    ``value`` is a dict of nodes, a list of nodes or a str after ``kind``, to be read and never written to.
-    ``plain`` says that a scalar stood without quotes. ``key_places`` holds, for a map, where each key stands.
-    ``text_column`` is where a scalar's own text begins in its line, so that a place in the text is a place in
-    the file; 0 where it isn't, because the text has escapes or runs over several lines.
-    """
-
-    kind: Kind
-    value: Any  # what it is hangs on kind, which a type checker can't follow
-    plain: bool
-    place: Place
-    key_places: dict[str, Place] = field(default_factory=dict)
-    text_column: int = 0
 
 
 def read_tree(path: Path, *, text: str | None = None) -> Node:

@@ -151,7 +151,7 @@ def test_own_bulkhead_pump_tube_limit_and_fitting():
             "bulkheads": {"mine": {"like": "1 in thin", "hole_diameter": 0.0435}},
             "pumps": {"mine": {"points": [[0, 2.0], [0.0005, 0.0]], "power": 20.0}},
             "tubes": {"mine": {"inside": 0.010, "outside": 0.014}},
-            "limits": {"pipe_to_glass": 0.006, "hand_access": {"value": 0.12, "severity": "fault"}},
+            "limits": {"pipe_to_glass": 0.006, "hand_access": 0.12},
             "fittings": {"3/4 in": {"valve_gap": 0.050}},
         }
     )
@@ -160,7 +160,7 @@ def test_own_bulkhead_pump_tube_limit_and_fitting():
     assert mine.pump("mine").greatest_flow == 0.0005
     assert mine.tube("mine").min_bend_radius == pytest.approx(0.084)
     assert mine.limit("pipe_to_glass").value == 0.006
-    assert mine.limit("hand_access").severity == "fault"
+    assert mine.limit("hand_access").severity == CATALOG.limit("hand_access").severity
     lengths, shipped = (each.lengths(each.pipe("3/4 in sch 40")) for each in (mine, CATALOG))
     assert lengths == {**shipped, "valve_gap": 0.050}
 
@@ -186,7 +186,7 @@ def test_all_mistakes_of_own_entries_come_at_once_with_their_paths():
         [
             "catalog.fittings.7 in",
             "catalog.glues",
-            "catalog.limits.hand_access.value",
+            "catalog.limits.hand_access",
             "catalog.limits.pipe_to_gloss",
             "catalog.materials.m",
             "catalog.materials.n",

@@ -21,10 +21,10 @@ from layout3d.fields import (
     FieldType,
     Length,
     Name,
+    Node,
     Number,
     Quantity,
     Reader,
-    Source,
     field,
 )
 from layout3d.fields_composite import Either, Listing, Point, PositionType, Steps, record
@@ -64,7 +64,7 @@ class Fall(FieldType):
 
     json = ("number", "string")
 
-    def read(self, node: Source, reader: Reader) -> float:
+    def read(self, node: Node, reader: Reader) -> float:
         """Return the fall; below 0 it rises."""
         ratio = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)\s*", str(node.value))
         if node.kind != "scalar" or not ratio:

@@ -6,7 +6,7 @@ import dataclasses
 import os
 import re
 import stat
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
@@ -127,13 +127,6 @@ def _lengths(site: Site, found: re.Match[str]) -> str:
     return " to ".join(site.length(float(figure)) for figure in found.groups() if figure)
 
 
-_MAKERS: Mapping[str, Callable[..., Mesh]] = {
-    "rock": rock,
-    "wood": driftwood,
-    "plant": lambda piece, **figures: plant(**figures)[piece],
-}
-
-
 def grown(what: str, **figures: Any) -> Shape:
     """Return a generated rock, piece of wood, or piece of a plant; ``figures`` as its form takes them."""
     return _grown(what, tuple(sorted(figures.items())))
@@ -141,7 +134,12 @@ def grown(what: str, **figures: Any) -> Shape:
 
 @stored
 def _grown(what: str, figures: tuple[tuple[str, Any], ...]) -> Shape:
-    return Shape.of(*_MAKERS[what](**dict(figures)))
+    makers: dict[str, Callable[..., Mesh]] = {
+        "rock": rock,
+        "wood": driftwood,
+        "plant": lambda piece, **rest: plant(**rest)[piece],
+    }
+    return Shape.of(*makers[what](**dict(figures)))
 
 
 @stored
