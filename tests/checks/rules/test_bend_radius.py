@@ -36,3 +36,10 @@ def test_the_place_is_the_bend(faulty):
     assert y == pytest.approx(0.2)
     assert 0.1 < x < 0.13
     assert 0.22 < z < 0.25
+
+
+def test_the_place_is_the_middle_of_the_arc(faulty):
+    """An arc of 30 mm into a right angle: its middle lies 30 (1 - cos 45°) = 8.8 mm from either leg."""
+    (finding,) = faulty(RULE, radius=30)
+    assert finding.at == pytest.approx((0.1088, 0.2, 0.2412), abs=5e-4)
+    assert finding.limit == pytest.approx(6 * 0.016)

@@ -21,6 +21,8 @@ def test_either_side_of_what_it_carries(faulty, speed, severity):
     (finding,) = found
     assert finding.severity == severity
     assert finding.measured > finding.limit
+    assert "the drain 'overflow'" in finding.message
+    assert (" at most" in finding.message) == (severity == "warning")
     carried = 236.9 if severity == "fault" else 92.9
     assert finding.limit * 3.6e6 == pytest.approx(carried, rel=0.005)
 

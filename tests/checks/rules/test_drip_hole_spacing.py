@@ -33,3 +33,11 @@ def test_rows_count_too(check):
 drip: {diameter: 3, pitch: 40, angles: [0 deg, 30 deg]}}, cap]}"
     (finding,) = check(RULE, run)
     assert finding.measured == pytest.approx(0.020 * 0.2588190451, abs=1e-9)
+
+
+@pytest.mark.parametrize(("count", "told"), [(1, 0), (2, 1), (3, 1)])
+def test_two_holes_are_enough(check, count, told):
+    run = f"bar: {{PIPE, start: [200, 200, 300], route: [{{right: 200, \
+drip: {{diameter: 3, pitch: 5, count: {count}}}}}, cap]}}"
+    found = check(RULE, run)
+    assert [f.measured for f in found] == pytest.approx([0.005] * told)

@@ -43,7 +43,9 @@ def test_an_end_above_the_sumps_rim_splashes(check, down, high):
     """The sump's rim is at -500 + 8 + 300 = -192 mm; a pipe comes down from -100 mm."""
     sump = "sump: {SUMP, at: [0, 500, -500], inside: [600, 200, 300], compartments: [{name: a, level: 99}]}\n"
     hose = f"hose: {{PIPE, start: [300, 600, -100], route: [{{down: {down}}}, open]}}"
-    measured = {f.message.split(" is open")[0]: f.measured for f in check(RULE, sump + hose)}
+    found = check(RULE, sump + hose)
+    assert {(f.severity, f.limit, f.parts) for f in found} == {("warning", 0.0, ("hose", "hose.pipe_1"))}
+    measured = {f.message.split(" is open")[0]: f.measured for f in found}
     assert measured.pop("the start of hose") == pytest.approx(0.092)
     assert measured == ({} if high is None else {"the end of hose": pytest.approx(high)})
 

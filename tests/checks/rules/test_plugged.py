@@ -89,3 +89,43 @@ more: {PIPE, start: run.tee_1, route: [{right: 60}, {down: 100}, END]}
 )
 def test_a_run_outside_leads_on(check, end):
     assert check(RULE, f"run: {{PIPE, {end}}}", holes=HOLE, waterline=250) == ()
+
+
+def test_each_hole_is_judged_by_itself(check):
+    """A plugged one, one over the water and one with a run outside stand before the one that leaks."""
+    holes = (
+        "shut: {panel: back, left: 100, bottom: 150, bulkhead: d20, plugged: true}, "
+        "high: {panel: back, left: 200, bottom: 330, bulkhead: d20}, "
+        "led: {panel: back, left: 300, bottom: 150, bulkhead: d20}, "
+        "first: {panel: back, left: 400, bottom: 150, bulkhead: d20}, "
+        "last: {panel: back, left: 500, bottom: 150, diameter: 30}"
+    )
+    run = "run: {PIPE, start: led.outside, route: [{back: 200}, cap]}"
+    first, last = check(RULE, run, holes=holes, waterline=250)
+    assert (first.parts, last.parts) == (("first",), ("last",))
+    assert (first.limit, last.limit) == (0.0, 0.0)
+    assert last.measured == pytest.approx(0.250 - 0.150 + 0.015)
+    assert "the bulkhead in first leads nowhere" in first.message
+    assert "last is open" in last.message
+
+
+def test_a_standpipe_over_the_water_tells_how_far_it_may_rise(check):
+    """It ends 20 mm over the water, straight up: water that rises so far gets in."""
+    (finding,) = check(RULE, INSIDE.format(route="{up: 120}, open"), holes=HOLE, waterline=250)
+    assert finding.measured == pytest.approx(-0.020)
+    assert "rises 20 mm" in finding.message
+    assert "to the sump or a drain" in finding.remedy
+    (under,) = check(RULE, INSIDE.format(route="{up: 80}, open"), holes=HOLE, waterline=250)
+    assert under.measured == pytest.approx(0.020)
+    assert "20 mm below the waterline" in under.message
+    assert "cap the run inside" in under.remedy
+
+
+def test_a_pump_that_pumps_out_through_it_is_named(check):
+    pump = "pump: {PUMP, outlet: d20 pn 16, at: {left: 300, front: 200, bottom: 0}}\n"
+    run = (
+        "run: {PIPE, start: pump.outlet, route: [{until: up, reach: hole.inside}, "
+        "{until: back, reach: hole.inside}, {join: hole.inside}]}"
+    )
+    (finding,) = check(RULE, pump + run, holes=HOLE, waterline=250)
+    assert "pump pumps water out through it" in finding.message
