@@ -14,7 +14,7 @@ from itertools import pairwise
 from layout3d.band import OPPOSITE, SETTINGS, Band, Setting
 from layout3d.errors import NotPossible, OutOfRange
 from layout3d.flow.roots import root
-from layout3d.flow.weir import Comb, StandpipeRim, weir_flow, weir_head
+from layout3d.flow.weir import SLOT, StandpipeRim, weir_flow, weir_head
 from layout3d.guards import above_zero, not_negative, within
 from layout3d.units import show
 
@@ -107,8 +107,8 @@ class Intake:
         return "; behind it ".join(names)
 
 
-def hole_slits(centre: float, diameter: float, *, screens: bool = False, count: int = 1) -> Slits:
-    """Return a round hole in an upright wall as strips, its ``centre`` at z [m]; or ``count`` of them."""
+def hole_slits(centre: float, diameter: float, *, screens: bool = False) -> Slits:
+    """Return a round hole in an upright wall as strips, its ``centre`` at z [m]."""
     radius = above_zero(diameter, "diameter of the hole", "m") / 2.0
     # strips of equal turn have equal weight where the hole is narrow, and keep the area exactly
     turns = [math.pi * number / STRIPS for number in range(STRIPS + 1)]
@@ -119,9 +119,7 @@ def hole_slits(centre: float, diameter: float, *, screens: bool = False, count: 
     slits = []
     for before, after in pairwise(turns):
         low, high = centre - radius * math.cos(before), centre - radius * math.cos(after)
-        slits.append(
-            Slit(low=low, high=high, width=count * (area_below(after) - area_below(before)) / (high - low))
-        )
+        slits.append(Slit(low=low, high=high, width=(area_below(after) - area_below(before)) / (high - low)))
     return Slits(slits=tuple(slits), screens=screens)
 
 
@@ -131,7 +129,7 @@ def slits_flow(stage: Slits, level: float, behind: float, *, setting: Setting, b
     Notes
     -----
     Each slit passes 2/3 C b sqrt(2g) (h^1.5 of its foot less that of its top), C 0.60, the coefficient of
-    :class:`~layout3d.flow.weir.Comb`. The part of it below the water behind passes C b sqrt(2g h) at the
+    ``flow.weir.SLOT``. The part of it below the water behind passes C b sqrt(2g h) at the
     difference of the levels (drowned weir of Dubuat, as in handbooks).
     """
     share = 1.0 - (within(blocked, 0.0, 0.99, "blocked share", "") if stage.screens else 0.0)
@@ -236,11 +234,4 @@ def _slits_level(stage: Slits, flow: float, behind: float, setting: Setting, blo
 
 def _over(head: float, setting: Setting) -> float:
     """Flow over a metre of narrow crest, [m²/s]."""
-    return 0.0 if head <= 0.0 else _UNIT[OPPOSITE[setting]] * head**1.5
-
-
-# a comb of one slot a metre wide at a metre of head: the coefficient, at low, likely and high
-_UNIT: dict[Setting, float] = {
-    setting: weir_flow(Comb(slots=1, slot_width=1.0, slot_height=1.0), 1.0).at(setting)
-    for setting in SETTINGS
-}
+    return 0.0 if head <= 0.0 else SLOT.at(OPPOSITE[setting]) * head**1.5

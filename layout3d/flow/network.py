@@ -8,20 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.band import Band
 from layout3d.errors import NetworkMistake, OutOfRange
-from layout3d.fittings.losses import NO_LOSS, Loss, fitting_loss, throttled_loss
+from layout3d.fittings.losses import NO_LOSS, Loss
 from layout3d.flow.bar import Bar
-from layout3d.flow.orifice import hole_coefficient
 from layout3d.flow.pipe import DEFAULT_ROUGHNESS
 from layout3d.flow.pump import Curve
 from layout3d.guards import above_zero, finite, not_negative, within
 
 __all__ = [
     "PUSHED_BACK",
-    "CheckValve",
     "DrilledPipe",
-    "DripHole",
     "Junction",
     "Link",
     "Network",
@@ -30,7 +26,6 @@ __all__ = [
     "Pipe",
     "Pump",
     "Reservoir",
-    "Valve",
 ]
 
 PUSHED_BACK = "its rotor taken to hold its shut-off head, the rest lost as in a stopped pump"
@@ -71,7 +66,7 @@ class Outlet:
 
     ``elevation`` of the centre of the mouth and its ``bore``, [m]; ``level`` of the water it ends under,
     [m], or None into air. ``loss`` on the velocity in ``bore``; the default is one velocity head. Into air
-    water only leaves; under water it may run backward, with ``entry`` if given, unless ``one_way``.
+    water only leaves; under water it may run backward, with ``entry`` if given.
     """
 
     name: str
@@ -80,7 +75,6 @@ class Outlet:
     level: float | None = None
     loss: Loss = EXIT
     entry: Loss | None = None
-    one_way: bool = False
 
     def __post_init__(self) -> None:
         finite(self.elevation, f"elevation of {self.name}", "m")
@@ -96,40 +90,15 @@ class Outlet:
         return self.elevation if self.level is None else max(self.elevation, self.level)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DripHole:
-    """A drilled hole into air at one node, of ``diameter`` at ``elevation``, [m].
-
-    ``coefficient`` is its discharge coefficient; None takes it from ``wall``, the thickness it goes
-    through [m]. With ``holds`` a head too small to break the drop gives nothing.
-    """
-
-    name: str
-    elevation: float
-    diameter: float
-    wall: float | None = None
-    coefficient: Band | None = None
-    holds: bool = True
-
-    def __post_init__(self) -> None:
-        finite(self.elevation, f"elevation of {self.name}", "m")
-        above_zero(self.diameter, f"diameter of {self.name}", "m")
-        above_zero(self.band.low, f"coefficient of {self.name}", "")
-
-    @property
-    def band(self) -> Band:
-        """Discharge coefficient as a range."""
-        return self.coefficient or hole_coefficient(self.diameter, self.wall)
-
-
-Node = Junction | Reservoir | Outlet | DripHole
+Node = Junction | Reservoir | Outlet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pipe:
     """A full pipe from ``start`` to ``end``; ``loss`` is the sum of its fittings, on its own bore.
 
-    ``loss_back`` is that of water running from end to start, ``loss`` where None.
+    ``loss_back`` is that of water running from end to start, ``loss`` where None. ``one_way`` lets water pass
+    from start to end only, as a check valve does; ``shut`` none, as a closed valve.
     """
 
     name: str
@@ -141,52 +110,13 @@ class Pipe:
     loss: Loss = NO_LOSS
     loss_back: Loss | None = None
     one_way: bool = False
+    shut: bool = False
 
     def __post_init__(self) -> None:
         not_negative(self.length, f"length of {self.name}", "m")
         above_zero(self.bore, f"bore of {self.name}", "m")
         not_negative(self.roughness, f"roughness of {self.name}", "m")
         within(self.roughness / self.bore, 0.0, 0.05, f"relative roughness of {self.name}", "of the bore")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Valve:
-    """A valve without length; ``opening`` is how far it is open, 0 shut, 1 open.
-
-    ``loss`` on its bore; None takes a ball valve's.
-    """
-
-    name: str
-    start: str
-    end: str
-    bore: float
-    opening: float = 1.0
-    loss: Loss | None = None
-
-    def __post_init__(self) -> None:
-        shut = self.opening == 0.0
-        if self.loss is None:
-            made = NO_LOSS if shut else throttled_loss("ball_valve", self.bore, self.opening)
-            object.__setattr__(self, "loss", made)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckValve:
-    """A check valve without length: water passes from ``start`` to ``end`` only.
-
-    ``loss`` on its bore; None takes a swing check of that bore.
-    """
-
-    name: str
-    start: str
-    end: str
-    bore: float
-    loss: Loss | None = None
-
-    def __post_init__(self) -> None:
-        above_zero(self.bore, f"bore of {self.name}", "m")
-        if self.loss is None:
-            object.__setattr__(self, "loss", fitting_loss("swing_check", self.bore))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +166,7 @@ class Pump:
         return self.curve.at_speed(self.speed)
 
 
-Link = Pipe | Valve | CheckValve | DrilledPipe | Pump
+Link = Pipe | DrilledPipe | Pump
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from layout3d.fittings.losses import NO_LOSS
 from layout3d.flow.bar import Bar
 from layout3d.flow.network import (
-    CheckValve,
     DrilledPipe,
     Junction,
     Link,
@@ -21,7 +20,6 @@ from layout3d.flow.network import (
     Pipe,
     Pump,
     Reservoir,
-    Valve,
 )
 from layout3d.flow.pump import Curve
 from layout3d.model.model import Model
@@ -205,11 +203,7 @@ def _standing(model: Model, found: Pipework) -> Iterator[tuple[Pump, str, float]
 
 
 def _link(model: Model, found: Pipework, edge: Edge) -> Link:
-    loss = edge.loss or NO_LOSS
-    if edge.closed:
-        return Valve(name=edge.name, start=edge.start, end=edge.end, bore=edge.bore, opening=0.0)
-    if edge.one_way:
-        return CheckValve(name=edge.name, start=edge.start, end=edge.end, bore=edge.bore, loss=loss)
+    loss = edge.loss if edge.loss and not edge.closed else NO_LOSS
     if not edge.holes:
         return Pipe(
             name=edge.name,
@@ -218,7 +212,9 @@ def _link(model: Model, found: Pipework, edge: Edge) -> Link:
             length=edge.length,
             bore=edge.bore,
             loss=loss,
-            loss_back=edge.loss_back,
+            loss_back=None if edge.one_way else edge.loss_back,
+            one_way=edge.one_way,
+            shut=edge.closed,
         )
     bar = Bar(
         positions=tuple(hole.along for hole in edge.holes),

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from layout3d.band import SETTINGS, Band, Setting
 from layout3d.errors import BeyondCurve, LayoutError, NoOperatingPoint, NotSettled
 from layout3d.flow.bar import RECOVERY, Floats, hole_state
-from layout3d.flow.network import DrilledPipe, DripHole, Outlet, Pump, Reservoir
+from layout3d.flow.network import DrilledPipe, Outlet, Pump, Reservoir
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.plumbing import Plumbing, plumbing
 from layout3d.flow.result import (
@@ -214,7 +214,6 @@ def _lift(laid: Plumbing) -> float | None:
     """Height of the lowest way out over the highest water that a pump stands in, [m]."""
     levels = {node.name: node.level for node in laid.nodes if isinstance(node, Reservoir)}
     ways = [node.back_head for node in laid.nodes if isinstance(node, Outlet)]
-    ways += [node.elevation for node in laid.nodes if isinstance(node, DripHole)]
     ways += [min(pipe.bar.heights) for pipe in laid.drilled]
     sources = [levels[pump.start] for pump in laid.pumps if pump.start in levels]
     return min(ways) - max(sources) if ways and sources else None

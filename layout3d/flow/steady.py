@@ -19,16 +19,12 @@ from layout3d.flow.balance import TRICKLE, Chain, Floats, Law, Laws, Places
 from layout3d.flow.bar import BarFlow
 from layout3d.flow.network import (
     STOPPED,
-    CheckValve,
     DrilledPipe,
-    DripHole,
     Link,
     Network,
     Outlet,
-    Pipe,
     Pump,
     Reservoir,
-    Valve,
 )
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.water import Water
@@ -153,7 +149,7 @@ class Case:
                 self.of_link[link.name] = (self._add(made, self.index[link.start], self.index[link.end]),)
         for node in network.nodes:
             if isinstance(node, Outlet):
-                one_way = node.level is None or node.level <= node.elevation or node.one_way
+                one_way = node.level is None or node.level <= node.elevation
                 setting = self.setting(node.name)
                 law = Law(
                     bore=node.bore,
@@ -163,10 +159,6 @@ class Case:
                 )
                 place = self._out(law, self.index[node.name], node.back_head)
                 self.of_way[node.name] = [place]
-            elif isinstance(node, DripHole):
-                coefficient = node.band.at(OTHER[self.setting(node.name)])
-                at = self.index[node.name]
-                self._hole(node.name, at, node.elevation, node.diameter, coefficient, holds=node.holds)
         self.laws = Laws(self.rows, self.starts, self.ends, self.fixed, chains, viscosity=water.viscosity)
         # a hole begins after those that stand lower, or nearer to the inlet of the same pipe
         self.order = sorted(self.holes, key=lambda hole: hole.height + hole.hold)
@@ -190,27 +182,22 @@ class Case:
             if link.bore is None:
                 return None if curve is None else Law(curve=curve)
             return Law(bore=link.bore, coefficient=STOPPED.at(setting), curve=curve)
-        if isinstance(link, DrilledPipe) or (isinstance(link, Valve) and link.opening == 0.0):
+        if isinstance(link, DrilledPipe) or link.shut:
             return None
-        loss = link.loss
-        assert loss is not None  # a check valve has filled it in
-        pipe = link if isinstance(link, Pipe) else None
         return Law(
             bore=link.bore,
-            length=pipe.length if pipe else 0.0,
-            roughness=pipe.roughness if pipe else 0.0,
-            coefficient=loss.at(setting),
-            back=pipe.loss_back.at(setting) if pipe and pipe.loss_back else None,
-            laminar=loss.laminar,
-            one_way=isinstance(link, CheckValve) or (pipe is not None and pipe.one_way),
+            length=link.length,
+            roughness=link.roughness,
+            coefficient=link.loss.at(setting),
+            back=link.loss_back.at(setting) if link.loss_back else None,
+            laminar=link.loss.laminar,
+            one_way=link.one_way,
         )
 
-    def _hole(
-        self, way: str, node: int, height: float, diameter: float, coefficient: float, *, holds: bool = True
-    ) -> _Hole:
+    def _hole(self, way: str, node: int, height: float, diameter: float, coefficient: float) -> _Hole:
         law = Law(bore=diameter, coefficient=1.0 / coefficient**2, one_way=True)
         place = self._out(law, node, height)
-        hold = hold_head(diameter, water=self.water) if self.holds and holds else 0.0
+        hold = hold_head(diameter, water=self.water) if self.holds else 0.0
         hole = _Hole(place, node, height, diameter, hold)
         self.holes.append(hole)
         self.of_way.setdefault(way, []).append(place)

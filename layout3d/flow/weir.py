@@ -1,4 +1,4 @@
-"""Flow over weirs, rims and combs, and the head over them for a flow. Free fall behind them.
+"""Flow over weirs and rims, and the head over them for a flow. Free fall behind them.
 
 Home overflows run at heads of 8 to 25 mm, below the range of every weir formula: there the answer is a band
 of 20 % either way, and its note says why.
@@ -10,14 +10,14 @@ import math
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band, Setting
-from layout3d.errors import NotPossible, OutOfRange
+from layout3d.errors import NotPossible
 from layout3d.flow.roots import root
-from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.guards import above_zero, finite, not_negative
 from layout3d.units import GRAVITY, show
 
 __all__ = [
+    "SLOT",
     "BroadWeir",
-    "Comb",
     "StandpipeRim",
     "Weir",
     "weir_flow",
@@ -26,10 +26,11 @@ __all__ = [
 
 FREE = math.sqrt(2.0 * GRAVITY)
 SIMPLE = 1.84  # [m^0.5/s], Q = 1.84 b h^1.5, sharp crest. Francis 1883, as in handbooks (3.33 in feet)
-NARROW = (2.0 / 3.0) * 0.60 * FREE  # 1.77, a narrow slot, coefficient 0.60. Common practice, no source
 LEAST_HEAD = 0.030  # [m]. Rehbock 1929 and Kindsvater and Carter 1957: valid from here
 SMALL_HEAD = 0.025  # [m], up to which the wide band is told in full
 WIDE, FINE = 0.20, 0.03  # shares of the flow: outside and inside the range. Common practice, no source
+# 1.77 on the open width, coefficient 0.60; narrow slots were never calibrated. Common practice, no source
+SLOT = Band.around((2.0 / 3.0) * 0.60 * FREE, WIDE, "narrow slots, 1.77 b h^1.5")
 RIM = Band(low=1.70, likely=1.77, high=1.84, note="rim of a standpipe: handbook range")
 BROAD = Band(low=1.50, likely=1.60, high=1.70, note="broad crest: handbook range")
 RIM_ORIFICE = 0.60  # coefficient of a drowned rim. Handbook value
@@ -58,43 +59,21 @@ class StandpipeRim:
         above_zero(self.diameter, "diameter of the standpipe", "m")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comb:
-    """A toothed overflow: ``slots`` of ``slot_width`` and ``slot_height``, [m]."""
-
-    slots: int
-    slot_width: float
-    slot_height: float
-
-    def __post_init__(self) -> None:
-        if self.slots < 1:
-            raise OutOfRange(f"a comb has one slot or more, got {self.slots}")
-        above_zero(self.slot_width, "width of a slot", "m")
-        above_zero(self.slot_height, "height of a slot", "m")
+Weir = BroadWeir | StandpipeRim
 
 
-Weir = BroadWeir | StandpipeRim | Comb
-
-
-def weir_flow(weir: Weir, head: float, *, blocked: float = 0.0) -> Band:
+def weir_flow(weir: Weir, head: float) -> Band:
     """Flow over a weir.
 
     Parameters
     ----------
     weir : one of the kinds
-    head : of still water over the crest (the foot of the slots), [m]; 0 or less
-        gives no flow
-    blocked : share of the width that leaves or snails stop, [-], 0 to below 1; a third for one slot in
-        three. Half is a careful allowance (common practice, no source)
+    head : of still water over the crest, [m]; 0 or less gives no flow
 
     Returns
     -------
     Band, [m³/s]. Inside a formula's range 3 % or the spread of two formulas; outside 20 % either way, with
     the limit that is passed in the note.
-
-    Raises
-    ------
-    OutOfRange : a head above the slots of a comb (they are drowned); blocked out of range.
 
     Sources
     -------
@@ -102,22 +81,17 @@ def weir_flow(weir: Weir, head: float, *, blocked: float = 0.0) -> Band:
     coefficient 0.60 passes less.
     """
     finite(head, "head over the crest", "m")
-    open_share = 1.0 - within(blocked, 0.0, 0.99, "blocked share", "")
     if head <= 0.0:
         return Band.exact(0.0, "no head over the crest")
-    if isinstance(weir, BroadWeir):
-        return _broad(weir, head, open_share)
-    if isinstance(weir, StandpipeRim):
-        return _rim(weir, head, open_share)
-    return _comb(weir, head, open_share)
+    return _broad(weir, head) if isinstance(weir, BroadWeir) else _rim(weir, head)
 
 
-def weir_head(weir: Weir, flow: float, *, blocked: float = 0.0) -> Band:
+def weir_head(weir: Weir, flow: float) -> Band:
     """Head over a weir that passes ``flow``: the inverse of :func:`weir_flow`.
 
     Parameters
     ----------
-    weir, blocked : as in :func:`weir_flow`
+    weir : as in :func:`weir_flow`
     flow : [m³/s], 0 or more
 
     Returns
@@ -126,34 +100,27 @@ def weir_head(weir: Weir, flow: float, *, blocked: float = 0.0) -> Band:
 
     Raises
     ------
-    NotPossible : a flow that the weir can't pass (a comb drowned, a metre of head is not enough); the
-        message gives what it passes.
+    NotPossible : a flow that the weir can't pass with a metre of head; the message gives what it passes.
     """
     not_negative(flow, "flow over the weir", "m³/s")
     if flow == 0.0:
         return Band.exact(0.0, "no flow over the crest")
-    top = weir.slot_height if isinstance(weir, Comb) else HIGHEST
     heads: dict[Setting, float] = {}
     for setting in SETTINGS:
-        most = weir_flow(weir, top, blocked=blocked).at(setting)
+        most = weir_flow(weir, HIGHEST).at(setting)
         if most < flow:
             raise NotPossible(
-                f"the overflow passes {show(most, 'flow')} at {show(top, 'length')} of head ({setting} "
+                f"the overflow passes {show(most, 'flow')} at {show(HIGHEST, 'length')} of head ({setting} "
                 f"figure), {show(flow - most, 'flow')} short of {show(flow, 'flow')}",
-                remedy="make it wider, add slots or height, or pump less",
+                remedy="make it wider, or pump less",
             )
 
         def miss(head: float, at: Setting = setting) -> float:
-            return weir_flow(weir, head, blocked=blocked).at(at) - flow
+            return weir_flow(weir, head).at(at) - flow
 
-        heads[setting] = root(miss, 0.0, top)
-    note = weir_flow(weir, heads["likely"], blocked=blocked).note
+        heads[setting] = root(miss, 0.0, HIGHEST)
+    note = weir_flow(weir, heads["likely"]).note
     return Band(low=heads["high"], likely=heads["likely"], high=heads["low"], note=note)
-
-
-def _told(likely: float, share: float, notes: list[str], basis: str) -> Band:
-    note = f"{basis}; outside its range: {', '.join(notes)}" if notes else basis
-    return Band.around(likely, share, note)
 
 
 def _share(head: float) -> float:
@@ -162,63 +129,39 @@ def _share(head: float) -> float:
     return WIDE + (FINE - WIDE) * step
 
 
-def _passed(head: float) -> list[str]:
-    if head >= LEAST_HEAD:
-        return []
-    return [f"head {show(head, 'length')} under {show(LEAST_HEAD, 'length')}"]
+def _passed(head: float) -> str:
+    """Say that a head lies below the range of the formulas; '' where it doesn't."""
+    under = f"head {show(head, 'length')} under {show(LEAST_HEAD, 'length')}"
+    return f"; outside its range: {under}" if head < LEAST_HEAD else ""
 
 
-def _broad(weir: BroadWeir, head: float, open_share: float) -> Band:
-    unit = weir.width * open_share * head**1.5
+def _broad(weir: BroadWeir, head: float) -> Band:
+    unit = weir.width * head**1.5
     if weir.thickness >= 2.0 * head:
         low, high, basis = BROAD.low, BROAD.high, "broad crest, 1.5 to 1.7"
     else:
         low, high, basis = BROAD.low, SIMPLE, "between broad and sharp crest, 1.5 to 1.84"
-    notes = _passed(head)
     share = _share(head)
     likely = 0.5 * (low + high)
     return Band(
         low=unit * min(low, likely * (1.0 - share)),
         likely=unit * likely,
         high=unit * max(high, likely * (1.0 + share)),
-        note=f"{basis}; outside its range: {', '.join(notes)}" if notes else basis,
+        note=basis + _passed(head),
     )
 
 
-def _rim(weir: StandpipeRim, head: float, open_share: float) -> Band:
+def _rim(weir: StandpipeRim, head: float) -> Band:
     size = weir.diameter
     drowned = RIM_ORIFICE * 0.25 * math.pi * size**2 * FREE * math.sqrt(head)
     unit = math.pi * size * head**1.5
-    notes = _passed(head)
     share = _share(head)
-    basis = "rim as a weir"
+    note = "rim as a weir" + _passed(head)
     if RIM.likely * unit >= drowned:
         # drowned, it gulps, and may start a siphon that carries much more: never counted on
-        basis, notes = "rim drowned: an orifice; it gulps, and a siphon may start", []
+        note = "rim drowned: an orifice; it gulps, and a siphon may start"
         share = WIDE
     likely = min(RIM.likely * unit, drowned)
     low = min(min(RIM.low, RIM.likely * (1.0 - share)) * unit, (1.0 - share) * drowned)
     high = min(max(RIM.high, RIM.likely * (1.0 + share)) * unit, (1.0 + share) * drowned)
-    return Band(
-        low=low * open_share,
-        likely=likely * open_share,
-        high=max(high, likely) * open_share,
-        note=f"{basis}; outside its range: {', '.join(notes)}" if notes else basis,
-    )
-
-
-def _comb(weir: Comb, head: float, open_share: float) -> Band:
-    if head > weir.slot_height * (1.0 + 1e-12):
-        raise OutOfRange(
-            f"the water stands {show(head, 'length')} over the foot of slots "
-            f"{show(weir.slot_height, 'length')} high",
-            expected="a head within the slots",
-            remedy="add slots, or make them higher",
-        )
-    width = weir.slots * weir.slot_width * open_share
-    return _told(
-        NARROW * width * head**1.5,
-        WIDE,
-        ["narrow slots were never calibrated"],
-        "comb, 1.77 on its open width",
-    )
+    return Band(low=low, likely=likely, high=max(high, likely), note=note)

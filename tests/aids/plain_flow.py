@@ -4,7 +4,9 @@ import math
 
 import numpy as np
 
+from layout3d.fittings.losses import Loss
 from layout3d.flow.bar import Bar
+from layout3d.flow.network import Outlet
 from layout3d.flow.pipe import factor_and_slope
 from layout3d.flow.pump import Curve
 
@@ -22,6 +24,11 @@ def factor(reynolds: float, rough: float = 0.0) -> float:
 def torricelli(diameter: float, head: float, coefficient: float = 0.62) -> float:
     """Flow [m³/s] of a round hole into air: C A sqrt(2 g h); White, Fluid Mechanics, 4th ed., sec. 3.7."""
     return coefficient * math.pi / 4 * diameter**2 * math.sqrt(2 * 9.80665 * head)
+
+
+def hole(name: str, elevation: float, diameter: float, coefficient: float = 0.62) -> Outlet:
+    """A drilled hole into air as an open end that loses 1/C² velocity heads: Torricelli's, turned about."""
+    return Outlet(name=name, elevation=elevation, bore=diameter, loss=Loss.exact(coefficient**-2))
 
 
 def parabola(shut_off_head: float, max_flow: float) -> Curve:

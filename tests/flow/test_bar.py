@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from plain_flow import even_bar, torricelli
+from plain_flow import even_bar, hole, torricelli
 
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.fittings.losses import Loss
 from layout3d.flow.bar import hole_state
-from layout3d.flow.network import DrilledPipe, DripHole, Network, Pipe, Reservoir
+from layout3d.flow.network import DrilledPipe, Network, Pipe, Reservoir
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.pipe import friction_head
 from layout3d.flow.solve import solve
@@ -188,10 +188,7 @@ def test_without_recovery_it_is_the_network(solve_bar):
     net = Network(
         nodes=(
             Reservoir(name="tank", level=0.3),
-            *(
-                DripHole(name=name, elevation=z, diameter=0.004, coefficient=CD)
-                for name, z in zip(names, one.heights, strict=True)
-            ),
+            *(hole(name, z, 0.004, CD.likely) for name, z in zip(names, one.heights, strict=True)),
         ),
         links=tuple(
             Pipe(

@@ -3,15 +3,12 @@ import pytest
 from layout3d.errors import LayoutError, NetworkMistake, OutOfRange
 from layout3d.fittings.losses import Loss
 from layout3d.flow.network import (
-    CheckValve,
-    DripHole,
     Junction,
     Network,
     Outlet,
     Pipe,
     Pump,
     Reservoir,
-    Valve,
 )
 from layout3d.flow.pump import Curve
 
@@ -27,7 +24,7 @@ def test_all_that_is_wrong_is_said_at_once():
                 PIPE,
                 PIPE,
                 Pipe(name="loop", start="cap", end="cap", length=1, bore=0.02),
-                Valve(name="v", start="tank", end="attic", bore=0.02),
+                Pipe(name="v", start="tank", end="attic", length=0, bore=0.02),
             ),
         )
     for words in (
@@ -50,10 +47,6 @@ def test_an_outlet_under_water_flows_against_that_level():
     assert Outlet(name="o", elevation=0.5, bore=0.02).back_head == 0.5
 
 
-def test_a_check_valve_takes_a_swing_check_where_none_is_given():
-    assert CheckValve(name="c", start="a", end="b", bore=0.02).loss.source.startswith("swing_check")
-
-
 @pytest.mark.parametrize(
     ("call", "words"),
     [
@@ -63,11 +56,7 @@ def test_a_check_valve_takes_a_swing_check_where_none_is_given():
         ),
         (lambda: Pipe(name="p", start="a", end="b", length=1, bore=0.0), "bore of p"),
         (lambda: Pipe(name="p", start="a", end="b", length=1, bore=0.001, roughness=0.001), "roughness of p"),
-        (lambda: Valve(name="v", start="a", end="b", bore=0.02, opening=1.5), "opening"),
-        (lambda: Valve(name="v", start="a", end="b", bore=0.02, opening=-0.5), "opening"),
         (lambda: Reservoir(name="r", level=float("nan")), "level of r must be a finite number"),
-        (lambda: DripHole(name="h", elevation=0, diameter=0), "diameter of h"),
-        (lambda: DripHole(name="h", elevation=0, diameter=0.001, wall=0.01), "hole diameters thick"),
         (lambda: Outlet(name="o", elevation=0, bore=0.02, loss=Loss.exact(0.0)), "exit loss of o"),
         (
             lambda: Pump(name="p", start="a", end="b", curve=Curve(flows=(0, 1e-3), heads=(1, 0)), speed=-1),

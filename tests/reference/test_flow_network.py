@@ -10,11 +10,11 @@ import math
 import numpy as np
 import pytest
 import wntr
+from plain_flow import hole as drilled
 from plain_flow import parabola
 
-from layout3d.band import Band
 from layout3d.fittings.losses import Loss
-from layout3d.flow.network import DripHole, Junction, Network, Outlet, Pipe, Pump, Reservoir
+from layout3d.flow.network import Junction, Network, Outlet, Pipe, Pump, Reservoir
 from layout3d.flow.solve import solve
 from layout3d.flow.water import water_at
 
@@ -151,15 +151,11 @@ def test_a_drip_bar_of_thirty_holes_without_recovery(tmp_path):
     along = np.array([run_flows["p" + name] for name in names])
     theirs = along - np.append(along[1:], 0.0)
 
-    band = Band.exact(cd)
     ours = solve(
         Network(
             nodes=(
                 Reservoir(name="tank", level=head),
-                *(
-                    DripHole(name=name, elevation=0.0, diameter=hole, coefficient=band, holds=False)
-                    for name in names
-                ),
+                *(drilled(name, 0.0, hole, cd) for name in names),
             ),
             links=tuple(
                 Pipe(name="p" + name, start=before, end=name, length=pitch, bore=bore)

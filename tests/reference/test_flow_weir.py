@@ -2,7 +2,8 @@
 
 import pytest
 
-from layout3d.flow.weir import Comb, StandpipeRim, weir_flow
+from layout3d.flow.intake import Slit, Slits, slits_flow
+from layout3d.flow.weir import StandpipeRim, weir_flow
 
 LPH = 1 / 3.6e6
 
@@ -28,5 +29,6 @@ def test_a_standpipe_drowns_near_a_third_of_its_bore():
 
 def test_a_comb_passes_its_open_width():
     """By hand: 2/3 x 0.60 sqrt(2 g) = 1.771 on 20 slots of 6 mm."""
-    band = weir_flow(Comb(slots=20, slot_width=0.006, slot_height=0.03), 0.02)
-    assert band.likely == pytest.approx(1.7714 * 0.12 * 0.02**1.5, rel=1e-3)
+    comb = Slits(slits=(Slit(low=0.0, high=0.03, width=20 * 0.006),))
+    found = slits_flow(comb, 0.02, -1.0, setting="likely")
+    assert found == pytest.approx(1.7714 * 0.12 * 0.02**1.5, rel=1e-3)
