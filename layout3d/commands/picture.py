@@ -22,7 +22,7 @@ from layout3d.commands.scene import (
 if TYPE_CHECKING:
     from layout3d.scene.scene import Scene
 
-__all__ = ["picture"]
+__all__ = ["picture", "plane_of_option"]
 
 View = Annotated[
     str, typer.Option("--view", help="three_quarter, front, back, left, right, plan, or all of them.")
@@ -76,7 +76,7 @@ def picture(
             raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
         pixels = _size(size)
         model = model_of(scene, settings)
-        plane = _cut(cut, model.scene) if cut else None
+        plane = plane_of_option(cut, model.scene) if cut else None
         findings = () if no_faults else examine(model)
         from layout3d.draw.picture import picture as draw
         from layout3d.draw.stage import set_stage
@@ -136,7 +136,8 @@ def _size(text: str) -> tuple[int, int]:
     return int(match[1]), int(match[2])
 
 
-def _cut(text: str, scene: Scene) -> Any:
+def plane_of_option(text: str, scene: Scene) -> Any:
+    """Read an axis and a place, such as x=500mm, SI; raises LayoutError where it is none."""
     from layout3d.errors import LayoutError
 
     axis, sign, place = text.partition("=")

@@ -14,6 +14,7 @@ SCHEMAS = {
     "volume": ("layout3d.report", "schema/volume.json"),
     "flow": ("layout3d.report", "schema/flow.json"),
     "outage": ("layout3d.report", "schema/outage.json"),
+    "sheet": ("layout3d.report", "schema/sheet.json"),
     "manifest": ("layout3d.report", "schema/manifest.json"),
     "parts": ("layout3d.report", "schema/parts.json"),
     "cuts": ("layout3d.report", "schema/cuts.json"),

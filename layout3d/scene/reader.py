@@ -124,6 +124,7 @@ class _SceneReader(NodeReader):
             folder=self.path.parent,
             title=head["title"] or self.path.stem,
             units=head["units"],
+            date=head["date"],
             style=self.system,
             waterline=head["waterline"],
             values=values,

@@ -71,6 +71,7 @@ class Head:
         Choice(("metric", "inch")), "", doc="units of reports; by default those of `units`"
     )
     room: str = scene_field(Text(120), "", doc="where it stands; a remark")
+    date: str = scene_field(Text(40), "", doc="of the design, as sheets show it")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,6 +92,7 @@ class Scene:
     shop: ShopFields = field(default_factory=ShopFields)
     catalog: Catalog
     places: Mapping[str, Place] = field(default_factory=dict)
+    date: str = ""
 
     def part(self, name: str) -> Part | None:
         """Return a part by name, or None."""

@@ -17,6 +17,7 @@ from layout3d.solid.placement import Vector
 
 __all__ = [
     "ARROW",
+    "BEND",
     "GAP",
     "HEIGHT",
     "INK",
@@ -102,6 +103,8 @@ HEIGHT = 2.5
 """Height of dimensions' capitals, [mm]. ISO 3098; 2.5 or more is common practice, no source."""
 ARROW = 2.5
 """Length of an arrow, [mm]: a filled one of 15 degrees and more. ISO 129-1:2018, from memory."""
+BEND = 4.0
+"""Running dimensions' texts stand so far past the line, which bends to them on the way, [mm]."""
 GAP, OVERRUN = 1.0, 1.5
 """An extension line begins so far from the outline and ends so far past the dimension line, [mm]: about 8
 narrow widths. ISO 129-1:2018, from memory."""
@@ -174,6 +177,8 @@ class Dimension:
     ``value`` is what it tells, [m], ``text`` how it is printed, and ``ends`` the two places in the tank's
     axes that it was measured between, [m]. ``of`` names what is measured. ``scale`` is page per metre,
     [mm/m]. ``beside`` puts the text past the arrow at the second end, where it has no room between.
+    ``running`` is 1 or -1 where the dimension counts from an origin that others share: its text then stands
+    past the dimension line, above or right of it (1), below or left (-1), slid along by ``slide``, [mm].
     """
 
     of: str
@@ -187,6 +192,8 @@ class Dimension:
     scale: float
     height: float = HEIGHT
     beside: bool = False
+    running: float = 0.0
+    slide: float = 0.0
     layer: str = field(default="dimensions", init=False)
 
     @property
@@ -204,6 +211,13 @@ class Dimension:
     def label(self) -> Text:
         """Return its text, above the dimension line, to be read from below or from the right."""
         (ax, ay), (bx, by) = self.feet
+        if self.running:
+            far, half = self.running * BEND, self.height / 2
+            if self.angle == 0.0:
+                at = (bx + self.slide + half, by + far)
+                return Text(at, self.text, self.height, "left" if far > 0 else "right", 90.0, self.layer)
+            at = (bx + far, by + self.slide - half)
+            return Text(at, self.text, self.height, "left" if far > 0 else "right", 0.0, self.layer)
         way = math.degrees(math.atan2(by - ay, bx - ax)) if (ax, ay) != (bx, by) else self.angle
         upright = 90.0 - (90.0 - way) % 180.0  # in (-90, 90], so that it is never upside down
         up = (-math.sin(math.radians(upright)), math.cos(math.radians(upright)))
@@ -247,6 +261,8 @@ def drawn(dimension: Dimension) -> list[Path | Area | Text]:
     grown = dimension.height / HEIGHT
     arrow, gap, overrun = ARROW * grown, GAP * grown, OVERRUN * grown
     made: list[Path | Area | Text] = []
+    if dimension.running:
+        return _running(dimension, a, b, way)
     for end, foot in ((dimension.first, a), (dimension.second, b)):
         reach = math.dist(end, foot)
         if reach > gap + 0.2:
@@ -269,6 +285,30 @@ def drawn(dimension: Dimension) -> list[Path | Area | Text]:
         stop = _past(b, way, 2 * arrow + gap + label.width)
     made.append(Path((begin, stop), "narrow", layer=dimension.layer))
     made.append(label)
+    return made
+
+
+def _running(dimension: Dimension, a: Point, b: Point, way: Point) -> list[Path | Area | Text]:
+    """Return what a running dimension is drawn with: its end's extension line, bent to its text."""
+    up = (0.0, dimension.running) if dimension.angle == 0.0 else (dimension.running, 0.0)
+    along = (dimension.slide, 0.0) if dimension.angle == 0.0 else (0.0, dimension.slide)
+    made: list[Path | Area | Text] = []
+    reach = math.dist(dimension.second, b)
+    if reach > GAP + 0.2:
+        begin = _past(
+            dimension.second,
+            ((b[0] - dimension.second[0]) / reach, (b[1] - dimension.second[1]) / reach),
+            GAP,
+        )
+        made.append(Path((begin, b), "centre", layer=dimension.layer))  # of a hole or a pipe
+    knee = _past(_past(b, up, BEND - 1.2), along, 1.0)
+    made.append(Path((b, _past(b, up, 0.8), knee), "narrow", layer=dimension.layer))
+    made.append(Path((a, b), "narrow", layer=dimension.layer))
+    base, side = _past(b, way, -ARROW), (-way[1] * ARROW * 0.16, way[0] * ARROW * 0.16)
+    made.append(Area(((b, _past(base, side, 1.0), _past(base, side, -1.0)),), layer=dimension.layer))
+    origin = [_past(a, (math.cos(t), math.sin(t)), 0.6) for t in (math.pi * k / 8 for k in range(16))]
+    made.append(Area((tuple(origin),), layer=dimension.layer))
+    made.append(dimension.label)
     return made
 
 

@@ -22,6 +22,7 @@ from layout3d.sheets.drawing import (
     Path,
     Text,
     box_of,
+    drawn,
 )
 from layout3d.sheets.letters import FACE
 
@@ -79,12 +80,16 @@ def _draw(document: Any, space: Any, elements: Iterable[Element]) -> None:
             else:
                 space.add_arc(element.centre, element.radius, element.start, element.end, dxfattribs=look)
         elif isinstance(element, Area):
+            if element.grey >= 1.0:
+                continue  # white under a text: the format lays nothing over anything
             hatch = space.add_hatch(dxfattribs=look)
             hatch.rgb = (round(255 * element.grey),) * 3
             for ring in element.rings:
                 hatch.paths.add_polyline_path(ring, is_closed=True)
         elif isinstance(element, Text):
             _text(space, element, look)
+        elif element.running:  # as drawn: no dimension of the format bends to its text
+            _draw(document, space, drawn(element))
         else:
             space.add_linear_dim(
                 base=element.through,

@@ -7,7 +7,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-__all__ = ["CAPITAL", "FACE", "FAMILY", "face", "text_width"]
+__all__ = ["CAPITAL", "FACE", "FAMILY", "face", "shortened", "text_width", "wrapped"]
 
 FAMILY = "DejaVu Sans"
 FACE = "DejaVuSans"
@@ -31,3 +31,23 @@ def face() -> Any:
 def text_width(text: str, height: float) -> float:
     """Return how wide a text with capitals of this height is set, in the height's unit."""
     return float(face().stringWidth(text, height / CAPITAL))
+
+
+def wrapped(text: str, width: float, height: float) -> list[str]:
+    """Return a text broken at blanks into rows of at most ``width``; a longer word has a row of its own."""
+    rows: list[str] = []
+    for word in text.split():
+        if rows and text_width(f"{rows[-1]} {word}", height) <= width:
+            rows[-1] += f" {word}"
+        else:
+            rows.append(word)
+    return rows
+
+
+def shortened(text: str, width: float, height: float) -> str:
+    """Return a text, or as much of it as ``width`` takes with an ellipsis."""
+    if text_width(text, height) <= width:
+        return text
+    while text and text_width(f"{text}…", height) > width:
+        text = text[:-1]
+    return f"{text.rstrip()}…"

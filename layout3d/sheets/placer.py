@@ -7,21 +7,10 @@ from typing import Any
 
 from layout3d.sheets.drawing import Arc, Area, Dimension, Element, Path, Text, drawn
 
-__all__ = ["Placer", "texts_of"]
+__all__ = ["Placer"]
 
 APART = 0.4
 """Two texts stay so far apart, [mm]."""
-
-
-def texts_of(elements: Iterable[Element]) -> list[Text]:
-    """Return every text among elements, those of dimensions too."""
-    texts = []
-    for element in elements:
-        if isinstance(element, Dimension):
-            texts += [piece for piece in drawn(element) if isinstance(piece, Text)]
-        elif isinstance(element, Text):
-            texts.append(element)
-    return texts
 
 
 class Placer:
@@ -51,28 +40,28 @@ class Placer:
                 self._lines += [shapely.LineString((*ring, ring[0])) for ring in element.rings]
         self._tree = None
 
-    def free(self, text: Text) -> bool:
-        """Tell whether a text runs into no other one."""
-        box = _box(text)
+    def free(self, text: Text, *, pad: float = 0.0) -> bool:
+        """Tell whether a text, with room around it, runs into no other one."""
+        box = _box(text, pad)
         return not any(box.intersects(other) for other in self._taken)
 
-    def put(self, candidates: Iterable[Text]) -> Text | None:
+    def put(self, candidates: Iterable[Text], *, pad: float = 0.0) -> Text | None:
         """Return the candidate that runs into no text and crosses the fewest lines, the first of equals.
 
-        It is taken note of; None where each runs into a text.
+        ``pad`` is room kept around it, [mm]. It is taken note of; None where each runs into a text.
         """
         best: tuple[int, Text] | None = None
         for text in candidates:
-            if not self.free(text):
+            if not self.free(text, pad=pad):
                 continue
-            crossed = self._crossed(text)
+            crossed = self._crossed(text, pad)
             if best is None or crossed < best[0]:
                 best = (crossed, text)
             if not crossed:
                 break
         if best is None:
             return None
-        self._taken.append(_box(best[1]))
+        self._taken.append(_box(best[1], pad))
         return best[1]
 
     def put_dimension(self, candidates: Iterable[Dimension]) -> Dimension | None:
@@ -83,16 +72,16 @@ class Placer:
                 return dimension
         return None
 
-    def _crossed(self, text: Text) -> int:
+    def _crossed(self, text: Text, pad: float) -> int:
         import shapely
 
         if self._tree is None:
             self._tree = shapely.STRtree(self._lines)
-        return len(self._tree.query(_box(text), predicate="intersects"))
+        return len(self._tree.query(_box(text, pad), predicate="intersects"))
 
 
-def _box(text: Text) -> Any:
+def _box(text: Text, pad: float = 0.0) -> Any:
     import shapely
 
     box = shapely.Polygon(text.corners)
-    return box.buffer(APART / 2, join_style="mitre")
+    return box.buffer(APART / 2 + pad, join_style="mitre")

@@ -7,9 +7,9 @@ import math
 import ezdxf
 import numpy as np
 import pytest
+from drawings import texts_of
 
 from layout3d.sheets.drawing import PAPERS
-from layout3d.sheets.placer import texts_of
 from layout3d.sheets.templates.collect import panel_files, template_files, templates_of
 from layout3d.sheets.templates.strips import wrapped_holes
 from layout3d.sheets.templates.tiles import tiled

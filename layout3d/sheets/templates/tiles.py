@@ -23,11 +23,11 @@ from layout3d.sheets.drawing import (
     rectangle,
     scaled,
 )
-from layout3d.sheets.letters import text_width
+from layout3d.sheets.letters import shortened, text_width, wrapped
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import Box, Template
 
-__all__ = ["CONTROL", "CONTROL_INCH", "tiled", "wrapped"]
+__all__ = ["CONTROL", "CONTROL_INCH", "tiled"]
 
 MARGIN = 10.0  # no printer reaches nearer to the edge of the paper, [mm]; common practice, no source
 BAND = 13.0  # below the drawing, for the control line and what the sheet is
@@ -175,9 +175,9 @@ def _sheet(
             Text((left + control / 2, under + 1.5), f"{said}: measure it", 2.5, "middle"),
             *_control((right + 5.0, bottom), (right + 5.0, bottom + control)),
             Text((right + 3.5, bottom + control / 2), f"{said}: measure it", 2.5, "middle", 90.0),
-            Text((begin, MARGIN + 8.5), _shortened(title, room, 2.5), 2.5),
-            Text((begin, MARGIN + 4.5), _shortened(template.seen, room, 1.8), 1.8),
-            Text((begin, MARGIN + 1.0), _shortened(foot, room, 1.8), 1.8),
+            Text((begin, MARGIN + 8.5), shortened(title, room, 2.5), 2.5),
+            Text((begin, MARGIN + 4.5), shortened(template.seen, room, 1.8), 1.8),
+            Text((begin, MARGIN + 1.0), shortened(foot, room, 1.8), 1.8),
         ),
         windows=(((left, bottom, right, top), inside),),
     )
@@ -224,7 +224,7 @@ def _map(template: Template, grid: _Grid, size: tuple[float, float], title: str)
     """Return the first page: where the sheets belong, and what is to be known before one cuts."""
     width = size[0] - 2 * MARGIN
     top = size[1] - MARGIN
-    elements: list[Element] = [Text((MARGIN, top - 5.0), _shortened(title, width, 5.0), 5.0)]
+    elements: list[Element] = [Text((MARGIN, top - 5.0), shortened(title, width, 5.0), 5.0)]
     at = top - 13.0
     for number, note in enumerate((template.seen, *template.notes, *HOW_TO_PRINT)):
         grown = 3.5 if number == 0 else 2.5
@@ -265,22 +265,3 @@ def _map(template: Template, grid: _Grid, size: tuple[float, float], title: str)
                 )
                 elements += [placed] if placed else []
     return Page(name=f"{template.title}, map", width=size[0], height=size[1], elements=tuple(elements))
-
-
-def wrapped(text: str, width: float, height: float) -> list[str]:
-    """Return a text broken at blanks into rows of at most ``width``; a longer word has a row of its own."""
-    rows: list[str] = []
-    for word in text.split():
-        if rows and text_width(f"{rows[-1]} {word}", height) <= width:
-            rows[-1] += f" {word}"
-        else:
-            rows.append(word)
-    return rows
-
-
-def _shortened(text: str, width: float, height: float) -> str:
-    if text_width(text, height) <= width:
-        return text
-    while text and text_width(f"{text}…", height) > width:
-        text = text[:-1]
-    return f"{text.rstrip()}…"

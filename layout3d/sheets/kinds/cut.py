@@ -1,0 +1,73 @@
+"""The tank cut open at a plane, hatched, with what is fine drawn again larger: drip bar, drilled holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.errors import OutOfRange
+from layout3d.model.model import Model
+from layout3d.parts.vectors import Vector, vector
+from layout3d.sheets.figure import Detail, Figure, drawn_figure, with_more
+from layout3d.sheets.measures import levels, shown, tank_wishes
+from layout3d.sheets.projection import VIEWS
+from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.units import on_drawing
+
+_VIEWS = {"x": "right", "y": "front", "z": "plan"}
+_FROM = {"x": "from the inside left", "y": "from the inside front", "z": "over the tank's floor"}
+NEAR = 0.06
+"""What is so near to the plane is drawn again as a detail, [m]."""
+AROUND = 0.07
+MOST = 2
+
+
+@sheet_kind("cut", 60, "Section")
+def cut_open(model: Model, system: str, cut: Cut) -> Figure:
+    """Return the tank cut open."""
+    axis, at = cut or ("x", _chosen(model))
+    view = VIEWS[_VIEWS[axis]]
+    index = "xyz".index(axis)
+    bodies = shown(model, without=("light",))
+    low = min(float(body.solid.bounds[0, index]) for body in bodies)
+    high = max(float(body.solid.bounds[1, index]) for body in bodies)
+    if not low < at < high:
+        raise OutOfRange(
+            f"a cut at {axis} = {at:g} m passes everything that is drawn",
+            expected=f"a place between {low:.4g} m and {high:.4g} m",
+        )
+    behind = at * float(np.sign(view.out[index]))
+    unit = "in" if system == "inch" else "mm"
+    words = f"Cut at {axis} = {on_drawing(at, system=system)} {unit} {_FROM[axis]}, seen from the "
+    side = {"x": "right", "y": "front", "z": "top"}[axis]
+    return with_more(
+        drawn_figure(bodies, view, behind=behind, see_through=("stand", "sump")),
+        wishes=tuple(tank_wishes(model, view)),
+        details=tuple(_details(model, index, at)),
+        levels=tuple(levels(model, view, at=at)) if axis != "z" else (),
+        notes=(f"{words}{side}. Cut faces are hatched, thin ones filled. Plants and lights are left out.",),
+    )
+
+
+def _chosen(model: Model) -> float:
+    """Return where a cut along x shows most: through the middle drip hole, else a hole, else the middle."""
+    drips = [hole.at[0] for run in model.runs for piece in run.data.elements for hole in piece.holes]
+    if drips:
+        return float(sorted(drips)[len(drips) // 2])
+    drilled = [hole.at[0] for hole in model.tank.holes.values()]
+    return float(drilled[0]) if drilled else (model.tank.low[0] + model.tank.high[0]) / 2
+
+
+def _details(model: Model, index: int, at: float) -> Iterator[Detail]:
+    places: list[tuple[str, Vector]] = []
+    for run in model.runs:
+        for piece in run.data.elements:
+            through = sorted((piece.path[0][index], piece.path[-1][index]))
+            if piece.holes and through[0] <= at <= through[1]:
+                begin, end = np.array(piece.path[0]), np.array(piece.path[-1])
+                share = (at - begin[index]) / (end[index] - begin[index])
+                places.append((run.part.name, vector(begin + share * (end - begin))))
+    places += [(hole.name, hole.at) for hole in model.tank.holes.values() if abs(hole.at[index] - at) < NEAR]
+    for letter, (shows, place) in zip("XYZ"[:MOST], places, strict=False):
+        yield Detail(letter=letter, at=place, radius=AROUND, shows=shows)

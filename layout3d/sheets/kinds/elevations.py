@@ -1,0 +1,66 @@
+"""The elevations: front, back, left and right, with stand and sump; glass is seen through."""
+
+from __future__ import annotations
+
+from layout3d.model.model import Model
+from layout3d.sheets.figure import Figure, drawn_figure, with_more
+from layout3d.sheets.measures import (
+    fill_line_note,
+    hole_labels,
+    hole_wishes,
+    levels,
+    part_labels,
+    pipe_balloons,
+    pipe_wishes,
+    shown,
+    sump_wishes,
+    tank_wishes,
+)
+from layout3d.sheets.projection import VIEWS
+from layout3d.sheets.registry import Cut, sheet_kind
+
+
+def _elevation(model: Model, system: str, side: str) -> Figure:
+    view = VIEWS[side]
+    bodies = shown(model, without=("light",))
+    figure = drawn_figure(bodies, view, see_through=("stand", "sump"))
+    names = part_labels(bodies, figure) if side == "front" else ()
+    marks = pipe_balloons(model, bodies) if side == "back" else ()
+    heights = pipe_wishes(model, view, bodies, axes=(2,)) if side in ("back", "left") else ()
+    note = fill_line_note(model, system)
+    return with_more(
+        figure,
+        wishes=(*tank_wishes(model, view), *sump_wishes(model, view), *hole_wishes(model, view), *heights),
+        labels=(*hole_labels(model, view, system), *marks, *names),
+        levels=tuple(levels(model, view)),
+        notes=(
+            *([note] if note else []),
+            f"Seen from the {side}. One sees through glass, stand and sump; dashed: hidden. Running "
+            "dimensions count from the tank's inside front left corner at its floor. Plants and lights are "
+            "left out.",
+        ),
+    )
+
+
+@sheet_kind("front", 20, "Front")
+def front(model: Model, system: str, _cut: Cut) -> Figure:
+    """Return the tank from the front, with the names of what stands in it."""
+    return _elevation(model, system, "front")
+
+
+@sheet_kind("back", 30, "Back")
+def back(model: Model, system: str, _cut: Cut) -> Figure:
+    """Return the tank from the back, with the marks and heights of pipes."""
+    return _elevation(model, system, "back")
+
+
+@sheet_kind("left", 40, "Left side")
+def left(model: Model, system: str, _cut: Cut) -> Figure:
+    """Return the tank from the left, with the heights of pipes."""
+    return _elevation(model, system, "left")
+
+
+@sheet_kind("right", 50, "Right side")
+def right(model: Model, system: str, _cut: Cut) -> Figure:
+    """Return the tank from the right."""
+    return _elevation(model, system, "right")

@@ -1,0 +1,52 @@
+"""The pipework alone, isometric, with the marks and lengths of the cut list."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from layout3d.model.model import Model
+from layout3d.sheets.figure import Figure, Printed, drawn_figure, with_more
+from layout3d.sheets.measures import pipe_balloons
+from layout3d.sheets.projection import VIEWS
+from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.shop.cut_list import cut_list
+from layout3d.units import on_drawing
+
+
+@sheet_kind("pipework", 70, "Pipework, isometric")
+def pipework(model: Model, system: str, _cut: Cut) -> Figure | None:
+    """Return the pipework alone; None where there is none."""
+    bodies = [body for body in model.bodies if body.group == "plumbing"]
+    if not model.runs:
+        return None
+    view = VIEWS["isometric"]
+    pieces = cut_list(model).pieces
+    paths = {piece.body: piece.path for run in model.runs for piece in run.data.elements}
+    told, rows = [], [("mark", "pipe", "length")]
+    for piece in pieces:
+        path = paths[piece.body]
+        text = on_drawing(piece.length, system=system)
+        of = f"{piece.mark} {piece.body}"
+        told.append(Printed(of=of, start=path[0], end=path[-1], value=piece.length, text=text))
+        rows.append((piece.mark, piece.size, text))
+    figure = drawn_figure(bodies, view)
+    corners = np.array(list(itertools.product(*zip(model.tank.low, model.tank.high, strict=True))))
+    frame = [
+        (a, b)
+        for a, b in itertools.combinations(corners.tolist(), 2)
+        if sum(x != y for x, y in zip(a, b, strict=True)) == 1
+    ]
+    edges = view.flat(np.array(frame).reshape(-1, 3))[:, :2].reshape(-1, 2, 2)
+    kept = tuple(line for line in figure.lines if line[0] != "hidden")
+    return with_more(
+        Figure(view=view, lines=(*kept, ("phantom", edges))),
+        labels=tuple(pipe_balloons(model, bodies)),
+        table=tuple(rows),
+        told=tuple(told),
+        notes=(
+            "Lengths are those to saw, from socket bottom to socket bottom; a tube's along its middle. The "
+            "tank's inside is drawn as a box.",
+        ),
+    )

@@ -1,0 +1,280 @@
+"""Which edges of solids are seen in a view, and which lie behind others: exact, by clipping against faces.
+
+Orthographic. An edge is drawn where the surface has a crease, or turns away from the viewer (its outline).
+Of natural surfaces, rough all over, only the outline and sharp creases are. Each edge is cut by every face
+before it, in the picture's plane and in depth, as spans of its own length: no pixels, no sampling.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.parts.base import Body
+from layout3d.parts.vectors import Vector
+from layout3d.solid.shape import Solid
+
+__all__ = ["VIEWS", "Flat", "Lines", "View", "project"]
+
+Floats = NDArray[np.float64]
+
+CREASE = math.radians(20.0)
+"""Faces that meet at more make an edge. A pipe's polygon turns by 4 degrees a side."""
+ROUGH_CREASE = math.radians(75.0)
+"""The same on surfaces that are rough all over: where a rock comes out of the sand, or a slab ends."""
+ROUGH = frozenset({"background", "substrate", "rock", "wood"})
+CLEAR = frozenset({"glass"})
+"""Groups that one sees through: a tank is drawn for what is in it."""
+BEHIND = 2e-4
+"""What lies less than this behind a face is on it, [m]."""
+CHUNK = 400_000
+"""Pairs of edge and face that are worked on at once."""
+THIN = 1e-10
+"""A face that seems smaller is seen edge-on, and hides nothing, [m²]."""
+
+
+@dataclass(frozen=True)
+class View:
+    """A direction to look from: ``out`` points to the viewer, ``right`` to the right of the picture."""
+
+    name: str
+    right: Vector
+    out: Vector
+
+    @property
+    def axes(self) -> Floats:
+        """Return right, up and out as rows, (3, 3)."""
+        right, out = (np.array(way) / np.linalg.norm(way) for way in (self.right, self.out))
+        return np.array([right, np.cross(out, right), out])
+
+    def flat(self, points: object) -> Floats:
+        """Return points (n, 3) in the picture: right, up, towards the viewer, [m]."""
+        flat: Floats = np.asarray(points, dtype=np.float64).reshape(-1, 3) @ self.axes.T
+        return flat
+
+
+VIEWS = {
+    view.name: view
+    for view in (
+        View("plan", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
+        View("front", (1.0, 0.0, 0.0), (0.0, -1.0, 0.0)),
+        View("back", (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0)),
+        View("left", (0.0, -1.0, 0.0), (-1.0, 0.0, 0.0)),
+        View("right", (0.0, 1.0, 0.0), (1.0, 0.0, 0.0)),
+        View("isometric", (1.0, 1.0, 0.0), (1.0, -1.0, 1.0)),
+    )
+}
+"""Views by name; the isometric one from the right, the front and above, as ISO 5456-3 turns it."""
+
+Flat = NDArray[np.float64]
+"""Segments in the picture, (n, 2, 2), [m]."""
+
+
+@dataclass(frozen=True)
+class Lines:
+    """What is seen of one body in a view, and what of its outline is hidden: segments (n, 2, 2), [m]."""
+
+    body: Body
+    seen: Flat
+    hidden: Flat
+
+
+def project(
+    bodies: Sequence[Body], view: View, *, behind: float | None = None, see_through: Iterable[str] = ()
+) -> list[Lines]:
+    """Return each body's lines.
+
+    Parameters
+    ----------
+    behind : only what lies farther from the viewer than this is there, [m] along ``view.out``: a cut
+    see_through : groups that hide nothing, beside glass
+    """
+    clear = CLEAR | set(see_through)
+    edges, owner, rims = [np.zeros((0, 2, 3))], [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=bool)]
+    for number, body in enumerate(bodies):
+        found, rim = _edges(body, view)
+        edges.append(view.flat(found).reshape(-1, 2, 3))
+        owner.append(np.full(len(found), number))
+        rims.append(rim)
+    segments, owners, on_rim = np.concatenate(edges), np.concatenate(owner), np.concatenate(rims)
+    if behind is not None:
+        segments, kept = _beyond(segments, behind)
+        owners, on_rim = owners[kept], on_rim[kept]
+    long = np.linalg.norm(segments[:, 1, :2] - segments[:, 0, :2], axis=1) > 1e-6
+    segments, owners, on_rim = segments[long], owners[long], on_rim[long]
+    faces = [_towards(body.solid, view) for body in bodies if body.group not in clear]
+    whole = np.concatenate(faces) if faces else np.zeros((0, 3, 3))
+    (seen, of_seen), (hidden, of_hidden) = _parted(segments, whole, behind)
+    hidden, of_hidden = hidden[on_rim[of_hidden]], of_hidden[on_rim[of_hidden]]
+    return [
+        Lines(body, seen[owners[of_seen] == number], hidden[owners[of_hidden] == number])
+        for number, body in enumerate(bodies)
+    ]
+
+
+def _edges(body: Body, view: View) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return a body's edges to draw, (n, 2, 3), in the scene's axes, [m], and which are on its rim."""
+    pairs, normals = _shared(body.solid)
+    ahead = normals @ np.array(view.out) / np.linalg.norm(view.out)
+    turned = np.einsum("ij,ij->i", normals[pairs[:, 2]], normals[pairs[:, 3]])
+    rough = body.group in ROUGH
+    crease = turned < math.cos(ROUGH_CREASE if rough else CREASE)
+    outline = (ahead[pairs[:, 2]] > 1e-9) != (ahead[pairs[:, 3]] > 1e-9)
+    drawn = pairs[crease | outline, :2]
+    rim = _on_rim(body.solid, view, drawn)
+    kept = rim | crease[crease | outline] if rough else np.ones(len(drawn), dtype=bool)
+    return np.asarray(body.solid.vertices[drawn[kept]]), rim[kept]
+
+
+def _on_rim(solid: Solid, view: View, edges: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Tell which edges lie on the rim of all that is seen of a solid, not on a fold within."""
+    import shapely
+
+    from layout3d.solid.boolean import flat_outline
+
+    right, _, out = view.axes
+    rings = flat_outline(solid, right=right, out=out)
+    middles = view.flat(solid.vertices[edges].mean(axis=1))[:, :2]
+    # each ring as its own segments: the nearest of many short ones is found at once
+    parts = [np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings if len(ring) > 2]
+    tree = shapely.STRtree(shapely.linestrings(np.concatenate(parts)))
+    found = tree.query(shapely.points(middles), predicate="dwithin", distance=2e-6)[0]
+    on = np.zeros(len(edges), dtype=bool)
+    on[found] = True
+    return on
+
+
+def _shared(solid: Solid) -> tuple[NDArray[np.int64], Floats]:
+    """Return edges with both their faces, (n, 4): vertices and faces; and the faces' normals, (m, 3)."""
+    faces = solid.faces.astype(np.int64)
+    corners = solid.vertices[faces]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    normals = normals / np.where(length > 0, length, 1.0)
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    face = np.tile(np.arange(len(faces)), 3)
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    order = np.lexsort((face, high, low))
+    low, high, face = low[order], high[order], face[order]
+    same = (low[:-1] == low[1:]) & (high[:-1] == high[1:])
+    first = np.flatnonzero(same)
+    # an edge of four faces gives each neighbouring pair; those between are dropped again as no edges
+    return np.column_stack([low[first], high[first], face[first], face[first + 1]]), normals
+
+
+def _towards(solid: Solid, view: View) -> Floats:
+    """Return the faces that look to the viewer, (n, 3, 3) in the picture, anticlockwise."""
+    points = view.flat(solid.vertices)[solid.faces]
+    a, b, c = points[:, 0, :2], points[:, 1, :2], points[:, 2, :2]
+    doubled = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    return np.asarray(points[doubled > 2 * THIN])
+
+
+def _beyond(segments: Floats, behind: float) -> tuple[Floats, NDArray[np.int64]]:
+    """Return what of segments lies behind a plane, and which ones they are."""
+    ahead = segments[:, :, 2] - behind
+    kept = np.flatnonzero((ahead < 0.0).any(axis=1))
+    left, ahead = segments[kept].copy(), ahead[kept]
+    for end in (0, 1):
+        over = ahead[:, end] > 0.0
+        share = (ahead[over, end] / (ahead[over, end] - ahead[over, 1 - end]))[:, None]
+        left[over, end] += (left[over, 1 - end] - left[over, end]) * share
+    return left, kept
+
+
+def _parted(
+    segments: Floats, faces: Floats, behind: float | None
+) -> tuple[tuple[Flat, NDArray[np.int64]], tuple[Flat, NDArray[np.int64]]]:
+    """Part segments into what is seen and what faces hide, each with the segment that it is of."""
+    import shapely
+
+    spans = [np.zeros((0, 2))]
+    owners = [np.zeros(0, dtype=np.int64)]
+    if len(faces) and len(segments):
+        low, high = faces[:, :, :2].min(axis=1), faces[:, :, :2].max(axis=1)
+        tree = shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+        nearest = faces[:, :, 2].max(axis=1)
+        step = max(1, len(segments) // 40)
+        for start in range(0, len(segments), step):
+            some = segments[start : start + step]
+            ends = some[:, :, :2]
+            boxes = shapely.box(*ends.min(axis=1).T, *ends.max(axis=1).T)
+            pairs = tree.query(boxes)
+            pairs = pairs[:, nearest[pairs[1]] > some[pairs[0], :, 2].min(axis=1) + BEHIND]
+            for part in range(0, pairs.shape[1], CHUNK):
+                index, face = pairs[:, part : part + CHUNK]
+                found = _span(some[index], faces[face], behind)
+                whole = found[:, 1] - found[:, 0] > 1e-9
+                spans.append(found[whole])
+                owners.append(index[whole] + start)
+    hidden, index = _joined(np.concatenate(spans), np.concatenate(owners))
+    seen, seen_index = _gaps(hidden, index, len(segments))
+    return (_points(segments, seen, seen_index), seen_index), (_points(segments, hidden, index), index)
+
+
+def _span(segments: Floats, faces: Floats, behind: float | None) -> Floats:
+    """Return the span (from, to) in 0 … 1 of each segment that its face hides; to is below from for none."""
+    start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
+    corner, plane = faces[:, 0], np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    slope = -plane[:, :2] / plane[:, 2:]
+    limits = []  # pairs (a, b): the face hides where a + b t is 0 or more
+    for one in range(3):
+        p, q = faces[:, one, :2], faces[:, (one + 1) % 3, :2]
+        side = q - p
+        limits.append(
+            (
+                side[:, 0] * (start[:, 1] - p[:, 1]) - side[:, 1] * (start[:, 0] - p[:, 0]),
+                side[:, 0] * way[:, 1] - side[:, 1] * way[:, 0],
+            )
+        )
+    level = corner[:, 2] + np.einsum("ij,ij->i", slope, start[:, :2] - corner[:, :2])
+    rise = np.einsum("ij,ij->i", slope, way[:, :2])
+    limits.append((level - start[:, 2] - BEHIND, rise - way[:, 2]))
+    if behind is not None:
+        limits.append((behind + 1e-9 - level, -rise))
+    low, high = np.zeros(len(segments)), np.ones(len(segments))
+    for a, b in limits:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = -a / b
+        low = np.where(b > 0.0, np.maximum(low, at), low)
+        high = np.where(b < 0.0, np.minimum(high, at), high)
+        high = np.where((b == 0.0) & (a < 0.0), -1.0, high)
+    return np.column_stack([low, high])
+
+
+def _joined(spans: Floats, owner: NDArray[np.int64]) -> tuple[Floats, NDArray[np.int64]]:
+    """Join spans of each segment that meet; sorted by segment and place."""
+    if not len(spans):
+        return spans, owner
+    order = np.lexsort((spans[:, 0], owner))
+    owner = owner[order]
+    keyed = spans[order] + 2.0 * owner[:, None]  # each segment's spans by themselves, in one row
+    reach = np.maximum.accumulate(keyed[:, 1])
+    first = np.concatenate([[True], keyed[1:, 0] > reach[:-1] + 1e-7])
+    begin = np.flatnonzero(first)
+    ends = reach[np.concatenate([begin[1:] - 1, [len(reach) - 1]])]
+    joined = np.column_stack([keyed[begin, 0], ends]) - 2.0 * owner[begin, None]
+    return np.clip(joined, 0.0, 1.0), owner[begin]
+
+
+def _gaps(spans: Floats, owner: NDArray[np.int64], count: int) -> tuple[Floats, NDArray[np.int64]]:
+    """Return what the spans leave of each of ``count`` segments."""
+    every = np.arange(count)
+    begin = np.concatenate([np.zeros(count), spans[:, 1]])
+    end = np.concatenate([spans[:, 0], np.ones(count)])
+    owner_begin, owner_end = np.concatenate([every, owner]), np.concatenate([owner, every])
+    begin = begin[np.lexsort((begin, owner_begin))]
+    order = np.lexsort((end, owner_end))
+    gaps, index = np.column_stack([begin, end[order]]), owner_end[order]
+    wide = gaps[:, 1] - gaps[:, 0] > 1e-9
+    return gaps[wide], index[wide]
+
+
+def _points(segments: Floats, spans: Floats, index: NDArray[np.int64]) -> Flat:
+    """Return the ends of spans of segments, (n, 2, 2), in the picture."""
+    start, way = segments[index, 0, :2], segments[index, 1, :2] - segments[index, 0, :2]
+    return np.stack([start + spans[:, [0]] * way, start + spans[:, [1]] * way], axis=1)

@@ -1,0 +1,469 @@
+"""Composes a sheet: figure, dimensions, labels and details at a scale, with frame and title block."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from layout3d.errors import OutOfRange
+from layout3d.sheets.drawing import (
+    Area,
+    Dimension,
+    Element,
+    Page,
+    Path,
+    Point,
+    Text,
+    check_paper,
+    circle,
+    line,
+    rectangle,
+)
+from layout3d.sheets.figure import Detail, Face, Figure, Label, Printed, Wish
+from layout3d.sheets.hatch import hatched
+from layout3d.sheets.letters import shortened, text_width, wrapped
+from layout3d.sheets.placer import Placer
+from layout3d.units import on_drawing
+
+__all__ = ["SCALES", "SCALES_INCH", "Sheet", "Style", "compose", "scale_words"]
+
+SCALES = (1, 2, 5, 10, 20, 50, 100)
+"""Reductions 1:n. ISO 5455."""
+SCALES_INCH = (1, 2, 4, 8, 12, 16, 24, 48, 96)
+"""The same where inches are printed: 12, 6, 3, 1 1/2, 1, 3/4, 1/2, 1/4 and 1/8 inch to the foot. Common
+practice, no source."""
+
+LEFT, MARGIN = 20.0, 10.0
+"""The frame's distance from the paper's edge, [mm]: 20 at the left for filing. ISO 5457, from memory."""
+FOOT = 34.0
+"""Height of the strip that title block and notes stand in, [mm]."""
+BLOCK = 150.0
+"""Width of the title block, [mm]; ISO 7200 allows 180."""
+FIRST, NEXT = 10.0, 6.5
+"""Of dimension lines: from the view, and from each other, [mm]. Habit of ASME Y14.5, from memory."""
+RUNNING = 21.0
+"""Room that a row of running dimensions takes, [mm]."""
+HEIGHT = 2.5
+SMALL = 1.8
+APART = 1.6 * HEIGHT
+"""Between the texts of running dimensions, [mm]."""
+BALLOON = 3.4
+SAME = 5e-4
+"""Two running dimensions that differ by less are told once, [m]."""
+CHAIN_SNAP = 2
+"""Decimals of a millimetre that line ends are rounded to before they are joined."""
+ENLARGED = 5.0
+"""A detail is drawn so many times larger than the view."""
+
+CAUTION = (
+    "Measure the real glass and parts before anything is drilled, cut or glued. Nothing on this sheet says "
+    "that a pane, a seam, a stand or a floor holds this water: ask the glass maker and an engineer, and keep "
+    "to the code that holds where you live. Mains power stays off while hands are in the water."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Style:
+    """How sheets are set: paper, scale 1:n (None: the largest that fits), units, date as written, title."""
+
+    paper: str = "A3"
+    scale: float | None = None
+    system: str = "metric"
+    date: str = ""
+    title: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sheet:
+    """One sheet, the dimensions drawn on it, and all that are printed, in tables too."""
+
+    name: str
+    page: Page
+    scale: float
+    dimensions: tuple[Dimension, ...]
+    printed: tuple[Printed, ...]
+
+
+def scale_words(scale: float) -> str:
+    """Write a reduction: 10 is '1:10'.
+
+    >>> scale_words(10.0), scale_words(2.5)
+    ('1:10', '1:2.5')
+    """
+    return f"1:{scale:g}"
+
+
+def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
+    """Set a figure on a sheet, across.
+
+    Raises
+    ------
+    UnknownName : no such paper.
+    OutOfRange : it doesn't fit on the paper at the scale asked for, or at any.
+    """
+    upright = check_paper(style.paper)
+    width, height = max(upright), min(upright)
+    field = (LEFT, MARGIN + FOOT, width - MARGIN, height - MARGIN)
+    scales = SCALES_INCH if style.system == "inch" else SCALES
+    tried = (style.scale,) if style.scale is not None else scales
+    for scale in tried:
+        setter = _Setter(figure, 1000.0 / scale, style.system, field)
+        if setter.fits:
+            elements, dimensions = setter.set()
+            break
+    else:
+        asked = f"at {scale_words(style.scale)} " if style.scale is not None else ""
+        raise OutOfRange(
+            f"the sheet {name} doesn't fit {asked}on {style.paper}",
+            expected="a larger paper, or a smaller scale such as 1:20" if asked else "a larger paper",
+        )
+    block = _title_block(name, heading, figure, style, scale, (width, height))
+    page = Page(name=f"{style.title}, {heading}", width=width, height=height, elements=(*block, *elements))
+    drawn = [Printed(of=d.of, start=d.ends[0], end=d.ends[1], value=d.value, text=d.text) for d in dimensions]
+    return Sheet(
+        name=name, page=page, scale=scale, dimensions=tuple(dimensions), printed=(*drawn, *figure.told)
+    )
+
+
+class _Setter:
+    """One figure at one scale; ``per_metre`` is page per metre, [mm/m]."""
+
+    def __init__(self, figure: Figure, per_metre: float, system: str, field: tuple[float, ...]) -> None:
+        self.figure, self.k, self.system, self.field = figure, per_metre, system, field
+        points = [segments.reshape(-1, 2) for _, segments in figure.lines]
+        points += [np.array(face.shape.bounds).reshape(-1, 2) for face in figure.faces]
+        every = np.concatenate(points)
+        self.low, self.high = every.min(axis=0), every.max(axis=0)
+        self.rows = {side: self._packed(side) for side in ("below", "above", "left", "right")}
+        self.room = {side: self._room(side) for side in self.rows}
+        self.beside = self._beside()
+        size = (self.high - self.low) * self.k
+        wide = size[0] + self.room["left"] + self.room["right"] + self.beside
+        tall = size[1] + self.room["below"] + self.room["above"]
+        self.spare = (field[2] - field[0] - wide, field[3] - field[1] - tall)
+        self.fits = min(self.spare) >= 0.0
+        x = field[0] + self.spare[0] / 2 + self.room["left"]
+        y = field[1] + self.spare[1] / 2 + self.room["below"]
+        self.shift = np.array((x, y)) - self.low * self.k
+
+    # -- places ---------------------------------------------------------------------------------------
+
+    def _at(self, place: Sequence[float]) -> Point:
+        """Return where a place of the tank's axes comes on the page."""
+        flat = self.figure.view.flat(place)[0, :2] * self.k + self.shift
+        return (float(flat[0]), float(flat[1]))
+
+    def _placed(self, flat: Sequence[float]) -> Point:
+        """Return where a place of the view, [m], comes on the page."""
+        return (float(flat[0] * self.k + self.shift[0]), float(flat[1] * self.k + self.shift[1]))
+
+    def _packed(self, side: str) -> list[list[Wish]]:
+        """Return the rows of dimensions on one side, the shortest nearest; running ones are a row apart."""
+        axis = 0 if side in ("below", "above") else 1
+        wishes = [wish for wish in self.figure.wishes if wish.side == side and not wish.running]
+        rows: list[tuple[list[tuple[float, float]], list[Wish]]] = []
+
+        def span(wish: Wish) -> tuple[float, float]:
+            ends = self.figure.view.flat([wish.start, wish.end])[:, axis] * self.k
+            low, high = float(ends.min()), float(ends.max())
+            need = text_width(self._text(wish), HEIGHT) + 4.0
+            grown = max(0.0, need - (high - low)) + 6.0
+            return (low - grown, high + grown)
+
+        for wish in sorted(wishes, key=lambda wish: (math.dist(wish.start, wish.end), wish.of)):
+            low, high = span(wish)
+            for taken, row in rows:
+                if all(high < a or low > b for a, b in taken):
+                    taken.append((low, high))
+                    row.append(wish)
+                    break
+            else:
+                rows.append(([(low, high)], [wish]))
+        return [row for _, row in rows]
+
+    def _running(self, side: str) -> list[Wish]:
+        """Return one side's running dimensions, each place once: a hole before the pipe in it."""
+        kept: list[Wish] = []
+        for wish in self.figure.wishes:
+            if wish.side == side and wish.running:
+                way = np.subtract(wish.end, wish.start)
+                if all(np.abs(np.subtract(other.end, other.start) - way).max() > SAME for other in kept):
+                    kept.append(wish)
+        return kept
+
+    def _room(self, side: str) -> float:
+        running = RUNNING if self._running(side) else 0.0
+        rows = len(self.rows[side])
+        return 4.0 + running + (FIRST + (rows - 1) * NEXT + HEIGHT if rows else 0.0)
+
+    def _beside(self) -> float:
+        """Return the room beside the view that details and a table take."""
+        wide = [2 * detail.radius * self.k * self._enlarged(detail) + 12.0 for detail in self.figure.details]
+        return max(max(wide, default=0.0), sum(self._columns()) + 8.0 if self.figure.table else 0.0)
+
+    def _enlarged(self, detail: Detail) -> float:
+        """Return how many times larger a detail is drawn: as asked, or what fits the page's height."""
+        fits = (self.field[3] - self.field[1] - 16.0 * len(self.figure.details)) / len(self.figure.details)
+        return min(ENLARGED, fits / (2 * detail.radius * self.k), 1000.0 / self.k)
+
+    def _columns(self) -> list[float]:
+        table = self.figure.table
+        return [max(text_width(row[c], HEIGHT) for row in table) + 4.0 for c in range(len(table[0]))]
+
+    def _text(self, wish: Wish) -> str:
+        return on_drawing(math.dist(wish.start, wish.end), system=self.system)
+
+    # -- setting --------------------------------------------------------------------------------------
+
+    def set(self) -> tuple[list[Element], list[Dimension]]:
+        """Return everything within the frame, and the dimensions among it."""
+        elements: list[Element] = []
+        for kind, segments in self.figure.lines:
+            elements += _chained(segments * self.k + self.shift, kind)
+        for face in self.figure.faces:
+            elements += hatched(face, self.k, self.shift)
+        dimensions = list(self._dimensions())
+        elements += dimensions
+        placer = Placer(elements)
+        elements += self._levels(placer)
+        elements += self._details(placer)
+        elements += self._table(placer)
+        for label in self.figure.labels:
+            elements += self._label(label, placer)
+        return elements, dimensions
+
+    def _dimensions(self) -> Iterator[Dimension]:
+        low, high = self.low * self.k + self.shift, self.high * self.k + self.shift
+        for side, rows in self.rows.items():
+            angle = 0.0 if side in ("below", "above") else 90.0
+            edge = {"below": low[1], "above": high[1], "left": low[0], "right": high[0]}[side]
+            out = 1.0 if side in ("above", "right") else -1.0
+            running = self._running(side)
+            if running:
+                yield from self._run(running, angle, float(edge) + out * FIRST, out)
+            reach = FIRST + (RUNNING if running else 0.0)
+            for number, row in enumerate(rows):
+                level = float(edge) + out * (reach + number * NEXT)
+                for wish in row:
+                    through = (0.0, level) if angle == 0.0 else (level, 0.0)
+                    yield self._dimension(wish, through, angle)
+
+    def _run(self, wishes: list[Wish], angle: float, level: float, out: float) -> Iterator[Dimension]:
+        """Yield running dimensions of one side, their texts slid apart."""
+        from scipy.optimize import isotonic_regression
+
+        axis = 0 if angle == 0.0 else 1
+        through = (0.0, level) if angle == 0.0 else (level, 0.0)
+        made = [self._dimension(wish, through, angle) for wish in wishes]
+        made.sort(key=lambda dimension: dimension.second[axis])
+        places = np.array([dimension.second[axis] for dimension in made])
+        steps = APART * np.arange(len(made))
+        slid = np.asarray(isotonic_regression(places - steps).x) + steps - places
+        for dimension, slide in zip(made, slid.tolist(), strict=True):
+            yield replace(dimension, running=out, slide=slide if abs(slide) > 0.05 else 0.0)
+
+    def _dimension(self, wish: Wish, through: Point, angle: float) -> Dimension:
+        first, second = self._at(wish.start), self._at(wish.end)
+        made = Dimension(
+            of=wish.of,
+            first=first,
+            second=second,
+            through=through,
+            angle=angle,
+            value=math.dist(wish.start, wish.end),
+            text=self._text(wish),
+            ends=(wish.start, wish.end),
+            scale=self.k,
+        )
+        a, b = made.feet
+        return made if math.dist(a, b) > made.label.width + 1.0 else replace(made, beside=True)
+
+    def _levels(self, placer: Placer) -> list[Element]:
+        made: list[Element] = []
+        for words, start, end in self.figure.levels:
+            a, b = sorted((self._at(start), self._at(end)))
+            made.append(line(a, b, kind="phantom", layer="water"))
+            long = b[0] - a[0] - text_width(words, SMALL) - 6.0
+            text = placer.put(
+                Text((a[0] + 4.5 + max(long, 0.0) * share, a[1] + lift), words, SMALL, layer="water")
+                for lift in (0.8, -0.8 - SMALL)
+                for share in (0.05, 0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0)
+            )
+            if text is not None:
+                x, y = text.at[0] - 2.5, a[1]
+                mark = ((x, y), (x + 1.4, y + 2.2), (x - 1.4, y + 2.2))
+                made += [Path(mark, "narrow", closed=True, layer="water"), text]
+        return made
+
+    def _label(self, label: Label, placer: Placer) -> list[Element]:
+        """Return a label with its leader; nothing where there is no room for it."""
+        x, y = self._at(label.at) if len(label.at) == 3 else self._placed(label.at)
+        height = HEIGHT if label.balloon else SMALL
+        pad = BALLOON - height / 2 if label.balloon else 0.3
+        wide = text_width(label.text, height)
+
+        def candidates() -> Iterator[Text]:
+            for far in (6.0, 9.0, 13.0, 18.0, 25.0, 34.0):
+                for turn in range(16):
+                    way = math.radians(22.5 * turn + 45.0)
+                    dx, dy = far * math.cos(way), far * math.sin(way)
+                    begin = x + dx - (0.0 if dx >= 0 else wide)
+                    at = (x + dx if label.balloon else begin, y + dy - height / 2)
+                    align = "middle" if label.balloon else "left"
+                    yield Text(at, label.text, height, align, layer="labels")
+
+        text = placer.put(self._inside(candidates(), pad), pad=pad)
+        if text is None:
+            return []
+        middle = (text.at[0] + (0.0 if label.balloon else wide / 2), text.at[1] + height / 2)
+        if label.balloon:
+            reach = math.dist(middle, (x, y))
+            touch = tuple(m + BALLOON * (p - m) / reach for m, p in zip(middle, (x, y), strict=True))
+            shape: list[Element] = [
+                Area((_ring(middle, BALLOON),), 1.0, "labels"),
+                circle(middle, 2 * BALLOON, "narrow", "labels"),
+            ]
+            leader = line((touch[0], touch[1]), (x, y), layer="labels")
+        else:
+            low = (text.at[0] - 0.4, text.at[1] - 0.5)
+            high = (text.at[0] + wide + 0.4, text.at[1] + height + 0.4)
+            shape = [Area(((low, (high[0], low[1]), high, (low[0], high[1])),), 1.0, "labels")]
+            touch = (min(max(x, low[0]), high[0]), min(max(y, low[1]), high[1]))
+            leader = line((touch[0], touch[1]), (x, y), layer="labels")
+        dot = Area((_ring((x, y), 0.45),), layer="labels")
+        placer.hold([leader])
+        return [*shape, leader, dot, text]
+
+    def _inside(self, texts: Iterable[Text], pad: float) -> Iterator[Text]:
+        for text in texts:
+            corners = np.array(text.corners)
+            if (corners.min(axis=0) > np.array(self.field[:2]) + pad + 1.0).all() and (
+                corners.max(axis=0) < np.array(self.field[2:]) - pad - 1.0
+            ).all():
+                yield text
+
+    def _details(self, placer: Placer) -> list[Element]:
+        """Return each detail: a circle round its place in the view, and the larger circle beside the view."""
+        import shapely
+
+        made: list[Element] = []
+        top = self.field[3] - 8.0
+        right = self.field[2] - 6.0
+        for detail in self.figure.details:
+            grown = self._enlarged(detail)
+            factor, x_y = self.k * grown, self.figure.view.flat(detail.at)[0, :2]
+            radius = detail.radius * factor
+            centre = np.array((right - radius, top - radius))
+            shift = centre - x_y * factor
+            disc: Any = shapely.Point(*x_y).buffer(detail.radius, quad_segs=48)
+            for kind, segments in self.figure.lines:
+                near = segments[shapely.intersects(shapely.linestrings(segments), disc)]
+                cut = shapely.get_parts(shapely.intersection(shapely.linestrings(near), disc))
+                ends = [np.asarray(c.coords)[[0, -1], :2] for c in cut if c.geom_type == "LineString"]
+                if ends:
+                    made += _chained(np.array(ends) * factor + shift, kind)
+            for face in self.figure.faces:
+                piece = face.shape.intersection(disc)
+                if not piece.is_empty:
+                    made += hatched(Face(body=face.body, shape=piece), factor, shift)
+            made.append(circle((float(centre[0]), float(centre[1])), 2 * radius, "narrow", "detail"))
+            here = self._at(detail.at)
+            made.append(circle(here, 2 * detail.radius * self.k, "narrow", "detail"))
+            words = f"{detail.letter}  {detail.shows}, {scale_words(round(1000.0 / factor, 2))}"
+            under = (float(centre[0]), float(centre[1] - radius - 5.0))
+            made.append(Text(under, words, HEIGHT, "middle", layer="detail"))
+            placer.hold(made)
+            out = detail.radius * self.k * 0.75 + 1.0
+            mark = placer.put(
+                Text((here[0] + a * out, here[1] + b * out), detail.letter, HEIGHT, layer="detail")
+                for far in (1, 1.4, 2.0)
+                for a, b in ((far, far), (-far - 0.4, far), (far, -far - 0.4), (-far - 0.4, -far - 0.4))
+            )
+            made += [mark] if mark else []
+            top -= 2 * radius + 14.0
+        return made
+
+    def _table(self, placer: Placer) -> list[Element]:
+        if not self.figure.table:
+            return []
+        columns = self._columns()
+        left, top = self.field[2] - sum(columns) - 4.0, self.field[3] - 6.0
+        made: list[Element] = []
+        for number, row in enumerate(self.figure.table):
+            y, x = top - 4.6 * (number + 1), left
+            for place, (cell, wide) in enumerate(zip(row, columns, strict=True)):
+                last = place == len(row) - 1
+                at, align = ((x + wide - 4.0, y), "right") if last else ((x, y), "left")
+                made.append(Text(at, cell, HEIGHT, align, layer="table"))
+                x += wide
+            if number == 0:
+                made.append(line((left, y - 1.5), (left + sum(columns) - 4.0, y - 1.5), layer="table"))
+        placer.hold(made)
+        return made
+
+
+def _ring(middle: Sequence[float], radius: float) -> tuple[Point, ...]:
+    turns = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
+    return tuple((middle[0] + radius * math.cos(t), middle[1] + radius * math.sin(t)) for t in turns)
+
+
+def _chained(segments: np.ndarray, kind: str) -> list[Path]:
+    """Return segments on the page, (n, 2, 2) [mm], joined to polylines; what stands twice is drawn once."""
+    import shapely
+
+    rounded = np.round(segments, CHAIN_SNAP)
+    rounded = rounded[(rounded[:, 0] != rounded[:, 1]).any(axis=1)]
+    if not len(rounded):
+        return []
+    swap = (rounded[:, 0, 0] > rounded[:, 1, 0]) | (
+        (rounded[:, 0, 0] == rounded[:, 1, 0]) & (rounded[:, 0, 1] > rounded[:, 1, 1])
+    )
+    rounded[swap] = rounded[swap][:, ::-1]
+    once = np.unique(rounded.reshape(-1, 4), axis=0).reshape(-1, 2, 2)
+    merged = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(shapely.linestrings(once))))
+    paths = []
+    for part in shapely.simplify(merged, 0.02):
+        points = tuple((float(x), float(y)) for x, y in part.coords)
+        paths.append(Path(points, kind, layer=kind))
+    return paths
+
+
+def _title_block(
+    name: str, heading: str, figure: Figure, style: Style, scale: float, size: tuple[float, float]
+) -> list[Element]:
+    """Return frame, title block and the notes beside it."""
+    width, height = size
+    left, right, bottom = LEFT, width - MARGIN, MARGIN
+    block = right - min(BLOCK, (right - left) * 0.6)
+    units = "inches" if style.system == "inch" else "mm"
+    made: list[Element] = [
+        rectangle((left, bottom), (right, height - MARGIN), "outline", "frame"),
+        line((left, bottom + FOOT), (right, bottom + FOOT), kind="outline", layer="frame"),
+        line((block, bottom), (block, bottom + FOOT), kind="outline", layer="frame"),
+        line((block, bottom + 12.0), (right, bottom + 12.0), layer="frame"),
+        Text((block + 3.0, bottom + FOOT - 8.0), shortened(style.title, right - block - 6.0, 5.0), 5.0),
+        Text((block + 3.0, bottom + FOOT - 16.5), shortened(heading, right - block - 6.0, 3.5), 3.5),
+    ]
+    cells = (
+        ("scale", "isometric, none" if name == "pipework" else scale_words(scale)),
+        ("dimensions in", units),
+        ("paper", style.paper),
+        ("date", style.date or "____________"),
+    )
+    x = block + 3.0
+    for what, told in cells:
+        made.append(Text((x, bottom + 8.0), what, SMALL))
+        made.append(Text((x, bottom + 3.0), told, HEIGHT))
+        x += max(text_width(what, SMALL), text_width(told, HEIGHT)) + 6.0
+    y, wide = bottom + FOOT - 4.0, block - left - 6.0
+    for note in (CAUTION, *figure.notes):
+        for row in wrapped(note, wide, SMALL):
+            if y > bottom + 1.0:
+                made.append(Text((left + 3.0, y), row, SMALL))
+            y -= 2.9
+        y -= 0.8
+    return made

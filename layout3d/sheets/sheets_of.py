@@ -1,0 +1,77 @@
+"""The set of sheets of a scene: which there are, each composed, and their dimensions as data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from layout3d.errors import UnknownName, nearest
+from layout3d.model.model import Model
+from layout3d.sheets.registry import Cut, sheet_kinds
+from layout3d.sheets.sheet import Sheet, Style, compose
+from layout3d.units import shown_in
+
+__all__ = ["FORMAT", "dimension_facts", "sheets_of", "style_of"]
+
+FORMAT = 1
+
+
+def style_of(model: Model, *, paper: str = "A3", scale: float | None = None, date: str = "") -> Style:
+    """Return how a scene's sheets are set: by its own units, title and date, where none is given."""
+    return Style(
+        paper=paper,
+        scale=scale,
+        system="inch" if model.scene.units == "in" else "metric",
+        date=date or model.scene.date,
+        title=model.scene.title,
+    )
+
+
+def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut = None) -> tuple[Sheet, ...]:
+    """Return a scene's sheets, in the order of a set; those with nothing to show are left out of a whole set.
+
+    Raises
+    ------
+    UnknownName : no such sheet, or one that this scene has nothing to show on.
+    OutOfRange : a sheet doesn't fit on the paper, or the cut passes everything.
+    """
+    kinds = sheet_kinds()
+    for name in names:
+        if name not in kinds:
+            raise UnknownName(f"no sheet is called {name!r}", expected=nearest(name, kinds))
+    made = []
+    with shown_in(style.system):
+        for kind in kinds.values():
+            if names and kind.name not in names:
+                continue
+            figure = kind.figure(model, style.system, cut)
+            if figure is not None:
+                made.append(compose(kind.name, kind.heading, figure, style))
+            elif names:
+                raise UnknownName(
+                    f"the sheet {kind.name} has nothing to show of this scene",
+                    expected=f"one of: {', '.join(name for name in kinds if name != kind.name)}",
+                )
+    return tuple(made)
+
+
+def dimension_facts(model: Model, sheets: Sequence[Sheet]) -> dict[str, Any]:
+    """Return what ``sheet --json`` prints: every printed dimension, SI."""
+    return {
+        "format": FORMAT,
+        "scene": model.scene.file,
+        "title": model.scene.title,
+        "sheets": [{"sheet": sheet.name, "scale": sheet.scale} for sheet in sheets],
+        "dimensions": [
+            {
+                "sheet": sheet.name,
+                "of": printed.of,
+                "from": list(printed.start),
+                "to": list(printed.end),
+                "value": printed.value,
+                "text": printed.text,
+            }
+            for sheet in sheets
+            for printed in sheet.printed
+        ],
+    }

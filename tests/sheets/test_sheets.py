@@ -1,0 +1,213 @@
+"""Sheets: each printed dimension against the geometry, texts apart, and what files hold when read back."""
+
+import io
+import itertools
+import json
+import math
+import xml.etree.ElementTree as ElementTree
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+import ezdxf
+import jsonschema
+import numpy as np
+import pytest
+import shapely
+from drawings import texts_of
+
+from layout3d.cli import main
+from layout3d.errors import OutOfRange, UnknownName
+from layout3d.report.schemas import schema_text
+from layout3d.sheets.dxf import dxf
+from layout3d.sheets.pdf import pdf
+from layout3d.sheets.registry import sheet_kinds
+from layout3d.sheets.sheets_of import sheets_of, style_of
+from layout3d.sheets.svg import svg
+
+SCENES = ["gorge", "ledge", "weir", "column", "bow", "drains"]
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def set_of(shipped):
+    @cache
+    def sheets(name):
+        model = shipped(name)
+        return sheets_of(model, style_of(model, paper="A3"))
+
+    return sheets
+
+
+def read(text, system):
+    """Return a printed length in metres."""
+    if system == "metric":
+        return float(text) / 1000.0
+    return float(sum(Fraction(part) for part in text.split())) * 0.0254
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_each_printed_dimension_is_true(shipped, set_of, name):
+    """Figure, places in the tank and lengths on paper agree, to what is printed (0.05 mm or 1/64 in)."""
+    model = shipped(name)
+    system = "inch" if model.scene.units == "in" else "metric"
+    give = 0.0254 / 64 if system == "inch" else 0.00005
+    count = 0
+    for sheet in set_of(name):
+        for printed in sheet.printed:
+            assert abs(read(printed.text, system) - printed.value) <= give + 1e-9, printed
+            count += 1
+        for dimension in sheet.dimensions:
+            a, b = dimension.ends
+            assert dimension.value == pytest.approx(math.dist(a, b), abs=1e-9)
+            assert math.dist(*dimension.feet) * sheet.scale / 1000.0 == pytest.approx(
+                dimension.value, abs=1e-7
+            )
+    assert count > 15
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_what_is_measured_is_there(shipped, set_of, name):
+    """Both ends lie where the model has the thing, by the model's own data or the box around its solids."""
+    model = shipped(name)
+    tank = model.built[model.tank_name].part
+    paths = {piece.body: piece.path for run in model.runs for piece in run.data.elements}
+    size = dict(zip(("length", "depth", "height"), tank.outside_size(), strict=True))
+    seen = set()
+    for sheet in set_of(name):
+        for printed in sheet.printed:
+            of = printed.of
+            if of in model.tank.holes:
+                axis = int(np.argmax(np.abs(np.subtract(printed.end, printed.start))))
+                assert printed.value == pytest.approx(abs(model.tank.holes[of].at[axis]))
+                seen.add("hole")
+            elif of.endswith(" centre line"):
+                begin, end = (np.array(p) for p in (paths[of.split()[0]][0], paths[of.split()[0]][-1]))
+                way = end - begin
+                off = np.cross(np.array(printed.end) - begin, way) / np.linalg.norm(way)
+                assert np.linalg.norm(off) < 1e-9
+                seen.add("pipe")
+            elif " outside " in of and of.startswith(model.tank_name):
+                assert printed.value == pytest.approx(size[of.split()[-1]], abs=1e-4)
+            elif of.startswith("waterline"):
+                assert printed.value == pytest.approx(model.waterline)
+                seen.add("waterline")
+            elif of.startswith("fill line"):
+                room = model.sumps[0].data.return_chamber
+                assert printed.value == pytest.approx(room.level)
+                seen.add("fill line")
+            elif sheet.name == "pipework":
+                path = paths[of.split()[1]]
+                along = sum(math.dist(a, b) for a, b in itertools.pairwise(path))
+                assert printed.value == pytest.approx(along, rel=1e-3)
+    assert "waterline" in seen
+    assert ("fill line" in seen) == bool(model.sumps)
+    assert ("hole" in seen) == bool(model.tank.holes)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_no_two_texts_overlap_and_all_are_on_the_sheet(set_of, name):
+    for sheet in set_of(name):
+        texts = texts_of(sheet.page.elements)
+        boxes = [shapely.Polygon(text.corners) for text in texts]
+        tree = shapely.STRtree(boxes)
+        for one, other in tree.query(np.array(boxes, dtype=object), predicate="intersects").T:
+            assert one == other, (sheet.name, texts[one].text, texts[other].text)
+        frame = shapely.box(0.0, 0.0, sheet.page.width, sheet.page.height).buffer(-9.0)
+        for text, box in zip(texts, boxes, strict=True):
+            assert frame.contains(box), (sheet.name, text.text)
+
+
+def test_the_whole_set_of_the_showcase_is_there(set_of):
+    assert [sheet.name for sheet in set_of("gorge")] == list(sheet_kinds())
+
+
+def test_marks_on_sheets_are_those_of_the_cut_list(shipped, set_of):
+    from layout3d.shop.cut_list import cut_list
+
+    marks = {piece.mark for piece in cut_list(shipped("gorge")).pieces}
+    (pipework,) = [sheet for sheet in set_of("gorge") if sheet.name == "pipework"]
+    texts = [text.text for text in texts_of(pipework.page.elements)]
+    for mark in marks:
+        assert texts.count(mark) == 2  # in the table, and in a balloon
+
+
+def test_files_hold_what_was_drawn(set_of, pages):
+    (front,) = [sheet for sheet in set_of("weir") if sheet.name == "front"]
+    words = {text.text for text in texts_of(front.page.elements)}
+    root = ElementTree.fromstring(svg(front.page))
+    assert words == {element.text for element in root.iter("{http://www.w3.org/2000/svg}text")}
+    (page,) = pages(pdf([front.page], "x"))
+    assert page.size == pytest.approx((420.0, 297.0), abs=0.01)
+    assert {"920", "waterline"} <= {text for _, _, text in page.texts}
+    document = ezdxf.read(io.StringIO(dxf(front.page).decode()))
+    told = [
+        (d.dxf.text, d.get_measurement() * d.override().get("dimlfac", 1.0))
+        for d in document.modelspace().query("DIMENSION")
+    ]
+    assert len(told) >= 5
+    for text, measured in told:
+        assert measured == pytest.approx(float(text), abs=0.051)
+
+
+def test_sheets_are_the_same_each_time(shipped):
+    model = shipped("drains")
+
+    def made():
+        (sheet,) = sheets_of(model, style_of(model), names=["front"])
+        return svg(sheet.page), pdf([sheet.page], "x"), dxf(sheet.page)
+
+    assert made() == made()
+
+
+def test_a_sheet_that_does_not_fit_is_refused(shipped):
+    model = shipped("weir")
+    with pytest.raises(OutOfRange, match=r"the sheet front doesn't fit at 1:2 on A4"):
+        sheets_of(model, style_of(model, paper="A4", scale=2.0), names=["front"])
+    with pytest.raises(UnknownName, match=r"'fornt' is called|no sheet is called 'fornt'"):
+        sheets_of(model, style_of(model), names=["fornt"])
+    with pytest.raises(OutOfRange, match=r"passes everything"):
+        sheets_of(model, style_of(model), names=["cut"], cut=("x", 9.0))
+
+
+def test_the_command_writes_and_tells_its_dimensions(tmp_path, capsys):
+    scene = str(ROOT / "scenes" / "drains.yaml")
+    to = tmp_path / "sheets"
+    assert main(["sheet", scene, "--to", str(to), "--sheet", "front", "--sheet", "plan", "--json"]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    jsonschema.validate(facts, json.loads(schema_text("sheet")))
+    assert {row["sheet"] for row in facts["dimensions"]} == {"front", "plan"}
+    for row in facts["dimensions"]:
+        assert row["value"] == pytest.approx(math.dist(row["from"], row["to"]), abs=1e-9)
+    assert {path.name for path in to.iterdir()} == {
+        "drains.pdf",
+        *(f"drains-{sheet}.{kind}" for sheet in ("front", "plan") for kind in ("svg", "dxf")),
+    }
+
+
+def test_the_command_takes_the_date_and_the_scale(tmp_path):
+    to = tmp_path / "front.svg"
+    scene = str(ROOT / "scenes" / "drains.yaml")
+    given = ["--sheet", "front", "--scale", "1:20", "--paper", "A4", "--date", "3 May"]
+    assert main(["sheet", scene, "--to", str(to), *given]) == 0
+    words = [element.text for element in ElementTree.fromstring(to.read_text()).iter() if element.text]
+    assert {"1:20", "A4", "3 May"} <= set(words)
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--to", "x.svg"], "sheets for one .svg file"),
+        (["--to", "x.png"], "--to ends in '.png'"),
+        (["--to", "x", "--scale", "ten"], "a reduction such as 1:10"),
+        (["--to", "x", "--scale", "1:0"], "a reduction such as 1:10"),
+        (["--to", "x", "--paper", "A7"], "no paper is called 'A7'"),
+        (["--to", "x", "--sheet", "top"], "no sheet is called 'top'"),
+        (["--to", "x", "--cut", "q=1"], "an axis and a place"),
+    ],
+)
+def test_what_can_not_be_drawn_is_refused_and_nothing_written(tmp_path, capsys, monkeypatch, options, told):
+    monkeypatch.chdir(tmp_path)
+    assert main(["sheet", str(ROOT / "scenes" / "drains.yaml"), *options]) == 2
+    assert told in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
