@@ -68,18 +68,18 @@ def built(monkeypatch) -> list[object]:
     return calls
 
 
-def ask(capsys, *options: str, name: str = "scene.yaml") -> tuple[int, str]:
+def ask(capsys, *options: str, name: str = "scene.yaml", command: str = "check") -> tuple[int, str]:
     """Check a scene as a new run would, with nothing in memory."""
     forget()
-    code = main(["check", name, *options])
+    code = main([command, name, *options])
     told = capsys.readouterr()
     return code, told.out + told.err
 
 
-def fresh(capsys, *options: str, name: str = "scene.yaml") -> tuple[int, str]:
+def fresh(capsys, *options: str, name: str = "scene.yaml", command: str = "check") -> tuple[int, str]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LAYOUT3D_CACHE", "off")
-        return ask(capsys, *options, name=name)
+        return ask(capsys, *options, name=name, command=command)
 
 
 @pytest.mark.parametrize("options", [(), ("--json",), ("--only", "overlap"), ("--set", "depth=50")])
@@ -89,6 +89,34 @@ def test_the_same_is_told_again_without_building(capsys, built, options):
     assert ask(capsys, *options) == told
     assert len(built) == 1
     assert fresh(capsys, *options) == told
+
+
+ASKED = {
+    "volume": [(), ("--json",), ("--table",), ("--table", "--step", "50 mm"), ("--set", "depth=50")],
+    "flow": [(), ("--json",), ("--set", "depth=50")],
+    "outage": [(), ("--json",), ("--set", "depth=50")],
+}
+
+
+@pytest.mark.parametrize("command", ASKED)
+def test_other_commands_tell_the_same_again_without_building(capsys, built, command):
+    told = {options: ask(capsys, *options, command=command) for options in ASKED[command]}
+    count = len(built)
+    assert {options: ask(capsys, *options, command=command) for options in told} == told
+    assert len(built) == count
+    assert {options: fresh(capsys, *options, command=command) for options in told} == told
+    replace_text("depth: 60", "depth: 61")
+    assert ask(capsys, command=command) == fresh(capsys, command=command)
+    assert len(built) == 2 * count + 2
+    if command == "volume":
+        assert len(set(told.values())) == len(told)
+
+
+def test_what_is_drawn_is_drawn_each_time(capsys):
+    """An answer from before says nothing of a file that was deleted since."""
+    for _ in range(2):
+        assert ask(capsys, "--plot", "water.svg", command="volume")[0] == 0
+        Path("water.svg").unlink()
 
 
 def test_a_fault_stays_a_fault(capsys, built):

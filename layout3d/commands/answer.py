@@ -57,16 +57,19 @@ def end_with(answer: Answer) -> None:
         raise typer.Exit(answer.code)
 
 
-def answered(command: str, scene: Path, options: tuple[object, ...], make: Callable[[], Answer]) -> Answer:
+def answered(
+    command: str, scene: Path, options: tuple[object, ...], make: Callable[[], Answer], *, draws: bool = False
+) -> Answer:
     """Return a command's answer on a scene: as it was told before where nothing changed, else made and kept.
 
     Parameters
     ----------
     command : its name
     options : all that changes what it tells
+    draws : it writes files as well, so that it is made each time
     make : builds the scene and answers; reads files by ``files.read`` alone, and what it raises is not kept
     """
-    content = ordinary_content(scene, LARGEST) if KEEP else None
+    content = ordinary_content(scene, LARGEST) if KEEP and not draws else None
     if content is None:
         return make()  # and tells what is wrong with the file
     # the folder counts too, for files are found beside the scene, and the name as given, for it is printed

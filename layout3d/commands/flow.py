@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.answer import Answer, answered, end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import (
     AsJson,
@@ -49,6 +49,7 @@ Even = Annotated[
 PumpName = Annotated[
     str, typer.Option("--pump", metavar="PUMP", help="Whose speed to vary, where several feed the bar.")
 ]
+Wish = tuple[str, str, str, str, str]  # bar, wanted, vary, even, pump
 
 
 def flow(
@@ -68,25 +69,40 @@ def flow(
     change that gives a drip bar a wanted flow.
     """
     with refusals_told(as_json=as_json):
-        from layout3d.flow.running import running
-        from layout3d.report.flow import flow_lines
-        from layout3d.report.flow_change import change_lines
-        from layout3d.report.flow_json import flow_json
-
         if chart is not None:
             refuse_file(chart, "--chart", expected="a folder without a suffix")
-        model = model_of(scene, settings)
-        change = _change(model, bar, wanted, vary, even, pump) if bar or wanted or pump else None
-        found = running(model)
-        facts = flow_json(model, found, change) if as_json else None
-        lines = [] if as_json else flow_lines(model, found) if change is None else change_lines(model, change)
-        drawn: tuple[Path, ...] = ()
-        if chart is not None:
-            from layout3d.draw.flow_charts import flow_charts
+        wish = (bar, wanted, vary, even, pump)
+        answer = answered(
+            "flow",
+            scene,
+            (tuple(settings or ()), wish, as_json),
+            lambda: _answer(scene, settings, wish, chart, as_json=as_json),
+            draws=chart is not None,
+        )
+    end_with(answer)
 
-            drawn = flow_charts(model, found if change is None else change.flow, to=chart)
+
+def _answer(
+    scene: Path, settings: list[str] | None, wish: Wish, chart: Path | None, *, as_json: bool
+) -> Answer:
+    from layout3d.flow.running import running
+    from layout3d.report.flow import flow_lines
+    from layout3d.report.flow_change import change_lines
+    from layout3d.report.flow_json import flow_json
+
+    bar, wanted, _, _, pump = wish
+    model = model_of(scene, settings)
+    change = _change(model, *wish) if bar or wanted or pump else None
+    found = running(model)
+    facts = flow_json(model, found, change) if as_json else None
+    lines = [] if as_json else flow_lines(model, found) if change is None else change_lines(model, change)
+    drawn: tuple[Path, ...] = ()
+    if chart is not None:
+        from layout3d.draw.flow_charts import flow_charts
+
+        drawn = flow_charts(model, found if change is None else change.flow, to=chart)
     failed = change is None and any(failure.setting == "likely" for failure in found.failures())
-    end_with(figures_of(FAULT if failed else DONE, facts, lines, drawn=drawn))
+    return figures_of(FAULT if failed else DONE, facts, lines, drawn=drawn)
 
 
 def _change(model: Model, bar: str, wanted: str, vary: str, even: str, pump: str) -> Change:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.answer import Answer, answered, end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
 
@@ -27,24 +27,35 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
     Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line holds.
     """
     with refusals_told(as_json=as_json):
-        from layout3d.errors import LayoutError
-        from layout3d.outage.outages import outages
-        from layout3d.report.outage import outage_json, outage_lines
-        from layout3d.report.writing import Line
+        answer = answered(
+            "outage",
+            scene,
+            (tuple(settings or ()), as_json),
+            lambda: _answer(scene, settings, chart, as_json=as_json),
+            draws=chart is not None,
+        )
+    end_with(answer)
 
-        model = model_of(scene, settings)
-        found = outages(model)
-        facts = outage_json(model, found) if as_json else None
-        lines = [] if as_json else outage_lines(model, found)
-        if chart is not None:
-            if found is None:
-                raise LayoutError(
-                    "--chart of a scene without a circuit",
-                    expected="a pump in a sump that brings water to the tank",
-                )
-            from layout3d.draw.outage_chart import outage_chart
 
-            outage_chart(model, found, to=chart)
-            lines += [Line("")]
+def _answer(scene: Path, settings: list[str] | None, chart: Path | None, *, as_json: bool) -> Answer:
+    from layout3d.errors import LayoutError
+    from layout3d.outage.outages import outages
+    from layout3d.report.outage import outage_json, outage_lines
+    from layout3d.report.writing import Line
+
+    model = model_of(scene, settings)
+    found = outages(model)
+    facts = outage_json(model, found) if as_json else None
+    lines = [] if as_json else outage_lines(model, found)
+    if chart is not None:
+        if found is None:
+            raise LayoutError(
+                "--chart of a scene without a circuit",
+                expected="a pump in a sump that brings water to the tank",
+            )
+        from layout3d.draw.outage_chart import outage_chart
+
+        outage_chart(model, found, to=chart)
+        lines += [Line("")]
     code = FAULT if found is not None and found.floods else DONE
-    end_with(figures_of(code, facts, lines, drawn=() if chart is None else (chart,)))
+    return figures_of(code, facts, lines, drawn=() if chart is None else (chart,))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.answer import Answer, answered, end_with, figures_of
 from layout3d.commands.ending import DONE
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, quantity_of, refusals_told
 
@@ -35,18 +35,31 @@ def volume(
     Volumes are those at the scene's waterline; --table and --plot give them for every level.
     """
     with refusals_told(as_json=as_json):
-        from layout3d.report.volume import volume_json, volume_lines
-        from layout3d.report.writing import Line
-        from layout3d.water.gauge import dipstick
+        answer = answered(
+            "volume",
+            scene,
+            (tuple(settings or ()), with_table, step, as_json),
+            lambda: _answer(scene, settings, step, plot, with_table=with_table, as_json=as_json),
+            draws=plot is not None,
+        )
+    end_with(answer)
 
-        model = model_of(scene, settings)
-        rise = quantity_of(step, model.scene, "length", "--step") if step else None
-        marks = dipstick(model, step=rise)
-        told = marks if with_table else None
-        facts, lines = volume_json(model, told), volume_lines(model, told)
-        if plot is not None:
-            from layout3d.draw.gauge_plot import gauge_plot
 
-            gauge_plot(model, marks, to=plot)
-            lines += [Line("")]
-    end_with(figures_of(DONE, facts if as_json else None, lines, drawn=() if plot is None else (plot,)))
+def _answer(
+    scene: Path, settings: list[str] | None, step: str, plot: Path | None, *, with_table: bool, as_json: bool
+) -> Answer:
+    from layout3d.report.volume import volume_json, volume_lines
+    from layout3d.report.writing import Line
+    from layout3d.water.gauge import dipstick
+
+    model = model_of(scene, settings)
+    rise = quantity_of(step, model.scene, "length", "--step") if step else None
+    marks = dipstick(model, step=rise)
+    told = marks if with_table else None
+    facts, lines = volume_json(model, told), volume_lines(model, told)
+    if plot is not None:
+        from layout3d.draw.gauge_plot import gauge_plot
+
+        gauge_plot(model, marks, to=plot)
+        lines += [Line("")]
+    return figures_of(DONE, facts if as_json else None, lines, drawn=() if plot is None else (plot,))
