@@ -14,17 +14,17 @@ from pathlib import Path
 import numpy as np
 
 from layout3d.checks.base import Finding
+from layout3d.checks.beds import Ground
 from layout3d.checks.examine import examine
 from layout3d.checks.measure import ROUNDING, Joins, missing
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
 from layout3d.scene.file import read_text
 from layout3d.scene.reader import read_scene
 from layout3d.scene.scene import Clearance
-from layout3d.solid.distance import gap, meet
-from layout3d.solid.placement import Placement, Points
-from layout3d.solid.shape import Solid
+from layout3d.solid.level import volume_under
+from layout3d.solid.moving import Moving
+from layout3d.solid.placement import Placement
 from layout3d.units import shown_in
 from layout3d.water.figures import figures
 
@@ -129,17 +129,23 @@ class Mover:
             raise KeyError(part)
         joins = Joins(model)
         rest = [body for body in model.bodies if body.part != part]
-        self._others = {
-            own.name: [
+        self._others = [
+            [
                 body
                 for body in rest
-                if body.kind not in BENDS and body.group not in CUT_AROUND_IT and not joins.how(own, body)
+                if own.kind not in BENDS
+                and body.kind not in BENDS
+                and body.group not in CUT_AROUND_IT
+                and not joins.how(own, body)
             ]
             for own in self._own
-            if own.kind not in BENDS
-        }
+        ]
+        self._moving = [
+            Moving(own.solid, [body.solid for body in others])
+            for own, others in zip(self._own, self._others, strict=True)
+        ]
         self._asked = [
-            (entry, own, body)
+            (entry, own, body, Moving(own.solid, [body.solid]))
             for entry in model.scene.clearances
             for one, other in (entry.between, entry.between[::-1])
             for own in model.bodies_of(one)
@@ -148,49 +154,48 @@ class Mover:
             if body.part != part and (not joins.how(own, body) or {own.name, body.name} == {one, other})
         ]
 
-    @cached_property
-    def _corners(self) -> dict[str, Points]:
-        """Corners of the bodies' convex hulls where they are now, (n, 3), [m]: as far as they reach."""
-        return {body.name: _hull(body.solid) for body in self._own}
-
     def at(self, move: Placement) -> Touch:
         """Tell what the part would touch, moved by ``move`` from where it is now."""
-        boxes = {name: _box(move.apply(corners)) for name, corners in self._corners.items()}
-        moved = {body.name: body.solid.moved(move) for body in self._own}
         meets = tuple(
-            (own, body.name)
-            for own, others in self._others.items()
-            for body in others
-            if _within(boxes[own], body, 0.0) and meet(moved[own], body.solid, keep=False)
+            (own.name, others[index].name)
+            for own, others, moving in zip(self._own, self._others, self._moving, strict=True)
+            for index in moving.met(move)
         )
         short: dict[tuple[int, str, str], Shortfall] = {}
-        for entry, own, body in self._asked:
-            if not _within(boxes[own.name], body, entry.at_least):
-                continue
-            distance = gap(moved[own.name], body.solid, keep=False).distance
-            lack = missing(distance, entry.at_least)
-            if lack:
-                short[id(entry), own.name, body.name] = Shortfall(
-                    clearance=entry, bodies=(own.name, body.name), distance=distance, short=lack
-                )
+        for entry, own, body, moving in self._asked:
+            for distance in moving.nearer(move, entry.at_least).values():
+                lack = missing(distance, entry.at_least)
+                if lack:
+                    short[id(entry), own.name, body.name] = Shortfall(
+                        clearance=entry, bodies=(own.name, body.name), distance=distance, short=lack
+                    )
         return Touch(meets=meets, short=tuple(short.values()), inside=self._inside(move))
 
+    def displaced(self, move: Placement) -> float:
+        """Return the free water that the part would take, moved by ``move`` from where it is now, [m³].
+
+        Of its volume, leaves left out, what lies below the waterline and over the bed. It is told as if it
+        shared no space with anything else; the bed counts as flat over each face of the part.
+        """
+        total = 0.0
+        for own in self._own:
+            if own.kind in BENDS:
+                continue
+            there = own.solid.moved(move)
+            x, y, z = there.vertices.T
+            under = self._model.waterline - z
+            buried = np.full(len(z), -1.0)
+            low = z < self._ground.highest
+            buried[low] = np.minimum(self._ground.at(x[low], y[low]) - z[low], under[low])
+            total += volume_under(there, under) - volume_under(there, buried)
+        return total
+
+    @cached_property
+    def _ground(self) -> Ground:
+        return Ground(self._model)
+
     def _inside(self, move: Placement) -> bool:
-        points = np.concatenate([move.apply(corners) for corners in self._corners.values()])
+        points = np.concatenate([moving.corners(move) for moving in self._moving])
         tank = self._model.tank
         over, under = points[:, 2].max() - tank.rim, tank.floor - points[:, 2].min()
         return max(float(over), float(under), -float(tank.room(points).min())) <= ROUNDING
-
-
-def _hull(solid: Solid) -> Points:
-    mesh = solid.manifold.hull().to_mesh64()
-    return np.asarray(mesh.vert_properties, dtype=np.float64)[:, :3]
-
-
-def _box(points: Points) -> Points:
-    return np.stack([points.min(axis=0), points.max(axis=0)])
-
-
-def _within(box: Points, body: Body, margin: float) -> bool:
-    low, high = body.solid.bounds
-    return bool((box[0] <= high + margin).all() and (low <= box[1] + margin).all())

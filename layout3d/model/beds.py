@@ -13,7 +13,7 @@ from layout3d.parts.base import Built, Part
 from layout3d.parts.substrate import Substrate
 from layout3d.parts.tank_data import Wall
 
-__all__ = ["TankOnly", "bed_height", "beds", "lowest_bed"]
+__all__ = ["Ground", "TankOnly", "bed_height", "beds", "lowest_bed"]
 
 STEP = 0.01
 """A bed is looked at every so far, [m]; finer than sand keeps a shape."""
@@ -49,6 +49,34 @@ def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:
         return highest
 
     return height
+
+
+class Ground:
+    """The beds of a model as they are drawn, before they are cut; the tank's floor where none lies."""
+
+    def __init__(self, model: Model) -> None:
+        site: Any = TankOnly(model)
+        self._grids = [bed.grid(site) for bed in beds(model)]
+        self.highest = max((float(heights.max()) for _, _, heights in self._grids), default=0.0)
+
+    def at(self, x: Numbers, y: Numbers) -> Numbers:
+        """Return its height at x, y (k,), (k,) over the tank's floor, [m]: between grid points bilinear."""
+        highest = np.zeros(len(x))
+        for across, deep, heights in self._grids:
+            i, s = _between(across, x)
+            k, t = _between(deep, y)
+            near = heights[i, k] * (1 - s) + heights[i + 1, k] * s
+            far = heights[i, k + 1] * (1 - s) + heights[i + 1, k + 1] * s
+            there = (across[0] <= x) & (x <= across[-1]) & (deep[0] <= y) & (y <= deep[-1])
+            highest = np.where(there, np.maximum(highest, near * (1 - t) + far * t), highest)
+        return highest
+
+
+def _between(marks: Numbers, places: Numbers) -> tuple[NDArray[np.intp], Numbers]:
+    """Return of evenly spaced marks the one before each place, and how far it is on to the next, [-]."""
+    steps = (places - marks[0]) * ((len(marks) - 1) / (marks[-1] - marks[0]))
+    before = np.clip(steps.astype(np.intp), 0, len(marks) - 2)
+    return before, np.clip(steps - before, 0.0, 1.0)
 
 
 def lowest_bed(model: Model, bounds: Numbers, *, near: Wall) -> float:

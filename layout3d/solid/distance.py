@@ -60,7 +60,7 @@ class Overlap:
     at: Points
 
 
-def gap(a: Solid, b: Solid, *, keep: bool = True) -> Gap:
+def gap(a: Solid, b: Solid) -> Gap:
     """Measure the shortest distance between two solids; 0 when they touch, overlap, or one holds the other.
 
     Notes
@@ -74,7 +74,7 @@ def gap(a: Solid, b: Solid, *, keep: bool = True) -> Gap:
     def measure() -> Figures:
         return _gap(a.shape, b.shape, relative, may_hold=may_hold)
 
-    found = _of_pair("gap", a.shape, b.shape, relative, measure) if keep else measure()
+    found = _of_pair("gap", a.shape, b.shape, relative, measure)
     return Gap(distance=found[0], at_a=a.placement.apply(found[1:4]), at_b=a.placement.apply(found[4:7]))
 
 
@@ -96,16 +96,11 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     return Overlap(volume=found[0], depth=found[1], at=a.placement.apply(found[2:5]))
 
 
-def meet(a: Solid, b: Solid, *, keep: bool = True) -> bool:
-    """Tell whether two solids touch, overlap, or one holds the other: quicker than measuring either.
-
-    ``keep`` is as in :func:`gap`.
-    """
+def meet(a: Solid, b: Solid) -> bool:
+    """Tell whether two solids touch, overlap, or one holds the other: quicker than measuring either."""
     if not _boxes_meet(a.bounds, b.bounds):
         return False
     relative = a.placement.inverse() @ b.placement
-    if not keep:
-        return _meet(a.shape, b.shape, relative)[0] > 0.0
     return _of_pair("meet", a.shape, b.shape, relative, lambda: _meet(a.shape, b.shape, relative))[0] > 0.0
 
 

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from layout3d.solid.shape import Points, Solid
 
-__all__ = ["area_at", "volume_below"]
+__all__ = ["area_at", "volume_below", "volume_under"]
 
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
 
@@ -37,6 +37,39 @@ def volume_below(solid: Solid, levels: ArrayLike) -> Points:
     [0.0, 0.5, 2.0]
     """
     return _below(solid, levels, order=1)
+
+
+def volume_under(solid: Solid, depth: Points) -> float:
+    """Volume of a solid under a surface that is no level one.
+
+    Parameters
+    ----------
+    solid : the solid, in the scene's axes, z up
+    depth : how far each of its vertices lies below the surface, (n,), [m]; below 0 for those over it
+
+    Returns
+    -------
+    [m³]; the surface counts as flat over each face.
+
+    Notes
+    -----
+    As for :func:`volume_below`: to move all points of a plumb line up or down together leaves volumes alone,
+    and makes any surface level.
+    """
+    if depth.max() <= 0.0:
+        return 0.0
+    if depth.min() >= 0.0:
+        return solid.volume
+    faces = solid.faces[(depth > 0.0)[solid.faces].any(axis=1)]
+    x, y, _ = np.ascontiguousarray(solid.vertices.T)
+    a, b, c = np.ascontiguousarray(faces.T)
+    plan = ((y[b] - y[a]) * (x[c] - x[a]) - (x[b] - x[a]) * (y[c] - y[a])) / 2.0
+    corners = depth[faces]
+    share = corners.sum(axis=1) / 3.0
+    cut = corners.min(axis=1) < 0.0
+    heights = np.sort(-corners[cut], axis=1)
+    share[cut] = _share(heights, np.zeros(len(heights)), 1)
+    return float(plan @ share)
 
 
 def area_at(solid: Solid, levels: ArrayLike) -> Points:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from layout3d.solid import level
 from layout3d.solid.boolean import difference, trim, union
-from layout3d.solid.level import area_at, volume_below
+from layout3d.solid.level import area_at, volume_below, volume_under
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
@@ -39,6 +39,29 @@ def test_agrees_with_trimming_by_booleans(solid, shares):
     # a cut within rounding of a flat face is dropped by the boolean
     slack = 1e-9 * solid.volume
     assert volume_below(solid, levels) == pytest.approx(np.array(expected), rel=1e-8, abs=slack)
+
+
+@settings(max_examples=40)
+@given(solids(), st.floats(-0.3, 1.3), st.sampled_from([(0.0, 0.0), (0.3, -0.2), (-2.0, 1.0)]))
+def test_under_a_slope_agrees_with_trimming_by_booleans(solid, share, slope):
+    """A plane is flat over each face, so that the figure has to be exact."""
+    normal = np.array([*slope, 1.0])
+    heights = solid.vertices @ normal
+    offset = heights.min() + share * np.ptp(heights)
+    part = trim(solid, normal=normal, offset=offset)
+    expected = 0.0 if part is None else part.volume
+    found = volume_under(solid, offset - heights)
+    assert found == pytest.approx(expected, rel=1e-8, abs=1e-9 * solid.volume)
+
+
+def test_under_a_surface_through_edges_and_faces_of_a_box():
+    """Corners that lie in the surface are neither over nor under it."""
+    cube = box((1.0, 1.0, 1.0)).solid()
+    x, _, z = cube.vertices.T
+    assert volume_under(cube, x - z) == pytest.approx(0.5)
+    assert volume_under(cube, 1.0 - z) == pytest.approx(1.0)
+    assert volume_under(cube, 0.0 - z) == 0.0
+    assert volume_under(cube, np.minimum(x, 0.5) - z) == pytest.approx(0.25)
 
 
 @settings(max_examples=50)
