@@ -7,9 +7,9 @@ import itertools
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layout3d.solid.shape import Points, Solid
+from layout3d.solid.shape import Faces, Points, Solid, hung_together
 
-__all__ = ["area_at", "volume_below", "volume_under"]
+__all__ = ["area_at", "surely_one_below", "volume_below", "volume_under"]
 
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
 
@@ -61,15 +61,12 @@ def volume_under(solid: Solid, depth: Points) -> float:
     if depth.min() >= 0.0:
         return solid.volume
     faces = solid.faces[(depth > 0.0)[solid.faces].any(axis=1)]
-    x, y, _ = np.ascontiguousarray(solid.vertices.T)
-    a, b, c = np.ascontiguousarray(faces.T)
-    plan = ((y[b] - y[a]) * (x[c] - x[a]) - (x[b] - x[a]) * (y[c] - y[a])) / 2.0
     corners = depth[faces]
     share = corners.sum(axis=1) / 3.0
     cut = corners.min(axis=1) < 0.0
     heights = np.sort(-corners[cut], axis=1)
     share[cut] = _share(heights, np.zeros(len(heights)), 1)
-    return float(plan @ share)
+    return -float(_plan_areas(solid.vertices, faces) @ share)
 
 
 def area_at(solid: Solid, levels: ArrayLike) -> Points:
@@ -87,6 +84,45 @@ def area_at(solid: Solid, levels: ArrayLike) -> Points:
     (k,) float, [m²]
     """
     return _below(solid, levels, order=0)
+
+
+def surely_one_below(solid: Solid, level: float) -> bool:
+    """Tell whether what lies of a solid below a level, [m], surely hangs together; False where it may not.
+
+    Notes
+    -----
+    What hangs together below the level has one outermost patch of the surface, which no other part shares:
+    one that the level cuts round an area, or that closes round a volume. Patches that the level cuts the
+    other way round (islands), and those inside out (hollows), bound no part by themselves. So where there is
+    no more than one of the first sort there is no more than one part.
+    """
+    z = solid.vertices[:, 2]
+    under = (z < level)[solid.faces]
+    some = under.any(axis=1)
+    faces, under = solid.faces[some], under[some]
+    if not len(faces):
+        return True
+    ends = np.concatenate([faces[:, [k, k - 1]][under[:, k] & under[:, k - 1]] for k in range(3)])
+    label = hung_together(len(z), *np.concatenate([ends, ends[:, ::-1]]).T)
+    patch = label[np.take_along_axis(faces, under.argmax(axis=1)[:, None], axis=1)[:, 0]]
+    heights = np.sort(z[faces], axis=1)
+    cut = heights[:, 2] > level
+    share = np.ones(len(faces))
+    share[cut] = _share(heights[cut], np.full(int(cut.sum()), level), 0)
+    area = np.bincount(patch, weights=-_plan_areas(solid.vertices, faces) * share, minlength=len(z))
+    cut_through = np.bincount(patch, weights=cut, minlength=len(z)) > 0.0
+    closed = ~cut_through[patch]
+    corners = solid.vertices[faces[closed]] - solid.vertices[patch[closed]][:, None]
+    volume = np.bincount(patch[closed], weights=np.linalg.det(corners), minlength=len(z))
+    return int((cut_through & (area > 0.0)).sum() + (volume > 0.0).sum()) <= 1
+
+
+def _plan_areas(vertices: Points, faces: Faces) -> Points:
+    """Signed area of each face seen from above, (m,), [m²]; above 0 where it looks up."""
+    x, y, _ = np.ascontiguousarray(vertices.T)
+    a, b, c = np.ascontiguousarray(faces.T)
+    areas: Points = ((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a])) / 2.0
+    return areas
 
 
 def _below(solid: Solid, levels: ArrayLike, *, order: int) -> Points:

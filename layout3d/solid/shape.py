@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.errors import MeshRefused
 from layout3d.solid.placement import IDENTITY, Placement, Points
 
-__all__ = ["Faces", "Placement", "Points", "Shape", "Solid"]
+__all__ = ["Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
 
 Faces: TypeAlias = NDArray[np.int32]
 
@@ -161,15 +161,7 @@ class Shape:
     @cached_property
     def shell_of_face(self) -> Faces:
         """Number of the shell (connected piece of surface) that each face belongs to, (m,), from 0."""
-        label = np.arange(len(self.vertices))
-        a, b = self.faces.ravel(), np.roll(self.faces, 1, axis=1).ravel()
-        while True:  # the lowest index spreads along the edges, and jumps from label to label
-            lowest = label.copy()
-            np.minimum.at(lowest, label[a], label[b])
-            lowest = lowest[lowest[lowest]]
-            if (lowest == label).all():
-                break
-            label = lowest
+        label = hung_together(len(self.vertices), self.faces.ravel(), np.roll(self.faces, 1, axis=1).ravel())
         _, number = np.unique(label[self.faces[:, 0]], return_inverse=True)
         numbers: Faces = number.ravel().astype(np.int32)
         numbers.flags.writeable = False
@@ -292,6 +284,23 @@ class Solid:
 
     def __reduce__(self) -> tuple[Any, ...]:
         return (Solid, (self.shape, self.placement))
+
+
+def hung_together(count: int, a: NDArray[Any], b: NDArray[Any]) -> NDArray[np.intp]:
+    """Return for each of ``count`` things the lowest number of those that it hangs together with, (count,).
+
+    Parameters
+    ----------
+    a, b : (k,) int; pairs of numbers that hang together, each of them both ways
+    """
+    label = np.arange(count)
+    while True:  # the lowest number spreads along the pairs, and jumps from label to label
+        lowest = label.copy()
+        np.minimum.at(lowest, label[a], label[b])
+        lowest = lowest[lowest[lowest]]
+        if (lowest == label).all():
+            return label
+        label = lowest
 
 
 def _read_only(array: Points) -> Points:

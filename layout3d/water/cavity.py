@@ -19,13 +19,23 @@ from layout3d.model.model import Model
 from layout3d.parts.base import LOOSE, Body, Vector, vector
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.distance import gap
-from layout3d.solid.level import area_at, volume_below
+from layout3d.solid.level import area_at, surely_one_below, volume_below
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
 from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 
-__all__ = ["LEAST_TOLD", "Basin", "Cavity", "Pocket", "around", "basins", "space_left", "tank_cavity"]
+__all__ = [
+    "LEAST_TOLD",
+    "Basin",
+    "Cavity",
+    "Pocket",
+    "around",
+    "basins",
+    "space_left",
+    "tank_cavity",
+    "water_apart",
+]
 
 LEAST_TOLD = 1e-6  # 1 mL: smaller pockets and basins count, but aren't told by themselves, [m³]
 AT_TOP = 1e-7  # how near a space comes to the vessel's top to be open there, [m]
@@ -176,6 +186,15 @@ def tank_cavity(model: Model) -> Cavity:
 def basins(model: Model) -> tuple[Basin, ...]:
     """Return the tank's waters at the waterline that don't hang together, largest first."""
     return tank_cavity(model).basins(model.waterline)
+
+
+@kept
+def water_apart(model: Model) -> float:
+    """Return the water at the waterline that doesn't hang together with the largest basin, [m³]."""
+    opened = tank_cavity(model).open
+    if opened is None or surely_one_below(opened, model.waterline):
+        return 0.0  # known without cutting
+    return sum((basin.volume for basin in basins(model)[1:]), 0.0)
 
 
 def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layout3d.model.model import Model
 from layout3d.solid.level import volume_below
-from layout3d.water.cavity import basins, tank_cavity
+from layout3d.water.cavity import tank_cavity, water_apart
 from layout3d.water.displaced import displaced
 from layout3d.water.mass import floor_load, masses
 from layout3d.water.remembered import kept
@@ -41,7 +41,7 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
         "tank_inside_volume": model.tank.interior.volume,
         "water_volume_gross": gross,
         "water_volume_net": net,
-        "water_volume_apart": sum((basin.volume for basin in basins(model)[1:]), 0.0),
+        "water_volume_apart": water_apart(model),
         "pore_water": float(cavity.pores(level)[0]) + sum(box.pores for box in overflow_boxes(model)),
         "sealed_pockets": shut,
         "displaced": dict(taken.parts),

@@ -78,10 +78,15 @@ def share_out(
     before = {index: place for place, index in enumerate(rank)}
     takers: list[list[int]] = [[] for _ in bodies]
     solids = [body.solid for body in bodies]
+
+    def whole(i: int, j: int) -> tuple[Solid, Solid]:
+        return bodies[i].uncut or solids[i], bodies[j].uncut or solids[j]
+
     for i, j in near_pairs(solids, 0.0):
         if not _boxes_overlap(solids[i], solids[j]) or apart(bodies[i], bodies[j]):
             continue
-        if meet(solids[i], solids[j]):
+        # what keeps clear of a bed before that is cut does so after, wherever stones lie in it
+        if meet(*whole(i, j)) and meet(solids[i], solids[j]):
             winner, loser = (i, j) if before[i] < before[j] else (j, i)
             takers[loser].append(winner)
     running = RunningUnion()

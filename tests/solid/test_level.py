@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid import level
-from layout3d.solid.boolean import difference, trim, union
-from layout3d.solid.level import area_at, volume_below, volume_under
+from layout3d.solid.boolean import components, difference, trim, union
+from layout3d.solid.level import area_at, surely_one_below, volume_below, volume_under
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
@@ -111,3 +111,42 @@ def test_many_levels_in_portions(monkeypatch):
 def test_a_solid_of_floats_far_up_keeps_its_digits():
     tall = cylinder(0.01, 0.1).solid(Placement.at((500.0, 500.0, 800.0)))
     assert volume_below(tall, 800.05)[0] == pytest.approx(math.pi * 1e-4 * 0.05, rel=1e-8)
+
+
+POT = difference(cylinder(0.1, 0.2).solid(), [cylinder(0.09, 0.2).solid(Placement.at((0, 0, 0.01)))])
+THINGS = [POT, tube(0.05, 0.04, 0.5).solid(), ball(0.08).solid(), box((0.3, 0.02, 0.4), centre=True).solid()]
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(range(len(THINGS))), *[st.floats(-0.5, 0.5)] * 2, st.floats(-0.2, 0.8)),
+        max_size=5,
+    ),
+    st.floats(0.05, 0.95),
+)
+def test_what_surely_hangs_together_below_a_level_is_one_part(things, level):
+    """Against the parts that the boolean kernel leaves: pots and standpipes hold waters of their own."""
+    space = box((1.5, 1.5, 1.0), centre=False).solid(Placement.at((-0.75, -0.75, 0.0)))
+    left = difference(space, [THINGS[k].moved(Placement.at(at)) for k, *at in things])
+    below = trim(left, normal=(0, 0, 1), offset=level)
+    parts = [part for part in components(below) if part.volume > 1e-12]
+    if surely_one_below(left, level):
+        assert len(parts) == 1
+    else:
+        assert len(parts) > 1
+
+
+def test_a_pot_a_hollow_an_island_and_a_bore():
+    space = box((1.0, 1.0, 1.0)).solid()
+    middle = Placement.at((0.5, 0.5, 0.3))
+    for thing, height, one in (
+        (POT, 0.45, False),  # its rim stands over the level: the water in it is another
+        (POT, 0.55, True),
+        (ball(0.1).solid(), 0.3, True),  # an island
+        (ball(0.1).solid(), 0.7, True),  # wholly under water
+        (ball(0.1).solid(), 0.1, True),
+        (tube(0.05, 0.04, 0.5).solid(), 0.5, True),  # open below
+        (tube(0.05, 0.04, 0.5).solid(Placement.at((0, 0, -0.3))), 0.15, False),  # it stands on the floor
+    ):
+        assert surely_one_below(difference(space, [thing.moved(middle)]), height) is one
