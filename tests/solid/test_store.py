@@ -40,6 +40,7 @@ def block(x, y=1.0, *, plan=None):
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path, monkeypatch):
+    forget()  # what other tests left to be filed goes to their folder
     monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "cache"))
     monkeypatch.setattr(keep, "WORTH_FILING", 0.0)
     forget()
