@@ -79,6 +79,7 @@ def picture(
         plane = plane_of_option(cut, model.scene) if cut else None
         findings = () if no_faults else examine(model)
         from layout3d.draw.picture import picture as draw
+        from layout3d.draw.screen import opened
         from layout3d.draw.stage import set_stage
         from layout3d.water.figures import figures
 
@@ -98,7 +99,8 @@ def picture(
             paint, key = flow_colours(model, running(model), colour)
             hidden += covers_of(model)
         stage = set_stage(model, hide=hidden, colour_by=paint)
-        with nullcontext() if to in files.values() else folder_made(to or Path()):
+        folder = nullcontext() if to in files.values() else folder_made(to or Path())
+        with folder, opened(pixels) as page:
             for name, file in files.items():
                 draw(
                     model,
@@ -111,6 +113,7 @@ def picture(
                     net_volume=net,
                     stage=stage,
                     key=key,
+                    on=page,
                 )
                 typer.echo(f"wrote {file}")
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -50,6 +51,7 @@ def picture(
     net_volume: float | None = None,
     stage: Stage | None = None,
     key: ColourKey | None = None,
+    on: screen.Screen | None = None,
 ) -> PictureFacts:
     """Draw a model and write the picture whole, or not at all.
 
@@ -65,6 +67,7 @@ def picture(
     stage : by default ``set_stage(model)``; one set before draws several views without setting it anew, or
         a part of the model
     key : what the colours of a stage painted by a quantity mean
+    on : a screen of this size to draw on, which stays open: further views of one stage are then quick
 
     Returns
     -------
@@ -92,15 +95,11 @@ def picture(
     frame = _frame(drawn, size, scale, labels, lines=lines)
     camera = camera_for(view, _corners(whole), size=size, frame=frame)
 
-    with screen.quiet():
-        plotter = screen.new_plotter(size)
-        try:
-            actors = screen.add_stage(plotter, drawn, scale=scale)
-            screen.use_camera(plotter, camera)
-            image = screen.pixels(plotter)
-            seen = look(plotter, actors, drawn)
-        finally:
-            plotter.close()
+    with nullcontext(on) if on is not None else screen.opened(size) as page, screen.quiet():
+        actors = page.show(drawn, scale=scale)
+        screen.use_camera(page.plotter, camera)
+        image = screen.pixels(page.plotter)
+        seen = look(page.plotter, actors, drawn)
 
     overlay = Overlay(image, scale)
     placed: tuple[Label, ...] = ()

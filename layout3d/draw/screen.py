@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ from layout3d.draw.pieces import Lines, Piece
 from layout3d.draw.stage import Stage
 from layout3d.draw.style import PAGE
 
-__all__ = ["add_stage", "new_plotter", "part_map", "pixels", "quiet", "use_camera"]
+__all__ = ["Screen", "add_stage", "new_plotter", "opened", "part_maps", "pixels", "quiet", "use_camera"]
 
 Image = NDArray[np.uint8]
 PEELS = 12
@@ -68,6 +69,58 @@ def add_stage(plotter: Any, stage: Stage, *, scale: float = 1.0) -> dict[str, li
         if len(lines.segments):
             actors.setdefault(lines.body, []).append(_lines(plotter, lines, scale))
     return actors
+
+
+class Screen:
+    """A screen that nobody sees, for any number of views: what is on it already is not put there again."""
+
+    def __init__(self, size: tuple[int, int]) -> None:
+        self._size = size
+        self._on_it: dict[int, tuple[Piece | Lines, Any]] = {}
+
+    @cached_property
+    def plotter(self) -> Any:
+        """Return the drawing library's plotter, opened at first use."""
+        return new_plotter(self._size)
+
+    def show(self, stage: Stage, *, scale: float) -> dict[str, list[Any]]:
+        """Show a stage and nothing else; return its actors as ``add_stage`` does."""
+        items: list[Piece | Lines] = [*stage.pieces, *(one for one in stage.lines if len(one.segments))]
+        if any(id(item) not in self._on_it for item in items):  # another scene or cut: as if on a new screen
+            for _, actor in self._on_it.values():
+                self.plotter.remove_actor(actor, reset_camera=False, render=False)
+            self._on_it = {
+                id(item): (
+                    item,
+                    _surface(self.plotter, item)
+                    if isinstance(item, Piece)
+                    else _lines(self.plotter, item, scale),
+                )
+                for item in items
+            }
+        for _, actor in self._on_it.values():
+            actor.visibility = False
+        actors: dict[str, list[Any]] = {}
+        for item in items:
+            actor = self._on_it[id(item)][1]
+            actor.visibility = True
+            actors.setdefault(item.body, []).append(actor)
+        return actors
+
+    def close(self) -> None:
+        """Give it back."""
+        if "plotter" in self.__dict__:
+            self.plotter.close()
+
+
+@contextmanager
+def opened(size: tuple[int, int]) -> Iterator[Screen]:
+    """Return a screen, closed at the end."""
+    page = Screen(size)
+    try:
+        yield page
+    finally:
+        page.close()
 
 
 def _surface(plotter: Any, piece: Piece) -> Any:
@@ -137,37 +190,47 @@ def pixels(plotter: Any, *, smooth: bool = True) -> Image:
     return np.asarray(plotter.screenshot(return_img=True), dtype=np.uint8)
 
 
-def part_map(
-    plotter: Any, actors: dict[str, list[Any]], numbers: dict[str, int]
-) -> tuple[NDArray[np.int32], NDArray[np.float32]]:
-    """Return which body each pixel shows, and how near it is.
+def part_maps(
+    plotter: Any, actors: dict[str, list[Any]], numbers: dict[str, int], layers: Sequence[Collection[str]]
+) -> list[tuple[NDArray[np.int32], NDArray[np.float32]]]:
+    """Return which body of each layer each pixel shows, and how near it is.
 
-    Bodies without a number are left out while it is taken, as if they were not there.
+    Parameters
+    ----------
+    numbers : of the bodies, above 0
+    layers : bodies that are looked at together, as if no others were there
 
     Returns
     -------
-    The body's number or 0, and how far off it is, [m], infinite where nothing is; both (height, width).
+    For each layer the body's number or 0, and how far off it is, [m], infinite where nothing is; both
+    (height, width).
     """
-    kept: list[tuple[Any, Any, bool, bool]] = []
+    kept: list[tuple[str, Any, Any, bool, bool]] = []
     for body, own in actors.items():
-        number = numbers.get(body, 0)
         for actor in own:
-            kept.append((actor, actor.prop, bool(actor.visibility), bool(actor.mapper.GetScalarVisibility())))
-            actor.visibility = bool(actor.visibility) and number > 0
+            visible, scalars = bool(actor.visibility), bool(actor.mapper.GetScalarVisibility())
+            kept.append((body, actor, actor.prop, visible, scalars))
             actor.mapper.SetScalarVisibility(False)
             flat = actor.prop.copy()
             flat.lighting = False
             flat.ambient, flat.diffuse = 1.0, 0.0
             flat.opacity = 1.0
+            number = numbers.get(body, 0)
             flat.color = tuple((((number >> shift) & 31) * 8 + 4) / 255.0 for shift in (10, 5, 0))
             actor.prop = flat
     # five bits a channel, in the middle of their steps: the drawing library rounds colours either way
     plotter.set_background([4, 4, 4], top=[4, 4, 4])
-    seen = pixels(plotter, smooth=False).astype(np.int32) >> 3
-    depth = -plotter.get_image_depth(fill_value=-np.inf, reset_camera_clipping_range=False)
+    found = []
+    for layer in layers:
+        for body, actor, _, visible, _ in kept:
+            actor.visibility = visible and body in layer
+        seen = pixels(plotter, smooth=False).astype(np.int32) >> 3
+        depth = -plotter.get_image_depth(fill_value=-np.inf, reset_camera_clipping_range=False)
+        shown = (seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2]
+        found.append((np.asarray(shown, dtype=np.int32), depth))
     plotter.set_background(PAGE.bottom, top=PAGE.top)
-    for actor, prop, visible, scalars in kept:
+    for _, actor, prop, visible, scalars in kept:
         actor.prop = prop
         actor.visibility = visible
         actor.mapper.SetScalarVisibility(scalars)
-    return np.asarray((seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2], dtype=np.int32), depth
+    return found

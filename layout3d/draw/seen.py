@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
-from layout3d.draw.screen import part_map
+from layout3d.draw.screen import part_maps
 from layout3d.draw.stage import Stage
 
 __all__ = ["LabelPoint", "Seen", "families", "label_points", "look"]
@@ -49,18 +49,18 @@ def look(plotter: Any, actors: dict[str, list[Any]], stage: Stage) -> Seen:
     groups = tuple(dict.fromkeys(piece.group for piece in stage.pieces if piece.group))
     part_of = {piece.body: piece.part for piece in stage.pieces}
     group_of = {piece.part: piece.group for piece in stage.pieces}
-    solid, near = part_map(plotter, actors, {body: parts[part_of[body]] for body in opaque})
+    clear_of = {group: {p.body for p in stage.pieces if p.group == group and p.clear} for group in groups}
+    seen_through = [group for group in groups if clear_of[group]]
+    numbers = {body: parts[part_of[body]] for body in (clear | opaque) - {""}}
+    layers = [opaque, *(clear_of[group] for group in seen_through)]
+    (solid, near), *others = part_maps(plotter, actors, numbers, layers)
     counts = dict.fromkeys(groups, 0)
     for part, number in parts.items():
         counts[group_of[part]] += int(np.count_nonzero(solid == number))
     before = []
-    for group in groups:
-        own = {p.body for p in stage.pieces if p.group == group and p.body in clear}
-        if own:
-            shown, depth = part_map(plotter, actors, {body: parts[part_of[body]] for body in own})
-            shown = np.where(depth < near, shown, 0)
-            before.append(shown)
-            counts[group] += int(np.count_nonzero(shown))
+    for group, (shown, depth) in zip(seen_through, others, strict=True):
+        before.append(np.where(depth < near, shown, 0))
+        counts[group] += int(np.count_nonzero(before[-1]))
     return Seen(parts=solid, clear=tuple(before), numbers=parts, by_group=counts)
 
 

@@ -5,7 +5,7 @@ The same stage serves every view and the window. What is hidden throws no shadow
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,10 +15,12 @@ from layout3d.draw.ground import ground_shadow
 from layout3d.draw.light import GRID, blockers_of, daylight
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
+from layout3d.draw.stage_form import DRAWN, Drawn
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece, waters_of
 from layout3d.errors import UnknownName, nearest
+from layout3d.keep import code_of, kept, key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 
@@ -98,11 +100,26 @@ def set_stage(
             np.max([body.solid.bounds[1] for body in bodies], axis=0),
         ]
     )
-    plan = np.array(model.tank.plan)
+    waters = waters_of(model, bodies) if water else ()
+    plan, level = np.array(model.tank.plan), model.waterline if water else -np.inf
+    key = key_of("stage", code_of(), bodies, plan, level, waters, colour_by)
+    pieces, lines = kept(key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, colour_by or {}))
+    return Stage(pieces=pieces, lines=lines, bounds=bounds, bodies=bodies, waters=waters)
+
+
+def _drawn(
+    bodies: tuple[Body, ...],
+    bounds: NDArray[np.float64],
+    plan: NDArray[np.float64],
+    waterline: float,
+    waters: Sequence[WaterBody],
+    colour_by: Mapping[str, Colour],
+) -> Drawn:
+    """Return all surfaces and lines; ``waterline`` is minus infinity where no water is drawn."""
     solid, clear, lines = [], [], []
     for body in bodies:
         finish = finish_of(body)
-        if colour_by and body.name in colour_by:
+        if body.name in colour_by:
             paint = colour_by[body.name]
             finish = replace(finish, colour=paint, second=paint, grain="plain", opacity=1.0)
         if finish.opacity < 1.0:
@@ -110,21 +127,18 @@ def set_stage(
             if finish.outline is not None:
                 lines.append(_outline(body, finish.outline))
         else:
-            solid.append(_opaque(body, finish, plan, model.waterline if water else -np.inf))
+            solid.append(_opaque(body, finish, plan, waterline))
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     # lamps throw no shadow, they give light
     lamps = {body.name for body in bodies if body.kind == "light"}
     blockers = blockers_of(((one.points, one.faces) for one in solid if one.body not in lamps), cell)
     solid = _lighted(solid, blockers, cell)
-    pieces = [*solid, *clear]
-    waters: tuple[WaterBody, ...] = ()
-    if water:
-        waters = waters_of(model, bodies)
-        pieces += [water_piece(one) for one in waters]
+    pieces = [*solid, *clear, *(water_piece(one) for one in waters)]
+    if waters:
         lines += [water_outline(one) for one in waters]
-        lines += lines_on_things(bodies, plan, model.waterline)
+        lines += lines_on_things(bodies, plan, waterline)
     pieces.append(ground_shadow(pieces, bounds))
-    return Stage(pieces=tuple(pieces), lines=tuple(lines), bounds=bounds, bodies=bodies, waters=waters)
+    return tuple(pieces), tuple(lines)
 
 
 def _opaque(body: Body, finish: Finish, plan: NDArray[np.float64], waterline: float) -> Piece:

@@ -8,6 +8,7 @@ from PIL import Image
 
 from layout3d.draw.labels import crossing
 from layout3d.draw.picture import picture
+from layout3d.draw.screen import opened
 from layout3d.draw.stage import set_stage
 from layout3d.draw.style import FINDING_MARKS
 from layout3d.errors import LayoutError, OutOfRange, UnknownName
@@ -171,6 +172,20 @@ def test_the_same_picture_twice_is_the_same(model, tmp_path):
     two = picture(model, to=tmp_path / "2.png", size=SIZE)
     assert np.abs(pixels(one) - pixels(two)).max() <= 2
     assert one.labels == two.labels
+
+
+def test_further_views_on_one_screen_are_as_on_a_screen_of_their_own(model, tmp_path):
+    """Also a plan, which leaves pieces out, cuts, which have their own, and the first view again."""
+    stage = set_stage(model)
+    asked = [("front", None), ("plan", None), ("front", ("y", 0.1)), ("back", ("y", 0.1)), ("front", None)]
+    with opened(SIZE) as page:
+        for number, (view, cut) in enumerate(asked):
+            shared = picture(
+                model, view=view, cut=cut, to=tmp_path / f"{number}.png", size=SIZE, stage=stage, on=page
+            )
+            alone = picture(model, view=view, cut=cut, to=tmp_path / "alone.png", size=SIZE, stage=stage)
+            assert np.abs(pixels(shared) - pixels(alone)).max() <= 2
+            assert (shared.labels, shared.pixels) == (alone.labels, alone.pixels)
 
 
 @pytest.mark.parametrize(

@@ -1,15 +1,19 @@
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
+from layout3d.draw import stage
 from layout3d.draw.stage import chosen, set_stage
+from layout3d.draw.stage_form import DRAWN
 from layout3d.draw.style import FINDING_MARKS, finish_of
 from layout3d.draw.surface import colours
 from layout3d.errors import UnknownName
+from layout3d.keep import forget
 from layout3d.parts.base import GROUPS
+from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
 
 
@@ -23,6 +27,55 @@ def test_hide_and_show_take_bodies_parts_groups_and_water(model):
     assert {body.name for body in shown} == {"stone_1", "tank.front"}
     assert not water
     assert everything > {body.name for body in shown}
+
+
+def same(one, two):
+    """Tell whether two stages have the same pieces and lines, to the last bit."""
+    alike = [(one.bodies, one.parts) == (two.bodies, two.parts)]
+    for a, b in ((one.pieces, two.pieces), (one.lines, two.lines)):
+        alike.append(len(a) == len(b))
+        for left, right in zip(a, b, strict=False):
+            for item in fields(left):
+                x, y = getattr(left, item.name), getattr(right, item.name)
+                alike.append(np.array_equal(x, y) and np.asarray(x).dtype == np.asarray(y).dtype)
+    return all(alike)
+
+
+def test_a_stage_that_was_kept_is_the_same_as_one_made_anew(model, monkeypatch, tmp_path):
+    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
+    forget()
+    anew = set_stage(model)
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "cache"))
+    forget()
+    set_stage(model)
+    forget()
+    monkeypatch.setattr(stage, "_drawn", None)  # not made again
+    assert same(set_stage(model), anew)
+    monkeypatch.undo()
+    forget()
+
+
+def test_other_content_paint_or_water_is_another_stage(model):
+    first = set_stage(model)
+    stone = model.body("stone_1")
+    moved = replace(stone, solid=stone.solid.moved(Placement.at((0.01, 0.0, 0.0))))
+    bodies = tuple(moved if body is stone else body for body in model.bodies)
+    assert same(set_stage(model), first)
+    for other in (
+        set_stage(replace(model, bodies=bodies)),
+        set_stage(replace(model, scene=replace(model.scene, waterline=model.waterline - 0.01))),
+        set_stage(model, hide=("water",)),
+        set_stage(model, colour_by={"riser.pipe": (1.0, 0.0, 0.0)}),
+    ):
+        assert not same(other, first)
+
+
+@pytest.mark.parametrize("damage", [lambda c: c[:-1], lambda c: c + b"0", lambda c: c[:8], lambda c: b""])
+def test_bytes_that_are_no_stage_are_refused(model, damage):
+    whole = set_stage(model)
+    content = DRAWN.pack((whole.pieces, whole.lines))
+    with pytest.raises((ValueError, KeyError, TypeError)):
+        DRAWN.unpack(damage(content))
 
 
 def test_an_unknown_name_is_told_with_the_nearest_known(model):
