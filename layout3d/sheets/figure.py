@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from layout3d.parts.base import Body
-from layout3d.parts.vectors import Vector
 from layout3d.sheets.projection import Flat, View, project
 from layout3d.solid.boolean import section
+from layout3d.solid.placement import Vector
 
 __all__ = ["Detail", "Face", "Figure", "Label", "Printed", "Wish", "drawn_figure", "with_more"]
 

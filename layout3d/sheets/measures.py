@@ -10,9 +10,9 @@ import numpy as np
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.parts.vectors import Vector, vector
 from layout3d.sheets.figure import Figure, Label, Wish
 from layout3d.sheets.projection import View
+from layout3d.solid.placement import Vector, vector
 from layout3d.units import on_drawing
 
 __all__ = [

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.base import Body
-from layout3d.parts.vectors import Vector
+from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Solid
 
 __all__ = ["VIEWS", "Flat", "Lines", "View", "project"]

@@ -8,11 +8,11 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.model.model import Model
-from layout3d.parts.vectors import Vector, vector
 from layout3d.sheets.figure import Detail, Figure, drawn_figure, with_more
 from layout3d.sheets.measures import levels, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.solid.placement import Vector, vector
 from layout3d.units import on_drawing
 
 _VIEWS = {"x": "right", "y": "front", "z": "plan"}
