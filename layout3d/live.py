@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from layout3d.checks.base import Finding
-from layout3d.checks.beds import Ground
 from layout3d.checks.examine import examine
 from layout3d.checks.measure import ROUNDING, Joins, missing
+from layout3d.model.beds import Ground
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.file import read_text
