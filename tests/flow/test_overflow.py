@@ -9,7 +9,8 @@ from layout3d.band import Band
 from layout3d.fittings.losses import fitting_loss
 from layout3d.fittings.strainer import STRAINER, strainer_slots
 from layout3d.flow.drain import self_venting_flow, stack_flow
-from layout3d.flow.overflow import carried_open, gravity_drains, over_water, running_level
+from layout3d.flow.intake import Rim
+from layout3d.flow.overflow import carried_open, gravity_drains, lowest_in_each_box, over_water, running_level
 from layout3d.flow.water import water_of
 from layout3d.solid.level import area_at
 
@@ -254,3 +255,132 @@ def test_a_rougher_drain_asks_for_no_lower_level_where_its_own_levels_end(sump_s
         levels = [drain.backwater(flow, setting) for setting in ("low", "likely", "high")]
         assert levels == sorted(levels)
     assert drain.backwater(4e-4, "high") == pytest.approx(0.30)
+
+
+# -- what it is read as -------------------------------------------------------------------------------------
+
+
+def test_a_bulkhead_in_the_floor_takes_water_in_at_its_rim(sump_scene):
+    """Nothing on its inside: the water runs over its flange, straight up."""
+    down = "floor_down: {kind: run, pipe: d40 pn 10, start: floor.outside, route: [{down: 300 mm}, open]}"
+    model = sump_scene(more=down, holes=", floor: {panel: bottom, left: 700 mm, back: 200 mm, bulkhead: d40}")
+    drain = next(one for one in gravity_drains(model) if one.name == "floor")
+    port = model.ports["tank.floor.inside"]
+    assert drain.intake.words == "rim of a bulkhead"
+    assert drain.crest == port.at[2]
+    (rim,) = drain.intake.stages
+    assert (rim.diameter, rim.crest) == (port.bore, port.at[2])
+    assert drain.siphon_level == drain.crest
+    assert drain.parts == ("floor_down",)
+
+
+def test_a_mouth_behind_a_hump_takes_water_in_over_the_hump(sump_scene):
+    """Up 250 mm, over, down 200 and up 100 to a mouth at 300 mm: the hump's lower edge is at 400 less R."""
+    route = (
+        "{front: 100 mm}, {up: 250 mm}, {front: 100 mm}, {down: 200 mm}, {front: 100 mm}, {up: 100 mm}, open"
+    )
+    drain = only(sump_scene(intake=route))
+    assert drain.intake.words == "pipe over a hump"
+    assert drain.mouth.at[2] == pytest.approx(0.30)
+    assert drain.crest == pytest.approx(0.40 - 0.0362 / 2)
+    # once full it goes on to its mouth's own edge
+    assert drain.siphon_level == pytest.approx(0.30)
+
+
+def test_holes_in_a_capped_pipe_take_water_in_from_the_lowest(sump_scene):
+    """Three holes of 6 mm, 20 mm apart up the pipe: all of their area, from the lowest hole's foot."""
+    holes = "drip: {diameter: 6 mm, pitch: 20 mm, margin: 30 mm, count: 3}"
+    drain = only(sump_scene(intake=f"{{front: 100 mm}}, {{up: 200 mm, {holes}}}, cap"))
+    assert drain.intake.words == "holes in its pipe"
+    screen, bore = drain.intake.stages
+    assert screen.screens
+    assert not bore.screens
+    area = sum(slit.width * (slit.high - slit.low) for slit in screen.slits)
+    assert area == pytest.approx(3 * math.pi * 0.003**2)
+    lowest = min(hole.at[2] for hole in drain.mouth.holes)
+    assert screen.crest == pytest.approx(lowest - 0.003)
+    assert screen.slits[-1].high - screen.crest == pytest.approx(0.046)
+
+
+def test_of_drains_in_one_box_only_the_lowest_mouth_takes_water(sump_scene):
+    """One outside the box, one outside of it, and two in another, the higher of which comes first."""
+    drain = only(sump_scene())
+
+    def standing(name, crest, box):
+        weir = Rim(diameter=0.2, crest=0.3)
+        return replace(
+            drain,
+            name=name,
+            box=box,
+            intake=replace(drain.intake, stages=(weir, Rim(diameter=0.03, crest=crest))),
+        )
+
+    high, low = standing("high", 0.28, "box"), standing("low", 0.25, "box")
+    other, free = standing("other", 0.29, "second"), standing("free", 0.1, "")
+    assert lowest_in_each_box((high, low, other, free)) == (low, other, free)
+    assert lowest_in_each_box((free, high)) == (free, high)
+    assert lowest_in_each_box(()) == ()
+    # of what is behind the weir, its own mouth rules; outside of a box, the higher of the two
+    assert (high.mouth_crest, free.mouth_crest) == (0.28, 0.3)
+
+
+def test_a_drain_in_a_box_runs_full_by_the_water_in_the_box(sump_scene):
+    model = sump_scene()
+    drain, water = only(model), water_of(model)
+    boxed = replace(drain, box_level=0.22)
+    assert boxed.full_at(0.4, setting="likely", water=water) == drain.full_at(
+        0.22, setting="likely", water=water
+    )
+    assert boxed.full_at(0.2, setting="likely", water=water) == drain.full_at(
+        0.2, setting="likely", water=water
+    )
+
+
+def test_water_at_the_edge_of_an_end_does_not_cover_it(sump_scene):
+    """It ends upright: its lower edge is its end. A hair of water over that is none."""
+    model = sump_scene()
+    drain, water = only(model), water_of(model)
+    edge = drain.outlet.at[2]
+    assert drain.outlet.lower_edge == pytest.approx(edge)
+    assert drain.over(edge, water).below == -math.inf
+    wet = drain.over(edge + 0.05, water)
+    assert wet.below == edge + 0.05
+    assert wet.under_water == pytest.approx(0.05)
+    assert wet.over(edge + 0.05, water) is wet
+
+
+def test_the_band_of_what_several_carry_is_the_sum_of_their_own(sump_scene):
+    drain = only(sump_scene())
+    both = carried_open((drain, twin(drain)))
+    for setting in ("low", "likely", "high"):
+        assert both.at(setting) == pytest.approx(2 * drain.open_flow.at(setting))
+        least = min(limit.flow.at(setting) for limit in drain.limits)
+        assert drain.open_flow.at(setting) == drain.narrowest(setting).flow.at(setting) == least
+        assert least <= drain.full.at(setting)
+
+
+def test_a_second_way_out_is_told_and_not_counted(sump_scene):
+    """A tee in the drain that opens over the sump as well: the lower end is the outlet."""
+    down = (
+        "{back: 70 mm}, {down: 200 mm}, {tee: left, name: side}, {down: 200 mm}, {front: 300 mm}, "
+        "{down: 200 mm}, open"
+    )
+    drain = only(sump_scene(down=down))
+    assert drain.outlet.name == "down.end"
+    assert any("also opens at down.side: not counted" in note for note in drain.notes)
+    assert not any("also opens" in note for note in only(sump_scene()).notes)
+
+
+def test_full_and_closed_ends_of_a_torrent(sump_scene):
+    """Where only the high figure finds no way out below the rim, it is held at the rim."""
+    model = sump_scene()
+    drain, water = only(model), water_of(model)
+    top = 0.27
+    most = drain.full_at(top, setting="likely", water=water)
+    flow = Band(low=1e-4, likely=1.1e-4, high=2 * most)
+    level = running_level((drain,), flow, water=water, top=top)
+    assert level.high == top
+    assert level.low < level.likely < top
+    assert running_level((drain,), flow, water=water, top=drain.crest) is None
+    still = running_level((drain,), Band.exact(0.0), water=water, top=top)
+    assert (still.low, still.high) == (drain.crest, drain.crest)

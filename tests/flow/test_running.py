@@ -323,3 +323,13 @@ line: {kind: run, pipe: d20 pn 16, start: pump.outlet, route: [{up: 10}, {right:
 def test_it_is_figured_once_for_each_model(bar_scene):
     model = bar_scene()
     assert running(model) is running(model)
+
+
+def test_a_pump_s_shares_are_of_its_own_curve(scene):
+    """Head over shut-off head and flow over greatest flow at the set speed: a point inside the curve."""
+    (run,) = single(scene).pumps
+    for setting in ("low", "likely", "high"):
+        assert run.head_share.at(setting) == pytest.approx(run.head.at(setting) / run.curve.shut_off_head)
+        assert run.flow_share.at(setting) == pytest.approx(run.flow.at(setting) / run.curve.max_flow)
+    assert 0.0 < run.head_share.likely < 1.0
+    assert 0.0 < run.flow_share.likely < 1.0

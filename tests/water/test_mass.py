@@ -101,3 +101,28 @@ def test_water_too_hot_for_the_density_formula_is_refused():
 def test_a_waterline_above_the_rim_is_refused(model_of, overfill):
     with pytest.raises(OutOfRange, match="100 mm above the rim"):
         masses(overfill(model_of()))
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_floor_is_loaded_over_the_feet_alone(model_of, body_of, order):
+    """Two feet of 100 x 100 mm, 1 m apart, and a wider board on them: the hull of the feet is 1.1 x 0.1 m.
+
+    A foot 1.5 mm short of the floor still stands on it, one 3 mm short doesn't.
+    """
+    feet = [
+        body_of("stand.left", box((0.1, 0.1, 0.7)).solid(Placement.at((0.0, 0.1, -0.8))), group="stand"),
+        body_of(
+            "stand.right", box((0.1, 0.1, 0.6985)).solid(Placement.at((1.0, 0.1, -0.7985))), group="stand"
+        ),
+        body_of("stand.short", box((0.1, 0.1, 0.697)).solid(Placement.at((0.5, 0.4, -0.797))), group="stand"),
+        body_of("stand.board", box((1.4, 0.6, 0.1)).solid(Placement.at((-0.1, 0.0, -0.1))), group="stand"),
+    ]
+    load = floor_load(model_of(feet[::order]))
+    assert load.stands_on == "stand"
+    assert load.footprint == pytest.approx(1.1 * 0.1)
+
+
+def test_of_several_lifts_the_strongest_comes_first(model_of, body_of):
+    small = body_of("small", box((0.1, 0.1, 0.1)), density=25.0)
+    large = body_of("large", box((0.2, 0.1, 0.1)).solid(Placement.at((0.5, 0.1, 0.0))), density=25.0)
+    assert [lift.part for lift in lifts(model_of([small, large]))] == ["large", "small"]
