@@ -88,3 +88,47 @@ def test_a_start_in_the_room_is_an_end_too(check):
     hose = "hose: {TUBE, start: [300, 600, 500], route: [{front: 300}, open]}"
     (finding,) = check(RULE, hose)
     assert "the start of hose is open outside" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("up", "pump", "severity"),
+    [(250, True, "warning"), (450, True, "fault"), (450, False, "warning"), (250, False, "warning")],
+)
+def test_a_forgotten_branch_sprays_over_the_rim_where_a_pump_drives_it(check, up, pump, severity):
+    """The rim is 400 mm over the floor; the tee lies below it or above, over the tank either way."""
+    start = "pump.outlet" if pump else "[300, 200, 60]"
+    parts = "pump: {PUMP, outlet: d20 pn 16, at: {left: 300, front: 200, bottom: 0}}\n" if pump else ""
+    run = f"run: {{PIPE, start: {start}, route: [{{up: {up}}}, {{tee: right}}, {{up: 60}}, cap]}}"
+    (finding,) = [f for f in check(RULE, parts + run) if "tee" in f.message]
+    assert finding.severity == severity
+    assert ("above the rim" in finding.message) == (severity == "fault")
+    assert finding.parts == ("run", "run.tee_1")
+    assert finding.remedy == "start a run at run.tee_1, or take the tee out"
+
+
+@pytest.mark.parametrize(("up", "severity"), [(200, "warning"), (420, "fault")])
+def test_a_forgotten_branch_over_a_sump_sprays_over_the_sumps_own_rim(check, up, severity):
+    """The sump's rim is at -192 mm, 300 mm over its floor; the pump's outlet some 80 mm over that."""
+    parts = """
+sump: {SUMP, at: [0, 500, -500], inside: [600, 200, 300], compartments: [{name: a, level: 150}]}
+pump: {PUMP, outlet: d20 pn 16, at: {in: sump.a, left: 100, front: 100, bottom: 0}}
+run: {PIPE, start: pump.outlet, route: [{up: UP}, {tee: right}, {up: 60}, cap]}
+"""
+    (finding,) = check(RULE, parts.replace("UP", str(up)))
+    assert finding.severity == severity
+
+
+def test_what_is_open_says_what_to_do_with_it(check):
+    outside = "route: [{back: 100}, open]"
+    (end,) = check(
+        RULE,
+        f"run: {{PIPE, start: hole.outside, {outside}}}",
+        holes="hole: {panel: back, left: 300, bottom: 200, bulkhead: d20}",
+    )
+    assert end.remedy == "end it in a port (`join:`), in a cap, or over the tank or sump"
+    assert end.parts == ("run", "run.pipe_1")
+    bar = "bar: {PIPE, start: [300, 300, 450], route: [{back: 300, drip: {diameter: 3, pitch: 40}}, cap]}"
+    holes = next(one for one in check(RULE, bar) if "drip hole" in one.message)
+    assert holes.severity == "fault"
+    assert holes.remedy == "lead the drip holes over the tank, or take them out"
+    assert holes.at[1] > 0.4  # at the first that lies over the floor, not at the first
