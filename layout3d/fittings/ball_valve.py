@@ -6,11 +6,8 @@ import math
 
 import numpy as np
 
-from layout3d.fields import REQUIRED
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import NAMED, Fitting, FittingSize, key, step
-from layout3d.fittings.losses import least_opening
-from layout3d.fittings.opening import Opening
+from layout3d.fittings.base import Fitting, FittingSize, to_opening
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners
 from layout3d.solid.primitives import cylinder, prism
@@ -49,10 +46,7 @@ BALL_VALVE = BallValve(
     place="inline",
     word="ball_valve",
     alone="a ball valve, open",
-    step=step(
-        key("ball_valve", Opening(least_opening("ball_valve")), REQUIRED, "how far it is open; 50 % is 0.5"),
-        NAMED,
-    ),
+    step=to_opening("ball_valve", "how far it is open; 50 % is 0.5"),
     value="opening",
     in_tube=True,
     lengths=("valve_gap", "valve_body", "handle"),

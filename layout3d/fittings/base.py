@@ -11,14 +11,14 @@ from typing import Any, Literal
 from layout3d.catalog import Catalog, Pipe
 from layout3d.catalog.entry import MEASURE_YOURS
 from layout3d.errors import OutOfRange
-from layout3d.fields import REQUIRED, CatalogName, Choice, FieldSpec, FieldType, Name
+from layout3d.fields import REQUIRED, CatalogName, Choice, FieldSpec, FieldType, Name, Node, Number, Reader
 from layout3d.fields_composite import Record
-from layout3d.fittings.losses import Loss, change_loss, fitting_loss, throttled_loss
+from layout3d.fittings.losses import Loss, change_loss, fitting_loss, least_opening, throttled_loss
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.remembered import kept
 from layout3d.solid.shape import Shape
 
-__all__ = ["NAMED", "WAYS", "Fitting", "FittingSize", "Through", "key", "step", "to_pipe", "to_way"]
+__all__ = ["WAYS", "Fitting", "FittingSize", "Through", "key", "step", "to_opening", "to_pipe", "to_way"]
 
 WAYS = {
     "right": (1.0, 0.0, 0.0),
@@ -58,6 +58,36 @@ def to_way(word: str, doc: str, *more: FieldSpec) -> Record:
         f"name of the branch's port; `{word}_1` and so on by default",
     )
     return step(key(word, Choice(tuple(WAYS)), REQUIRED, doc), *more, branch)
+
+
+@dataclass(frozen=True, slots=True)
+class _Opening(FieldType):
+    """An opening: 0 for shut, or from ``least`` to 1, [-]. Between, no loss is known."""
+
+    json = ("number", "string")
+
+    least: float
+
+    def read(self, node: Node, reader: Reader) -> float:
+        """Return the opening."""
+        value = Number(least=0.0, most=1.0).read(node, reader)
+        if 0.0 < value < self.least - 1e-9:
+            reader.fail(
+                node,
+                f"open by {value:.3g}: no loss is known of a valve that is so nearly shut",
+                expected=self.words(),
+                remedy="open it further, shut it, or take a smaller pump",
+            )
+        return value
+
+    def words(self) -> str:
+        """Return the range."""
+        return f"a number: 0 for shut, or {self.least:.3g} to 1"
+
+
+def to_opening(word: str, doc: str) -> Record:
+    """Return the step of a valve, which says how far it stands open."""
+    return step(key(word, _Opening(least_opening(word)), REQUIRED, doc), NAMED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

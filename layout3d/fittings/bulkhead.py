@@ -71,7 +71,6 @@ def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
             end="socket",
             socket_bottom=entry.socket_depth,
             bore=entry.bore,
-            up=(1.0, 0.0, 0.0),
         )
         for name, z, way in (("inside", flange_top, 1.0), ("outside", -foot, -1.0))
     )

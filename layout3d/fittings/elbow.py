@@ -9,7 +9,8 @@ from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.hub import BACK, ON
 from layout3d.fittings.port import FittingShape, Vector
-from layout3d.fittings.rings import BODY_SIDES, bent_bar, circle, placed_ring, ring_arc, skin
+from layout3d.fittings.rings import BODY_SIDES, bent_bar, placed_ring, ring_arc, skin
+from layout3d.solid.outline import circle
 from layout3d.solid.shape import Solid
 
 __all__ = ["ELBOW_45", "ELBOW_90"]

@@ -8,11 +8,8 @@ from __future__ import annotations
 
 from layout3d.catalog import Catalog, Pipe
 from layout3d.errors import OutOfRange
-from layout3d.fields import REQUIRED
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import NAMED, Fitting, FittingSize, key, step
-from layout3d.fittings.losses import least_opening
-from layout3d.fittings.opening import Opening
+from layout3d.fittings.base import Fitting, FittingSize, to_opening
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.primitives import cylinder
@@ -64,9 +61,7 @@ GATE_VALVE = GateValve(
     place="inline",
     word="gate_valve",
     alone="a gate valve, open",
-    step=step(
-        key("gate_valve", Opening(least_opening("gate_valve")), REQUIRED, "how far its gate is lifted"), NAMED
-    ),
+    step=to_opening("gate_valve", "how far its gate is lifted"),
     value="opening",
     lengths=("gate_gap", "gate_body", "gate_height", "gate_wheel"),
     hand="turn",

@@ -125,7 +125,6 @@ def socket_port(name: str, pipe: Pipe, direction: Vector, face: float) -> Fittin
         end="socket",
         socket_bottom=pipe.socket_depth,
         bore=pipe.inside_diameter,
-        up=UP,
     )
 
 

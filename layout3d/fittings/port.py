@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from layout3d.solid.placement import Placement, Vector
+from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Shape
 
 __all__ = ["FittingPort", "FittingShape", "Vector"]
@@ -23,7 +23,6 @@ class FittingPort:
     end : 'socket' (a pipe goes in), 'spigot' (goes into a socket), 'barb' (a tube goes over), 'open', 'foot'
     socket_bottom : from ``at`` back along the direction to where the pipe or tube ends; 0 for a spigot
     bore : least inside diameter there
-    up : the direction the flats of its circles are counted from; a pipe with the same one fits without gaps
     """
 
     name: str
@@ -32,7 +31,6 @@ class FittingPort:
     end: Literal["socket", "spigot", "barb", "open", "foot"]
     bore: float
     socket_bottom: float = 0.0
-    up: Vector = (0.0, 0.0, 1.0)
 
     @property
     def seat(self) -> Vector:
@@ -41,11 +39,6 @@ class FittingPort:
             point - way * self.socket_bottom for point, way in zip(self.at, self.direction, strict=True)
         )
         return (x, y, z)
-
-    @property
-    def frame(self) -> Placement:
-        """Placement with its origin at the seat, z outward and x ``up``: a pipe made along z fits."""
-        return Placement.from_frame(self.seat, self.up, self.direction)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

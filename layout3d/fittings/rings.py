@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import MeshRefused
+from layout3d.solid.outline import circle, loop_area
 from layout3d.solid.shape import Placement, Points, Shape
 
 __all__ = [
     "BODY_SIDES",
     "Outline",
     "bent_bar",
-    "circle",
     "corners",
     "mirrored",
     "placed_ring",
@@ -44,20 +44,6 @@ def corners(sides: int, *points: tuple[float, float]) -> Outline:
 def mirrored(outline: Outline) -> Outline:
     """Return an outline with z the other way, walked from its end."""
     return [(radius, -z, sides) for radius, z, sides in reversed(outline)]
-
-
-def circle(radius: float, n: int) -> Points:
-    """Return the (n, 2) corners of the polygon with the circle's area, flat sides on the axes, anticlockwise.
-
-    A radius of 0 gives one corner, (1, 2).
-    """
-    if radius == 0.0:
-        return np.zeros((1, 2))
-    step = 2.0 * math.pi / n
-    angle = (np.arange(n) + 0.5) * step
-    widened = radius * math.sqrt(step / math.sin(step))
-    corners: Points = widened * np.column_stack([np.cos(angle), np.sin(angle)])
-    return corners
 
 
 def within_corners(radius: float, n: int) -> float:
@@ -106,12 +92,13 @@ def turned(profile: Outline) -> Shape:
     """
     outline = np.array([(r, z) for r, z, _ in profile])
     outline /= np.abs(outline).max() / 1e3  # the library rounds to 1e-8
-    x, y = outline.T
-    area = abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2.0
     filled = manifold3d.CrossSection([outline], manifold3d.FillRule.NonZero).area()
-    if not math.isclose(area, filled, rel_tol=1e-6):
+    if not math.isclose(abs(loop_area(outline)), filled, rel_tol=1e-6):
         raise MeshRefused("turned: the outline crosses itself")
-    rings = [np.column_stack([circle(r, n), np.full(n if r > 0 else 1, z)]) for r, z, n in profile]
+    rings = [
+        np.column_stack([circle(r, n), np.full(n, z)]) if r > 0.0 else np.array([[0.0, 0.0, z]])
+        for r, z, n in profile
+    ]
     return skin(rings, closed=profile[0][0] > 0.0)
 
 

@@ -16,8 +16,8 @@ import yaml
 
 from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
 from layout3d.fields import Node
+from layout3d.files import own_data
 from layout3d.scene.file import UNPRINTABLE, checked_text, name_of, read_text, shown
-from layout3d.scene.yaml_mistakes import mistake_of
 
 __all__ = ["MOST_NODES", "read_tree", "with_text"]
 
@@ -27,6 +27,9 @@ _DEEPEST = 40
 _MOST_MISTAKES = 100
 
 Kind = Literal["map", "list", "scalar"]
+
+_COMPLAINTS = Path(__file__).with_name("yaml_mistakes.yaml")
+"""What the library's two readers, which say the same thing differently, complain of, in words for people."""
 
 
 def read_tree(path: Path, *, text: str | None = None) -> Node:
@@ -124,7 +127,7 @@ class _Builder:
                 self.take(event)
         except (yaml.YAMLError, ValueError, OverflowError) as error:
             # the reader in Python lets chr() refuse an escape such as "\UFFFFFFFF"
-            self.mistakes.append(mistake_of(error, text, self.name))
+            self.mistakes.append(_mistake_of(error, text, self.name))
         except _Stop:
             pass
         if self.root is None and not self.mistakes:
@@ -291,3 +294,45 @@ def _text_column(event: Any, place: Place) -> int:
     begin, end = event.start_mark, event.end_mark
     as_written = begin.line == end.line and end.column - begin.column == len(event.value) + 2 * quotes
     return place.column + quotes if as_written else 0
+
+
+def _mistake_of(error: Exception, text: str, name: str) -> SceneMistake:
+    """Return the mistake behind a YAML reader's error.
+
+    Parameters
+    ----------
+    error : with ``context``, ``problem`` and their marks, as far as the reader gives them
+    text : the file's text
+    name : the file's name for the message
+    """
+    problem_mark = getattr(error, "problem_mark", None)
+    context_mark = getattr(error, "context_mark", None) or problem_mark
+    problem_mark = problem_mark or context_mark
+    place, start = _place(problem_mark, name), _place(context_mark, name)
+    sign = _sign(text, problem_mark)
+    told = f"{getattr(error, 'context', None) or ''}: {getattr(error, 'problem', None) or error}"
+    if sign == "\t" and "token" in told:
+        told = "tab character"
+    if not sign:
+        told += ": the end"
+    # read only now: a file without such a mistake never pays for it
+    for row in own_data(_COMPLAINTS):
+        if re.search(row["complaint"], told, re.DOTALL):
+            where = f"line {start.line}, column {start.column}"
+            found = row["found"].replace("{start}", where).replace("{sign}", shown(sign))
+            # at the end of the file there is nothing to see: show what was begun and not ended
+            at = start if row.get("at_start") or not sign else place
+            return SceneMistake(found, remedy=row["remedy"], place=at)
+    return SceneMistake(
+        f"is not YAML from here on ({told.lstrip(': ')})",
+        remedy="look at this line and the one above it",
+        place=place,
+    )
+
+
+def _place(mark: Any, name: str) -> Place:
+    return Place(name, mark.line + 1, mark.column + 1) if mark is not None else Place(name)
+
+
+def _sign(text: str, mark: Any) -> str:
+    return text[mark.index : mark.index + 1] if mark is not None else ""

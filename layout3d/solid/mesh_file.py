@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import struct
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -103,7 +103,8 @@ def load_mesh(
     except MeshRefused as refusal:
         refusal.found = f"{file}: {refusal.found}"
         raise
-    return shape, Repair(file=str(file), **json.loads(note, object_hook=_steps))
+    done = json.loads(note)
+    return shape, Repair(**done | {"file": str(file), "steps": tuple(done["steps"])})
 
 
 def _load(
@@ -136,23 +137,20 @@ def _load(
     if scale != 1.0:
         shape = Shape.of(shape.vertices * scale, shape.faces)
         log.steps.append(f"scaled by {scale:.6g}")
-    done = {
-        "faces_read": len(faces),
-        "faces_kept": len(shape.faces),
-        "steps": log.steps,
-        "scale": scale,
-        "closed": log.closed,
-        "bulge": log.bulge,
-        "lapped": log.lapped,
-        "hull": bool(reason),
-        "hull_factor": factor,
-        "reason": reason,
-    }
-    return shape, json.dumps(done)
-
-
-def _steps(done: dict[str, Any]) -> dict[str, Any]:
-    return done | {"steps": tuple(done["steps"])}
+    done = Repair(
+        file="",
+        faces_read=len(faces),
+        faces_kept=len(shape.faces),
+        steps=tuple(log.steps),
+        scale=scale,
+        closed=log.closed,
+        bulge=log.bulge,
+        lapped=log.lapped,
+        hull=bool(reason),
+        hull_factor=factor,
+        reason=reason,
+    )
+    return shape, json.dumps(asdict(done))
 
 
 def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> None:

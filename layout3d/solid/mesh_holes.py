@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import MeshRefused
+from layout3d.solid.outline import loop_area
 from layout3d.solid.shape import Points
 
 __all__ = ["Hole", "Indices", "edges", "forward", "hole_patches", "open_edges"]
@@ -188,7 +189,7 @@ def _patch(vertices: Points, group: list[Indices]) -> Hole:
         )
     flat = local @ axes.T
     loops = np.split(flat, np.cumsum([len(loop) for loop in group])[:-1])
-    expected = sum(_shoelace(loop) for loop in loops)
+    expected = sum(loop_area(loop) for loop in loops)
     section = manifold3d.CrossSection(
         [np.ascontiguousarray(loop) for loop in loops], manifold3d.FillRule.EvenOdd
     )
@@ -201,8 +202,3 @@ def _patch(vertices: Points, group: list[Indices]) -> Hole:
         manifold3d.triangulate([np.ascontiguousarray(loop) for loop in loops]), dtype=np.int64
     )
     return Hole(longest=max(map(len, group)), stray=stray, patch=around[triangles])
-
-
-def _shoelace(loop: Points) -> float:
-    onward = np.roll(loop, -1, axis=0)
-    return float((loop[:, 0] * onward[:, 1] - onward[:, 0] * loop[:, 1]).sum()) / 2.0

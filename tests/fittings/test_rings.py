@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
-from layout3d.fittings.rings import bent_bar, circle, turned
+from layout3d.fittings.rings import bent_bar, turned
+from layout3d.solid.outline import circle
 from layout3d.solid.primitives import cylinder, sides, tube
 
 

@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from seated import frame
 
 from layout3d.catalog import default
 from layout3d.errors import OutOfRange
@@ -43,7 +44,7 @@ def test_a_pipe_in_both_sockets_of_a_bulkhead(name):
     fitting = bulkhead_shape(entry, 0.010)
     body = fitting.shape.solid()
     for port in fitting.ports:
-        piece = tube(entry.socket_diameter / 2, entry.bore / 2, 0.1).solid(port.frame)
+        piece = tube(entry.socket_diameter / 2, entry.bore / 2, 0.1).solid(frame(port))
         assert overlap(body, piece) is None
         assert gap(body, piece).distance < 1e-6
     assert not inside(body, [(0.0, 0.0, -0.02)])[0]

@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from layout3d.parts.forms.limbs import Limb, branch_limbs, laid_down, log_limbs, root_limbs
-from layout3d.parts.forms.mesh import Mesh, eased, lofted, require, require_one_of, unit, united
+from layout3d.parts.forms.mesh import Mesh, eased, fit, lofted, require, require_one_of, unit, united
 from layout3d.parts.forms.noise import Floats, Noise, coordinates, draws, smooth_step
 
 __all__ = ["WOOD_FORMS", "driftwood"]
@@ -78,13 +78,10 @@ def driftwood(
     noise = Noise(seed, 12)
     shells = [eased(_swept(limb, limbs, noise, step=step, thick=thick, crooked=crooked)) for limb in limbs]
     vertices, faces = united(shells, largest_only=True)
-    low, high = vertices.min(axis=0), vertices.max(axis=0)
-    side = high - low
-    part = (vertices - low) / side
-    scaled = side * (long / side.max())
-    scaled[int(np.argmax(side))] = long
-    start = np.array([-scaled[0] / 2.0, -scaled[1] / 2.0, 0.0])
-    return np.where(part == 1.0, start + scaled, start + part * scaled), faces
+    side = np.ptp(vertices, axis=0)
+    size = side * (long / side.max())
+    size[int(np.argmax(side))] = long
+    return fit(vertices, size), faces
 
 
 def _facet_width(limbs: list[Limb], triangles: float) -> float:

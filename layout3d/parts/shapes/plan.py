@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.solid.outline import loop_area
+
 __all__ = [
     "Polygon",
     "clockwise",
@@ -21,8 +23,7 @@ Polygon = NDArray[np.float64]
 
 def clockwise(polygon: Polygon) -> bool:
     """Tell whether a (k, 2) polygon's corners run clockwise."""
-    x, y = polygon[:, 0], polygon[:, 1]
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) < 0
+    return loop_area(polygon) < 0
 
 
 def wound(polygon: Polygon) -> Polygon:
