@@ -44,7 +44,6 @@ __all__ = [
     "key_of",
     "recalled",
     "remembered",
-    "save",
 ]
 
 FOLDER_LIMIT = 512 * 2**20  # the entries unused for longest go first, [bytes]
@@ -254,12 +253,6 @@ def forget() -> None:
         _file.barred = None
         _memory.clear()
         _held = 0
-
-
-def save() -> None:
-    """File what was made and is worth it; done by itself when the program ends."""
-    with _lock:
-        _file.save()
 
 
 def _remember(key: bytes, value: Value, form: Form[Value]) -> None:

@@ -18,7 +18,7 @@ from layout3d.scene.syntax import Step, steps_of
 from layout3d.scene.words import ArithmeticMistake
 from layout3d.units import DIMENSIONLESS, KINDS, Dims, exact_unit, kind_of
 
-__all__ = ["ArithmeticMistake", "Quantity", "as_kind", "evaluate", "names", "quantity_of"]
+__all__ = ["ArithmeticMistake", "Quantity", "as_kind", "evaluate", "quantity_of"]
 
 _LARGEST_EXPONENT = 16
 _LARGEST_DIMENSION = 24  # m^24 and beyond is no quantity of this trade, and keeps the whole numbers small
@@ -136,19 +136,6 @@ def as_kind(quantity: Quantity, kind: str, *, bare_length: float) -> float:
 def quantity_of(value: float, kind: str) -> Quantity:
     """Return an SI value of this kind as a quantity with its unit, never bare."""
     return Quantity(value, KINDS[kind].dims, bare=False)
-
-
-def names(text: str) -> set[str]:
-    """Return the names an expression uses, without functions and ``pi``.
-
-    Raises
-    ------
-    ArithmeticMistake : as ``evaluate`` does for a text that is not well formed.
-
-    >>> sorted(names("2 * tank.inside_depth - max(gap, 3 mm)"))
-    ['gap', 'tank.inside_depth']
-    """
-    return {step.text for step in steps_of(text) if step.kind == "name" and step.text != "pi"}
 
 
 # computing
