@@ -8,9 +8,8 @@ from __future__ import annotations
 from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.barb import connector_half, connector_tail
-from layout3d.fittings.base import Fitting, FittingSize, Through
+from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.hub import BACK
-from layout3d.fittings.losses import Loss
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 from layout3d.solid.shape import Shape
@@ -28,9 +27,6 @@ class AirStone(Fitting):
 
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
         return self._sockets(pipe, 0.0, body=max(WIDE, pipe.hub_diameter))
-
-    def _loss(self, way: Through) -> Loss | None:
-        return None
 
     def _shape(self, size: FittingSize, opening: float) -> FittingShape:
         pipe, face = size.pipe, size.face[0]

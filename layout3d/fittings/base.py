@@ -225,22 +225,11 @@ class Fitting:
         """
         return None
 
-    def loss(
-        self,
-        bore: float,
-        *,
-        opening: float = 1.0,
-        before: float = 0.0,
-        after: float = 0.0,
-        branch: bool = False,
-        forward: bool = True,
-    ) -> Loss | None:
-        """Return its loss on the velocity in ``bore``; None where no water gets through (see ``Through``)."""
-        return self._loss(
-            Through(bore=bore, opening=opening, before=before, after=after, branch=branch, forward=forward)
-        )
+    def loss(self, way: Through) -> Loss | None:
+        """Return its loss on the velocity in its bore, in a run; None where no water gets through.
 
-    def _loss(self, way: Through) -> Loss | None:
+        What stands at the end of a run costs at its mouth (``pipework.losses``).
+        """
         if (self.valve and way.opening <= 0.0) or (self.one_way and not way.forward):
             return None
         if self.valve:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import Fitting, FittingSize, Through
+from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.hub import BACK
-from layout3d.fittings.losses import Loss
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 
@@ -18,9 +17,6 @@ class Cap(Fitting):
 
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
         return self._sockets(pipe, 0.0, source=pipe.source_of("socket_depth"))
-
-    def _loss(self, way: Through) -> Loss | None:
-        return None  # nothing gets through
 
     def _shape(self, size: FittingSize, opening: float) -> FittingShape:
         pipe, face = size.pipe, size.face[0]

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from layout3d.catalog import Catalog, Pipe
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.base import Fitting, FittingSize, Through
+from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.hub import BACK, ON
-from layout3d.fittings.losses import Loss, nozzle_loss
 from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 
@@ -19,14 +18,10 @@ MOUTH = 0.6  # of the pipe's bore
 
 
 class Nozzle(Fitting):
-    """A nozzle. Its loss has the exit in it: the whole velocity head of its mouth leaves."""
+    """A nozzle. What it costs has the exit in it: see ``losses.nozzle_loss``."""
 
     def _size(self, catalog: Catalog, pipe: Pipe, smaller: Pipe | None) -> FittingSize:
         return self._sockets(pipe, 0.0)
-
-    def _loss(self, way: Through) -> Loss | None:
-        pipe = way.before or way.bore / MOUTH
-        return nozzle_loss(pipe, way.bore).on_bore(pipe, way.bore)
 
     def _shape(self, size: FittingSize, opening: float) -> FittingShape:
         pipe, face, web = size.pipe, size.face[0], hubs.hub_wall(size.pipe)

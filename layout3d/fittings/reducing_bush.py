@@ -51,7 +51,8 @@ class ReducingBush(Fitting):
             body_diameter=(pipe.outside_diameter + pipe.hub_diameter) / 2.0,
         )
 
-    def _loss(self, way: Through) -> Loss | None:
+    def loss(self, way: Through) -> Loss | None:
+        """Return its loss; see ``Fitting.loss``."""
         return way.change
 
     def _shape(self, size: FittingSize, opening: float) -> FittingShape:

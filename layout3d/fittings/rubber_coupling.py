@@ -42,7 +42,8 @@ class RubberCoupling(Fitting):
             body_diameter=wide + 2.0 * (WALL + BAND[1]),
         )
 
-    def _loss(self, way: Through) -> Loss | None:
+    def loss(self, way: Through) -> Loss | None:
+        """Return its loss; see ``Fitting.loss``."""
         return total_loss([fitting_loss(self.kind, way.bore), way.change])
 
     def _shape(self, size: FittingSize, opening: float) -> FittingShape:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from layout3d.fittings.base import Through
 from layout3d.fittings.losses import (
     NO_LOSS,
     Loss,
@@ -37,10 +40,8 @@ def element_losses(run: RunData, index: int) -> tuple[Loss, Loss]:
         return NO_LOSS, NO_LOSS
     before = run.elements[index - 1].bore if index else 0.0
     after = run.elements[index + 1].bore if index + 1 < len(run.elements) else 0.0
-    forward, backward = (
-        made.loss(element.bore, opening=element.opening, before=before, after=after, forward=way)
-        for way in (True, False)
-    )
+    way = Through(bore=element.bore, opening=element.opening, before=before, after=after)
+    forward, backward = made.loss(way), made.loss(replace(way, forward=False))
     # against the arrow of a check valve nothing passes: its edge is one-way, and asks for no loss
     return forward or NO_LOSS, backward or forward or NO_LOSS
 

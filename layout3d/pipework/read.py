@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 
 from layout3d.errors import LayoutError
+from layout3d.fittings.base import Through
 from layout3d.fittings.losses import NO_LOSS, Loss, barb_loss
 from layout3d.fittings.registry import fitting, is_one_way
 from layout3d.model.model import Model
@@ -196,7 +197,9 @@ class _Reading:
         self.heights[port.name] = port.at[2]
         seat = _back(port, port.depth if port.end == "socket" and port.name in self.taken else 0.0)
         made = fitting(element.kind)
-        through, side = (made.loss(element.bore, branch=branch) or NO_LOSS for branch in (False, True))
+        through, side = (
+            made.loss(Through(bore=element.bore, branch=branch)) or NO_LOSS for branch in (False, True)
+        )
         arms: tuple[tuple[str, tuple[Vector, ...], str, str, Loss], ...] = (
             (f"{element.body}.in", element.path[:2], here, middle, NO_LOSS),
             (f"{element.body}.branch", (element.path[1], seat), middle, port.name, side),

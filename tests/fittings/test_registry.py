@@ -10,6 +10,7 @@ from fluids.fittings import K_branch_converging_Crane, K_branch_diverging_Crane,
 import layout3d
 from layout3d.catalog import default
 from layout3d.errors import OutOfRange, SceneMistake, UnknownName
+from layout3d.fittings.base import Through
 from layout3d.fittings.losses import change_loss
 from layout3d.fittings.registry import by_word, fitting, fittings
 
@@ -89,30 +90,31 @@ def test_a_scene_may_give_only_the_lengths_it_needs():
 
 
 def test_what_is_shut_or_against_its_arrow_lets_nothing_through():
-    assert fitting("cap").loss(0.02) is None
-    assert fitting("ball_valve").loss(0.02, opening=0.0) is None
-    assert fitting("gate_valve").loss(0.02, opening=0.0) is None
-    assert fitting("check_valve").loss(0.02, forward=False) is None
-    assert fitting("check_valve").loss(0.02).likely > 2.0
+    assert fitting("ball_valve").loss(Through(bore=0.02, opening=0.0)) is None
+    assert fitting("gate_valve").loss(Through(bore=0.02, opening=0.0)) is None
+    assert fitting("check_valve").loss(Through(bore=0.02, forward=False)) is None
+    assert fitting("check_valve").loss(Through(bore=0.02)).likely > 2.0
 
 
 @pytest.mark.parametrize("kind", ["reducing_bush", "rubber_coupling"])
 def test_a_change_of_bore_counts_whichever_way_water_goes(kind):
     """Borda-Carnot, (1 - b²)² of the smaller bore, where it widens; Crane and Rennels where it narrows."""
     narrow, wide = 0.02, 0.03
-    widening = fitting(kind).loss(narrow, before=narrow, after=wide)
+    widening = fitting(kind).loss(Through(bore=narrow, before=narrow, after=wide))
     assert widening.at("low") >= (1 - (narrow / wide) ** 2) ** 2 - 1e-12
-    back = fitting(kind).loss(narrow, before=narrow, after=wide, forward=False)
+    back = fitting(kind).loss(Through(bore=narrow, before=narrow, after=wide, forward=False))
     assert back.at("low") >= change_loss(wide, narrow).low - 1e-12
     assert back.likely != pytest.approx(widening.likely, rel=1e-3)
-    assert fitting(kind).loss(narrow, before=wide, after=narrow).likely == pytest.approx(back.likely)
+    assert fitting(kind).loss(Through(bore=narrow, before=wide, after=narrow)).likely == pytest.approx(
+        back.likely
+    )
 
 
 @pytest.mark.parametrize("bore", [0.01544, 0.02057, 0.02624, 0.04044, 0.05204, 0.07727])
 def test_an_open_gate_valve_loses_what_crane_says_or_a_little_more(bore):
     """Crane TP-410, 8 f_T at full bore, by fluids; Hooper and handbooks lie near."""
     crane = K_gate_valve_Crane(D1=bore, D2=bore, angle=0.0, fd=ft_Crane(bore))
-    loss = fitting("gate_valve").loss(bore)
+    loss = fitting("gate_valve").loss(Through(bore=bore))
     assert loss.low <= 1.05 * crane
     assert loss.high >= crane
     assert loss.high <= 2.0 * crane
@@ -122,10 +124,10 @@ def test_the_branch_of_a_wye_loses_what_crane_says():
     """Crane TP-410, 2009, 45 degrees: all of the water in by the branch (low), half of it out (high)."""
     whole = K_branch_converging_Crane(0.05, 0.05, Q_run=1e-12, Q_branch=1.0, angle=45)
     half = K_branch_diverging_Crane(0.05, 0.05, Q_run=0.5, Q_branch=0.5, angle=45) / 0.5**2
-    loss = fitting("wye").loss(0.05, branch=True)
+    loss = fitting("wye").loss(Through(bore=0.05, branch=True))
     assert loss.low == pytest.approx(whole, abs=0.01)
     assert loss.high == pytest.approx(half, abs=0.01)
-    assert loss.likely < fitting("tee").loss(0.05, branch=True).likely
+    assert loss.likely < fitting("tee").loss(Through(bore=0.05, branch=True)).likely
 
 
 def test_sockets_of_a_wye_keep_clear_of_each_other():
