@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any, TypeVar
 
 from layout3d.catalog.entry import Bulkhead, Limit, Material, Pipe, Pump, Tube
-from layout3d.catalog.names import plain, spelled_bulkhead, spelled_pipe, spelled_tube
+from layout3d.catalog.names import plain, size_of, spelled
 from layout3d.catalog.own import own_entry, own_lengths, own_limit
 from layout3d.catalog.shipped import (
     FittingLengths,
@@ -72,16 +72,16 @@ class Catalog:
         >>> round(default().pipe('3/4" SCH40').outside_diameter, 5)
         0.02667
         """
-        spelled, size = spelled_pipe(name)
-        shipped = shipped_pipes()
-        found: Pipe | None = _find(self._section("pipes"), plain(name), spelled)
+        written = spelled("pipes", name)
+        size = size_of(written)
+        found: Pipe | None = _find(self._section("pipes"), plain(name), written)
         if found is not None:
             return found
-        same_size = [known for known in shipped if size and known.startswith(f"{size} ")]
+        same_size = [known for known in shipped_pipes() if size and known.startswith(f"{size} ")]
         expected = (
-            f"{nearest(spelled, same_size)} (pipes of {size})"
+            f"{nearest(written, same_size)} (pipes of {size})"
             if same_size
-            else nearest(spelled or plain(name), self.pipe_names())
+            else nearest(written or plain(name), self.names("pipes"))
         )
         raise UnknownName(
             f"{name!r} is not a pipe in the catalogue",
@@ -89,24 +89,19 @@ class Catalog:
             remedy="write a name of the list, or add your pipe under `catalog: pipes:` in the scene",
         )
 
-    def pipe_names(self) -> tuple[str, ...]:
-        """Return the names of all pipes, own ones first, then inch and metric with sizes rising."""
-        return self.names("pipes")
-
     def tube(self, name: str) -> Tube:
         """Return a flexible tube by its name: '1/2 x 5/8 in', '12/16 mm', 'd25 flexible'."""
-        return self._entry(Tube, name, spelled_tube(name))
+        return self._entry(Tube, name)
 
     def bulkhead(self, name: str) -> Bulkhead:
         """Return a bulkhead by its name: '1 in thin', '1 in heavy', 'd32'."""
-        return self._entry(Bulkhead, name, spelled_bulkhead(name))
+        return self._entry(Bulkhead, name)
 
     def material(self, name: str) -> Material:
         """Return a material by its name, or by another name people have for it."""
         written = plain(name)
-        for entry in shipped_materials().values():
-            if written in entry.also:
-                return self._entry(Material, name, entry.name)
+        if not any(written in group for group in self._section("materials")):
+            name = next((entry.name for entry in shipped_materials().values() if written in entry.also), name)
         return self._entry(Material, name)
 
     def pump(self, name: str) -> Pump:
@@ -115,7 +110,7 @@ class Catalog:
 
     def limit(self, name: str) -> Limit:
         """Return the figure a rule judges by, as the scene overrides it."""
-        return self._entry(Limit, name, name)
+        return self._entry(Limit, name)
 
     def names(self, section: str) -> tuple[str, ...]:
         """Return all names of a section, own ones first: 'pipes', 'tubes', 'bulkheads', ..."""
@@ -200,13 +195,13 @@ class Catalog:
         if section != "fittings":
             return key, own_entry(section, path, name, given, getattr(self, section[:-1]))
         own = {**self.own.get("pipes", {}), **pipes}.values()
-        sized = [p for p in shipped_pipes().values() if spelled_pipe(p.name)[1] == key] or [
+        sized = [p for p in shipped_pipes().values() if size_of(p.name) == key] or [
             p for p in own if key in {plain(p.size), plain(p.name)}
         ]
         if not sized:
             raise UnknownName(
                 f"{name!r} is not a pipe size in the catalogue",
-                expected=nearest(key, {spelled_pipe(p)[1] for p in shipped_pipes()}, most=20),
+                expected=nearest(key, set(map(size_of, shipped_pipes())), most=20),
                 path=path,
             )
         return (sized[0].family, sized[0].size), own_lengths(path, given, self.lengths(sized[0]))
@@ -214,13 +209,14 @@ class Catalog:
     def _section(self, section: str) -> tuple[Mapping[Any, Any], Mapping[Any, Any]]:
         return self.own.get(section, {}), _SHIPPED[section]()
 
-    def _entry(self, of: type[Entry], name: str, spelled: str = "") -> Entry:
+    def _entry(self, of: type[Entry], name: str) -> Entry:
         section = _SECTIONS[of]
-        found: Entry | None = _find(self._section(section), plain(name), spelled)
+        written = spelled(section, name)
+        found: Entry | None = _find(self._section(section), plain(name), written)
         if found is None:
             raise UnknownName(
                 f"{name!r} is not a {section[:-1]} in the catalogue",
-                expected=nearest(spelled or plain(name), self.names(section), most=20),
+                expected=nearest(written or plain(name), self.names(section), most=20),
                 remedy=f"write a name of the list, or add yours under `catalog: {section}:` in the scene"
                 if section != "limits"
                 else "write a name of the list",

@@ -109,7 +109,7 @@ def _length(value: float, family: str) -> str:
 def _pipes(catalog: Catalog, sources: _Sources) -> _Table:
     figures = ("outside_diameter", "inside_diameter", "socket_depth", "g_90", "g_45")
     rows = []
-    for name in catalog.pipe_names():
+    for name in catalog.names("pipes"):
         pipe = catalog.pipe(name)
         cells = [(figure, _length(getattr(pipe, figure), pipe.family)) for figure in figures]
         rows.append([f"`{name}`", *sources.of(pipe, cells)])

@@ -97,7 +97,7 @@ _PIPE = re.compile(rf"DN\s*[0-9]+|{_SIZE}(sch|schedule)\.?\s*[0-9]+", re.IGNOREC
 _NO_FIGURE = re.compile(r"[-+]?\.?(nan|inf|infinity)", re.IGNORECASE)
 
 
-def name_of_a_size(text: str, *, offset: int = 0) -> ArithmeticMistake | None:
+def name_of_a_size(text: str) -> ArithmeticMistake | None:
     """Return the mistake of writing a thread's or a pipe's name for a length, None for any other text.
 
     >>> print(name_of_a_size("R3/4"))
@@ -112,7 +112,7 @@ def name_of_a_size(text: str, *, offset: int = 0) -> ArithmeticMistake | None:
     for pattern, what in ((_THREAD, "thread"), (_PIPE, "pipe size")):
         if pattern.fullmatch(text) and not text.isidentifier():  # R3 alone may be a name of the scene's own
             found = f"{text!r} is the name of a {what}, not a length"
-            return ArithmeticMistake(found, offset=offset, expected="a length", remedy=remedy)
+            return ArithmeticMistake(found, expected="a length", remedy=remedy)
     return None
 
 

@@ -32,7 +32,7 @@ def test_pipes_are_found_in_any_spacing_and_case(written, canonical):
     assert CATALOG.pipe(written).name == canonical
 
 
-@pytest.mark.parametrize("name", CATALOG.pipe_names())
+@pytest.mark.parametrize("name", CATALOG.names("pipes"))
 def test_every_name_finds_itself(name):
     assert CATALOG.pipe(name).name == name
     assert CATALOG.pipe(name.upper().replace(" ", "")).name == name
@@ -138,6 +138,14 @@ def test_own_entry_shadows_the_shipped_one():
     mine = CATALOG.with_own({"materials": {"granite": {"density": 2650.0}}})
     assert mine.material("granite").density == 2650.0
     assert CATALOG.material("granite").density != 2650.0
+
+
+def test_own_material_under_another_name_of_a_shipped_one_is_the_own_one():
+    mine = CATALOG.with_own({"materials": {"pvc-u": {"density": 1390.0}}})
+    assert (mine.material("PVC-U").density, mine.material("pvc").density) == (
+        1390.0,
+        CATALOG.material("PVC-U").density,
+    )
 
 
 def test_own_material_by_its_bulk_density():

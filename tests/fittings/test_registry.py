@@ -132,7 +132,7 @@ def test_the_branch_of_a_wye_loses_what_crane_says():
 
 def test_sockets_of_a_wye_keep_clear_of_each_other():
     """Two cylinders of radius r whose axes part at 45 degrees touch up to r / tan(22.5 degrees)."""
-    for name in CATALOG.pipe_names():
+    for name in CATALOG.names("pipes"):
         pipe = CATALOG.pipe(name)
         take_off = fitting("wye").size(CATALOG, name).take_off[2]
         assert take_off >= pipe.outside_diameter / 2 / math.tan(math.pi / 8)

@@ -57,7 +57,7 @@ def test_one_closed_solid_with_a_way_through_and_few_faces(kind, pipe):
     assert part.shape.volume > 0.0
 
 
-@pytest.mark.parametrize("pipe", CATALOG.pipe_names())
+@pytest.mark.parametrize("pipe", CATALOG.names("pipes"))
 @pytest.mark.parametrize("kind", ["elbow_90", "elbow_45", "tee"])
 def test_every_size_can_be_made_and_its_faces_lie_at_take_off_and_socket_depth(kind, pipe):
     """H = G + socket depth."""

@@ -98,7 +98,7 @@ def test_inch_take_off(size, elbow_90, elbow_45, coupling):
 
 def test_take_off_is_more_than_half_the_pipe():
     """Geometry: two pipes can't meet closer than half their diameter from the crossing of their axes."""
-    for name in CATALOG.pipe_names():
+    for name in CATALOG.names("pipes"):
         pipe = CATALOG.pipe(name)
         if pipe.size == "3/8":  # 9.5 mm against 8.6 mm
             assert pipe.g_90 > pipe.outside_diameter / 2

@@ -20,7 +20,7 @@ def row(name: str) -> list[str]:
 
 def test_every_entry_has_its_row():
     catalog = default()
-    names = [*catalog.pipe_names(), *(n for s in SECTIONS if s != "pipes" for n in catalog.names(s))]
+    names = [*catalog.names("pipes"), *(n for s in SECTIONS if s != "pipes" for n in catalog.names(s))]
     assert [row(name)[0] for name in names] == [f"`{name}`" for name in names]
 
 

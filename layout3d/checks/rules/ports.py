@@ -133,7 +133,7 @@ def sizes_match(model: Model) -> Iterator[Finding]:
 def _use(model: Model, port: Port) -> str:
     """Return what to write for a run that goes with a port: names that the scene's reader takes."""
     catalog = model.scene.catalog
-    pipes = [name for name in catalog.pipe_names() if mates(catalog, name, port)]
+    pipes = [name for name in catalog.names("pipes") if mates(catalog, name, port)]
     tubes = [name for name in catalog.names("tubes") if mates(catalog, name, port)]
     asked = [*(f"`pipe: {name}`" for name in pipes), *(f"`tube: {name}`" for name in tubes)]
     return f"use {' or '.join(asked[:3])}" if asked else f"use a size that goes with {port.size}"
@@ -182,7 +182,7 @@ def _outsides(model: Model, size: str, port: Port) -> str:
     made_for = _size_of(catalog, port.size) or port.size
     outsides = []
     for called in (_size_of(catalog, size), made_for):
-        of_size = [p for p in map(catalog.pipe, catalog.pipe_names()) if _called(p) == called]
+        of_size = [p for p in map(catalog.pipe, catalog.names("pipes")) if _called(p) == called]
         outsides += [of_size[0].outside_diameter] if of_size else []
     if len(outsides) != 2 or outsides[0] == outsides[1]:
         return ""
