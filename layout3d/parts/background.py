@@ -1,6 +1,6 @@
-"""The part kind ``background``: slabs with relief on a grid, corners fitted, channels and cut-outs taken out.
+"""The sculpted background: slabs on one or more panels, with relief on a grid, corners fitted.
 
-Its fields stand in ``background_fields``.
+Pipe channels, slits and cut-outs are taken out of them.
 """
 
 from __future__ import annotations
@@ -12,15 +12,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import LayoutError, nearest
+from layout3d.errors import LayoutError, SceneMistake, nearest
+from layout3d.fields import CatalogName, Choice, Count, Length, Name, Text, field
+from layout3d.fields_composite import Listing, record
 from layout3d.parts.background_data import BackgroundData, Slab
-from layout3d.parts.background_fields import BackgroundFields
-from layout3d.parts.base import Body, Built, Join, Site
+from layout3d.parts.base import Body, Built, Join, Part, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
-from layout3d.parts.forms.relief import panel_grid, relief
+from layout3d.parts.forms.relief import RELIEF_FORMS, panel_grid, relief
 from layout3d.parts.run_data import RunData
-from layout3d.parts.shapes.grooves import Groove, bulkhead_bore, grooves, waterway
-from layout3d.parts.shapes.natural import asked, height_shape, imported_shape, scan_notes, scene_file
+from layout3d.parts.shapes.grooves import SEAM, Groove, bulkhead_bore, grooves, waterway
+from layout3d.parts.shapes.natural import (
+    FILE_UNIT_DOC,
+    FILE_UNITS,
+    UP_DOC,
+    asked,
+    height_shape,
+    imported_shape,
+    scan_notes,
+    scene_file,
+)
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import components, difference, intersection, trim
@@ -30,7 +40,7 @@ from layout3d.solid.shape import Placement, Shape, Solid
 if TYPE_CHECKING:
     from layout3d.solid.mesh_file import Repair
 
-__all__ = ["Background"]
+__all__ = ["Background", "Channel", "CutOut", "Relief"]
 
 Array = NDArray[np.float64]
 ON_WALL = 1e-9
@@ -40,12 +50,117 @@ CRUMB = 0.001
 """A piece below this share of the largest falls out when the slab is cut, [-]."""
 
 
+_LENGTH = Length(0.0, 10.0)
+
+
 @dataclass(frozen=True, kw_only=True)
-class Background(BackgroundFields):
+class Relief:
+    """What stands out of the slab towards the viewer."""
+
+    form: str = field(
+        Choice((*RELIEF_FORMS, "flat")), "strata", doc="how a grown relief looks; flat for none"
+    )
+    depth: float = field(Length(0.0, 1.0), 0.05, doc="from the slab to its foremost point")
+    seed: int = field(Count(0, 10**9), 0, doc="another number, another relief")
+    pitch: float = field(Length(0.002, 0.1), 0.010, doc="of the grid it is drawn on")
+    image: str = field(Text(200), "", doc="or a grey height image (8 or 16 bit) in the scene's folder")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Channel:
+    """A channel cut into the slab from behind, along a run."""
+
+    follow: str = field(Name("a run"), doc="the run that lies in it")
+    gap: float = field(Length(0.0, 0.1), 0.003, doc="around pipe and fittings")
+    open: str = field(
+        Choice(("back", "none")), "back", doc="back: the pipe is laid in from behind; none: a closed bore"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class CutOut:
+    """A slit or an opening, cut from the front."""
+
+    panel: str = field(Name("a panel"), doc="the panel whose slab is cut")
+    along: float = field(_LENGTH, doc="its middle along the panel, from the left as seen from inside")
+    up: float = field(_LENGTH, doc="its middle over the tank's floor")
+    width: float = field(Length(0.001, 5.0), doc="along the panel")
+    height: float | None = field(Length(0.001, 5.0), None, doc="up the panel; a round hole if not given")
+    stop: float | None = field(
+        _LENGTH,
+        None,
+        doc="the cut comes from the front and stops this far short of the glass; right through if not given",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Background(Part):
     """A background on one or more panels, bedded on foam or standing off the glass."""
 
     kind = "background"
     group = "background"
+
+    panels: tuple[str, ...] = field(Listing(Name("a panel"), least=1, most=24), doc="the panels it stands on")
+    thickness: float = field(Length(0.003, 0.5), doc="of the slab behind its relief")
+    relief: Relief = field(record(Relief, "a relief"), Relief(), doc="what stands out of the slab")
+    mesh: str = field(
+        Text(200), "", doc="or a mesh of the whole slab, one panel only, stretched to no side: see `longest`"
+    )
+    longest: float | None = field(Length(0.05, 10.0), None, doc="longest side that the mesh is scaled to")
+    file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
+    up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
+    gap: float = field(Length(0.0, 0.2), 0.0, doc="from the glass to the slab")
+    bedding: str = field(
+        CatalogName("material"),
+        "",
+        doc="what fills the gap, such as expanding polyurethane foam; open if not given",
+    )
+    bottom: float = field(_LENGTH, 0.0, doc="its lower edge over the tank's floor")
+    top: float | None = field(
+        _LENGTH, None, doc="its upper edge over the floor; up to the brace if not given"
+    )
+    splits: tuple[float, ...] = field(
+        Listing(_LENGTH, most=20), (), doc="where the slab on the first panel is sawn into pieces, along it"
+    )
+    joint: float = field(Length(0.0, 0.05), 0.002, doc="width of those saw cuts")
+    embeds: tuple[str, ...] = field(
+        Listing(Name("a run, a hole or another part"), most=200),
+        (),
+        doc="what it is foamed around, without a gap: runs, parts, or holes by their bare name; foam stops "
+        "drip holes too, so give a bar a channel or a slit (`cut_outs`) instead",
+    )
+    channels: tuple[Channel, ...] = field(
+        Listing(record(Channel, "a channel"), most=50), (), doc="channels along runs"
+    )
+    cut_outs: tuple[CutOut, ...] = field(
+        Listing(record(CutOut, "a cut-out"), most=100), (), doc="slits and openings"
+    )
+    comes_out: tuple[str, ...] = field(
+        Listing(Name("a piece of a run, such as run.pipe_2"), most=100),
+        (),
+        doc="pieces of hidden runs that leave the slab on purpose: these need no cover",
+    )
+    material: str = field(CatalogName("material"), "rigid polyurethane foam", doc="of the slab")
+
+    def __post_init__(self) -> None:
+        """Refuse contradictions."""
+        if self.bedding and not self.gap:
+            raise SceneMistake("bedding without a gap", expected="`gap:` above 0", path="bedding")
+        if self.top is not None and self.top <= self.bottom:
+            raise SceneMistake("its top is not above its bottom", expected="top above bottom", path="top")
+        if len(set(self.panels)) != len(self.panels):
+            raise SceneMistake("a panel stands twice", expected="each panel once", path="panels")
+        for number, cut in enumerate(self.cut_outs, start=1):
+            if cut.panel not in self.panels:
+                raise SceneMistake(
+                    f"no slab stands on panel {cut.panel!r}",
+                    expected=nearest(cut.panel, self.panels),
+                    path=f"cut_outs[{number}].panel",
+                )
+        if self.mesh and len(self.panels) != 1:
+            raise SceneMistake("a mesh on several panels", expected="one panel", path="mesh")
+        if "bottom" in self.panels:
+            raise SceneMistake("a background on the bottom", expected="walls", path="panels")
 
     def build(self, site: Site) -> Built[Background, BackgroundData]:
         """Build slabs, bedding and what is cut out of them."""
@@ -135,7 +250,7 @@ class Background(BackgroundFields):
         )
 
 
-def _top(part: BackgroundFields, site: Site) -> float:
+def _top(part: Background, site: Site) -> float:
     """Return the slab's upper edge: as given, else up to the brace or the glass's top."""
     tank = site.tank()
     if part.top is not None:
@@ -151,7 +266,7 @@ def _top(part: BackgroundFields, site: Site) -> float:
     return min([float(tank.data.height), *braces])
 
 
-def _grown(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
+def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid]]:
     """Return the slab's figures and its solids: the slab, and the bedding if there is one."""
     top, wanted = _top(part, site), part.relief
     width, height = panel.length, top - part.bottom
@@ -181,7 +296,7 @@ def _grown(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list
     return Slab(panel=panel, u=u, v=v, front=front, back=part.gap, bodies=()), solids
 
 
-def _picture(part: BackgroundFields, site: Site, name: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
+def _picture(part: Background, site: Site, name: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
     try:
         return read_height_image(scene_file(part, site, "relief.image", name))
     except LayoutError as error:
@@ -195,7 +310,7 @@ def _salt(name: str) -> int:
     return sum(ord(letter) * (place + 1) for place, letter in enumerate(name))
 
 
-def _from_mesh(part: BackgroundFields, site: Site, panel: Panel) -> tuple[Slab, list[Solid], Repair]:
+def _from_mesh(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid], Repair]:
     """Return a slab read from a mesh whose x runs along the panel, z up it, and y from front to glass."""
     shape, scan = imported_shape(
         part, site, part.mesh, longest=part.longest, file_unit=part.file_unit, up=part.up
@@ -230,7 +345,7 @@ def _front_of(shape: Shape, u: Array, v: Array, least: float) -> Array:
     return front
 
 
-def _within(part: BackgroundFields, solid: Solid, tank: TankData) -> Solid:
+def _within(part: Background, solid: Solid, tank: TankData) -> Solid:
     """Return what of a solid is within the walls; a face that lies on a wall is left alone."""
     left: Solid | None = solid
     for panel in tank.flat_panels.values():
@@ -253,7 +368,7 @@ def _behind(slab: Slab) -> list[Solid]:
     return [box(size).solid(slab.panel.placement() @ Placement.at(corner))]
 
 
-def _cut(part: BackgroundFields, solid: Solid, cutters: list[Solid]) -> Solid:
+def _cut(part: Background, solid: Solid, cutters: list[Solid]) -> Solid:
     left = difference(solid, cutters)
     if left is None:
         raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
@@ -268,7 +383,7 @@ def _pieces(slab: Solid, panel: Panel) -> list[Solid]:
     return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4)))
 
 
-def _joints(part: BackgroundFields, site: Site, panel: Panel) -> list[Solid]:
+def _joints(part: Background, site: Site, panel: Panel) -> list[Solid]:
     """Return the saw cuts between the pieces of the first panel's slab."""
     cuts = []
     for number, at in enumerate(part.splits, start=1):
@@ -284,7 +399,7 @@ def _joints(part: BackgroundFields, site: Site, panel: Panel) -> list[Solid]:
     return cuts
 
 
-def _opening(part: BackgroundFields, site: Site, number: int, panel: Panel) -> Solid:
+def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
     cut = part.cut_outs[number - 1]
     if not (cut.along < panel.length and part.bottom < cut.up < _top(part, site)):
         raise part.mistake(
@@ -303,7 +418,7 @@ def _opening(part: BackgroundFields, site: Site, number: int, panel: Panel) -> S
     return box(size).solid(panel.placement() @ Placement.at(corner))
 
 
-def _cutters(part: BackgroundFields, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
+def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
     """Return what the slabs are cut around (beads, braces, embedded parts), the grooves, and the joins."""
     tank = site.tank()
     found_grooves: list[Groove] = []
@@ -329,5 +444,11 @@ def _cutters(part: BackgroundFields, site: Site) -> tuple[list[Solid], list[Groo
         built = site.built(channel.follow, part, where)
         if not isinstance(built.data, RunData):
             raise part.mistake(where, f"{channel.follow} is not a run", expected="the name of a run")
-        found_grooves += grooves(built, built.data, channel, part, tank.data.flat_panels)
+        found_grooves += grooves(
+            built,
+            built.data,
+            [tank.data.flat_panels[name] for name in part.panels],
+            gap=channel.gap,
+            behind=part.gap - SEAM if channel.open == "back" else None,
+        )
     return cutters, found_grooves, joins

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import manifold3d
@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.background_data import Slab
-from layout3d.parts.background_fields import BackgroundFields, Channel
 from layout3d.parts.base import Built, Part, Site
 from layout3d.parts.run_data import RunData
 from layout3d.parts.tank_data import Panel
@@ -81,18 +80,21 @@ def rod(path: Array, radius: float) -> Solid:
 
 
 def grooves(
-    run: Built[Part, object],
-    data: RunData,
-    channel: Channel,
-    part: BackgroundFields,
-    panels: Mapping[str, Panel],
+    run: Built[Part, object], data: RunData, panels: Sequence[Panel], *, gap: float, behind: float | None
 ) -> list[Groove]:
-    """Return the grooves of a run: what each piece takes up, widened by the gap, opened towards the glass."""
+    """Return the grooves of a run: what each piece takes up, widened by the gap, opened towards the glass.
+
+    Parameters
+    ----------
+    panels : those that the slab stands on
+    gap : around pipe and fittings, [m]
+    behind : how far from the glass the opening ends, [m]; None for a closed bore
+    """
     solids = {body.name: body.solid for body in run.bodies}
 
     def groove(piece: Solid, straight: Solid | None = None) -> Groove:
-        opened = _opened(straight or piece, channel, part, panels, widened=straight is not None)
-        return Groove(channel.follow, piece, opened)
+        corners = np.array(list(itertools.product((-1.0, 1.0), repeat=3))) * (0.0 if straight else gap)
+        return Groove(run.part.name, piece, _opened(straight or piece, panels, corners, behind))
 
     made = []
     for element in data.elements:
@@ -102,31 +104,23 @@ def grooves(
             continue
         for a, b in itertools.pairwise(np.array(element.path)):
             way = (b - a) / np.linalg.norm(b - a)
-            ends = np.array([a - way * channel.gap, b + way * channel.gap])
-            made.append(groove(piece, rod(ends, element.outside / 2 + channel.gap)))
+            ends = np.array([a - way * gap, b + way * gap])
+            made.append(groove(piece, rod(ends, element.outside / 2 + gap)))
     return [*made, *(groove(solids[support.body]) for support in data.supports)]
 
 
-def _opened(
-    solid: Solid,
-    channel: Channel,
-    part: BackgroundFields,
-    panels: Mapping[str, Panel],
-    *,
-    widened: bool = False,
-) -> Solid:
-    """Return a piece's convex hull, widened by the gap and drawn out to the nearest of the slab's panels."""
+def _opened(solid: Solid, panels: Sequence[Panel], corners: Array, behind: float | None) -> Solid:
+    """Return a piece's convex hull, widened by ``corners`` and drawn out to the nearest of the panels."""
     middle = solid.vertices.mean(axis=0)
-    panel = min((panels[name] for name in part.panels), key=lambda p: abs(float(p.local(middle)[0, 2])))
+    panel = min(panels, key=lambda p: abs(float(p.local(middle)[0, 2])))
     points = panel.local(solid.vertices)
-    if not widened:
-        corners = np.array(list(itertools.product((-1.0, 1.0), repeat=3))) * channel.gap
+    if corners.any():
         hull = np.asarray(manifold3d.Manifold.hull_points(points).to_mesh64().vert_properties)[:, :3]
         points = (hull[:, None, :] + corners[None, :, :]).reshape(-1, 3)
-    if channel.open == "back":
-        behind = points.copy()
-        behind[:, 2] = part.gap - SEAM
-        points = np.vstack([points, behind])
+    if behind is not None:
+        ends = points.copy()
+        ends[:, 2] = behind
+        points = np.vstack([points, ends])
     mesh = manifold3d.Manifold.hull_points(points).to_mesh64()
     vertices = np.asarray(mesh.vert_properties)[:, :3]
     return Shape.of(vertices, np.asarray(mesh.tri_verts, dtype=np.int64)).solid(panel.placement())
