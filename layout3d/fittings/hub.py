@@ -16,7 +16,7 @@ from layout3d.errors import OutOfRange
 from layout3d.fittings.base import FittingSize
 from layout3d.fittings.port import FittingPort, FittingShape, Vector
 from layout3d.fittings.rings import BODY_SIDES, Outline, corners, mirrored, turned
-from layout3d.solid.boolean import difference, union
+from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import sides
 from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -132,11 +132,8 @@ def carved(
     kind: str, outside: Sequence[Solid], bores: Iterable[Solid], ports: Sequence[FittingPort]
 ) -> FittingShape:
     """Join the solids of the outside, take the bores out, and return the fitting."""
-    body = union(outside)
-    result = difference(body, bores) if body else None
-    if result is None:
-        raise RuntimeError(f"fault of the program: carved() left nothing of a {kind}")
-    return FittingShape(kind=kind, shape=result.shape, ports=tuple(ports))
+    made = whole(difference(whole(union(outside), kind), bores), kind)
+    return FittingShape(kind=kind, shape=made.shape, ports=tuple(ports))
 
 
 def laid(shape: Shape, placement: Placement | None = None) -> Shape:

@@ -15,7 +15,7 @@ from layout3d.fittings.hub import BACK, ON
 from layout3d.fittings.losses import Loss, fitting_loss, total_loss
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
-from layout3d.solid.boolean import union
+from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Solid
 
@@ -57,14 +57,11 @@ class RubberCoupling(Fitting):
         solids = [sleeve.solid(hubs.along(ON))]
         for way, (radius, _, _), face in zip((-1.0, 1.0), (ends[0][0], ends[1][0]), size.face, strict=True):
             solids += _clamp(radius, way * (face + half) / 2.0)
-        joined = union(solids)
-        if joined is None:
-            raise RuntimeError("fault of the program: a rubber coupling is made of nothing")
         ports = tuple(
             replace(hubs.socket_port(name, pipe, way, face), socket_bottom=face - half)
             for name, pipe, way, face in zip("ab", pipes, (BACK, ON), size.face, strict=True)
         )
-        return FittingShape(kind=size.kind, shape=joined.shape, ports=ports)
+        return FittingShape(kind=size.kind, shape=whole(union(solids), size.kind).shape, ports=ports)
 
 
 RUBBER_COUPLING = RubberCoupling(

@@ -14,7 +14,7 @@ from layout3d.fittings.hub import along, laid
 from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import corners, turned
-from layout3d.solid.boolean import union
+from layout3d.solid.boolean import union, whole
 from layout3d.solid.outline import circle
 from layout3d.solid.primitives import box, prism, sides
 from layout3d.solid.shape import Placement, Points, Shape, Solid
@@ -85,11 +85,8 @@ def _checked(stand: float, least: float, what: str) -> None:
 
 
 def _held(kind: str, pieces: list[Solid], stand: float) -> FittingShape:
-    joined = union(pieces)
-    if joined is None:
-        raise RuntimeError(f"fault of the program: a {kind} is made of nothing")
     foot = FittingPort(name="foot", at=(0.0, 0.0, -stand), direction=(0.0, 0.0, -1.0), end="foot", bore=0.0)
-    return FittingShape(kind=kind, shape=joined.shape, ports=(foot,))
+    return FittingShape(kind=kind, shape=whole(union(pieces), kind).shape, ports=(foot,))
 
 
 def _arms(outside_diameter: float, wall: float, width: float) -> Shape:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 from pathlib import Path
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,6 @@ from numpy.typing import NDArray
 from layout3d.errors import LayoutError, SceneMistake
 from layout3d.files import read
 from layout3d.parts.forms.mesh import require
-from layout3d.parts.forms.noise import Floats
 from layout3d.parts.forms.relief import Relief, panel_grid
 
 __all__ = ["HeightImageRefused", "from_image", "read_height_image"]
@@ -57,20 +55,14 @@ def from_image(
             "image must be (rows, columns) of 8 or 16 bit grey, at least 2 by 2, "
             f"got {image.dtype} {image.shape}"
         )
+    from scipy.ndimage import map_coordinates
+
     x, z = panel_grid(width, height, pitch)
     deep = require("depth", depth, 0.005, 2.0, "m")
     rows, columns = image.shape
-    u = np.clip(x / x[-1] * columns - 0.5, 0.0, columns - 1.0)
-    v = np.clip((1.0 - z / z[-1]) * rows - 0.5, 0.0, rows - 1.0)
-    i, k = np.minimum(u.astype(np.int64), columns - 2), np.minimum(v.astype(np.int64), rows - 2)
-    du, dv = (u - i)[:, None], (v - k)[None, :]
-
-    def grey(row: NDArray[np.int64], column: NDArray[np.int64]) -> Floats:
-        return cast(Floats, image[row[None, :], column[:, None]].astype(np.float64))
-
-    value = (grey(k, i) * (1.0 - du) + grey(k, i + 1) * du) * (1.0 - dv) + (
-        grey(k + 1, i) * (1.0 - du) + grey(k + 1, i + 1) * du
-    ) * dv
+    across, down = x / x[-1] * columns - 0.5, (1.0 - z / z[-1]) * rows - 0.5
+    places = np.stack(np.broadcast_arrays(down[None, :], across[:, None]))
+    value = map_coordinates(image.astype(np.float64), places, order=1, mode="nearest")
     return x, z, np.clip(value / float(np.iinfo(image.dtype).max), 0.0, 1.0) * deep
 
 

@@ -12,10 +12,10 @@ import numpy as np
 from layout3d.errors import LayoutError
 from layout3d.parts.base import Built, Join, Port, Site, vector
 from layout3d.parts.run.fields import RunFields
-from layout3d.parts.run.pipe import lay_pipe
+from layout3d.parts.run.pipe import PipeLaying
 from layout3d.parts.run.plan import plan_route
 from layout3d.parts.run.supports import add_supports
-from layout3d.parts.run.tube import bend_radius, lay_tube
+from layout3d.parts.run.tube import TubeLaying, bend_radius
 from layout3d.parts.run_data import RunData
 
 __all__ = ["Run"]
@@ -31,7 +31,8 @@ class Run(RunFields):
     def build(self, site: Site) -> Built[Run, RunData]:
         """Build pipes, fittings, holes and supports."""
         plan = plan_route(self, site)
-        laid = lay_tube(self, site, plan) if self.tube else lay_pipe(self, site, plan)
+        laid = (TubeLaying if self.tube else PipeLaying)(self, site, plan)
+        laid.lay()
         joins = list(laid.joins)
         start, end = plan.nodes[0], plan.nodes[-1]
         for node, body in ((start, laid.bodies[0]), (end, laid.bodies[-1])):

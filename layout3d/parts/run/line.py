@@ -36,6 +36,10 @@ class Laying:
         self._taken = {node.name for node in plan.nodes}
         self._counts: dict[str, int] = {}
 
+    def lay(self) -> None:
+        """Lay all of it."""
+        raise NotImplementedError(f"{type(self).__name__}.lay")
+
     def body(self, solid: Solid, kind: str, name: str = "") -> Body:
         """Return a piece of the run; without a name of its own it is called ``pipe_1``, ``elbow_90_2``.
 

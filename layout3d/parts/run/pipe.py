@@ -22,7 +22,7 @@ from layout3d.parts.run.shapes import pipe_shape
 from layout3d.parts.run_data import Element
 from layout3d.solid.shape import Placement
 
-__all__ = ["lay_pipe"]
+__all__ = ["PipeLaying"]
 
 _UP, _FRONT = np.array([0.0, 0.0, 1.0]), np.array([0.0, -1.0, 0.0])
 _RIGHT = np.array([1.0, 0.0, 0.0])
@@ -42,20 +42,9 @@ class _Seat:
     give: float = 0.0
 
 
-def lay_pipe(run: RunFields, site: Site, plan: Plan) -> Laying:
-    """Lay rigid pipe.
+class PipeLaying(Laying):
+    """Rigid pipe, laid from fitting to fitting."""
 
-    Raises
-    ------
-    SceneRefused : with every leg too short for the fittings at its ends, or whose drip holes don't fit.
-    SceneMistake : at its step: a fitting that is not made in this size.
-    """
-    laying = _Pipework(run, site, plan)
-    laying.lay()
-    return laying
-
-
-class _Pipework(Laying):
     def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
         super().__init__(run, site, plan)
         self.into: list[_Seat] = []
@@ -64,6 +53,13 @@ class _Pipework(Laying):
         self.made: list[list[tuple[Element, Body]]] = []
 
     def lay(self) -> None:
+        """Lay all of it.
+
+        Raises
+        ------
+        SceneRefused : with every leg too short for the fittings at its ends, or whose drip holes don't fit.
+        SceneMistake : at its step: a fitting that is not made in this size.
+        """
         for node in self.plan.nodes:
             self._node(node)
         mistakes: list[LayoutError] = []
@@ -98,7 +94,7 @@ class _Pipework(Laying):
             seats = (_Seat(bottom=node.at, face=node.at),) * 2
         elif node.fitting in ("start", "join"):
             port = node.port
-            assert port is not None, "a start or join has its port (_Pipework._node)"
+            assert port is not None, "a start or join has its port (PipeLaying._node)"
             out = np.array(port.direction)
             bottom = np.array(port.at) - out * (port.depth if port.end == "socket" else 0.0)
             give = self._give("socket_give") if port.end == "socket" else 0.0
@@ -142,7 +138,7 @@ class _Pipework(Laying):
         wide, narrow = (pipe, after) if narrows else (after, pipe)
         with self._told(node):
             bush = made.shape(made.size(self.site.catalog, wide, narrow))
-        assert node.incoming is not None, "a leg comes before a reduction (_Pipework._reduction)"
+        assert node.incoming is not None, "a leg comes before a reduction (PipeLaying._reduction)"
         sleeve, placement = self._shaped(node, holder.kind, wide.name)
         socket = sleeve.port("b" if narrows else "a")
         axis = placement.direction(np.array(socket.direction))
@@ -177,7 +173,7 @@ class _Pipework(Laying):
         made = fitting(kind)
         with self._told(node):
             shape = made.shape(made.size(self.site.catalog, size, after), opening=node.opening)
-        assert node.incoming is not None, "a leg comes before a fitting (_Pipework._shaped)"
+        assert node.incoming is not None, "a leg comes before a fitting (PipeLaying._shaped)"
         enters = _through(shape, node)[0]
         return shape, _set_on(shape, node.at, node.incoming, node.outgoing, node.branch, enters)
 
@@ -191,7 +187,7 @@ class _Pipework(Laying):
         name: str = "",
     ) -> Body:
         """Make a fitting's body and element, and add them to the node."""
-        assert node.incoming is not None, "a leg comes before a fitting (_Pipework._put)"
+        assert node.incoming is not None, "a leg comes before a fitting (PipeLaying._put)"
         body = self.body(shape.shape.solid(placement), made.kind, name)
         if shape.room is not None:
             room, why = shape.room.solid(placement), "a hand on its wheel"

@@ -18,7 +18,7 @@ from layout3d.parts.run.shapes import bends, bent_path, tube_shape
 from layout3d.parts.run_data import Element
 from layout3d.solid.shape import Placement
 
-__all__ = ["bend_radius", "lay_tube"]
+__all__ = ["TubeLaying", "bend_radius"]
 
 _CONNECTORS = tuple(each.kind for each in fittings().values() if each.in_tube)
 _TIGHTEST = 0.6  # of its outside; below it a tube's inner side would fold into itself
@@ -33,19 +33,6 @@ def bend_radius(run: RunFields, site: Site) -> float:
     return run.bend_radius or site.catalog.tube(run.tube).min_bend_radius
 
 
-def lay_tube(run: RunFields, site: Site, plan: Plan) -> Laying:
-    """Lay a tube.
-
-    Raises
-    ------
-    SceneMistake : at its step: a leg too short for its bends and connectors, a turn straight back; a bend
-        radius that no tube can take.
-    """
-    laying = _TubeLaying(run, site, plan)
-    laying.lay()
-    return laying
-
-
 @dataclass(slots=True)
 class _Corners:
     """The corners of one piece of tube; ``steps[i]`` is the step that leg i came from."""
@@ -54,7 +41,9 @@ class _Corners:
     steps: list[int]
 
 
-class _TubeLaying(Laying):
+class TubeLaying(Laying):
+    """Flexible tube or hose, laid from connector to connector."""
+
     joint = "barb"
 
     def __init__(self, run: RunFields, site: Site, plan: Plan) -> None:
@@ -71,6 +60,12 @@ class _TubeLaying(Laying):
             )
 
     def lay(self) -> None:
+        """Lay all of it.
+
+        Raises
+        ------
+        SceneMistake : at its step: a leg too short for its bends and connectors, a turn straight back.
+        """
         nodes = self.plan.nodes
         first = 0
         for last in range(1, len(nodes)):
@@ -124,7 +119,7 @@ class _TubeLaying(Laying):
             self._connector(self.plan.nodes[last])
 
     def _connector(self, node: Node) -> None:
-        assert node.incoming is not None, "a connector has a tube that comes in (_TubeLaying._connector)"
+        assert node.incoming is not None, "a connector has a tube that comes in (TubeLaying._connector)"
         made = fitting(node.fitting)
         ends = made.place == "end"
         outside, inside = self.tube.outside, self.tube.inside
@@ -170,7 +165,7 @@ class _TubeLaying(Laying):
 
     def _led(self, corners: _Corners, port: Port | None) -> None:
         """Lead the first corner straight out of a port before the tube bends towards the second."""
-        assert port is not None, "only an end at a port is led (_TubeLaying._led)"
+        assert port is not None, "only an end at a port is led (TubeLaying._led)"
         way, face = np.array(port.direction), np.array(port.at)
         seat = face - way * port.depth
         second = corners.points[1]
