@@ -62,7 +62,6 @@ class Pipe(Sourced):
 
     family: Family
     size: str
-    series: str
     outside_diameter: float
     inside_diameter: float
     wall_min: float

@@ -135,7 +135,6 @@ def _pipe(path: str, name: str, given: Given, base: Pipe | None) -> Pipe:
         name=name,
         family=given.get("family", "metric"),
         size=str(given.get("size", name)),
-        series="own",
         outside_diameter=outside,
         inside_diameter=inside,
         source=GIVEN,

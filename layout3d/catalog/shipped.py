@@ -111,7 +111,6 @@ def _pipes(family: Family, word: str, series: tuple[str, str]) -> Iterator[Pipe]
                 name=f"{size} in {word} {number}" if family == "inch" else f"d{size} {word} {number}",
                 family=family,
                 size=size,
-                series=f"{word} {number}",
                 source=told,
                 sources=sources,
                 **figures,

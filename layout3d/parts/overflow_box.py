@@ -259,7 +259,6 @@ class OverflowBox(Part):
             cuts, width = [cut(start, start + slot) for start in starts], slot
         return whole(difference(_block(panel, at, size), cuts), "weir's pane"), WeirEdge(
             side=side,
-            comb=slot is not None,
             slots=count,
             slot_width=width,
             slot_height=self.weir.depth,

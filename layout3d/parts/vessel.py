@@ -103,7 +103,7 @@ class SumpData(Vessel):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeirEdge:
-    """The weir along one pane of a box: a comb of ``slots``, or one straight edge.
+    """The weir along one pane of a box: a comb of ``slots``, or one straight edge, the only slot.
 
     ``slot_width`` is that of one slot, or of the whole edge between the panes beside it, [m]; ``slot_height``
     from the crest up to the top of the box, above which water runs over the teeth as well; ``thickness`` of
@@ -111,7 +111,6 @@ class WeirEdge:
     """
 
     side: str
-    comb: bool
     slots: int
     slot_width: float
     slot_height: float
