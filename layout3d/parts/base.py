@@ -22,6 +22,7 @@ from layout3d.solid.placement import Vector, vector
 
 if TYPE_CHECKING:
     from layout3d.catalog import Catalog
+    from layout3d.fittings.port import FittingPort
     from layout3d.parts.tank_data import TankData
     from layout3d.solid.mesh_file import Repair
     from layout3d.solid.shape import Placement, Shape, Solid
@@ -110,6 +111,20 @@ class Port:
     bore: float
     body: str
     depth: float = 0.0
+
+    @classmethod
+    def placed(cls, port: FittingPort, placement: Placement, *, name: str, size: str, body: str) -> Port:
+        """Return a fitting's port where the fitting stands."""
+        return cls(
+            name=name,
+            at=vector(placement.apply(port.at)),
+            direction=vector(placement.direction(port.direction)),
+            end="socket" if port.end == "socket" else "open",
+            size=size,
+            bore=port.bore,
+            body=body,
+            depth=port.socket_bottom,
+        )
 
 
 @dataclass(frozen=True, slots=True)

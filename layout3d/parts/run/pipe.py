@@ -217,16 +217,7 @@ class PipeLaying(Laying):
         return body
 
     def _port(self, name: str, port: FittingPort, placement: Placement, size: str, body: Body) -> Port:
-        return Port(
-            name=f"{self.run.name}.{name}",
-            at=vector(placement.apply(np.array(port.at))),
-            direction=vector(placement.direction(np.array(port.direction))),
-            end="socket" if port.end == "socket" else "open",
-            size=size,
-            bore=port.bore,
-            body=body.name,
-            depth=port.socket_bottom,
-        )
+        return Port.placed(port, placement, name=f"{self.run.name}.{name}", size=size, body=body.name)
 
     # -- pipes --------------------------------------------------------------------------------------
 

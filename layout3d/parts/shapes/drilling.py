@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layout3d.errors import LayoutError, SceneMistake
-from layout3d.parts.base import Body, Port, Site, vector
+from layout3d.parts.base import Body, Port, Site
 from layout3d.parts.tank_data import DrilledHole, Wall
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Solid
@@ -114,20 +114,9 @@ def bulkhead_in(tank: TankPart, site: Site, hole: DrilledHole, wall: Wall) -> tu
     )
     ports = []
     for port in fitting.ports:
-        direction = placement.direction(np.array([port.direction]))[0]
-        side = "inside" if float(np.dot(direction, inward)) > 0 else "outside"
-        ports.append(
-            Port(
-                name=f"{tank.name}.{hole.name}.{side}",
-                at=vector(placement.apply(np.array([port.at]))[0]),
-                direction=vector(direction),
-                end="socket",
-                size=entry.pipe_size,
-                bore=port.bore,
-                body=body.name,
-                depth=port.socket_bottom,
-            )
-        )
+        inside = float(np.dot(placement.direction(port.direction), inward)) > 0
+        name = f"{tank.name}.{hole.name}.{'inside' if inside else 'outside'}"
+        ports.append(Port.placed(port, placement, name=name, size=entry.pipe_size, body=body.name))
     return body, ports
 
 
