@@ -17,9 +17,9 @@ from layout3d.fields import Length, field
 from layout3d.fields_composite import Entries, Point, record
 from layout3d.parts.base import Built, Site
 from layout3d.parts.drilled_tank import HoleFields, TankPart
-from layout3d.parts.shapes.glazing import assemble, beads, bottom_panel, upright_panel
+from layout3d.parts.shapes.glazing import assemble, beads, bottom_panel, ring, upright_panel
 from layout3d.parts.shapes.plan import Polygon
-from layout3d.parts.tank_data import Edge, Panel, RoundWall, TankData, Wall
+from layout3d.parts.tank_data import Panel, RoundWall, TankData, Wall
 from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Placement, Solid
 from layout3d.units import show
@@ -174,14 +174,8 @@ class BowFrontTank(TankPart):
     def _front(self) -> RoundWall:
         height, around = self.inside[2], 2 * self._spread * self._radius
         corner = math.pi / 2 + self._spread
-        ring = [(0.0, 0.0), (around, 0.0), (around, height), (0.0, height)]
-        names = ("bottom", "left", "top", "right")
-        outline = tuple(
-            Edge(name=name, start=ring[number], end=ring[(number + 1) % 4], angle=angle)
-            for number, (name, angle) in enumerate(
-                zip(names, (math.pi / 2, corner, 0.0, corner), strict=True)
-            )
-        )
+        corners = [(0.0, 0.0), (around, 0.0), (around, height), (0.0, height)]
+        outline = ring(("bottom", "left", "top", "right"), corners, (math.pi / 2, corner, 0.0, corner))
         return RoundWall(
             name="front",
             body=f"{self.name}.front",

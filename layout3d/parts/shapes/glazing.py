@@ -17,7 +17,7 @@ from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["assemble", "beads", "bottom_panel", "upright_panel"]
+__all__ = ["assemble", "beads", "bottom_panel", "ring", "upright_panel"]
 
 TankT = TypeVar("TankT", bound=TankPart)
 
@@ -117,7 +117,7 @@ def upright_panel(
     along = way / length
     (low, high), (left, right), (a, b) = glass, neighbours, drillable or glass
     edges = (*(ends or (left[0], right[0])), "bottom", "top")
-    ring = ((a, 0.0), (b, 0.0), (b, height), (a, height))
+    corners = ((a, 0.0), (b, 0.0), (b, height), (a, height))
     return Panel(
         name=name,
         body=f"{tank.name}.{name}",
@@ -131,7 +131,7 @@ def upright_panel(
         tempered=tempered,
         edges=edges,
         glass=((low, 0.0), (high, 0.0), (high, height), (low, height)),
-        outline=_ring((edges[2], edges[1], edges[3], edges[0]), ring),
+        outline=ring((edges[2], edges[1], edges[3], edges[0]), corners),
         seams=(
             Edge(name=left[0], start=(0.0, height), end=(0.0, 0.0), angle=left[1]),
             Edge(name=right[0], start=(length, 0.0), end=(length, height), angle=right[1]),
@@ -163,8 +163,8 @@ def bottom_panel(
         tempered=tempered,
         edges=("left", "right", "front", "back"),
         glass=_pairs(outer_plan),
-        outline=_ring(sides, _pairs(outer_plan)),
-        seams=_ring(sides, _pairs(plan)),
+        outline=ring(sides, _pairs(outer_plan)),
+        seams=ring(sides, _pairs(plan)),
     )
 
 
@@ -194,11 +194,15 @@ def beads(plan: np.ndarray, height: float, leg: float) -> Solid:
     return whole(union(beads), "bead")
 
 
-def _ring(names: Sequence[str], corners: Sequence[tuple[float, float]]) -> tuple[Edge, ...]:
-    """Return the sides of an outline, counter-clockwise, from each corner to the next."""
+def ring(
+    names: Sequence[str], corners: Sequence[tuple[float, float]], angles: Sequence[float] | None = None
+) -> tuple[Edge, ...]:
+    """Return the sides of an outline, counter-clockwise, from each corner to the next; square if not told."""
+    onward = [*corners[1:], corners[0]]
+    square = angles or [math.pi / 2] * len(corners)
     return tuple(
-        Edge(name=name, start=corner, end=corners[(number + 1) % len(corners)])
-        for number, (name, corner) in enumerate(zip(names, corners, strict=True))
+        Edge(name=name, start=start, end=end, angle=angle)
+        for name, start, end, angle in zip(names, corners, onward, square, strict=True)
     )
 
 
