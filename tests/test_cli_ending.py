@@ -129,6 +129,7 @@ def test_a_mesh_or_picture_behind_a_link_that_goes_round_is_a_mistake_of_the_sce
 
 SLOW = {
     "export": ("layout3d.draw.export", "_scene_glb", ["export", "scene.yaml", "--to", "deep/out"]),
+    "make": ("pathlib", "Path.write_bytes", ["make", "scene.yaml", "--to", "deep/out"]),
     "picture": ("PIL.Image", "Image.save", ["picture", "scene.yaml", "--to", "deep/out"]),
     "plot": ("matplotlib.figure", "Figure.savefig", ["volume", "scene.yaml", "--plot", "a.png"]),
     "new": ("pathlib", "Path.write_text", ["new", "mine"]),
@@ -140,6 +141,7 @@ SLOW = {
     [
         ("export", signal.SIGINT),
         ("export", signal.SIGTERM),
+        ("make", signal.SIGINT),
         ("picture", signal.SIGHUP),
         ("plot", signal.SIGTERM),
         ("new", signal.SIGHUP),

@@ -48,16 +48,18 @@ def make(
 ) -> None:
     """Write what to buy, what to cut and how to build it.
 
-    parts.csv and parts.json, cuts.json, make.txt with what is printed, templates at 1:1 as PDF, panels for
-    the glass shop as DXF, and files.json that tells what was written. The folder is written whole or not at
-    all. Exit code 1 where something can't be cut or built.
+    parts.csv and parts.json, cuts.json, order.json, make.txt with what is printed, templates at 1:1 as PDF,
+    panels for the glass shop as DXF, and files.json that tells what was written. The folder is written whole
+    or not at all. Exit code 1 where something can't be cut or built.
     """
     with refusals_told(as_json=as_json):
         refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
         from layout3d.folders import OwnFolder
-        from layout3d.report.make import make_lines
+        from layout3d.report.make import CAUTION, fault_lines, make_lines
+        from layout3d.report.order import order_files, order_lines
         from layout3d.report.writing import Line, plain
         from layout3d.sheets.drawing import check_paper
+        from layout3d.shop.order import build_order
         from layout3d.shop.shop import shop
         from layout3d.units import shown_in
 
@@ -65,9 +67,12 @@ def make(
 
         model = model_of(scene, settings)
         with shown_in(model.scene.style):
-            made = shop(model)
-            lines = make_lines(model, made)
+            made, order = shop(model), build_order(model)
+            faults = (*made.faults, *order.faults)
+            lines = [*fault_lines(model, faults), *make_lines(model, made), *order_lines(model, order)]
+            lines += [Line(""), Line(CAUTION, style="faint")]
             files: dict[str, bytes] = {"make.txt": plain(lines).encode()}
+            files |= order_files(model, order)
             for writer in _writers(paper):
                 files |= writer(model, made)
         facts = {"format": 1, "scene": model.scene.file, "title": model.scene.title}
@@ -80,4 +85,4 @@ def make(
 
         written = OwnFolder(what="make", listed=LIST, names=_NAMES).write(to, fill, replace=replace)
         lines += [Line(""), Line(f"wrote {len(written['written'])} files and {LIST} to {to}")]
-    end_with(figures_of(FAULT if made.faults else DONE, written if as_json else None, lines))
+    end_with(figures_of(FAULT if faults else DONE, written if as_json else None, lines))

@@ -14,7 +14,10 @@ __all__ = ["kinds", "rules", "schema"]
 
 def schema(
     what: Annotated[
-        str, typer.Argument(help="One of: scene, check, volume, flow, outage, manifest, parts, cuts, errors.")
+        str,
+        typer.Argument(
+            help="One of: scene, check, volume, flow, outage, manifest, parts, order, cuts, errors."
+        ),
     ] = "scene",
 ) -> None:
     """Print a JSON Schema.

@@ -11,11 +11,12 @@ from layout3d.model.model import Model
 from layout3d.report.json import FORMAT, plain, told, written
 from layout3d.report.writing import Line, table
 from layout3d.shop.cut_list import OFF, Piece
+from layout3d.shop.fault import Fault
 from layout3d.shop.rows import Row
 from layout3d.shop.shop import Shop
 from layout3d.units import show, to_si
 
-__all__ = ["CAUTION", "cut_text", "make_files", "make_lines"]
+__all__ = ["CAUTION", "cut_text", "fault_lines", "make_files", "make_lines"]
 
 CAUTION = (
     "Bench: solvent cement and primer give off harmful, easily lit vapour: open air or strong draught, "
@@ -123,16 +124,12 @@ def _cuts_json(shop: Shop) -> dict[str, Any]:
 
 
 def make_lines(model: Model, shop: Shop) -> list[Line]:
-    """Return what ``make`` prints: the cut list, the bars, what to buy, and what can't be made."""
+    """Return the cut list, the bars and what to buy as text."""
     return [
-        Line(f"{model.scene.title}  ({model.scene.file})", style="head"),
-        *_fault_lines(shop),
         *_cut_lines(model, shop),
         *_bar_lines(model, shop),
         *_fit_lines(model, shop),
         *_buy_lines(model, shop),
-        Line(""),
-        Line(CAUTION, style="faint"),
     ]
 
 
@@ -153,9 +150,11 @@ def cut_text(length: float, style: str) -> str:
     return f"{inches} in ({millimetres})"
 
 
-def _fault_lines(shop: Shop) -> list[Line]:
-    lines = [Line("")] if shop.faults else []
-    for fault in shop.faults:
+def fault_lines(model: Model, faults: Sequence[Fault]) -> list[Line]:
+    """Return the head of the text, and what can't be made."""
+    lines = [Line(f"{model.scene.title}  ({model.scene.file})", style="head")]
+    lines += [Line("")] if faults else []
+    for fault in faults:
         lines += [Line(f"fault    {fault.message}", style="fault"), Line(fault.remedy, 9)]
     return lines
 

@@ -17,6 +17,7 @@ SCHEMAS = {
     "sheet": ("layout3d.report", "schema/sheet.json"),
     "manifest": ("layout3d.report", "schema/manifest.json"),
     "parts": ("layout3d.report", "schema/parts.json"),
+    "order": ("layout3d.report", "schema/order.json"),
     "cuts": ("layout3d.report", "schema/cuts.json"),
     "errors": ("layout3d.report", "schema/errors.json"),
 }

@@ -11,14 +11,13 @@ from typing import Any
 
 from layout3d.catalog import Pipe
 from layout3d.catalog.table import table
-from layout3d.fittings.registry import fitting, fittings
 from layout3d.model.model import Model
 from layout3d.parts.base import Join
 from layout3d.parts.run_data import Element
 from layout3d.parts.tank_data import RoundWall, TankData
 from layout3d.shop.rows import Row
 
-__all__ = ["CementJoint", "cement_joints", "cement_row_of", "consumables"]
+__all__ = ["cement_joints", "cement_row_of", "consumables"]
 
 FOAM = "expanding polyurethane foam"
 CementJoint = tuple[Join, Pipe]
@@ -219,8 +218,3 @@ def _bedding(model: Model) -> tuple[list[Row], list[str]]:
         )
         rows.append(row.in_packs(*_pack(FOAM)) if material == FOAM else row)
     return rows, unknown
-
-
-def hand_fittings() -> frozenset[str]:
-    """Return the kinds of fittings that a hand has to reach for as long as the tank stands."""
-    return frozenset(kind for kind in fittings() if fitting(kind).hand)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from layout3d.errors import LayoutError
 from layout3d.fittings.registry import fitting, fittings
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
+from layout3d.parts.plant import Plant
 from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.consumables import consumables
 from layout3d.shop.cut_list import CutList
@@ -24,7 +25,7 @@ from layout3d.units import show
 __all__ = ["parts_list"]
 
 MODELLED = "the scene"
-_OF_ITS_KIND = {"rock": "rock", "wood": "wood", "plant": "plant"}
+GROWN = 0.004  # what grew or was broken is told to a figure of some millimetres, [m]
 
 
 def parts_list(
@@ -53,8 +54,8 @@ def parts_list(
         *used,
     ]
     standing = set(model.scene.shop.in_place)
-    wanted = [row for row in _together(rows) if not row.parts or not set(row.parts) <= standing]
-    return packed(wanted, model.scene), tuple(unknown)
+    wanted = [row for row in rows if not row.parts or not {p.split(".")[0] for p in row.parts} <= standing]
+    return packed(_together(wanted), model.scene), tuple(unknown)
 
 
 def _together(rows: list[Row]) -> list[Row]:
@@ -81,8 +82,8 @@ def _together(rows: list[Row]) -> list[Row]:
     return list(merged.values())
 
 
-def _dimensions(model: Model, *sides: float) -> str:
-    return " x ".join(show(side, "length", system=model.scene.style) for side in sides)
+def _dimensions(model: Model, *sides: float, give: float = 0.0) -> str:
+    return " x ".join(show(side, "length", system=model.scene.style, give=give) for side in sides)
 
 
 def _one(item: str, size: str, source: str, part: str, note: str = "") -> Row:
@@ -261,12 +262,29 @@ def _hardscape(model: Model) -> Iterator[Row]:
         sides = np.ptp(np.vstack([body.solid.bounds for body in built.bodies]), axis=0)
         mass = sum(body.mass for body in built.bodies)
         weight = show(mass, "mass", system=model.scene.style)
-        size = f"{_dimensions(model, *(float(side) for side in sides))}, {weight}"
+        size = f"{_dimensions(model, *(float(side) for side in sides), give=GROWN)}, {weight}"
         yield _one(f"{built.part.kind} ({built.bodies[0].material})", size, MODELLED, built.part.name)
+    plants: dict[str, list[Plant]] = {}
     for built in model.of_kind("plant"):
-        form = getattr(built.part, "form", "")
-        height = show(float(getattr(built.part, "height", 0.0)), "length", system=model.scene.style)
-        yield _one(f"plant ({form})", f"{height} high", MODELLED, built.part.name)
+        assert isinstance(built.part, Plant), "a plant is a Plant (parts_list._hardscape)"
+        plants.setdefault(built.part.form, []).append(built.part)
+    for form, those in plants.items():
+        heights = [
+            show(height, "length", system=model.scene.style) for height in _ends(p.height for p in those)
+        ]
+        yield Row(
+            item=f"plant ({form})",
+            size=f"{' to '.join(dict.fromkeys(heights))} high",
+            measure="count",
+            amount=len(those),
+            source=MODELLED,
+            parts=tuple(plant.name for plant in those),
+        )
+
+
+def _ends(values: Iterable[float]) -> tuple[float, float]:
+    known = sorted(values)
+    return known[0], known[-1]
 
 
 def _equipment(model: Model) -> Iterator[Row]:

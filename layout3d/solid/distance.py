@@ -20,7 +20,7 @@ from layout3d.solid.depth import depth, mean_thickness, without_skins
 from layout3d.solid.placement import along
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 
-__all__ = ["Gap", "Overlap", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
+__all__ = ["Gap", "Overlap", "ball_passes", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
 
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
@@ -159,6 +159,33 @@ def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
     meets = (low[:, None] <= high[None, :]).all(axis=2)
     first, second = np.nonzero(np.triu(meets & meets.T, k=1))
     return list(zip(first.tolist(), second.tolist(), strict=True))
+
+
+def ball_passes(start: Points, end: Points, radius: float, solids: Sequence[Solid]) -> bool:
+    """Tell whether a ball goes straight from one place to another, both (3,), and touches no solid's skin.
+
+    Exact for the meshes: what a ball sweeps is a capsule.
+    """
+    way = np.asarray(end) - np.asarray(start)
+    length = float(np.linalg.norm(way))
+    turned = Placement.from_frame((np.asarray(start) + np.asarray(end)) / 2.0, _across(way), way / length)
+    capsule, request = coal.Capsule(radius, length), coal.CollisionRequest()
+    low = np.minimum(start, end) - radius
+    high = np.maximum(start, end) + radius
+    for solid in solids:
+        if _boxes_meet(np.stack([low, high]), solid.bounds):
+            found = coal.CollisionResult()
+            tree, at = solid.shape.tree, _transform(solid.placement)
+            coal.collide(capsule, _transform(turned), tree, at, request, found)
+            if found.isCollision():
+                return False
+    return True
+
+
+def _across(way: Points) -> Points:
+    """Return a vector square to another, of length 1."""
+    square = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
+    return np.asarray(square / np.linalg.norm(square), dtype=np.float64)
 
 
 def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Figures:

@@ -1,0 +1,92 @@
+"""The order of building as text and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from layout3d.model.model import Model
+from layout3d.report.json import FORMAT, plain, told, written
+from layout3d.report.make import CAUTION
+from layout3d.report.writing import Line
+from layout3d.shop.order import BuildOrder, Step
+from layout3d.units import show
+
+__all__ = ["order_files", "order_lines"]
+
+_DAY = 86_400.0
+NOT_PROVEN = (
+    "ways are straight pulls, and one aside before: what goes in turned passes the opening; whether there is "
+    "room to turn it inside isn't computed: try with a board of its size"
+)
+
+
+def order_files(model: Model, order: BuildOrder) -> dict[str, bytes]:
+    """Return order.json as a file: path -> content."""
+    facts = {
+        "format": FORMAT,
+        "scene": model.scene.file,
+        "title": model.scene.title,
+        "steps": [_step_json(step) for step in order.steps],
+        "never_again": list(order.never_again),
+        "no_way_out": list(order.no_way_out),
+        "turned": list(order.turned),
+        "faults": plain(order.faults),
+        "cautions": [CAUTION],
+    }
+    return {"order.json": written(facts).encode()}
+
+
+def _step_json(step: Step) -> dict[str, Any]:
+    facts = told(step, "number does parts needs wait tests hides ways earliest")
+    return facts | {"waits": plain(step.waits)}
+
+
+def order_lines(model: Model, order: BuildOrder) -> list[Line]:
+    """Return the steps as text, each with what it waits for, what is looked at, and what it hides."""
+    lines = [Line(""), Line("Order of building", style="head")]
+    for step in order.steps:
+        lines.append(Line(f"{step.number:>3}  {step.does}"))
+        lines += [Line(text, 7) for text in _facts(step)]
+    if order.never_again:
+        lines += [
+            Line(""),
+            Line("Never to be reached again once the background is in", style="head"),
+            Line(", ".join(order.never_again), 2),
+        ]
+    if order.no_way_out:
+        lines += [
+            Line(""),
+            Line("No straight way out of the finished tank, for service", style="head"),
+            Line(", ".join(order.no_way_out), 2),
+        ]
+    sources = {wait.source: wait.why for step in order.steps for wait in step.waits}
+    if sources:
+        lines += [Line(""), Line("Waits, and ways", style="head")]
+        lines += [Line(f"{why}: {source}", 2, "faint") for source, why in sources.items()]
+        lines += [Line(NOT_PROVEN, 2, "faint")]
+    return lines
+
+
+def _facts(step: Step) -> list[str]:
+    said = []
+    numbers = ", ".join(map(str, step.needs))
+    if step.earliest >= _DAY:
+        said.append(f"after {numbers}; waits alone take {show(step.earliest, 'time')} until here")
+    elif numbers:
+        said.append(f"after {numbers}")
+    said += [
+        f"then wait {show(wait.time, 'time')}: {wait.why}"
+        if wait.time is not None
+        else f"then wait as its maker says: {wait.why}"
+        for wait in step.waits
+    ]
+    said += [f"look: {test}" for test in step.tests]
+    turned = [name for name, way in step.ways.items() if way.startswith("turned") and name in step.big]
+    if turned:
+        said.append(f"goes in turned: {', '.join(turned)}")
+    oddly = [f"{name} {way}" for name, way in step.ways.items() if name in step.odd]
+    if oddly:
+        said.append(f"goes in: {', '.join(oddly)}")
+    if step.hides:
+        said.append(f"hides: {', '.join(step.hides)}")
+    return said

@@ -1,0 +1,470 @@
+"""The order of building: found by taking the finished tank apart, in thought, and read backwards.
+
+Of what may come out next, what a builder puts in last comes first. Something may come out where nothing
+that stays needs it, where a way leads out past all that stays, and, of a bulkhead, where a hand gets to both
+of its ends. Taking something away never bars another's way: an order is found wherever there is one by such
+ways. Ways are straight pulls (``shop.pulls``); rigid pipe may be turned once it is out of its place, and so
+may slabs, rock and wood if they pass the tank's opening; slabs only while nothing loose stands in the tank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from layout3d.errors import UnknownName, nearest
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, Port
+from layout3d.shop.access import hand_reaches, openings, passes_turned
+from layout3d.shop.fault import Fault
+from layout3d.shop.pulls import Pull, Pulls, pulls_of
+from layout3d.shop.task import LABELS, PHASES, SOFT, Task
+from layout3d.shop.tasks import tasks
+from layout3d.shop.waiting import Wait
+from layout3d.units import show
+
+__all__ = ["BuildOrder", "Step", "build_order"]
+
+UP, DOWN, FRONT, BACK, LEFT, RIGHT = (2, 1), (2, -1), (1, -1), (1, 1), (0, -1), (0, 1)
+ALL = (UP, FRONT, BACK, LEFT, RIGHT, DOWN)
+OUT = (UP, FRONT, BACK, LEFT, RIGHT)
+"""Ways that lead out of the scene; the floor is below."""
+LOOSE = ("rock", "wood", "equipment")
+"""Groups that leave no room in the tank to turn a slab."""
+SHORT = 0.08  # so far out of its place a piece is free to be turned, [m]
+_TURNED = tuple(Pull(way, reach=SHORT) for way in ALL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step, numbered from 1; ``needs`` are the numbers of steps that have to be done, and have waited.
+
+    ``waits`` come after it, before what needs it. ``earliest`` is when it can begin after the first step
+    where nothing but known waits takes time, [s]. ``ways`` tells how bodies come in, ``big`` which of those
+    go in turned and are no pipe, ``odd`` which go in otherwise than from above and are no plumbing.
+    """
+
+    number: int
+    does: str
+    parts: tuple[str, ...]
+    needs: tuple[int, ...]
+    waits: tuple[Wait, ...]
+    tests: tuple[str, ...]
+    hides: tuple[str, ...]
+    ways: Mapping[str, str]
+    earliest: float
+    big: frozenset[str] = frozenset()
+    odd: frozenset[str] = frozenset()
+
+    @property
+    def wait(self) -> float | None:
+        """Return the longest of its waits, [s]; 0 for none, None where one is not known."""
+        return None if any(wait.time is None for wait in self.waits) else _known(self.waits)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildOrder:
+    """The steps, and what bars the way to an order.
+
+    ``never_again`` are bodies that nobody reaches once the background is in, ``no_way_out`` equipment that
+    no straight way leads out of the finished tank, ``turned`` bodies that go in turned.
+    """
+
+    steps: tuple[Step, ...]
+    never_again: tuple[str, ...]
+    no_way_out: tuple[str, ...]
+    turned: tuple[str, ...]
+    faults: tuple[Fault, ...]
+
+
+def build_order(model: Model) -> BuildOrder:
+    """Return the order of building a model.
+
+    Raises
+    ------
+    UnknownName : ``shop: order:`` or ``shop: in_place:`` names something that no step puts in.
+    """
+    made = _pinned(model, tasks(model))
+    standing = {key: task for key, task in made.items() if _stands(model, task)}
+    made = {key: task for key, task in made.items() if key not in standing}
+    made = {key: replace(task, after=task.after - standing.keys()) for key, task in made.items()}
+    found = _Apart(model, made, standing)
+    found.put_off()
+    serviced = found.without_way_out()
+    found.take()
+    order = found.taken[::-1]
+    pulled = {name: pull for ways in found.ways.values() for name, pull in ways.items()}
+    turned = tuple(sorted(name for name, pull in pulled.items() if _big(model, name, pull)))
+    return BuildOrder(
+        steps=_steps(order, found.ways, turned, found.barred_later(order)),
+        never_again=tuple(dict.fromkeys(b for task in (*standing.values(), *order) for b in task.hides)),
+        no_way_out=serviced,
+        turned=turned,
+        faults=tuple(found.faults),
+    )
+
+
+def _stands(model: Model, task: Task) -> bool:
+    """Tell whether the scene says that what a task puts in is in place already."""
+    names = set(model.scene.shop.in_place)
+    glass = model.tank_name in names and task.label in ("drill", "temper", "bond")
+    return glass or bool(task.parts and set(task.parts) <= names and task.label not in ("dry", "plant"))
+
+
+def _big(model: Model, name: str, pull: Pull) -> bool:
+    return pull.reach < np.inf and model.body(name).group != "plumbing"
+
+
+def _pinned(model: Model, made: dict[str, Task]) -> dict[str, Task]:
+    """Return the tasks with what the scene says goes before what."""
+    shop = model.scene.shop
+    known = {
+        part: [k for k, task in made.items() if task.parts == (part,)]
+        for key in made
+        for part in made[key].parts
+    }
+
+    def keys(name: str, path: str) -> list[str]:
+        if not known.get(name):
+            raise UnknownName(
+                f"no step puts in {name!r}",
+                expected=nearest(name, [part for part in known if known[part]]),
+                path=path,
+                place=model.scene.places.get("shop"),
+            )
+        return known[name]
+
+    for number, name in enumerate(shop.in_place, start=1):
+        keys(name, f"shop.in_place[{number}]")
+    for number, pair in enumerate(shop.order, start=1):
+        path = f"shop.order[{number}]"
+        first = keys(pair.first, f"{path}.first")
+        said = f"{pair.then} after {pair.first}, by the scene" + (f": {pair.why}" if pair.why else "")
+        for key in keys(pair.then, f"{path}.then"):
+            task = made[key]
+            made[key] = replace(task, after=task.after | set(first) - {key}, why=said)
+    return made
+
+
+class _Apart:
+    """Takes the finished tank apart."""
+
+    def __init__(self, model: Model, made: Mapping[str, Task], standing: Mapping[str, Task]) -> None:
+        self.model = model
+        self.left = dict(made)
+        self.standing = standing
+        self.pulls = Pulls(body for body in model.bodies if body.kind not in SOFT)
+        self.taken: list[Task] = []
+        self.ways: dict[str, dict[str, Pull]] = {}
+        self.faults: list[Fault] = []
+        self.rank = {key: (PHASES.index(task.label), place) for place, (key, task) in enumerate(made.items())}
+        self.openings = openings(model)
+        self._through: dict[str, bool] = {}
+
+    def put_off(self) -> None:
+        """Put off pumps and open pipes that bar a slab's way; what it hides is wet-tested by a hose then."""
+        for slab in [task for task in self.left.values() if task.label == "background"]:
+            before = self._closure(slab.key, without=("wet",))
+            there = self._solids(before)
+            if self._comes_in(slab, there) is None:
+                continue
+            for key, task in list(self.left.items()):
+                if task.label not in ("pump", "cement", "tube") or key in before:
+                    continue
+                if self._comes_in(slab, [*there, *task.solids]) is None:
+                    self.left[key] = replace(task, after=task.after | {slab.key})
+            wet = self.left.get("wet")
+            later = [
+                key for key in (wet.after if wet else ()) if slab.key in self._closure(key, without=("wet",))
+            ]
+            if wet and later:
+                names = _and(
+                    name
+                    for key in sorted(later, key=lambda key: self.rank[key])
+                    for name in self.left[key].named
+                )
+                said = f"not there yet: {names}; feed what they feed by a hose"
+                self.left["wet"] = replace(wet, after=wet.after - set(later), tests=(*wet.tests, said))
+
+    def without_way_out(self) -> tuple[str, ...]:
+        """Return the pumps and other equipment that can't be pulled out of the finished tank."""
+        return tuple(
+            key
+            for key, task in self.left.items()
+            if task.label in ("pump", "equipment")
+            and self._comes_in(task, self._solids(other for other in self.left if other != key)) is None
+        )
+
+    def take(self) -> None:
+        """Take everything, the last first; what can't be taken is a fault, and is taken all the same."""
+        while self.left:
+            free = [key for key in self.left if not self._needed(key)]
+            free.sort(key=lambda key: self.rank[key], reverse=True)
+            for key in free:
+                ways = self._comes_in(self.left[key], self._solids(k for k in self.left if k != key))
+                if ways is not None:
+                    self.ways[key] = ways
+                    break
+            else:
+                key = self._stuck(free)
+            self.taken.append(self.left.pop(key))
+
+    def barred_later(self, order: Sequence[Task]) -> dict[str, list[str]]:
+        """Return, for tasks that a builder would do first, those done before because they bar their ways."""
+        found: dict[str, list[str]] = {}
+        for place, later in enumerate(order):
+            for number, first in enumerate(order[:place]):
+                if self.rank[first.key][0] > self.rank[later.key][0] and later.solids:
+                    there = [
+                        name for task in (*self.standing.values(), *order[:number]) for name in task.solids
+                    ]
+                    if self._comes_in(first, [*there, *later.solids]) is None:
+                        found.setdefault(later.key, []).append(first.key)
+        return found
+
+    def _stuck(self, free: Sequence[str]) -> str:
+        """Return what is told, and taken nevertheless: first what has no way even past what it needs."""
+        if not free:
+            key = max(self.left, key=lambda key: self.rank[key])
+            self.faults.append(self._circle(key))
+            return key
+        for key in free:
+            least = self._solids(self._closure(key))
+            if self._comes_in(self.left[key], least) is None:
+                self.faults.append(self._barred(self.left[key], least))
+                return key
+        there = self._solids(key for key in self.left if key != free[0])
+        self.faults.append(self._barred(self.left[free[0]], there))
+        return free[0]
+
+    def _needed(self, key: str) -> bool:
+        return any(key in task.after for task in self.left.values())
+
+    def _closure(self, key: str, *, without: Sequence[str] = ()) -> set[str]:
+        """Return what has to be done before a task, and before that, and so on."""
+        found: set[str] = set()
+        waiting = [key]
+        while waiting:
+            for before in self.left[waiting.pop()].after:
+                if before in self.left and before not in found and before not in without:
+                    found.add(before)
+                    waiting.append(before)
+        return found
+
+    def _solids(self, keys: Iterable[str]) -> list[str]:
+        """Return the bodies that are there once these tasks are done."""
+        done = [*self.standing.values(), *(self.left[key] for key in keys)]
+        return [name for task in done for name in task.solids]
+
+    def _comes_in(self, task: Task, present: Sequence[str]) -> dict[str, Pull] | None:
+        """Return the ways in of a task's bodies past those present; None where one, or a hand, has none."""
+        ways = {}
+        for name in task.moves:
+            pull = self._way(task, name, present)
+            if pull is None:
+                return None
+            ways[name] = pull
+        solids = [self.pulls.bodies[name].solid for name in present]
+        return ways if all(hand_reaches(port, solids) for port in task.ports) else None
+
+    def _way(self, task: Task, name: str, present: Sequence[str]) -> Pull | None:
+        others = self._others(task, name, present)
+        found = self.pulls.way_out(name, others, self._pulls(task))
+        if found is not None:
+            return found
+        if task.label in ("cement", "tube"):
+            return self.pulls.way_out(name, others, _TURNED)
+        in_tank = [self.pulls.bodies[other] for other in present]
+        loose = any(body.group in LOOSE and body.where == "tank" for body in in_tank)
+        if task.label == "hardscape" or (task.label == "background" and not loose):
+            return self.pulls.way_out(name, others, _TURNED) if self._passes(name) else None
+        return None
+
+    def _pulls(self, task: Task) -> list[Pull]:
+        if task.label != "bulkhead":
+            return pulls_of(ALL, OUT)
+        hole = self.model.tank.holes[task.key]
+        inward = np.array(self.model.tank.panels[hole.panel].facing)
+        way = inward if hole.flange == "inside" else -inward
+        axis = int(np.abs(way).argmax())
+        first = (axis, 1 if way[axis] > 0 else -1)
+        return [
+            Pull(first),
+            *(Pull(out, first, 0.12) for out in OUT if out[0] != axis),
+            Pull(first, reach=SHORT),
+        ]
+
+    def _others(self, task: Task, name: str, present: Sequence[str]) -> list[str]:
+        """Return the bodies that may bar a body's way: not those that it is pushed or screwed into."""
+        body = self.pulls.bodies[name]
+        joined = {
+            other
+            for join in self.model.joins
+            if join.how in ("socket", "barb", "hole", "embedded") and {name, body.part} & {join.a, join.b}
+            for other in (join.a, join.b)
+            if join.how != "embedded" or task.label == "background"
+        }
+        bulkhead = task.label == "bulkhead"
+        return [
+            other
+            for other in present
+            if other not in joined
+            and self.pulls.bodies[other].part not in joined - {body.part}
+            and (other != name if bulkhead else self.pulls.bodies[other].part != body.part)
+        ]
+
+    def _passes(self, name: str) -> bool:
+        found = self._through.get(name)
+        if found is None:
+            solid = self.pulls.bodies[name].solid
+            found = self._through[name] = any(passes_turned(solid, opening) for opening in self.openings)
+        return found
+
+    # -- what is told where there is no order ---------------------------------------------------------
+
+    def _barred(self, task: Task, present: Sequence[str]) -> Fault:
+        """Say what bars the way of a task past what is there."""
+        said: list[str] = []
+        parts = [*task.parts]
+        for name in task.moves:
+            if self._way(task, name, present) is not None:
+                continue
+            if task.label in ("background", "hardscape") and not self._passes(name):
+                said.append(
+                    f"{name} is too large for the tank's opening ({self._room()}), however it is turned"
+                )
+                parts.append(self.model.tank_name)
+                continue
+            others = self._others(task, name, present)
+            barred = [self.pulls.in_the_way(name, pull, others) for pull in self._pulls(task)[: len(OUT)]]
+            least = min(
+                ({self._owner(o): 0 for o in found} for found in barred if found), key=len, default={}
+            )
+            parts += least
+            said.append(f"{name} has no way in past {_and(least) or 'what stands there'}")
+        solids = [self.pulls.bodies[name].solid for name in present]
+        for port in task.ports:
+            if not hand_reaches(port, solids):
+                owner = self._closing(port, present)
+                parts += [owner] if owner else []
+                side = port.name.removeprefix(f"{self.model.tank_name}.")
+                said.append(f"no hand gets to {side} past {owner or 'what stands there'}")
+        return Fault(
+            parts=tuple(dict.fromkeys(parts)),
+            message=f"no order of work puts in {', '.join(task.named)}: {'; '.join(said)}",
+            remedy=_REMEDIES.get(task.label, "move one of them, or lead it another way"),
+        )
+
+    def _room(self) -> str:
+        sides = [np.sort(np.ptp(opening, axis=0))[::-1] for opening in self.openings]
+        length, width = max(sides, key=lambda room: float(np.prod(room)), default=np.zeros(2))
+        style = self.model.scene.style
+        return " x ".join(show(float(side), "length", system=style) for side in (length, width))
+
+    def _closing(self, port: Port, present: Sequence[str]) -> str:
+        """Return the part without which a hand would get to a port; '' where it isn't one alone."""
+        solids = {name: self.pulls.bodies[name] for name in present}
+        for part in dict.fromkeys(body.part for body in solids.values() if body.group != "glass"):
+            if hand_reaches(port, [body.solid for body in solids.values() if body.part != part]):
+                return part
+        return ""
+
+    def _owner(self, name: str) -> str:
+        body: Body = self.pulls.bodies[name]
+        return name.removeprefix(f"{self.model.tank_name}.") if body.kind == "bulkhead" else body.part
+
+    def _circle(self, key: str) -> Fault:
+        """Say which tasks need each other in a circle."""
+        chain = [key]
+        while chain[-1] not in chain[:-1]:  # each is needed by another, or it would be free
+            needing = [other for other, task in self.left.items() if chain[-1] in task.after]
+            chain.append(min(needing, key=lambda other: self.rank[other]))
+        chain = chain[chain.index(chain[-1]) :][::-1]
+        reasons = dict.fromkeys(self.left[k].why for k in chain if self.left[k].why)
+        told = f" ({'; '.join(reasons)})" if reasons else ""
+        return Fault(
+            parts=tuple(dict.fromkeys(part for k in chain for part in self.left[k].parts)),
+            message=f"no order of work: {' needs '.join(chain)}{told}",
+            remedy="take a pair out of `shop: order:`, or build one of them in another way",
+        )
+
+
+_REMEDIES = {
+    "background": "saw the slab into pieces that pass (`splits:`), or make it less wide, high or deep",
+    "hardscape": "choose a smaller piece, or one in two halves",
+    "bulkhead": "put it in before what bars it, leave the slab open around it, or turn its flange round",
+}
+
+
+def _and(names: Iterable[str]) -> str:
+    *rest, last = [*dict.fromkeys(names)] or [""]
+    return f"{', '.join(rest)} and {last}" if rest else last
+
+
+def _odd(task: Task, pull: Pull) -> bool:
+    """Tell whether something that is no plumbing goes in by another way than from above."""
+    return task.label not in ("cement", "tube", "bulkhead") and pull.reach == np.inf and pull.out != UP
+
+
+def _steps(
+    order: Sequence[Task],
+    ways: Mapping[str, Mapping[str, Pull]],
+    turned: Sequence[str],
+    barred: Mapping[str, Sequence[str]],
+) -> tuple[Step, ...]:
+    """Return the steps: tasks of one label that follow each other are one."""
+    groups: list[list[Task]] = []
+    for task in order:
+        if groups and groups[-1][-1].label == task.label:
+            groups[-1].append(task)
+        else:
+            groups.append([task])
+    number = {task.key: place for place, group in enumerate(groups, start=1) for task in group}
+    steps: list[Step] = []
+    for place, group in enumerate(groups, start=1):
+        parts = tuple(dict.fromkeys(part for task in group for part in task.parts))
+        asked = {number[key] for task in group for key in task.after if number.get(key, place) < place}
+        asked |= {
+            number[first] for task in group for first in barred.get(task.key, ()) if number[first] < place
+        }
+        needs = _nearest(asked, steps)
+        begin = max((steps[n - 1].earliest + _known(steps[n - 1].waits) for n in needs), default=0.0)
+        waits = {wait.why: wait for task in group if (wait := task.wait) is not None}
+        reasons = [task.why for task in group if task.why]
+        pulled = {body: pull for task in group for body, pull in ways.get(task.key, {}).items()}
+        named = dict.fromkeys(name for task in group for name in task.named)
+        steps.append(
+            Step(
+                number=place,
+                does=LABELS[group[0].label].format(parts=", ".join(named)),
+                parts=parts,
+                needs=tuple(needs),
+                waits=tuple(waits.values()),
+                tests=tuple(dict.fromkeys([*(t for task in group for t in task.tests), *reasons])),
+                hides=tuple(dict.fromkeys(body for task in group for body in task.hides)),
+                ways={body: pull.words for body, pull in pulled.items()},
+                earliest=begin,
+                big=frozenset(body for body in pulled if body in turned),
+                odd=frozenset(body for body, pull in pulled.items() if _odd(group[0], pull)),
+            )
+        )
+    return tuple(steps)
+
+
+def _nearest(needs: set[int], steps: Sequence[Step]) -> list[int]:
+    """Return the needed steps without those that another of them needs anyway."""
+    further: set[int] = set()
+    for number in needs:
+        waiting = [number]
+        while waiting:
+            before = set(steps[waiting.pop() - 1].needs) - further
+            further |= before
+            waiting += before
+    return sorted(needs - further)
+
+
+def _known(waits: Iterable[Wait]) -> float:
+    """Return the longest wait that is known, [s]."""
+    return max((wait.time for wait in waits if wait.time is not None), default=0.0)

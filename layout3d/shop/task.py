@@ -1,0 +1,72 @@
+"""One task of building, and the words of its step. Their order here is only what a builder prefers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from layout3d.parts.base import Port
+from layout3d.shop.waiting import Wait
+
+__all__ = ["LABELS", "PHASES", "SOFT", "Task"]
+
+SOFT = ("foliage", "root", "substrate", "bedding", "silicone", "clip", "suction_cup", "media")
+"""Kinds of bodies that give way, or are put on last: never in the way of another."""
+
+LABELS = {
+    "drill": "Have the holes drilled before anything is bonded, both rims arrissed: {parts}",
+    "temper": "Have the drilled panes toughened: {parts}",
+    "bond": "Bond the panes of {parts}; it may be moved after 48 h",
+    "bond_sump": "Bond the sump with its baffles: {parts}",
+    "stand": "Set the stand and level it both ways",
+    "tank": "Set the tank on its mat",
+    "sump": "Set the sump in its place: {parts}",
+    "bulkhead": "Put in the bulkheads, gasket on the flange's side, hand-tight and a quarter to half a turn: "
+    "{parts}",
+    "box": "Bond the overflow box to the tank: {parts}",
+    "leak": "Leak test of the bare tank: {parts}",
+    "pump": "Set the pumps that pipes start from: {parts}",
+    "dry": "Dry-fit all rigid pipe: mark each joint across pipe and hub, ring its socket's depth, number the "
+    "pieces; then take it apart",
+    "cement": "Cement the runs, from their start on: {parts}",
+    "tube": "Lay the tubes and clamp them: {parts}",
+    "wet": "Wet test of the pipework: run it with water",
+    "background": "Put in the background: {parts}",
+    "base": "Fill the bed as high as the undersides of what stands in it: {parts}",
+    "hardscape": "Set rock and wood, each on a mat or firm ground: {parts}",
+    "bed": "Fill the rest of the bed: {parts}",
+    "media": "Fill in the filter media: {parts}",
+    "equipment": "Set the equipment: {parts}",
+    "plant": "Plant: {parts}",
+    "light": "Hang the lights: {parts}",
+    "fill": "Fill with water to the waterline",
+    "final": "Last wet run before livestock: {parts}",
+}
+PHASES = tuple(LABELS)
+"""Labels in the order that a builder takes where nothing else asks for another."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """Something to do. ``label`` is its row of ``LABELS``; ``parts`` the parts or holes that it puts in.
+
+    ``moves`` are the names of bodies that have to come in by a free way, ``solids`` of all that stand in the
+    way of others from then on. ``after`` names tasks that come first.
+    """
+
+    key: str
+    label: str
+    parts: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    solids: tuple[str, ...] = ()
+    after: frozenset[str] = frozenset()
+    wait: Wait | None = None
+    tests: tuple[str, ...] = ()
+    hides: tuple[str, ...] = ()
+    ports: tuple[Port, ...] = field(default=(), repr=False)
+    why: str = ""
+    said: str = ""
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """Return what its step calls what it puts in."""
+        return (self.said,) if self.said else self.parts

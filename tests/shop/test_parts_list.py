@@ -1,0 +1,146 @@
+"""The parts list against counts and amounts worked out by hand."""
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from layout3d.model.build import build_model
+from layout3d.report.make import make_files
+from layout3d.scene.reader import read_scene
+from layout3d.shop.shop import shop
+
+SCENES = Path(__file__).resolve().parents[2] / "scenes"
+
+TANK = """\
+format: 1
+units: mm
+waterline: 150
+parts:
+  tank:
+    kind: tank
+    inside: [600, 300, 400]
+    glass: 8
+    silicone: 6
+    holes: {feed: {panel: back, left: 200, bottom: 250, bulkhead: d20}}
+  wall:
+    kind: background
+    panels: [left]
+    thickness: 40
+    gap: 20
+    bedding: expanding polyurethane foam
+    relief: {form: flat}
+    material: xps
+"""
+
+
+def made(text=TANK, more="", **values):
+    model = build_model(read_scene(Path("scene.yaml"), text=text + more, overrides=values))
+    return model, shop(model)
+
+
+def rows(item, text=TANK, more=""):
+    return [row for row in made(text, more)[1].parts if row.item == item]
+
+
+def test_silicone_is_beads_and_joints():
+    """By hand. Joints 1.5 mm: walls on the bottom 2 (600 + 300) x 8 mm, corners 4 x 400 x 8 mm. Beads of 6 mm
+    legs, a² / 2 = 18 mm² in section: four uprights and four along the bottom, less at the corners, where
+    three meet: within 3 % of 18 mm² x (4 x 400 + 2 x 900)."""
+    (row,) = rows("silicone")
+    joints = 1.5e-3 * 8e-3 * (2 * 0.9 + 4 * 0.4)
+    beads = 18e-6 * (4 * 0.4 + 2 * 0.9)
+    assert row.amount == pytest.approx(joints + beads, rel=0.03)
+    assert row.amount < joints + beads
+    assert row.wanted == pytest.approx(1.2 * row.amount)
+    assert row.packs == 1  # 310 ml
+
+
+def test_cement_is_counted_by_sockets():
+    """The shipped scene with an overflow box: four pipes of d40 in one socket each (9 ml, the row of
+    1-1/4 in), and twelve sockets of d20 (3.2 ml, the row of 1/2 in); 15 % spare; half as much primer."""
+    _, of = made((SCENES / "weir.yaml").read_text(encoding="utf-8"))
+    cement, primer = (next(r for r in of.parts if r.item == item) for item in ("solvent cement", "primer"))
+    assert cement.size == "for PVC-U, 16 joints"
+    assert cement.amount == pytest.approx((4 * 9 + 12 * 3.2) * 1e-6)
+    assert cement.wanted == pytest.approx(1.15 * cement.amount)
+    assert primer.amount == pytest.approx(cement.amount / 2)
+
+
+def test_a_rubber_coupling_is_clamped_and_takes_no_cement():
+    text = (
+        "format: 1\nunits: mm\nwaterline: 100\nparts:\n"
+        "  tank: {kind: tank, inside: [900, 400, 400], glass: 8}\n"
+        "  pipe: {kind: run, pipe: d40 pn 10, start: [100, 200, 200], "
+        "route: [{right: 300}, STEP, {right: 300}, cap]}\n"
+    )
+    glued, clamped = (
+        made(text.replace("STEP", step))[1] for step in ("coupling", "{rubber_coupling: d40 pn 10}")
+    )
+    sizes = [next(r.size for r in of.parts if r.item == "solvent cement") for of in (glued, clamped)]
+    assert sizes == ["for PVC-U, 3 joints", "for PVC-U, 1 joints"]
+
+
+def test_foam_is_the_gap_and_cans_fill_half_of_what_they_rise_to_in_the_open():
+    """By hand: 300 x 400 x 20 mm, 2.4 L, less what the beads in the corners take."""
+    (row,) = rows("expanding polyurethane foam")
+    assert row.amount == pytest.approx(2.4e-3, rel=0.02)
+    assert (row.packs, row.spare) == (1, 0.15)
+
+
+def test_slabs_come_from_layers_of_sheets():
+    """By hand: 300 x 400 x 40 mm of xps 1250 x 600 x 50: one sheet, of which 4.8 L of 37.5 L stay."""
+    _, of = made()
+    (use,) = of.sheets
+    assert (use.sheets, dict(use.layers)) == (1, {"wall.left": 1})
+    assert use.waste == pytest.approx(1 - 4.8 / 37.5, abs=0.005)
+    thin = "shop: {sheets: [{material: xps, length: 350, width: 250, thickness: 20}]}\n"
+    # two layers of two strips 300 mm long and up to 250 wide; a sheet gives one of them
+    assert made(more=thin)[1].sheets[0].sheets == 4
+
+
+def test_panes_are_told_with_their_holes_from_the_edges_of_the_glass():
+    """The back covers the ends of the sides: 616 mm long, its hole 200 + 8 mm from its edge."""
+    _, of = made()
+    back = next(pane for pane in of.panes if pane.name == "tank.back")
+    assert back.size == pytest.approx((0.616, 0.4, 0.008))
+    (hole,) = back.holes
+    assert (hole.from_left, hole.from_bottom) == pytest.approx((0.208, 0.25))  # left as seen from inside
+    assert dict(back.edges)["top"] == "ground and polished"
+    assert sum(pane.area for pane in of.panes) == pytest.approx(
+        2 * 0.616 * 0.4 + 2 * 0.3 * 0.4 + 0.616 * 0.316
+    )
+
+
+def test_packs_and_prices_of_the_scene_are_counted():
+    packs = "{item: silicone, volume: 50 ml, price: 4}, {item: bulkhead, count: 2, price: 9}"
+    more = f"shop: {{currency: EUR, packs: [{packs}]}}\n"
+    model, of = made(more=more)
+    silicone, bulkhead = (next(r for r in of.parts if r.item == item) for item in ("silicone", "bulkhead"))
+    assert silicone.packs == -(-silicone.wanted // 50e-6)
+    assert silicone.cost == 4 * silicone.packs
+    assert (bulkhead.packs, bulkhead.cost) == (1, 9)
+    table = list(csv.DictReader(io.StringIO(make_files(model, of)["parts.csv"].decode())))
+    assert {row["item"]: row["cost"] for row in table}["bulkhead"] == "9.00"
+
+
+def test_a_tank_that_is_bought_whole_is_one_row_and_takes_no_silicone():
+    of = made(more="shop: {tank: whole}\n")[1]
+    assert [row.size for row in of.parts if row.item == "tank"] == ["600 mm x 300 mm x 400 mm inside"]
+    assert not [row for row in of.parts if row.item.startswith("pane") or row.item == "silicone"]
+
+
+def test_every_fitting_of_the_showcase_is_counted():
+    """Counted in its file by hand: turns of its runs, and what stands in them."""
+    _, of = made((SCENES / "gorge.yaml").read_text(encoding="utf-8"))
+    counts = {(row.item, row.size): row.amount for row in of.parts if row.measure == "count"}
+    assert counts["elbow 90", "d63 pn 10"] == 4  # drain_in up; drain_out down, front, down
+    assert (
+        counts["elbow 90", "d32 pn 10"] == 7
+    )  # supply back, up, left, front; stream_feed; drip_bar up, right
+    assert counts["tee", "d32 pn 10"] == counts["ball valve", "d32 pn 10"] == counts["cap", "d32 pn 10"] == 1
+    assert counts["bulkhead", "d32"] == 2
+    assert counts["clip", "d63 pn 10"] == 2
+    assert sum(n for (item, _), n in counts.items() if item.startswith("plant")) == 22
+    assert all(row.source for row in of.parts)

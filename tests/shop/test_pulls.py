@@ -1,0 +1,118 @@
+"""Straight pulls, hands and openings on shapes whose answers are plain, or stand in a book."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layout3d.model.build import build_model
+from layout3d.parts.base import Body, Port
+from layout3d.scene.reader import read_scene
+from layout3d.shop.access import HAND, hand_reaches, openings, passes_turned
+from layout3d.shop.pulls import Pull, Pulls
+from layout3d.solid.boolean import difference
+from layout3d.solid.distance import ball_passes
+from layout3d.solid.primitives import box, cylinder, tube
+from layout3d.solid.shape import Placement
+
+UP, DOWN, LEFT, RIGHT, FRONT, BACK = (2, 1), (2, -1), (0, -1), (0, 1), (1, -1), (1, 1)
+SIX = (UP, DOWN, LEFT, RIGHT, FRONT, BACK)
+
+
+def body(name, solid, group="rock"):
+    return Body(
+        name=name, part=name, kind="rock", group=group, solid=solid, material="granite", density=2700.0
+    )
+
+
+def block(name, size, at, **more):
+    return body(name, box(size).solid(Placement.at(at)), **more)
+
+
+def free_ways(*bodies):
+    pulls = Pulls(bodies)
+    others = [other.name for other in bodies[1:]]
+    return {way for way in SIX if pulls.free(bodies[0].name, Pull(way), others)}
+
+
+def test_a_block_on_a_floor_and_against_a_wall_slides_along_both():
+    stone = block("stone", (0.1, 0.1, 0.1), (0.0, 0.0, 0.0))
+    floor = block("floor", (1.0, 1.0, 0.1), (-0.5, -0.5, -0.1))
+    wall = block("wall", (0.1, 1.0, 1.0), (0.1, -0.5, 0.0))
+    assert free_ways(stone, floor, wall) == {UP, LEFT, FRONT, BACK}
+
+
+def test_a_block_under_a_shelf_goes_aside_and_then_up():
+    stone = block("stone", (0.1, 0.1, 0.1), (0.0, 0.0, 0.0))
+    shelf = block("shelf", (1.0, 0.12, 0.02), (-0.5, 0.0, 0.3))
+    pulls = Pulls([stone, shelf])
+    assert not pulls.free("stone", Pull(UP), ["shelf"])
+    assert not pulls.free("stone", Pull(UP, FRONT, 0.06), ["shelf"])  # half of it is under the shelf still
+    assert pulls.free("stone", Pull(UP, FRONT, 0.12), ["shelf"])
+    assert pulls.free("stone", Pull(UP, reach=0.15), ["shelf"])  # it stops short of the shelf
+    assert not pulls.free("stone", Pull(UP, reach=0.25), ["shelf"])
+
+
+def test_a_pipe_in_a_ring_goes_along_it_alone():
+    ring = body("ring", tube(0.05, 0.02, 0.03).solid())
+    pipe = body("pipe", tube(0.0195, 0.017, 0.5).solid(Placement.at((0, 0, -0.25))), group="plumbing")
+    assert free_ways(pipe, ring) == {UP, DOWN}
+    assert free_ways(ring, pipe) == {UP, DOWN}
+
+
+def test_a_thin_walled_pipe_does_not_slip_through_a_plate():
+    """Its wall is thinner than a pixel: it moves as a full rod."""
+    plate = block("plate", (0.5, 0.5, 0.01), (-0.25, -0.25, 0.4))
+    pipe = body("pipe", tube(0.02, 0.0185, 0.2).solid(), group="plumbing")
+    assert UP not in free_ways(pipe, plate)
+
+
+def test_a_slab_over_a_bar_in_its_open_channel_comes_off_to_the_front():
+    bar = body(
+        "bar", cylinder(0.016, 1.0).solid(Placement.from_frame((0.0, 0.06, 0.5), (0, 0, 1), (1, 0, 0)))
+    )
+    slot = box((1.2, 0.08, 0.038)).solid(Placement.at((-0.1, 0.041, 0.481)))
+    slab = difference(box((1.0, 0.08, 1.0)).solid(), [slot])
+    assert free_ways(body("slab", slab), bar) >= {FRONT}
+    assert not free_ways(body("slab", slab), bar) & {UP, DOWN, BACK}
+
+
+def test_a_hand_gets_through_a_slot_as_wide_as_a_hand_and_through_none_narrower():
+    port = Port(
+        name="p", at=(0, 0, 0), direction=(0, -1, 0), end="socket", size="d20", bore=0.02, body="b", depth=0.0
+    )
+    for width, reached in ((HAND + 0.004, True), (HAND - 0.004, False)):
+        high = 0.6
+        walls = [
+            box((0.6, 0.02, high)).solid(Placement.at((-0.3, 0.001, -high / 2))),
+            box((0.6, 0.6, 0.02)).solid(Placement.at((-0.3, -0.6, width / 2))),
+            box((0.6, 0.6, 0.02)).solid(Placement.at((-0.3, -0.6, -width / 2 - 0.02))),
+        ]
+        assert hand_reaches(port, walls) is reached
+
+
+def test_a_ball_passes_as_its_capsule_says():
+    wall = box((1.0, 1.0, 0.1)).solid(Placement.at((0.0, 0.0, 0.0)))
+    start, end = np.array([-0.5, 0.5, 0.15]), np.array([1.5, 0.5, 0.15])
+    assert ball_passes(start, end, 0.049, [wall])
+    assert not ball_passes(start, end, 0.051, [wall])
+
+
+@pytest.mark.parametrize(("thick", "longest"), [(0.02, 0.3424), (0.05, 0.3167), (0.10, 0.3000)])
+def test_a_bar_passes_an_opening_as_a_rectangle_fits_in_a_rectangle(thick, longest):
+    """Wetzel, Rectangles in rectangles, Math. Mag. 73(3), 2000, 204-211 (formula from memory): the longest p
+    of p x q in 0.3 x 0.2. The piece is turned by steps of 5 degrees, which costs 2 % at most: it is refused
+    rather than let through."""
+    opening = np.array([[0.0, 0.0], [0.3, 0.0], [0.3, 0.2], [0.0, 0.2]])
+    assert passes_turned(box((0.975 * longest, thick, 1.0)).solid(), opening)
+    assert not passes_turned(box((1.005 * longest, thick, 1.0)).solid(), opening)
+
+
+def test_openings_are_what_braces_leave():
+    braces = (
+        "perimeter_brace: {width: 50, thickness: 10}, cross_braces: [{at: 450, width: 100, thickness: 10}]"
+    )
+    tank = f"tank: {{kind: tank, inside: [900, 400, 400], glass: 10, {braces}}}"
+    text = f"format: 1\nunits: mm\nwaterline: 100\nparts: {{{tank}}}\n"
+    found = openings(build_model(read_scene(Path("made.yaml"), text=text)))
+    assert sorted(np.ptp(opening, axis=0).round(3).tolist() for opening in found) == [[0.35, 0.3]] * 2
