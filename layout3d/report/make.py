@@ -12,7 +12,7 @@ from layout3d.report.json import FORMAT, plain, told, written
 from layout3d.report.writing import Line, table
 from layout3d.shop.cut_list import OFF, Piece
 from layout3d.shop.fault import Fault
-from layout3d.shop.rows import Row
+from layout3d.shop.rows import Row, sixteenths, told_length
 from layout3d.shop.shop import Shop
 from layout3d.units import show, to_si
 
@@ -30,7 +30,6 @@ _COLUMNS = (
     *("marks", "parts", "note", "source"),
 )
 _UNITS = {"length": "m", "area": "m²", "volume": "m³", "mass": "kg", "count": ""}
-_SIXTEENTH = 0.0254 / 16
 
 
 def make_files(model: Model, shop: Shop) -> dict[str, bytes]:
@@ -142,12 +141,7 @@ def cut_text(length: float, style: str) -> str:
     millimetres = f"{length / to_si(1, 'mm'):.1f} mm"
     if style != "inch":
         return millimetres
-    whole, part = divmod(round(length / _SIXTEENTH), 16)
-    below = 16
-    while part and part % 2 == 0:
-        part, below = part // 2, below // 2
-    inches = f"{whole} {part}/{below}" if whole and part else f"{part}/{below}" if part else f"{whole}"
-    return f"{inches} in ({millimetres})"
+    return f"{sixteenths(length)} in ({millimetres})"
 
 
 def fault_lines(model: Model, faults: Sequence[Fault]) -> list[Line]:
@@ -181,16 +175,14 @@ def _bar_lines(model: Model, shop: Shop) -> list[Line]:
     style, cuts = model.scene.style, shop.cuts
     if not cuts.plans:
         return []
-    kerf = show(cuts.kerf, "length", system=style)
+    kerf = told_length(cuts.kerf, style)
     lines = [Line(""), Line(f"Bars, {kerf} a cut", style="head")]
     rows = []
     for each in cuts.plans:
         for number, bar in enumerate(each.plan.bars, start=1):
             marks = " ".join(each.marks[index] for index in bar.pieces)
             rest = cut_text(bar.offcut, style)
-            rows.append(
-                (each.size, f"{number}", show(bar.stock, "length", system=style), marks, f"rest {rest}")
-            )
+            rows.append((each.size, f"{number}", told_length(bar.stock, style), marks, f"rest {rest}"))
     lines += table(rows, right=(1, 2))
     return lines + [
         Line(f"{each.size}: not proved the best; none takes less than {each.plan.bound:.3f}", 2)
@@ -240,6 +232,7 @@ def _amount(row: Row, style: str) -> str:
 
 def _packs(row: Row, currency: str) -> str:
     packs = f"{row.packs} packs" if row.packs > 1 else "1 pack" if row.packs else ""
+    packs = "" if row.measure == "count" and row.pack == 1 else packs
     spare = f"{row.spare:.0%} spare in it" if row.spare and row.measure != "count" else ""
     cost = f"{row.cost:,.2f} {currency}".rstrip() if row.cost is not None else ""
     return ", ".join(text for text in (packs, spare, cost, row.note) if text)

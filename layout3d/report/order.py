@@ -16,7 +16,8 @@ __all__ = ["order_files", "order_lines"]
 _DAY = 86_400.0
 NOT_PROVEN = (
     "ways are straight pulls, and one aside before: what goes in turned passes the opening; whether there is "
-    "room to turn it inside isn't computed: try with a board of its size"
+    "room to turn it inside isn't computed: try with a board of its size. The room's own walls are not in "
+    "the scene: leave a way to whatever is reached from behind"
 )
 
 
@@ -37,7 +38,7 @@ def order_files(model: Model, order: BuildOrder) -> dict[str, bytes]:
 
 
 def _step_json(step: Step) -> dict[str, Any]:
-    facts = told(step, "number does parts needs wait tests hides ways earliest")
+    facts = told(step, "number does tools parts needs wait tests hides ways earliest")
     return facts | {"waits": plain(step.waits)}
 
 
@@ -71,7 +72,7 @@ def _facts(step: Step) -> list[str]:
     said = []
     numbers = ", ".join(map(str, step.needs))
     if step.earliest >= _DAY:
-        said.append(f"after {numbers}; waits alone take {show(step.earliest, 'time')} until here")
+        said.append(f"after {numbers}; known waits take {show(step.earliest, 'time')} until here")
     elif numbers:
         said.append(f"after {numbers}")
     said += [
@@ -80,6 +81,7 @@ def _facts(step: Step) -> list[str]:
         else f"then wait as its maker says: {wait.why}"
         for wait in step.waits
     ]
+    said += [f"with: {step.tools}"] if step.tools else []
     said += [f"look: {test}" for test in step.tests]
     turned = [name for name, way in step.ways.items() if way.startswith("turned") and name in step.big]
     if turned:

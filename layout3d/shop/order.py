@@ -20,7 +20,7 @@ from layout3d.parts.base import Body, Port
 from layout3d.shop.access import hand_reaches, openings, passes_turned
 from layout3d.shop.fault import Fault
 from layout3d.shop.pulls import Pull, Pulls, pulls_of
-from layout3d.shop.task import LABELS, PHASES, SOFT, Task
+from layout3d.shop.task import LABELS, PHASES, SOFT, TOOLS, Task
 from layout3d.shop.tasks import tasks
 from layout3d.shop.waiting import Wait
 from layout3d.units import show
@@ -48,6 +48,7 @@ class Step:
 
     number: int
     does: str
+    tools: str
     parts: tuple[str, ...]
     needs: tuple[int, ...]
     waits: tuple[Wait, ...]
@@ -194,8 +195,21 @@ class _Apart:
             key
             for key, task in self.left.items()
             if task.label in ("pump", "equipment")
-            and self._comes_in(task, self._solids(other for other in self.left if other != key)) is None
+            and self._comes_in(task, [b for b in self._solids(self.left) if b not in self._held_by(key)])
+            is None
         )
+
+    def _held_by(self, key: str) -> set[str]:
+        """Return a part's own bodies, and those of its pipe as far as a union or clamp that lets it go."""
+        found = set(self.left[key].solids)
+        for built in self.model.runs:
+            kinds = [element.kind for element in built.data.elements]
+            loose = next(
+                (k for k, kind in enumerate(kinds) if kind in ("union", "rubber_coupling", "tube")), None
+            )
+            if built.data.start_port.split(".")[0] == key and loose is not None:
+                found |= {element.body for element in built.data.elements[: loose + 1]}
+        return found
 
     def take(self) -> None:
         """Take everything, the last first; what can't be taken is a fault, and is taken all the same."""
@@ -439,6 +453,7 @@ def _steps(
             Step(
                 number=place,
                 does=LABELS[group[0].label].format(parts=", ".join(named)),
+                tools=TOOLS.get(group[0].label, ""),
                 parts=parts,
                 needs=tuple(needs),
                 waits=tuple(waits.values()),

@@ -18,7 +18,7 @@ from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.consumables import consumables
 from layout3d.shop.cut_list import CutList
 from layout3d.shop.panes import Pane
-from layout3d.shop.rows import Row, packed
+from layout3d.shop.rows import Row, packed, told_length
 from layout3d.shop.slab import SheetUse
 from layout3d.units import show
 
@@ -42,7 +42,7 @@ def parts_list(
         *_panes(model, panes),
         *_bodies(model, "board", "board", "stand"),
         *_mats(model),
-        *_pipes(cuts),
+        *_pipes(model, cuts),
         *_fittings(model),
         *_bulkheads(model),
         *_supports(model),
@@ -83,7 +83,7 @@ def _together(rows: list[Row]) -> list[Row]:
 
 
 def _dimensions(model: Model, *sides: float, give: float = 0.0) -> str:
-    return " x ".join(show(side, "length", system=model.scene.style, give=give) for side in sides)
+    return " x ".join(told_length(side, model.scene.style, give=give) for side in sides)
 
 
 def _one(item: str, size: str, source: str, part: str, note: str = "") -> Row:
@@ -125,7 +125,7 @@ def _mats(model: Model) -> Iterator[Row]:
             )
 
 
-def _pipes(cuts: CutList) -> Iterator[Row]:
+def _pipes(model: Model, cuts: CutList) -> Iterator[Row]:
     rule = table("consumable").rules["pipe_spare"]
     planned = {each.size: each for each in cuts.plans}
     for kind in ("pipe", "tube"):
@@ -133,7 +133,10 @@ def _pipes(cuts: CutList) -> Iterator[Row]:
             pieces = [piece for piece in cuts.pieces if (piece.kind, piece.size) == (kind, size)]
             bars = planned[size].plan.bars if kind == "pipe" else ()
             stocks = sorted({bar.stock for bar in bars}, reverse=True)
-            counted = [f"{sum(bar.stock == stock for bar in bars)} of {stock:.3f} m" for stock in stocks]
+            counted = [
+                f"{sum(bar.stock == stock for bar in bars)} of {_dimensions(model, stock)}"
+                for stock in stocks
+            ]
             yield Row(
                 item=kind,
                 size=size,

@@ -9,8 +9,12 @@ from typing import Literal
 
 from layout3d.errors import UnknownName, nearest
 from layout3d.scene.scene import Scene
+from layout3d.units import show
 
-__all__ = ["Measure", "Row", "packed"]
+__all__ = ["Measure", "Row", "packed", "sixteenths", "told_length"]
+
+_SIXTEENTH = 0.0254 / 16
+_EXACT = 5e-5  # nearer to a sixteenth than this a length is told as one, [m]
 
 Measure = Literal["count", "length", "area", "volume", "mass"]
 
@@ -49,6 +53,30 @@ class Row:
         packs = max(1, math.ceil(self.wanted / holds - 1e-9)) if self.amount > 0 else 0
         cost = None if price is None else packs * price
         return replace(self, pack=holds, pack_source=source, packs=packs, cost=cost)
+
+
+def sixteenths(length: float) -> str:
+    """Return a length in inches to the nearest sixteenth, without its unit.
+
+    >>> sixteenths(0.0127), sixteenths(1.1811), sixteenths(0.0254)
+    ('1/2', '46 1/2', '1')
+    """
+    whole, part = divmod(round(length / _SIXTEENTH), 16)
+    below = 16
+    while part and part % 2 == 0:
+        part, below = part // 2, below // 2
+    return f"{whole} {part}/{below}" if whole and part else f"{part}/{below}" if part else f"{whole}"
+
+
+def told_length(length: float, style: str, *, give: float = 0.0) -> str:
+    """Return a length as it is ordered: in inches as a fraction where it is one.
+
+    >>> told_length(0.0127, "inch"), told_length(0.013, "inch"), told_length(0.0127, "metric")
+    ('1/2 in', '0.51 in', '12.7 mm')
+    """
+    if style == "inch" and abs(length / _SIXTEENTH - round(length / _SIXTEENTH)) * _SIXTEENTH <= _EXACT:
+        return f"{sixteenths(length)} in"
+    return show(length, "length", system=style, give=give)
 
 
 def packed(rows: Sequence[Row], scene: Scene) -> tuple[Row, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from layout3d.parts.base import Port
 from layout3d.shop.waiting import Wait
 
-__all__ = ["LABELS", "PHASES", "SOFT", "Task"]
+__all__ = ["LABELS", "PHASES", "SOFT", "TOOLS", "Task"]
 
 SOFT = ("foliage", "root", "substrate", "bedding", "silicone", "clip", "suction_cup", "media")
 """Kinds of bodies that give way, or are put on last: never in the way of another."""
@@ -15,7 +15,7 @@ SOFT = ("foliage", "root", "substrate", "bedding", "silicone", "clip", "suction_
 LABELS = {
     "drill": "Have the holes drilled before anything is bonded, both rims arrissed: {parts}",
     "temper": "Have the drilled panes toughened: {parts}",
-    "bond": "Bond the panes of {parts}; it may be moved after 48 h",
+    "bond": "Bond the panes of {parts}",
     "bond_sump": "Bond the sump with its baffles: {parts}",
     "stand": "Set the stand and level it both ways",
     "tank": "Set the tank on its mat",
@@ -41,6 +41,28 @@ LABELS = {
     "fill": "Fill with water to the waterline",
     "final": "Last wet run before livestock: {parts}",
 }
+TOOLS = {
+    "drill": "template at 1:1, diamond core drill, water",
+    "bond": "silicone gun, masking tape, corner clamps, gloves",
+    "bond_sump": "silicone gun, masking tape, gloves",
+    "box": "silicone gun, masking tape, gloves",
+    "stand": "long spirit level, shims",
+    "tank": "suction lifters, as many people as its weight asks for",
+    "bulkhead": "hands or a strap wrench, no pipe wrench",
+    "leak": "plugs, dry paper, hose",
+    "dry": "fine saw and mitre box, deburring tool, marker",
+    "cement": "primer, solvent cement, gloves, draught; no flame",
+    "tube": "knife, screwdriver",
+    "wet": "dry paper, residual-current device, hose",
+    "background": "saw or hot wire, foam gun, props, mask against dust",
+    "base": "scoop, bucket",
+    "hardscape": "mat, gloves, two people for what is heavy",
+    "bed": "scoop, bucket",
+    "fill": "hose with a valve",
+    "final": "watch, towels, residual-current device",
+}
+"""What lies ready for a step; common practice, no source."""
+
 PHASES = tuple(LABELS)
 """Labels in the order that a builder takes where nothing else asks for another."""
 

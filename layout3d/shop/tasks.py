@@ -21,7 +21,17 @@ from layout3d.parts.run import Run
 from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.consumables import cement_joints
 from layout3d.shop.task import SOFT, Task
-from layout3d.shop.waiting import Wait, cement_wait, foam_wait, leak_wait, silicone_wait, wet_wait
+from layout3d.shop.waiting import (
+    Wait,
+    cement_set,
+    cement_wait,
+    foam_wait,
+    leak_wait,
+    rinse_wait,
+    silicone_move,
+    silicone_wait,
+    wet_wait,
+)
 from layout3d.units import show
 
 __all__ = ["hidden_by", "tasks"]
@@ -108,7 +118,10 @@ class _Tasks:
                 parts=(built.part.name,),
                 after=frozenset({"drill", "temper"}),
                 wait=silicone_wait(depth) if glass else unknown,
-                tests=("both diagonals of bottom and rim alike; corners square before the glue skins",),
+                tests=(
+                    "both diagonals of bottom and rim alike; corners square before the glue skins",
+                    f"not moved for {_told(silicone_move())}",
+                ),
             )
         yield Task(
             key=built.part.name,
@@ -223,7 +236,8 @@ class _Tasks:
         for built in self.runs:
             yield from self._run(built, pipes.get(built.part.name, []), fixed)
         if self.runs:
-            hidden = set(itertools.chain(*self.hides.values()))
+            dripping = any(element.holes for built in self.runs for element in built.data.elements)
+            hidden = any(self.hides.values())
             yield Task(
                 key="wet",
                 label="wet",
@@ -236,7 +250,8 @@ class _Tasks:
                 wait=wet_wait(),
                 tests=(
                     "dry paper under each joint stays dry",
-                    *(["each drip hole runs, and what will be hidden is looked at twice"] if hidden else []),
+                    *(["each drip hole runs"] if dripping else []),
+                    *(["what will be hidden is looked at twice"] if hidden else []),
                     "with the pump off nothing siphons",
                 ),
             )
@@ -246,6 +261,9 @@ class _Tasks:
         data, name = built.data, built.part.name
         widest = max(pipes, key=lambda pipe: pipe.outside_diameter, default=None)
         start = data.start_port.split(".")[0]
+        still = (
+            () if widest is None else (f"not moved for {_told(cement_set(widest, self.scene.conditions))}",)
+        )
         for key, elements in self.stretches[name].items():
             bodies = tuple(element.body for element in elements)
             behind = key.removeprefix(f"{name} behind ") if key != name else ""
@@ -268,7 +286,7 @@ class _Tasks:
                 solids=bodies,
                 after=frozenset(after),
                 wait=None if widest is None else cement_wait(widest, self.scene.conditions),
-                tests=_joint_tests(data, closes=data.elements[-1].body in bodies),
+                tests=(*_joint_tests(data, closes=data.elements[-1].body in bodies), *still),
                 said=f"{name}{f' behind {behind}' if behind else ''}{part}",
             )
 
@@ -432,6 +450,7 @@ class _Tasks:
                 if sumps
                 else "nothing on the floor in either",
                 "test button of the residual-current device; drip loops on every cord",
+                f"no livestock sooner than {_told(rinse_wait())} after the last cement, and a full rinse",
             ),
         )
 
@@ -468,6 +487,12 @@ def _joint_tests(run: RunData, *, closes: bool) -> tuple[str, ...]:
     if run.end_port and closes and not loose:
         tests.append("a run's last joint closes between two fixed ends: leave one of them loose until then")
     return tuple(tests)
+
+
+def _told(wait: Wait) -> str:
+    """Return a wait in words, with what it is for."""
+    time = "as long as its maker says" if wait.time is None else show(wait.time, "time")
+    return f"{time} ({wait.why}; {wait.source.partition(':')[0]})"
 
 
 def _fixed(part: Part) -> set[str]:
