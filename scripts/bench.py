@@ -137,6 +137,24 @@ def _manifold(vertices: Array, faces: Array) -> manifold3d.Manifold:
     return manifold3d.Manifold(manifold3d.Mesh64(vertices, faces.astype(np.uint64)))
 
 
+def sheets_and_templates(rounds: int) -> None:
+    """Print the processor time of the showcase's sheets and templates as PDF; the goal is 20 s for each."""
+    from layout3d.sheets.pdf import pdf
+    from layout3d.sheets.sheets_of import sheets_of, style_of
+    from layout3d.sheets.templates.collect import template_files
+
+    built = build_model(read_scene(GORGE))
+
+    def drawn() -> object:
+        return pdf([sheet.page for sheet in sheets_of(built, style_of(built))], "sheets")
+
+    sheets = [processor(drawn) for _ in range(rounds)]
+    templates = [processor(lambda: template_files(built)) for _ in range(rounds)]
+    print(
+        f"\n  all sheets of the showcase  {spread(sheets)}\n  its templates               {spread(templates)}"
+    )
+
+
 def _tree(vertices: Array, faces: Array) -> coal.BVHModelOBBRSS:
     tree = coal.BVHModelOBBRSS()
     tree.beginModel(len(faces), len(vertices))
@@ -335,6 +353,7 @@ def main() -> None:
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, {versions}")
     kernel_steps(given.rounds)
     against_the_kernel(given.rounds, quick=given.quick)
+    sheets_and_templates(given.rounds)
     if not given.quick:
         growth(given.rounds)
         many_triangles()

@@ -136,11 +136,18 @@ def fill_line_note(model: Model, system: str) -> str:
     if found is None:
         return ""
     mark = found.careful_mark
-    unit = "in" if system == "inch" else "mm"
+    unit, step = ("in", 0.0254 / 16) if system == "inch" else ("mm", 0.001)
     if mark.running is None:
         return "Fill line: there is no level that every failure leaves room for; see `layout3d outage`."
-    low, high = (on_drawing(level, system=system) for level in mark.running)
-    return f"Fill line: with the pumps running, from {low} to {high} {unit} over the sump's floor."
+    low, high = mark.running
+    # each end rounded into the band, never out of it
+    inside = (math.ceil(low / step - 1e-6) * step, math.floor(high / step + 1e-6) * step)
+    ends = " to ".join(on_drawing(level, system=system) for level in inside)
+    said = f"Fill line: with the pumps running, {ends} {unit} over the sump's floor"
+    if not mark.holds:
+        side = "below" if mark.miss < 0 else "above"
+        return f"{said}. The scene's own level, which is drawn, lies {side} that: see `layout3d outage`."
+    return f"{said}."
 
 
 def hole_wishes(model: Model, view: View) -> Iterator[Wish]:

@@ -40,7 +40,9 @@ practice, no source."""
 LEFT, MARGIN = 20.0, 10.0
 """The frame's distance from the paper's edge, [mm]: 20 at the left for filing. ISO 5457, from memory."""
 FOOT = 34.0
-"""Height of the strip that title block and notes stand in, [mm]."""
+"""Least height of the strip that title block and notes stand in, [mm]; it grows with the notes."""
+ROW, ROW_SMALL = 4.6, 2.9
+"""From row to row of a table and of the notes, [mm]."""
 BLOCK = 150.0
 """Width of the title block, [mm]; ISO 7200 allows 180."""
 FIRST, NEXT = 10.0, 6.5
@@ -60,9 +62,10 @@ ENLARGED = 5.0
 """A detail is drawn so many times larger than the view."""
 
 CAUTION = (
-    "Measure the real glass and parts before anything is drilled, cut or glued. Nothing on this sheet says "
-    "that a pane, a seam, a stand or a floor holds this water: ask the glass maker and an engineer, and keep "
-    "to the code that holds where you live. Mains power stays off while hands are in the water."
+    "A sheet shows what the scene says, right or wrong: run `layout3d check` first. Measure the real "
+    "glass and parts before anything is drilled, cut or glued. Nothing here says that a pane, a seam, a "
+    "stand or a floor holds this water: ask the glass maker and an engineer, and keep to the code that "
+    "holds where you live. Mains power stays off while hands are in the water."
 )
 
 
@@ -107,7 +110,10 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
     """
     upright = check_paper(style.paper)
     width, height = max(upright), min(upright)
-    field = (LEFT, MARGIN + FOOT, width - MARGIN, height - MARGIN)
+    block = width - MARGIN - min(BLOCK, (width - LEFT - MARGIN) * 0.6)
+    notes = [wrapped(note, block - LEFT - 6.0, SMALL) for note in (CAUTION, *figure.notes)]
+    foot = max(FOOT, 5.0 + sum(ROW_SMALL * len(rows) + 0.8 for rows in notes))
+    field = (LEFT, MARGIN + foot, width - MARGIN, height - MARGIN)
     scales = SCALES_INCH if style.system == "inch" else SCALES
     tried = (style.scale,) if style.scale is not None else scales
     for scale in tried:
@@ -121,8 +127,13 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
             f"the sheet {name} doesn't fit {asked}on {style.paper}",
             expected="a larger paper, or a smaller scale such as 1:20" if asked else "a larger paper",
         )
-    block = _title_block(name, heading, figure, style, scale, (width, height))
-    page = Page(name=f"{style.title}, {heading}", width=width, height=height, elements=(*block, *elements))
+    printed_scale = "isometric, none" if name == "pipework" else scale_words(scale)
+    frame = _title_block(heading, printed_scale, style, field, block)
+    top = field[1] - 4.0
+    for rows in notes:
+        frame += [Text((LEFT + 3.0, top - ROW_SMALL * k), words, SMALL) for k, words in enumerate(rows)]
+        top -= ROW_SMALL * len(rows) + 0.8
+    page = Page(name=f"{style.title}, {heading}", width=width, height=height, elements=(*frame, *elements))
     drawn = [Printed(of=d.of, start=d.ends[0], end=d.ends[1], value=d.value, text=d.text) for d in dimensions]
     return Sheet(
         name=name, page=page, scale=scale, dimensions=tuple(dimensions), printed=(*drawn, *figure.told)
@@ -203,7 +214,7 @@ class _Setter:
     def _beside(self) -> float:
         """Return the room beside the view that details and a table take."""
         wide = [2 * detail.radius * self.k * self._enlarged(detail) + 12.0 for detail in self.figure.details]
-        return max(max(wide, default=0.0), sum(self._columns()) + 8.0 if self.figure.table else 0.0)
+        return max(max(wide, default=0.0), len(self._blocks()) * (sum(self._columns()) + 4.0) + 4.0)
 
     def _enlarged(self, detail: Detail) -> float:
         """Return how many times larger a detail is drawn: as asked, or what fits the page's height."""
@@ -211,8 +222,10 @@ class _Setter:
         return min(ENLARGED, fits / (2 * detail.radius * self.k), 1000.0 / self.k)
 
     def _columns(self) -> list[float]:
-        table = self.figure.table
-        return [max(text_width(row[c], HEIGHT) for row in table) + 4.0 for c in range(len(table[0]))]
+        return [
+            max(text_width(cell, HEIGHT) for cell in cells) + 4.0
+            for cells in zip(*self.figure.table, strict=True)
+        ]
 
     def _text(self, wish: Wish) -> str:
         return on_drawing(math.dist(wish.start, wish.end), system=self.system)
@@ -307,7 +320,7 @@ class _Setter:
         wide = text_width(label.text, height)
 
         def candidates() -> Iterator[Text]:
-            for far in (6.0, 9.0, 13.0, 18.0, 25.0, 34.0):
+            for far in (6.0, 9.0, 13.0, 18.0, 25.0, 34.0, 46.0, 62.0, 85.0):
                 for turn in range(16):
                     way = math.radians(22.5 * turn + 45.0)
                     dx, dy = far * math.cos(way), far * math.sin(way)
@@ -388,22 +401,27 @@ class _Setter:
         return made
 
     def _table(self, placer: Placer) -> list[Element]:
-        if not self.figure.table:
-            return []
-        columns = self._columns()
-        left, top = self.field[2] - sum(columns) - 4.0, self.field[3] - 6.0
-        made: list[Element] = []
-        for number, row in enumerate(self.figure.table):
-            y, x = top - 4.6 * (number + 1), left
-            for place, (cell, wide) in enumerate(zip(row, columns, strict=True)):
-                last = place == len(row) - 1
-                at, align = ((x + wide - 4.0, y), "right") if last else ((x, y), "left")
-                made.append(Text(at, cell, HEIGHT, align, layer="table"))
-                x += wide
-            if number == 0:
-                made.append(line((left, y - 1.5), (left + sum(columns) - 4.0, y - 1.5), layer="table"))
+        """Return the table in as many blocks side by side as the field's height takes."""
+        columns, made = self._columns(), list[Element]()
+        for number, rows in enumerate(reversed(self._blocks())):
+            left = self.field[2] - (number + 1) * (sum(columns) + 4.0)
+            for down, row in enumerate(rows, start=1):
+                y, x = self.field[3] - 6.0 - ROW * down, left
+                for place, (cell, wide) in enumerate(zip(row, columns, strict=True)):
+                    last = place == len(row) - 1
+                    at, align = ((x + wide - 4.0, y), "right") if last else ((x, y), "left")
+                    made.append(Text(at, cell, HEIGHT, align, layer="table"))
+                    x += wide
+                if down == 1:
+                    made.append(line((left, y - 1.1), (left + sum(columns) - 4.0, y - 1.1), layer="table"))
         placer.hold(made)
         return made
+
+    def _blocks(self) -> list[list[tuple[str, ...]]]:
+        """Return the table's rows by block, each under the heading."""
+        heading, *rows = self.figure.table or ((),)
+        most = max(1, int((self.field[3] - self.field[1] - 12.0) / ROW) - 1)
+        return [[heading, *rows[k : k + most]] for k in range(0, len(rows), most)]
 
 
 def _ring(middle: Sequence[float], radius: float) -> tuple[Point, ...]:
@@ -433,37 +451,28 @@ def _chained(segments: np.ndarray, kind: str) -> list[Path]:
 
 
 def _title_block(
-    name: str, heading: str, figure: Figure, style: Style, scale: float, size: tuple[float, float]
+    heading: str, scale: str, style: Style, field: tuple[float, ...], block: float
 ) -> list[Element]:
-    """Return frame, title block and the notes beside it."""
-    width, height = size
-    left, right, bottom = LEFT, width - MARGIN, MARGIN
-    block = right - min(BLOCK, (right - left) * 0.6)
-    units = "inches" if style.system == "inch" else "mm"
+    """Return the frame around the drawing's field, and the title block from ``block`` on, [mm]."""
+    left, top, right, bottom = field[0], field[1], field[2], MARGIN
+    room = right - block - 6.0
     made: list[Element] = [
-        rectangle((left, bottom), (right, height - MARGIN), "outline", "frame"),
-        line((left, bottom + FOOT), (right, bottom + FOOT), kind="outline", layer="frame"),
-        line((block, bottom), (block, bottom + FOOT), kind="outline", layer="frame"),
+        rectangle((left, bottom), (right, field[3]), "outline", "frame"),
+        line((left, top), (right, top), kind="outline", layer="frame"),
+        line((block, bottom), (block, top), kind="outline", layer="frame"),
         line((block, bottom + 12.0), (right, bottom + 12.0), layer="frame"),
-        Text((block + 3.0, bottom + FOOT - 8.0), shortened(style.title, right - block - 6.0, 5.0), 5.0),
-        Text((block + 3.0, bottom + FOOT - 16.5), shortened(heading, right - block - 6.0, 3.5), 3.5),
+        Text((block + 3.0, top - 8.0), shortened(style.title, room, 5.0), 5.0),
+        Text((block + 3.0, top - 16.5), shortened(heading, room, 3.5), 3.5),
     ]
     cells = (
-        ("scale", "isometric, none" if name == "pipework" else scale_words(scale)),
-        ("dimensions in", units),
+        ("scale", scale),
+        ("dimensions in", "inches" if style.system == "inch" else "mm"),
         ("paper", style.paper),
         ("date", style.date or "____________"),
     )
     x = block + 3.0
     for what, told in cells:
-        made.append(Text((x, bottom + 8.0), what, SMALL))
-        made.append(Text((x, bottom + 3.0), told, HEIGHT))
-        x += max(text_width(what, SMALL), text_width(told, HEIGHT)) + 6.0
-    y, wide = bottom + FOOT - 4.0, block - left - 6.0
-    for note in (CAUTION, *figure.notes):
-        for row in wrapped(note, wide, SMALL):
-            if y > bottom + 1.0:
-                made.append(Text((left + 3.0, y), row, SMALL))
-            y -= 2.9
-        y -= 0.8
+        kept = shortened(told, right - 2.0 - x, HEIGHT)
+        made += [Text((x, bottom + 8.0), what, SMALL), Text((x, bottom + 3.0), kept, HEIGHT)]
+        x += max(text_width(what, SMALL), text_width(kept, HEIGHT)) + 6.0
     return made

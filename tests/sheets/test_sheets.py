@@ -5,6 +5,7 @@ import itertools
 import json
 import math
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -18,10 +19,15 @@ from drawings import texts_of
 
 from layout3d.cli import main
 from layout3d.errors import OutOfRange, UnknownName
+from layout3d.model.build import build_model
+from layout3d.outage.outages import outages
 from layout3d.report.schemas import schema_text
+from layout3d.scene.reader import read_scene
 from layout3d.sheets.dxf import dxf
+from layout3d.sheets.measures import fill_line_note
 from layout3d.sheets.pdf import pdf
 from layout3d.sheets.registry import sheet_kinds
+from layout3d.sheets.sheet import Style, compose
 from layout3d.sheets.sheets_of import sheets_of, style_of
 from layout3d.sheets.svg import svg
 
@@ -211,3 +217,61 @@ def test_what_can_not_be_drawn_is_refused_and_nothing_written(tmp_path, capsys, 
     assert main(["sheet", str(ROOT / "scenes" / "drains.yaml"), *options]) == 2
     assert told in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_what_is_to_be_read_is_there(shipped, set_of, name):
+    """No hole, waterline, fill line or caution is lost for want of room."""
+    model = shipped(name)
+    told = {sheet.name: [text.text for text in texts_of(sheet.page.elements)] for sheet in set_of(name)}
+    for sheet in ("front", "back", "left", "right"):
+        assert "waterline" in told[sheet]
+        assert ("fill line" in told[sheet]) == bool(model.sumps)
+    every = {text for texts in told.values() for text in texts}
+    for hole in model.tank.holes.values():
+        assert any(text.startswith(f"{hole.name} ⌀") for text in every), hole.name
+    for texts in told.values():
+        assert "layout3d check" in " ".join(texts)
+        assert "while hands are in the water." in " ".join(texts)
+
+
+def test_a_long_table_goes_on_beside_itself(shipped, set_of):
+    (figure,) = [sheet_kinds()["pipework"].figure(shipped("drains"), "metric", None)]
+    rows = tuple((f"P{k}", "d40 pn 10", str(1000 + k)) for k in range(90))
+    long = replace(figure, table=(figure.table[0], *rows))
+    sheet = compose("pipework", "x", long, Style(paper="A3"))
+    texts = texts_of(sheet.page.elements)
+    boxes = {text.text: shapely.Polygon(text.corners) for text in texts}
+    assert {row[0] for row in rows} <= set(boxes)
+    assert [text.text for text in texts].count("mark") == 2
+    low = min(box.bounds[1] for words, box in boxes.items() if words.startswith("P"))
+    assert low > 10.0 + 34.0  # over the title block
+    assert boxes["P0"].bounds[0] < boxes["P89"].bounds[0]
+
+
+def test_many_notes_make_room_for_themselves(shipped):
+    figure = sheet_kinds()["pipework"].figure(shipped("drains"), "metric", None)
+    notes = tuple(
+        f"Note {k} of a sheet that says a good deal of what is not to be forgotten." for k in range(30)
+    )
+    sheet = compose("pipework", "x", replace(figure, notes=notes), Style(paper="A3"))
+    words = " ".join(text.text for text in texts_of(sheet.page.elements))
+    assert all(f"Note {k} " in words for k in range(30))
+    frame = shapely.box(0.0, 0.0, sheet.page.width, sheet.page.height).buffer(-9.0)
+    assert all(frame.contains(shapely.Polygon(t.corners)) for t in texts_of(sheet.page.elements))
+
+
+def test_the_fill_line_says_where_the_scene_misses_the_band(shipped):
+    """The band's ends are rounded inward; a level outside of it is told beside it."""
+    model = shipped("gorge")
+    mark = outages(model).careful_mark
+    low, high = mark.running
+    words = fill_line_note(model, "metric")
+    printed = [float(part) for part in words.replace("to", " ").split() if part.replace(".", "").isdigit()]
+    assert low * 1000.0 <= printed[0] <= low * 1000.0 + 1.0
+    assert high * 1000.0 - 1.0 <= printed[1] <= high * 1000.0
+    assert "lies" not in words
+    faulty = build_model(read_scene(ROOT / "scenes" / "faulty" / "fill-line.yaml"))
+    assert "lies above that" in fill_line_note(faulty, "metric") or "lies below that" in fill_line_note(
+        faulty, "metric"
+    )

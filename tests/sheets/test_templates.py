@@ -243,3 +243,33 @@ def test_no_two_texts_of_a_template_overlap(shipped, name):
             for one, other in itertools.combinations(texts, 2):
                 apart = not shapely.Polygon(one.corners).intersects(shapely.Polygon(other.corners))
                 assert apart, (template.name, one.text, other.text)
+
+
+def test_the_strip_for_baffles_counts_from_the_inlet(shipped):
+    """In the sump of the scene weir water goes from right to left: an inlet of 250 mm, then a baffle of 6."""
+    model = shipped("weir")
+    (strip,) = [template for template in templates_of(model) if template.name == "sump-baffles"]
+    faces = sorted(e.points[0][0] for e in strip.elements if getattr(e, "line", "") == "outline")
+    thickness = model.sumps[0].part.compartments[0].baffle.thickness * 1000.0
+    assert faces[-2:] == pytest.approx([250.0, 250.0 + thickness])
+    names = {text.text: text.at[0] for text in texts_of(strip.elements)}
+    assert names["inlet"] < 250.0 < names["return"]
+
+
+@pytest.mark.parametrize("name", ["gorge", "weir", "column", "bow", "drains"])
+def test_each_hole_is_named_on_its_template_with_its_diameter(shipped, name):
+    model = shipped(name)
+    texts = [text.text for t in templates_of(model) for text in texts_of((*t.elements, *t.cut))]
+    for hole in model.tank.holes.values():
+        named = [text for text in texts if text.startswith(f"{hole.name} ") and "⌀" in text]
+        assert len(named) == 2, hole.name  # on paper, and for the shop
+        for text in named:
+            assert f"{round(hole.diameter * 1000.0, 1):g} mm" in text
+
+
+def test_a_template_says_that_it_is_no_check_and_how_to_print_it(drilled, pages):
+    (first, *_) = pages(template_files(drilled())["templates/tank-back.pdf"])
+    words = " ".join(text for _, _, text in first.texts)
+    assert "layout3d check" in words
+    assert "Print at 100 %" in words
+    assert "Glass breaks" in words

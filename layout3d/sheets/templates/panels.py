@@ -33,9 +33,10 @@ AROUND = 15.0
 """Paper that is kept around a hole, [mm]."""
 
 DRILLING = (
-    "Glass breaks where it is drilled under load, dry, too fast or near an edge; toughened glass can't be "
-    "drilled at all. Compare every distance with the pane in your hands before you start, back the far side, "
-    "keep the cut wet, protect eyes and hands. Ask the glass shop where you are not sure."
+    "Whether a hole may be where it is, `layout3d check` tells, not this sheet. Glass breaks where it is "
+    "drilled under load, dry, too fast or near an edge; toughened glass can't be drilled at all. Compare "
+    "every distance with the pane in your hands before you start, back the far side, keep the cut wet, "
+    "protect eyes and hands. Ask the glass shop where you are not sure."
 )
 
 
