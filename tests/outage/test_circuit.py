@@ -373,3 +373,52 @@ def test_still_water_that_rises_fast_sets_the_high_figure():
     assert one.high == pytest.approx(max(full, still))
     assert one.low == pytest.approx(min(0.5 * full, still))
     assert one.low <= one.likely <= one.high
+
+
+# -- the chamber's stock ------------------------------------------------------------------------------------
+
+
+def test_the_stock_is_what_stands_over_the_highest_inlet(plain):
+    """From the inlet at 42.75 mm, 0.45 of the pump's 95 mm, to 180 mm on 494 by 400 mm, less the pump."""
+    circuit_ = plain[1].circuit
+    inlet = 0.45 * 0.095
+    by_hand = (0.180 - inlet) * 0.494 * 0.4 - (0.095 - inlet) * 0.120 * 0.075
+    assert circuit_.stock == pytest.approx(by_hand, rel=0.01)
+    assert circuit_.draws_air == circuit_.suction == pytest.approx(FLOOR + inlet)
+    *before, last = circuit_.compartments
+    for level, stock in ((0.02, 0.0), (inlet + 0.01, 0.01 * (0.494 * 0.4 - 0.120 * 0.075))):
+        low = replace(circuit_, compartments=(*before, replace(last, level=Band.exact(FLOOR + level))))
+        assert low.stock == pytest.approx(stock, abs=2e-5)
+        assert low.chamber_level == FLOOR + level
+
+
+def test_a_pump_draws_air_as_soon_as_its_inlet_is_out_of_the_water(plain):
+    circuit_ = plain[1].circuit
+    names = [
+        [pump.name for pump in circuit_.drawing_air(circuit_.suction + above)]
+        for above in (-0.001, 0.0, 0.001)
+    ]
+    assert names == [["pump"], ["pump"], []]
+
+
+def test_a_pump_stopped_beside_another_leaves_less_in_the_drains_and_its_own_pipe_empty(sump_scene):
+    """After it there is in pipes what the other's holds, and in the drains no more than before."""
+    more = """
+pump_2: {kind: pump, model: medium 2000, speed: 70 %, outlet: d25 pn 10,
+  at: {in: sump.chamber, left: 300 mm, front: 150 mm, bottom: 0 mm}}
+return_2: {kind: run, pipe: d25 pn 10, start: pump_2.outlet, route: [{up: 950 mm}, {right: 120 mm}, open]}"""
+    found = outages(sump_scene(more=more))
+    own = {way.pumps[0].name: way.contents for way in found.circuit.returns}
+    contents = found.circuit.drain_contents
+    before = [contents.low, contents.likely, contents.high]
+    for name, other in (("pump", "pump_2"), ("pump_2", "pump")):
+        event = next(one for one in found.stopped if one.subject == name)
+        for n in range(3):
+            in_drains = event.after.pipes[n] - own[other]
+            assert 0.0 < in_drains <= before[n] + 1e-12
+            fallen = event.before.tank[n] - event.after.tank[n]
+            assert event.moves[n] == pytest.approx(fallen + own[name] + before[n] - in_drains, abs=1e-9)
+        # the sheet in the uprights thins as the flow to the power of three fifths (Wyly and Eaton)
+        flow, _ = found.circuit.flow_without(sump_scene(more=more), name)
+        share = (flow.likely / found.circuit.flow.likely) ** 0.6
+        assert event.after.pipes[0] - own[other] == pytest.approx(share * before[0], rel=0.02)
