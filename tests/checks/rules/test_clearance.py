@@ -38,6 +38,9 @@ def test_parts_that_run_into_each_other_are_told_as_such(check):
     (finding,) = check(RULE, TWO.replace("LEFT", "270"), more=ask("[one, two]"))
     assert finding.measured == pytest.approx(-0.030)
     assert "one runs 30 mm into two: 40 mm short of 10 mm" in finding.message
+    assert finding.remedy == "move one away from two by 40 mm"
+    (turned,) = check(RULE, TWO.replace("LEFT", "270"), more=ask("[two, one]"))
+    assert turned.remedy == "move two away from one by 40 mm"
 
 
 def test_parts_that_touch_are_told_as_such(check):

@@ -1,5 +1,7 @@
 """Drip bars that give unevenly."""
 
+import re
+
 import pytest
 
 RULE = "drip-even"
@@ -24,6 +26,13 @@ def test_either_side_of_a_quarter_in_variation(faulty):
     assert found.severity == "fault"
     assert found.measured > found.limit == 0.25
     assert "hole 25 gives" in found.message  # recovery: the far hole gives most
+    low, high = (int(share) for share in re.search(r"\((\d+)% to (\d+)%\), over 25%", found.message).groups())
+    assert low < round(100 * found.measured) < high
+    # (most - least) / most is what they vary by
+    times = float(re.search(r"gives ([\d.]+) times hole 1", found.message)[1])
+    assert times > 1.0
+    # 25 holes of 4.6 mm in a bore of 13.6
+    assert f"their area is {25 * 4.6**2 / 13.6**2:.2f} of the bore's" in found.message
 
 
 def test_variation_is_judged_by_the_scenes_own_limit(check):

@@ -134,3 +134,20 @@ def test_a_sump_stands_on_its_board_all_over(check, past, faults):
     if found:
         assert found[0].measured == pytest.approx(past / 1000, abs=1e-6)
         assert "to the back" in found[0].message
+
+
+@pytest.mark.parametrize(
+    ("left", "front", "way"),
+    [
+        (-50, 50, "to the left"),
+        (314, 50, "to the right"),
+        (50, -30, "to the front"),
+        (50, 234, "to the back"),
+    ],
+)
+def test_a_sump_says_which_way_it_reaches_past_its_board(check, left, front, way):
+    """A stand as large as its tank, 620 by 420 mm, its sides 20 mm thick; the sump is 316 by 216 mm."""
+    text = STANDING.format(front).replace("left: 50", f"left: {left}")
+    (finding,) = check(RULE, text)
+    assert finding.measured == pytest.approx(0.030, abs=1e-6)
+    assert finding.message.split(": ")[0].endswith(way)

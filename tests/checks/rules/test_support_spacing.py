@@ -94,3 +94,17 @@ def test_the_place_is_the_middle_of_the_longest_stretch(faulty):
     (finding,) = faulty(RULE, free=1400)
     assert finding.at == pytest.approx((0.9, 0.36, 0.3))
     assert finding.remedy == "hold it about 800 mm along the run"
+
+
+def test_each_run_is_judged_by_itself(check):
+    """One that nothing holds stands before one that runs too far between its clips."""
+    tank = "kind: tank, inside: [1800, 400, 400], glass: 12"
+    runs = """
+loose: {PIPE, start: [100, 200, 200], route: [{right: 100}, open]}
+bar: {PIPE, start: [100, 370, 300], route: [{right: 1100}, cap],
+  supports: [{at: [50, 1050], against: back}]}
+"""
+    loose, bar = check(RULE, runs, tank=tank)
+    assert (loose.parts, bar.parts[0]) == (("loose",), "bar.pipe_1")
+    assert bar.measured == pytest.approx(1.0, abs=1e-6)
+    assert bar.severity == "warning"
