@@ -2,6 +2,7 @@ import pytest
 
 from layout3d.band import Band
 from layout3d.flow.air import STONE, air_pressure, highest_loop
+from layout3d.flow.air_lines import AirLine
 from layout3d.flow.water import water_at
 
 
@@ -16,3 +17,22 @@ def test_a_metre_of_water_is_9789_pascal():
 def test_the_line_loops_above_the_water():
     assert highest_loop(0.5, 0.2) == pytest.approx(0.55)
     assert highest_loop(0.5, 0.9) == 0.9
+
+
+def test_an_end_is_as_deep_as_the_water_over_it():
+    """The water at 400 mm, the end at 100, the pump at 350 mm: 300 mm deep, and the pump 50 mm below it."""
+    line = AirLine(
+        pump="air",
+        run="line",
+        end=(0.2, 0.3, 0.1),
+        water="tank",
+        level=0.4,
+        pump_height=0.35,
+        top=0.6,
+        check_valve=False,
+        pressure=Band.exact(3000.0),
+        greatest=12000.0,
+        stone=True,
+    )
+    assert line.depth == pytest.approx(0.3)
+    assert line.below == pytest.approx(0.05)

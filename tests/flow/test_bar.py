@@ -11,7 +11,7 @@ from plain_flow import even_bar, hole, torricelli
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.fittings.losses import Loss
-from layout3d.flow.bar import hole_state
+from layout3d.flow.bar import BarFlow, hole_state
 from layout3d.flow.network import DrilledPipe, Network, Pipe, Reservoir
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.pipe import friction_head
@@ -290,3 +290,40 @@ def test_what_is_solved_cannot_be_written_to(solve_bar):
 def test_bad_figures_are_refused(call, words):
     with pytest.raises(OutOfRange, match=words):
         call()
+
+
+@pytest.mark.parametrize(
+    ("head", "flow", "state"),
+    [
+        (0.0515, 1e-6, "spurts"),  # a jet of 1 m/s has 1/(2 x 9.80665) = 51.0 mm
+        (0.0505, 1e-6, "runs"),
+        (0.0301, 1e-6, "runs"),
+        (0.0299, 1e-6, "weeps"),
+        (0.0, 1e-6, "weeps"),
+        (0.010, 0.0, "holds"),
+        (0.0, 0.0, "dry"),
+        (-0.1, 0.0, "dry"),
+    ],
+)
+def test_how_a_hole_gives(head, flow, state):
+    assert hole_state(head, flow, weeps=0.030, spurts=1.0) == state
+
+
+def bar_flow(*flows):
+    rows = np.array(flows)
+    heads = {"inlet_flow": 1.0, "far_flow": 0.0, "inlet_velocity": 1.0, "static_head": 1.0, "total_head": 1.0}
+    return BarFlow(flows=rows, hole_heads=rows, margin=0.0, **heads)
+
+
+def test_how_even_a_bar_gives_by_hand():
+    """1, 2, 3, 6: mean 3, deviations 2, 1, 0, 3, so (14/4)^0.5 / 3; the weakest over the mean, 1/3."""
+    found = bar_flow(6.0, 2.0, 1.0, 3.0)
+    assert found.flow == 12.0
+    assert found.variation == pytest.approx(3.5**0.5 / 3.0)
+    assert found.low_quarter_uniformity == pytest.approx(1.0 / 3.0)
+    assert found.spread == pytest.approx(6.0)
+    # of five the weakest two count: a quarter, rounded up
+    assert bar_flow(1.0, 2.0, 3.0, 4.0, 5.0).low_quarter_uniformity == pytest.approx(0.5)
+    still = bar_flow(0.0, 0.0)
+    assert (still.variation, still.low_quarter_uniformity, still.spread) == (0.0, 0.0, math.inf)
+    assert bar_flow(0.0, 1.0).spread == math.inf

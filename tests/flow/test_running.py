@@ -333,3 +333,16 @@ def test_a_pump_s_shares_are_of_its_own_curve(scene):
         assert run.flow_share.at(setting) == pytest.approx(run.flow.at(setting) / run.curve.max_flow)
     assert 0.0 < run.head_share.likely < 1.0
     assert 0.0 < run.flow_share.likely < 1.0
+
+
+def test_the_grade_line_has_the_speed_of_the_fastest_pipe_at_each_node(flow):
+    (system,) = flow.systems
+    fastest: dict[str, float] = {}
+    for stretch in system.stretches:
+        for node in (stretch.start, stretch.end):
+            fastest[node] = max(fastest.get(node, 0.0), stretch.velocity.likely)
+    points = {point.node: point for point in system.grade}
+    assert points["pump.outlet"].velocity > 0.0
+    for node, point in points.items():
+        if node in fastest and point.velocity > 0.0:
+            assert point.velocity == pytest.approx(fastest[node], rel=1e-6), node

@@ -127,8 +127,21 @@ def test_what_is_open_says_what_to_do_with_it(check):
     )
     assert end.remedy == "end it in a port (`join:`), in a cap, or over the tank or sump"
     assert end.parts == ("run", "run.pipe_1")
+    assert end.message == "the end of run is open outside the tank and the sump"
     bar = "bar: {PIPE, start: [300, 300, 450], route: [{back: 300, drip: {diameter: 3, pitch: 40}}, cap]}"
     holes = next(one for one in check(RULE, bar) if "drip hole" in one.message)
     assert holes.severity == "fault"
     assert holes.remedy == "lead the drip holes over the tank, or take them out"
     assert holes.at[1] > 0.4  # at the first that lies over the floor, not at the first
+
+
+def test_what_lies_over_no_sump_is_no_height_over_one(check):
+    """A hose in the tank, its ends over and under its water, is open nowhere that counts."""
+    assert check(RULE, "hose: {TUBE, start: [300, 200, 50], route: [{up: 200}, open]}") == ()
+    (closed,) = check(
+        RULE,
+        "run: {PIPE, start: hole.outside, "
+        "route: [{back: 100}, {ball_valve: 0 %, name: tap}, {back: 100}, open]}",
+        holes="hole: {panel: back, left: 300, bottom: 200, bulkhead: d20}",
+    )
+    assert closed.message.endswith("; run.tap holds it closed")

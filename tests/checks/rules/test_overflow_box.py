@@ -92,6 +92,7 @@ def test_the_waterline_lies_between_the_crest_and_the_top(found, waterline, seve
         assert one.limit == limit
         assert one.at[2] == pytest.approx(0.300)  # on the crest
         assert "300 mm" in one.remedy
+        assert ("is 5.1 mm below" if severity == "warning" else "is 0.1 mm above") in one.message
 
 
 @pytest.mark.parametrize(
@@ -192,3 +193,15 @@ def test_a_hand_gets_into_it(found, width, severity):
     for one in told:
         assert one.measured == pytest.approx((width - 6) / 1000, abs=1e-9)
         assert one.limit == 0.100
+
+
+def test_a_box_between_two_walls_is_measured_inside_its_own_panes(check):
+    """Away from the corners: 200 mm less two panes of 6 wide, 105.9 less one deep; 99.9 for a hand."""
+    box = BOX.replace("WIDTH", "200").replace("LEVEL", "220").replace("left: 0", "left: 250")
+    told = [
+        one
+        for one in check(RULE, box.replace("depth: 150", "depth: 105.9"), waterline=300)
+        if one.unit == "m"
+    ]
+    assert [one.measured for one in told] == pytest.approx([0.0999])
+    assert [one for one in check(RULE, box, waterline=300) if one.unit == "m"] == []

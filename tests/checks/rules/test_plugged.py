@@ -129,3 +129,25 @@ def test_a_pump_that_pumps_out_through_it_is_named(check):
     )
     (finding,) = check(RULE, pump + run, holes=HOLE, waterline=250)
     assert "pump pumps water out through it" in finding.message
+
+
+def test_the_lowest_of_several_openings_inside_rules(check):
+    """A tee at 270 mm, 20 over the water, and past it an end at 190: the lower lets water in."""
+    route = "{up: 120}, {tee: right}, {up: 60}, {front: 60}, {down: 140}, open"
+    (finding,) = check(RULE, INSIDE.format(route=route), holes=HOLE, waterline=250)
+    assert "the end of run" in finding.message
+    assert (finding.severity, finding.limit) == ("fault", 0.0)
+    assert finding.measured == pytest.approx(0.250 - 0.190)
+    dry = "{up: 120}, {tee: right}, {up: 60}, open"
+    (over,) = check(RULE, INSIDE.format(route=dry), holes=HOLE, waterline=250)
+    assert "the branch run.tee_1" in over.message
+    assert (over.severity, over.limit) == ("warning", 0.0)
+
+
+def test_a_pump_elsewhere_pumps_nothing_out_through_it(check):
+    """A pump of another run, and an air pump on this one, are none that bring water here."""
+    pump = "pump: {PUMP, outlet: d20 pn 16, at: {left: 100, front: 200, bottom: 0}}\n"
+    own = "own: {PIPE, start: pump.outlet, route: [{up: 100}, open]}\n"
+    (finding,) = check(RULE, pump + own + INSIDE.format(route="{up: 120}, open"), holes=HOLE, waterline=250)
+    assert "pumps water out" not in finding.message
+    assert "rises 20 mm" in finding.message
