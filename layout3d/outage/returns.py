@@ -114,6 +114,8 @@ def _share_above(a: float, b: float, water: float | None) -> float:
 
 
 def _water_over(model: Model, point: Vector, level: float, sump_levels: Mapping[str, float]) -> float | None:
+    if any(box.data.holds(point) and point[2] < box.data.rim for box in model.overflow_boxes):
+        return None  # what is in a pipe there is none of the box's water
     if model.tank.holds(point):
         return level
     found = sump_at(model, point)

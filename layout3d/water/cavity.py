@@ -197,13 +197,14 @@ def water_apart(model: Model) -> float:
     return sum((basin.volume for basin in basins(model)[1:]), 0.0)
 
 
-def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
+def space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid] = ()) -> Cavity:
     """Return what bodies leave of a vessel's inside.
 
     Parameters
     ----------
     inside : the vessel's inside, open at its highest face
     found : shares of all bodies that may reach into it (``shares`` of a model)
+    bores : of pipes in it whose water runs off, and doesn't stand there
     """
     reaching = tuple(share for share in found if reaches_into(share.body.solid, inside))
     faces = sum(len(share.solid.faces) for share in reaching)
@@ -211,16 +212,17 @@ def space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
         "cavity",
         inside,
         reaching,
-        make=lambda: _space_left(inside, reaching),
+        *bores,
+        make=lambda: _space_left(inside, reaching, bores),
         size=lambda _: 200 * faces,
     )
 
 
-def _space_left(inside: Solid, found: Sequence[Share]) -> Cavity:
+def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -> Cavity:
     cutters: dict[bool, list[Solid]] = {False: [], True: []}
     for body in (share.body for share in found if share.body.kind not in GIVES_WAY):
         cutters[body.group in LOOSE].append(body.uncut or body.solid)
-    left = difference(inside, cutters[False], loose=cutters[True])
+    left = difference(inside, (*cutters[False], *bores), loose=cutters[True])
     parts = components(left) if left is not None else ()
     top = float(inside.bounds[1, 2]) - AT_TOP
     open_parts = [part for part in parts if part.bounds[1, 2] >= top]

@@ -21,7 +21,8 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
     were in the tank, ``water_volume_net`` all water (free and in pores), of which ``pore_water`` is in
     pores, ``water_volume_apart`` in basins that don't hang together with the largest, and
     ``overflow_box_water`` in overflow boxes at their own level; ``overflow_box_air`` the space in those above
-    it and below the waterline; ``sealed_pockets`` below it; ``displaced`` by part and ``displaced_total``;
+    it and below the waterline, with the bores of the standpipes in them; ``sealed_pockets`` below it;
+    ``displaced`` by part and ``displaced_total``;
     ``sump_water``. Gross is the sum of net, displaced_total, sealed_pockets and overflow_box_air. Masses
     [kg]: ``mass_dry`` all bodies, ``mass_water`` tank and sumps, ``mass_total`` both, ``mass_by_group`` dry.
     ``floor_pressure`` [Pa], ``waterline`` [m], ``body_count``, ``triangle_count``.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from layout3d.model.model import Model
@@ -11,6 +12,7 @@ from layout3d.water.gauge import cavity_table
 from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
 from layout3d.water.share import shares
+from layout3d.water.standpipe import standpipe_bores
 
 __all__ = [
     "CompartmentWater",
@@ -56,8 +58,10 @@ def sump_compartments(model: Model) -> tuple[CompartmentWater, ...]:
     return tuple(found)
 
 
-def _water_in(model: Model, name: str, part: str, interior: Solid, level: float) -> CompartmentWater:
-    cavity = space_left(interior, shares(model))
+def _water_in(
+    model: Model, name: str, part: str, interior: Solid, level: float, bores: Sequence[Solid] = ()
+) -> CompartmentWater:
+    cavity = space_left(interior, shares(model), bores)
     gross, net, pores, surface = (
         float(figure(level)[0]) for figure in (cavity.gross, cavity.net, cavity.pores, cavity.surface)
     )
@@ -77,7 +81,14 @@ def _water_in(model: Model, name: str, part: str, interior: Solid, level: float)
 def overflow_boxes(model: Model) -> tuple[CompartmentWater, ...]:
     """Return the water in each overflow box in the tank, at its own level; empty without one."""
     return tuple(
-        _water_in(model, built.part.name, built.part.name, built.data.interior, built.data.level)
+        _water_in(
+            model,
+            built.part.name,
+            built.part.name,
+            built.data.interior,
+            built.data.level,
+            standpipe_bores(model, built.data.holes),
+        )
         for built in model.overflow_boxes
     )
 

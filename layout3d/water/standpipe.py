@@ -1,0 +1,69 @@
+"""Bores of standpipes, from a drilled hole up to where they let water in: what is in them runs off.
+
+Left out: pipe that leads down again behind its top, in which water stands as it does around it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Vector
+from layout3d.parts.run_data import Element, RunData
+from layout3d.solid.primitives import cylinder
+from layout3d.solid.shape import Placement, Solid
+
+__all__ = ["standpipe_bores"]
+
+DOWN = 0.5  # of its length: pipe that falls by more leads down
+
+
+def standpipe_bores(model: Model, holes: Iterable[str]) -> tuple[Solid, ...]:
+    """Return the bores of the drains that start at these drilled holes; of none that a pump feeds."""
+    pressed, found = _pressed(model), []
+    for hole in holes:
+        port = f"{model.tank_name}.{hole}.inside"
+        for built in model.runs:
+            elements = _from_port(built.data, port)
+            if elements and elements[0].body not in pressed:
+                found += _bores(elements, model.tank.holes[hole].at)
+    return tuple(found)
+
+
+def _from_port(run: RunData, port: str) -> Sequence[Element]:
+    """Return a run's elements from a port on; none where it doesn't meet it."""
+    if run.start_port == port:
+        return run.elements
+    return run.elements[::-1] if run.end_port == port else ()
+
+
+def _bores(elements: Sequence[Element], hole: Vector) -> Iterator[Solid]:
+    here = hole
+    for element in elements:
+        path = element.path
+        if math.dist(path[-1], here) < math.dist(path[0], here):
+            path = path[::-1]
+        if element.kind == "strainer" or path[-1][2] - path[0][2] < -DOWN * math.dist(path[0], path[-1]):
+            return
+        # into the wall, which is no water anyway, so that the cut leaves no slivers beside it
+        radius = (element.bore + element.outside) / 4.0
+        for a, b in pairwise((here, *path)):
+            way = np.subtract(b, a)
+            length = float(np.linalg.norm(way))
+            if length > 1e-6:
+                up = (1.0, 0.0, 0.0) if abs(way[2]) > 0.9 * length else (0.0, 0.0, 1.0)
+                yield cylinder(radius, length).solid(Placement.from_frame(a, up, way / length))
+        here = path[-1]
+
+
+def _pressed(model: Model) -> set[str]:
+    """Return the bodies that hang on a pump by sockets and barbs."""
+    found = {body.name for built in model.pumps for body in built.bodies}
+    links = [{join.a, join.b} for join in model.joins if join.how in ("socket", "barb")]
+    while more := [link for link in links if link & found and link - found]:
+        found |= set().union(*more)
+    return found
