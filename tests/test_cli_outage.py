@@ -82,7 +82,7 @@ def test_a_value_set_changes_what_drains_back(capsys):
 
 def test_a_scene_without_a_sump_has_nothing_to_tell(capsys):
     out, _ = run(capsys, FAULTY / "freeboard.yaml")
-    assert "nothing runs back, nothing floods" in out
+    assert "the scene has no sump" in out
     facts = run_json(capsys, FAULTY / "freeboard.yaml")
     assert facts["circuit"] is None
     assert facts["events"] == []

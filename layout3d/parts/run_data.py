@@ -54,7 +54,10 @@ class Element:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Support:
-    """A clip or suction cup; ``at`` is on the run's centreline, ``along`` from its start, [m]."""
+    """A clip or suction cup; ``at`` is on the run's centreline, ``along`` from its start, [m].
+
+    ``body`` is '' where the room holds it.
+    """
 
     body: str
     at: Vector

@@ -122,7 +122,10 @@ class Supports:
         doc="or one every so far, spread over the whole run, each in reach of what it is fixed to",
     )
     against: str = field(
-        Name("a panel, or a part's body"), "", doc="what they are fixed to; the nearest panel if not given"
+        Name("a panel, a part's body or `room`"),
+        "",
+        doc="what they are fixed to; the nearest panel if not given; `room`: it lies on the floor there or "
+        "hangs on a wall, outside of tank and sump",
     )
 
     def __post_init__(self) -> None:

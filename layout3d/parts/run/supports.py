@@ -21,6 +21,7 @@ __all__ = ["add_supports"]
 MOST_STAND = 0.4
 """From the middle of a pipe to what its clip or hanger is fixed to, [m]; common practice, no source."""
 
+ROOM = "room"  # what is fixed to floor or wall of the room, as in ``fixed_to``
 _MARGIN = 0.012  # from a fitting's face to a support's middle, where there is room, [m]
 
 
@@ -60,6 +61,10 @@ def add_supports(
                     expected=f"at most {site.length(total)}",
                 )
             spot = _on_run(run, elements, along)
+            if group.against == ROOM:
+                supports.append(_in_room(run, site, spot, where))
+                joins.append(Join(bodies[spot.index].name, ROOM, "held"))
+                continue
             made_here = _support(run, site, group, elements[spot.index], spot, walls, where, len(made) + 1)
             if isinstance(made_here, NoSupport):
                 missing.append(made_here)
@@ -69,6 +74,18 @@ def add_supports(
             supports.append(Support(body=body.name, at=vector(spot.at), along=spot.along))
             joins += [Join(body.name, bodies[spot.index].name, "held"), Join(body.name, wall, "held")]
     return tuple(supports), tuple(missing), made, joins
+
+
+def _in_room(run: RunFields, site: Site, spot: _Spot, where: str) -> Support:
+    """Return a place where a run lies on the floor, or hangs on a wall: nothing of that is in the scene."""
+    inside = where_is(site, run, np.array([spot.at, spot.at]))
+    if inside != ROOM:
+        raise run.mistake(
+            where,
+            f"the room holds {run.name} in the {inside}, {site.length(spot.along)} along it",
+            expected="a place outside of tank and sump, or a panel or a part's body under `against:`",
+        )
+    return Support(body="", at=vector(spot.at), along=spot.along)
 
 
 def _places(group: Supports, total: float, where: str) -> list[tuple[float, str]]:
@@ -114,14 +131,15 @@ def _walls(run: RunFields, site: Site, group: Supports, where: str) -> list[Body
         return list(panels.values())
     if group.against in panels:
         return [panels[group.against]]
-    owner = site.built(group.against.split(".")[0], run, where)
-    found = [body for body in owner.bodies if group.against in (body.name, body.part)]
-    if not found:
-        known = [body.name for body in owner.bodies]
+    in_room = group.against == ROOM
+    bodies = () if in_room else site.built(group.against.split(".")[0], run, where).bodies
+    found = [body for body in bodies if group.against in (body.name, body.part)]
+    if not found and not in_room:
+        known = [body.name for body in bodies]
         raise run.mistake(
             where, f"{group.against!r} is no body", expected=nearest(group.against, known, most=20)
         )
-    if group.kind == "suction_cup" and any(body.kind != "panel" for body in found):
+    if group.kind == "suction_cup" and (in_room or any(body.kind != "panel" for body in found)):
         raise run.mistake(
             where,
             f"a suction cup on {group.against}, which is no pane of glass",

@@ -106,7 +106,7 @@ def grooves(
             way = (b - a) / np.linalg.norm(b - a)
             ends = np.array([a - way * gap, b + way * gap])
             made.append(groove(piece, rod(ends, element.outside / 2 + gap)))
-    return [*made, *(groove(solids[support.body]) for support in data.supports)]
+    return [*made, *(groove(solids[support.body]) for support in data.supports if support.body)]
 
 
 def _opened(solid: Solid, panels: Sequence[Panel], corners: Array, behind: float | None) -> Solid:

@@ -441,6 +441,16 @@ def test_a_support_hangs_from_a_board(built, sound):
     assert body.solid.bounds[1, 2] == pytest.approx(board.bounds[0, 2])
 
 
+def test_the_room_holds_a_hose_that_lies_on_the_floor(built, sound):
+    """A place of a run as any other, without a clip of its own; the slab of foam grooves none for it."""
+    hose = {"tube": "12/16 mm", "supports": [{"at": [50, 250], "against": "room"}]}
+    model, data = laid(built, [{"right": 300}], [1500, 300, -800], **hose)
+    sound(model)
+    assert [(held.body, held.along) for held in data.supports] == [("", 0.05), ("", 0.25)]
+    assert not [body for body in model.bodies if body.kind == "clip"]
+    assert any(join.b == "room" and join.a == data.elements[0].body for join in model.joins)
+
+
 # -- tubes -----------------------------------------------------------------------------------------
 
 
@@ -600,6 +610,16 @@ DRIP = {"diameter": 3, "pitch": 20}
         ({"supports": [{"at": [50, 900]}]}, "supports[1].at[2]", "a support 900 mm along a run 200 mm long"),
         ({"supports": [{"at": [50], "against": "bock"}]}, "supports[1].against", "no part is called 'bock'"),
         ({"supports": [{"at": [50], "against": "tank.bock"}]}, "supports[1].against", "nearest: 'tank.back'"),
+        (
+            {"supports": [{"at": [50], "against": "room"}]},
+            "supports[1].at[1]",
+            "the room holds run in the tank",
+        ),
+        (
+            {"supports": [{"at": [50], "kind": "suction_cup", "against": "room"}]},
+            "supports[1].against",
+            "a suction cup on room, which is no pane",
+        ),
         (
             {"supports": [{"at": [50], "kind": "suction_cup", "against": "tank.silicone"}]},
             "supports[1].against",
