@@ -9,6 +9,7 @@ where names come from: that is the reader's. Composite types (records, lists, ei
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -66,8 +67,11 @@ class Reader(Protocol):
     def system(self) -> str:
         """Return the units of messages: 'metric' or 'inch'."""
 
-    def quantity(self, node: Node, kind: str) -> float:
-        """Evaluate the node's arithmetic as a quantity of this kind, SI."""
+    def quantity(self, node: Node, kind: str, *, expected: str = "", example: str = "") -> float:
+        """Evaluate the node's arithmetic as a quantity of this kind, SI.
+
+        ``expected`` and ``example`` are told where it is of another kind, in place of the kind's own.
+        """
 
     def fail(
         self, node: Node, found: str, *, expected: str = "", remedy: str = "", below: str = ""
@@ -165,7 +169,7 @@ class Quantity(FieldType):
     def read(self, node: Node, reader: Reader) -> float:
         expected = self.words(reader.system)
         _scalar(self, node, reader, expected)
-        value = reader.quantity(node, self.kind)
+        value = reader.quantity(node, self.kind, expected=expected, example=_example(self, reader.system))
         if (
             not math.isfinite(value)
             or (self.least is not None and value < self.least - 1e-12)
@@ -194,6 +198,24 @@ class Quantity(FieldType):
         return text
 
 
+@functools.cache
+def _example(wanted: Quantity, system: str) -> str:
+    """Return a value within the limits: that of the kind, if it is."""
+    from layout3d.units import KINDS, show, to_si
+
+    usual = KINDS[wanted.kind].example
+    figure, _, unit = usual.partition(" ")
+    floor = wanted.least if wanted.least is not None else wanted.above
+    low, high = (-math.inf if floor is None else floor), (math.inf if wanted.most is None else wanted.most)
+    if not figure or low < (to_si(float(figure), unit) if unit else float(figure)) <= high:
+        return usual
+    if math.isfinite(low) and math.isfinite(high):
+        inside = (low + high) / 2
+    else:
+        inside = 2 * low if math.isfinite(low) else high / 2
+    return show(inside, wanted.kind, system=system, digits=2)
+
+
 def Length(least: float | None = None, most: float | None = None, *, above: float | None = None) -> Quantity:
     """Return the type of a length, its limits in [m]."""
     return Quantity("length", least, most, above)
@@ -215,7 +237,7 @@ class Count(FieldType):
 
     def read(self, node: Node, reader: Reader) -> int:
         text = _scalar(self, node, reader)
-        value = reader.quantity(node, "number")
+        value = reader.quantity(node, "number", expected=self.words(), example=str(max(1, self.least)))
         if not math.isfinite(value) or value != int(value) or not self.least <= value <= self.most:
             reader.fail(node, f"{text!r} is not such a number", expected=self.words())
         return int(value)

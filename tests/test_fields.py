@@ -17,10 +17,12 @@ from layout3d.fields import (
     Choice,
     Count,
     Flag,
+    Length,
     Name,
     Number,
     Quantity,
     Text,
+    _example,
     field,
     field_specs,
 )
@@ -144,3 +146,18 @@ def test_fields_of_a_dataclass_are_told_in_order_with_defaults_of_their_own():
     one, other = Shelf(height=1.0), Shelf(height=2.0)
     assert one.notes == {"a": 1}
     assert one.notes is not other.notes
+
+
+@pytest.mark.parametrize(
+    ("wanted", "system", "example"),
+    [
+        (Number(), "metric", "0.4"),  # that of the kind, where it lies within
+        (Number(least=0.05, most=0.15), "metric", "0.1"),
+        (Number(above=3.0), "metric", "6"),
+        (Length(0.002, 0.05), "metric", "26 mm"),
+        (Length(0.0, 1.0), "metric", "120 mm"),
+        (Length(0.002, 0.0488), "inch", "1 in"),
+    ],
+)
+def test_the_example_told_lies_within_a_fields_own_range(wanted, system, example):
+    assert _example(wanted, system) == example

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
+from layout3d.units import show
+
 __all__ = [
     "MEASURE_YOURS",
     "Bulkhead",
@@ -27,8 +29,10 @@ Sources = tuple[tuple[str, str], ...]
 MEASURE_YOURS: Final = "common practice, no source; makers differ: measure yours"
 
 
-def _need(entry: Pipe | Tube | Bulkhead | Material | Pump, holds: bool, told: str) -> None:
+def _need(entry: Pipe | Tube | Bulkhead | Material | Pump, holds: bool, told: str, *lengths: float) -> None:
+    """Refuse an entry of which something doesn't hold; ``lengths`` [m] go into the places of what is told."""
     if not holds:
+        told = told.format(*(show(length, "length") for length in lengths)) if lengths else told
         raise ValueError(f"{type(entry).__name__.lower()} {entry.name!r}: {told}")
 
 
@@ -77,8 +81,10 @@ class Pipe(Sourced):
         _need(
             self,
             self.inside_diameter < self.outside_diameter < self.hub_diameter,
-            f"inside {self.inside_diameter}, outside {self.outside_diameter} and hub {self.hub_diameter} m "
-            "must rise in this order",
+            "inside {}, outside {} and hub {} must rise in this order",
+            self.inside_diameter,
+            self.outside_diameter,
+            self.hub_diameter,
         )
 
 
@@ -97,8 +103,8 @@ class Tube:
 
     def __post_init__(self) -> None:
         _need_above_zero(self, "inside", "min_bend_radius")
-        told = f"inside {self.inside} m must be below outside {self.outside} m"
-        _need(self, self.inside < self.outside, told)
+        told = "inside {} must be below outside {}"
+        _need(self, self.inside < self.outside, told, self.inside, self.outside)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,13 +142,12 @@ class Bulkhead(Sourced):
         _need(
             self,
             all(low < high for low, high in pairwise(rising)),
-            "bore, socket, thread, hole and flange diameters must rise, "
-            f"got {', '.join(f'{value:g}' for value in rising)} m",
+            "bore, socket, thread, hole and flange diameters must rise, got {}, {}, {}, {}, {}",
+            *rising,
         )
-        told = f"the nut ({self.nut_diameter:g} m) must cover the hole"
-        _need(self, self.hole_diameter < self.nut_diameter, told)
-        told = f"length {self.length:g} m is below two socket depths"
-        _need(self, self.length >= 2 * self.socket_depth, told)
+        told = "the nut ({}) must cover the hole"
+        _need(self, self.hole_diameter < self.nut_diameter, told, self.nut_diameter)
+        _need(self, self.length >= 2 * self.socket_depth, "length {} is below two socket depths", self.length)
 
     @property
     def inside_height(self) -> float:

@@ -17,6 +17,7 @@ from layout3d.draw.style import CUT_COLOURS, PAGE, cut_colour, finish_of
 from layout3d.errors import OutOfRange, UnknownName
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import section
+from layout3d.units import show
 
 __all__ = ["Cut", "clip_piece", "cut_stage", "cut_words", "plane_of"]
 
@@ -112,8 +113,8 @@ def cut_stage(stage: Stage, cut: Cut, view: str) -> Stage:
     low, high = stage.bounds[0, plane.axis], stage.bounds[1, plane.axis]
     if not low < plane.at < high:
         raise OutOfRange(
-            f"a cut at {cut[0]} = {plane.at:g} m passes everything that is drawn",
-            expected=f"a place between {low:.4g} m and {high:.4g} m",
+            f"a cut at {cut[0]} = {show(plane.at, 'length')} passes everything that is drawn",
+            expected=f"a place between {show(low, 'length')} and {show(high, 'length')}",
         )
     pieces = [
         clipped for piece in stage.pieces if piece.body and (clipped := clip_piece(piece, plane)) is not None

@@ -12,6 +12,7 @@ from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import BODY_SIDES, Outline, corners, turned, within_corners
 from layout3d.solid.primitives import sides
+from layout3d.units import show
 
 __all__ = ["bulkhead_shape"]
 
@@ -36,9 +37,9 @@ def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
     nut_end = glass_thickness + entry.nut_thickness
     if not glass_thickness > 0.0 or nut_end > foot:
         raise OutOfRange(
-            f"bulkhead {entry.name}: its nut ends {nut_end * 1e3:.1f} mm behind the inside face of the "
-            f"glass, its thread {foot * 1e3:.1f} mm",
-            expected=f"glass above 0 and up to {(foot - entry.nut_thickness) * 1e3:.1f} mm thick",
+            f"bulkhead {entry.name}: its nut ends {show(nut_end, 'length')} behind the inside face of the "
+            f"glass, its thread {show(foot, 'length')}",
+            expected=f"glass above 0 and up to {show(foot - entry.nut_thickness, 'length')} thick",
             remedy="take a longer bulkhead, or give its length under `catalog: bulkheads:`",
         )
     flange, thread, socket, bore = (

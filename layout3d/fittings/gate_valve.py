@@ -14,6 +14,7 @@ from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement, Shape
+from layout3d.units import show
 
 __all__ = ["GATE_VALVE"]
 
@@ -29,9 +30,9 @@ class GateValve(Fitting):
         least = 0.5 * size.body_diameter + pipe.inside_diameter + 0.2 * size.wheel
         if size.handle < least:
             raise OutOfRange(
-                f"a gate valve for {pipe.name} {size.handle * 1e3:.0f} mm high has no room for its gate's "
+                f"a gate valve for {pipe.name} {show(size.handle, 'length')} high has no room for its gate's "
                 "lift",
-                expected=f"a gate_height of {least * 1e3:.0f} mm or more",
+                expected=f"a gate_height of {show(least, 'length')} or more",
             )
         return size
 

@@ -19,6 +19,7 @@ from layout3d.fittings.rings import BODY_SIDES, Outline, corners, mirrored, turn
 from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import sides
 from layout3d.solid.shape import Placement, Shape, Solid
+from layout3d.units import show
 
 __all__ = [
     "BACK",
@@ -84,8 +85,8 @@ def body_radius(size: FittingSize, bend_radius: float) -> float:
     if radius < bore + 1e-3:
         raise OutOfRange(
             f"{size.kind.replace('_', ' ')} for {pipe.name}: centre to socket bottom of "
-            f"{size.take_off[0] * 1e3:.1f} mm leaves no wall round a bore of {2e3 * bore:.1f} mm",
-            expected="a take-off of half the bore and 1 mm, at least",
+            f"{show(size.take_off[0], 'length')} leaves no wall round a bore of {show(2.0 * bore, 'length')}",
+            expected=f"a take-off of half the bore and {show(1e-3, 'length')}, at least",
             remedy="measure the fitting from its centre to the bottom of the socket",
         )
     return radius

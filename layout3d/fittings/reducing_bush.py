@@ -13,6 +13,7 @@ from layout3d.fittings.hub import BACK, ON
 from layout3d.fittings.losses import Loss
 from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, turned
+from layout3d.units import show
 
 __all__ = ["REDUCING_BUSH"]
 
@@ -36,9 +37,9 @@ class ReducingBush(Fitting):
         if smaller.outside_diameter + 2e-3 > pipe.outside_diameter:
             raise OutOfRange(
                 f"a reducing bush from {pipe.name} to {smaller.name} has no wall: "
-                f"{pipe.outside_diameter * 1e3:.2f} mm outside, "
-                f"{smaller.outside_diameter * 1e3:.2f} mm socket",
-                expected="a smaller pipe at least 2 mm below the larger one's outside",
+                f"{show(pipe.outside_diameter, 'length', digits=4)} outside, "
+                f"{show(smaller.outside_diameter, 'length', digits=4)} socket",
+                expected=f"a smaller pipe at least {show(2e-3, 'length')} below the larger one's outside",
             )
         spigot = max(pipe.socket_depth, smaller.socket_depth)
         length = max(pipe.socket_depth + RIM, spigot + 1e-3)

@@ -10,6 +10,7 @@ from layout3d.fields import Choice
 from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize, key, to_way
 from layout3d.fittings.port import FittingShape, Vector
+from layout3d.units import show
 
 __all__ = ["WYE"]
 
@@ -25,8 +26,9 @@ class Wye(Fitting):
         least = pipe.outside_diameter / 2.0 / math.tan(ANGLE / 2.0)
         if branch < least:
             raise OutOfRange(
-                f"sockets of a wye for {pipe.name} run into each other {branch * 1e3:.1f} mm from its centre",
-                expected=f"a wye_branch of {least * 1e3:.1f} mm or more",
+                f"sockets of a wye for {pipe.name} run into each other "
+                f"{show(branch, 'length')} from its centre",
+                expected=f"a wye_branch of {show(least, 'length')} or more",
             )
         return self._sockets(pipe, back, branch, branch)
 

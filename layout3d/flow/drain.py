@@ -382,11 +382,12 @@ def _row_limit(legs: Sequence[DrainLeg], row: Sequence[int], depth: Band, below:
             fullest = deepest(flows[setting])[1]
     leg = legs[fullest]
     level = abs(leg.fall) <= LEVEL
-    words = "level leg, part full" if level else f"slope of {leg.fall:.1%}, part full"
+    slope = f"leg that climbs {-leg.fall:.1%}" if leg.fall < 0.0 else f"slope of {leg.fall:.1%}"
+    words = "level leg, part full" if level else f"{slope}, part full"
     note = (
         f"{depth.note}, with air over the water to its free end; {MANNING.note}"
         if level
-        else f"slope {leg.fall:.1%}, {depth.note}, {MANNING.note}"
+        else f"{slope}, {depth.note}, {MANNING.note}"
     )
     low, likely, high = sorted(flows.values())
     return DrainLimit(

@@ -15,6 +15,7 @@ from layout3d.band import Setting
 from layout3d.errors import OutOfRange
 from layout3d.flow.monotone import Monotone
 from layout3d.guards import above_zero, not_negative, within
+from layout3d.units import show
 
 __all__ = ["Curve"]
 
@@ -50,7 +51,7 @@ class Curve:
             not_negative(head, f"a head of the curve of {self.name}", "m")
         if self.flows[0] != 0.0:
             raise OutOfRange(
-                f"the curve of {self.name} starts at {self.flows[0]:g} m³/s, not at 0",
+                f"the curve of {self.name} starts at {show(self.flows[0], 'flow')}, not at 0",
                 remedy="put the shut-off head (the highest lift, at no flow) first",
             )
         within(self.tolerance, 0.0, 0.5, f"tolerance of the curve of {self.name}", "of the head")

@@ -9,9 +9,7 @@ from layout3d.flow.result import PumpRun, RunningFlow
 from layout3d.model.model import Model
 from layout3d.water.figures import figures
 
-__all__ = ["USUAL", "Turnover", "turnovers"]
-
-USUAL = (3.0, 6.0)  # volumes an hour through the sump, at the flow that arrives. Common practice, no source
+__all__ = ["Turnover", "turnovers"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

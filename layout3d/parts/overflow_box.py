@@ -79,14 +79,14 @@ class OverflowBox(Part):
         if min(self.width, self.depth) - 2 * self.glass < 0.02:
             raise SceneMistake(
                 f"panes of {show(self.glass, 'length')} leave no room in it",
-                expected="20 mm or more between them",
+                expected=f"{show(0.02, 'length')} or more between them",
                 path="glass",
             )
         if self.crest <= self.inside_floor + 0.02:
             raise SceneMistake(
                 f"its crest is {show(self.crest, 'length')} over the floor, its inside begins at "
                 f"{show(self.inside_floor, 'length')}",
-                expected="a crest 20 mm or more above its inside floor",
+                expected=f"a crest {show(0.02, 'length')} or more above its inside floor",
                 path="weir.depth",
             )
         if not self.inside_floor < self.level < self.top:

@@ -11,7 +11,7 @@ from typing import Any
 
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Length, Name, field
-from layout3d.fields_composite import Listing, Point, Turn, record
+from layout3d.fields_composite import Listing, Point, Position, PositionType, Turn, record
 from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, Vector, vector
 from layout3d.parts.vessel import Compartment, SumpData
 from layout3d.solid.boolean import difference, whole
@@ -64,6 +64,10 @@ class Sump(PlacedPart):
     kind = "sump"
     group = "sump"
 
+    at: Position = field(
+        PositionType(),
+        doc="where its outside front left bottom corner is; its water begins a glass's thickness behind it",
+    )
     inside: tuple[float, float, float] = field(Point(("length", "depth", "height"), _SIZE), doc="inside size")
     glass: float = field(_THICKNESS, 0.008, doc="thickness of its walls and floor")
     material: str = field(CatalogName("material"), "glass", doc="of walls, floor and baffles")
@@ -109,7 +113,7 @@ class Sump(PlacedPart):
         if self._last_length() < 0.02:
             raise SceneMistake(
                 f"the compartments leave {show(self._last_length(), 'length')} for {last.name}",
-                expected="20 mm or more",
+                expected=f"{show(0.02, 'length')} or more",
                 path="compartments",
             )
         if self.turn != Turn(about_up=self.turn.about_up) or abs(math.sin(2 * self.turn.about_up)) > 1e-6:

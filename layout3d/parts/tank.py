@@ -143,8 +143,8 @@ class Tank(TankPart):
         self.check_hole_names()
         if min(self.inside_size()) < 0.02:
             raise SceneMistake(
-                "the inside is less than 20 mm wide",
-                expected="20 mm or more in each direction, within the glass",
+                f"the inside is less than {show(0.02, 'length')} wide",
+                expected=f"{show(0.02, 'length')} or more in each direction, within the glass",
                 path=given[0],
             )
         if not edges_kept(self.plan(), self.outer_plan()):
@@ -200,7 +200,7 @@ class Tank(TankPart):
         if strip and not edges_kept(self.plan(), move_edges(self.plan(), strip.width + 0.005)):
             raise SceneMistake(
                 f"a brace {show(strip.width, 'length')} wide leaves no opening",
-                expected="a narrower brace, with 10 mm or more open between its strips",
+                expected=f"a narrower brace, with {show(0.01, 'length')} or more open between its strips",
                 path="perimeter_brace.width",
             )
         if strip and strip.below_top + strip.thickness > height:

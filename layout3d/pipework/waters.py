@@ -6,14 +6,11 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part, Vector
 from layout3d.parts.vessel import SumpData
 
-__all__ = ["ABOVE", "sump_at", "vessel_at", "water_at_point"]
-
-ABOVE = 1.0
-"""A mouth this far over a sump's rim still runs into it, [m]."""
+__all__ = ["sump_at", "vessel_at", "water_at_point"]
 
 
 def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
-    """Return the name and level of the water whose plan a point lies in, or over; None in the room."""
+    """Return the name and level of the water whose plan a point lies in, or over; None above a sump's rim."""
     if model.tank.holds(point):
         return model.tank_name, model.waterline
     found = sump_at(model, point)
@@ -21,7 +18,7 @@ def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
         return None
     built, sump, name = found
     compartment = next((one for one in sump.compartments if one.name == name), None)
-    if compartment is None or point[2] > sump.rim + ABOVE:
+    if compartment is None or point[2] > sump.rim:
         return None
     return f"{built.part.name}.{name}", compartment.water_z
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from layout3d.flow.network import PUSHED_BACK
 from layout3d.flow.result import BarRun, Failure, RunningFlow, Stretch, System
-from layout3d.flow.turnover import USUAL, turnovers
+from layout3d.flow.turnover import turnovers
 from layout3d.model.model import Model
 from layout3d.report.cautions import FLOW
 from layout3d.report.flow_words import (
@@ -129,10 +129,12 @@ def _outs(flow: RunningFlow, style: str) -> list[Line]:
 
 
 def _turnover(model: Model, flow: RunningFlow) -> list[Line]:
-    style = model.scene.style
+    style, limit = model.scene.style, model.scene.catalog.limit
+    low, high = limit("turnover_usual_low"), limit("turnover_usual_high")
     lines = []
     for found in turnovers(model, flow):
-        usual = f"; {USUAL[0]:g} to {USUAL[1]:g} is common practice" if found.kind == "return" else ""
+        told = f"; {low.value:g} to {high.value:g} is usual ({high.source})"
+        usual = told if found.kind == "return" else ""
         times = one_line(found.per_hour, lambda band: band_cells(band, "number", style))
         lines.append(
             Line(

@@ -24,7 +24,15 @@ __all__ = [
     "rules_lines",
 ]
 
-TOLD_LIMITS = ("drip_hole_widest", "drip_spurt_speed", "drip_weep_heads", "floor_load", "floor_mass_ask")
+TOLD_LIMITS = (
+    "drip_hole_widest",
+    "drip_spurt_speed",
+    "drip_weep_heads",
+    "floor_load",
+    "floor_mass_ask",
+    "turnover_usual_high",
+    "turnover_usual_low",
+)
 """Limits that no rule judges by: figures are told or sized by them, for a person to judge."""
 
 LAID_LIMITS = tuple(sorted({each.give for each in fittings().values()}))

@@ -88,7 +88,9 @@ def evaluate(text: str, *, lookup: Callable[[str], Quantity], bare_length: float
     return result
 
 
-def as_kind(quantity: Quantity, kind: str, *, bare_length: float) -> float:
+def as_kind(
+    quantity: Quantity, kind: str, *, bare_length: float, expected: str = "", example: str = ""
+) -> float:
     """Take a quantity for what a field wants.
 
     Parameters
@@ -96,6 +98,7 @@ def as_kind(quantity: Quantity, kind: str, *, bare_length: float) -> float:
     quantity : from ``evaluate``
     kind : one of ``units.KINDS``
     bare_length : what a bare 1 stands for as a length, [m]
+    expected, example : what the field wants, and a value of it; those of the kind where not given
 
     Returns
     -------
@@ -111,6 +114,7 @@ def as_kind(quantity: Quantity, kind: str, *, bare_length: float) -> float:
     0.021
     """
     wanted = KINDS[kind]
+    expected, example = expected or _a(kind), example or wanted.example
     if quantity.bare:
         if kind == "length":
             return _times(quantity.value, bare_length)
@@ -120,17 +124,17 @@ def as_kind(quantity: Quantity, kind: str, *, bare_length: float) -> float:
             return quantity.value
         raise ArithmeticMistake(
             f"a bare number where {_a(kind)} is wanted",
-            expected=_a(kind),
-            remedy=f"write the unit, e.g. {wanted.example}",
+            expected=expected,
+            remedy=f"write the unit, e.g. {example}",
         )
     if quantity.dims == wanted.dims:
         return quantity.value
     found = _a(_told(quantity))
-    remedy = f"write {_a(kind)}, e.g. {wanted.example}"
+    remedy = f"write {_a(kind)}, e.g. {example}"
     if quantity.dims == DIMENSIONLESS:
         found = "a plain number (a ratio, or one with %)"
-        remedy = f"multiply it by {_a(kind)}, e.g. * {wanted.example}"
-    raise ArithmeticMistake(f"{found} where {_a(kind)} is wanted", expected=_a(kind), remedy=remedy)
+        remedy = f"multiply it by {_a(kind)}, e.g. * {example}"
+    raise ArithmeticMistake(f"{found} where {_a(kind)} is wanted", expected=expected, remedy=remedy)
 
 
 def quantity_of(value: float, kind: str) -> Quantity:

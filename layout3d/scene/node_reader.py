@@ -54,11 +54,13 @@ class NodeReader:
 
     # -- what field types ask for -------------------------------------------------------------------
 
-    def quantity(self, node: Node, kind: str) -> float:
+    def quantity(self, node: Node, kind: str, *, expected: str = "", example: str = "") -> float:
         """Evaluate arithmetic to a quantity of this kind, SI."""
         quantity = self._evaluate(node)
         try:
-            return arithmetic.as_kind(quantity, kind, bare_length=self.bare_length)
+            return arithmetic.as_kind(
+                quantity, kind, bare_length=self.bare_length, expected=expected, example=example
+            )
         except arithmetic.ArithmeticMistake as mistake:
             self._tell_arithmetic(node, mistake, 0)
             raise GiveUpError from mistake

@@ -13,7 +13,7 @@ from layout3d.units import exact_unit, kind_of
 
 __all__ = ["OwnEntries", "limit_kind"]
 
-_RATIOS = ("-", "glass thicknesses", "hole diameters", "sizes", "span over deflection")
+_RATIOS = ("-", "glass thicknesses", "hole diameters", "sizes", "span over deflection", "volumes an hour")
 """What a limit counts where that is no unit; so does everything that begins with 'of'."""
 
 

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import MeshRefused
 from layout3d.solid.placement import IDENTITY, Placement, Points
+from layout3d.units import show
 
 __all__ = ["Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
 
@@ -65,7 +66,8 @@ class Shape:
             )
         if not shape.volume > 0.0:
             raise MeshRefused(
-                f"the mesh encloses no volume ({shape.volume:.3g} m³): it is flat or turned inside out",
+                f"the mesh encloses no volume ({show(shape.volume, 'volume')}): it is flat or turned "
+                "inside out",
                 expected="faces anticlockwise seen from outside",
             )
         return shape

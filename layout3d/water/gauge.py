@@ -10,6 +10,7 @@ from layout3d import keep
 from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, key_of
 from layout3d.model.model import Model
+from layout3d.units import show
 from layout3d.water.cavity import Cavity, tank_cavity
 from layout3d.water.level_table import LevelTable, flat_levels, level_table
 from layout3d.water.remembered import kept
@@ -51,7 +52,7 @@ def dipstick(model: Model, *, step: float | None = None) -> tuple[Mark, ...]:
     rise = STEPS["inch" if model.scene.style == "inch" else "metric"] if step is None else step
     if not rise > 0.0 or height / rise > MOST_MARKS:
         raise OutOfRange(
-            f"a dipstick with a step of {rise:g} m",
+            f"a dipstick with a step of {show(rise, 'length')}",
             expected=f"a step above 0 that gives {MOST_MARKS} marks or fewer",
             remedy="give a larger step",
         )

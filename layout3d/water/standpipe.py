@@ -24,7 +24,8 @@ DOWN = 0.5  # of its length: pipe that falls by more leads down
 
 def standpipe_bores(model: Model, holes: Iterable[str]) -> tuple[Solid, ...]:
     """Return the bores of the drains that start at these drilled holes; of none that a pump feeds."""
-    pressed, found = _pressed(model), []
+    found: list[Solid] = []
+    pressed = _pressed(model)
     for hole in holes:
         port = f"{model.tank_name}.{hole}.inside"
         for built in model.runs:

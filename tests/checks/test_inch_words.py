@@ -1,11 +1,14 @@
 """A scene in inches is spoken to in inches: no message, remedy or note of a finding tells a metric figure."""
 
+import ast
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+import layout3d
 from layout3d.checks.examine import examine
 from layout3d.checks.registry import rules
 from layout3d.model.build import build_model
@@ -26,3 +29,35 @@ def test_an_inch_scene_is_told_no_metric_figure(rule):
     for one in found:
         for text in (one.message, one.remedy, *one.also):
             assert not METRIC.search(text), text
+
+
+PACKAGE = Path(layout3d.__file__).parent
+BEHIND_A_FIGURE = re.compile(r"\A (m|mm|µm|L|mL|L/h|m/s|m²|m³|m³/s|kg|g|N|Pa|kPa)(?![\w/])")
+OWN_UNIT = {  # why a unit of its own is right there
+    "catalog/names.py": "the name of a tube",
+    "catalog/shipped.py": "the name of a tube",
+    "draw/gauge_plot.py": "both systems side by side",
+    "draw/page.py": "asked for in millimetres",
+    "fittings/supports.py": "a fault of the program",
+    "flow/bar.py": "a fault of the program",
+    "report/catalogue_page.py": "a page for both systems",
+    "report/figures.py": "both systems side by side",
+    "parts/forms": "put into the scene's units by parts/shapes/natural.py",
+    "parts/run/supports.py": "a fault of the program",
+    "solid/primitives.py": "a fault of the program",
+}
+
+
+def test_no_message_writes_a_metric_unit_behind_a_figure():
+    """Figures in messages are told by ``units.show``, which knows the scene's units."""
+    found = []
+    for file in PACKAGE.rglob("*.py"):
+        name = file.relative_to(PACKAGE).as_posix()
+        if any(name.startswith(known) for known in OWN_UNIT):
+            continue
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            for figure, after in pairwise(node.values) if isinstance(node, ast.JoinedStr) else ():
+                behind = str(after.value) if isinstance(after, ast.Constant) else ""
+                if isinstance(figure, ast.FormattedValue) and BEHIND_A_FIGURE.match(behind):
+                    found.append(f"{name}:{node.lineno} {behind!r}")
+    assert found == []

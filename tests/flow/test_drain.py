@@ -238,3 +238,12 @@ def test_bad_figures_are_refused(call):
 
 def test_settings_are_all_told():
     assert all(stack_flow(0.05).at(setting) > 0 for setting in SETTINGS)
+
+
+@pytest.mark.parametrize(("end", "words"), [(-0.007, "leg that climbs 0.7%"), (0.007, "slope of 0.7%")])
+def test_a_leg_that_rises_is_told_as_one_that_climbs(end, words):
+    """1 m of pipe that ends 7 mm over its start, or under it."""
+    points = [(0.0, 0.0, 0.0), (0.0, 0.0, -0.3), (1.0, 0.0, -0.3 - end), (1.0, 0.0, -0.6)]
+    legs = drain_legs([(points, 0.04, NO_LOSS, NO_LOSS)])
+    found = open_limits(legs, depth=Band.exact(0.5))
+    assert [limit.words for limit in found if "%" in limit.words] == [f"{words}, part full"]

@@ -36,7 +36,7 @@ def test_affinity_along_the_pumps_own_curve(speed, share):
     [
         ((0.0,), (1.0,), "1 flows and 1 heads"),
         ((0.0, 1.0), (1.0,), "2 flows and 1 heads"),
-        ((0.1, 1.0), (2.0, 1.0), "starts at 0.1"),
+        ((0.1, 1.0), (2.0, 1.0), "starts at 360,000 L/h"),
         ((0.0, 1.0), (1.0, 2.0), "heads of the curve of pump must fall"),
         ((0.0, 1.0, 1.0), (3.0, 2.0, 1.0), "flows of the curve of pump must rise"),
         ((0.0, 1.0), (1.0, -0.5), "head of the curve of pump must be 0"),

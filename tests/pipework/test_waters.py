@@ -23,9 +23,14 @@ def test_a_point_outside_a_slanted_wall_is_not_in_the_tank():
     model = scene(DIAMOND)
     assert water_at_point(model, (0.3, 0.3, 0.1)) == ("tank", 0.2)
     # outside the glass, in the box around it: what falls from there falls into the sump below
-    found = water_at_point(model, (0.05, 0.05, 0.1))
-    assert found is not None
-    assert found[0] == "sump.a"
+    assert vessel_at(model, (0.05, 0.05, 0.1)) == "sump.a"
+
+
+@pytest.mark.parametrize(("z", "name"), [(-0.293, "sump.a"), (-0.291, None)])
+def test_above_a_sumps_rim_is_no_water_to_draw_from(z, name):
+    """Its floor of 8 mm stands at -600 mm, and its walls 300 mm over that: the rim at -292."""
+    found = water_at_point(scene(), (0.05, 0.05, z))
+    assert (found and found[0]) == name
 
 
 @pytest.mark.parametrize(("spin", "name"), [(0, "b"), (90, None)])

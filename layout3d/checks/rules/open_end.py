@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.measure import ROUNDING, length
+from layout3d.checks.measure import ROUNDING, length, limit
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Mouth, Pipework
 from layout3d.pipework.read import pipework
-from layout3d.pipework.waters import ABOVE, sump_at
+from layout3d.pipework.waters import sump_at
 
 __all__ = ["open_ends", "within"]
 
 
 @rule(
-    "open-end", asks="A run ends in a fitting, in a port, or open over the tank or the sump.", caution=FLOOD
+    "open-end",
+    asks="A run ends in a fitting, in a port, or open over the tank or the sump.",
+    caution=FLOOD,
+    limits=("mouth_over_rim",),
 )
 def open_ends(model: Model) -> Iterator[Finding]:
     """Find ends of runs, branches of tees and drip holes that are open outside tank and sump.
@@ -86,7 +89,8 @@ def _over_rim(model: Model, point: Vector) -> float:
 
 def within(model: Model, point: Vector) -> bool:
     """Tell whether a point lies over or in the tank's or a sump's plan, not below its floor."""
-    if model.tank.holds(point) and point[2] <= model.tank.height + ABOVE + ROUNDING:
+    above = limit(model, "mouth_over_rim") + ROUNDING
+    if model.tank.holds(point) and point[2] <= model.tank.height + above:
         return True
     found = sump_at(model, point)
-    return found is not None and point[2] <= found[1].rim + ABOVE + ROUNDING
+    return found is not None and point[2] <= found[1].rim + above

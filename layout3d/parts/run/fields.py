@@ -22,7 +22,6 @@ from layout3d.fields import (
     Length,
     Name,
     Node,
-    Number,
     Quantity,
     Reader,
     field,
@@ -68,7 +67,7 @@ class Fall(FieldType):
         """Return the fall; below 0 it rises."""
         ratio = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)\s*", str(node.value))
         if node.kind != "scalar" or not ratio:
-            fall: float = Number().read(node, reader)
+            fall = reader.quantity(node, "number", expected=self.words(), example="1 %")
             if not abs(fall) <= MOST_FALL:
                 reader.fail(node, f"a fall of {node.value}", expected=self.words())
             return fall

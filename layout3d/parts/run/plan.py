@@ -15,6 +15,7 @@ from layout3d.fittings.base import WAYS
 from layout3d.fittings.registry import by_word, fitting, fittings
 from layout3d.parts.base import Port, Site
 from layout3d.parts.run.fields import MOST_FALL, Drip, RunFields
+from layout3d.units import show
 
 __all__ = ["ENDS", "Leg", "Node", "Plan", "plan_route", "say_direction"]
 
@@ -223,7 +224,9 @@ class _Planner:
     def _leg(self, move: Array, drip: Drip | None) -> None:
         length = float(np.linalg.norm(move))
         if length < _SHORTEST:
-            raise self._mistake("a leg without length", expected="a leg of 0.1 mm or more")
+            raise self._mistake(
+                "a leg without length", expected=f"a leg of {show(_SHORTEST, 'length')} or more"
+            )
         if drip is not None and self.run.tube:
             raise self._mistake("drip holes in a tube", expected="drip holes in rigid pipe")
         direction, here = move / length, self.here

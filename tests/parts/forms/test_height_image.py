@@ -70,6 +70,15 @@ def test_files_that_cannot_be_used_say_why(tmp_path):
         assert caught.value.expected
 
 
+@pytest.mark.parametrize("kind", ["GIF", "BMP", "JPEG", "WEBP", "PPM"])
+def test_a_format_that_the_docs_do_not_name_is_refused_whatever_its_name_says(kind, tmp_path):
+    """PNG and TIFF only: other readers are many, and each is a way in for a forged file."""
+    Image.new("L", (8, 8)).save(tmp_path / "relief.png", format=kind)
+    with pytest.raises(HeightImageRefused, match=r"can't be read as a picture") as caught:
+        read_height_image(tmp_path / "relief.png")
+    assert "PNG or TIFF" in caught.value.expected
+
+
 def test_too_many_pixels_are_refused_before_they_are_read(tmp_path):
     Image.new("1", (9000, 8000)).save(tmp_path / "huge.png")
     with pytest.raises(HeightImageRefused, match="9000 x 8000 = 72000000 pixels"):

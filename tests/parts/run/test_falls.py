@@ -193,6 +193,13 @@ def test_a_fall_that_is_a_length_is_told_how_a_fall_is_written(tank_with, fall):
         tank_with(run=run([{"right": 800, "fall": fall}]))
 
 
+@pytest.mark.parametrize("fall", ["15 mm", "1 deg"])
+def test_the_example_of_a_fall_is_one_that_a_leg_takes(tank_with, fall):
+    with pytest.raises(SceneRefused, match=r"such as 1 % or 1:80.*\n.*e\.g\. 1 %\Z"):
+        tank_with(run=run([{"right": 800, "fall": fall}]))
+    tank_with(run=run([{"right": 800, "fall": "1 %"}]))
+
+
 def test_a_point_that_lies_behind_is_told_with_the_way_to_it(tank_with):
     with pytest.raises(SceneRefused, match="write `until: left`"):
         tank_with(run=run([{"until": "right", "reach": [-50, 100, 100]}]))
