@@ -36,14 +36,12 @@ BEHIND_A_FIGURE = re.compile(r"\A (m|mm|µm|L|mL|L/h|m/s|m²|m³|m³/s|kg|g|N|Pa
 OWN_UNIT = {  # why a unit of its own is right there
     "catalog/names.py": "the name of a tube",
     "catalog/shipped.py": "the name of a tube",
-    "draw/gauge_plot.py": "both systems side by side",
-    "draw/page.py": "asked for in millimetres",
+    "draw/": "sheets and plots are drawn in a unit of their own",
     "fittings/supports.py": "a fault of the program",
-    "flow/bar.py": "a fault of the program",
-    "report/catalogue_page.py": "a page for both systems",
-    "report/figures.py": "both systems side by side",
     "parts/forms": "put into the scene's units by parts/shapes/natural.py",
     "parts/run/supports.py": "a fault of the program",
+    "report/": "pages and files in a unit of their own, or in both systems side by side",
+    "shop/": "files in a unit of their own",
     "solid/primitives.py": "a fault of the program",
 }
 
