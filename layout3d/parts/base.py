@@ -268,12 +268,15 @@ class Part:
 
     def whereabouts(self, site: Site, solid: Solid) -> str:
         """Return 'tank', 'sump' or 'room', by the middle of a solid's bounding box."""
-        middle = vector(solid.bounds.mean(axis=0))
+        return self.space_at(site, vector(solid.bounds.mean(axis=0)))
+
+    def space_at(self, site: Site, at: Vector) -> str:
+        """Return 'tank', 'sump' or 'room' of a point."""
         vessels: list[tuple[str, object]] = [("tank", site.tank().data)]
         vessels += [("sump", site.built(sump.name, self).data) for sump in site.of_kind("sump")]
         for where, vessel in vessels:
             assert isinstance(vessel, Vessel), "tanks and sumps build into vessels (Part.whereabouts)"
-            if vessel.holds(middle) and middle[2] <= vessel.rim:
+            if vessel.holds(at) and at[2] <= vessel.rim:
                 return where
         return "room"
 

@@ -78,7 +78,7 @@ def add_supports(
 
 def _in_room(run: RunFields, site: Site, spot: _Spot, where: str) -> Support:
     """Return a place where a run lies on the floor, or hangs on a wall: nothing of that is in the scene."""
-    inside = where_is(site, run, np.array([spot.at, spot.at]))
+    inside = run.space_at(site, vector(spot.at))
     if inside != ROOM:
         raise run.mistake(
             where,
