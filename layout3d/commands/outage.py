@@ -24,7 +24,8 @@ Chart = Annotated[
 def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_json: AsJson = False) -> None:
     """Tell where the water goes when something fails, and where the fill line goes.
 
-    Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line holds.
+    Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line holds. A scene
+    without a sump is told what stopped pumps let back, and what siphons on.
     """
     with refusals_told(as_json=as_json):
         answer = answered(
@@ -40,6 +41,7 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
 def _answer(scene: Path, settings: list[str] | None, chart: Path | None, *, as_json: bool) -> Answer:
     from layout3d.errors import LayoutError
     from layout3d.outage.outages import outages
+    from layout3d.outage.without_circuit import stopped_without_circuit
     from layout3d.report.outage import outage_json, outage_lines
     from layout3d.report.writing import Line
 
@@ -57,5 +59,6 @@ def _answer(scene: Path, settings: list[str] | None, chart: Path | None, *, as_j
 
         outage_chart(model, found, to=chart)
         lines += [Line("")]
-    code = FAULT if found is not None and found.floods else DONE
+    floods = found.floods if found else any(one.floor for one in stopped_without_circuit(model))
+    code = FAULT if floods else DONE
     return figures_of(code, facts, lines, drawn=() if chart is None else (chart,))

@@ -12,6 +12,7 @@ from layout3d.outage.circuit import Circuit
 from layout3d.outage.fill_line import FillMark
 from layout3d.outage.ledger import Event, Outages, RunDown
 from layout3d.outage.returns import ReturnWays
+from layout3d.outage.without_circuit import StoppedPumps, stopped_without_circuit
 from layout3d.report.bands import band_cells, band_rows, likely_cell, one_line
 from layout3d.report.cautions import OUTAGE
 from layout3d.report.json import heading, plain, told
@@ -29,8 +30,7 @@ def outage_lines(model: Model, found: Outages | None) -> list[Line]:
     """Return the whole report; ``found`` None for a scene without sump or return pump."""
     lines = [*title_lines(model), Line("")]
     if found is None:
-        text = "no pump in a sump brings water to the tank of this scene: nothing runs back, nothing floods"
-        return [*lines, Line(text), *caution_lines(OUTAGE)]
+        return [*lines, *_without_circuit(model), *caution_lines(OUTAGE)]
     circuit = found.circuit
     lines += _running(circuit)
     for drain in circuit.drains:
@@ -42,6 +42,41 @@ def outage_lines(model: Model, found: Outages | None) -> list[Line]:
     lines += [Line(""), Line("Taken as given", style="head")]
     lines += [Line(text, 2) for text in _assumptions(model, found)]
     return lines + caution_lines(OUTAGE)
+
+
+def _without_circuit(model: Model) -> list[Line]:
+    """Return why there is no circuit, and what stopped pumps do all the same."""
+    why = "no pump in a sump brings water to the tank" if model.sumps else "the scene has no sump"
+    text = (
+        f"{why}: levels, the fill line, blocked drains and what lets go are not figured; they take a sump "
+        "(`kind: sump`) with a pump in it that brings water to the tank"
+    )
+    lines = [Line(text, style="warning"), Line(""), Line("As pumps stop", style="head")]
+    found = stopped_without_circuit(model)
+    return [*lines, *(_stopped(one) for one in found), *([] if found else [Line("no pump moves water", 2)])]
+
+
+def _stopped(one: StoppedPumps) -> Line:
+    """Return in a line what stopped pumps do."""
+    told = []
+    for pump, water, back in one.back:
+        flow = one_line(back, "flow")
+        told.append(f"no check valve stops {flow} from running back through {pump} into the water of {water}")
+    if one.siphon:
+        to = f", to {' and '.join(one.to)}" if one.to else ""
+        told.append(
+            f"{show(one.siphon, 'flow', digits=2)} siphon on out of the tank as long as the pipe is full: "
+            f"up to {show(one.leaves, 'volume', digits=3)}, to {_length(one.level or 0.0)} over its floor{to}"
+            f"{'; nothing catches it' if one.floor else ''}"
+        )
+    if one.contents > LEAST:
+        told.append(f"{show(one.contents, 'volume', digits=3)} in the pipes above the water run out of them")
+    if one.why_not:
+        told.append(f"not figured: {one.why_not}")
+    running = f", {' and '.join(one.others)} running" if one.others else ""
+    style = "fault" if one.floor or one.why_not else "warning" if one.back or one.siphon else ""
+    words = "; ".join(told) or "nothing runs back"
+    return Line(f"{' and '.join(one.stopped)} stopped{running}: {words}", 2, style)
 
 
 def _length(value: float, *, give: float = 0.0) -> str:
@@ -244,9 +279,10 @@ def outage_json(model: Model, found: Outages | None) -> dict[str, Any]:
         "evaporation": None,
         "assumptions": [],
         "cautions": list(OUTAGE),
+        "without_circuit": [],
     }
     if found is None:
-        return facts
+        return facts | {"without_circuit": plain(stopped_without_circuit(model))}
     return facts | {
         "circuit": _circuit_facts(found.circuit),
         "events": [_event_facts(event) for event in found.events],
