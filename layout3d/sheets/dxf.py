@@ -117,6 +117,7 @@ def _text(space: Any, text: Text, look: dict[str, Any]) -> None:
         "middle": TextEntityAlignment.CENTER,
         "right": TextEntityAlignment.RIGHT,
     }[text.align]
+    words = text.text.replace("⌀", "%%c")  # the format's own sign, in whatever face the reader has
     space.add_text(
-        text.text, height=text.height, rotation=text.angle, dxfattribs=look | {"style": STYLE}
+        words, height=text.height, rotation=text.angle, dxfattribs=look | {"style": STYLE}
     ).set_placement(text.at, align=align)

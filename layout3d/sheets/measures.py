@@ -32,6 +32,8 @@ __all__ = [
 SAME = 5e-4
 """Centre lines nearer to each other than this are one on a sheet, [m]."""
 STRAIGHT = 1e-6
+FACING = 0.7
+"""A view looks at a hole whose pane is turned away by no more than 45 degrees, on a round wall; a cosine."""
 LABELLED = ("equipment", "rock", "wood", "background", "substrate")
 NOT_SHOWN = ("plant",)
 """Groups that no sheet shows: they are planted last, and hide what is built."""
@@ -155,11 +157,11 @@ def hole_wishes(model: Model, view: View) -> Iterator[Wish]:
     right, up, out = view.axes
     for hole in model.tank.holes.values():
         inward = np.array(model.tank.panels[hole.panel].frame(*hole.centre).rotation[:, 2])
-        if abs(float(inward @ out)) < 0.9 and out[2] < 0.9:
-            continue  # an elevation shows the holes of the pane that it looks at; a plan tells all
+        if abs(float(inward @ out)) < FACING and out[2] < FACING:
+            continue  # an elevation shows the holes that it looks at, or through a pane; a plan tells all
         for way in (right, up):
             axis = int(np.argmax(np.abs(way)))
-            if abs(float(inward @ out)) < 0.9 and abs(inward[axis]) > 0.9:
+            if abs(float(inward @ out)) < FACING and abs(inward[axis]) > 0.9:
                 continue  # across its own pane's thickness there is nothing to measure
             side = "above" if way is right else "left"
             start = [*hole.at]
@@ -197,7 +199,7 @@ def hole_labels(model: Model, view: View, system: str) -> Iterator[Label]:
     out = view.axes[2]
     for hole in model.tank.holes.values():
         inward = model.tank.panels[hole.panel].frame(*hole.centre).rotation[:, 2]
-        if abs(float(np.array(inward) @ out)) > 0.9:
+        if abs(float(np.array(inward) @ out)) > FACING:
             yield Label(text=f"{hole.name} ⌀ {on_drawing(hole.diameter, system=system)}", at=hole.at)
 
 

@@ -162,7 +162,7 @@ def _shared(solid: Solid) -> tuple[NDArray[np.int64], Floats]:
     low, high, face = low[order], high[order], face[order]
     same = (low[:-1] == low[1:]) & (high[:-1] == high[1:])
     first = np.flatnonzero(same)
-    # an edge of four faces gives each neighbouring pair; those between are dropped again as no edges
+    # an edge that four faces share is rare, and gives three pairs: at worst a line more
     return np.column_stack([low[first], high[first], face[first], face[first + 1]]), normals
 
 

@@ -19,7 +19,7 @@ def svg(page: Page) -> str:
     stands beside.
     """
     styles = "".join(
-        f".{name}{{stroke-width:{_n(kind.width)}"
+        f".sheet .{name}{{stroke-width:{_n(kind.width)}"
         + (f";stroke-dasharray:{' '.join(map(_n, kind.dashes))}" if kind.dashes else "")
         + "}"
         for name, kind in LINES.items()
@@ -27,12 +27,17 @@ def svg(page: Page) -> str:
     body = _drawn(page.elements, page.height)
     width, height = _n(page.width), _n(page.height)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
-        f'viewBox="0 0 {width} {height}">\n<title>{escape(page.name)}</title>\n'
-        f"<style>path,circle{{fill:none;stroke:#000;stroke-linejoin:round}}{styles}"
-        f"text{{font-family:'{FAMILY}',sans-serif}}</style>\n"
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="sheet" width="{width}mm" height="{height}mm" '
+        f'viewBox="0 0 {width} {height}">\n<title>{_words(page.name)}</title>\n'
+        f"<style>.sheet path,.sheet circle{{fill:none;stroke:#000;stroke-linejoin:round}}{styles}"
+        f".sheet text{{font-family:'{FAMILY}',sans-serif}}</style>\n"
         f'<rect width="{width}" height="{height}" fill="#fff"/>\n' + "\n".join(body) + "\n</svg>\n"
     )
+
+
+def _words(text: str) -> str:
+    """Return a text as XML may hold it: signs that are none of its own are blanks."""
+    return escape("".join(sign if sign.isprintable() else " " for sign in text))
 
 
 def _n(value: float) -> str:
@@ -78,5 +83,5 @@ def _text(text: Text, height: float) -> str:
     turn = f' transform="rotate({_n(-text.angle)} {x} {y})"' if text.angle else ""
     return (
         f'<text x="{x}" y="{y}" font-size="{_n(text.height / CAPITAL)}" textLength="{_n(text.width)}" '
-        f'lengthAdjust="spacingAndGlyphs"{anchor}{turn}>{escape(text.text)}</text>'
+        f'lengthAdjust="spacingAndGlyphs"{anchor}{turn}>{_words(text.text)}</text>'
     )

@@ -24,8 +24,10 @@ from layout3d.outage.outages import outages
 from layout3d.report.schemas import schema_text
 from layout3d.scene.reader import read_scene
 from layout3d.sheets.dxf import dxf
+from layout3d.sheets.figure import drawn_figure
 from layout3d.sheets.measures import fill_line_note
 from layout3d.sheets.pdf import pdf
+from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import sheet_kinds
 from layout3d.sheets.sheet import Style, compose
 from layout3d.sheets.sheets_of import sheets_of, style_of
@@ -275,3 +277,56 @@ def test_the_fill_line_says_where_the_scene_misses_the_band(shipped):
     assert "lies above that" in fill_line_note(faulty, "metric") or "lies below that" in fill_line_note(
         faulty, "metric"
     )
+
+
+def test_a_hole_in_the_bend_of_a_round_wall_is_measured_each_way(scene):
+    """At 45 degrees no elevation looks straight at it; its height is told all the same."""
+    tank = (
+        "kind: cylinder_tank, inside_diameter: 600, height: 400, wall: 10, floor: 10, "
+        "holes: {a: {panel: wall, angle: 45 deg, top: 100, diameter: 40}}"
+    )
+    model = scene("", tank=tank, waterline=100)
+    printed = {p.text for s in sheets_of(model, style_of(model)) for p in s.printed if p.of == "a"}
+    along = 300.0 * (1 + math.sin(math.radians(45.0)))
+    back = 300.0 * (1 - math.cos(math.radians(45.0)))
+    assert {"300", f"{along:.1f}", f"{back:.1f}"} <= printed
+
+
+def test_a_picture_holds_its_own_styles_and_signs(shipped):
+    """Put into a page, a sheet changes nothing else there; signs that XML lacks are blanks."""
+    model = shipped("drains")
+    (sheet,) = sheets_of(model, style_of(model, date="1 \x01 <May>"), names=["plan"])
+    text = svg(sheet.page)
+    root = ElementTree.fromstring(text)
+    assert root.get("class") == "sheet"
+    rules = text.split("<style>")[1].split("</style>")[0].split("}")
+    assert all(
+        part.strip().startswith(".sheet ") for rule in rules if rule for part in rule.split("{")[0].split(",")
+    )
+    assert "1   <May>" in [element.text for element in root.iter()]
+
+
+@pytest.mark.parametrize("cut", [("y", 0.2), ("z", 0.1), ("x", 0.05)])
+def test_a_cut_any_way_is_hatched_and_says_where_it_is(shipped, cut):
+    model = shipped("ledge")
+    (sheet,) = sheets_of(model, style_of(model, paper="tabloid"), names=["cut"], cut=cut)
+    layers = {element.layer for element in sheet.page.elements}
+    assert {"cut", "hatching"} <= layers
+    assert f"Cut at {cut[0]} = " in " ".join(text.text for text in texts_of(sheet.page.elements))
+
+
+def test_nothing_is_drawn_in_a_cut_face_but_its_hatching(scene):
+    """Behind a slab that the plane goes through, a rock's lines end at the slab's face."""
+    model = scene(
+        "stone: {kind: rock, seed: 1, size: [200, 150, 120], at: {left: 600, front: 250, bottom: 0}}"
+    )
+    view = VIEWS["front"]
+    stone = model.body("stone")
+    middle = float(stone.solid.centroid[1])
+    figure = drawn_figure([stone], view, behind=-middle)
+    (face,) = figure.faces
+    assert face.shape.area > 0.005
+    inside = face.shape.buffer(-1e-4)
+    for _, segments in figure.lines:
+        for segment in segments:
+            assert not shapely.LineString(segment).intersects(inside)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from layout3d.model.model import Model
 from layout3d.sheets.drawing import HEIGHT, Dimension, Element, Point
@@ -87,10 +87,4 @@ def _measured(
         scale=PER_METRE,
         height=height,
     )
-    return made if made.label.width < value_mm - height else _beside(made)
-
-
-def _beside(dimension: Dimension) -> Dimension:
-    from dataclasses import replace
-
-    return replace(dimension, beside=True)
+    return made if made.label.width < value_mm - height else replace(made, beside=True)
