@@ -162,6 +162,8 @@ class Fitting:
     hand : what a hand has to do at it for as long as the tank stands; '' for nothing
     drain_only : made for drains, not for a pump's pressure
     valve, one_way : it can be shut; it lets water through one way only
+    comes_apart : it can be taken apart again by hand
+    cemented : pipe is cemented into its sockets, not clamped
     half_turned : its centreline goes by way of its middle
     finish : what it looks like in pictures
     """
@@ -182,6 +184,8 @@ class Fitting:
     drain_only: bool = False
     valve: bool = False
     one_way: bool = False
+    comes_apart: bool = False
+    cemented: bool = True
     half_turned: bool = False
     finish: Literal["fitting", "valve", "dark"] = "fitting"
 

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from layout3d.errors import UnknownName, nearest
 from layout3d.fittings.base import Fitting
 
-__all__ = ["by_word", "fitting", "fittings", "is_one_way"]
+__all__ = ["by_word", "comes_apart", "fitting", "fittings", "is_one_way"]
 
 
 @cache
@@ -49,3 +49,8 @@ def fitting(kind: str) -> Fitting:
 def is_one_way(kind: str) -> bool:
     """Tell whether a piece of this kind lets water through one way only."""
     return kind in fittings() and fittings()[kind].one_way
+
+
+def comes_apart(kind: str) -> bool:
+    """Tell whether a piece of this kind can be taken apart again by hand."""
+    return kind in fittings() and fittings()[kind].comes_apart

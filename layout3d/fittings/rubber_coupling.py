@@ -74,6 +74,8 @@ RUBBER_COUPLING = RubberCoupling(
     give="rubber_coupling_give",
     hand="tighten",
     drain_only=True,
+    comes_apart=True,
+    cemented=False,
     finish="dark",
 )
 

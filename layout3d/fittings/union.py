@@ -37,5 +37,6 @@ UNION = Union(
     alone="a union",
     lengths=("union_gap", "union_body"),
     hand="open",
+    comes_apart=True,
     finish="valve",
 )

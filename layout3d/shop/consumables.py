@@ -11,6 +11,7 @@ from typing import Any
 
 from layout3d.catalog import Pipe
 from layout3d.catalog.table import table
+from layout3d.fittings.registry import fittings
 from layout3d.model.model import Model
 from layout3d.parts.base import Join
 from layout3d.parts.run_data import Element
@@ -130,7 +131,7 @@ def cement_joints(model: Model) -> Iterator[CementJoint]:
         if join.how != "socket" or not {join.a, join.b} & elements.keys():
             continue
         kinds = {model.body(name).kind for name in (join.a, join.b) if name not in model.built}
-        if "rubber_coupling" in kinds:
+        if not all(fittings()[kind].cemented for kind in kinds & fittings().keys()):
             continue
         found = [elements[name] for name in (join.a, join.b) if name in elements]
         pipes = [element for element in found if element.kind == "pipe"] or found

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layout3d.errors import UnknownName, nearest
+from layout3d.fittings.registry import comes_apart
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Port
 from layout3d.shop.access import hand_reaches, openings, passes_turned
@@ -204,9 +205,7 @@ class _Apart:
         found = set(self.left[key].solids)
         for built in self.model.runs:
             kinds = [element.kind for element in built.data.elements]
-            loose = next(
-                (k for k, kind in enumerate(kinds) if kind in ("union", "rubber_coupling", "tube")), None
-            )
+            loose = next((k for k, kind in enumerate(kinds) if kind == "tube" or comes_apart(kind)), None)
             if built.data.start_port.split(".")[0] == key and loose is not None:
                 found |= {element.body for element in built.data.elements[: loose + 1]}
         return found

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from layout3d.catalog import Pipe
+from layout3d.fittings.registry import comes_apart
 from layout3d.model.model import Model
 from layout3d.parts.background import Background
 from layout3d.parts.base import Built, Part
@@ -483,7 +484,7 @@ def _joint_tests(run: RunData, *, closes: bool) -> tuple[str, ...]:
     if run.flexible:
         return ("each end over its whole barb, the clamp behind the barb's ridge",)
     tests = ["each pipe in up to its ring, its mark in line, held for half a minute"]
-    loose = any(element.kind in ("union", "rubber_coupling") for element in run.elements)
+    loose = any(comes_apart(element.kind) for element in run.elements)
     if run.end_port and closes and not loose:
         tests.append("a run's last joint closes between two fixed ends: leave one of them loose until then")
     return tuple(tests)
