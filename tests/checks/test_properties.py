@@ -7,6 +7,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 import yaml
 
@@ -17,6 +18,7 @@ from layout3d.checks.registry import rules
 from layout3d.model.build import build_model
 from layout3d.report.rules import LAID_LIMITS, TOLD_LIMITS
 from layout3d.scene.reader import read_scene
+from layout3d.units import show, shown_in
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
 RULES = [rule for rule in rules() if (FAULTY / f"{rule}.yaml").exists()]
@@ -291,3 +293,49 @@ def accepting(model, rule, entry):
     """Return a model whose scene accepts a finding, read from the scene's text."""
     text = yaml.safe_dump({**raw(rule), "accept": [entry]}, sort_keys=False)
     return replace(model, scene=read_scene(FAULTY / "made.yaml", text=text))
+
+
+# -- what a fault tells ------------------------------------------------------------------------------------
+
+KINDS = {"m": "length", "m³": "volume", "m³/s": "flow", "m/s": "speed", "rad": "angle", "N": "force"}
+WITHOUT_MISS = {"stands"}
+"""Rules whose scene shows what fails outright, so that it misses by no figure."""
+BESIDE = {
+    "hole-under-brace": 0.011,  # the hole's middle, in a brace 10 mm beside it
+    "overflow-level": 0.005,  # the running level, over the drain's intake
+    "sump-rim": 0.070,  # the middle of the compartment at its rim, beside the baffle
+}
+"""Rules whose place is none in a part that they name, and how far from it that is in their scene, [m]."""
+
+
+def own_faults(rule):
+    model, _, findings = original(rule)
+    return model, [fault for fault in findings if fault.rule == rule and fault.severity == "fault"]
+
+
+@pytest.mark.parametrize("rule", [rule for rule in RULES if rule not in WITHOUT_MISS])
+def test_a_fault_tells_by_how_much_it_misses(rule):
+    """The difference of what is measured and its limit stands in the message or the remedy."""
+    model, faults = own_faults(rule)
+    for fault in faults:
+        if fault.measured is None or fault.limit is None or fault.unit not in KINDS:
+            continue
+        miss, kind = abs(fault.measured - fault.limit), KINDS[fault.unit]
+        with shown_in(model.scene.style):
+            shown = {show(miss, kind), *(show(miss, kind, digits=digits) for digits in (1, 2, 3))}
+        told = f"{fault.message} {fault.remedy}"
+        assert any(text in told for text in shown), told
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_a_fault_lies_where_its_parts_are(rule):
+    """In the box round the parts that it names, to a millimetre."""
+    model, faults = own_faults(rule)
+    for fault in faults:
+        bodies = [body for name in fault.parts for body in model.bodies_of(name)]
+        if fault.at is None or not bodies:
+            continue
+        low = np.min([body.solid.bounds[0] for body in bodies], axis=0)
+        high = np.max([body.solid.bounds[1] for body in bodies], axis=0)
+        away = np.maximum(np.maximum(low - fault.at, np.asarray(fault.at) - high), 0.0)
+        assert np.linalg.norm(away) <= BESIDE.get(rule, 0.001), (fault.at, low, high, fault.parts)
