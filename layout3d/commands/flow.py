@@ -86,9 +86,7 @@ def _answer(
     scene: Path, settings: list[str] | None, wish: Wish, chart: Path | None, *, as_json: bool
 ) -> Answer:
     from layout3d.flow.running import running
-    from layout3d.report.flow import flow_lines
-    from layout3d.report.flow_change import change_lines
-    from layout3d.report.flow_json import flow_json
+    from layout3d.report.flow import change_lines, flow_json, flow_lines
 
     bar, wanted, _, _, pump = wish
     model = model_of(scene, settings)

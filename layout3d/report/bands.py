@@ -16,6 +16,7 @@ _KINDS = {
     "level": ("length", 4, 1.0, ""),
     "share": ("number", 3, 100.0, "%"),
     "days": ("number", 3, 1.0, " days"),
+    "rough speed": ("speed", 2, 1.0, ""),
 }
 
 
@@ -24,7 +25,8 @@ def band_cells(band: Band, kind: str, *, digits: int | None = None) -> Cells:
 
     Parameters
     ----------
-    kind : one of ``units.KINDS``; or 'level', a length of four figures, 'share', in per cent, or 'days'
+    kind : one of ``units.KINDS``; or 'level', a length of four figures, 'share', in per cent,
+        'days', or 'rough speed', of two figures
 
     >>> band_cells(Band(low=1e-4, likely=2e-4, high=3e-4), "flow")
     ('400 L/h', '700 L/h', '1,100 L/h')

@@ -1,62 +1,58 @@
-"""What pumps keep running, as lines of text: every figure as low, likely and high, in the scene's units."""
+"""What pumps keep running, and the change for a wanted flow, as text and as JSON: bands from low to high."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from typing import Any
 
+from layout3d.band import SETTINGS
+from layout3d.fittings.losses import losses_table
 from layout3d.flow.network import PUSHED_BACK
 from layout3d.flow.result import BarRun, Failure, RunningFlow, Stretch, System
+from layout3d.flow.sizing import Change
 from layout3d.flow.turnover import turnovers
 from layout3d.model.model import Model
+from layout3d.report.bands import band_cells, band_rows, likely_cell, one_line
 from layout3d.report.cautions import FLOW
-from layout3d.report.flow_words import (
-    RANGE,
-    assumptions,
-    band_cells,
-    likely_cell,
-    loss_sources,
-    one_line,
-    share_cells,
-)
-from layout3d.report.text import caution_lines, count_of
+from layout3d.report.json import heading, told
+from layout3d.report.text import caution_lines, count_of, in_own_units, title_lines
 from layout3d.report.writing import Line, table
 from layout3d.units import show
 
-__all__ = ["bar_lines", "flow_lines"]
+__all__ = ["change_lines", "flow_json", "flow_lines"]
 
-BAND = ("low", "likely", "high")
+RANGE = (
+    "low, likely, high: losses of all fittings and holes over their published range, all at once and one "
+    "branch against the others; pumps weaker and stronger than their curve by its tolerance"
+)
 MOST_ROWS = 12  # of losses; the rest is summed up
 ROWS_OF_HOLES = 7
 LEAST_SHARE = 0.001  # of the pumps' power; less is not listed
 
 
+@in_own_units
 def flow_lines(model: Model, flow: RunningFlow) -> list[Line]:
     """Return the whole report of what runs."""
-    style = model.scene.style
-    lines = [Line(f"{model.scene.title}  ({model.scene.file})", style="head")]
+    lines = title_lines(model)
     lines += [line for failure in flow.failures() for line in _failure(failure)]
     lines += [Line(f"{idle.pump} moves nothing: {idle.why}", style="warning") for idle in flow.idle]
     if not flow.systems:
         lines += [Line(""), Line("no pump moves water through anything in this scene")]
     if flow.pumps:
-        lines += [Line(""), *_pumps(flow, style), Line(RANGE, 2, "faint")]
-        lines += [Line(""), *_outs(flow, style), *_turnover(model, flow)]
+        lines += [Line(""), *_pumps(flow), Line(RANGE, 2, "faint")]
+        lines += [Line(""), *_outs(flow), *_turnover(model, flow)]
     for bar in flow.bars:
-        lines += [Line(""), *bar_lines(bar, style)]
+        lines += [Line(""), *_bar(bar)]
     for system in flow.systems:
         if system.runs and system.stretches:
-            lines += [Line(""), *_losses(system, style)]
+            lines += [Line(""), *_losses(system)]
     if flow.pumps:
         lines += _fast(model, flow)
     lines += [Line(""), Line("Taken as given", style="head")]
-    lines += [Line(text, 2) for text in assumptions(model, flow)]
-    sources = loss_sources(stretch.source for stretch in flow.stretches)
+    lines += [Line(text, 2) for text in _assumptions(model, flow)]
+    sources = _loss_sources(flow)
     if sources:
-        lines += [
-            Line(""),
-            Line("Losses of fittings from", style="head"),
-            *(Line(text, 2) for text in sources),
-        ]
+        lines += [Line(""), Line("Losses of fittings from", style="head")]
+        lines += [Line(text, 2) for text in sources]
     return lines + caution_lines(FLOW)
 
 
@@ -67,12 +63,12 @@ def _failure(failure: Failure) -> list[Line]:
     return [*lines, Line(f"to mend it: {failure.remedy}", 3)] if failure.remedy else lines
 
 
-def _siphons(system: System, style: str) -> list[Line]:
+def _siphons(system: System) -> list[Line]:
     """Return where water is drawn over a top, the deepest of each run."""
     return [
         Line(
-            f"{part} runs {show(one.draw, 'length', system=style, digits=2)} below the air's pressure at "
-            f"{one.place}: figured as full, with air less flows",
+            f"{part} runs {show(one.draw, 'length', digits=2)} below the air's pressure at {one.place}: "
+            "figured as full, with air less flows",
             2,
             "note",
         )
@@ -80,20 +76,17 @@ def _siphons(system: System, style: str) -> list[Line]:
     ]
 
 
-def _pumps(flow: RunningFlow, style: str) -> list[Line]:
-    header = ("", "", "", *BAND, *BAND, "of shut-off head", "of greatest flow")
+def _pumps(flow: RunningFlow) -> list[Line]:
+    header = ("", "", "", *SETTINGS, *SETTINGS, "of shut-off head", "of greatest flow")
     rows = [
         (
             pump.pump,
             pump.model,
             f"{pump.speed:.0%}",
-            *band_cells(pump.flow, "flow", style),
-            *band_cells(pump.head, "head", style),
-            *(
-                (share_cells(pump.head_share)[1], share_cells(pump.flow_share)[1])
-                if pump.flow.likely >= 0.0
-                else (pump.state, "")
-            ),
+            *band_cells(pump.flow, "flow"),
+            *band_cells(pump.head, "head"),
+            likely_cell(pump.head_share, "share") if pump.flow.likely >= 0.0 else pump.state,
+            likely_cell(pump.flow_share, "share") if pump.flow.likely >= 0.0 else "",
         )
         for pump in flow.pumps
     ]
@@ -108,54 +101,46 @@ def _pumps(flow: RunningFlow, style: str) -> list[Line]:
     ]
 
 
-def _outs(flow: RunningFlow, style: str) -> list[Line]:
-    header = ("", *BAND, "speed")
+def _outs(flow: RunningFlow) -> list[Line]:
+    header = ("", *SETTINGS, "speed")
     rows = [
         (
             out.where,
-            *band_cells(out.flow, "flow", style),
-            likely_cell(out.velocity, "speed", style) if out.velocity else "",
+            *band_cells(out.flow, "flow"),
+            likely_cell(out.velocity, "speed") if out.velocity else "",
         )
         for out in sorted(flow.outs, key=lambda one: -one.flow.likely)
     ]
     lines = [Line("Where it goes", style="head"), *table([header, *rows], right=range(1, 5))]
     for out in flow.outs:
         if out.crest is not None:
-            short = show(out.crest.height - out.crest.level, "length", system=style, digits=2)
-            lines.append(
-                Line(f"no water gets to the {out.where}: {short} below the top of its pipe", 2, "fault")
-            )
-    return [*lines, *(line for system in flow.systems for line in _siphons(system, style))]
+            short = show(out.crest.height - out.crest.level, "length", digits=2)
+            text = f"no water gets to the {out.where}: {short} below the top of its pipe"
+            lines.append(Line(text, 2, "fault"))
+    return [*lines, *(line for system in flow.systems for line in _siphons(system))]
 
 
 def _turnover(model: Model, flow: RunningFlow) -> list[Line]:
-    style, limit = model.scene.style, model.scene.catalog.limit
+    limit = model.scene.catalog.limit
     low, high = limit("turnover_usual_low"), limit("turnover_usual_high")
+    told = f"; {low.value:g} to {high.value:g} is usual ({high.source})"
     lines = []
     for found in turnovers(model, flow):
-        told = f"; {low.value:g} to {high.value:g} is usual ({high.source})"
-        usual = told if found.kind == "return" else ""
-        times = one_line(found.per_hour, lambda band: band_cells(band, "number", style))
-        lines.append(
-            Line(
-                f"{found.kind} ({', '.join(found.pumps)}): {times} times an hour the "
-                f"{show(found.volume, 'volume', system=style, digits=3)} in the tank{usual}",
-                2,
-            )
-        )
+        times, volume = one_line(found.per_hour, "number"), show(found.volume, "volume", digits=3)
+        what, usual = f"{found.kind} ({', '.join(found.pumps)})", told if found.kind == "return" else ""
+        lines.append(Line(f"{what}: {times} times an hour the {volume} in the tank{usual}", 2))
     return [Line(""), Line("Turnover", style="head"), *lines] if lines else []
 
 
-def bar_lines(bar: BarRun, style: str) -> list[Line]:
+def _bar(bar: BarRun) -> list[Line]:
     """Return one drip bar: what it gives in all, how evenly, and hole by hole in short."""
     sizes = sorted(set(bar.bar.diameters))
-    holes = f"{count_of(bar.bar.count, 'hole')} of " + " and ".join(
-        show(size, "length", system=style) for size in sizes
-    )
+    drilled = " and ".join(show(size, "length") for size in sizes)
+    holes = f"{count_of(bar.bar.count, 'hole')} of {drilled}"
     lines = [
         Line(f"Drip bar {bar.body}", style="head"),
         Line(
-            f"{holes} over {show(bar.bar.served_length, 'length', system=style)} of wall; their area is "
+            f"{holes} over {show(bar.bar.served_length, 'length')} of wall; their area is "
             f"{bar.bar.area_ratio:.2f} of the bore's (0.3 very even, 0.5 even, above 1 uneven: common "
             "practice, no source)",
             2,
@@ -164,25 +149,22 @@ def bar_lines(bar: BarRun, style: str) -> list[Line]:
     static = bar.static_head.map(lambda head: head - bar.level)
     total = bar.total_head.map(lambda head: head - bar.level)
     rows = [
-        ("", *BAND),
-        ("flow of all holes", *band_cells(bar.flow, "flow", style)),
-        ("per length of wall", *band_cells(bar.flow_per_metre, "flow per length", style)),
-        ("head at the inlet over the holes, static", *band_cells(static, "length", style)),
-        ("head at the inlet over the holes, total", *band_cells(total, "length", style)),
-        ("speed at the inlet", *band_cells(bar.velocity, "speed", style, digits=2)),
-        ("coefficient of variation of the holes", *share_cells(bar.variation)),
-        ("weakest quarter over the mean", *share_cells(bar.uniformity)),
+        ("flow of all holes", bar.flow, "flow"),
+        ("per length of wall", bar.flow_per_metre, "flow per length"),
+        ("head at the inlet over the holes, static", static, "length"),
+        ("head at the inlet over the holes, total", total, "length"),
+        ("speed at the inlet", bar.velocity, "rough speed"),
+        ("coefficient of variation of the holes", bar.variation, "share"),
+        ("weakest quarter over the mean", bar.uniformity, "share"),
     ]
-    lines += table(rows, right=(1, 2, 3))
-    lines += [Line(_states(bar), 2), *_brink(bar, style), *_holes(bar, style)]
-    return lines
+    return [*lines, *band_rows(rows), Line(_states(bar), 2), *_brink(bar), *_holes(bar)]
 
 
-def _brink(bar: BarRun, style: str) -> list[Line]:
+def _brink(bar: BarRun) -> list[Line]:
     """Tell how near the holes are to holding their drops, and what a disturbance would do."""
     if bar.crest is not None or bar.count("dry", "holds"):
         return []
-    margin = one_line(bar.margin, lambda band: band_cells(band, "length", style, digits=2))
+    margin = one_line(bar.margin, "length", digits=2)
     told = [Line(f"head over the hole that begins last, above that which breaks its drop: {margin}", 2)]
     if bar.on_the_brink:
         told.append(
@@ -209,19 +191,19 @@ def _states(bar: BarRun) -> str:
     return f"holes: {told}"
 
 
-def _holes(bar: BarRun, style: str) -> list[Line]:
+def _holes(bar: BarRun) -> list[Line]:
     """Return a few holes from inlet to far end, the weakest and the strongest among them."""
     flows = [hole.flow.likely for hole in bar.holes]
     last = len(flows) - 1
     picked = {round(last * step / (ROWS_OF_HOLES - 1)) for step in range(ROWS_OF_HOLES)}
     picked |= {flows.index(min(flows)), flows.index(max(flows))}
-    header = ("hole", "from the inlet", *BAND, "static head", "")
+    header = ("hole", "from the inlet", *SETTINGS, "static head", "")
     rows = [
         (
             str(hole.number),
-            show(hole.along, "length", system=style),
-            *band_cells(hole.flow, "flow", style),
-            show(hole.head, "length", system=style, digits=3),
+            show(hole.along, "length"),
+            *band_cells(hole.flow, "flow"),
+            show(hole.head, "length", digits=3),
             hole.state,
         )
         for hole in (bar.holes[number] for number in sorted(picked))
@@ -229,15 +211,15 @@ def _holes(bar: BarRun, style: str) -> list[Line]:
     return table([header, *rows], right=range(6))
 
 
-def _losses(system: System, style: str) -> list[Line]:
+def _losses(system: System) -> list[Line]:
     by_part = [cost for cost in system.costs if abs(cost.share) >= LEAST_SHARE]
     lines = [Line(f"Where the power of {system.name} goes", style="head")]
     lines += table([(cost.what, f"{cost.share:.1%}") for cost in by_part], right=(1,))
     worst = sorted((one for one in system.stretches if one.loss), key=lambda one: -one.share)
     listed = [one for one in worst[:MOST_ROWS] if one.share >= LEAST_SHARE]
-    header = ("", "", "flow", "speed", *BAND, "share")
+    header = ("", "", "flow", "speed", *SETTINGS, "share")
     lines += [Line(""), Line("Head lost, what costs most first", style="head")]
-    lines += table([header, *(_stretch(one, style) for one in listed)], right=range(2, 8))
+    lines += table([header, *(_stretch(one) for one in listed)], right=range(2, 8))
     rest = sum(one.share for one in worst) - sum(one.share for one in listed)
     if len(worst) > len(listed):
         lines.append(
@@ -246,34 +228,158 @@ def _losses(system: System, style: str) -> list[Line]:
     return lines
 
 
-def _stretch(one: Stretch, style: str) -> tuple[str, ...]:
+def _stretch(one: Stretch) -> tuple[str, ...]:
     assert one.loss is not None, "only stretches with a loss are listed (report.flow._stretch)"
     return (
         one.link,
         one.kind.replace("_", " "),
-        likely_cell(one.flow, "flow", style),
-        likely_cell(one.velocity, "speed", style),
-        *band_cells(one.loss, "length", style, digits=2),
+        likely_cell(one.flow, "flow"),
+        likely_cell(one.velocity, "speed"),
+        *band_cells(one.loss, "length", digits=2),
         f"{one.share:.1%}",
     )
 
 
 def _fast(model: Model, flow: RunningFlow) -> list[Line]:
     limit = model.scene.catalog.limit("velocity_supply")
-    style = model.scene.style
     fast = [one for one in flow.stretches if one.velocity.likely > limit.value]
     if not fast:
         return []
-    shown = show(limit.value, "speed", system=style)
-    return [
+    fast.sort(key=lambda one: -one.velocity.likely)
+    head = Line(f"Faster than {show(limit.value, 'speed')} ({limit.source})", style="head")
+    return [Line(""), head, *table([(one.link, one_line(one.velocity, "speed", digits=2)) for one in fast])]
+
+
+@in_own_units
+def _assumptions(model: Model, flow: RunningFlow) -> tuple[str, ...]:
+    """Return what was taken as given, so that a reader can judge the figures."""
+    told = [
+        f"water {show(flow.temperature + 273.15, 'temperature')}, levels as in the "
+        "scene and held there; pipes new and smooth: slime and lime take flow, plan for a tenth less",
+        "bends, tees and valves one by one, without what they do to each other when close; no velocity head "
+        "at tees",
+        "gravity drains, the overflow and air lines are not in here (see `layout3d outage`)",
+    ]
+    sources = {f"{pump.model}: {model.scene.catalog.pump(pump.model).source}" for pump in flow.pumps}
+    told += [f"pump curve {text}" for text in sorted(sources)]
+    told += [
+        f"{pump.pump} at {pump.speed:.0%} speed: flow goes with the speed, head with its square"
+        for pump in flow.pumps
+        if pump.speed != 1.0
+    ]
+    fitted = sorted({pump.model for pump in flow.pumps if pump.curve.parabola})
+    told += [f"the three points of {name} are joined by a parabola" for name in fitted]
+    if flow.bars:
+        told.append(
+            "holes drilled clean and free of burrs; share of the speed that comes back as pressure behind a "
+            "hole 0.7 to 1.0 (from memory); a burr inside takes up to a quarter of the flow"
+        )
+    return (*told, *flow.notes)
+
+
+def _loss_sources(flow: RunningFlow) -> list[str]:
+    """Return the full titles of the sets that loss sources name, each once."""
+    text = " ".join(stretch.source for stretch in flow.stretches)
+    return [title for name, title in losses_table()["sets"].items() if name in text]
+
+
+# -- the change for a wanted flow ----------------------------------------------------------------------------
+
+
+@in_own_units
+def change_lines(model: Model, change: Change) -> list[Line]:
+    """Return what to change, how to write it, and what then runs."""
+    wanted = show(change.wanted, "flow per length", digits=3)
+    lines = [
+        *title_lines(model),
         Line(""),
-        Line(f"Faster than {shown} ({limit.source})", style="head"),
-        *table(_fast_rows(fast, style)),
+        Line(f"For {wanted} from {change.run.run}", style="head"),
+        Line(f"{_what(change)}: {_figure(change, change.after)}, now {_figure(change, change.before)}", 2),
+        Line(f"in the scene: {_patch(change)}", 2),
+        Line(f"it then gives {one_line(change.run.flow_per_metre, 'flow per length')}", 2),
     ]
+    for choice in change.choices:
+        size = show(choice.bar.diameters[0], "length")
+        each = one_line(choice.flow_per_metre, "flow per length")
+        lines.append(Line(f"with a drill of {size}: {each}", 2))
+    lines += [Line(""), *_bar(change.run)]
+    return lines + caution_lines(FLOW)
 
 
-def _fast_rows(fast: Iterable[Stretch], style: str) -> Sequence[tuple[str, str]]:
-    return [
-        (one.link, one_line(one.velocity, lambda band: band_cells(band, "speed", style, digits=2)))
-        for one in sorted(fast, key=lambda one: -one.velocity.likely)
-    ]
+def _what(change: Change) -> str:
+    if change.varied == "speed":
+        return f"speed of {change.part}"
+    if change.varied == "diameter":
+        return "diameter of the holes"
+    return f"pitch of the holes, {change.bar.count} of them"
+
+
+def _figure(change: Change, value: float) -> str:
+    return f"{value:.1%}" if change.varied == "speed" else show(value, "length", digits=3)
+
+
+def _patch(change: Change) -> str:
+    if change.varied == "speed":
+        return f"parts.{change.part}.speed: {change.after:.1%}"
+    size = show(change.bar.diameters[0], "length", digits=3)
+    if change.varied == "diameter":
+        return f"drip: {{diameter: {size}, …}} in the route of {change.part}"
+    pitch = show(change.after, "length", digits=3)
+    return f"drip: {{pitch: {pitch}, count: {change.bar.count}, …}} in the route of {change.part}"
+
+
+# -- as JSON, SI units; its schema stands in ``schema/flow.json`` --------------------------------------------
+
+
+def flow_json(model: Model, flow: RunningFlow, change: Change | None = None) -> dict[str, Any]:
+    """Return the object that ``flow --json`` prints; ``change`` only where one was asked for."""
+    facts = heading(model) | {
+        "water_temperature": flow.temperature + 273.15,
+        "systems": [_system_facts(system) for system in flow.systems],
+        "turnover": [told(one, "kind pumps flow volume per_hour") for one in turnovers(model, flow)],
+        "idle": [told(one, "pump why") for one in flow.idle],
+        "failures": [
+            told(one, "kind setting message remedy measured limit pumps=parts") for one in flow.failures()
+        ],
+        "assumptions": [RANGE, *_assumptions(model, flow)],
+        "loss_sources": _loss_sources(flow),
+        "cautions": list(FLOW),
+    }
+    if change is not None:
+        names = "varied part before after head wanted_per_metre=wanted holes=bar.count"
+        facts["change"] = told(change, names) | {
+            "bar": _bar_facts(change.run),
+            "choices": [
+                {"diameter": one.bar.diameters[0]} | told(one, "per_metre=flow_per_metre")
+                for one in change.choices
+            ],
+        }
+    return facts
+
+
+def _system_facts(system: System) -> dict[str, Any]:
+    pump = (
+        "pump model speed water flow head state "
+        "shut_off_head=curve.shut_off_head greatest_flow=curve.max_flow"
+    )
+    out = "name where kind part height flow velocity top_in_the_way=crest"
+    element = "body kind part bore length flow velocity loss share state source name=link from=start to=end"
+    return told(system, "driven_by=pump_names grade_line=grade shares=costs") | {
+        "pumps": [told(one, pump) for one in system.pumps],
+        "outs": [told(one, out) for one in system.outs],
+        "elements": [told(one, element) for one in system.stretches],
+        "siphons": [point.node for point in system.siphons],
+        "bars": [_bar_facts(bar) for bar in system.bars],
+        **{way: told(system, way)[way] or {} for way in ("water_in", "water_out")},
+    }
+
+
+def _bar_facts(bar: BarRun) -> dict[str, Any]:
+    facts = told(
+        bar,
+        "run body flow static_head total_head level velocity variation margin on_the_brink "
+        "per_metre=flow_per_metre served_length=bar.served_length area_ratio=bar.area_ratio "
+        "low_quarter_uniformity=uniformity",
+    )
+    holes = [told(hole, "number along diameter height flow state static_head=head") for hole in bar.holes]
+    return facts | {"pressure_recovery": True, "holes": holes}
