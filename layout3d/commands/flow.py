@@ -96,7 +96,7 @@ def _answer(
     lines = [] if as_json else flow_lines(model, found) if change is None else change_lines(model, change)
     drawn: tuple[Path, ...] = ()
     if chart is not None:
-        from layout3d.draw.flow_charts import flow_charts
+        from layout3d.draw.charts import flow_charts
 
         drawn = flow_charts(model, found if change is None else change.flow, to=chart)
     failed = change is None and any(failure.setting == "likely" for failure in found.failures())

@@ -58,7 +58,7 @@ def _answer(
     told = marks if with_table else None
     facts, lines = volume_json(model, told), volume_lines(model, told)
     if plot is not None:
-        from layout3d.draw.gauge_plot import gauge_plot
+        from layout3d.draw.charts import gauge_plot
 
         gauge_plot(model, marks, to=plot)
         lines += [Line("")]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from layout3d.draw.flow_charts import bar_figure, flow_charts, pump_figure
+from layout3d.draw.charts import bar_figure, flow_charts, pump_figure
 from layout3d.errors import LayoutError
 from layout3d.flow.running import running
 from layout3d.model.build import build_model

@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from layout3d.draw.outage_chart import outage_figure
-from layout3d.draw.outage_levels import apart, levels_shown
+from layout3d.draw.outage_chart import apart, levels_shown, outage_figure
 from layout3d.model.build import build_model
 from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene

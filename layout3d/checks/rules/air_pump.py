@@ -9,8 +9,7 @@ from layout3d.checks.flow_at import between, middle_of
 from layout3d.checks.measure import length, missing
 from layout3d.checks.rules.in_water import CURRENT
 from layout3d.checks.rules.plugged import FLOOD
-from layout3d.flow.air import highest_loop
-from layout3d.flow.air_lines import AirLine, air_lines
+from layout3d.flow.air import AirLine, air_lines, highest_loop
 from layout3d.model.model import Model
 from layout3d.pipework.read import pipework
 from layout3d.units import show

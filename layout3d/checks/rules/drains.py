@@ -22,6 +22,8 @@ __all__ = ["drain_capacity", "drain_only", "drain_uphill", "overflow_level"]
 
 FLOOD = "A coupling that a pump blows off puts the pump's whole water on the floor, beside mains voltage."
 
+LAYING = 1e-3  # smaller rises are put down to laying, [m], as in ``flow.drain.traps``
+
 
 @rule(
     "drain-only",
@@ -65,9 +67,6 @@ def _pressed_to(model: Model, pump: PumpPort) -> float:
     start = found[1] if found else pump.inlet[2]
     entry = model.scene.catalog.pump(part.model)
     return start + entry.shut_off_head * part.speed**2
-
-
-LAYING = 1e-3  # smaller rises are put down to laying, [m], as in ``flow.drain.traps``
 
 
 @rule(

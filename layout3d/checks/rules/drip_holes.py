@@ -28,6 +28,9 @@ __all__ = [
     "uneven_bars",
 ]
 
+FACETS = 2e-4
+"""What a round channel drawn with flat sides may take of the way, [m]."""
+
 
 @rule(
     "drip-hole-spacing",
@@ -64,10 +67,6 @@ def _nearest(element: Element) -> tuple[float, int, int]:
     np.fill_diagonal(apart, np.inf)
     first, second = np.unravel_index(int(apart.argmin()), apart.shape)
     return float(apart[first, second]), int(first), int(second)
-
-
-FACETS = 2e-4
-"""What a round channel drawn with flat sides may take of the way, [m]."""
 
 
 @rule("drip-hole-blocked", asks="Each drip hole has a free way straight out.", limits=("drip_hole_way",))

@@ -18,6 +18,9 @@ from layout3d.parts.base import Body, vector
 
 __all__ = ["baffle_heights", "sump_access", "sump_levels", "sump_rim"]
 
+OVER = ("stand", "glass")
+"""Groups that lie over a sump to stay; what else hangs there can be taken away."""
+
 
 @rule(
     "baffle-height",
@@ -128,10 +131,6 @@ def sump_rim(model: Model) -> Iterator[Finding]:
             f"(limit compartment_to_rim, {length(wanted)}; {item.head.note})",
             remedy=f"make the baffle {length(wanted - left)} lower, or the sump higher",
         )
-
-
-OVER = ("stand", "glass")
-"""Groups that lie over a sump to stay; what else hangs there can be taken away."""
 
 
 @rule(

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from layout3d.checks.rules import flow_operating_point
+from layout3d.checks.rules import running as rules_of_flow
 from layout3d.flow.result import Failure, RunningFlow, System
 
 RULE = "flow-operating-point"
@@ -53,7 +53,7 @@ def test_a_flow_that_can_not_be_figured_is_a_fault(check, monkeypatch):
     """Whatever is at its root: a figure that rules need and can't have is no silence."""
     failure = Failure(kind="not figured", message="line: no loss is known", setting="high", parts=("pump",))
     flow = RunningFlow(systems=(System(failures=(failure,), pump_names=("pump",)),))
-    monkeypatch.setattr(flow_operating_point, "running", lambda model: flow)
+    monkeypatch.setattr(rules_of_flow, "running", lambda model: flow)
     parts = "pump: {kind: pump, model: small 1000, at: {left: 100, back: 120, bottom: 0}}"
     (found,) = check(RULE, parts, waterline=150)
     assert found.severity == "fault"

@@ -1,12 +1,9 @@
-"""What pumps keep running as charts: each pump's curve against its pipework, each drip bar hole by hole.
-
-Ranges are shaded; the figures are those of ``flow.running``, nothing is computed here but their units.
-"""
+"""Charts: water by level, each pump's curve against its pipework, each drip bar hole by hole."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,16 +11,147 @@ import numpy as np
 
 from layout3d.band import SETTINGS
 from layout3d.catalog.own import GIVEN
-from layout3d.draw.chart_file import DASHED, chart_axes, save_chart, told_beside
-from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
-from layout3d.files import folder_made
+from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
+from layout3d.errors import LayoutError, Place
+from layout3d.files import folder_made, written
 from layout3d.flow.pump import Curve
 from layout3d.flow.result import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
 from layout3d.units import show, to_si
+from layout3d.water.cavity import tank_cavity
+from layout3d.water.gauge import Mark
 
-__all__ = ["bar_figure", "flow_charts", "pump_figure"]
+__all__ = ["bar_figure", "flow_charts", "gauge_plot", "pump_figure", "save_chart"]
+
+CHART_FORMATS = (".png", ".svg", ".pdf")
+DASHED: Any = (0, (5, 3))
+_DOTS = 150  # in an inch of a PNG
+_SIZE = (8.0, 5.5)  # [in]
+_LOOK: Any = {
+    "svg.hashsalt": "layout3d",
+    "axes.facecolor": PAGE.top,
+    "axes.edgecolor": PAGE.leader,
+    "axes.labelcolor": PAGE.ink,
+    "axes.titlecolor": PAGE.ink,
+    "axes.titlelocation": "left",
+    "axes.titlesize": 13.0,
+    "grid.color": PAGE.bottom,
+    "xtick.color": PAGE.soft_ink,
+    "ytick.color": PAGE.soft_ink,
+    "legend.frameon": False,
+    "legend.fontsize": 9.5,
+    "legend.labelcolor": PAGE.ink,
+}
+
+
+def save_chart(draw: Callable[[], Any], to: Path, *, title: str, font: float = 10.0) -> None:
+    """Draw a figure and save it as PNG, SVG or PDF, by the file's suffix; an existing file is replaced.
+
+    Parameters
+    ----------
+    draw : returns the plotting library's figure; called with our settings in force
+    font : its size, [pt]
+
+    Raises
+    ------
+    LayoutError : another suffix, or the file can't be written.
+    """
+    suffix = to.suffix.lower()
+    if suffix not in CHART_FORMATS:
+        raise LayoutError(
+            f"{suffix or 'no suffix'!r} can't be drawn",
+            expected=f"one of: {', '.join(CHART_FORMATS)}",
+            place=Place(str(to)),
+        )
+    import matplotlib
+
+    # without a date in it, the same scene gives the same file
+    dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+    with written(to) as partial, matplotlib.rc_context(_LOOK | {"font.size": font}):
+        draw().savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
+
+
+def chart_axes() -> tuple[Any, Any]:
+    """Return a figure of the usual size, and its axes with a grid."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=_SIZE, layout="constrained")
+    axes = figure.add_subplot()
+    axes.grid(linewidth=0.8)
+    return figure, axes
+
+
+def told_beside(
+    axes: Any,
+    text: str,
+    at: Any,
+    offset: tuple[float, float],
+    *,
+    on: Any = "data",
+    colour: Colour,
+    **more: Any,
+) -> None:
+    """Write a line ``offset`` [pt] beside a place, in the coordinates that ``on`` names."""
+    axes.annotate(text, xy=at, xycoords=on, xytext=offset, textcoords="offset points", color=colour, **more)
+
+
+def gauge_plot(model: Model, marks: Sequence[Mark], *, to: Path) -> None:
+    """Draw the dipstick of a tank to a file, whole or not at all.
+
+    Parameters
+    ----------
+    marks : as ``water.gauge.dipstick`` gives them
+    to : PNG, SVG or PDF, by its suffix; an existing file is replaced
+
+    Raises
+    ------
+    LayoutError : another suffix, or the file can't be written.
+    """
+    save_chart(lambda: _gauge_figure(model, marks), to, title=model.scene.title)
+
+
+def _gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
+    unit = "in" if model.scene.style == "inch" else "mm"
+    gallons = to_si(1, "L") / to_si(1, "gal")  # in a litre
+    levels = [mark.level / to_si(1, unit) for mark in marks]
+    gross, net = ([getattr(mark, name) / to_si(1, "L") for mark in marks] for name in ("gross", "net"))
+    figure, axes = chart_axes()
+    axes.fill_betweenx(levels, net, color=WATER.side, alpha=0.45, linewidth=0)
+    axes.plot(net, levels, color=WATER.line, linewidth=2.2)
+    axes.plot(gross, levels, color=PAGE.soft_ink, linewidth=1.2, linestyle=DASHED)
+    axes.set_xlim(0.0, max(gross) * 1.02)
+    axes.set_ylim(0.0, levels[-1])
+    axes.set_xlabel("water, L")
+    axes.set_ylabel(f"level over the inside floor, {unit}")
+    above = axes.secondary_xaxis(
+        "top", functions=(lambda litres: litres * gallons, lambda gal: gal / gallons)
+    )
+    above.set_xlabel("gal (US)", color=PAGE.soft_ink)
+    axes.set_title(model.scene.title, pad=14.0)
+
+    # what each curve is beside it, and the waterline with its volume across
+    water = float(tank_cavity(model).net(model.waterline)[0])
+    level = model.waterline / to_si(1, unit)
+    axes.axhline(level, color=WATER.line, linewidth=1.0)
+    shown = show(model.waterline, "length", system=model.scene.style)
+    up = level < 0.9 * levels[-1]
+    told_beside(
+        axes,
+        f"waterline {shown}: {water / to_si(1, 'L'):,.1f} L, {water / to_si(1, 'gal'):,.1f} gal",
+        (0.99, level),
+        (0, 5 if up else -5),
+        on=("axes fraction", "data"),
+        ha="right",
+        va="bottom" if up else "top",
+        colour=WATER.line,
+    )
+    wet, dry = int(0.60 * (len(marks) - 1)), int(0.45 * (len(marks) - 1))
+    at = (net[wet], levels[wet])
+    told_beside(axes, "water", at, (-8, 0), ha="right", va="bottom", colour=WATER.line)
+    told_beside(axes, "empty tank", (gross[dry], levels[dry]), (8, 0), va="top", colour=PAGE.soft_ink)
+    return figure
+
 
 _POINTS = 80  # of a drawn curve
 _SHADE = 0.28
