@@ -22,6 +22,7 @@ from layout3d.flow.open_channel import (
     Reach,
     backwater,
     critical_depth,
+    critical_flow,
     depth_of_energy,
     energy,
     normal_depth,
@@ -269,6 +270,7 @@ def test_no_water_has_no_depth_and_too_much_fills_the_bore():
     )
     assert critical_depth(BORE, 0.0) == normal_depth(level, 0.0) == normal_depth(steep, 0.0) == 0.0
     assert critical_depth(BORE, 1.0) == BORE
+    assert critical_flow(BORE, 0.0) == 0.0
     assert normal_depth(level, FLOW) == math.inf
     assert uniform_flow(BORE, 0.0, 0.5, 0.010) == uniform_flow(BORE, -0.1, 0.5, 0.010) == 0.0
     assert uniform_flow(BORE, 0.02, 0.0, 0.010) == 0.0

@@ -273,7 +273,9 @@ def test_the_chamber_s_level_holds_what_it_is_asked_to(plain):
     # where the chamber stands over them, the others stand with it
     high = FLOOR + 0.300
     assert _chamber_for(found.circuit, heights, sump.held([high, high])) == pytest.approx(high, abs=1e-6)
-    assert _chamber_for(found.circuit, heights, 10.0) == sump.rim
+    full = sump.held([sump.rim, sump.rim])
+    for more in (0.001, 0.1, 10.0):
+        assert _chamber_for(found.circuit, heights, full + more) == sump.rim
     assert _chamber_for(found.circuit, heights, 0.0) == sump.floor
 
 

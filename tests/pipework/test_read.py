@@ -423,6 +423,9 @@ def test_losses_of_an_element_rest_on_the_bores_beside_it():
     assert losses(before, element("ball_valve", wide, opening=0.0), before, index=1) == (NO_LOSS, NO_LOSS)
     valve = losses(before, element("ball_valve", wide, opening=0.5), before, index=1)
     assert valve == (throttled_loss("ball_valve", wide, 0.5),) * 2
+    assert (
+        losses(before, element("ball_valve", wide, opening=0.5), index=1) == valve
+    )  # with nothing behind it
     assert losses(before, index=0) == (NO_LOSS, NO_LOSS)
 
 
