@@ -271,6 +271,8 @@ def _outline(points: Points) -> Points:
 
 
 def _nearest_bed(beds: Sequence[Body], piece: _Piece) -> Body:
+    if len(beds) == 1:
+        return beds[0]
     return min(beds, key=lambda bed: min(gap(body.solid, bed.solid).distance for body in piece.bodies))
 
 

@@ -73,20 +73,18 @@ def share_out(
     """
     rank = sorted(
         range(len(bodies)),
-        key=lambda i: (bodies[i].kind in GIVES_WAY, bodies[i].porosity, -bodies[i].density, i),
+        key=lambda i: (_leaf(bodies[i]), bodies[i].porosity, -bodies[i].density, i),
     )
     before = {index: place for place, index in enumerate(rank)}
     takers: list[list[int]] = [[] for _ in bodies]
     solids = [body.solid for body in bodies]
-
-    def whole(i: int, j: int) -> tuple[Solid, Solid]:
-        return bodies[i].uncut or solids[i], bodies[j].uncut or solids[j]
-
     for i, j in near_pairs(solids, 0.0):
         if not _boxes_overlap(solids[i], solids[j]) or apart(bodies[i], bodies[j]):
             continue
         # what keeps clear of a bed before that is cut does so after, wherever stones lie in it
-        if meet(*whole(i, j)) and meet(solids[i], solids[j]):
+        if meet(*(body.uncut or body.solid for body in (bodies[i], bodies[j]))) and (
+            _leaf(bodies[i]) or _leaf(bodies[j]) or meet(solids[i], solids[j])
+        ):
             winner, loser = (i, j) if before[i] < before[j] else (j, i)
             takers[loser].append(winner)
     running = RunningUnion()
@@ -121,14 +119,20 @@ def reaches_into(solid: Solid, space: Solid) -> bool:
 
 def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid | None:
     """Return what takers, in the order of their rank, take of a body: it hangs on these solids alone."""
-    solids = tuple(dict.fromkeys(taker.solid for taker in takers))  # what stands twice takes once
+    # with all that a bed is cut around it takes of leaves what it takes uncut: that stays the same
+    taking = ((taker.uncut or taker.solid) if _leaf(body) else taker.solid for taker in takers)
+    solids = tuple(dict.fromkeys(taking))  # what stands twice takes once
     if body.solid in solids:
         return body.solid
     # leaves cross in crumbs, which are soon joined; a union with what is much larger would be dear
-    leaves = {t.solid for t in takers if t.kind in GIVES_WAY}
+    leaves = {taker.solid for taker in takers if _leaf(taker)}
     most = MUCH_LARGER * len(body.solid.faces)
     together = [solid for solid in solids if solid not in leaves and len(solid.faces) <= most]
     return common_part(body.solid, together, [s for s in solids if s not in together], running)
+
+
+def _leaf(body: Body) -> bool:
+    return body.kind in GIVES_WAY
 
 
 def _boxes_overlap(a: Solid, b: Solid) -> bool:
