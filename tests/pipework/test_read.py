@@ -15,6 +15,7 @@ from layout3d.fittings.losses import (
     throttled_loss,
 )
 from layout3d.parts.run_data import Element
+from layout3d.pipework.closed import against, closed
 from layout3d.pipework.losses import element_losses, mouth_losses
 from layout3d.pipework.read import pipework
 
@@ -441,3 +442,25 @@ def test_a_mouth_costs_its_velocity_head_out_and_its_entrance_in():
     # a nozzle's mouth no narrower than its pipe widens into nothing
     straight = mouth_losses("nozzle", 0.022, 0.022)
     assert straight["entry_loss"].likely == pytest.approx(open_end["entry_loss"].likely)
+
+
+# -- what closes a mouth ------------------------------------------------------------------------------------
+
+
+def test_a_mouth_in_sand_is_closed_and_one_over_it_is_not(scene):
+    """A bed 100 mm deep: one run ends 40 mm over the floor, looking along it, the other over the bed."""
+    sand = "bed: {kind: substrate, depth: 100}\n"
+    runs = run("low", "[300, 100, 300]", "{down: 260}, {right: 60}, open") + run(
+        "high", "[600, 100, 300]", "{down: 100}, {right: 60}, open"
+    )
+    model = scene(sand + runs)
+    mouths = mouths_of(model)
+    assert closed(model, mouths["low.end"])
+    assert not closed(model, mouths["high.end"])
+    assert not closed(model, mouths["low.start"])
+    # drip holes are judged one by one, elsewhere
+    bar = run("bar", "[300, 100, 50]", "{right: 300, drip: {diameter: 3, pitch: 50, margin: 40}}, cap")
+    buried = scene(sand + bar)
+    holes = next(one for one in pipework(buried).mouths if one.kind == "holes")
+    assert not closed(buried, holes)
+    assert holes not in against(buried)
