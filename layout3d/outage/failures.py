@@ -5,7 +5,6 @@ A power cut is in :mod:`layout3d.outage.drain_back`. Each event is taken alone, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layout3d.band import Band
@@ -13,7 +12,7 @@ from layout3d.errors import OutOfRange
 from layout3d.guards import above_zero, finite, not_negative, within
 from layout3d.outage.drain_back import Body
 
-__all__ = ["BlockedDrain", "Hose", "HoseFailure", "blocked_drain", "hose_failures", "run_down"]
+__all__ = ["BlockedDrain", "blocked_drain", "lets_go", "run_down"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,34 +32,6 @@ class BlockedDrain:
     chamber_level: float
     runs_dry: bool
     took: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hose:
-    """A hose, pipe or bulkhead that may let go, below the display.
-
-    ``drains_to`` : level to which the display then empties by it, z [m]: the lower edge of its hole, or the
-    break of its siphon. ``pumped`` : the pump pushes through it, and throws out the return chamber as well.
-    ``contents`` : water in the pipe itself, [m³].
-    """
-
-    name: str
-    drains_to: float
-    pumped: bool = False
-    contents: float = 0.0
-
-    def __post_init__(self) -> None:
-        finite(self.drains_to, f"level that {self.name} drains to", "m")
-        not_negative(self.contents, f"contents of {self.name}", "m³")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoseFailure:
-    """What one failed hose does: level the display is left at, z [m], and water on the floor, [m³]."""
-
-    name: str
-    level: float
-    spilled: float
 
 
 def blocked_drain(
@@ -127,19 +98,22 @@ def blocked_drain(
     )
 
 
-def hose_failures(
-    display: Body, chamber: Body, hoses: Iterable[Hose], *, suction: float
-) -> tuple[HoseFailure, ...]:
-    """Tell what each hose, failed alone and unnoticed, leaves in the display and puts on the floor.
+def lets_go(
+    display: Body, chamber: Body, *, drains_to: float, pumped: bool, contents: float, suction: float
+) -> tuple[float, float]:
+    """Tell what a hose, pipe or bulkhead that lets go unnoticed leaves in the display and puts on the floor.
 
     Parameters
     ----------
     display, chamber, suction : as in :func:`blocked_drain`
-    hoses : what may let go
+    drains_to : level to which the display empties by it, z [m]: the lower edge of its hole, or the break of
+        its siphon
+    pumped : whether the pump pushes through it, and throws out the return chamber as well
+    contents : water in the pipe itself, [m³]
 
     Returns
     -------
-    One HoseFailure a hose, worst first.
+    The display's level at the end, z [m], and the water on the floor, [m³].
 
     Notes
     -----
@@ -147,22 +121,15 @@ def hose_failures(
     return chamber to the display and so to the floor: it is counted.
     """
     within(suction, chamber.table.bottom, chamber.table.top, "suction level of the pump", "m")
-    stock = max(0.0, chamber.volume - chamber.table.volume(suction))
-    found = []
-    for hose in hoses:
-        level = min(display.level, hose.drains_to)
-        if level < display.table.bottom:
-            level = display.table.bottom
-        emptied = display.volume - display.table.volume(level)
-        # a gravity hose above the water does nothing; a pumped one throws out the chamber wherever it is
-        pumped = stock if hose.pumped or emptied > 0.0 else 0.0
-        found.append(HoseFailure(name=hose.name, level=level, spilled=emptied + pumped + hose.contents))
-    return tuple(sorted(found, key=lambda failure: (-failure.spilled, failure.name)))
+    not_negative(contents, "water in what lets go", "m³")
+    level = max(min(display.level, finite(drains_to, "level that it drains to", "m")), display.table.bottom)
+    emptied = display.volume - display.table.volume(level)
+    # a gravity hose above the water does nothing; a pumped one throws out the chamber wherever it is
+    stock = max(0.0, chamber.volume - chamber.table.volume(suction)) if pumped or emptied > 0.0 else 0.0
+    return level, emptied + stock + contents
 
 
-def run_down(
-    chamber: Body, *, suction: float, loss: Band, reserve: float = 0.0, density: float = 997.0
-) -> Band:
+def run_down(chamber: Body, *, suction: float, loss: Band, density: float = 997.0) -> Band:
     """Time until evaporation lets the pump draw air, [s].
 
     Parameters
@@ -170,7 +137,6 @@ def run_down(
     chamber : the return chamber as it runs: all that evaporates anywhere is missing here
     suction : level at which the pump begins to draw air, z [m]
     loss : from :func:`~layout3d.outage.evaporation.evaporation`, [kg/s], above 0
-    reserve : water in an automatic top-up, [m³]
     density : of water, [kg/m³]
 
     Returns
@@ -182,11 +148,10 @@ def run_down(
     OutOfRange : no loss, or a suction level out of the chamber's table.
     """
     within(suction, chamber.table.bottom, chamber.table.top, "suction level of the pump", "m")
-    not_negative(reserve, "reserve of the top-up", "m³")
     if not loss.low > 0.0:
         raise OutOfRange(
             "a run-down needs a loss above 0 kg/s", remedy="check the humidity and the temperatures"
         )
-    stock = max(0.0, chamber.volume - chamber.table.volume(suction)) + reserve
+    stock = max(0.0, chamber.volume - chamber.table.volume(suction))
     mass = stock * above_zero(density, "density of water", "kg/m³")
     return loss.map(lambda rate: mass / rate)

@@ -11,7 +11,7 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.roots import root
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
-from layout3d.outage.failures import Hose, hose_failures
+from layout3d.outage.failures import lets_go
 from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
 from layout3d.outage.returns import ReturnWays
 from layout3d.outage.running import Running
@@ -200,13 +200,22 @@ def _spills(
 ) -> Event:
     """Return the event of something that lets go and empties the tank to a level, z [m]."""
     found, before = running.circuit, running.before
-    ends = []
-    for n in NUMBERS:
-        hose = Hose(name=subject, drains_to=drains_to, pumped=pumped, contents=contents[n] + from_box)
-        (end,) = hose_failures(found.display(n), running.sump(n), (hose,), suction=running.suction)
-        ends.append(end)
-    tank = each(lambda n: found.tank.volume(ends[n].level) + running.in_boxes - from_box)
-    from_sump = each(lambda n: ends[n].spilled - contents[n] - (before.tank[n] - tank[n]))
+    levels, floor = zip(
+        *(
+            lets_go(
+                found.display(n),
+                running.sump(n),
+                drains_to=drains_to,
+                pumped=pumped,
+                contents=contents[n] + from_box,
+                suction=running.suction,
+            )
+            for n in NUMBERS
+        ),
+        strict=True,
+    )
+    tank = each(lambda n: found.tank.volume(levels[n]) + running.in_boxes - from_box)
+    from_sump = each(lambda n: floor[n] - contents[n] - (before.tank[n] - tank[n]))
     return running.event(
         "lets go",
         subject,
@@ -214,9 +223,9 @@ def _spills(
             tank=tank,
             sump=each(lambda n: before.sump[n] - from_sump[n]),
             pipes=each(lambda n: before.pipes[n] - contents[n]),
-            floor=each(lambda n: ends[n].spilled),
+            floor=each(floor.__getitem__),
         ),
-        tank=each(lambda n: ends[n].level),
+        tank=each(levels.__getitem__),
         chamber=each(lambda n: running.suction if from_sump[n] > 0.0 else found.chamber_level),
         moves=from_sump,
         rules=(words,) * 3,

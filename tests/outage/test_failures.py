@@ -1,3 +1,5 @@
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -5,7 +7,7 @@ from hypothesis import strategies as st
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.outage.drain_back import Body
-from layout3d.outage.failures import Hose, blocked_drain, hose_failures, run_down
+from layout3d.outage.failures import blocked_drain, lets_go, run_down
 from layout3d.water.level_table import LevelTable
 
 DAY = 86400.0
@@ -80,29 +82,27 @@ def test_more_water_in_the_chamber_never_floods_less(level, more, suction):
     assert rise + ends[0].spilled == pytest.approx(ends[0].moved, abs=1e-12)
 
 
-def test_hoses_are_ranked_by_what_they_spill():
-    hoses = (
-        Hose(name="bulkhead", drains_to=0.9),
-        Hose(name="return hose", drains_to=1.19, pumped=True, contents=0.0005),
-        Hose(name="dry spray", drains_to=1.5),
-    )
-    found = hose_failures(DISPLAY, CHAMBER, hoses, suction=0.05)
-    assert [failure.name for failure in found] == ["bulkhead", "return hose", "dry spray"]
-    # 300 mm of 0.5 m² and the chamber's 12 L; 10 mm of it, the chamber and the hose; nothing
-    assert [failure.spilled for failure in found] == pytest.approx([0.162, 0.0175, 0.0])
-    assert found[0].level == pytest.approx(0.9)
-    assert hose_failures(DISPLAY, CHAMBER, [Hose(name="floor", drains_to=0.1)], suction=0.05)[0].level == 0.8
+@pytest.mark.parametrize(
+    ("drains_to", "pumped", "contents", "level", "floor"),
+    [
+        (0.9, False, 0.0, 0.9, 0.162),  # 300 mm of 0.5 m², and the chamber's 12 L
+        (1.19, True, 0.0005, 1.19, 0.0175),  # 10 mm of it, the chamber and the hose
+        (1.5, False, 0.0, 1.2, 0.0),  # above the water: nothing
+        (1.5, True, 0.0, 1.2, 0.012),  # but a pumped one throws out the chamber
+        (0.1, False, 0.0, 0.8, 0.212),  # below the floor: all of it
+    ],
+)
+def test_what_lets_go_empties_the_display_to_it_and_the_chamber(drains_to, pumped, contents, level, floor):
+    figures = {"drains_to": drains_to, "pumped": pumped, "contents": contents}
+    assert lets_go(DISPLAY, CHAMBER, suction=0.05, **figures) == pytest.approx((level, floor))
 
 
 def test_days_until_the_pump_draws_air():
-    """By hand: 12 L at 3 kg a day is 4 days, 997 kg/m³; a 10 L reserve makes it 7.3."""
+    """By hand: 12 L at 3 kg a day is 4 days, 997 kg/m³."""
     loss = Band(low=2.0 / DAY, likely=3.0 / DAY, high=4.0 / DAY)
     time = run_down(CHAMBER, suction=0.05, loss=loss)
     assert time.likely / DAY == pytest.approx(12 * 0.997 / 3)
     assert time.low / DAY == pytest.approx(12 * 0.997 / 4)
-    assert run_down(CHAMBER, suction=0.05, loss=loss, reserve=0.01).likely / DAY == pytest.approx(
-        22 * 0.997 / 3
-    )
     assert run_down(CHAMBER, suction=0.25, loss=loss).high == 0.0
 
 
@@ -113,7 +113,10 @@ def test_days_until_the_pump_draws_air():
         (lambda: blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.1), "emergency drain"),
         (lambda: blocked_drain(DISPLAY, CHAMBER, suction=0.05, top_up=-1), "top-up"),
         (lambda: run_down(CHAMBER, suction=0.05, loss=Band.exact(0.0)), "a loss above 0"),
-        (lambda: Hose(name="h", drains_to=float("nan")), "level that h drains to"),
+        (
+            lambda: lets_go(DISPLAY, CHAMBER, drains_to=math.nan, pumped=False, contents=0.0, suction=0.05),
+            "level that it drains to",
+        ),
     ],
 )
 def test_bad_figures_are_refused(call, words):
