@@ -185,7 +185,7 @@ def _bar_lines(model: Model, shop: Shop) -> list[Line]:
             rows.append((each.size, f"{number}", told_length(bar.stock, style), marks, f"rest {rest}"))
     lines += table(rows, right=(1, 2))
     return lines + [
-        Line(f"{each.size}: not proved the best; none takes less than {each.plan.bound:.3f}", 2)
+        Line(f"{each.size}: not proved the best: {each.plan.cost:.2f}, none below {each.plan.bound:.2f}", 2)
         for each in cuts.plans
         if not each.plan.optimal
     ]

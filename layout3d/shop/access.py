@@ -1,4 +1,4 @@
-"""What has to get to a place: a hand to a bulkhead, and a bulky piece through the tank's opening."""
+"""What gets to a place: a hand to a bulkhead, a bulky piece through the opening, nothing behind a slab."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Port
+from layout3d.parts.base import Built, Part, Port
 from layout3d.solid.distance import ball_passes
 from layout3d.solid.shape import Solid
 
-__all__ = ["HAND", "hand_reaches", "openings", "passes_turned"]
+__all__ = ["HAND", "hand_reaches", "hidden_by", "openings", "passes_turned"]
 
 Array = NDArray[np.float64]
 
@@ -23,6 +23,7 @@ ARM = 1.5  # such a way is looked at as far as this, [m]
 _WAYS = 120  # directions that it is looked for in
 _TURNS = 36  # a piece is turned by steps of 5 degrees over the opening
 _LEANS = 150
+HIDDEN = 0.5  # a body with more than this share of its corners behind a slab's front is hidden by it
 
 
 def hand_reaches(port: Port, solids: Sequence[Solid]) -> bool:
@@ -94,3 +95,19 @@ def passes_turned(solid: Solid, opening: Array) -> bool:
             if (np.ptp(flat @ np.array([[c, -s], [s, c]]), axis=0) <= room).all():
                 return True
     return False
+
+
+def hidden_by(model: Model, background: Built[Part, object]) -> tuple[str, ...]:
+    """Return the bodies of plumbing that lie behind the front of a background's slabs."""
+    data = next(built.data for built in model.backgrounds if built.part.name == background.part.name)
+    found = []
+    for body in model.bodies:
+        if body.group != "plumbing" or body.name in data.comes_out:
+            continue
+        for slab in data.slabs:
+            u, v, depth = slab.panel.local(body.solid.vertices).T
+            behind = slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))
+            if behind.mean() > HIDDEN or (body.kind == "bulkhead" and behind.mean() > 0.1):
+                found.append(body.name)
+                break
+    return tuple(found)

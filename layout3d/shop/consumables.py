@@ -164,6 +164,7 @@ def _cement(model: Model) -> tuple[list[Row], list[str]]:
     unknown += [f"joints of {material} pipe: no cement is known for it" for material in sorted(others)]
     if not count:
         return [], unknown
+    joints = "1 joint" if count == 1 else f"{count} joints"
     spare, primer = shipped.rules["spare"], shipped.rules["primer"]
     common: Any = {
         "measure": "volume",
@@ -173,14 +174,14 @@ def _cement(model: Model) -> tuple[list[Row], list[str]]:
     }
     cement = Row(
         item="solvent cement",
-        size=f"for PVC-U, {count} joints",
+        size=f"for PVC-U, {joints}",
         amount=volume,
         source=f"table solvent_cement: {shipped.source}",
         **common,
     )
     prime = Row(
         item="primer",
-        size=f"for PVC-U, {count} joints",
+        size=f"for PVC-U, {joints}",
         amount=float(primer["value"]) * volume,
         source=f"{primer['value']:g} of the cement's volume: {primer['source']}",
         **common,

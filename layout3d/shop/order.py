@@ -34,6 +34,7 @@ OUT = (UP, FRONT, BACK, LEFT, RIGHT)
 """Ways that lead out of the scene; the floor is below."""
 LOOSE = ("rock", "wood", "equipment")
 """Groups that leave no room in the tank to turn a slab."""
+ROD = 0.06  # what is no wider is turned as easily as pipe: a heater, [m]
 SHORT = 0.08  # so far out of its place a piece is free to be turned, [m]
 _TURNED = tuple(Pull(way, reach=SHORT) for way in ALL)
 
@@ -100,7 +101,7 @@ def build_order(model: Model) -> BuildOrder:
     pulled = {name: pull for ways in found.ways.values() for name, pull in ways.items()}
     turned = tuple(sorted(name for name, pull in pulled.items() if _big(model, name, pull)))
     return BuildOrder(
-        steps=_steps(order, found.ways, turned, found.barred_later(order)),
+        steps=_steps(order, found, turned),
         never_again=tuple(dict.fromkeys(b for task in (*standing.values(), *order) for b in task.hides)),
         no_way_out=serviced,
         turned=turned,
@@ -224,18 +225,15 @@ class _Apart:
                 key = self._stuck(free)
             self.taken.append(self.left.pop(key))
 
-    def barred_later(self, order: Sequence[Task]) -> dict[str, list[str]]:
-        """Return, for tasks that a builder would do first, those done before because they bar their ways."""
-        found: dict[str, list[str]] = {}
-        for place, later in enumerate(order):
-            for number, first in enumerate(order[:place]):
-                if self.rank[first.key][0] > self.rank[later.key][0] and later.solids:
-                    there = [
-                        name for task in (*self.standing.values(), *order[:number]) for name in task.solids
-                    ]
-                    if self._comes_in(first, [*there, *later.solids]) is None:
-                        found.setdefault(later.key, []).append(first.key)
-        return found
+    def bars(self, later: Task, first: Task, before: Iterable[Task]) -> bool:
+        """Tell whether something that is put in later would bar the way of what went in first."""
+        if not later.solids or not (first.moves or first.ports):
+            return False
+        there = [name for task in (*self.standing.values(), *before) for name in task.solids]
+        return (
+            self._comes_in(first, there) is not None
+            and self._comes_in(first, [*there, *later.solids]) is None
+        )
 
     def _stuck(self, free: Sequence[str]) -> str:
         """Return what is told, and taken nevertheless: first what has no way even past what it needs."""
@@ -287,7 +285,8 @@ class _Apart:
         found = self.pulls.way_out(name, others, self._pulls(task))
         if found is not None:
             return found
-        if task.label in ("cement", "tube"):
+        rod = float(np.sort(np.ptp(self.pulls.bodies[name].solid.bounds, axis=0))[1]) <= ROD
+        if task.label in ("cement", "tube") or (task.label == "equipment" and rod):
             return self.pulls.way_out(name, others, _TURNED)
         in_tank = [self.pulls.bodies[other] for other in present]
         loose = any(body.group in LOOSE and body.where == "tank" for body in in_tank)
@@ -421,12 +420,7 @@ def _odd(task: Task, pull: Pull) -> bool:
     return task.label not in ("cement", "tube", "bulkhead") and pull.reach == np.inf and pull.out != UP
 
 
-def _steps(
-    order: Sequence[Task],
-    ways: Mapping[str, Mapping[str, Pull]],
-    turned: Sequence[str],
-    barred: Mapping[str, Sequence[str]],
-) -> tuple[Step, ...]:
+def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple[Step, ...]:
     """Return the steps: tasks of one label that follow each other are one."""
     groups: list[list[Task]] = []
     for task in order:
@@ -439,14 +433,14 @@ def _steps(
     for place, group in enumerate(groups, start=1):
         parts = tuple(dict.fromkeys(part for task in group for part in task.parts))
         asked = {number[key] for task in group for key in task.after if number.get(key, place) < place}
-        asked |= {
-            number[first] for task in group for first in barred.get(task.key, ()) if number[first] < place
-        }
+        for n in range(place - 1, 0, -1):  # what would not come in any more, were this there already
+            if n not in asked | _all_needs(asked, steps) and _barred_by(group, groups, n, found):
+                asked.add(n)
         needs = _nearest(asked, steps)
         begin = max((steps[n - 1].earliest + _known(steps[n - 1].waits) for n in needs), default=0.0)
         waits = {wait.why: wait for task in group if (wait := task.wait) is not None}
         reasons = [task.why for task in group if task.why]
-        pulled = {body: pull for task in group for body, pull in ways.get(task.key, {}).items()}
+        pulled = {body: pull for task in group for body, pull in found.ways.get(task.key, {}).items()}
         named = dict.fromkeys(name for task in group for name in task.named)
         steps.append(
             Step(
@@ -467,16 +461,30 @@ def _steps(
     return tuple(steps)
 
 
+def _barred_by(group: Sequence[Task], groups: Sequence[Sequence[Task]], n: int, found: _Apart) -> bool:
+    """Tell whether something of a group would bar the way of something of the earlier group n, from 1."""
+    before = [task for each in groups[: n - 1] for task in each]
+    return any(
+        found.bars(later, first, [*before, *groups[n - 1][:place]])
+        for place, first in enumerate(groups[n - 1])
+        for later in group
+    )
+
+
+def _all_needs(needs: Iterable[int], steps: Sequence[Step]) -> set[int]:
+    """Return all that these steps need, and what that needs, and so on."""
+    further: set[int] = set()
+    waiting = [*needs]
+    while waiting:
+        before = set(steps[waiting.pop() - 1].needs) - further
+        further |= before
+        waiting += before
+    return further
+
+
 def _nearest(needs: set[int], steps: Sequence[Step]) -> list[int]:
     """Return the needed steps without those that another of them needs anyway."""
-    further: set[int] = set()
-    for number in needs:
-        waiting = [number]
-        while waiting:
-            before = set(steps[waiting.pop() - 1].needs) - further
-            further |= before
-            waiting += before
-    return sorted(needs - further)
+    return sorted(needs - _all_needs(needs, steps))
 
 
 def _known(waits: Iterable[Wait]) -> float:

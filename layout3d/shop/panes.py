@@ -21,6 +21,8 @@ __all__ = ["Pane", "PaneHole", "panes"]
 
 SEALED = "ground and arrissed"
 SEEN = "ground and polished"
+SQUARE = math.radians(1.0)
+"""Corners nearer to square than this take square-cut ends."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,8 +105,14 @@ def _outline(wall: Wall) -> tuple[np.ndarray, np.ndarray, str]:
     if isinstance(wall, Panel):
         corners = np.array(wall.glass)
         square = len(corners) == 4 and len({round(float(x), 6) for x, _ in corners}) == 2
-        note = "" if square else "not a rectangle: cut by the drawing; this is the box around it"
-        return corners.min(axis=0), corners.max(axis=0), note
+        notes = [] if square else ["not a rectangle: cut by the drawing; this is the box around it"]
+        if wall.name != "bottom":
+            notes += [
+                f"meets {seam.name} at {math.degrees(seam.angle):.0f}°: bevelled there, or glued in a wedge"
+                for seam in wall.seams[:2]
+                if abs(seam.angle - math.pi / 2) > SQUARE
+            ]
+        return corners.min(axis=0), corners.max(axis=0), "; ".join(notes)
     assert isinstance(wall, RoundWall), "a wall is flat or round (panes._outline)"
     note = f"bent, inside radius {wall.radius * 1e3:.1f} mm; its length is along the inside face"
     return np.zeros(2), np.array([wall.length, wall.height]), note

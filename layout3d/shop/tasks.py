@@ -20,6 +20,7 @@ from layout3d.parts.background import Background
 from layout3d.parts.base import Built, Part
 from layout3d.parts.run import Run
 from layout3d.parts.run_data import Element, RunData
+from layout3d.shop.access import hidden_by
 from layout3d.shop.consumables import cement_joints
 from layout3d.shop.task import SOFT, Task
 from layout3d.shop.waiting import (
@@ -35,33 +36,16 @@ from layout3d.shop.waiting import (
 )
 from layout3d.units import show
 
-__all__ = ["hidden_by", "tasks"]
+__all__ = ["tasks"]
 
 ON_FLOOR = 0.01  # what stands no higher over the tank's floor rests on it, or on a mat on it, [m]
 TOUCH = 0.004  # parts nearer than this carry each other, [m]
-HIDDEN = 0.5  # a body with more than this share of its corners behind a slab's front is hidden by it
 
 
 def tasks(model: Model) -> dict[str, Task]:
     """Return the tasks by key: a part's own is its name, a hole's its bulkhead's."""
     made = {task.key: task for task in _Tasks(model).all()}
     return {key: replace(task, after=task.after & made.keys() - {key}) for key, task in made.items()}
-
-
-def hidden_by(model: Model, background: Built[Part, object]) -> tuple[str, ...]:
-    """Return the bodies of plumbing that lie behind the front of a background's slabs."""
-    data = next(built.data for built in model.backgrounds if built.part.name == background.part.name)
-    found = []
-    for body in model.bodies:
-        if body.group != "plumbing" or body.name in data.comes_out:
-            continue
-        for slab in data.slabs:
-            u, v, depth = slab.panel.local(body.solid.vertices).T
-            behind = slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))
-            if behind.mean() > HIDDEN or (body.kind == "bulkhead" and behind.mean() > 0.1):
-                found.append(body.name)
-                break
-    return tuple(found)
 
 
 class _Tasks:
@@ -169,6 +153,7 @@ class _Tasks:
 
     def _bulkheads(self) -> Iterator[Task]:
         tank, data = self.tank.part.name, self.model.tank
+        standing = tank in self.scene.shop.in_place
         for hole in data.holes.values():
             if hole.bulkhead:
                 ports = tuple(
@@ -182,7 +167,10 @@ class _Tasks:
                     solids=(f"{tank}.{hole.name}",),
                     after=frozenset({tank}),
                     ports=ports,
-                    tests=("gasket clean and dry; nut in reach from one side, flange held from the other",),
+                    tests=(
+                        "gasket clean and dry; nut in reach from one side, flange held from the other",
+                        *(["its hole is drilled: the tank stands already"] if standing else []),
+                    ),
                 )
         for built in self.model.overflow_boxes:
             glass = built.part.material == "glass"

@@ -79,7 +79,7 @@ def test_a_rubber_coupling_is_clamped_and_takes_no_cement():
         made(text.replace("STEP", step))[1] for step in ("coupling", "{rubber_coupling: d40 pn 10}")
     )
     sizes = [next(r.size for r in of.parts if r.item == "solvent cement") for of in (glued, clamped)]
-    assert sizes == ["for PVC-U, 3 joints", "for PVC-U, 1 joints"]
+    assert sizes == ["for PVC-U, 3 joints", "for PVC-U, 1 joint"]
 
 
 def test_foam_is_the_gap_and_cans_fill_half_of_what_they_rise_to_in_the_open():
