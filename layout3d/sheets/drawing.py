@@ -24,8 +24,8 @@ __all__ = [
     "LINES",
     "OVERRUN",
     "PAPERS",
-    "Arc",
     "Area",
+    "Circle",
     "Dimension",
     "Element",
     "LineKind",
@@ -33,13 +33,12 @@ __all__ = [
     "Path",
     "Point",
     "Text",
+    "Window",
     "box_of",
     "check_paper",
-    "circle",
     "cross_hair",
     "drawn",
     "line",
-    "moved",
     "rectangle",
     "scaled",
 ]
@@ -121,15 +120,13 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
-class Arc:
-    """An arc from ``start`` anticlockwise to ``end``, or a whole circle."""
+class Circle:
+    """A whole circle."""
 
     centre: Point
-    radius: float
-    start: float = 0.0
-    end: float = 360.0
-    line: str = "narrow"
-    layer: str = "outline"
+    diameter: float
+    line: str = "outline"
+    layer: str = "holes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,21 +233,27 @@ class Dimension:
         return Text(place, self.text, self.height, align, upright, self.layer)
 
 
-Element: TypeAlias = Path | Arc | Area | Text | Dimension
+Element: TypeAlias = Path | Circle | Area | Text | Dimension
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Elements shifted on the page, and cut off at a rectangle: ``box`` is its low x and y, high x and y."""
+
+    box: Box
+    shift: Point
+    elements: tuple[Element, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """One page with its elements.
-
-    ``windows`` are drawn cut off at a rectangle (low x, y, high x, y); tiles have them, and PDF draws them.
-    """
+    """One page with its elements. Tiles have a window, which only PDF draws."""
 
     name: str
     width: float
     height: float
     elements: tuple[Element, ...]
-    windows: tuple[tuple[Box, tuple[Element, ...]], ...] = ()
+    window: Window | None = None
 
 
 def drawn(dimension: Dimension) -> list[Path | Area | Text]:
@@ -322,11 +325,6 @@ def rectangle(low: Point, high: Point, kind: str = "outline", layer: str = "outl
     return Path((low, (high[0], low[1]), high, (low[0], high[1])), kind, closed=True, layer=layer)
 
 
-def circle(centre: Point, diameter: float, kind: str = "outline", layer: str = "holes") -> Arc:
-    """Return a whole circle."""
-    return Arc(centre, diameter / 2, line=kind, layer=layer)
-
-
 def cross_hair(centre: Point, reach: float, layer: str = "holes") -> tuple[Path, Path]:
     """Return the two centre lines of a hole, which reach so far from its centre."""
     x, y = centre
@@ -336,30 +334,8 @@ def cross_hair(centre: Point, reach: float, layer: str = "holes") -> tuple[Path,
     )
 
 
-def moved(elements: Iterable[Element], shift: Point) -> tuple[Element, ...]:
-    """Return elements shifted on the page."""
-
-    def to(point: Point) -> Point:
-        return (point[0] + shift[0], point[1] + shift[1])
-
-    def one(element: Element) -> Element:
-        if isinstance(element, Path):
-            return replace(element, points=tuple(map(to, element.points)))
-        if isinstance(element, Arc):
-            return replace(element, centre=to(element.centre))
-        if isinstance(element, Area):
-            return replace(element, rings=tuple(tuple(map(to, ring)) for ring in element.rings))
-        if isinstance(element, Text):
-            return replace(element, at=to(element.at))
-        return replace(
-            element, first=to(element.first), second=to(element.second), through=to(element.through)
-        )
-
-    return tuple(one(element) for element in elements)
-
-
-def scaled(elements: Iterable[Path | Arc], factor: float, shift: Point) -> list[Path | Arc]:
-    """Return lines and arcs drawn smaller or larger by a factor, then shifted."""
+def scaled(elements: Iterable[Path | Circle], factor: float, shift: Point) -> list[Path | Circle]:
+    """Return lines and circles drawn smaller or larger by a factor, then shifted."""
 
     def to(point: Point) -> Point:
         return (factor * point[0] + shift[0], factor * point[1] + shift[1])
@@ -367,7 +343,7 @@ def scaled(elements: Iterable[Path | Arc], factor: float, shift: Point) -> list[
     return [
         replace(element, points=tuple(map(to, element.points)))
         if isinstance(element, Path)
-        else replace(element, centre=to(element.centre), radius=factor * element.radius)
+        else replace(element, centre=to(element.centre), diameter=factor * element.diameter)
         for element in elements
     ]
 
@@ -377,8 +353,8 @@ def box_of(element: Element) -> Box:
     points: Sequence[Point]
     if isinstance(element, Path):
         points = element.points
-    elif isinstance(element, Arc):
-        (x, y), r = element.centre, element.radius
+    elif isinstance(element, Circle):
+        (x, y), r = element.centre, element.diameter / 2
         points = ((x - r, y - r), (x + r, y + r))
     elif isinstance(element, Area):
         points = [point for ring in element.rings for point in ring]

@@ -15,8 +15,8 @@ from layout3d.sheets.drawing import (
     HEIGHT,
     LINES,
     OVERRUN,
-    Arc,
     Area,
+    Circle,
     Element,
     Page,
     Path,
@@ -73,12 +73,8 @@ def _draw(document: Any, space: Any, elements: Iterable[Element]) -> None:
         look = {"layer": element.layer}
         if isinstance(element, Path):
             space.add_lwpolyline(element.points, close=element.closed, dxfattribs=look | _pen(element.line))
-        elif isinstance(element, Arc):
-            look |= _pen(element.line)
-            if element.end - element.start >= 360.0:
-                space.add_circle(element.centre, element.radius, dxfattribs=look)
-            else:
-                space.add_arc(element.centre, element.radius, element.start, element.end, dxfattribs=look)
+        elif isinstance(element, Circle):
+            space.add_circle(element.centre, element.diameter / 2, dxfattribs=look | _pen(element.line))
         elif isinstance(element, Area):
             if element.grey >= 1.0:
                 continue  # white under a text: the format lays nothing over anything

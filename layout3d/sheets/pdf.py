@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from layout3d.sheets.drawing import LINES, Arc, Area, Dimension, Element, Page, Path, Text, box_of, drawn
+from layout3d.sheets.drawing import LINES, Area, Circle, Dimension, Element, Page, Path, Text, box_of, drawn
 from layout3d.sheets.letters import CAPITAL, FACE, face
 
 __all__ = ["pdf"]
@@ -33,12 +33,15 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
         canvas.addOutlineEntry(page.name, page.name)
         canvas.setLineJoin(1)
         _draw(canvas, page.elements)
-        for (x, y, right, top), elements in page.windows:
+        if page.window is not None:
+            (x, y, right, top), (dx, dy) = page.window.box, page.window.shift
             canvas.saveState()
-            window = canvas.beginPath()
-            window.rect(x * POINT, y * POINT, (right - x) * POINT, (top - y) * POINT)
-            canvas.clipPath(window, stroke=0)
-            _draw(canvas, (e for e in elements if _meets(box_of(e), (x, y, right, top))))
+            frame = canvas.beginPath()
+            frame.rect(x * POINT, y * POINT, (right - x) * POINT, (top - y) * POINT)
+            canvas.clipPath(frame, stroke=0)
+            canvas.translate(dx * POINT, dy * POINT)
+            here = (x - dx, y - dy, right - dx, top - dy)
+            _draw(canvas, (e for e in page.window.elements if _meets(box_of(e), here)))
             canvas.restoreState()
         canvas.showPage()
     canvas.save()
@@ -54,16 +57,9 @@ def _draw(canvas: Any, elements: Iterable[Element]) -> None:
         if isinstance(element, Path):
             _pen(canvas, element.line)
             canvas.drawPath(_ring(canvas, element.points, closed=element.closed), stroke=1, fill=0)
-        elif isinstance(element, Arc):
+        elif isinstance(element, Circle):
             _pen(canvas, element.line)
-            (x, y), r = element.centre, element.radius
-            path = canvas.beginPath()
-            if element.end - element.start >= 360.0:
-                path.circle(x * POINT, y * POINT, r * POINT)
-            else:
-                box = [(x - r) * POINT, (y - r) * POINT, (x + r) * POINT, (y + r) * POINT]
-                path.arc(*box, element.start, element.end - element.start)
-            canvas.drawPath(path, stroke=1, fill=0)
+            canvas.circle(*(POINT * value for value in (*element.centre, element.diameter / 2)))
         elif isinstance(element, Area):
             canvas.setFillGray(element.grey)
             path = canvas.beginPath()

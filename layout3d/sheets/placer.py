@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from layout3d.sheets.drawing import Arc, Area, Dimension, Element, Path, Text, drawn
+from layout3d.sheets.drawing import Area, Circle, Dimension, Element, Path, Text, drawn
 
 __all__ = ["Placer"]
 
@@ -34,8 +34,8 @@ class Placer:
             elif isinstance(element, Path) and len(element.points) > 1:
                 ring = (*element.points, element.points[0]) if element.closed else element.points
                 self._lines.append(shapely.LineString(ring))
-            elif isinstance(element, Arc):
-                self._lines.append(shapely.Point(element.centre).buffer(element.radius).exterior)
+            elif isinstance(element, Circle):
+                self._lines.append(shapely.Point(element.centre).buffer(element.diameter / 2).exterior)
             elif isinstance(element, Area):
                 self._lines += [shapely.LineString((*ring, ring[0])) for ring in element.rings]
         self._tree = None

@@ -12,6 +12,7 @@ import numpy as np
 from layout3d.errors import OutOfRange
 from layout3d.sheets.drawing import (
     Area,
+    Circle,
     Dimension,
     Element,
     Page,
@@ -19,7 +20,6 @@ from layout3d.sheets.drawing import (
     Point,
     Text,
     check_paper,
-    circle,
     line,
     rectangle,
 )
@@ -338,7 +338,7 @@ class _Setter:
             touch = tuple(m + BALLOON * (p - m) / reach for m, p in zip(middle, (x, y), strict=True))
             shape: list[Element] = [
                 Area((_ring(middle, BALLOON),), 1.0, "labels"),
-                circle(middle, 2 * BALLOON, "narrow", "labels"),
+                Circle(middle, 2 * BALLOON, "narrow", "labels"),
             ]
             leader = line((touch[0], touch[1]), (x, y), layer="labels")
         else:
@@ -383,9 +383,9 @@ class _Setter:
                 piece = face.shape.intersection(disc)
                 if not piece.is_empty:
                     made += hatched(Face(body=face.body, shape=piece), factor, shift)
-            made.append(circle((float(centre[0]), float(centre[1])), 2 * radius, "narrow", "detail"))
+            made.append(Circle((float(centre[0]), float(centre[1])), 2 * radius, "narrow", "detail"))
             here = self._at(detail.at)
-            made.append(circle(here, 2 * detail.radius * self.k, "narrow", "detail"))
+            made.append(Circle(here, 2 * detail.radius * self.k, "narrow", "detail"))
             words = f"{detail.letter}  {detail.shows}, {scale_words(round(1000.0 / factor, 2))}"
             under = (float(centre[0]), float(centre[1] - radius - 5.0))
             made.append(Text(under, words, HEIGHT, "middle", layer="detail"))

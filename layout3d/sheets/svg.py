@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from html import escape
 
-from layout3d.sheets.drawing import LINES, Arc, Area, Dimension, Element, Page, Path, Text, drawn
+from layout3d.sheets.drawing import LINES, Area, Circle, Dimension, Element, Page, Path, Text, drawn
 from layout3d.sheets.letters import CAPITAL, FAMILY
 
 __all__ = ["svg"]
@@ -49,8 +48,9 @@ def _drawn(elements: Iterable[Element], height: float) -> Iterable[str]:
     for element in elements:
         if isinstance(element, Path):
             yield f'<path class="{element.line}" d="{_ring(element.points, height, element.closed)}"/>'
-        elif isinstance(element, Arc):
-            yield _arc(element, height)
+        elif isinstance(element, Circle):
+            x, y, r = _n(element.centre[0]), _n(height - element.centre[1]), _n(element.diameter / 2)
+            yield f'<circle class="{element.line}" cx="{x}" cy="{y}" r="{r}"/>'
         elif isinstance(element, Area):
             rings = " ".join(_ring(ring, height, closed=True) for ring in element.rings)
             grey = f"#{round(255 * element.grey):02x}" + f"{round(255 * element.grey):02x}" * 2
@@ -63,18 +63,6 @@ def _drawn(elements: Iterable[Element], height: float) -> Iterable[str]:
 
 def _ring(points: tuple[tuple[float, float], ...], height: float, closed: bool) -> str:
     return "M" + "L".join(f"{_n(x)} {_n(height - y)}" for x, y in points) + ("Z" if closed else "")
-
-
-def _arc(arc: Arc, height: float) -> str:
-    (x, y), r = arc.centre, arc.radius
-    if arc.end - arc.start >= 360.0:
-        return f'<circle class="{arc.line}" cx="{_n(x)}" cy="{_n(height - y)}" r="{_n(r)}"/>'
-    a, b = (
-        f"{_n(x + r * math.cos(math.radians(t)))} {_n(height - y - r * math.sin(math.radians(t)))}"
-        for t in (arc.start, arc.end)
-    )
-    large = int(arc.end - arc.start > 180.0)
-    return f'<path class="{arc.line}" d="M{a}A{_n(r)} {_n(r)} 0 {large} 0 {b}"/>'
 
 
 def _text(text: Text, height: float) -> str:

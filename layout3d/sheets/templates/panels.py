@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from layout3d.model.model import Model
 from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import DrilledHole, Panel, RoundWall, Wall
-from layout3d.sheets.drawing import Dimension, Element, Path, Point, Text, box_of, circle, cross_hair
+from layout3d.sheets.drawing import Circle, Dimension, Element, Path, Point, Text, box_of, cross_hair
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, system_of, up
 from layout3d.solid.boolean import section
@@ -163,7 +163,7 @@ def _hole(face: _Face, hole: DrilledHole) -> Iterator[Element]:
         ring = tuple((centre[0] + x, centre[1] + y) for x, y in rim)
         yield Path(ring, "outline", closed=True, layer="holes")
     else:
-        yield circle(centre, 2 * radius)
+        yield Circle(centre, 2 * radius)
     yield from cross_hair(centre, radius + 8.0, layer="marks")
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from layout3d.model.model import Model
 from layout3d.parts.run_data import Element as Piece
-from layout3d.sheets.drawing import Dimension, Element, Text, circle, cross_hair, line, rectangle
+from layout3d.sheets.drawing import Circle, Dimension, Element, Text, cross_hair, line, rectangle
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Template, across, length_words, system_of, up
 
@@ -73,7 +73,7 @@ def _strip(model: Model, run: str, piece: Piece) -> Template:
     for along, turn, diameter in holes:
         rows.setdefault(round(level(turn), 3), []).append((along * 1000.0, diameter))
         made += [
-            circle((along * 1000.0, level(turn)), diameter * 1000.0),
+            Circle((along * 1000.0, level(turn)), diameter * 1000.0),
             *cross_hair((along * 1000.0, level(turn)), 4.0, layer="marks"),
         ]
     dimensions: list[Dimension] = []

@@ -10,16 +10,16 @@ import math
 from dataclasses import dataclass, replace
 
 from layout3d.sheets.drawing import (
-    Arc,
     Area,
+    Circle,
     Element,
     Page,
     Path,
     Text,
+    Window,
     box_of,
     check_paper,
     line,
-    moved,
     rectangle,
     scaled,
 )
@@ -149,7 +149,7 @@ def _sheet(
     x, y = grid.corner(column, row)
     left, bottom = MARGIN, MARGIN + BAND
     right, top = left + grid.window[0], bottom + grid.window[1]
-    inside = moved((*template.elements, *_joins(grid, column, row)), (left - x, bottom - y))
+    inside = (*template.elements, *_joins(grid, column, row))
     control = CONTROL_INCH if inch else CONTROL
     said = "4 in" if inch else "100 mm"
     number = grid.printed.index(tile) + 1
@@ -179,7 +179,7 @@ def _sheet(
             Text((begin, MARGIN + 4.5), shortened(template.seen, room, 1.8), 1.8),
             Text((begin, MARGIN + 1.0), shortened(foot, room, 1.8), 1.8),
         ),
-        windows=(((left, bottom, right, top), inside),),
+        window=Window(box=(left, bottom, right, top), shift=(left - x, bottom - y), elements=inside),
     )
 
 
@@ -235,7 +235,7 @@ def _map(template: Template, grid: _Grid, size: tuple[float, float], title: str)
     spans = [grid.step[k] * (grid.columns, grid.rows)[k] + OVERLAP for k in (0, 1)]
     factor = min(width / spans[0], max(at - MARGIN - 4.0, 20.0) / spans[1])
     left, bottom = MARGIN, at - factor * spans[1]
-    plain = [e for e in template.elements if isinstance(e, Path | Arc) and e.line != "narrow"]
+    plain = [e for e in template.elements if isinstance(e, Path | Circle) and e.line != "narrow"]
     small = scaled(plain, factor, (left - factor * grid.low[0], bottom - factor * grid.low[1]))
     elements += small
     placer = Placer(elements)
