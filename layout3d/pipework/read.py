@@ -109,12 +109,11 @@ class _Reading:
         if run.end in ("cap", "join") or end or f"{name}.end" in self.taken:
             return
         kind = ENDS.get(run.end, "open")
-        at = last.path[-1] if kind == "nozzle" else run.end_at
         before = run.elements[-2].bore if len(run.elements) > 1 else last.bore
         self._mouth(
             here,
             kind,
-            at,
+            run.end_at,
             run.end_direction,
             last.bore,
             name,
