@@ -11,6 +11,7 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.sheets.drawing import (
+    BEND,
     Area,
     Circle,
     Dimension,
@@ -47,8 +48,6 @@ BLOCK = 150.0
 """Width of the title block, [mm]; ISO 7200 allows 180."""
 FIRST, NEXT = 10.0, 6.5
 """Of dimension lines: from the view, and from each other, [mm]. Habit of ASME Y14.5, from memory."""
-RUNNING = 21.0
-"""Room that a row of running dimensions takes, [mm]."""
 HEIGHT = 2.5
 SMALL = 1.8
 APART = 1.6 * HEIGHT
@@ -207,9 +206,13 @@ class _Setter:
         return kept
 
     def _room(self, side: str) -> float:
-        running = RUNNING if self._running(side) else 0.0
         rows = len(self.rows[side])
-        return 4.0 + running + (FIRST + (rows - 1) * NEXT + HEIGHT if rows else 0.0)
+        return 4.0 + self._run_room(side) + (FIRST + (rows - 1) * NEXT + HEIGHT if rows else 0.0)
+
+    def _run_room(self, side: str) -> float:
+        """Return the room that running dimensions take on a side: their line, bends and texts."""
+        texts = [text_width(self._text(wish), HEIGHT) for wish in self._running(side)]
+        return FIRST + BEND + max(texts) if texts else 0.0
 
     def _beside(self) -> float:
         """Return the room beside the view that details and a table take."""
@@ -258,7 +261,7 @@ class _Setter:
             running = self._running(side)
             if running:
                 yield from self._run(running, angle, float(edge) + out * FIRST, out)
-            reach = FIRST + (RUNNING if running else 0.0)
+            reach = FIRST + self._run_room(side)
             for number, row in enumerate(rows):
                 level = float(edge) + out * (reach + number * NEXT)
                 for wish in row:

@@ -121,7 +121,7 @@ def test_no_two_texts_overlap_and_all_are_on_the_sheet(set_of, name):
         tree = shapely.STRtree(boxes)
         for one, other in tree.query(np.array(boxes, dtype=object), predicate="intersects").T:
             assert one == other, (sheet.name, texts[one].text, texts[other].text)
-        frame = shapely.box(0.0, 0.0, sheet.page.width, sheet.page.height).buffer(-9.0)
+        frame = shapely.box(20.0, 10.0, sheet.page.width - 10.0, sheet.page.height - 10.0)  # ISO 5457
         for text, box in zip(texts, boxes, strict=True):
             assert frame.contains(box), (sheet.name, text.text)
 
@@ -330,3 +330,15 @@ def test_nothing_is_drawn_in_a_cut_face_but_its_hatching(scene):
     for _, segments in figure.lines:
         for segment in segments:
             assert not shapely.LineString(segment).intersects(inside)
+
+
+def test_long_figures_of_running_dimensions_stay_in_the_frame(scene):
+    tank = (
+        "kind: tank, footprint: [[8, 0], [24, 0], [32, 14], [24, 28], [8, 28], [0, 14]], height: 20, "
+        "glass: 3/8, holes: {a: {panel: side_2, start: 5, bottom: 10, diameter: 1 1/2}}"
+    )
+    model = scene("", tank=tank, units="in", waterline=8)
+    (plan,) = sheets_of(model, style_of(model, paper="tabloid"), names=["plan"])
+    assert "26 15/32" in [text.text for text in texts_of(plan.page.elements)]
+    top = max(max(y for _, y in text.corners) for text in texts_of(plan.page.elements))
+    assert top < plan.page.height - 10.0

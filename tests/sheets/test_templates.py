@@ -233,7 +233,7 @@ def test_files_are_the_same_each_time(drilled):
     assert panel_files(drilled()) == panel_files(drilled())
 
 
-@pytest.mark.parametrize("name", ["gorge", "weir", "column", "ledge"])
+@pytest.mark.parametrize("name", ["gorge", "weir", "column", "ledge", "bow", "drains"])
 def test_no_two_texts_of_a_template_overlap(shipped, name):
     import shapely
 
