@@ -21,7 +21,7 @@ FLOORS = (
     {"pipework"},
     {"flow"},
     {"outage"},
-    {"shop", "hold"},
+    {"shop", "hold", "swim"},
     {"checks"},
     {"live"},
     {"sheets"},

@@ -45,7 +45,9 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     from layout3d.report.holds import HOLD_CAUTION, hold_lines, holds_json
     from layout3d.report.json import check_json
     from layout3d.report.rules import known_rules, refuse_unknown_rules
+    from layout3d.report.swim import swim_json, swim_lines
     from layout3d.report.text import check_lines
+    from layout3d.swim.room import room
     from layout3d.water.figures import figures
 
     chosen = known_rules(only or ())
@@ -58,13 +60,15 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     refuse_unknown_rules(model.scene)
     findings = examine(model, only=tuple(chosen) if only else ())
     key_figures = figures(model)
-    held = holds(model)
+    held, swim = holds(model), room(model)
     cautions = cautions_of(findings, chosen, *([HOLD_CAUTION] if held else []))
     code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE
     if as_json:
-        facts = check_json(model, findings, key_figures, cautions=cautions, holds=holds_json(held))
+        facts = check_json(
+            model, findings, key_figures, cautions=cautions, holds=holds_json(held), swim=swim_json(swim)
+        )
         return figures_of(code, facts, ())
-    more = hold_lines(held, style=model.scene.style)
+    more = hold_lines(held, style=model.scene.style) + swim_lines(swim, style=model.scene.style)
     lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), more=more, cautions=cautions)
     return figures_of(code, None, lines)
 

@@ -14,7 +14,7 @@ from layout3d.report.catalogue_page import catalogue_page
 from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
 from layout3d.report.markdown import markdown_table
 from layout3d.report.rules import limit_text, misses_are
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
+from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Swim
 from layout3d.scene.shop import Before, Pack, Sheet, ShopFields, Stock
 from layout3d.units import KINDS
 
@@ -107,6 +107,7 @@ def fields_page() -> str:
         _section("Findings that are accepted", "accept:", Listing(record(Acceptance, "an acceptance"))),
         _ACCEPT,
         _section("Conditions", "conditions:", record(Conditions, "conditions")),
+        _section("Swim", "swim:", record(Swim, "fish")),
         _section("Shop", "shop:", record(ShopFields, "a shop")),
         *(
             f"*{title}*, each with\n\n{_fields(field_specs(cls))}"
@@ -132,6 +133,7 @@ def _top_keys() -> str:
             "findings that are known and accepted, with the reason",
         ),
         ("`conditions`", "[see below](#conditions)", "", "water and air"),
+        ("`swim`", "[see below](#swim)", "", "fish that room is measured for"),
         ("`shop`", "[see below](#shop)", "", "stock lengths, packs, prices, what is built before what"),
         ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
         ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),

@@ -20,7 +20,7 @@ from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene import arithmetic
 from layout3d.scene.node_reader import FAILED, GiveUpError, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene
+from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene, Swim
 from layout3d.scene.shop import ShopFields
 from layout3d.scene.syntax import FUNCTIONS
 from layout3d.scene.tree import read_tree, with_text
@@ -29,7 +29,7 @@ from layout3d.units import KINDS, kind_of, known_units, shown_in
 __all__ = ["read_scene"]
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,59}$")
-_SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop")
+_SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop", "swim")
 _Reason = tuple[str, str]
 """What is wrong with a name, and what to do."""
 
@@ -115,6 +115,7 @@ class _SceneReader(NodeReader):
         accept = self._section("accept", Listing(record(Acceptance, "an acceptance")), ())
         conditions = self._section("conditions", record(Conditions, "conditions"), Conditions())
         shop = self._section("shop", record(ShopFields, "a shop"), ShopFields())
+        swim = self._section("swim", record(Swim, "fish"), Swim())
         self._read_limits()
         self._one_tank()
         if self.mistakes:
@@ -133,6 +134,7 @@ class _SceneReader(NodeReader):
             accept=accept,
             conditions=conditions,
             shop=shop,
+            swim=swim,
             catalog=self.catalog,
             places={key: node.place for key, node in self.root.value.items()},
         )

@@ -14,7 +14,7 @@ from layout3d.fields_composite import Listing
 from layout3d.parts.base import Part
 from layout3d.scene.shop import ShopFields
 
-__all__ = ["Acceptance", "Clearance", "Conditions", "Scene"]
+__all__ = ["Acceptance", "Clearance", "Conditions", "Scene", "Swim"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +58,17 @@ class Conditions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Swim:
+    """Fish to leave room for."""
+
+    sizes: tuple[float, ...] = scene_field(
+        Listing(Quantity("length", least=0.005, most=1.0), least=1, most=8),
+        (0.03, 0.06),
+        doc="depth of their bodies, back to belly, fins laid; default 30 mm and 60 mm",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
 class Head:
     """The top of the file beside its parts; the reader knows the keys from here."""
 
@@ -90,6 +101,7 @@ class Scene:
     accept: tuple[Acceptance, ...] = ()
     conditions: Conditions = field(default_factory=Conditions)
     shop: ShopFields = field(default_factory=ShopFields)
+    swim: Swim = field(default_factory=Swim)
     catalog: Catalog
     places: Mapping[str, Place] = field(default_factory=dict)
     date: str = ""

@@ -14,7 +14,7 @@ from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
 from layout3d.scene.own import OwnEntries
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head
+from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Swim
 from layout3d.scene.shop import ShopFields
 from layout3d.units import show
 
@@ -75,6 +75,10 @@ def scene_schema() -> dict[str, Any]:
             "shop": {
                 **record(ShopFields, "a shop").schema(),
                 "description": "stock lengths, packs, prices, and what is built before what",
+            },
+            "swim": {
+                **record(Swim, "fish").schema(),
+                "description": "fish that room is measured for",
             },
             "limits": {
                 "type": "object",

@@ -27,6 +27,9 @@ FINDING = Finding(
 BARE = Finding(rule="pump-curve", severity="note", parts=(), message="the pump has no curve", remedy="")
 
 
+MORE = {"holds": [], "swim": {"sizes": [], "widest": 0, "front": None, "behind": None, "cell": 1, "give": 0}}
+
+
 def validate(name, facts):
     jsonschema.validate(facts, json.loads(schema_text(name)))
 
@@ -37,9 +40,7 @@ def test_schemas_are_sound(name):
 
 
 def test_check_fits_its_schema(model):
-    facts = json.loads(
-        written(check_json(model, [FINDING, BARE], figures(model), cautions=["ask"], holds=[]))
-    )
+    facts = json.loads(written(check_json(model, [FINDING, BARE], figures(model), cautions=["ask"], **MORE)))
     validate("check", facts)
     assert (facts["faults"], facts["warnings"]) == (1, 0)
     assert facts["findings"][0]["parts"] == ["tank.back", "return_hole"]
@@ -52,7 +53,7 @@ def test_check_fits_its_schema(model):
     [{"severity": "grave"}, {"at": [1.0, 2.0]}, {"message": ""}, {"measured": "21 mm"}, {"extra": 1}],
 )
 def test_the_schema_refuses_what_does_not_fit(model, change):
-    facts = json.loads(written(check_json(model, [FINDING], figures(model), holds=[])))
+    facts = json.loads(written(check_json(model, [FINDING], figures(model), **MORE)))
     facts["findings"][0] |= change
     with pytest.raises(jsonschema.ValidationError):
         validate("check", facts)
