@@ -60,15 +60,7 @@ def background_cover(model: Model) -> Iterator[Finding]:
         data = built.data
         for name in dict.fromkeys(data.hides):
             hidden = model.bodies_of(name, f"{model.tank_name}.{name}")
-            covers = remembered(
-                "covers of a run",
-                hidden,
-                data.slabs,
-                margin,
-                make=lambda hidden=hidden, slabs=data.slabs: tuple(  # type: ignore[misc]
-                    _over(body, slabs, margin) for body in hidden
-                ),
-            )
+            covers = [_covered(body, data.slabs, margin) for body in hidden]
             found = [cover for cover in covers if cover is not None]
             if not any(cover.behind for cover in found):
                 yield Finding(
@@ -143,6 +135,22 @@ def _shown(element: Element) -> bool:
     """Tell whether an opening over a piece of a run is meant: for its drops, or for a hand."""
     made = fittings().get(element.kind)
     return bool(element.holes) or (made is not None and bool(made.hand))
+
+
+def _covered(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
+    """Return the cover over a body, kept by the fronts of the slabs, not by what is cut out of them."""
+
+    def find() -> tuple[tuple[int, float, Vector, bool], ...]:
+        cover = _over(body, slabs, margin)
+        if cover is None:
+            return ()
+        number = next(k for k, slab in enumerate(slabs) if slab is cover.slab)
+        return ((number, cover.cover, cover.at, cover.behind),)
+
+    fronts = tuple((slab.panel, slab.u, slab.v, slab.front) for slab in slabs)
+    for number, cover, at, behind in remembered("cover", body.solid, fronts, margin, make=find):
+        return _Cover(body=body, slab=slabs[number], cover=cover, at=at, behind=behind)
+    return None
 
 
 def _over(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
