@@ -103,8 +103,15 @@ class Cavity:
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
-        kept, yielded = self.leaves
-        return _below(self.open, checked) - _below(kept, checked) + _below(yielded, checked)
+        # leaves stay where they are while other things are moved
+        kept, yielded = remembered(
+            "leaves below",
+            *self.leaves,
+            checked,
+            make=lambda: tuple(_below(leaves, checked) for leaves in self.leaves),
+            size=lambda found: sum(below.nbytes for below in found),
+        )
+        return _below(self.open, checked) - kept + yielded
 
     def shut(self, levels: ArrayLike) -> Points:
         """Sealed pockets below each level, (k,), [m³]."""
