@@ -75,8 +75,8 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
 
 def _tell_of_the_tank(file: Path, settings: list[str] | None) -> None:
     """Tell what is wrong with the tank's holes, though other parts can't be built: glass is drilled once."""
+    from layout3d.checks.drilled_holes import OF_THE_TANK
     from layout3d.checks.examine import examine
-    from layout3d.checks.rules.drilled_holes import OF_THE_TANK
     from layout3d.errors import LayoutError
     from layout3d.model.build import tank_alone
     from layout3d.report.text import tank_lines

@@ -1,1 +1,1 @@
-"""The rules, those of one subject in a file; the registry finds them."""
+"""The rules, one file each; the registry finds them."""

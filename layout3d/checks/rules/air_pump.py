@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_at import between, middle_of
+from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length, missing
-from layout3d.checks.rules.in_water import CURRENT
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.flow.air import AirLine, air_lines, highest_loop
 from layout3d.model.model import Model

@@ -1,4 +1,4 @@
-"""What lies in foam, sand or rock: mouths, pumps, heaters, leaves, and valves that no hand can reach."""
+"""What works in the open and lies in foam, sand or rock: mouths, pumps, heaters, leaves."""
 
 from __future__ import annotations
 
@@ -7,16 +7,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.measure import ROUNDING, limit, missing, runs
-from layout3d.checks.rules.in_water import CURRENT
-from layout3d.fittings.registry import fittings
+from layout3d.checks.in_water import CURRENT
+from layout3d.checks.measure import limit, missing
 from layout3d.model.around import Around, around_body, around_mouth
 from layout3d.model.model import Model
-from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.base import Body, vector
+from layout3d.parts.base import vector
 from layout3d.pipework.closed import against
 
-__all__ = ["buried", "buried_valves"]
+__all__ = ["buried"]
 
 BURNING = (
     "A heater that water does not cool burns through its casing and sets foam on fire; a pump that draws "
@@ -95,55 +93,3 @@ def _leaves(model: Model) -> Iterator[tuple[str, Around, str, str]]:
                 around = around_body(model, body, groups=("background", "substrate"))
                 if around.share > most:
                     yield body.name, around, body.name, "leaves without light and air rot"
-
-
-@rule(
-    "buried-valve",
-    asks="Valves and unions stay where a hand can reach them.",
-    limits=("buried_share", "buried_share_least"),
-)
-def buried_valves(model: Model) -> Iterator[Finding]:
-    """Find valves and unions whose own place is in foam, sand or rock, whatever else of their run is.
-
-    One that is hidden in a channel can be reached by taking the slab off: only a warning.
-    """
-    few, most = limit(model, "buried_share_least"), limit(model, "buried_share")
-    for name, run in runs(model):
-        for element in run.elements:
-            made = fittings().get(element.kind)
-            if made is None or not made.hand:
-                continue
-            body = model.body(element.body)
-            around = around_body(model, body)
-            severity: Severity = "fault" if missing(around.share, most) <= ROUNDING else "warning"
-            if around.share > few:
-                holders = list(dict.fromkeys(model.body(holder).part for holder in around.bodies))
-                how = f"is buried in {' and '.join(holders)} to {around.share:.0%} of its surface"
-            else:
-                holders, severity = _channels(model, name, body), "warning"
-                how = f"is hidden behind {' and '.join(holders)}"
-            if holders:
-                yield Finding(
-                    severity=severity,
-                    parts=(body.name, *holders),
-                    at=vector(body.solid.centroid),
-                    message=f"{body.name} {how}: no hand gets to it to {made.hand} it",
-                    remedy=f"move it to where {name} is open, or leave an opening for a hand over it",
-                )
-
-
-def _channels(model: Model, run: str, body: Body) -> list[str]:
-    """Return the backgrounds with a channel for a run behind whose front this piece of it lies."""
-    middle = body.solid.centroid[None, :]
-    found = []
-    for built in model.of_kind("background"):
-        if not any(channel.follow == run for channel in getattr(built.part, "channels", ())):
-            continue
-        data = built.data
-        assert isinstance(data, BackgroundData), "a background builds its data (_channels)"
-        for slab in data.slabs:
-            u, v, depth = slab.panel.local(middle).T
-            if np.all(slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))):
-                found.append(built.part.name)
-                break
-    return found

@@ -1,4 +1,4 @@
-"""Parts in one place, or in the space that another needs, and the least move that frees them."""
+"""Two parts in one place. Contacts that are meant (a pipe in its socket, a foamed-in pipe) are no faults."""
 
 from __future__ import annotations
 
@@ -8,92 +8,20 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
+from layout3d.checks.freeing import GIVES_WAY, freeing
 from layout3d.checks.measure import Joins, length, limit, runs
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, KeepClear, vector
+from layout3d.parts.base import Body, vector
 from layout3d.parts.run_data import Element
-from layout3d.parts.tank_data import Wall
-from layout3d.solid.distance import near_pairs, overlap, way_out
-from layout3d.solid.shape import Shape, Solid
+from layout3d.solid.distance import near_pairs, overlap
 from layout3d.units import show
 
-__all__ = ["freeing", "keep_clear", "overlaps"]
+__all__ = ["overlaps"]
 
-WAYS = {
-    "up": (0.0, 0.0, 1.0),
-    "to the left": (-1.0, 0.0, 0.0),
-    "to the right": (1.0, 0.0, 0.0),
-    "to the front": (0.0, -1.0, 0.0),
-    "to the back": (0.0, 1.0, 0.0),
-    "down": (0.0, 0.0, -1.0),
-}
-UP_TO = 1e-4
-"""A figure is told rounded up to this, [m]."""
-SLACK = 1e-4
-"""What may stick out past a pane and still counts as within the tank, [m]."""
-
-GIVES_WAY = ("foliage",)
-"""Kinds that bend aside: leaves may touch anything."""
 SHARES = {"socket", "barb", "hole", "seal", "embedded"}
 """Joins whose two sides share space on purpose, or are cut around each other; the others only touch."""
 STAYS = ("glass", "stand", "background", "substrate", "sump")
 """Groups that are not what a remedy moves."""
-DOWN = -0.5
-"""A hose pours down where its flow's direction has at most this upright part: 30 degrees below level."""
-
-
-def freeing(model: Model, body: Body, still: Body | Solid) -> str:
-    """Return the least move along the tank's axes that frees a body, such as '120 mm up'; '' for none.
-
-    Off a pane it goes square to that, to the side where most of it is. What is in the tank stays there.
-    """
-    panel = None if isinstance(still, Solid) else _panel(model, still)
-    moving = _whole(body)
-    if panel is not None:
-        depth = panel.local(moving.vertices)[:, 2]
-        inside = float(depth.mean()) > -panel.thickness / 2
-        way = -float(depth.min()) if inside else float(depth.max()) + panel.thickness
-        side = "into the tank" if inside else "out of the tank"
-        return f"{_told(way)} {side}, off {panel.name}"
-    other = still if isinstance(still, Solid) else _whole(still)
-    ways = way_out(moving, other, np.array(list(WAYS.values())))
-    found = [
-        (way, words)
-        for way, (words, direction) in zip(ways.tolist(), WAYS.items(), strict=True)
-        if body.where != "tank" or _stays(model, moving, way, np.array(direction))
-    ]
-    if not found:
-        return ""
-    way, words = min(found, key=lambda item: item[0])
-    return f"{_told(way)} {words}"
-
-
-def _panel(model: Model, body: Body) -> Wall | None:
-    return next((panel for panel in model.tank.panels.values() if panel.body == body.name), None)
-
-
-def _whole(body: Body) -> Solid:
-    """Return a body as it can't be passed through: a pipe with its bore, for no pipe gets out through it."""
-    if body.group != "plumbing" or body.kind in ("tube", "bulkhead"):
-        return body.solid
-    hull = Shape.from_manifold(body.solid.shape.manifold.hull())
-    return body.solid if hull is None else hull.solid(body.solid.placement)
-
-
-def _stays(model: Model, moving: Solid, way: float, direction: np.ndarray) -> bool:
-    """Tell whether a move takes nothing out of the tank that is not out of it now."""
-    for panel in model.tank.panels.values():
-        here, there = (
-            float(panel.local(points)[:, 2].min())
-            for points in (moving.vertices, moving.vertices + way * direction)
-        )
-        if there < min(here, 0.0) - SLACK:
-            return False
-    return True
-
-
-def _told(way: float) -> str:
-    return length(math.ceil(way / UP_TO - 1e-6) * UP_TO)
 
 
 @rule(
@@ -207,56 +135,3 @@ def _between_segments(
     s = np.clip((pq * t - pr) / pp, 0.0, 1.0)
     one, other = a + s[:, None] * p, c + t[:, None] * q
     return np.linalg.norm(one - other, axis=1), (one + other) / 2
-
-
-@rule(
-    "keep-clear",
-    asks="The space that equipment needs for cable, hose and hand stays free.",
-    follows=("overlap",),
-)
-def keep_clear(model: Model) -> Iterator[Finding]:
-    """Find bodies in keep-clear spaces.
-
-    Let off are leaves, the runs that lead to the equipment, a hose that pours down into it (a hand bends
-    it aside), and the very body that it is fixed to.
-    """
-    joins = Joins(model)
-    bodies = sorted(model.bodies, key=lambda body: body.name)
-    for space in model.keep_clear:
-        let_off = _let_off(model, joins, space)
-        for i, j in near_pairs([space.solid, *(body.solid for body in bodies)], 0.0):
-            body = bodies[j - 1]
-            if i != 0 or body.kind in GIVES_WAY or {body.name, body.part} & let_off:
-                continue
-            shared = overlap(space.solid, body.solid)
-            if shared is None:
-                continue
-            way = freeing(model, body, space.solid)
-            yield Finding(
-                parts=(body.name, space.part),
-                measured=shared.depth,
-                limit=0.0,
-                at=vector(shared.at),
-                message=f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
-                f"for {space.why}",
-                remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",
-            )
-
-
-def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
-    """Return the names of bodies that belong in the space, and of runs that lead there."""
-    own = {space.part, *(body.name for body in model.built[space.part].bodies)}
-    led = {
-        body.part
-        for body in model.bodies
-        if body.group == "plumbing"
-        and {body.name, body.part} & joins.of(*own, how=("socket", "barb"))
-        and body.part != model.tank_name
-    }
-    low, high = space.solid.bounds[:, :2]
-    for name, run in runs(model):
-        over = bool((low <= run.end_at[:2]).all() and (run.end_at[:2] <= high).all())
-        if run.flexible and not run.end_port and over and run.end_direction[2] < DOWN:
-            led.add(name)
-    bodies = {body.name for body in model.bodies}
-    return {space.part} | led | (joins.of(*own, how=("held",)) & bodies)

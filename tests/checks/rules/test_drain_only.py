@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from layout3d.checks.rules.drains import drain_only
+from layout3d.checks.rules.drain_only import drain_only
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 

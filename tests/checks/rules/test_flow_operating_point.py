@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from layout3d.checks.rules import running as rules_of_flow
+from layout3d.checks.rules import flow_operating_point as rules_of_flow
 from layout3d.flow.result import Failure, RunningFlow, System
 
 RULE = "flow-operating-point"

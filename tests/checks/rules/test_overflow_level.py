@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from layout3d.band import Band
-from layout3d.checks.rules.drains import _to_rim
+from layout3d.checks.rules.overflow_level import _to_rim
 from layout3d.model.build import build_model
 from layout3d.outage.circuit import circuit
 from layout3d.scene.reader import read_scene

@@ -2,7 +2,7 @@
 
 import pytest
 
-from layout3d.checks.rules.supports import support_fixed
+from layout3d.checks.rules.support_fixed import support_fixed
 from layout3d.fittings.supports import clip_stand
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene

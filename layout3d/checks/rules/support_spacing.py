@@ -1,4 +1,4 @@
-"""What holds pipework: clips and cups where they are asked for, and often enough."""
+"""Pipe that runs too far without anything that holds it."""
 
 from __future__ import annotations
 
@@ -11,52 +11,19 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, length, limit, runs
-from layout3d.checks.rules.ports import port_named
+from layout3d.checks.ports import port_named
 from layout3d.errors import LayoutError
 from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import RunData
 
-__all__ = ["Span", "longest_span", "support_fixed", "support_spacing"]
+__all__ = ["support_spacing"]
 
 STEP = 0.005
 """A run is looked at every so far, [m]."""
 UPRIGHT = 0.98
 """A leg counts as upright if it rises by this share of its length: within 11 degrees of plumb."""
-
-
-@rule("support-fixed", asks="Clips and suction cups have something beside the pipe to be fixed to.")
-def support_fixed(model: Model) -> Iterator[Finding]:
-    """Find supports that could not be put where they are asked for; the run is built without them."""
-    for name, run in runs(model):
-        for none in run.no_supports:
-            said = none.kind.replace("_", " ")
-            place = f"{length(none.along)} along {name}"
-            if none.away is None:
-                message = (
-                    f"no {said} can be put {place}: nothing of {none.against or 'the tank'} stands square "
-                    "beside it there"
-                )
-                limit = None
-            else:
-                near = none.away < none.reach[0]
-                limit = none.reach[0 if near else 1]
-                least, most = (length(each) for each in none.reach)
-                message = (
-                    f"no {said} can be put {place}: the pipe's middle is {length(none.away)} from "
-                    f"{none.wall}, {length(abs(limit - none.away))} "
-                    f"{'short of' if near else 'over'} the {least} to {most} that a {said} bridges"
-                )
-            yield Finding(
-                parts=(name, none.wall) if none.wall else (name,),
-                measured=none.away,
-                limit=limit,
-                at=none.at,
-                message=message,
-                remedy=f"move {name}, put the {said} (`{none.where}`) beside something that holds it, or fix "
-                "it to something else",
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,85 @@
+"""The least move that frees a part of another, or of the space that another needs."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from layout3d.checks.measure import length
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.parts.tank_data import Wall
+from layout3d.solid.distance import way_out
+from layout3d.solid.shape import Shape, Solid
+
+__all__ = ["GIVES_WAY", "freeing"]
+
+WAYS = {
+    "up": (0.0, 0.0, 1.0),
+    "to the left": (-1.0, 0.0, 0.0),
+    "to the right": (1.0, 0.0, 0.0),
+    "to the front": (0.0, -1.0, 0.0),
+    "to the back": (0.0, 1.0, 0.0),
+    "down": (0.0, 0.0, -1.0),
+}
+UP_TO = 1e-4
+"""A figure is told rounded up to this, [m]."""
+SLACK = 1e-4
+"""What may stick out past a pane and still counts as within the tank, [m]."""
+GIVES_WAY = ("foliage",)
+"""Kinds that bend aside: leaves may touch anything."""
+
+
+def freeing(model: Model, body: Body, still: Body | Solid) -> str:
+    """Return the least move along the tank's axes that frees a body, such as '120 mm up'; '' for none.
+
+    Off a pane it goes square to that, to the side where most of it is. What is in the tank stays there.
+    """
+    panel = None if isinstance(still, Solid) else _panel(model, still)
+    moving = _whole(body)
+    if panel is not None:
+        depth = panel.local(moving.vertices)[:, 2]
+        inside = float(depth.mean()) > -panel.thickness / 2
+        way = -float(depth.min()) if inside else float(depth.max()) + panel.thickness
+        side = "into the tank" if inside else "out of the tank"
+        return f"{_told(way)} {side}, off {panel.name}"
+    other = still if isinstance(still, Solid) else _whole(still)
+    ways = way_out(moving, other, np.array(list(WAYS.values())))
+    found = [
+        (way, words)
+        for way, (words, direction) in zip(ways.tolist(), WAYS.items(), strict=True)
+        if body.where != "tank" or _stays(model, moving, way, np.array(direction))
+    ]
+    if not found:
+        return ""
+    way, words = min(found, key=lambda item: item[0])
+    return f"{_told(way)} {words}"
+
+
+def _panel(model: Model, body: Body) -> Wall | None:
+    return next((panel for panel in model.tank.panels.values() if panel.body == body.name), None)
+
+
+def _whole(body: Body) -> Solid:
+    """Return a body as it can't be passed through: a pipe with its bore, for no pipe gets out through it."""
+    if body.group != "plumbing" or body.kind in ("tube", "bulkhead"):
+        return body.solid
+    hull = Shape.from_manifold(body.solid.shape.manifold.hull())
+    return body.solid if hull is None else hull.solid(body.solid.placement)
+
+
+def _stays(model: Model, moving: Solid, way: float, direction: np.ndarray) -> bool:
+    """Tell whether a move takes nothing out of the tank that is not out of it now."""
+    for panel in model.tank.panels.values():
+        here, there = (
+            float(panel.local(points)[:, 2].min())
+            for points in (moving.vertices, moving.vertices + way * direction)
+        )
+        if there < min(here, 0.0) - SLACK:
+            return False
+    return True
+
+
+def _told(way: float) -> str:
+    return length(math.ceil(way / UP_TO - 1e-6) * UP_TO)

@@ -1,0 +1,70 @@
+"""Parts in the space that another needs for a cable, a hose or a hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.freeing import GIVES_WAY, freeing
+from layout3d.checks.measure import Joins, length, runs
+from layout3d.model.model import Model
+from layout3d.parts.base import KeepClear, vector
+from layout3d.solid.distance import near_pairs, overlap
+
+__all__ = ["keep_clear"]
+
+DOWN = -0.5
+"""A hose pours down where its flow's direction has at most this upright part: 30 degrees below level."""
+
+
+@rule(
+    "keep-clear",
+    asks="The space that equipment needs for cable, hose and hand stays free.",
+    follows=("overlap",),
+)
+def keep_clear(model: Model) -> Iterator[Finding]:
+    """Find bodies in keep-clear spaces.
+
+    Let off are leaves, the runs that lead to the equipment, a hose that pours down into it (a hand bends
+    it aside), and the very body that it is fixed to.
+    """
+    joins = Joins(model)
+    bodies = sorted(model.bodies, key=lambda body: body.name)
+    for space in model.keep_clear:
+        let_off = _let_off(model, joins, space)
+        for i, j in near_pairs([space.solid, *(body.solid for body in bodies)], 0.0):
+            body = bodies[j - 1]
+            if i != 0 or body.kind in GIVES_WAY or {body.name, body.part} & let_off:
+                continue
+            shared = overlap(space.solid, body.solid)
+            if shared is None:
+                continue
+            way = freeing(model, body, space.solid)
+            yield Finding(
+                parts=(body.name, space.part),
+                measured=shared.depth,
+                limit=0.0,
+                at=vector(shared.at),
+                message=f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
+                f"for {space.why}",
+                remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",
+            )
+
+
+def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
+    """Return the names of bodies that belong in the space, and of runs that lead there."""
+    own = {space.part, *(body.name for body in model.built[space.part].bodies)}
+    led = {
+        body.part
+        for body in model.bodies
+        if body.group == "plumbing"
+        and {body.name, body.part} & joins.of(*own, how=("socket", "barb"))
+        and body.part != model.tank_name
+    }
+    low, high = space.solid.bounds[:, :2]
+    for name, run in runs(model):
+        over = bool((low <= run.end_at[:2]).all() and (run.end_at[:2] <= high).all())
+        if run.flexible and not run.end_port and over and run.end_direction[2] < DOWN:
+            led.add(name)
+    bodies = {body.name for body in model.bodies}
+    return {space.part} | led | (joins.of(*own, how=("held",)) & bodies)

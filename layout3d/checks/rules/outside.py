@@ -1,0 +1,63 @@
+"""Parts that leave the tank, or stand above its rim, without being meant to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import length
+from layout3d.model.model import Model
+from layout3d.parts.base import Body, vector
+
+__all__ = ["outside"]
+
+SLACK = 1e-4
+"""What rounding and round solids may reach past a face, [m]: a tenth of what a saw can do."""
+MAY_RISE = ("plant", "plumbing", "equipment")
+"""Groups that may stand above the rim: leaves, pipes over the edge, hanging fixtures."""
+MAY_LEAVE = ("glass", "plumbing")
+"""Groups that pass through or over the glass: panes themselves, and pipework."""
+
+
+@rule(
+    "outside",
+    asks="What is in the tank stays within its glass, and below its top edge.",
+    follows=("overlap",),
+)
+def outside(model: Model) -> Iterator[Finding]:
+    """Find bodies of the tank that reach past its walls, its floor or its rim."""
+    tank = model.tank
+    for body in model.bodies:
+        if body.where != "tank" or body.group in MAY_LEAVE or body.part == model.tank_name:
+            continue
+        points = body.solid.vertices
+        if body.group not in MAY_RISE:
+            rise = float(points[:, 2].max()) - tank.height
+            if rise > SLACK:
+                highest = points[int(points[:, 2].argmax())]
+                yield _finding(body, rise, highest, "above the glass's top edge")
+        if body.kind == "foliage":
+            continue
+        if body.group in MAY_RISE:  # what stands over the rim may stand over the glass too
+            points = points[points[:, 2] <= tank.height]
+            if not len(points):
+                continue
+        room = np.column_stack([tank.room_beside(points), points[:, 2]])  # the bottom last
+        point, side = np.unravel_index(int(room.argmin()), room.shape)
+        most = -float(room[point, side])
+        if most > SLACK:
+            pane = tank.panels[(*tank.sides, "bottom")[int(side)]].body
+            yield _finding(body, most, points[point], f"past the inside face of {pane}", pane)
+
+
+def _finding(body: Body, by: float, point: np.ndarray, where: str, pane: str = "") -> Finding:
+    return Finding(
+        parts=(body.name, pane) if pane else (body.name,),
+        measured=by,
+        limit=0.0,
+        at=vector(point),
+        message=f"{body.name} reaches {length(by)} {where}",
+        remedy=f"move {body.part} {length(by)} or more, turn it, or make it smaller",
+    )

@@ -1,0 +1,41 @@
+"""The gap between pipework and glass: pipe that lies on the glass rubs, and nothing gets behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.gaps import Through, is_pipe
+from layout3d.checks.measure import gaps_below, limit, missing, too_near
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.solid.distance import gap
+
+__all__ = ["pipes_to_glass"]
+
+
+@rule(
+    "pipe-to-glass",
+    asks="Pipes, tubes and fittings keep a gap to the tank's panes and braces.",
+    limits=("pipe_to_glass", "pipe_to_glass_least"),
+    follows=("overlap",),
+)
+def pipes_to_glass(model: Model) -> Iterator[Finding]:
+    """Find pipework too near the glass; at its own pane, a pipe is measured beside its hole."""
+    wanted = limit(model, "pipe_to_glass")
+    through = Through(model)
+
+    def may_touch(body: Body) -> bool:
+        return is_pipe(body) and body.kind != "bulkhead"
+
+    def is_glass(body: Body) -> bool:
+        return body.part == model.tank_name and body.kind in ("panel", "brace")
+
+    for pipe, glass, _ in gaps_below(model, may_touch, is_glass, wanted):
+        rest = through.rest(pipe, glass)
+        between = gap(rest, glass.solid) if rest is not None else None
+        if between is None or not missing(between.distance, wanted):
+            continue
+        remedy = f"move {pipe.part} {{short}} away from the glass"
+        limits = "pipe_to_glass", "pipe_to_glass_least"
+        yield from too_near(model, pipe, glass, between, *limits, remedy=remedy)

@@ -1,0 +1,106 @@
+"""Whether the ends of runs meet the ports that they are meant to join."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, rule
+from layout3d.checks.measure import judged, length, runs
+from layout3d.checks.ports import port_named
+from layout3d.errors import nearest
+from layout3d.model.model import Model
+from layout3d.parts.base import Port, Vector, vector
+from layout3d.parts.run_data import RunData
+from layout3d.units import show
+
+__all__ = ["ports_meet"]
+
+LEAST_STEP = 0.0002
+"""Shorter steps than this are not told in a remedy, [m]: nobody saws finer."""
+
+
+@rule(
+    "ports-meet",
+    asks="The end of a run meets the port it is meant for, in line with it.",
+    limits=("port_gap", "port_angle"),
+)
+def ports_meet(model: Model) -> Iterator[Finding]:
+    """Find ends that miss their port (`end_at`), or stand at an angle to it; and pipe put on bare pipe."""
+    for name, run in runs(model):
+        wanted = getattr(model.built[name].part, "end_at", "")
+        if wanted:
+            port = port_named(model, wanted)
+            if port is None:
+                yield _unknown(model, name, run, wanted)
+            else:
+                yield from _judge(model, name, run, port)
+        start = model.ports.get(run.start_port)
+        if start is not None and start.end == "open":
+            yield _bare(name, start)
+
+
+def _judge(model: Model, name: str, run: RunData, port: Port) -> Iterator[Finding]:
+    """Judge the end of a run against its port: a pipe may stop at a socket's face, or at its bottom."""
+    end = run.end_at
+    seats = (port.at, vector(np.array(port.at) - port.depth * np.array(port.direction)))
+    target = min(seats, key=lambda seat: math.dist(end, seat))
+    away = math.dist(end, target)
+    cosine = float(np.clip(-np.dot(run.end_direction, port.direction), -1.0, 1.0))
+    angle = math.acos(cosine)
+    parts = (name, port.name)
+    misses = judged(
+        model,
+        away,
+        "port_gap",
+        most=True,
+        parts=parts,
+        at=end,
+        says=f"the end of {name} misses {port.name} by {length(away)}",
+        remedy=f"bring it {_way(end, target)}",
+    )
+    leans = judged(
+        model,
+        angle,
+        "port_angle",
+        most=True,
+        kind="angle",
+        parts=parts,
+        at=end,
+        says=f"the end of {name} meets {port.name} at {show(angle, 'angle')} to its axis",
+        remedy="bring the last leg in line with the port",
+    )
+    yield from [*misses, *leans][:1]
+
+
+def _way(here: Vector, there: Vector) -> str:
+    """Return the way from one point to another in words: '40 mm right and 3 mm up'."""
+    words = (("left", "right"), ("to the front", "to the back"), ("down", "up"))
+    steps = [
+        f"{length(abs(b - a))} {pair[b > a]}"
+        for pair, a, b in zip(words, here, there, strict=True)
+        if abs(b - a) > LEAST_STEP
+    ]
+    return " and ".join(steps) or "there"
+
+
+def _unknown(model: Model, name: str, run: RunData, wanted: str) -> Finding:
+    known = [port.removeprefix(f"{model.tank_name}.") for port in model.ports]
+    named = f"; {nearest(wanted, known, most=12)}" if known else "; no part has a port"
+    return Finding(
+        parts=(name,),
+        at=run.end_at,
+        message=f"{name} is to end at {wanted}, but no port is called so{named}",
+        remedy="name a port of a part, a bulkhead (hole.inside, hole.outside) or a tee",
+    )
+
+
+def _bare(name: str, start: Port) -> Finding:
+    return Finding(
+        parts=(name, start.name),
+        at=start.at,
+        message=f"{name} starts on the bare end {start.name}: nothing holds two ends of pipe together",
+        remedy="make one run of the two, with a coupling or a union where they meet",
+    )
