@@ -11,10 +11,19 @@ import typer
 
 from layout3d.commands.answer import end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
+from layout3d.commands.scene import (
+    AsJson,
+    NoFaults,
+    SceneFile,
+    Settings,
+    model_of,
+    refusals_told,
+    refuse_file,
+)
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
+    from layout3d.shop.fault import Fault
     from layout3d.shop.shop import Shop
 
     Writer = Callable[[Model, Shop], dict[str, bytes]]
@@ -38,19 +47,31 @@ def _writers(paper: str) -> Iterator[Writer]:
     yield lambda model, _: panel_files(model)
 
 
+def _checked(model: Model) -> Iterator[Fault]:
+    """Yield the faults that `check` finds: what is cut and drilled from a faulty scene is lost."""
+    from layout3d.checks.examine import examine
+    from layout3d.shop.fault import Fault
+
+    for finding in examine(model):
+        if finding.severity == "fault":
+            said = f"{finding.rule}: {finding.message}"
+            yield Fault(parts=finding.parts, message=said, remedy=finding.remedy)
+
+
 def make(
     scene: SceneFile,
     to: Annotated[Path, typer.Option("--to", metavar="DIR", help="A new or empty folder.")],
     settings: Settings = None,
     replace: Annotated[bool, typer.Option("--replace", help="Replace what an earlier make wrote.")] = False,
     paper: Paper = "A4",
+    no_faults: NoFaults = False,
     as_json: AsJson = False,
 ) -> None:
     """Write what to buy, what to cut and how to build it.
 
     parts.csv and parts.json, cuts.json, order.json, make.txt with what is printed, templates at 1:1 as PDF,
     panels for the glass shop as DXF, and files.json that tells what was written. The folder is written whole
-    or not at all. Exit code 1 where something can't be cut or built.
+    or not at all. Exit code 1 where `check` finds a fault, or something can't be cut or built.
     """
     with refusals_told(as_json=as_json):
         refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
@@ -68,14 +89,16 @@ def make(
         model = model_of(scene, settings)
         with shown_in(model.scene.style):
             made, order = shop(model), build_order(model)
-            faults = (*made.faults, *order.faults)
+            checked = () if no_faults else tuple(_checked(model))
+            faults = (*checked, *made.faults, *order.faults)
             lines = [*fault_lines(model, faults), *make_lines(model, made), *order_lines(model, order)]
             lines += [Line(""), Line(CAUTION, style="faint")]
             files: dict[str, bytes] = {"make.txt": plain(lines).encode()}
             files |= order_files(model, order)
             for writer in _writers(paper):
                 files |= writer(model, made)
-        facts = {"format": 1, "scene": model.scene.file, "title": model.scene.title}
+        facts: dict[str, Any] = {"format": 1, "scene": model.scene.file, "title": model.scene.title}
+        facts |= {"faults": [fault.message for fault in faults]}
 
         def fill(folder: Path) -> dict[str, Any]:
             for name, content in files.items():

@@ -165,6 +165,7 @@ class _Apart:
         self.rank = {key: (PHASES.index(task.label), place) for place, (key, task) in enumerate(made.items())}
         self.openings = openings(model)
         self._through: dict[str, bool] = {}
+        self._fixed = {model.tank_name, *(built.part.name for built in model.of_kind("stand"))}
 
     def put_off(self) -> None:
         """Put off pumps and open pipes that bar a slab's way; what it hides is wet-tested by a hose then."""
@@ -202,8 +203,9 @@ class _Apart:
         )
 
     def _held_by(self, key: str) -> set[str]:
-        """Return a part's own bodies, and those of its pipe as far as a union or clamp that lets it go."""
+        """Return what is no hindrance to a part: itself, hung lights, its pipe up to a union or clamp."""
         found = set(self.left[key].solids)
+        found |= {name for task in self.left.values() if task.label == "light" for name in task.solids}
         for built in self.model.runs:
             kinds = [element.kind for element in built.data.elements]
             loose = next((k for k, kind in enumerate(kinds) if kind == "tube" or comes_apart(kind)), None)
@@ -266,7 +268,7 @@ class _Apart:
 
     def _solids(self, keys: Iterable[str]) -> list[str]:
         """Return the bodies that are there once these tasks are done."""
-        done = [*self.standing.values(), *(self.left[key] for key in keys)]
+        done = [*self.standing.values(), *(self.left[key] for key in sorted(keys, key=self.rank.__getitem__))]
         return [name for task in done for name in task.solids]
 
     def _comes_in(self, task: Task, present: Sequence[str]) -> dict[str, Pull] | None:
@@ -351,9 +353,10 @@ class _Apart:
                 continue
             others = self._others(task, name, present)
             barred = [self.pulls.in_the_way(name, pull, others) for pull in self._pulls(task)[: len(OUT)]]
-            least = min(
-                ({self._owner(o): 0 for o in found} for found in barred if found), key=len, default={}
-            )
+            owners = [list(dict.fromkeys(self._owner(other) for other in found)) for found in barred if found]
+            # of each way what might be moved; glass and stand alone bar those that nobody would try
+            movable = [[part for part in found if part not in self._fixed] for found in owners]
+            least = min([found for found in movable if found] or owners, key=len, default=[])
             parts += least
             said.append(f"{name} has no way in past {_and(least) or 'what stands there'}")
         solids = [self.pulls.bodies[name].solid for name in present]

@@ -274,10 +274,19 @@ class _Tasks:
                 moves=bodies,
                 solids=bodies,
                 after=frozenset(after),
-                wait=None if widest is None else cement_wait(widest, self.scene.conditions),
+                wait=self._cure(data, widest),
                 tests=(*_joint_tests(data, closes=data.elements[-1].body in bodies), *still),
                 said=f"{name}{f' behind {behind}' if behind else ''}{part}",
             )
+
+    def _cure(self, data: RunData, widest: Pipe | None) -> Wait | None:
+        if widest is not None:
+            return cement_wait(widest, self.scene.conditions)
+        if data.flexible or data.material == "pvc":
+            return None
+        return Wait(
+            time=None, why=f"joints of {data.material}", source="no cement of PVC-U holds it: ask its maker"
+        )
 
     def _stretches(self, built: Built[Run, RunData]) -> dict[str, list[Element]]:
         """Return a run's elements by the task that lays them: those that a background hides apart."""

@@ -1,6 +1,7 @@
 """Cut lengths against a calculation by hand from the tables of standards, marks, and how runs fit."""
 
 import json
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -85,7 +86,7 @@ def test_lengths_are_told_as_they_are_set_on_the_saw():
 def test_make_writes_what_fits_its_schemas(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "scene.yaml").write_text(LOOP, encoding="utf-8")
-    assert main(["make", "scene.yaml", "--to", "out"]) == 0
+    assert main(["make", "scene.yaml", "--to", "out", "--no-faults"]) == 0
     assert "A  1 x  28 9/16 in (726.0 mm)" in capsys.readouterr().out
     for name in ("parts", "cuts"):
         facts = json.loads((tmp_path / "out" / f"{name}.json").read_text(encoding="utf-8"))
@@ -95,12 +96,12 @@ def test_make_writes_what_fits_its_schemas(tmp_path, capsys, monkeypatch):
 def test_a_second_make_needs_replace_and_leaves_what_is_not_its_own(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "scene.yaml").write_text(LOOP, encoding="utf-8")
-    assert main(["make", "scene.yaml", "--to", "out"]) == 0
-    assert main(["make", "scene.yaml", "--to", "out"]) == 2
+    assert main(["make", "scene.yaml", "--to", "out", "--no-faults"]) == 0
+    assert main(["make", "scene.yaml", "--to", "out", "--no-faults"]) == 2
     assert "the folder holds an earlier make" in capsys.readouterr().err
-    assert main(["make", "scene.yaml", "--to", "out", "--replace"]) == 0
+    assert main(["make", "scene.yaml", "--to", "out", "--no-faults", "--replace"]) == 0
     (tmp_path / "out" / "notes.txt").write_text("mine", encoding="utf-8")
-    assert main(["make", "scene.yaml", "--to", "out", "--replace"]) == 2
+    assert main(["make", "scene.yaml", "--to", "out", "--no-faults", "--replace"]) == 2
     assert (tmp_path / "out" / "notes.txt").read_text(encoding="utf-8") == "mine"
 
 
@@ -121,8 +122,20 @@ def test_a_second_make_needs_replace_and_leaves_what_is_not_its_own(tmp_path, ca
 def test_a_mistake_in_the_shop_section_is_told_with_its_line(tmp_path, capsys, monkeypatch, section, said):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "scene.yaml").write_text(f"{LOOP}shop: {section}\n", encoding="utf-8")
-    assert main(["make", "scene.yaml", "--to", "out"]) == 2
+    assert main(["make", "scene.yaml", "--to", "out", "--no-faults"]) == 2
     told = capsys.readouterr().err
     assert "scene.yaml:12" in told
     assert said in told
     assert not (tmp_path / "out").exists()
+
+
+def test_make_tells_the_faults_that_check_finds(tmp_path, capsys, monkeypatch):
+    """What is drilled from a faulty scene is lost: its templates don't come without a word."""
+    monkeypatch.chdir(tmp_path)
+    scene = Path(__file__).resolve().parents[2] / "scenes" / "faulty" / "hole-edge-distance.yaml"
+    (tmp_path / "scene.yaml").write_text(scene.read_text(encoding="utf-8"), encoding="utf-8")
+    assert main(["make", "scene.yaml", "--to", "out"]) == 1
+    assert "fault    hole-edge-distance: " in capsys.readouterr().out
+    (told,) = json.loads((tmp_path / "out" / "files.json").read_text(encoding="utf-8"))["faults"]
+    assert told.startswith("hole-edge-distance: ")
+    assert main(["make", "scene.yaml", "--to", "other", "--no-faults"]) == 0

@@ -89,6 +89,8 @@ def test_the_showcase_is_built_in_an_order_that_nobody_typed_in():
         place(order, "", "Last wet run"),
     ]
     assert phases == sorted(set(phases))
+    hardscape = order.steps[place(order, "cliff", "rock") - 1]
+    assert place(order, "back_wall", "background") in hardscape.needs  # slabs are turned in the empty tank
     # the drain ends in the sock: once it is there the sock neither goes in nor comes out
     assert place(order, "sock") < place(order, "drain_out", "Cement")
     assert place(order, "sock") in order.steps[place(order, "drain_out", "Cement") - 1].needs
@@ -135,6 +137,14 @@ def test_a_bulkhead_behind_a_slab_that_is_foamed_in_already_is_caught(tmp_path, 
     facts = json.loads((tmp_path / "out" / "order.json").read_text(encoding="utf-8"))
     jsonschema.validate(facts, json.loads(schema_text("order")))
     assert [fault["parts"] for fault in facts["faults"]] == [["feed", "wall"]]
+
+
+def test_a_bar_to_be_laid_behind_a_slab_that_is_foamed_in_already_is_caught():
+    text = (SCENES / "ledge.yaml").read_text(encoding="utf-8")
+    order = order_of(f"{text}\nshop: {{in_place: [tank, wall]}}\n")
+    (fault,) = order.faults
+    assert "no order of work puts in drip_bar behind wall" in fault.message
+    assert set(fault.parts) == {"drip_bar", "wall"}
 
 
 def test_the_same_bulkhead_goes_in_before_the_slab():
