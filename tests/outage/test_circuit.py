@@ -244,6 +244,8 @@ def test_a_blocked_drain_is_named(plain, sump_scene):
     assert [event.subject for event in plain[1].blocked] == ["overflow"]
     buried = outages(sump_scene(more="bed: {kind: substrate, depth: 300 mm}", waterline="320 mm"))
     assert [event.subject for event in buried.blocked] == ["no drain"]
+    assert buried.circuit.overflows
+    assert not plain[1].circuit.overflows
 
 
 def test_all_that_leaves_the_tank_is_in_sump_pipes_or_on_the_floor(plain):
@@ -424,3 +426,22 @@ return_2: {kind: run, pipe: d25 pn 10, start: pump_2.outlet, route: [{up: 950 mm
         flow, _ = found.circuit.flow_without(sump_scene(more=more), name)
         share = (flow.likely / found.circuit.flow.likely) ** 0.6
         assert event.after.pipes[0] - own[other] == pytest.approx(share * before[0], rel=0.02)
+
+
+def test_what_evaporates_is_that_of_the_scene_s_water_and_air(sump_scene):
+    """Carrier at 28 °C under air of 22 °C half moist, 0.1 m/s: 8.43 kg a day and m², likely 0.74 of it."""
+    conditions = "water_temperature: 28 °C, air_temperature: 22 °C, humidity: 50 %, air_speed: 0.1 m/s"
+    down = outages(sump_scene(top=f"conditions: {{{conditions}}}\n")).run_down
+    assert down.loss.likely * DAY == pytest.approx(0.74 * 8.43 * down.area.likely, rel=0.006)
+    assert down.loss.high * DAY == pytest.approx(8.43 * down.area.high, rel=0.006)
+    assert down.loss.low * DAY == pytest.approx(0.5 * 8.43 * down.area.low, rel=0.006)
+
+
+def test_a_pump_that_runs_dry_before_anything_spills_is_noted(plain, sump_scene):
+    """In a tank 500 mm high it runs dry; over one of 300 the water runs before, and no note is needed."""
+    (event,) = plain[1].blocked
+    assert event.floor.high == 0.0
+    assert event.notes == ("pump runs dry before anything overflows",)
+    (spills,) = outages(sump_scene(tall=300, supply=275)).blocked
+    assert spills.floor.low > 0.0
+    assert spills.notes == ()

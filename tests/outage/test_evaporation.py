@@ -4,6 +4,7 @@ from hypothesis import strategies as st
 
 from layout3d.errors import OutOfRange
 from layout3d.outage.evaporation import (
+    _density,
     evaporation,
     natatorium_rate,
     saturation_pressure,
@@ -67,3 +68,12 @@ def test_bad_figures_are_refused(change, words):
 
 def test_pressure_rises_with_warmth():
     assert saturation_pressure(30.0) > saturation_pressure(20.0)
+
+
+def test_moist_air_is_as_heavy_as_the_tables_say():
+    """Dry at 15 °C and 101,325 Pa: 1.2250 kg/m³ (International Standard Atmosphere).
+
+    By R = 8.31446 J/(mol K) over 18.0153 g/mol for vapour alone, 0.5884 kg/m³ at its boiling point.
+    """
+    assert _density(15.0, 0.0) == pytest.approx(1.2250, abs=1e-4)
+    assert _density(100.0, 101325.0) == pytest.approx(101325.0 * 0.0180153 / (8.31446 * 373.15), rel=1e-4)

@@ -149,3 +149,12 @@ def test_more_drain_back_never_raises_the_mark(drained, more):
 def test_bad_figures_are_refused(call):
     with pytest.raises(OutOfRange):
         call()
+
+
+def test_a_cover_too_deep_says_how_much_lower_the_intake_has_to_be():
+    """60 mm of cover over 30 are asked for; an event leaves 40 mm in the chamber: the intake goes 50 down."""
+    most = Bound(event="power cut", side="highest", volume=0.08 * 0.040)
+    line = fill_line_band(CHAMBER, (suction_bound(CHAMBER, intake=0.03, cover=0.06), most))
+    assert line.lowest is None
+    assert line.room == pytest.approx(-0.08 * 0.050)
+    assert "pump draws air: set the pump's intake lower by 50 mm" in line.remedies

@@ -128,6 +128,7 @@ def test_what_no_run_joins_is_a_pump_s_own_outlet(scene):
     graph = pipework(scene(PUMP))
     (mouth,) = graph.mouths
     assert (mouth.kind, mouth.node) == ("outlet", "pump.outlet")
+    assert graph.heights["pump.outlet"] == mouth.at[2] == graph.part_of("pump.outlet").heights["pump.outlet"]
 
 
 @pytest.mark.parametrize(("away", "joined"), [(0.9, True), (1.1, False)])
