@@ -1,7 +1,7 @@
 import pytest
 
 from layout3d.band import Band
-from layout3d.flow.air import STONE, AirLine, air_pressure, highest_loop
+from layout3d.flow.air import STONE, AirLine, air_lines, air_pressure, highest_loop
 from layout3d.flow.water import water_at
 
 
@@ -35,3 +35,31 @@ def test_an_end_is_as_deep_as_the_water_over_it():
     )
     assert line.depth == pytest.approx(0.3)
     assert line.below == pytest.approx(0.05)
+
+
+def test_lines_of_air_are_read_off_a_scene(scene):
+    """A pump at 100 mm, its tube over a top at 450 mm and down to 150 mm, under water at 300 mm."""
+    parts = """
+air:
+  {kind: pump, model: air 100, air: true, outlet: 4/6 mm,
+  at: {left: 650, front: 200, bottom: 100}, fixed_to: room}
+line:
+  kind: run
+  tube: 4/6 mm
+  start: air.outlet
+  route: [{until: up, reach: [0, 0, 450]}, {left: 200}, {until: down, reach: [0, 0, 150]}, open]
+"""
+    model = scene(parts, waterline=300)
+    (line,) = air_lines(model)
+    assert (line.pump, line.run, line.water) == ("air", "line", "tank")
+    assert line.depth == pytest.approx(0.150)
+    assert line.top == pytest.approx(0.450)
+    assert line.pump_height == model.ports["air.outlet"].at[2]
+    assert line.below == pytest.approx(0.300 - line.pump_height)
+    assert not line.check_valve
+    assert not line.stone
+    # 150 mm of water at 25 °C, 997.05 kg/m³; and the pump's 1.2 m at no flow
+    assert line.pressure.likely == pytest.approx(997.05 * 9.80665 * 0.150, rel=1e-3)
+    assert line.greatest == pytest.approx(997.05 * 9.80665 * 1.2, rel=1e-3)
+    # an end over the water needs no pressure, and water siphons through none
+    assert air_lines(scene(parts.replace("0, 150]", "0, 320]"), waterline=300)) == ()

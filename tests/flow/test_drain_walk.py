@@ -280,3 +280,11 @@ def test_no_water_has_no_depth_and_too_much_fills_the_bore():
     assert (dry.start, dry.most) == (0.0, 0.02)
     rising = backwater(Reach(bore=BORE, length=1.0, fall=-0.05, n=0.010), 0.0, 0.0)
     assert (rising.start, rising.most, rising.energy) == (0.05, 0.05, 0.05)
+
+
+@pytest.mark.parametrize("fall", [0.0, 0.001, -0.002])
+def test_a_leg_that_fills_on_its_way_loses_friction_and_gains_its_fall_from_there(fall):
+    """40 m and 41 m: each metre under pressure stands higher by the friction slope less the fall."""
+    long = [backwater(Reach(bore=BORE, length=length, fall=fall, n=0.010), FLOW) for length in (40.0, 41.0)]
+    assert long[0].start > BORE
+    assert long[1].start - long[0].start == pytest.approx(manning(0.010) - fall, rel=1e-6)

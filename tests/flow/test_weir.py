@@ -72,3 +72,29 @@ def test_no_head_no_flow():
 def test_bad_figures_are_refused(call):
     with pytest.raises(LayoutError):
         call()
+
+
+@pytest.mark.parametrize(
+    ("head", "low", "high"),
+    [
+        (0.012, 0.8 * 1.77, 1.2 * 1.77),  # below the range a fifth either way
+        (0.0275, 0.885 * 1.77, 1.115 * 1.77),  # halfway into it half of the way to 3 %
+        (0.035, 1.70, 1.84),  # within it the handbooks' own spread, which is wider than 3 %
+    ],
+)
+def test_a_rim_s_band_by_hand(head, low, high):
+    """Q = C pi D h^1.5 of a wide pipe, C 1.70 to 1.84, likely 1.77 (handbooks)."""
+    flow = weir_flow(StandpipeRim(diameter=0.2), head)
+    unit = math.pi * 0.2 * head**1.5
+    assert flow.likely == pytest.approx(1.77 * unit)
+    assert flow.low == pytest.approx(low * unit)
+    assert flow.high == pytest.approx(high * unit)
+
+
+def test_a_drowned_rim_s_band_by_hand():
+    """An orifice of 0.60 over the pipe's own area, sqrt(2 g h), a fifth either way: it gulps."""
+    flow = weir_flow(StandpipeRim(diameter=0.02), 0.04)
+    orifice = 0.60 * math.pi / 4 * 0.02**2 * math.sqrt(2 * 9.80665 * 0.04)
+    assert flow.likely == pytest.approx(orifice)
+    assert flow.low == pytest.approx(0.8 * orifice)
+    assert flow.high == pytest.approx(1.2 * orifice)
