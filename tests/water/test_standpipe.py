@@ -2,11 +2,13 @@
 
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
+from layout3d.water.standpipe import _bores
 from layout3d.water.sump import overflow_boxes
 
 WEIR = Path(__file__).parents[2] / "scenes" / "weir.yaml"
@@ -50,3 +52,37 @@ def test_pipe_that_leads_down_again_holds_the_water_around_it():
     over = "route: [{until: up, reach: [0, 0, crest - 20]}, {front: 96}, {down: 120}, open]"
     found = box(("depth: 160", "depth: 220"), ("route: [{until: up, reach: [0, 0, crest - 20]}, open]", over))
     assert missing(found) == pytest.approx(BORE * (0.322 + 0.330), rel=0.01)
+
+
+def piece(*path, kind="pipe"):
+    return SimpleNamespace(kind=kind, path=path, bore=0.030, outside=0.040)
+
+
+def length_of(*pieces):
+    """Length of the bores, by their volume over the area between bore and outside: a radius of 17.5 mm."""
+    found = list(_bores(pieces, (0.0, 0.0, 0.0)))
+    return sum(solid.volume for solid in found) / (math.pi * 0.0175**2)
+
+
+LOW = ((0.0, 0.0, 0.05), (0.0, 0.0, 0.20))
+BEND = ((0.0, 0.0, 0.20), (0.0, 0.0, 0.25), (0.05, 0.0, 0.25))
+LEVEL = ((0.05, 0.0, 0.25), (0.15, 0.0, 0.25))
+
+
+def test_pieces_are_followed_from_the_hole_whichever_way_they_were_laid():
+    """From the hole 50 mm up to the first piece, 150 on, round a bend of 50 and 50, and 100 mm level."""
+    for low in (LOW, LOW[::-1]):
+        for bend in (BEND, BEND[::-1]):
+            for level in (LEVEL, LEVEL[::-1]):
+                laid = length_of(piece(*low), piece(*bend, kind="elbow_90"), piece(*level))
+                assert laid == pytest.approx(0.05 + 0.15 + 0.10 + 0.10, rel=1e-6)
+
+
+def test_they_end_at_a_strainer_and_where_the_pipe_leads_down():
+    down = piece((0.05, 0.0, 0.25), (0.05, 0.0, 0.10))
+    assert length_of(piece(*LOW), piece(*BEND), down, piece(*LEVEL)) == pytest.approx(0.30)
+    assert length_of(piece(*LOW), piece(*BEND, kind="strainer")) == pytest.approx(0.20)
+    # a slope of 3 in 5 leads down, one of 2 in 5 not yet
+    for fall, on in ((0.06, 0.0), (0.04, 0.10)):
+        slope = piece((0.0, 0.0, 0.20), (math.sqrt(0.1**2 - fall**2), 0.0, 0.20 - fall))
+        assert length_of(piece(*LOW), slope) == pytest.approx(0.20 + on)
