@@ -69,7 +69,7 @@ def sheet(
             check_paper(paper)
         model = model_of(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
-        usual = "tabloid" if model.scene.units == "in" else "A3"
+        usual = "tabloid" if model.scene.style == "inch" else "A3"
         style = style_of(model, paper=paper or usual, scale=reduction, date=date)
         sheets = sheets_of(model, style, names=names or (), cut=plane)
         contents = _contents(sheets, to, suffix, scene.stem, style.title)

@@ -21,7 +21,7 @@ def style_of(model: Model, *, paper: str = "A3", scale: float | None = None, dat
     return Style(
         paper=paper,
         scale=scale,
-        system="inch" if model.scene.units == "in" else "metric",
+        system=model.scene.style,
         date=date or model.scene.date,
         title=model.scene.title,
     )

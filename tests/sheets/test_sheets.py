@@ -32,6 +32,7 @@ from layout3d.sheets.registry import sheet_kinds
 from layout3d.sheets.sheet import Style, compose
 from layout3d.sheets.sheets_of import sheets_of, style_of
 from layout3d.sheets.svg import svg
+from layout3d.sheets.templates.collect import templates_of
 
 SCENES = ["gorge", "ledge", "weir", "column", "bow", "drains"]
 ROOT = Path(__file__).resolve().parents[2]
@@ -342,3 +343,14 @@ def test_long_figures_of_running_dimensions_stay_in_the_frame(scene):
     assert "26 15/32" in [text.text for text in texts_of(plan.page.elements)]
     top = max(max(y for _, y in text.corners) for text in texts_of(plan.page.elements))
     assert top < plan.page.height - 10.0
+
+
+def test_sheets_and_templates_speak_the_units_that_reports_do(scene):
+    """A scene written in inches may have its reports in millimetres: `style: metric`."""
+    hole = "{panel: back, left: 2, bottom: 2, diameter: 1}"
+    tank = f"kind: tank, inside: [10, 8, 6], glass: 1/4, holes: {{a: {hole}}}"
+    model = scene("", tank=tank, units="in", waterline=2, more="style: metric\n")
+    (plan,) = sheets_of(model, style_of(model), names=["plan"])
+    assert {"266.7", "50.8"} <= {printed.text for printed in plan.printed}  # 10 1/2 in outside, 2 in
+    (template,) = templates_of(model)
+    assert "a  ⌀ 25.4 mm" in [text.text for text in texts_of(template.elements)]

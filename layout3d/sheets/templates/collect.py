@@ -10,7 +10,7 @@ from layout3d.sheets.templates.panels import panel_templates
 from layout3d.sheets.templates.plates import baffle_strips, plate_templates
 from layout3d.sheets.templates.slabs import slab_templates
 from layout3d.sheets.templates.strips import strip_templates
-from layout3d.sheets.templates.template import Template, system_of
+from layout3d.sheets.templates.template import Template
 from layout3d.sheets.templates.tiles import tiled
 
 __all__ = ["panel_files", "template_files", "templates_of"]
@@ -34,7 +34,7 @@ def template_files(model: Model, *, paper: str = "A4") -> dict[str, bytes]:
     ------
     UnknownName : no such paper.
     """
-    inch = system_of(model) == "inch"
+    inch = model.scene.style == "inch"
     return {
         f"templates/{template.name}.pdf": pdf(
             tiled(template, paper=paper, heading=model.scene.title, inch=inch), template.title

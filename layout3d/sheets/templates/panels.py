@@ -18,7 +18,7 @@ from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import DrilledHole, Panel, RoundWall, Wall
 from layout3d.sheets.drawing import Circle, Dimension, Element, Path, Point, Text, box_of, cross_hair
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, system_of, up
+from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, up
 from layout3d.solid.boolean import section
 
 __all__ = ["DRILLING", "panel_templates"]
@@ -76,7 +76,7 @@ def panel_templates(model: Model) -> list[Template]:
 def _template(
     model: Model, part: TankPart, wall: Wall, holes: list[DrilledHole], side: str, *, alone: bool
 ) -> Template:
-    face, system = _face(model, wall, side), system_of(model)
+    face, system = _face(model, wall, side), model.scene.style
     bent = math.isfinite(wall.radius)
     glass = f"{length_words(wall.thickness, system)} {model.body(wall.body).material}"
     seen = (

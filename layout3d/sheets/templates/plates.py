@@ -12,7 +12,7 @@ from layout3d.parts.base import Body, Built, Part
 from layout3d.parts.vessel import SumpData
 from layout3d.sheets.drawing import Element, Path, Point, Text, rectangle
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Template, across, length_words, system_of, up
+from layout3d.sheets.templates.template import TEXT, Template, across, length_words, up
 from layout3d.solid.boolean import flat_outline
 
 __all__ = ["baffle_strips", "plate_templates"]
@@ -27,7 +27,7 @@ def plate_templates(model: Model) -> list[Template]:
 
 
 def _plate(model: Model, body: Body) -> Template:
-    system = system_of(model)
+    system = model.scene.style
     normal, thickness = _flat_way(body)
     right = np.array((1.0, 0.0, 0.0)) if abs(normal[2]) > 0.5 else np.cross((0.0, 0.0, 1.0), normal)
     if right[int(np.argmax(np.abs(right)))] < 0:  # seen so that x, or else y, runs to the right
@@ -92,7 +92,7 @@ def baffle_strips(model: Model) -> list[Template]:
 
 
 def _baffles(model: Model, sump: Built[Part, SumpData]) -> Template:
-    system, name = system_of(model), sump.part.name
+    system, name = model.scene.style, sump.part.name
     rooms = sump.data.compartments
     middles = [(np.array(room.low) + np.array(room.high)) / 2 for room in (rooms[0], rooms[-1])]
     axis = int(np.argmax(np.abs(middles[1] - middles[0])))

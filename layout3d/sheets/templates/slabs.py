@@ -12,7 +12,7 @@ from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Built
 from layout3d.sheets.drawing import Element, Path, Text
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, system_of, up
+from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, up
 from layout3d.solid.boolean import flat_outline, union
 from layout3d.solid.shape import Solid
 
@@ -35,7 +35,7 @@ def slab_templates(model: Model) -> list[Template]:
 
 
 def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab) -> Template | None:
-    system, name = system_of(model), built.part.name
+    system, name = model.scene.style, built.part.name
     outlines = [ring for body in slab.bodies for ring in _rings(slab, [model.body(body).solid])]
     cuts: list[tuple[str, str, list[Ring]]] = []
     by_run: dict[str, list[Solid]] = {}

@@ -14,7 +14,7 @@ from layout3d.model.model import Model
 from layout3d.parts.run_data import Element as Piece
 from layout3d.sheets.drawing import Circle, Dimension, Element, Text, cross_hair, line, rectangle
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Template, across, length_words, system_of, up
+from layout3d.sheets.templates.template import TEXT, Template, across, length_words, up
 
 __all__ = ["Wrapped", "strip_templates", "wrapped_holes"]
 
@@ -56,7 +56,7 @@ def strip_templates(model: Model) -> list[Template]:
 
 
 def _strip(model: Model, run: str, piece: Piece) -> Template:
-    system = system_of(model)
+    system = model.scene.style
     side, holes = wrapped_holes(piece)
     girth, length = math.pi * piece.outside * 1000.0, piece.cut_length * 1000.0
     radius = piece.outside * 500.0

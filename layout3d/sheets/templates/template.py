@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from layout3d.model.model import Model
 from layout3d.sheets.drawing import HEIGHT, Dimension, Element, Point
 from layout3d.solid.placement import Vector
 from layout3d.units import on_drawing
 
-__all__ = ["TEXT", "Template", "across", "length_words", "system_of", "up"]
+__all__ = ["TEXT", "Template", "across", "length_words", "up"]
 
 TEXT = 3.5
 """Height of capitals on templates, which are read at arm's length, [mm]. ISO 3098."""
@@ -35,11 +34,6 @@ class Template:
     notes: tuple[str, ...] = ()
     needed: tuple[Box, ...] = ()
     cut: tuple[Element, ...] = ()
-
-
-def system_of(model: Model) -> str:
-    """Return the system of units that the scene is written in."""
-    return "inch" if model.scene.units == "in" else "metric"
 
 
 def length_words(value: float, system: str) -> str:
