@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
-from layout3d.hold.contact import touching
 from layout3d.hold.lift import buoyancy, dried, held, lift, tied
 from layout3d.model.around import dense
 from layout3d.model.beds import bed_height
@@ -22,6 +21,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.shape import Points
+from layout3d.solid.touch import touching
 from layout3d.units import GRAVITY
 from layout3d.water.mass import water_density_of
 from layout3d.water.remembered import kept

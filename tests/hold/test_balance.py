@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from layout3d.hold.balance import FIXED, Contact, Pile, tip_angle
-from layout3d.hold.contact import touching
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape
+from layout3d.solid.touch import touching
 
 GRAVITY = 9.80665
 FACETS = 1 - math.cos(math.pi / 16)  # an inscribed cone of 16 edges understates a push by up to this

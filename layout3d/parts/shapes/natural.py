@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 import numpy as np
 
-from layout3d.errors import LayoutError, SceneMistake
+from layout3d.errors import LayoutError, OutOfRange, SceneMistake
 from layout3d.fields import Choice, Flag, Length, Quantity, Text, field
 from layout3d.files import note_link
 from layout3d.parts.base import Built, Part, PlacedPart, Site
@@ -22,7 +22,8 @@ from layout3d.parts.forms.mesh import Mesh
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
 from layout3d.solid.primitives import heightfield
-from layout3d.solid.shape import Placement, Shape
+from layout3d.solid.settle import settled
+from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.solid.store import stored
 
 if TYPE_CHECKING:
@@ -49,6 +50,11 @@ UP_DOC = "which of the mesh file's axes points up; y in GLB, z in others if not 
 FILE_UNITS = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 
 
+_PIECES = ("rock", "wood")
+"""Kinds of which those before it in the file count, and those that don't come to rest themselves."""
+_STAYS = ("background", "mat", "overflow_box")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Scanned(PlacedPart):
     """Base of the kinds that are grown from a seed or read from a mesh: adds the fields of the mesh."""
@@ -64,6 +70,13 @@ class Scanned(PlacedPart):
     file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
     up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
     hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
+    rest: bool = field(
+        Flag(),
+        False,
+        doc="true: let go where `at` and `turn` put it, it comes to rest on glass, beds, mats, backgrounds, "
+        "and the rock and wood before it in the file",
+    )
+    sink: float = field(Length(0.0, 0.5), 0.005, doc="how far into a bed, as it comes to rest there")
 
     def __post_init__(self) -> None:
         """Refuse one without a size."""
@@ -72,6 +85,12 @@ class Scanned(PlacedPart):
                 f"both {self.grown_by} and mesh" if self.mesh else f"neither {self.grown_by} nor mesh",
                 expected=f"`{self.grown_by}:` of a grown piece, or `mesh:`",
                 path="mesh" if self.mesh else "",
+            )
+        if self.rest and self.fixed_to:
+            raise SceneMistake(
+                "it is fixed, and to come to rest",
+                expected="`rest: true` of a loose piece, or `fixed_to:`",
+                path="rest",
             )
 
 
@@ -95,14 +114,48 @@ def build_scanned(
         )
     else:
         shape = asked(part, field, grow, site)
+    solid = shape.solid(site.placement(part, shape))
+    if part.rest:
+        solid = _at_rest(part, site, solid)
     return Built(
         part=part,
         data=None,
-        bodies=(part.body(shape, site, material=material, placement=site.placement(part, shape)),),
+        bodies=(part.body(solid, site, material=material),),
         joins=part.fixings(),
         scan=scan,
         notes=scan_notes(part.name, scan, part.up),
     )
+
+
+def _at_rest(part: Scanned, site: Site, solid: Solid) -> Solid:
+    """Return the solid of a part where it comes to rest.
+
+    Raises
+    ------
+    SceneMistake : nothing is under it.
+    """
+    pieces = site.of_kind(*_PIECES)
+    mine = next(number for number, piece in enumerate(pieces) if piece.name == part.name)
+    before = [
+        piece
+        for number, piece in enumerate(pieces)
+        if number < mine or (number > mine and not getattr(piece, "rest", False))
+    ]
+    parts = [site.tank().part, *site.of_kind(*_STAYS), *before]
+    still = [
+        body.solid
+        for other in parts
+        for body in site.built(other.name, part, "rest").bodies
+        if body.kind != "foliage"
+    ]
+    for bed in site.of_kind("substrate"):
+        x, y, z = bed.grid(site)  # type: ignore[attr-defined] # the kind has it
+        whole = height_shape(x.tobytes(), y.tobytes(), z.tobytes(), 0.0)
+        still.append(whole.solid(Placement.at((0.0, 0.0, -part.sink))))
+    try:
+        return settled(solid, still)
+    except OutOfRange as error:
+        raise part.mistake("rest", error.found, expected=error.expected) from error
 
 
 _FIGURE = r"-?[0-9][0-9.]*(?:e-?[0-9]+)?"

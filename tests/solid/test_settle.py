@@ -1,0 +1,83 @@
+"""A piece let go comes to rest where statics has it: on a face, against what is there, nearer than 0.1 mm."""
+
+import math
+
+import numpy as np
+import pytest
+
+from layout3d.errors import OutOfRange
+from layout3d.hold.balance import tip_angle
+from layout3d.parts.forms.rock import rock
+from layout3d.parts.forms.wood import driftwood
+from layout3d.solid.distance import gap, overlap
+from layout3d.solid.primitives import box
+from layout3d.solid.settle import settled
+from layout3d.solid.shape import Placement, Shape
+from layout3d.solid.touch import touching
+
+FLOOR = box((1.2, 0.6, 0.02)).solid(Placement.at((0.0, 0.0, -0.02)))
+
+
+def rests(solid, obstacles):
+    """Free of everything, touching something, and borne: the weight acts within what it stands on."""
+    assert all(overlap(solid, other) is None for other in obstacles)
+    assert min(gap(solid, other).distance for other in obstacles) < 1e-4
+    touches = [touching(solid, other, apart=1e-4) for other in obstacles]
+    below = np.concatenate([touch.points[touch.normals[:, 2] > 0.1] for touch in touches])
+    return tip_angle(below, solid.centroid)
+
+
+@pytest.mark.parametrize(
+    ("turn", "height"),
+    [(0.3, 0.2), (0.55, 0.1), (math.pi / 2 - 0.2, 0.1)],
+)
+def test_a_block_falls_on_the_side_that_it_leans_to(turn, height):
+    """100 mm wide, 200 high: tipped by more than atan(50 / 100) = 0.46 it falls over, by less back."""
+    block = box((0.1, 0.06, 0.2)).solid(Placement.at((0.5, 0.2, 0.3)) @ Placement.turned((0, 1, 0), turn))
+    found = settled(block, [FLOOR])
+    assert float(np.ptp(found.vertices[:, 2])) == pytest.approx(height, abs=2e-4)
+    assert rests(found, [FLOOR]) > 0.2
+
+
+def test_a_block_over_an_edge_falls_off_and_one_over_it_by_less_than_half_stays():
+    table = box((0.4, 0.4, 0.1)).solid(Placement.at((0.0, 0.1, 0.0)))
+    for past, low in ((0.09, 0.1), (0.11, 0.0)):
+        block = box((0.2, 0.1, 0.05)).solid(Placement.at((0.2 + past, 0.2, 0.15)))
+        found = settled(block, [FLOOR, table])
+        assert rests(found, [FLOOR, table]) > 0.0
+        assert float(found.bounds[0, 2]) == pytest.approx(low, abs=2e-4)
+
+
+def test_a_plank_let_go_beside_a_wall_leans_or_lies_but_never_hangs():
+    wall = box((0.1, 0.6, 0.5)).solid(Placement.at((0.0, 0.0, 0.0)))
+    plank = box((0.02, 0.1, 0.4)).solid(Placement.at((0.25, 0.2, 0.1)) @ Placement.turned((0, 1, 0), -0.3))
+    found = settled(plank, [FLOOR, wall])
+    assert all(overlap(found, other) is None for other in (FLOOR, wall))
+    assert float(found.bounds[0, 2]) < 1e-4
+    assert found.centroid[2] < plank.centroid[2]
+
+
+def test_rock_and_a_log_of_fifty_thousand_triangles_find_their_feet():
+    boulder = Shape.of(*rock(3, form="boulder", size=(0.2, 0.15, 0.12), roughness=0.5, detail=None))
+    stone = settled(boulder.solid(Placement.at((0.5, 0.3, 0.05))), [FLOOR])
+    assert rests(stone, [FLOOR]) > 0.0
+    looks = {"form": "log", "branches": 3, "twist": 0.5, "taper": 0.5, "detail": 50_000}
+    log = Shape.of(*driftwood(5, length=0.5, thickness=0.08, **looks))
+    assert len(log.faces) > 45_000
+    found = settled(log.solid(Placement.at((0.5, 0.3, 0.3))), [FLOOR, stone])
+    assert rests(found, [FLOOR, stone]) > 0.0
+    again = settled(log.solid(Placement.at((0.5, 0.3, 0.3))), [FLOOR, stone])
+    assert again.placement == found.placement
+
+
+def test_it_is_lifted_out_of_what_it_is_put_into():
+    block = box((0.1, 0.1, 0.1)).solid(Placement.at((0.5, 0.2, -0.05)))
+    found = settled(block, [FLOOR])
+    assert float(found.bounds[0, 2]) == pytest.approx(0.0, abs=1e-4)
+    assert rests(found, [FLOOR]) > 0.5
+
+
+def test_over_nothing_it_is_refused():
+    block = box((0.1, 0.1, 0.1)).solid(Placement.at((5.0, 0.2, 0.5)))
+    with pytest.raises(OutOfRange, match="nothing under it"):
+        settled(block, [FLOOR])
