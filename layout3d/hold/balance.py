@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -199,15 +198,14 @@ def tip_angle(points: Points, centre: Points, pull: Points | None = None) -> flo
     corners = np.array([(x, y, heights[x, y]) for x, y in hull.exterior.coords])
     if not hull.exterior.is_ccw:
         corners = corners[::-1]
-    least = math.inf
-    for a, b in pairwise(corners):
-        edge = (b - a) / np.linalg.norm(b - a)
-        inward = np.cross((0.0, 0.0, 1.0), edge)
-        inward /= np.linalg.norm(inward)
-        up = np.cross(edge, inward)
-        from_edge = np.array([*acts, centre[2]]) - a
-        least = min(least, math.atan2(float(from_edge @ inward), max(float(from_edge @ up), 0.0)))
-    return max(least, 0.0)
+    edges = np.diff(corners, axis=0)
+    edges /= np.linalg.norm(edges, axis=1, keepdims=True)
+    inward = np.column_stack([-edges[:, 1], edges[:, 0], np.zeros(len(edges))])
+    inward /= np.linalg.norm(inward, axis=1, keepdims=True)
+    off = np.array([*acts, centre[2]]) - corners[:-1]
+    over = np.einsum("ij,ij->i", off, inward)
+    up = np.einsum("ij,ij->i", off, np.cross(edges, inward))
+    return max(float(np.arctan2(over, np.maximum(up, 0.0)).min()), 0.0)
 
 
 def _tangents(normals: Points) -> tuple[Points, Points]:
