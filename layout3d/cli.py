@@ -35,6 +35,7 @@ from layout3d.commands.new import new
 from layout3d.commands.outage import outage
 from layout3d.commands.picture import picture
 from layout3d.commands.sheet import sheet
+from layout3d.commands.sweep import sweep
 from layout3d.commands.tell import kinds, rules, schema
 from layout3d.commands.view import view
 from layout3d.commands.volume import volume
@@ -51,7 +52,22 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (check, volume, flow, outage, picture, sheet, view, export, make, new, kinds, rules, schema):
+for command in (
+    check,
+    volume,
+    flow,
+    outage,
+    sweep,
+    picture,
+    sheet,
+    view,
+    export,
+    make,
+    new,
+    kinds,
+    rules,
+    schema,
+):
     app.command()(command)
 
 

@@ -24,6 +24,7 @@ FLOORS = (
     {"shop", "hold", "swim"},
     {"checks"},
     {"live"},
+    {"place"},
     {"sheets"},
     {"report", "draw"},
     {"cli", "commands", "__main__"},

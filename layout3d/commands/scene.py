@@ -23,6 +23,7 @@ __all__ = [
     "SceneFile",
     "Settings",
     "model_of",
+    "overrides_of",
     "quantity_of",
     "refusals_told",
     "refuse_file",
@@ -60,7 +61,7 @@ def scene_of(file: Path, settings: list[str] | None) -> Scene:
     """Read a scene, with settings over its values; raises as ``model_of`` does."""
     from layout3d.scene.reader import read_scene
 
-    return read_scene(file, overrides=_overrides(settings or []))
+    return read_scene(file, overrides=overrides_of(settings))
 
 
 def quantity_of(text: str, scene: Scene, kind: str, option: str) -> float:
@@ -102,11 +103,17 @@ def refuse_file(to: Path, option: str, *, expected: str) -> None:
         )
 
 
-def _overrides(settings: list[str]) -> dict[str, str]:
+def overrides_of(settings: list[str] | None) -> dict[str, str]:
+    """Return the values that --set gives, as text by name.
+
+    Raises
+    ------
+    LayoutError : one of them is not ``name=value``.
+    """
     from layout3d.errors import LayoutError
 
     overrides = {}
-    for setting in settings:
+    for setting in settings or []:
         name, sign, value = setting.partition("=")
         if not sign or not name.strip() or not value.strip():
             raise LayoutError(f"--set {setting}", expected="name=value, such as --set depth=600mm")

@@ -26,10 +26,10 @@ from layout3d.scene.syntax import FUNCTIONS
 from layout3d.scene.tree import read_tree, with_text
 from layout3d.units import KINDS, kind_of, known_units, shown_in
 
-__all__ = ["read_scene"]
+__all__ = ["SECTIONS", "read_scene"]
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,59}$")
-_SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop", "swim")
+SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop", "swim")
 _Reason = tuple[str, str]
 """What is wrong with a name, and what to do."""
 
@@ -153,11 +153,11 @@ class _SceneReader(NodeReader):
 
     def _read_head(self) -> Any:
         root = self.root
-        top = {key: node for key, node in root.value.items() if key not in _SECTIONS}
+        top = {key: node for key, node in root.value.items() if key not in SECTIONS}
         if "parts" not in root.value:
             self.tell(root, "the scene has no parts", expected="a mapping `parts:` of name: part")
         try:
-            return self.record(replace(root, value=top), field_specs(Head), "a scene", also=_SECTIONS)
+            return self.record(replace(root, value=top), field_specs(Head), "a scene", also=SECTIONS)
         except GiveUpError:
             return FAILED
 

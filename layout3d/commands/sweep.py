@@ -1,0 +1,128 @@
+"""``layout3d sweep``: vary one or two values of a scene, and see what figures and faults make of it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.ending import DONE
+from layout3d.commands.scene import AsJson, SceneFile, Settings, overrides_of, refusals_told, scene_of
+
+if TYPE_CHECKING:
+    from layout3d.place.engine import Engine
+
+__all__ = ["Cluster", "Jobs", "engine_of", "progress", "sweep"]
+
+Jobs = Annotated[int, typer.Option("--jobs", metavar="N", help="Processes; -1 is all cores.")]
+Cluster = Annotated[
+    str, typer.Option("--cluster", metavar="ADDRESS", help="Use the dask scheduler at this address instead.")
+]
+Vary = Annotated[
+    list[str],
+    typer.Option("--vary", metavar="NAME=A..B:STEP", help="A named value or a field; may be repeated."),
+]
+Show = Annotated[
+    str,
+    typer.Option(
+        "--show",
+        metavar="NAMES",
+        help="Figures of check --json, drip_flow, drip_uniformity, pump_flow; commas between.",
+    ),
+]
+Csv = Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write the rows as CSV too, SI.")]
+Plot = Annotated[
+    Path | None,
+    typer.Option("--plot", metavar="FILE", help="Draw it (.png, .svg or .pdf): a line, or a map for two."),
+]
+
+
+def sweep(
+    scene: SceneFile,
+    vary: Vary,
+    show: Show = "water_volume_net",
+    csv: Csv = None,
+    plot: Plot = None,
+    jobs: Jobs = -1,
+    cluster: Cluster = "",
+    settings: Settings = None,
+    as_json: AsJson = False,
+) -> None:
+    """Vary values over ranges, and tell figures and faults of every scene.
+
+    Ctrl-C ends it early, and tells what was reached.
+    """
+    with refusals_told(as_json=as_json):
+        from layout3d.files import written
+        from layout3d.place.sweep import axis_of
+        from layout3d.place.sweep import sweep as swept
+        from layout3d.report.sweep import sweep_csv, sweep_json, sweep_lines
+
+        axes = [axis_of(text) for text in vary]
+        names = [name.strip() for name in show.split(",") if name.strip()]
+        plain = scene_of(scene, settings)
+        asked = 1
+        for axis in axes:
+            asked *= len(axis.figures)
+        with progress("scenes", quiet=as_json) as done:
+            rows = swept(
+                str(scene),
+                axes,
+                names,
+                settings=overrides_of(settings),
+                engine=engine_of(jobs, cluster),
+                done=done,
+            )
+        drawn = []
+        if csv is not None:
+            with written(csv) as partial:
+                partial.write_text(sweep_csv(axes, rows, names), encoding="utf-8")
+            drawn.append(csv)
+        if plot is not None:
+            from layout3d.draw.sweep_chart import sweep_chart
+
+            sweep_chart(axes, rows, names, title=plain.title, system=plain.style, to=plot)
+            drawn.append(plot)
+        facts = sweep_json(str(scene), axes, rows, asked=asked) if as_json else None
+        lines = sweep_lines(axes, rows, names, asked=asked, system=plain.style)
+        answer = figures_of(DONE, facts, lines, drawn=drawn)
+    end_with(answer)
+
+
+def engine_of(jobs: int, cluster: str) -> Engine:
+    """Return where evaluations run.
+
+    Raises
+    ------
+    LayoutError : no number of processes.
+    """
+    from layout3d.errors import LayoutError
+    from layout3d.place.engine import Engine
+
+    if jobs == 0 or jobs < -1:
+        raise LayoutError(f"--jobs {jobs}", expected="1 or more, or -1 for all cores")
+    return Engine(jobs=jobs, cluster=cluster)
+
+
+@contextmanager
+def progress(what: str, *, quiet: bool) -> Iterator[Callable[[int, int], None]]:
+    """Show a bar on the standard error stream while somebody waits at a terminal."""
+    told = not quiet and sys.stderr.isatty()
+
+    def done(count: int, of: int) -> None:
+        if told:
+            full = 30 * count // max(of, 1)
+            sys.stderr.write(f"\r{'#' * full}{'.' * (30 - full)} {count} of {of} {what}")
+            sys.stderr.flush()
+
+    try:
+        yield done
+    finally:
+        if told:
+            sys.stderr.write("\r" + " " * 60 + "\r")
+            sys.stderr.flush()

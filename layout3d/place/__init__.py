@@ -1,0 +1,1 @@
+"""Positions and values tried by the hundred: search by stated wishes, and sweeps."""
