@@ -3,7 +3,8 @@
 Knows laws and numbers only, no pipes. Damped Newton on flows and heads together (the global gradient
 method): after one step every node is in balance and stays so; what is left is to bring the head round every
 loop to 0, which is the bottom of a convex bowl, so each step is cut back until it goes downhill. Pressure
-recovery in drilled pipe is no part of that bowl: it is taken from the step before.
+recovery in drilled pipe is no part of that bowl: it is taken from the step before, and where that swings, all
+is solved at once.
 """
 
 from __future__ import annotations
@@ -27,13 +28,16 @@ FLOW_TOLERANCE = 1e-8  # of the largest flow, greatest change that one more step
 TRICKLE = 1e-13  # [m³/s], 0.4 mm³/h: a change of flow that is nothing in any link
 FLOW_ROUNDING = 1e-11  # [m³/s], what rounding of the heads makes of a link that loses next to nothing
 STEPS = 400
-CALMED = 25  # steps after which ever less is taken of what recovery and entrances change by: they may swing
-CALMEST = 1e-3  # what is taken of it in the last step
+COUPLED = (
+    25  # steps after which recovery and entrances are no more taken from the step before: they may swing
+)
+SHORTEST = (0.25, 2.0**-4, 2.0**-8)  # shares of a step that aren't cut further, one after the other
 DENSE_NODES = 150  # up to here a dense solve is quicker than importing the sparse one
 
 SHUT_SLOPE = 1e8  # [m/(m³/s)], what a one-way link sets against backward flow: 1 m drives 36 mL/h through it
 SHORT = 1e-6  # [m], pipe up to here has no friction
-TRACE_SLOPE = 1e-3  # [m/(m³/s)], 1e-6 m at 1 L/s, of a link without friction: keeps it solvable
+TRACE_SLOPE = 1e-3  # [m/(m³/s)], 1e-6 m at 1 L/s, of a link that loses nothing: keeps it solvable
+LEAST_SLOPE = 1e-6  # [m/(m³/s)] at rest, from which on a loss needs no such trace
 ORDINARY_SPEED = 0.5  # [m/s], to start the search from
 REST_SPEED = 1e-4  # [m/s], below which a square law goes over to a straight line: a head of 5e-10 m
 
@@ -124,8 +128,9 @@ class Laws:
         self.square_back = np.array(back, dtype=np.float64) / (2.0 * GRAVITY * self.area**2)
         # (K1/Re) V²/2g is straight in V: K1 nu V / (2 g D)
         self.linear = column("laminar") * viscosity / (2.0 * GRAVITY * self.bore * self.area)
-        self.linear += np.where(self.length > SHORT, 0.0, TRACE_SLOPE)
         self.rest = REST_SPEED * self.area
+        at_rest = np.minimum(self.square, self.square_back) * self.rest + self.linear
+        self.linear += np.where((self.length > SHORT) | (at_rest > LEAST_SLOPE), 0.0, TRACE_SLOPE)
         self.one_way = np.array(
             [law.one_way or (law.curve is not None and not law.coefficient) for law in laws], dtype=bool
         )
@@ -211,33 +216,93 @@ class Laws:
         whole = np.zeros(self.count)
         given, entrance = self.fixed, self.entrance
         in_balance = False
-        for step in range(STEPS):
+        for _ in range(COUPLED if self.chains and not relaxed else STEPS):
             whole[live] = flows
             # water drawn in by holes would gain speed without end
             newer, left = (self.fixed, self.entrance) if relaxed else self.recovered(whole)
-            share = CALMEST ** max(0.0, (step - CALMED) / (STEPS - CALMED))
-            given = given + share * (newer - given) if step else newer
-            entrance = entrance + share * (left - entrance) if step else left
+            agreed = max(_largest(np.nan_to_num(newer - given)), _largest((left - entrance)[live] * flows**2))
+            given, entrance = newer, left
             lost, slope = self.lost(flows, live, entrance, relaxed=relaxed)
             heads = given.copy()
             heads[meets.free] = meets.heads(heads, flows, lost, slope)
             miss = heads[start] - heads[end] - lost
             move = miss / slope
-            settled = _largest(move) <= FLOW_TOLERANCE * _largest(flows) + FLOW_ROUNDING
-            swung = (left - entrance)[live] * flows**2
-            agreed = max(_largest(np.nan_to_num(newer - given)), _largest(swung)) <= HEAD_TOLERANCE
-            # through a shut link even a trickle too small to count makes a miss
-            met = (np.abs(miss) <= HEAD_TOLERANCE) | (np.abs(move) <= TRICKLE)
-            if in_balance and settled and agreed and bool(np.all(met)):
+            if in_balance and agreed <= HEAD_TOLERANCE and _met(miss, move, flows):
                 whole[live] = meets.continuous(flows)
                 return whole, heads
             cut = self._share(live, flows, move, meets.drop(given), entrance, relaxed)
             flows = flows + (cut if in_balance else 1.0) * move
             in_balance = True
+        if self.chains and not relaxed:
+            for shortest in SHORTEST:
+                found = self._coupled(live, meets, meets.continuous(flows), heads, shortest)
+                if found is not None:
+                    whole[live], heads = found
+                    return whole, heads
         raise NotSettled(
             f"the flow in the network did not settle in {STEPS} steps",
             remedy="look for a valve almost shut beside a wide open one, or simplify the network",
         )
+
+    def _coupled(
+        self, live: Places, meets: _Meets, flows: Floats, heads: Floats, shortest: float
+    ) -> tuple[Floats, Floats] | None:
+        """Go on from flows in balance by Newton's steps on all at once, recovery and entrances included.
+
+        Where the holes take all that comes, each hole's head hangs on every flow behind it, and what is taken
+        from the step before grows along the pipe. None where that doesn't settle either.
+        """
+        whole = np.zeros(self.count)
+
+        def missed(flows: Floats, heads: Floats) -> tuple[Floats, Floats, Floats]:
+            whole[live] = flows
+            given, entrance = self.recovered(whole)
+            lost, slope = self.lost(flows, live, entrance, relaxed=False)
+            known = np.where(meets.place < 0, given, heads)
+            return known[meets.start] - known[meets.end] - lost, slope, known
+
+        miss, slope, heads = missed(flows, heads)
+        for _ in range(STEPS):
+            whole[live] = flows
+            move, rise = meets.step(miss, slope, self._couplings(whole, live))
+            if _met(miss, move, flows):
+                return meets.continuous(flows), heads
+            share, size = 1.0, float(np.linalg.norm(miss / slope))
+            while True:
+                lifted = heads.copy()
+                lifted[meets.free] += share * rise
+                trial = missed(flows + share * move, lifted)
+                if share <= shortest or np.linalg.norm(trial[0] / slope) < (1.0 - 1e-4 * share) * size:
+                    break
+                share *= 0.5
+            flows, (miss, slope, heads) = flows + share * move, trial
+        return None
+
+    def _couplings(self, flows: Floats, live: Places) -> tuple[Places, Places, Floats]:
+        """Rise of the head that one live link takes with the flow of another: links, others, [m/(m³/s)]."""
+        found: list[tuple[int, int, float]] = []
+        for chain in self.chains:
+            along = np.where(chain.segments < 0, 0.0, flows[chain.segments])
+            passing = chain.passing(flows)
+            for spot in np.flatnonzero(passing > 0.0).tolist():
+                less = spot + int(abs(along[spot + 1]) <= abs(along[spot]))
+                rise = 2.0 * chain.recovery * chain.speed_head * along[less]
+                found.append((int(chain.holes[spot]), int(chain.segments[less]), rise))
+            first, last = int(chain.segments[0]), int(chain.segments[-1])
+            if last >= 0:
+                if along[0] <= 0.0:
+                    first, last, along = last, first, -along[::-1]
+                into, out = float(along[0]), float(along[-1])
+                if into > out > 0.0:
+                    found.append((first, last, -2.0 * self.entrance[first] * out))
+                    found.append((first, first, 2.0 * self.entrance[first] * out**2 / into))
+        place = np.full(self.count, -1, dtype=np.intp)
+        place[live] = np.arange(len(live))
+        kept = [
+            (place[own], place[other], rise) for own, other, rise in found if place[own] >= 0 <= place[other]
+        ]
+        own, other, rises = zip(*kept, strict=True) if kept else ((), (), ())
+        return np.array(own, dtype=np.intp), np.array(other, dtype=np.intp), np.array(rises, dtype=np.float64)
 
     def _share(
         self, live: Places, flows: Floats, move: Floats, given: Floats, entrance: Floats, relaxed: bool
@@ -308,6 +373,23 @@ class _Meets:
             values.append(-weight[both])
         return _solved(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), right)
 
+    def step(
+        self, miss: Floats, slope: Floats, couplings: tuple[Places, Places, Floats]
+    ) -> tuple[Floats, Floats]:
+        """Return changes of flows and free heads that make up each law's miss and keep nodes in balance."""
+        links = np.arange(len(miss))
+        own, other, rises = couplings
+        rows, columns, values = [links, own], [links, other], [slope, rises]
+        for ends, sign in ((self.start, 1.0), (self.end, -1.0)):
+            mine = self.place[ends] >= 0
+            at = len(links) + self.place[ends][mine]
+            rows += [links[mine], at]
+            columns += [at, links[mine]]
+            values += [np.full(len(at), -sign), np.full(len(at), sign)]
+        right = np.append(miss, np.zeros(len(self.free)))
+        found = _solved(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), right)
+        return found[: len(links)], found[len(links) :]
+
     def continuous(self, flows: Floats) -> Floats:
         """Return the nearest flows that leave nothing over at any free node: without rounding."""
         count, links = len(self.free), np.arange(len(flows))
@@ -344,6 +426,13 @@ def _solved(rows: Places, columns: Places, values: Floats, right: Floats) -> Flo
 
     sparse: Floats = spsolve(csc_array((values, (rows, columns)), shape=(count, count)), right)
     return sparse
+
+
+def _met(miss: Floats, move: Floats, flows: Floats) -> bool:
+    """Tell whether every law is met and one more step would change nothing."""
+    settled = _largest(move) <= FLOW_TOLERANCE * _largest(flows) + FLOW_ROUNDING
+    # through a shut link even a trickle too small to count makes a miss
+    return settled and bool(np.all((np.abs(miss) <= HEAD_TOLERANCE) | (np.abs(move) <= TRICKLE)))
 
 
 def _largest(values: Floats) -> float:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from plain_flow import even_bar, hole, torricelli
+from plain_flow import even_bar, hole, torricelli, velocity_head
+from scipy.optimize import brentq
 
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
@@ -90,6 +91,21 @@ ODD_BARS = st.builds(
     recovery=0.0,
     holds=False,
 )
+# the holes take seven times what the bore carries: what recovery changes by grew from hole to hole
+@example(
+    one=bar(35, pitch=0.015625, diameter=0.004, bore=0.01, first=0.0),
+    head=1.0,
+    far=None,
+    recovery=1.0,
+    holds=True,
+)
+@example(
+    one=bar(40, pitch=1 / 128, diameter=0.004, bore=0.01, rise=-0.0861, first=0.3002, tail=0.9327),
+    head=1.0,
+    far=-0.4277,
+    recovery=1.0,
+    holds=True,
+)
 @given(
     one=ODD_BARS,
     head=st.floats(-0.5, 5.0),
@@ -103,6 +119,25 @@ def test_any_bar_is_solved(solve_bar, one, head, far, recovery, holds):
     found = solve_bar(one, head, far_head=far_head, recovery=recovery, holds=holds, water=WATER)
     assert found.flow == pytest.approx(found.inlet_flow + found.far_flow, rel=1e-6, abs=1e-12)
     assert (found.flows >= 0.0).all()
+
+
+def test_holes_that_take_all_that_comes_are_those_of_a_march_from_the_cap(solve_bar):
+    """By hand from the cap on: each hole by its static head, then the pipe's friction; the cap's head by
+    bisection so that a metre stands at the inlet. Both ways must give the same flow.
+    """
+    one = bar(35, pitch=0.015625, diameter=0.004, bore=0.01, first=0.0)
+
+    def march(level):
+        passing = 0.0
+        for place in range(35):
+            if place:
+                level += friction_head(passing, 0.015625, inside_diameter=0.01, viscosity=WATER.viscosity)
+            passing += torricelli(0.004, max(0.0, level - velocity_head(passing, 0.01)))
+        return level, passing
+
+    cap = brentq(lambda level: march(level)[0] - 1.0, 0.0, 1.0, xtol=1e-15)
+    found = solve_bar(one, 1.0, recovery=1.0, water=WATER, holds=False)
+    assert found.flow == pytest.approx(march(cap)[1], rel=1e-6)
 
 
 @given(one=BARS, head=HEADS, more=st.floats(0.0, 1.0))
