@@ -27,6 +27,7 @@ FLOORS = (
     {"place"},
     {"sheets"},
     {"report", "draw"},
+    {"view"},
     {"cli", "commands", "__main__"},
 )
 FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}
@@ -62,8 +63,8 @@ def faults_of(module: str, source: str) -> list[str]:
     faults = []
     for line, target in imports_of(source):
         top = target.split(".")[0]
-        if top in DRAWING and own != "draw":
-            faults.append(f"{module}:{line} imports {top}; only layout3d.draw may")
+        if top in DRAWING and own not in ("draw", "view"):
+            faults.append(f"{module}:{line} imports {top}; only layout3d.draw and layout3d.view may")
         if top != "layout3d":
             continue
         other = unit_of(target)

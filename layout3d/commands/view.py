@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from layout3d.commands.scene import NoFaults, SceneFile, Settings, model_of, refusals_told
+import signal
+
+from layout3d.commands.ending import Ended
+from layout3d.commands.scene import SceneFile, refusals_told
 
 __all__ = ["view"]
 
 
-def view(scene: SceneFile, settings: Settings = None, no_faults: NoFaults = False) -> None:
+def view(scene: SceneFile) -> None:
     """Open a window on a scene.
 
-    Turn it, hide groups, cut it open, and step through the findings, by the keys that it lists. Needs a
-    screen; `layout3d picture` does without.
+    It shows the tank with all findings and figures, and again whenever the file is saved in an editor. Needs
+    the extra `window` and a screen; `layout3d picture` does without.
     """
     with refusals_told():
-        from layout3d.checks.examine import examine
-        from layout3d.draw.window import open_window, refuse_without_display
+        from layout3d.view.opening import refuse_without_window
 
-        refuse_without_display()  # before the scene is built, which may take a while
-        model = model_of(scene, settings)
-        open_window(model, None if no_faults else examine(model))
+        refuse_without_window()
+        from layout3d.view.session import open_window
+
+        number = open_window(scene)
+    if number == signal.SIGINT:
+        raise KeyboardInterrupt
+    if number:
+        raise Ended(number)

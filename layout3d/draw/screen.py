@@ -16,7 +16,19 @@ from layout3d.draw.pieces import Lines, Piece
 from layout3d.draw.stage import Stage
 from layout3d.draw.style import PAGE
 
-__all__ = ["Screen", "add_stage", "new_plotter", "opened", "part_maps", "pixels", "quiet", "use_camera"]
+__all__ = [
+    "PEELS",
+    "Screen",
+    "lines_on",
+    "new_plotter",
+    "opened",
+    "part_maps",
+    "pixels",
+    "quiet",
+    "set_page",
+    "surface",
+    "use_camera",
+]
 
 Image = NDArray[np.uint8]
 PEELS = 12
@@ -35,11 +47,19 @@ def quiet() -> Iterator[None]:
         vtkLogger.SetStderrVerbosity(before)
 
 
-def new_plotter(size: tuple[int, int], *, off_screen: bool = True) -> Any:
-    """Return a plotter with the page behind, soft lights, and clear things in their right order."""
+def new_plotter(size: tuple[int, int]) -> Any:
+    """Return a plotter that nobody sees, lit and with the page behind (``set_page``)."""
     import pyvista as pv
 
-    plotter: Any = pv.Plotter(off_screen=off_screen, window_size=list(size), lighting="none")
+    plotter: Any = pv.Plotter(off_screen=True, window_size=list(size), lighting="none")
+    set_page(plotter)
+    return plotter
+
+
+def set_page(plotter: Any) -> None:
+    """Give a plotter without lights the page behind, soft lights, and clear things in their right order."""
+    import pyvista as pv
+
     plotter.set_background(PAGE.bottom, top=PAGE.top)
     plotter.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
     # over the viewer's left shoulder, from the right, and from above: they turn with the view
@@ -52,23 +72,6 @@ def new_plotter(size: tuple[int, int], *, off_screen: bool = True) -> Any:
         light.intensity = intensity
         light.positional = False
         plotter.add_light(light)
-    return plotter
-
-
-def add_stage(plotter: Any, stage: Stage, *, scale: float = 1.0) -> dict[str, list[Any]]:
-    """Add everything of a stage; return its actors by body name, '' for the ground's shadow.
-
-    Parameters
-    ----------
-    scale : of line widths; 1 on a page 1600 pixels wide
-    """
-    actors: dict[str, list[Any]] = {}
-    for piece in stage.pieces:
-        actors.setdefault(piece.body, []).append(_surface(plotter, piece))
-    for lines in stage.lines:
-        if len(lines.segments):
-            actors.setdefault(lines.body, []).append(_lines(plotter, lines, scale))
-    return actors
 
 
 class Screen:
@@ -84,7 +87,10 @@ class Screen:
         return new_plotter(self._size)
 
     def show(self, stage: Stage, *, scale: float) -> dict[str, list[Any]]:
-        """Show a stage and nothing else; return its actors as ``add_stage`` does."""
+        """Show a stage and nothing else; return its actors by body name, '' for the ground's shadow.
+
+        ``scale`` is that of line widths, 1 on a page 1600 pixels wide.
+        """
         items: list[Piece | Lines] = [*stage.pieces, *(one for one in stage.lines if len(one.segments))]
         if any(id(item) not in self._on_it for item in items):  # another scene or cut: as if on a new screen
             for _, actor in self._on_it.values():
@@ -92,9 +98,9 @@ class Screen:
             self._on_it = {
                 id(item): (
                     item,
-                    _surface(self.plotter, item)
+                    surface(self.plotter, item)
                     if isinstance(item, Piece)
-                    else _lines(self.plotter, item, scale),
+                    else lines_on(self.plotter, item, scale),
                 )
                 for item in items
             }
@@ -123,7 +129,8 @@ def opened(size: tuple[int, int]) -> Iterator[Screen]:
         page.close()
 
 
-def _surface(plotter: Any, piece: Piece) -> Any:
+def surface(plotter: Any, piece: Piece) -> Any:
+    """Add a surface to a plotter; return its actor."""
     import pyvista as pv
 
     mesh: Any = pv.PolyData.from_regular_faces(piece.points, piece.faces)  # type: ignore[arg-type] # any integer
@@ -147,7 +154,8 @@ def _surface(plotter: Any, piece: Piece) -> Any:
     )
 
 
-def _lines(plotter: Any, lines: Lines, scale: float) -> Any:
+def lines_on(plotter: Any, lines: Lines, scale: float) -> Any:
+    """Add lines to a plotter; return their actor. ``scale`` as ``Screen.show`` takes it."""
     import pyvista as pv
 
     count = len(lines.segments)

@@ -1,0 +1,291 @@
+"""What the window asks of a scene's text, answered by a process of its own: looks, findings, figures.
+
+The window never waits for any of it. Of questions that wait only the last of each sort is answered. Nothing
+here draws on a screen or knows of the window.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from layout3d.checks.base import Finding
+from layout3d.checks.examine import examine
+from layout3d.errors import LayoutError, SceneRefused
+from layout3d.live import Mover
+from layout3d.model.build import build_model
+from layout3d.model.model import Model
+from layout3d.scene.reader import read_scene
+from layout3d.solid.placement import Placement
+from layout3d.units import show, shown_in
+from layout3d.water.figures import figures
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+
+    from layout3d.draw.cut import Cut
+    from layout3d.draw.pieces import Lines, Piece
+
+__all__ = [
+    "Answer",
+    "At",
+    "Bench",
+    "Cutting",
+    "Felt",
+    "Judged",
+    "Looks",
+    "Mistake",
+    "Mistakes",
+    "Row",
+    "Text",
+    "serve",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Question: the scene as ``text``. ``wants`` are 'looks' and 'judged', in the order they are wanted."""
+
+    version: int
+    text: str
+    wants: tuple[str, ...] = ("looks", "judged")
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """Question: what would ``part`` touch, moved by ``move`` from where the last text has it."""
+
+    part: str
+    move: Placement
+
+
+@dataclass(frozen=True, slots=True)
+class Cutting:
+    """Question: the last text's looks, cut open; ``view`` tells from which side."""
+
+    cut: Cut
+    view: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One mistake of the text: where (line 0: unknown), and the whole message."""
+
+    line: int
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mistakes:
+    """Answer: the text can't be read or built."""
+
+    version: int
+    mistakes: tuple[Mistake, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thing:
+    """A body as the window needs to know it; ``box`` is (low, high), [m]."""
+
+    name: str
+    part: str
+    group: str
+    kind: str
+    box: tuple[tuple[float, ...], tuple[float, ...]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looks:
+    """Answer: what is to be drawn, and what is in the scene. ``cut`` tells where these looks are cut open."""
+
+    version: int
+    pieces: tuple[Piece, ...]
+    lines: tuple[Lines, ...]
+    things: tuple[Thing, ...]
+    title: str
+    style: str
+    cut: Cut | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A key figure: its name, the value in SI or None where there is none, and the words shown."""
+
+    name: str
+    value: float | None
+    kind: str
+    shown: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """Answer: what ``check`` says of the text. ``values`` are the scene's named values as they come out."""
+
+    version: int
+    findings: tuple[Finding, ...]
+    figures: dict[str, Any]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Felt:
+    """Answer: the bodies that a moved part would meet, clearances it comes short of, whether it is inside."""
+
+    part: str
+    meets: tuple[tuple[str, str], ...]
+    short: tuple[str, ...]
+    inside: bool
+    displaced: float
+
+
+Answer = Mistakes | Looks | Judged | Felt
+
+
+class Bench:
+    """One scene file's text, built and asked again and again; what a change doesn't touch is kept."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._model: Model | None = None
+        self._version = 0
+        self._mover: tuple[str, Mover] | None = None
+
+    def answer(self, question: Text | At | Cutting, tell: Callable[[Answer], None]) -> None:
+        """Answer one question; ``tell`` is called once for each answer."""
+        if isinstance(question, Text):
+            self._read(question, tell)
+        elif self._model is not None:
+            if isinstance(question, At):
+                self._feel(self._model, question, tell)
+            else:
+                tell(looks_of(self._model, self._version, cut=question.cut, view=question.view))
+
+    def _read(self, question: Text, tell: Callable[[Answer], None]) -> None:
+        try:
+            scene = read_scene(self._path, text=question.text)
+            self._model = model = build_model(scene, last=self._model)
+            self._version, self._mover = question.version, None
+            for want in question.wants:
+                tell(
+                    looks_of(model, question.version) if want == "looks" else judged(model, question.version)
+                )
+        except LayoutError as error:
+            tell(Mistakes(question.version, _mistakes(error)))
+
+    def _feel(self, model: Model, question: At, tell: Callable[[Answer], None]) -> None:
+        if self._mover is None or self._mover[0] != question.part:
+            self._mover = (question.part, Mover(model, question.part))
+        mover = self._mover[1]
+        touch = mover.at(question.move)
+        system = model.scene.style
+        tell(
+            Felt(
+                part=question.part,
+                meets=touch.meets,
+                short=tuple(
+                    f"{' and '.join(one.bodies)}: {show(one.short, 'length', system=system)} short of "
+                    f"{show(one.clearance.at_least, 'length', system=system)}"
+                    for one in touch.short
+                ),
+                inside=touch.inside,
+                displaced=mover.displaced(question.move),
+            )
+        )
+
+
+def judged(model: Model, version: int = 0) -> Judged:
+    """Return what ``check`` says of a model, and the figures that the window shows."""
+    with shown_in(model.scene.style):
+        found = figures(model)
+        return Judged(version=version, findings=examine(model), figures=found, rows=_rows(model, found))
+
+
+def looks_of(model: Model, version: int = 0, *, cut: Cut | None = None, view: str = "three_quarter") -> Looks:
+    """Return a model ready to be put on the screen, cut open where a cut is given."""
+    from layout3d.draw.cut import cut_stage
+    from layout3d.draw.stage import set_stage
+
+    stage = set_stage(model)
+    if cut is not None:
+        stage = cut_stage(stage, cut, view)
+    return Looks(
+        version=version,
+        pieces=stage.pieces,
+        lines=stage.lines,
+        things=tuple(
+            Thing(
+                name=body.name,
+                part=body.part,
+                group=body.group,
+                kind=body.kind,
+                box=(tuple(body.solid.bounds[0].tolist()), tuple(body.solid.bounds[1].tolist())),
+            )
+            for body in model.bodies
+        ),
+        title=model.scene.title,
+        style=model.scene.style or "metric",
+        cut=cut,
+    )
+
+
+def _rows(model: Model, found: dict[str, Any]) -> tuple[Row, ...]:
+    """Return the key figures that are looked at while deciding; one that can't be had says so."""
+    from layout3d.flow.running import running
+    from layout3d.outage.outages import outages
+
+    def row(name: str, value: float, kind: str) -> Row:
+        return Row(name, value, kind, show(value, kind, system=model.scene.style))
+
+    rows = [
+        row("water, net", found["water_volume_net"], "volume"),
+        row("weight, all together", found["mass_total"], "mass"),
+    ]
+    try:
+        flow = running(model)
+        for pump in flow.pumps:
+            rows.append(row(f"{pump.pump}: flow", pump.flow.likely, "flow"))
+            rows.append(row(f"{pump.pump}: head", pump.head.likely, "length"))
+        rows += [row(f"{bar.run}: wall flow", bar.flow.likely, "flow") for bar in flow.bars]
+        rows += [Row("flow", None, "", failure.message) for failure in flow.failures()]
+    except LayoutError as error:
+        rows.append(Row("flow", None, "", f"no figure: {error.found}"))
+    try:
+        out = outages(model)
+        if out is not None:
+            rows.append(row("fill line: room", out.mark.line.room, "volume"))
+    except LayoutError as error:
+        rows.append(Row("fill line: room", None, "", f"no figure: {error.found}"))
+    return tuple(rows)
+
+
+def _mistakes(error: LayoutError) -> tuple[Mistake, ...]:
+    every = error.mistakes if isinstance(error, SceneRefused) else (error,)
+    return tuple(Mistake(one.place.line, str(one)) for one in every)
+
+
+def serve(connection: Connection, path: str) -> None:
+    """Answer what comes through a connection until it is closed; of each sort of question only the last."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
+    bench = Bench(Path(path))
+    with contextlib.suppress(EOFError, OSError):
+        waiting: dict[type, Any] = {}
+        while True:
+            while not waiting or connection.poll():
+                question = connection.recv()
+                waiting.pop(type(question), None)
+                waiting[type(question)] = question
+                if isinstance(question, Text):
+                    waiting = {Text: question}  # what was asked of an older text is past
+            question = waiting.pop(next(iter(waiting)))
+            try:
+                bench.answer(question, connection.send)
+            except (EOFError, OSError):
+                raise
+            except Exception as fault:  # noqa: BLE001 # a fault of ours is told, and the window lives on
+                version = question.version if isinstance(question, Text) else 0
+                words = f"a fault of the program: {type(fault).__name__}: {fault}"
+                connection.send(Mistakes(version, (Mistake(0, words),)))

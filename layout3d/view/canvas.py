@@ -1,0 +1,355 @@
+"""The picture in the window: actors, light and full look, cut plane, tint, what is under the pointer.
+
+Turning, shifting and bringing near are done here; moving a part is told as signals. One paint is one frame:
+what hands do only sets the camera and asks for a paint, and Qt keeps no more than one of these waiting.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, Qt, QTimer, Signal
+from PySide6.QtGui import QMouseEvent, QWheelEvent
+from PySide6.QtWidgets import QWidget
+from pyvistaqt import QtInteractor
+
+from layout3d.draw import screen
+from layout3d.draw.camera import Camera
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece
+from layout3d.draw.style import FINDING_MARKS
+from layout3d.parts.base import Vector, vector
+from layout3d.solid.placement import Placement
+from layout3d.view import eye
+from layout3d.view.answers import Looks
+
+__all__ = ["Canvas"]
+
+REST = 250  # after the last movement until the full look, [ms]
+FLIGHT = 0.35  # that a flight lasts, however many frames it gets, [s]
+TURN = math.pi  # about the scene, as the pointer crosses the picture once
+STEP_NEARER = 0.85  # of the distance that is left after one notch of the wheel
+STILL = 4  # pixels that a press may wander and be a click all the same
+_CLEAR = 0.3  # opacity of what a tint leaves in the background
+
+
+class Canvas(QtInteractor):
+    """The picture.
+
+    Signals: ``hovered`` and ``picked`` a part's name ('' for nothing) with the point met, or None; ``seized``
+    a part and the point as it begins to be dragged, ``dragged`` the pointer in pixels with whether it lifts,
+    ``dropped`` its end; ``drawn`` the time of a frame, [s].
+    """
+
+    hovered = Signal(str, object)
+    picked = Signal(str, object)
+    seized = Signal(str, object)
+    dragged = Signal(float, float, bool)
+    dropped = Signal()
+    drawn = Signal(float)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent, auto_update=False, multi_samples=0, line_smoothing=False, lighting="none")
+        self.setAcceptDrops(False)
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.setMinimumSize(320, 240)
+        screen.set_page(self)
+        self.movable: Collection[str] = ()
+        self.full = True
+        self._looks: Looks | None = None
+        self._actors: dict[
+            int, tuple[Any, str, Any]
+        ] = {}  # by place in the looks: what is drawn, body, actor
+        self._of_body: dict[str, list[Any]] = {}
+        self._hidden: frozenset[str] = frozenset()
+        self._tints: dict[str, tuple[float, float, float]] = {}
+        self._clip: tuple[str, float, float] | None = None
+        self._picker: Any = None
+        self._press: tuple[QPointF, str, Vector | None] | None = None
+        self._before: QPointF | None = None
+        self._dragging = False
+        self._rest = QTimer(self, interval=REST, singleShot=True)
+        self._rest.timeout.connect(self.at_rest)
+        self._hover = QTimer(self, interval=60, singleShot=True)
+        self._hover.timeout.connect(self._tell_hover)
+        self._pointer = QPointF()
+        self._flight: tuple[float, Camera, Camera] | None = None
+
+    # -- what is shown -------------------------------------------------------------------------------
+
+    def show_looks(self, looks: Looks) -> None:
+        """Put these looks on the screen in place of those before; the camera stays."""
+        before = dict(self._actors)
+        self._actors = {}
+        items: list[Piece | Lines] = [*looks.pieces, *(one for one in looks.lines if len(one.segments))]
+        for index, item in enumerate(items):
+            old = before.get(index)
+            if isinstance(item, Piece) and old is not None and _same_surface(old[0], item):
+                colours = item.colours if item.clear else item.colours[:, :3]
+                mesh = old[2].mapper.dataset
+                if not np.array_equal(mesh.point_data["colour"], colours):
+                    mesh.point_data["colour"] = colours
+                self._actors[index] = (item, item.body, old[2])
+                del before[index]
+                continue
+            actor = (
+                screen.surface(self, item)
+                if isinstance(item, Piece)
+                else screen.lines_on(self, item, self.width() / 1600.0)
+            )
+            self._actors[index] = (item, item.body, actor)
+        for _, _, actor in before.values():
+            self.remove_actor(actor, reset_camera=False, render=False)
+        self._looks = looks
+        self._of_body = {}
+        for _, body, actor in self._actors.values():
+            self._of_body.setdefault(body, []).append(actor)
+            actor.SetUserMatrix(None)
+        self._picker = None
+        self._apply()
+
+    def hide(self, bodies: Collection[str]) -> None:  # type: ignore[override]
+        """Show all but these bodies; ``WATER_NAME`` hides the water."""
+        self._hidden = frozenset(bodies)
+        self._picker = None
+        self._apply()
+
+    def tint(self, bodies: Mapping[str, str]) -> None:
+        """Tint bodies by the mark of a severity, by name; all others look as they are."""
+        self._tints = {body: FINDING_MARKS[severity].colour for body, severity in bodies.items()}
+        self._apply()
+
+    def clip(self, cut: tuple[str, float, float] | None) -> None:
+        """Leave out what lies on one side of a plane: axis, place [m], the side's sign; None for nothing."""
+        self._clip = cut
+        self._apply()
+
+    def shift(self, part: str, move: Placement) -> None:
+        """Draw a part moved from where its looks have it."""
+        matrix = np.eye(4)
+        matrix[:3, :3], matrix[:3, 3] = move.rotation, move.offset
+        for thing in self._looks.things if self._looks else ():
+            if thing.part == part:
+                for actor in self._of_body.get(thing.name, ()):
+                    actor.user_matrix = matrix
+        self.moving()
+
+    def _apply(self) -> None:
+        from vtkmodules.vtkCommonDataModel import vtkPlane
+
+        plane = None
+        if self._clip is not None:
+            axis, place, sign = self._clip
+            plane = vtkPlane()
+            plane.SetNormal(*(-sign * np.eye(3)["xyz".index(axis)]))
+            plane.SetOrigin(*(place * np.eye(3)["xyz".index(axis)]))
+        for _, body, actor in self._actors.values():
+            actor.visibility = body not in self._hidden
+            actor.mapper.RemoveAllClippingPlanes()
+            if plane is not None and body:
+                actor.mapper.AddClippingPlane(plane)
+            colour = self._tints.get(body)
+            tinted = not actor.mapper.GetScalarVisibility()
+            if colour is not None:
+                actor.mapper.SetScalarVisibility(False)
+                actor.prop.color = colour
+            elif tinted and "colour" in actor.mapper.dataset.point_data:
+                actor.mapper.SetScalarVisibility(True)
+        self.update()
+
+    # -- frames --------------------------------------------------------------------------------------
+
+    def paintGL(self) -> None:
+        """Draw a frame."""
+        start = time.perf_counter()
+        if self._flight is not None:
+            begun, source, target = self._flight
+            share = min((start - begun) / FLIGHT, 1.0)
+            screen.use_camera(self, eye.between(source, target, share))
+            if share >= 1.0:
+                self._flight = None
+        super().paintGL()  # type: ignore[no-untyped-call] # the library tells no types here
+        self.drawn.emit(time.perf_counter() - start)
+        if self._flight is not None:
+            QTimer.singleShot(0, self.moving)
+
+    def moving(self) -> None:
+        """Draw with the light look, until nothing moves for a while."""
+        if self.full:
+            self.full = False
+            self.renderer.disable_depth_peeling()
+            self.renderer.disable_anti_aliasing()
+        self._rest.start()
+        self.update()
+
+    def at_rest(self) -> None:
+        """Draw with the full look."""
+        if not self.full and not self._closed:
+            self.full = True
+            own: Any = self.renderer
+            own.enable_depth_peeling(number_of_peels=screen.PEELS, occlusion_ratio=0.0)
+            own.enable_anti_aliasing("fxaa")
+            self.update()
+
+    # -- where it looks from -------------------------------------------------------------------------
+
+    @property
+    def eye(self) -> Camera:
+        """Return the camera as it is; the picture's size is that of the widget, in its own pixels."""
+        own = self.camera
+        return Camera(
+            position=vector(own.position),
+            focal=vector(own.focal_point),
+            up=vector(own.up),
+            parallel=bool(own.parallel_projection),
+            size=(max(self.width(), 1), max(self.height(), 1)),
+            half_height=float(own.parallel_scale),
+            angle=math.radians(own.view_angle),
+        )
+
+    def look(self, camera: Camera, *, fly: bool = False) -> None:
+        """Look from there, at once or by a short flight."""
+        if fly:
+            self._flight = (time.perf_counter(), self.eye, camera)
+        else:
+            self._flight = None
+            screen.use_camera(self, camera)
+        self.moving()
+
+    def look_from(self, view: str, boxes: Sequence[Any], *, whole: bool = False) -> None:
+        """Look from a side: at everything, or (``whole`` False) as near as now."""
+        size = self.eye.size
+        self.look(eye.from_side(view, boxes, size, None if whole else self.eye), fly=not whole)
+
+    # -- what is under the pointer -------------------------------------------------------------------
+
+    def under(self, x: float, y: float) -> tuple[str, Vector | None]:
+        """Return the part at a pixel of the widget, and the point of it; clear things are looked through."""
+        from vtkmodules.vtkRenderingCore import vtkCellPicker
+
+        if self._picker is None:
+            self._picker = []
+            owners = {
+                actor: body
+                for item, body, actor in self._actors.values()
+                if isinstance(item, Piece) and body and body != WATER_NAME and actor.visibility
+            }
+            clear = {
+                actor for item, _, actor in self._actors.values() if isinstance(item, Piece) and item.clear
+            }
+            for wanted in (set(owners) - clear, set(owners) & clear):
+                picker = vtkCellPicker()
+                picker.PickFromListOn()
+                picker.SetTolerance(0.0)
+                for actor in wanted:
+                    picker.AddPickList(actor)
+                self._picker.append((picker, owners))
+        ratio = self.devicePixelRatioF()
+        for picker, owners in self._picker:
+            picker.Pick(x * ratio, (self.height() - 1 - y) * ratio, 0.0, self.renderer)
+            actor = picker.GetActor()
+            body = next((name for own, name in owners.items() if own is actor), "")
+            if body:
+                things = self._looks.things if self._looks else ()
+                part = next((thing.part for thing in things if thing.name == body), body)
+                return part, vector(np.array(picker.GetPickPosition()))
+        return "", None
+
+    def _tell_hover(self) -> None:
+        if self._press is None and not self._closed:
+            self.hovered.emit(*self.under(self._pointer.x(), self._pointer.y()))
+
+    # -- hands ---------------------------------------------------------------------------------------
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Note where it begins; a part that may be moved is seized once the pointer leaves that place."""
+        at = event.position()
+        part, point = ("", None)
+        if event.button() == Qt.MouseButton.LeftButton:
+            part, point = self.under(at.x(), at.y())
+        self._press, self._before = (at, part, point), at
+        self._dragging = False
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Turn, shift, or drag a part."""
+        at = self._pointer = event.position()
+        if self._press is None or self._before is None:
+            self._hover.start()
+            return
+        start, part, point = self._press
+        away = at - start
+        if not self._dragging and max(abs(away.x()), abs(away.y())) <= STILL:
+            return
+        if not self._dragging:
+            self._dragging = True
+            if part in self.movable:
+                self.seized.emit(part, point)
+        step = at - self._before
+        self._before = at
+        if part in self.movable:
+            lifts = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+            self.dragged.emit(at.x(), at.y(), lifts)
+        elif event.buttons() & Qt.MouseButton.LeftButton:
+            scale = TURN / max(self.width(), 1)
+            self.look(eye.turned(self.eye, -step.x() * scale, step.y() * scale))
+        else:
+            self.look(eye.shifted(self.eye, step.x(), step.y()))
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Pick what was clicked, or let go."""
+        if self._press is None:
+            return
+        _, part, point = self._press
+        self._press = self._before = None
+        if not self._dragging and event.button() == Qt.MouseButton.LeftButton:
+            self.picked.emit(part, point)
+        elif part in self.movable:
+            self.dropped.emit()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Come nearer to what is under the pointer, or go away from it."""
+        at = event.position()
+        now = self.eye
+        start, way = eye.ray(now, at.x(), at.y())
+        depth = float(np.subtract(now.focal, start) @ now.axes()[2] / (way @ now.axes()[2]))
+        factor = STEP_NEARER ** (event.angleDelta().y() / 120.0)
+        self.look(eye.nearer(now, factor, vector(start + way * depth)))
+
+    def keyPressEvent(self, event: Any) -> None:
+        """Leave keys to the window."""
+        event.ignore()
+
+    def keyReleaseEvent(self, event: Any) -> None:
+        """Leave keys to the window."""
+        event.ignore()
+
+    def enterEvent(self, event: Any) -> None:
+        """Do nothing: the drawing library's own hands are not used."""
+
+    def leaveEvent(self, event: Any) -> None:
+        """Tell that the pointer is over nothing."""
+        self._hover.stop()
+        self.hovered.emit("", None)
+
+    def picture(self) -> NDArray[np.uint8]:
+        """Return what is seen, (height, width, 3) of 0 … 255."""
+        self.at_rest()
+        own: Any = self.ren_win
+        own.Render()
+        return np.asarray(self.screenshot(return_img=True), dtype=np.uint8)[..., :3]
+
+
+def _same_surface(old: Any, new: Piece) -> bool:
+    return (
+        isinstance(old, Piece)
+        and (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
+        and old.points.shape == new.points.shape
+        and old.faces.shape == new.faces.shape
+        and np.array_equal(old.points, new.points)
+        and np.array_equal(old.faces, new.faces)
+    )

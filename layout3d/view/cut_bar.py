@@ -1,0 +1,96 @@
+"""Where the picture is cut open: an axis, and a place on it by slider or figure, in the scene's units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Signal
+from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QSlider, QToolBar
+
+from layout3d.units import to_si
+
+__all__ = ["CUT_VIEW", "TOWARDS", "CutBar", "Place"]
+
+Place = tuple[str, float]
+"""An axis, and a place on it, [m]."""
+
+STEPS = 400  # of the slider
+REST = 300  # without a movement until the cut is filled, [ms]
+TOWARDS = {"x": -1.0, "y": -1.0, "z": 1.0}
+"""The side that a cut takes away: that of a viewer at the front left, looking down."""
+CUT_VIEW = {"x": "left", "y": "front", "z": "plan"}
+"""The view that looks at a cut from that side."""
+
+
+class CutBar(QToolBar):
+    """The bar. Signals: ``moved`` the new place or None, ``rested`` once it stays for a while."""
+
+    moved = Signal(object)
+    rested = Signal()
+
+    def __init__(self, unit: str) -> None:
+        super().__init__("Cut")
+        self.setObjectName("Cut")
+        self.place: Place | None = None
+        self._unit = to_si(1.0, unit)
+        self._box = np.zeros((2, 3))
+        self.axis = QComboBox()
+        self.axis.addItems(["no cut", "cut along the length (x)", "cut front to back (y)", "cut level (z)"])
+        self.slider = QSlider(Qt.Orientation.Horizontal)
+        self.slider.setRange(0, STEPS)
+        self.figure = QDoubleSpinBox(suffix=f" {unit}", decimals=1 if unit == "mm" else 3)
+        for widget in (self.axis, self.slider, self.figure):
+            self.addWidget(widget)
+        self._rest = QTimer(self, interval=REST, singleShot=True)
+        self._rest.timeout.connect(self.rested)
+        self.axis.currentIndexChanged.connect(self._axis_chosen)
+        self.slider.valueChanged.connect(self._slid)
+        self.figure.valueChanged.connect(lambda figure: self._to(figure * self._unit))
+
+    def reach(self, boxes: Sequence[Any]) -> None:
+        """Reach over these boxes, (2, 3) each, [m]."""
+        every = np.array(boxes)
+        self._box = np.array([every[:, 0].min(axis=0), every[:, 1].max(axis=0)])
+
+    def step(self, by: int) -> None:
+        """Move it by steps of the slider."""
+        self.slider.setValue(self.slider.value() + by)
+
+    def next_axis(self) -> None:
+        """Cut square to the next axis; after the last, not at all."""
+        self.axis.setCurrentIndex((self.axis.currentIndex() + 1) % self.axis.count())
+
+    def stop(self) -> None:
+        """Tell nothing more."""
+        self._rest.stop()
+
+    def _range(self) -> tuple[float, float]:
+        low, high = self._box[:, max(self.axis.currentIndex() - 1, 0)].tolist()
+        return low, high
+
+    def _axis_chosen(self, index: int) -> None:
+        if index == 0:
+            self.place = None
+            self.moved.emit(None)
+            return
+        low, high = self._range()
+        with QSignalBlocker(self.figure):
+            self.figure.setRange(low / self._unit, high / self._unit)
+        self._to((low + high) / 2.0)
+
+    def _slid(self, step: int) -> None:
+        low, high = self._range()
+        self._to(low + (high - low) * step / STEPS)
+
+    def _to(self, place: float) -> None:
+        if self.axis.currentIndex() == 0:
+            return
+        low, high = self._range()
+        self.place = ("xyz"[self.axis.currentIndex() - 1], place)
+        with QSignalBlocker(self.slider), QSignalBlocker(self.figure):
+            self.slider.setValue(round((place - low) / max(high - low, 1e-9) * STEPS))
+            self.figure.setValue(place / self._unit)
+        self.moved.emit(self.place)
+        self._rest.start()

@@ -1,0 +1,131 @@
+"""The scene file's text as it is edited: steps, saving, and what others changed on disk."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+
+from layout3d.errors import LayoutError
+from layout3d.files import written
+from layout3d.scene.file import read_text
+
+__all__ = ["Document"]
+
+
+class Document:
+    """A scene file's text, with every step that led to it.
+
+    ``text`` is what the window shows, ``saved`` what the file held when it was last read or written. ``news``
+    is what somebody else wrote into the file while there were changes of one's own, or None;
+    ``trouble`` tells why the file can't be read since then, or ''.
+
+    Raises
+    ------
+    SceneRefused : the file can't be read.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.saved = self.text = read_text(path)
+        self.news: str | None = None
+        self.trouble = ""
+        self._stamp = self._stamped()
+        self._past: list[str] = []
+        self._future: list[str] = []
+
+    @property
+    def changed(self) -> bool:
+        """Tell whether anything is not saved."""
+        return self.text != self.saved
+
+    def take(self, text: str) -> None:
+        """Make this the text, as a step that can be taken back; the same text is no step."""
+        if text != self.text:
+            self._past.append(self.text)
+            self._future.clear()
+            self.text = text
+
+    def undo(self) -> bool:
+        """Take the last step back; tell whether there was one."""
+        return self._step(self._past, self._future)
+
+    def redo(self) -> bool:
+        """Take a step again that was taken back; tell whether there was one."""
+        return self._step(self._future, self._past)
+
+    def _step(self, source: list[str], target: list[str]) -> bool:
+        if not source:
+            return False
+        target.append(self.text)
+        self.text = source.pop()
+        return True
+
+    def difference(self) -> str:
+        """Return what saving would change in the file, as unified lines; '' where nothing."""
+        name = self.path.name
+        before, after = self.saved.splitlines(keepends=True), self.text.splitlines(keepends=True)
+        return "".join(difflib.unified_diff(before, after, f"{name} as saved", f"{name} as shown", n=1))
+
+    def save(self, *, over: bool = False) -> None:
+        """Write the text to the file, whole or not at all.
+
+        Parameters
+        ----------
+        over : whether what others wrote into the file meanwhile may be lost
+
+        Raises
+        ------
+        LayoutError : others changed the file and ``over`` isn't given, or it can't be written.
+        """
+        if not over and self._on_disk() != self.saved:
+            raise LayoutError(
+                f"{self.path.name} was changed on disk meanwhile",
+                expected="the file as it was last read",
+                remedy="look at what was changed there, then take that or write over it",
+            )
+        with written(self.path) as partial:
+            partial.write_text(self.text, encoding="utf-8", newline="")
+        self.saved, self.news, self._stamp = self.text, None, self._stamped()
+
+    def look(self) -> bool:
+        """Look at the file, and tell whether there is something new.
+
+        Where nothing of one's own is unsaved the new text is taken, as a step; else it waits in ``news``.
+        """
+        stamp = self._stamped()
+        if stamp == self._stamp:
+            return False
+        self._stamp, self.trouble = stamp, ""
+        try:
+            text = read_text(self.path)
+        except LayoutError as error:
+            self.trouble = str(error)
+            return True
+        if text == self.saved:
+            self.news = None
+            return False
+        if self.changed and text != self.text:
+            self.news = text
+        else:
+            self.take(text)
+            self.saved, self.news = text, None
+        return True
+
+    def take_news(self) -> None:
+        """Take what others wrote, in place of one's own changes, which can be brought back by undo."""
+        if self.news is not None:
+            self.take(self.news)
+            self.saved, self.news = self.news, None
+
+    def _on_disk(self) -> str | None:
+        try:
+            return read_text(self.path)
+        except LayoutError:
+            return None
+
+    def _stamped(self) -> tuple[int, int, int] | None:
+        try:
+            found = self.path.stat()
+        except OSError:
+            return None
+        return (found.st_mtime_ns, found.st_size, found.st_ino)

@@ -1,0 +1,178 @@
+"""What hands do, as changes of the file's own fields; and the fields as they stand there."""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+from pathlib import Path
+
+from layout3d.errors import LayoutError
+from layout3d.fields import Node
+from layout3d.parts.base import PlacedPart, Vector
+from layout3d.scene.scene import Scene
+from layout3d.scene.tree import read_tree
+from layout3d.units import to_si
+
+__all__ = ["fields_under", "length_text", "movable", "moved", "on_a_face", "step_of", "turned"]
+
+_AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
+_AGAINST = ("right", "back", "top")  # faces that distances grow away from, against the axes
+_UNIT = re.compile(r".*\d\s*(mm|cm|m|in|inch|inches|ft)$")
+
+
+def step_of(scene: Scene, *, fine: bool = False) -> float:
+    """Return what an arrow key moves by, [m]: 5 mm or 1/4 in; ``fine`` 1 mm or 1/16 in."""
+    if scene.units == "in":
+        return to_si(0.0625 if fine else 0.25, "in")
+    return to_si(1.0 if fine else 5.0, "mm")
+
+
+def movable(scene: Scene) -> frozenset[str]:
+    """Return the parts that stand somewhere by numbers of their own."""
+    return frozenset(
+        part.name
+        for part in scene.parts
+        if isinstance(part, PlacedPart) and (not part.at.base or part.at.offset != (0.0, 0.0, 0.0))
+    )
+
+
+def on_a_face(scene: Scene, part: str) -> bool:
+    """Tell whether a part is fixed to a wall or a pane, so that it is moved along that."""
+    found = scene.part(part)
+    fixed = found.fixed_to if isinstance(found, PlacedPart) else ()
+    walls = {one.name for one in scene.parts if one.group in ("background", "glass")}
+    return any(name.split(".")[0] in walls for name in fixed)
+
+
+def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[str, str]:
+    """Return the fields to change, with their new text, so that a part goes by ``by``, [m].
+
+    Values are rounded to ``step_of`` fine. What stands as a name or an expression is given as a figure too:
+    who writes it back changes the named value, or refuses.
+
+    Raises
+    ------
+    LayoutError : the part stands at a named point, or nowhere.
+    """
+    found = scene.part(part)
+    if not isinstance(found, PlacedPart):
+        raise LayoutError(f"{part} has no place of its own", remedy="change its fields instead")
+    node = _node(path, text, f"parts.{part}.at")
+    at, own = f"parts.{part}.at", found.at
+    changes: dict[str, str] = {}
+
+    def change(where: str, old: Node, value: float, delta: float) -> None:
+        if abs(delta) > 1e-9:
+            changes[where] = length_text(value + delta, str(old.value), scene)
+
+    if node is None or node.kind == "scalar" or (own.base and "offset" not in node.value):
+        raise LayoutError(
+            f"{part} stands at {own.base}, a point of another part", remedy="give it an offset from there"
+        )
+    if own.base:
+        offset = node.value["offset"]
+        for number, (old, delta) in enumerate(zip(offset.value, by, strict=True)):
+            change(f"{at}.offset[{number + 1}]", old, own.offset[number], delta)
+        return changes
+    for number, coordinate in enumerate((own.x, own.y, own.z)):
+        if coordinate is None:
+            continue
+        sign = -1.0 if coordinate.face in _AGAINST else 1.0
+        if node.kind == "list":
+            change(f"{at}[{number + 1}]", node.value[number], coordinate.distance, by[number])
+        else:
+            old = node.value[coordinate.face]
+            change(f"{at}.{coordinate.face}", old, coordinate.distance, sign * by[number])
+    return changes
+
+
+def turned(path: Path, text: str, scene: Scene, part: str, how: str, by: float) -> dict[str, str]:
+    """Return the fields to change so that a part is turned ``by`` more, [rad].
+
+    Parameters
+    ----------
+    how : 'about_up', 'about_length', 'tip_right' or 'tip_back', as ``turn`` has them
+
+    Raises
+    ------
+    LayoutError : the part has no turn.
+    """
+    found = scene.part(part)
+    if not isinstance(found, PlacedPart):
+        raise LayoutError(f"{part} can't be turned", remedy="change its fields instead")
+    where = f"parts.{part}.turn"
+    node = _node(path, text, where)
+    new = math.degrees(getattr(found.turn, how) + by)
+    if how in ("about_up", "about_length"):
+        new = (new + 180.0) % 360.0 - 180.0
+    if node is not None and node.kind == "map":
+        other = {"tip_right": "tip_left", "tip_back": "tip_front"}.get(how, how)
+        key = how if new >= 0.0 or other == how else other
+        if other != how and {how, other} & set(node.value) - {key}:
+            raise LayoutError(f"{part} leans the other way", remedy=f"write turn.{key} in the file by hand")
+        return {f"{where}.{key}": _degrees(new if other == how else abs(new))}
+    if how == "about_up":
+        return {where: _degrees(new)}
+    raise LayoutError(
+        f"{part} is turned about the upright alone",
+        remedy=f"write turn: {{about_up: …, {how}: …}} in the file",
+    )
+
+
+def length_text(value: float, old: str, scene: Scene) -> str:
+    """Return a length as text, written as ``old`` is: with its unit, or bare; inches in fractions."""
+    match = _UNIT.fullmatch(old.strip())
+    unit = match[1] if match else scene.units
+    figure = value / to_si(1.0, unit)
+    if unit in ("in", "inch", "inches"):
+        told = _fraction(Fraction(round(figure * 16), 16))
+    elif unit == "ft":
+        told = f"{round(figure * 192) / 192:.6g}"
+    else:
+        step = to_si(1.0, "mm") / to_si(1.0, unit)
+        told = f"{round(round(figure / step) * step, 6):g}"
+    return f"{told} {unit}" if match else told
+
+
+def fields_under(path: Path, text: str, where: str) -> dict[str, str]:
+    """Return the texts that stand below a place of the file, by full path; entries of lists count from 1."""
+    node = _node(path, text, where)
+    found: dict[str, str] = {}
+
+    def gather(one: Node, at: str) -> None:
+        if one.kind == "map":
+            for key, child in one.value.items():
+                gather(child, f"{at}.{key}")
+        elif one.kind == "list":
+            for number, child in enumerate(one.value, start=1):
+                gather(child, f"{at}[{number}]")
+        else:
+            found[at] = str(one.value)
+
+    if node is not None:
+        gather(node, where)
+    return found
+
+
+def _node(path: Path, text: str, where: str) -> Node | None:
+    node: Node | None = read_tree(path, text=text)
+    for step in where.split("."):
+        if node is None or node.kind != "map":
+            return None
+        node = node.value.get(step)
+    return node
+
+
+def _fraction(value: Fraction) -> str:
+    sign = "-" if value < 0 else ""
+    whole, rest = divmod(abs(value), 1)
+    if not rest:
+        return f"{sign}{whole}"
+    if sign and whole:
+        return f"{float(value):g}"  # '-1 1/2' is no number in every reader's eyes; -1.5 is
+    return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
+
+
+def _degrees(value: float) -> str:
+    return f"{round(value, 2):g} deg"

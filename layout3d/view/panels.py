@@ -1,0 +1,283 @@
+"""The panels beside the picture: parts, findings, figures, fields of the file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from PySide6.QtCore import QPointF, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QColor, QIcon, QPainter, QPixmap, QPolygonF
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QTableWidget,
+    QTableWidgetItem,
+    QTreeWidget,
+    QTreeWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from layout3d.checks.base import Finding
+from layout3d.draw.pieces import WATER_NAME
+from layout3d.draw.style import FINDING_MARKS
+from layout3d.parts.base import GROUPS
+from layout3d.units import show
+from layout3d.view.answers import Mistake, Row, Thing
+
+__all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "PartsPanel"]
+
+_NAME, _LOCK = 0, 1
+_ROLE = Qt.ItemDataRole.UserRole
+_Check = Qt.CheckState
+
+
+class PartsPanel(QWidget):
+    """All parts by group: a tick shows or hides, the second column locks, the line above searches.
+
+    Signals: ``chosen`` a part's name; ``ticked`` what is hidden changed; ``locked`` what is locked did.
+    """
+
+    chosen = Signal(str)
+    ticked = Signal()
+    locked = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.search = QLineEdit(placeholderText="Search parts", clearButtonEnabled=True)
+        self.tree = QTreeWidget(columnCount=2)
+        self.tree.setHeaderLabels(["Part", "Locked"])
+        header = self.tree.header()
+        header.setStretchLastSection(False)
+        header.setSectionResizeMode(_NAME, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(_LOCK, QHeaderView.ResizeMode.ResizeToContents)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(4, 4, 4, 4)
+        layout.addWidget(self.search)
+        layout.addWidget(self.tree)
+        self._rows: dict[str, QTreeWidgetItem] = {}
+        self.search.textChanged.connect(self._sift)
+        self.tree.itemChanged.connect(self._changed)
+        self.tree.currentItemChanged.connect(self._current)
+
+    def fill(self, things: Sequence[Thing], *, water: bool) -> None:
+        """List these bodies' parts; what was hidden, locked or closed before stays so."""
+        hidden, locked = self.hidden, self.locks
+        closed = {item.text(_NAME) for item in self._groups() if not item.isExpanded()}
+        current = self.current
+        with QSignalBlocker(self.tree):
+            self.tree.clear()
+            self._rows = {}
+            for group in (*GROUPS, *([WATER_NAME] if water else [])):
+                parts = list(dict.fromkeys(thing.part for thing in things if thing.group == group))
+                if group == WATER_NAME:
+                    parts = [WATER_NAME]
+                parts = [part for part in parts if part not in self._rows]
+                if not parts:
+                    continue
+                top = QTreeWidgetItem(self.tree, [group])
+                top.setFlags(top.flags() | Qt.ItemFlag.ItemIsAutoTristate | Qt.ItemFlag.ItemIsUserCheckable)
+                for part in parts:
+                    row = QTreeWidgetItem(top, [part])
+                    row.setData(_NAME, _ROLE, part)
+                    row.setCheckState(_NAME, _Check.Unchecked if part in hidden else _Check.Checked)
+                    if part != WATER_NAME:
+                        row.setCheckState(_LOCK, _Check.Checked if part in locked else _Check.Unchecked)
+                    self._rows[part] = row
+                top.setExpanded(group not in closed)
+            if current in self._rows:
+                self.tree.setCurrentItem(self._rows[current])
+        self._sift(self.search.text())
+
+    @property
+    def hidden(self) -> frozenset[str]:
+        """Return the parts that are not shown, 'water' among them."""
+        return self._states(_NAME, _Check.Unchecked)
+
+    @property
+    def locks(self) -> frozenset[str]:
+        """Return the parts that may not be moved."""
+        return self._states(_LOCK, _Check.Checked)
+
+    @property
+    def current(self) -> str:
+        """Return the part that is chosen, or ''."""
+        item = self.tree.currentItem()
+        return str(item.data(_NAME, _ROLE) or "") if item is not None else ""
+
+    def choose(self, part: str) -> None:
+        """Choose a part, and bring it into sight; '' chooses none."""
+        row = self._rows.get(part)
+        self.tree.setCurrentItem(row)  # type: ignore[arg-type] # None is taken
+        if row is not None:
+            self.tree.scrollToItem(row)
+
+    def show_all(self) -> None:
+        """Tick everything."""
+        for group in self._groups():
+            group.setCheckState(_NAME, _Check.Checked)
+
+    def _groups(self) -> list[QTreeWidgetItem]:
+        every = (self.tree.topLevelItem(number) for number in range(self.tree.topLevelItemCount()))
+        return [item for item in every if item is not None]
+
+    def _states(self, column: int, state: Qt.CheckState) -> frozenset[str]:
+        return frozenset(part for part, row in self._rows.items() if row.checkState(column) == state)
+
+    def _sift(self, text: str) -> None:
+        words = text.lower().split()
+        for group in self._groups():
+            left = 0
+            for row in (one for one in self._rows.values() if one.parent() is group):
+                told = f"{group.text(_NAME)} {row.text(_NAME)}".lower()
+                row.setHidden(not all(word in told for word in words))
+                left += not row.isHidden()
+            group.setHidden(not left)
+
+    def _changed(self, _item: QTreeWidgetItem, column: int) -> None:
+        (self.ticked if column == _NAME else self.locked).emit()
+
+    def _current(self, _now: object, _before: object) -> None:
+        self.chosen.emit(self.current)
+
+
+class FindingsPanel(QListWidget):
+    """Findings worst first, or the mistakes of a file. Signal ``chosen``: a finding, or None."""
+
+    chosen = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWordWrap(True)
+        self.setAlternatingRowColors(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.findings: tuple[Finding, ...] = ()
+        self.mistakes: tuple[Mistake, ...] = ()
+        self.currentItemChanged.connect(lambda now, _: self._tell(now))
+        self.itemClicked.connect(self._tell)
+
+    def fill(self, findings: tuple[Finding, ...]) -> None:
+        """List findings."""
+        self.findings, self.mistakes = findings, ()
+        with QSignalBlocker(self):
+            self.clear()
+            for finding in findings:
+                more = [finding.remedy, *finding.also]
+                told = "\n".join([f"{finding.rule}: {finding.message}", *(line for line in more if line)])
+                item = QListWidgetItem(_mark(finding.severity), told, self)
+                item.setData(_ROLE, finding)
+            if not findings:
+                QListWidgetItem("The rules found nothing.", self)
+
+    def fill_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
+        """List why the file can't be used; what was found in it before is past."""
+        self.findings, self.mistakes = (), mistakes
+        with QSignalBlocker(self):
+            self.clear()
+            for mistake in mistakes:
+                QListWidgetItem(_mark("fault"), mistake.message, self)
+
+    def _tell(self, item: QListWidgetItem | None) -> None:
+        self.chosen.emit(None if item is None else item.data(_ROLE))
+
+
+class FiguresPanel(QTableWidget):
+    """Key figures, each with its change since the file was last saved."""
+
+    def __init__(self) -> None:
+        super().__init__(0, 3)
+        self.setHorizontalHeaderLabels(["Figure", "Now", "Since saved"])
+        self.verticalHeader().hide()
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.horizontalHeader().setStretchLastSection(True)
+        self.setWordWrap(True)
+
+    def fill(self, rows: Sequence[Row], saved: Sequence[Row], style: str) -> None:
+        """Show figures beside those of the saved file."""
+        before = {row.name: row.value for row in saved}
+        self.setRowCount(len(rows))
+        for number, row in enumerate(rows):
+            change = ""
+            old = before.get(row.name)
+            if row.value is not None and old is not None and row.value != old:
+                sign = "+" if row.value > old else "−"
+                change = sign + show(abs(row.value - old), row.kind, system=style)
+            for column, text in enumerate((row.name, row.shown, change)):
+                self.setItem(number, column, QTableWidgetItem(text))
+
+    def grey(self, stale: bool) -> None:
+        """Show that the figures are those of an older text, while the new ones are being computed."""
+        self.setEnabled(not stale)
+
+
+class FieldsPanel(QTableWidget):
+    """Fields of the file, by path, to be written anew. Signal ``written``: the path and the new text."""
+
+    written = Signal(str, str)
+
+    def __init__(self, heads: tuple[str, str]) -> None:
+        super().__init__(0, 2)
+        self.setHorizontalHeaderLabels(list(heads))
+        self.verticalHeader().hide()
+        self.horizontalHeader().setStretchLastSection(True)
+        self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
+        self.itemChanged.connect(self._told)
+
+    def fill(self, fields: Mapping[str, tuple[str, str]], *, under: str, docs: Mapping[str, str]) -> None:
+        """Show fields.
+
+        Parameters
+        ----------
+        fields : by full path, the text that stands there, and what it comes out as, '' where that is the same
+        under : the beginning of all paths, left out in the first column
+        docs : words on a field, by its name
+        """
+        with QSignalBlocker(self):
+            self.setRowCount(len(fields))
+            for number, (path, (text, out)) in enumerate(fields.items()):
+                short = path.removeprefix(under)
+                name, value = QTableWidgetItem(short), QTableWidgetItem(text)
+                name.setFlags(name.flags() & ~Qt.ItemFlag.ItemIsEditable)
+                value.setData(_ROLE, (path, text))
+                words = docs.get(short.split(".")[0].split("[")[0], "")
+                for item in (name, value):
+                    item.setToolTip(" = ".join(part for part in (words, out) if part))
+                self.setItem(number, 0, name)
+                self.setItem(number, 1, value)
+
+    def texts(self) -> dict[str, str]:
+        """Return what stands in the panel, by path."""
+        items = (self.item(number, 1) for number in range(self.rowCount()))
+        return {item.data(_ROLE)[0]: item.text() for item in items if item is not None}
+
+    def _told(self, item: QTableWidgetItem) -> None:
+        path, before = item.data(_ROLE) or ("", "")
+        text = item.text().strip()
+        if path and text != before:
+            if not text:
+                with QSignalBlocker(self):
+                    item.setText(before)  # a field without a value is no field: it stays what it was
+                return
+            self.written.emit(path, text)
+
+
+def _mark(severity: str) -> QIcon:
+    """Return the mark of a severity: its shape tells the same as its colour."""
+    mark = FINDING_MARKS[severity]
+    image = QPixmap(16, 16)
+    image.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setBrush(QColor.fromRgbF(*mark.colour))
+    painter.setPen(Qt.PenStyle.NoPen)
+    if mark.shape == "circle":
+        painter.drawEllipse(2, 2, 12, 12)
+    elif mark.shape == "square":
+        painter.drawRect(3, 3, 10, 10)
+    else:
+        painter.drawPolygon(QPolygonF([QPointF(8, 2), QPointF(15, 14), QPointF(1, 14)]))
+    painter.end()
+    return QIcon(image)

@@ -1,0 +1,59 @@
+"""One run of the window: opened on a file, and ended by its close button or by a signal."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, QTimer
+from PySide6.QtWidgets import QApplication
+
+from layout3d.view.window import LOOK_IN, Window
+
+__all__ = ["open_window"]
+
+
+def open_window(path: Path) -> int:
+    """Open the window on a scene file, and return when it is closed.
+
+    Returns
+    -------
+    The number of the signal that ended it, or 0.
+
+    Raises
+    ------
+    SceneRefused : the file can't be read.
+    """
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication), "no other kind is made here (open_window)"
+    ended: list[int] = []
+    window: list[Window] = []
+
+    def end(number: int, _frame: object) -> None:
+        # this may be in the middle of a frame, or before the loop has begun: the loop's timer looks at it
+        ended.append(number)
+
+    def leave() -> None:
+        if ended:
+            window[0].end()
+            app.quit()
+
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {number: signal.signal(number, end) for number in numbers}
+    looks = QTimer(interval=LOOK_IN)
+    looks.timeout.connect(leave)
+    try:
+        window.append(Window(path))
+        window[0].show()
+        looks.start()
+        app.exec()
+    finally:
+        looks.stop()
+        for one in window:
+            one.stop()
+            one.deleteLater()  # here, in Qt's own order, and not as the interpreter goes down
+        app.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    return ended[0] if ended else 0

@@ -1,0 +1,27 @@
+"""Waiting for a window, and pointing at things in it."""
+
+from PySide6.QtCore import QPoint
+
+
+def settle(qtbot, window):
+    """Wait until what is shown is what the text says."""
+    qtbot.waitUntil(lambda: done(window), timeout=120_000)
+
+
+def done(window):
+    judged = window.judged is not None and window.judged.version == window.version
+    return judged and window.looks is not None and window.looks.version == window.version
+
+
+def middle_of(window, part):
+    """Return where the middle of a part's box is seen, as a place in the picture."""
+    low, high = next(thing.box for thing in window.looks.things if thing.part == part)
+    x, y = window.canvas.eye.project([(a + b) / 2 for a, b in zip(low, high, strict=True)])[0]
+    return QPoint(round(x), round(y))
+
+
+def by_others(file, text):
+    """Write as an editor does: a new file in the place of the old one."""
+    other = file.with_suffix(".new")
+    other.write_text(text)
+    other.replace(file)

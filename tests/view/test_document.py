@@ -1,0 +1,101 @@
+import pytest
+
+from layout3d.errors import LayoutError
+from layout3d.view.document import Document
+
+
+@pytest.fixture
+def document(tmp_path):
+    file = tmp_path / "a.yaml"
+    file.write_text("format: 1\nwaterline: 50\n")
+    return Document(file)
+
+
+def by_others(document, text):
+    """Write as an editor does: a new file in the place of the old one."""
+    other = document.path.with_suffix(".new")
+    other.write_text(text)
+    other.replace(document.path)
+
+
+def test_steps_are_taken_back_and_again_without_end(document):
+    texts = [document.text]
+    for number in range(200):
+        document.take(f"format: 1\nwaterline: {number}\n")
+        texts.append(document.text)
+    for text in reversed(texts[:-1]):
+        assert document.undo()
+        assert document.text == text
+    assert not document.undo()
+    assert not document.changed
+    for text in texts[1:]:
+        assert document.redo()
+        assert document.text == text
+    assert not document.redo()
+
+
+def test_a_new_step_ends_what_could_be_taken_again(document):
+    document.take("one\n")
+    document.undo()
+    document.take("two\n")
+    assert not document.redo()
+    assert document.text == "two\n"
+
+
+def test_the_difference_is_what_saving_changes(document):
+    assert document.difference() == ""
+    document.take("format: 1\nwaterline: 60\n")
+    lines = document.difference().splitlines()
+    assert [line for line in lines if line[0] in "+-" and line[:3] not in ("+++", "---")] == [
+        "-waterline: 50",
+        "+waterline: 60",
+    ]
+    document.save()
+    assert document.path.read_text() == "format: 1\nwaterline: 60\n"
+    assert document.difference() == ""
+
+
+def test_what_others_wrote_is_taken_where_nothing_is_unsaved(document):
+    assert not document.look()
+    by_others(document, "format: 1\nwaterline: 70\n")
+    assert document.look()
+    assert (document.text, document.changed, document.news) == ("format: 1\nwaterline: 70\n", False, None)
+    assert not document.look()
+    assert document.undo()
+    assert document.text == "format: 1\nwaterline: 50\n"
+
+
+def test_what_others_wrote_waits_and_is_never_overwritten_unasked(document):
+    document.take("mine\n")
+    by_others(document, "theirs\n")
+    with pytest.raises(LayoutError, match="changed on disk"):
+        document.save()  # before it was looked at, too
+    assert document.look()
+    assert (document.text, document.news) == ("mine\n", "theirs\n")
+    with pytest.raises(LayoutError, match="changed on disk"):
+        document.save()
+    assert document.path.read_text() == "theirs\n"
+    document.take_news()
+    assert (document.text, document.changed) == ("theirs\n", False)
+    document.undo()
+    assert document.text == "mine\n"
+    document.save()
+    assert document.path.read_text() == "mine\n"
+
+
+def test_writing_over_what_others_wrote_takes_a_word(document):
+    document.take("mine\n")
+    by_others(document, "theirs\n")
+    document.save(over=True)
+    assert document.path.read_text() == "mine\n"
+    assert not document.look()
+
+
+def test_a_file_that_can_not_be_read_is_told_and_looked_at_again(document):
+    document.path.write_bytes(b"\xff\xfe\x00")
+    assert document.look()
+    assert "UTF-8" in document.trouble
+    assert document.text == "format: 1\nwaterline: 50\n"
+    by_others(document, "format: 1\nwaterline: 80\n")
+    assert document.look()
+    assert (document.trouble, document.text) == ("", "format: 1\nwaterline: 80\n")

@@ -1,0 +1,235 @@
+"""The window as hands have it: real mouse and key events on a display that nobody sees."""
+
+import math
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QApplication
+from windows import by_others, middle_of, settle
+
+from layout3d.checks.examine import examine
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
+from layout3d.water.figures import figures
+
+LEFT = Qt.MouseButton.LeftButton
+
+
+def shown_is_checked(window):
+    """What is told is what a fresh check of the same text tells."""
+    model = build_model(read_scene(window.document.path, text=window.document.text))
+    return window.judged.findings == examine(model) and window.judged.figures == figures(model)
+
+
+def drag(qtbot, canvas, start, end, modifiers=Qt.KeyboardModifier.NoModifier, steps=6):
+    qtbot.mousePress(canvas, LEFT, modifiers, start)
+    for step in range(1, steps + 1):
+        at = start + (end - start) * step / steps
+        qtbot.mouseMove(canvas, at)
+        QApplication.processEvents()
+    qtbot.mouseRelease(canvas, LEFT, modifiers, end)
+
+
+def test_it_shows_what_check_says(window):
+    assert shown_is_checked(window)
+    assert {"tank", "stone", "other", "water"} <= set(window.parts._rows)
+    told = [window.figures.item(row, 0).text() for row in range(window.figures.rowCount())]
+    assert told[:2] == ["water, net", "weight, all together"]
+    picture = window.canvas.picture()
+    assert picture.std() > 5.0  # something is drawn
+
+
+def test_a_click_picks_the_part_behind_the_glass_and_shows_its_fields(qtbot, window):
+    qtbot.mouseClick(window.canvas, LEFT, pos=middle_of(window, "stone"))
+    assert window.parts.current == "stone"
+    assert window.fields.texts() == {
+        "parts.stone.kind": "rock",
+        "parts.stone.seed": "3",
+        "parts.stone.size[1]": "70",
+        "parts.stone.size[2]": "60",
+        "parts.stone.size[3]": "50",
+        "parts.stone.at.left": "110",
+        "parts.stone.at.front": "120",
+        "parts.stone.at.bottom": "0",
+        "parts.stone.fixed_to": "tank",
+    }
+    assert window.values.texts() == {"values.water": "120"}
+
+
+def test_hovering_names_the_part(qtbot, window):
+    qtbot.mouseMove(window.canvas, middle_of(window, "other"))
+    qtbot.waitUntil(lambda: window.over.text() == "other", timeout=5000)
+
+
+def test_a_drag_beside_the_parts_turns_the_view_and_keeps_it_upright(qtbot, window):
+    before = window.canvas.eye
+    drag(qtbot, window.canvas, QPoint(15, 15), QPoint(150, 60))
+    after = window.canvas.eye
+    assert after.focal == pytest.approx(before.focal)
+    assert math.dist(after.position, before.position) > 0.05
+    assert abs(after.axes()[0][2]) < 1e-6
+    qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
+
+
+def test_the_light_look_is_for_movement_and_the_full_look_for_rest(qtbot, window):
+    qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
+    window.canvas.moving()
+    assert not window.canvas.full
+    assert not window.canvas.renderer.GetUseDepthPeeling()
+    qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
+    assert window.canvas.renderer.GetUseDepthPeeling()
+
+
+def test_named_views_keep_the_zoom_and_have_keys(qtbot, window):
+    before = window.canvas.eye
+    qtbot.keyClick(window, "2")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=10_000)
+    after = window.canvas.eye
+    assert after.axes()[2] == pytest.approx((0, -1, 0), abs=1e-9)
+    assert after.pixels_per_metre(after.focal)[0] == pytest.approx(before.pixels_per_metre(before.focal)[0])
+
+
+def test_a_tick_takes_a_part_off_the_screen_and_search_sifts(qtbot, window):
+    before = window.canvas.picture().astype(int)
+    window.parts.choose("stone")
+    window.canvas.tint({})
+    qtbot.keyClick(window, "h")
+    assert window.parts.hidden == {"stone"}
+    assert (np.abs(window.canvas.picture() - before).max(axis=2) > 12).sum() > 200
+    assert window.canvas.under(*middle_of(window, "stone").toTuple())[0] != "stone"
+    qtbot.keyClick(window, "a")
+    assert not window.parts.hidden
+    qtbot.keyClicks(window.parts.search, "oth")
+    assert [name for name, row in window.parts._rows.items() if not row.isHidden()] == ["other"]
+
+
+def test_the_cut_is_told_in_the_scenes_units_and_filled_at_rest(qtbot, window):
+    before = window.canvas.picture().astype(int)
+    qtbot.keyClick(window, "c")
+    qtbot.keyClick(window, "c")
+    assert window.cut.place[0] == "y"
+    assert window.cut.figure.value() == pytest.approx(window.cut.place[1] * 1000, abs=0.06)
+    qtbot.waitUntil(lambda: window._filled, timeout=60_000)
+    assert (np.abs(window.canvas.picture() - before).max(axis=2) > 12).sum() > 200
+    window.cut.axis.setCurrentIndex(0)
+    qtbot.waitUntil(lambda: not window._filled, timeout=60_000)
+    assert window.cut.place is None
+
+
+def test_findings_are_gone_through_by_key_and_flown_to(qtbot, window, scene_file):
+    by_others(scene_file, scene_file.read_text().replace("left: 290", "left: 150"))
+    qtbot.waitUntil(lambda: window.version == 2, timeout=5000)
+    settle(qtbot, window)
+    overlap = next(number for number, one in enumerate(window.judged.findings) if one.rule == "overlap")
+    for _ in range(overlap + 1):
+        qtbot.keyClick(window, "n")
+    assert window.findings.currentRow() == overlap
+    assert set(window.canvas._tints) == {"stone", "other"}
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=10_000)
+    assert window.canvas.eye.focal == pytest.approx(window.judged.findings[overlap].at, abs=1e-6)
+
+
+def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, window, scene_file):
+    window.parts.choose("other")
+    window.parts._rows["stone"].setCheckState(0, Qt.CheckState.Unchecked)
+    before = window.canvas.eye
+    by_others(scene_file, scene_file.read_text().replace("left: 110", "left: 200"))
+    qtbot.waitUntil(lambda: window.version == 2, timeout=5000)
+    settle(qtbot, window)
+    assert shown_is_checked(window)
+    box = next(thing.box for thing in window.looks.things if thing.part == "stone")
+    assert (box[0][0] + box[1][0]) / 2 == pytest.approx(0.2, abs=0.02)
+    assert (window.parts.current, window.parts.hidden) == ("other", {"stone"})
+    assert window.canvas.eye == before
+    assert not window.document.changed
+
+
+def test_a_broken_file_tells_its_mistakes_with_lines_and_keeps_the_picture(qtbot, window, scene_file):
+    good = scene_file.read_text()
+    by_others(scene_file, good.replace("seed: 3", "seeds: 3").replace("left: 290", "left: 290 litres"))
+    qtbot.waitUntil(lambda: len(window.findings.mistakes) >= 2, timeout=60_000)
+    lines = good.splitlines()
+    wrong = {number for number, line in enumerate(lines, start=1) if "seed: 3" in line or "left: 290" in line}
+    assert wrong <= {mistake.line for mistake in window.findings.mistakes}
+    assert "seeds" in window.findings.item(0).text()
+    assert {thing.part for thing in window.looks.things} == {"tank", "stone", "other"}
+    by_others(scene_file, good)
+    qtbot.waitUntil(lambda: not window.findings.mistakes, timeout=60_000)
+    settle(qtbot, window)
+    assert shown_is_checked(window)
+
+
+def test_it_closes_at_once_while_it_computes(qtbot, window):
+    window.document.saved = window.document.text = window.document.text.replace("size: [70", "size: [71")
+    window.show_text()
+    start = time.perf_counter()
+    window.close()
+    assert time.perf_counter() - start < 5.0  # 0.3 s, and a busy machine
+    assert not window.isVisible()
+    assert window.judge._process is None
+
+
+def environment(**more):
+    return {**os.environ, "WAYLAND_DISPLAY": "wayland-0", **more}
+
+
+@pytest.mark.parametrize("display", [":77", "nowhere.invalid:0", "nonsense", ""])
+def test_a_display_that_can_not_be_reached_is_refused(scene_file, display):
+    done = subprocess.run(
+        [sys.executable, "-m", "layout3d", "view", str(scene_file)],
+        env=environment(DISPLAY=display),
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "display" in done.stderr.splitlines()[0]
+    assert "layout3d picture" in done.stderr
+
+
+def test_a_file_that_can_not_be_read_is_refused_before_a_window_opens(qapp_args, tmp_path):
+    file = tmp_path / "bad.yaml"
+    file.write_text("format: 1\nunits: mm\nparts: {tank: {kind: tub}}\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "layout3d", "view", str(file)],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "bad.yaml:3" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_signal_ends_it_without_noise(qapp_args, scene_file, number):
+    run = subprocess.Popen(
+        [sys.executable, "-m", "layout3d", "view", str(scene_file)],
+        env=environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    time.sleep(6.0)
+    run.send_signal(number)
+    out, err = run.communicate(timeout=60)
+    assert run.returncode == 128 + number
+    assert (out, err) == ("", "")
+
+
+def test_a_missing_library_is_told_with_the_command_to_run(monkeypatch):
+    from layout3d.errors import LayoutError
+    from layout3d.view.opening import refuse_without_window
+
+    monkeypatch.setattr("layout3d.view.opening.LIBRARIES", ("PySide6", "no_such_library"))
+    with pytest.raises(LayoutError, match="needs no_such_library") as caught:
+        refuse_without_window()
+    assert "pip install 'layout3d[window]'" in caught.value.remedy
