@@ -13,7 +13,7 @@ from layout3d.sheets.measures import levels, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.solid.placement import Vector, vector
-from layout3d.units import on_drawing
+from layout3d.units import on_drawing, show
 
 _VIEWS = {"x": "right", "y": "front", "z": "plan"}
 _FROM = {"x": "from the inside left", "y": "from the inside front", "z": "over the tank's floor"}
@@ -34,8 +34,8 @@ def cut_open(model: Model, system: str, cut: Cut) -> Figure:
     high = max(float(body.solid.bounds[1, index]) for body in bodies)
     if not low < at < high:
         raise OutOfRange(
-            f"a cut at {axis} = {at:g} m passes everything that is drawn",
-            expected=f"a place between {low:.4g} m and {high:.4g} m",
+            f"a cut at {axis} = {show(at, 'length')} passes everything that is drawn",
+            expected=f"a place between {show(low, 'length')} and {show(high, 'length')}",
         )
     behind = at * float(np.sign(view.out[index]))
     unit = "in" if system == "inch" else "mm"
