@@ -13,8 +13,9 @@ __all__ = ["view"]
 def view(scene: SceneFile) -> None:
     """Open a window on a scene.
 
-    It shows the tank with all findings and figures, and again whenever the file is saved in an editor. Needs
-    the extra `window` and a screen; `layout3d picture` does without.
+    It shows the tank with all findings and figures, and again whenever the file is saved in an editor. Parts
+    are moved by hand; saving changes their figures in the file. Needs the extra `window` and a screen;
+    `layout3d picture` does without.
     """
     with refusals_told():
         from layout3d.view.opening import refuse_without_window

@@ -41,13 +41,13 @@ class Canvas(QtInteractor):
     """The picture.
 
     Signals: ``hovered`` and ``picked`` a part's name ('' for nothing) with the point met, or None; ``seized``
-    a part and the point as it begins to be dragged, ``dragged`` the pointer in pixels with whether it lifts,
+    a part, the point and its pixel as it begins to be dragged, ``dragged`` the pointer and whether it lifts,
     ``dropped`` its end; ``drawn`` the time of a frame, [s].
     """
 
     hovered = Signal(str, object)
     picked = Signal(str, object)
-    seized = Signal(str, object)
+    seized = Signal(str, object, object)
     dragged = Signal(float, float, bool)
     dropped = Signal()
     drawn = Signal(float)
@@ -288,7 +288,7 @@ class Canvas(QtInteractor):
         if not self._dragging:
             self._dragging = True
             if part in self.movable:
-                self.seized.emit(part, point)
+                self.seized.emit(part, point, start)
         step = at - self._before
         self._before = at
         if part in self.movable:

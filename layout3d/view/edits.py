@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-from fractions import Fraction
 from pathlib import Path
 
 from layout3d.errors import LayoutError
@@ -12,13 +10,13 @@ from layout3d.fields import Node
 from layout3d.parts.base import PlacedPart, Vector
 from layout3d.scene.scene import Scene
 from layout3d.scene.tree import read_tree
+from layout3d.scene.write_back import stands_at, text_at, written_like
 from layout3d.units import to_si
 
-__all__ = ["fields_under", "length_text", "movable", "moved", "on_a_face", "step_of", "turned"]
+__all__ = ["fields_under", "movable", "moved", "on_a_face", "step_of", "turned"]
 
 _AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
 _AGAINST = ("right", "back", "top")  # faces that distances grow away from, against the axes
-_UNIT = re.compile(r".*\d\s*(mm|cm|m|in|inch|inches|ft)$")
 
 
 def step_of(scene: Scene, *, fine: bool = False) -> float:
@@ -62,28 +60,26 @@ def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[st
     at, own = f"parts.{part}.at", found.at
     changes: dict[str, str] = {}
 
-    def change(where: str, old: Node, value: float, delta: float) -> None:
+    def change(where: str, value: float, delta: float) -> None:
         if abs(delta) > 1e-9:
-            changes[where] = length_text(value + delta, str(old.value), scene)
+            changes[where] = _figure(text, where, value + delta, "length", scene)
 
     if node is None or node.kind == "scalar" or (own.base and "offset" not in node.value):
         raise LayoutError(
             f"{part} stands at {own.base}, a point of another part", remedy="give it an offset from there"
         )
     if own.base:
-        offset = node.value["offset"]
-        for number, (old, delta) in enumerate(zip(offset.value, by, strict=True)):
-            change(f"{at}.offset[{number + 1}]", old, own.offset[number], delta)
+        for number, delta in enumerate(by, start=1):
+            change(f"{at}.offset[{number}]", own.offset[number - 1], delta)
         return changes
     for number, coordinate in enumerate((own.x, own.y, own.z)):
         if coordinate is None:
             continue
         sign = -1.0 if coordinate.face in _AGAINST else 1.0
         if node.kind == "list":
-            change(f"{at}[{number + 1}]", node.value[number], coordinate.distance, by[number])
+            change(f"{at}[{number + 1}]", coordinate.distance, by[number])
         else:
-            old = node.value[coordinate.face]
-            change(f"{at}.{coordinate.face}", old, coordinate.distance, sign * by[number])
+            change(f"{at}.{coordinate.face}", coordinate.distance, sign * by[number])
     return changes
 
 
@@ -111,28 +107,14 @@ def turned(path: Path, text: str, scene: Scene, part: str, how: str, by: float) 
         key = how if new >= 0.0 or other == how else other
         if other != how and {how, other} & set(node.value) - {key}:
             raise LayoutError(f"{part} leans the other way", remedy=f"write turn.{key} in the file by hand")
-        return {f"{where}.{key}": _degrees(new if other == how else abs(new))}
+        figure = new if other == how else abs(new)
+        return {f"{where}.{key}": _figure(text, f"{where}.{key}", math.radians(figure), "angle", scene)}
     if how == "about_up":
-        return {where: _degrees(new)}
+        return {where: _figure(text, where, math.radians(new), "angle", scene)}
     raise LayoutError(
         f"{part} is turned about the upright alone",
         remedy=f"write turn: {{about_up: …, {how}: …}} in the file",
     )
-
-
-def length_text(value: float, old: str, scene: Scene) -> str:
-    """Return a length as text, written as ``old`` is: with its unit, or bare; inches in fractions."""
-    match = _UNIT.fullmatch(old.strip())
-    unit = match[1] if match else scene.units
-    figure = value / to_si(1.0, unit)
-    if unit in ("in", "inch", "inches"):
-        told = _fraction(Fraction(round(figure * 16), 16))
-    elif unit == "ft":
-        told = f"{round(figure * 192) / 192:.6g}"
-    else:
-        step = to_si(1.0, "mm") / to_si(1.0, unit)
-        told = f"{round(round(figure / step) * step, 6):g}"
-    return f"{told} {unit}" if match else told
 
 
 def fields_under(path: Path, text: str, where: str) -> dict[str, str]:
@@ -164,15 +146,9 @@ def _node(path: Path, text: str, where: str) -> Node | None:
     return node
 
 
-def _fraction(value: Fraction) -> str:
-    sign = "-" if value < 0 else ""
-    whole, rest = divmod(abs(value), 1)
-    if not rest:
-        return f"{sign}{whole}"
-    if sign and whole:
-        return f"{float(value):g}"  # '-1 1/2' is no number in every reader's eyes; -1.5 is
-    return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
-
-
-def _degrees(value: float) -> str:
-    return f"{round(value, 2):g} deg"
+def _figure(text: str, where: str, value: float, kind: str, scene: Scene) -> str:
+    """Return a figure as text, written as the one is that stands there; where none does, with its unit."""
+    old = text_at(text, stands_at(text, where))
+    if old is None and kind == "angle":
+        old = "0 deg"
+    return written_like(old, value, kind, units=scene.units)

@@ -9,6 +9,7 @@ from pathlib import Path
 from PySide6.QtCore import QEvent, QTimer
 from PySide6.QtWidgets import QApplication
 
+from layout3d.view.hands import Hands
 from layout3d.view.window import LOOK_IN, Window
 
 __all__ = ["open_window"]
@@ -29,6 +30,7 @@ def open_window(path: Path) -> int:
     assert isinstance(app, QApplication), "no other kind is made here (open_window)"
     ended: list[int] = []
     window: list[Window] = []
+    hands: Hands | None = None
 
     def end(number: int, _frame: object) -> None:
         # this may be in the middle of a frame, or before the loop has begun: the loop's timer looks at it
@@ -45,11 +47,14 @@ def open_window(path: Path) -> int:
     looks.timeout.connect(leave)
     try:
         window.append(Window(path))
+        hands = Hands(window[0])
         window[0].show()
         looks.start()
         app.exec()
     finally:
         looks.stop()
+        if hands is not None:
+            hands.close()
         for one in window:
             one.stop()
             one.deleteLater()  # here, in Qt's own order, and not as the interpreter goes down

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtCore import QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
 from PySide6.QtWidgets import (
     QDockWidget,
@@ -52,12 +52,16 @@ class Window(QMainWindow):
     """The window over one scene file.
 
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
-    where ``judged.version == version``.
+    where ``judged.version == version``. Signals: ``texted`` another text is shown, ``looked_in`` answers
+    were looked for.
 
     Raises
     ------
     SceneRefused : the file can't be read.
     """
+
+    texted = Signal()
+    looked_in = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
         super().__init__()
@@ -172,7 +176,7 @@ class Window(QMainWindow):
         self.parts.chosen.connect(self._part_chosen)
         self.findings.chosen.connect(self._finding_chosen)
         self.canvas.hovered.connect(lambda part, _: self.over.setText(part.replace("_", " ")))
-        self.canvas.picked.connect(lambda part, _: self.parts.choose(part))
+        self.canvas.picked.connect(self._picked)
         self.cut.moved.connect(self._cut_moved)
         self.cut.rested.connect(self._ask_for_filled_cut)
         self.canvas.drawn.connect(self._frame_drawn)
@@ -193,10 +197,11 @@ class Window(QMainWindow):
             self._saved_version = self.version
         with contextlib.suppress(LayoutError):  # its mistakes come with the answers
             self.scene = read_scene(self.document.path, text=text)
-        self._show_fields()
+        self.show_fields()
         self.figures.grey(True)
         self.work.setText("computing …")
         self.judge.ask(Text(self.version, text, wants))
+        self.texted.emit()
         self._show_title()
 
     def _show_title(self) -> None:
@@ -204,7 +209,8 @@ class Window(QMainWindow):
         self.setWindowTitle(f"{title}  ·  {self.document.path.name}[*]")
         self.setWindowModified(self.document.changed)
 
-    def _show_fields(self) -> None:
+    def show_fields(self) -> None:
+        """Show the fields of the chosen part, and the named values, as the text has them."""
         path, text, system = self.document.path, self.document.text, self.scene.style or "metric"
         try:
             values = fields_under(path, text, "values")
@@ -248,9 +254,19 @@ class Window(QMainWindow):
         self.take_news.setEnabled(False)
         self.show_text()
 
+    def saved(self) -> None:
+        """Note that the file holds the text that is shown."""
+        self._saved_version = self.version
+        if self.judged is not None and self.judged.version == self.version:
+            self.saved_rows = self.judged.rows
+            self.figures.fill(self.judged.rows, self.saved_rows, self.scene.style or "metric")
+        self.take_news.setEnabled(False)
+        self._show_title()
+
     def _look_in(self) -> None:
         for answer in self.judge.answers():
             self.take_answer(answer)
+        self.looked_in.emit()
 
     def take_answer(self, answer: Answer) -> None:
         """Show an answer, if it is one to the text shown now."""
@@ -292,6 +308,7 @@ class Window(QMainWindow):
             if self.cut.place is not None:
                 self._ask_for_filled_cut()
         self._apply_ticks()
+        self._tint_chosen()
         if first:
             self.look_from("three_quarter", whole=True)
 
@@ -321,12 +338,17 @@ class Window(QMainWindow):
         if row is not None:
             row.setCheckState(0, Qt.CheckState.Unchecked)
 
-    def _part_chosen(self, part: str) -> None:
-        self._show_fields()
-        tints = (
-            {thing.name: "note" for thing in self.looks.things if thing.part == part} if self.looks else {}
-        )
-        self.canvas.tint(tints)
+    def _picked(self, part: str, _point: object) -> None:
+        self.parts.choose(part)
+        self.canvas.setFocus()
+
+    def _part_chosen(self, _part: str) -> None:
+        self.show_fields()
+        self._tint_chosen()
+
+    def _tint_chosen(self) -> None:
+        part, things = self.parts.current, self.looks.things if self.looks else ()
+        self.canvas.tint({thing.name: "note" for thing in things if thing.part == part})
 
     def _finding_chosen(self, finding: Finding | None) -> None:
         if finding is None or self.looks is None:

@@ -1,0 +1,275 @@
+"""Hands on the scene: parts dragged and turned, fields written anew, steps taken back, the file saved.
+
+Every change goes through the file's text, by the smallest change of it; nothing else is kept of it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+from PySide6.QtCore import QObject, QPointF, Qt
+from PySide6.QtGui import QAction, QFontDatabase, QKeySequence
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QPlainTextEdit, QVBoxLayout, QWidget
+
+from layout3d.errors import LayoutError
+from layout3d.parts.base import Vector, vector
+from layout3d.scene.write_back import changed
+from layout3d.solid.placement import Placement
+from layout3d.view import edits, eye
+from layout3d.view.answers import At, Felt, Text
+from layout3d.view.beside import Beside
+from layout3d.view.canvas import Canvas
+from layout3d.view.document import Document
+from layout3d.view.window import Window
+
+__all__ = ["Hands"]
+
+TURN = math.radians(5.0)  # a key's turn
+_LEVEL = 0.15  # cosine: nearer to edge-on than this the ground is not dragged over, but moved along
+_WAYS: tuple[tuple[str, str, Vector], ...] = (
+    ("to the left", "Left", (-1.0, 0.0, 0.0)),
+    ("to the right", "Right", (1.0, 0.0, 0.0)),
+    ("to the back", "Up", (0.0, 1.0, 0.0)),
+    ("to the front", "Down", (0.0, -1.0, 0.0)),
+    ("up", "PgUp", (0.0, 0.0, 1.0)),
+    ("down", "PgDown", (0.0, 0.0, -1.0)),
+)
+_TURNS = (
+    ("Turn left", ",", "about_up", TURN),
+    ("Turn right", ".", "about_up", -TURN),
+    ("Lean right", "Ctrl+.", "tip_right", TURN),
+    ("Lean left", "Ctrl+,", "tip_right", -TURN),
+)
+
+
+class Hands(QObject):
+    """What is done by hand in a window; made with it, and ended by ``close``."""
+
+    def __init__(self, window: Window) -> None:
+        super().__init__(window)
+        self.window = window
+        self.document: Document = window.document
+        self.canvas: Canvas = window.canvas
+        self.feel = Beside(self.document.path)
+        self.felt: Felt | None = None
+        self._felt_version = 0
+        self._from = QPointF()
+        self._drag: tuple[str, Vector, np.ndarray] | None = None  # part, point seized, offset so far
+        window.texted.connect(self._new_text)
+        window.looked_in.connect(self._look_in)
+        window.parts.locked.connect(self._free)
+        window.fields.written.connect(lambda path, text: self.write({path: text}))
+        window.values.written.connect(lambda path, text: self.write({path: text}))
+        self.canvas.seized.connect(self._seize)
+        self.canvas.dragged.connect(self._pull)
+        self.canvas.dropped.connect(self._let_go)
+        self._make_menus()
+        self._free()
+
+    def close(self) -> None:
+        """End the process that feels."""
+        self.feel.close()
+
+    def _make_menus(self) -> None:
+        window, key = self.window, QKeySequence.StandardKey
+        window.act(window.file_menu, "&Save …", key.Save, self.save)
+        edit = window.menuBar().addMenu("&Edit")
+        window.act(edit, "&Undo", key.Undo, lambda: self._step(back=True))
+        window.act(edit, "&Redo", "Ctrl+Shift+Z", lambda: self._step(back=False))
+        move = window.menuBar().addMenu("&Move")
+        for words, keys, way in _WAYS:
+            self._on_canvas(window.act(move, f"Move {words}", keys, lambda w=way: self.nudge(w)))
+            fine = window.act(
+                move, f"A little {words}", f"Shift+{keys}", lambda w=way: self.nudge(w, fine=True)
+            )
+            self._on_canvas(fine)
+        for words, keys, how, by in _TURNS:
+            self._on_canvas(window.act(move, words, keys, lambda h=how, b=by: self.turn(h, b)))
+
+    def _on_canvas(self, action: QAction) -> None:
+        """Let the keys of an action count in the picture alone: lists and texts need theirs."""
+        action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+        self.canvas.addAction(action)
+
+    # -- changes of the text -------------------------------------------------------------------------
+
+    def write(self, changes: Mapping[str, str]) -> bool:
+        """Write values at paths of the file's text; tell whether it could be done, else why not."""
+        try:
+            text = changed(self.document.text, changes, file=self.document.path.name)
+        except LayoutError as error:
+            self.refused(error)
+            return False
+        self.document.take(text)
+        self.window.show_text(("judged", "looks"))
+        return True
+
+    def refused(self, error: LayoutError) -> None:
+        """Tell why something is not done, and show the fields as they are."""
+        self.window.statusBar().showMessage(" ".join(str(error).split()), 15_000)
+        self.window.show_fields()
+
+    def _step(self, *, back: bool) -> None:
+        if self.document.undo() if back else self.document.redo():
+            self.window.show_text(("judged", "looks"))
+
+    def nudge(self, way: Vector, *, fine: bool = False) -> None:
+        """Move the chosen part by a step."""
+        part = self.window.parts.current
+        if part in self.canvas.movable:
+            step = edits.step_of(self.window.scene, fine=fine)
+            self._move(part, vector(np.array(way) * step))
+
+    def turn(self, how: str, by: float) -> None:
+        """Turn the chosen part; ``how`` as ``edits.turned`` has it, ``by`` [rad]."""
+        part = self.window.parts.current
+        if part in self.canvas.movable:
+            try:
+                changes = edits.turned(
+                    self.document.path, self.document.text, self.window.scene, part, how, by
+                )
+            except LayoutError as error:
+                self.refused(error)
+            else:
+                self.write(changes)
+
+    def _move(self, part: str, by: Vector) -> bool:
+        try:
+            changes = edits.moved(self.document.path, self.document.text, self.window.scene, part, by)
+        except LayoutError as error:
+            self.refused(error)
+            return False
+        return self.write(changes) if changes else False
+
+    def _free(self) -> None:
+        self.canvas.movable = edits.movable(self.window.scene) - self.window.parts.locks
+
+    # -- dragging ------------------------------------------------------------------------------------
+
+    def _new_text(self) -> None:
+        self._free()
+        if self._felt_version:
+            self._show_to_feel()
+
+    def _show_to_feel(self) -> None:
+        if self._felt_version != self.window.version:
+            self._felt_version = self.window.version
+            self.feel.ask(Text(self.window.version, self.document.text, ()))
+
+    def _seize(self, part: str, point: Vector | None, pixel: QPointF) -> None:
+        if point is None:
+            return
+        self._show_to_feel()
+        self._drag = (part, point, np.zeros(3))
+        self._from = pixel
+        self.felt = None
+        self.window.parts.choose(part)
+        self.canvas.setFocus()
+
+    def _pull(self, x: float, y: float, lifts: bool) -> None:
+        if self._drag is None:
+            return
+        part, point, _ = self._drag
+        step = edits.step_of(self.window.scene, fine=True)
+        # the picker's pixel and the line of sight may lie half a pixel apart: both ends by the same measure
+        first = self._offset(part, point, self._from.x(), self._from.y(), lifts)
+        offset = np.round((self._offset(part, point, x, y, lifts) - first) / step) * step
+        self._drag = (part, point, offset)
+        move = Placement.at(offset)
+        self.canvas.shift(part, move)
+        self.feel.ask(At(part, move))
+
+    def _offset(self, part: str, point: Vector, x: float, y: float, lifts: bool) -> np.ndarray:
+        """Return how far a part goes with the pointer: over the ground, along a wall's face, or up."""
+        camera = self.canvas.eye
+        start, way = eye.ray(camera, x, y)
+        back = camera.axes()[2]
+        across = np.array([abs(back[0]) > abs(back[1]), abs(back[0]) <= abs(back[1]), False], dtype=float)
+        normal = np.array([0.0, 0.0, 1.0])
+        on_face = edits.on_a_face(self.window.scene, part)
+        if lifts or on_face or abs(way[2]) < _LEVEL:
+            normal = across
+        slope = float(way @ normal)
+        if abs(slope) < 1e-6:
+            return np.zeros(3)
+        offset = start + way * float((np.array(point) - start) @ normal / slope) - np.array(point)
+        if lifts:
+            offset[:2] = 0.0
+        elif not on_face:
+            offset[2] = 0.0  # what stands on the ground stays on it, however flat the view
+        return np.asarray(np.clip(offset, -5.0, 5.0))
+
+    def _let_go(self) -> None:
+        if self._drag is None:
+            return
+        part, _, offset = self._drag
+        self._drag = None
+        if not self._move(part, vector(offset)):
+            self.canvas.shift(part, Placement.identity())
+
+    def _look_in(self) -> None:
+        for answer in self.feel.answers():
+            if isinstance(answer, Felt) and self._drag is not None and answer.part == self._drag[0]:
+                self.felt = answer
+                self._show_felt(answer)
+
+    def _show_felt(self, felt: Felt) -> None:
+        met = {other for _, other in felt.meets}
+        tints = dict.fromkeys(met, "fault")
+        wrong = bool(met) or not felt.inside
+        own = "fault" if wrong else "warning" if felt.short else "note"
+        looks = self.window.looks
+        tints |= {thing.name: own for thing in looks.things if thing.part == felt.part} if looks else {}
+        self.canvas.tint(tints)
+        told = [f"meets {', '.join(sorted(met))}"] if met else []
+        told += [] if felt.inside else ["is not within the tank"]
+        self.window.over.setText("; ".join([felt.part, *told, *felt.short]))
+
+    # -- saving --------------------------------------------------------------------------------------
+
+    def save(self) -> None:
+        """Show what saving changes, and save it; what others wrote is written over only if asked."""
+        difference = self.document.difference()
+        if not difference:
+            self.window.statusBar().showMessage("Nothing has changed since the file was saved.", 5000)
+            return
+        if not agreed(self.window, difference):
+            return
+        try:
+            self.document.save()
+        except LayoutError as error:
+            button = QMessageBox.StandardButton
+            asked = QMessageBox.question(
+                self.window,
+                "Not saved",
+                f"{error}\n\nWrite over what is there?",
+                button.Yes | button.Cancel,
+                button.Cancel,
+            )
+            if asked != button.Yes:
+                return
+            try:
+                self.document.save(over=True)
+            except LayoutError as second:
+                self.refused(second)
+                return
+        self.window.saved()
+
+
+def agreed(parent: QWidget, difference: str) -> bool:
+    """Show the lines that saving changes; tell whether they are to be saved."""
+    asked = QDialog(parent)
+    asked.setWindowTitle("What saving changes")
+    asked.resize(760, 420)
+    lines = QPlainTextEdit(difference)
+    lines.setReadOnly(True)
+    lines.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont))
+    buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Save | QDialogButtonBox.StandardButton.Cancel)
+    buttons.accepted.connect(asked.accept)
+    buttons.rejected.connect(asked.reject)
+    layout = QVBoxLayout(asked)
+    layout.addWidget(lines)
+    layout.addWidget(buttons)
+    return asked.exec() == QDialog.DialogCode.Accepted.value

@@ -1,0 +1,140 @@
+"""Parts moved by hand: real mouse and key events, and what they leave in the file."""
+
+import random
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QApplication, QMessageBox
+from windows import by_others, middle_of, settle
+
+from layout3d.checks.examine import examine
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
+from layout3d.water.figures import figures
+
+LEFT = Qt.MouseButton.LeftButton
+
+
+@pytest.fixture(autouse=True)
+def agrees(monkeypatch):
+    monkeypatch.setattr("layout3d.view.hands.agreed", lambda _parent, _difference: True)
+
+
+def pull(qtbot, window, start, end, wait=False):
+    canvas = window.canvas
+    qtbot.mousePress(canvas, LEFT, pos=start)
+    for step in range(1, 7):
+        qtbot.mouseMove(canvas, start + (end - start) * step / 6)
+        QApplication.processEvents()
+    if wait:
+        qtbot.waitUntil(
+            lambda: window.hands.felt is not None and bool(window.hands.felt.meets), timeout=60_000
+        )
+    qtbot.mouseRelease(canvas, LEFT, pos=end)
+
+
+def rules_of(window):
+    return {finding.rule for finding in window.judged.findings}
+
+
+def changed_lines(window):
+    return [
+        line
+        for line in window.document.difference().splitlines()
+        if line[0] in "+-" and line[:3] not in ("+++", "---")
+    ]
+
+
+def test_a_stone_dragged_into_another_is_seen_at_once_found_and_taken_back(qtbot, window, scene_file):
+    before = scene_file.read_text()
+    qtbot.keyClick(window, "2")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=10_000)
+    assert "overlap" not in rules_of(window)
+    start = middle_of(window, "stone")
+    pull(qtbot, window, start, QPoint(middle_of(window, "other").x() - 25, start.y()), wait=True)
+    assert "other" in window.canvas._tints
+    settle(qtbot, window)
+    assert "overlap" in rules_of(window)
+    # along the front the stone went to the right alone: one line of the file, its remark kept
+    old, new = changed_lines(window)
+    assert old.strip() == "-    at: {left: 110, front: 120, bottom: 0}   # where it lay by hand"
+    assert new.endswith("front: 120, bottom: 0}   # where it lay by hand")
+    qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    settle(qtbot, window)
+    assert "overlap" not in rules_of(window)
+    assert window.document.text == before
+    qtbot.keyClick(
+        window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+    )
+    settle(qtbot, window)
+    assert "overlap" in rules_of(window)
+    assert scene_file.read_text() == before
+    qtbot.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    assert scene_file.read_text() == window.document.text != before
+    assert not window.isWindowModified()
+
+
+def test_a_locked_part_stays_and_the_view_turns(qtbot, window):
+    window.parts._rows["stone"].setCheckState(1, Qt.CheckState.Checked)
+    before, text = window.canvas.eye, window.document.text
+    start = middle_of(window, "stone")
+    pull(qtbot, window, start, start + QPoint(80, 0))
+    assert window.document.text == text
+    assert window.canvas.eye != before
+
+
+def test_keys_move_and_turn_the_chosen_part_by_the_scenes_step(qtbot, window):
+    qtbot.mouseClick(window.canvas, LEFT, pos=middle_of(window, "stone"))
+    for key in (Qt.Key.Key_Right, Qt.Key.Key_Up, Qt.Key.Key_PageUp):
+        qtbot.keyClick(window.canvas, key)
+    assert window.fields.texts()["parts.stone.at.left"] == "115"
+    assert window.fields.texts()["parts.stone.at.front"] == "125"
+    assert window.fields.texts()["parts.stone.at.bottom"] == "5"
+    qtbot.keyClick(window.canvas, ",")
+    assert window.fields.texts()["parts.stone.turn"] == "5 deg"
+    settle(qtbot, window)
+    assert not window.findings.mistakes
+
+
+def test_a_value_typed_into_the_form_is_the_files(qtbot, window):
+    row = list(window.values.texts()).index("values.water")
+    window.values.item(row, 1).setText("130")
+    settle(qtbot, window)
+    assert changed_lines(window) == ["-  water: 120   # over the floor", "+  water: 130   # over the floor"]
+    assert window.judged.figures["waterline"] == pytest.approx(0.13)
+    shown = [window.figures.item(0, column).text() for column in range(3)]
+    assert shown[0] == "water, net"
+    assert shown[2].startswith("+")
+
+
+def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, scene_file, monkeypatch):
+    window.hands.write({"parts.stone.at.left": "120"})
+    theirs = scene_file.read_text().replace("title: Small", "title: Theirs")
+    by_others(scene_file, theirs)
+    monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Cancel)
+    window.hands.save()
+    assert scene_file.read_text() == theirs
+    qtbot.waitUntil(lambda: window.document.news == theirs, timeout=5000)
+    monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Yes)
+    window.hands.save()
+    assert "title: Small" in scene_file.read_text()
+
+
+def test_after_any_edits_the_window_shows_what_check_says_of_the_saved_file(qtbot, window, scene_file):
+    chance = random.Random(4)
+    for _ in range(12):
+        window.parts.choose(chance.choice(["stone", "other"]))
+        what = chance.randrange(4)
+        if what == 0:
+            window.hands.nudge(chance.choice([(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1)]))
+        elif what == 1:
+            window.hands.turn("about_up", chance.uniform(-1.0, 1.0))
+        elif what == 2:
+            window.hands.write({"values.water": str(chance.randrange(60, 200))})
+        else:
+            window.hands._step(back=chance.random() < 0.7)
+    settle(qtbot, window)
+    window.hands.save()
+    model = build_model(read_scene(scene_file))
+    assert window.judged.findings == examine(model)
+    assert window.judged.figures == figures(model)
