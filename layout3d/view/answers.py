@@ -19,6 +19,8 @@ from layout3d.errors import LayoutError, SceneRefused
 from layout3d.live import Mover
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
+from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
+from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
 from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
@@ -123,12 +125,13 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """Answer: what ``check`` says of the text. ``values`` are the scene's named values as they come out."""
+    """Answer: what ``check`` says of the text, with the cautions that stand under its report."""
 
     version: int
     findings: tuple[Finding, ...]
     figures: dict[str, Any]
     rows: tuple[Row, ...]
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,8 +203,14 @@ class Bench:
 def judged(model: Model, version: int = 0) -> Judged:
     """Return what ``check`` says of a model, and the figures that the window shows."""
     with shown_in(model.scene.style):
-        found = figures(model)
-        return Judged(version=version, findings=examine(model), figures=found, rows=_rows(model, found))
+        found, findings = figures(model), examine(model)
+        return Judged(
+            version=version,
+            findings=findings,
+            figures=found,
+            rows=_rows(model, found),
+            cautions=tuple(cautions_of(findings, known_rules(), *FLOW, *OUTAGE)),
+        )
 
 
 def looks_of(model: Model, version: int = 0, *, cut: Cut | None = None, view: str = "three_quarter") -> Looks:

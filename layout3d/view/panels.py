@@ -158,8 +158,8 @@ class FindingsPanel(QListWidget):
         self.currentItemChanged.connect(lambda now, _: self._tell(now))
         self.itemClicked.connect(self._tell)
 
-    def fill(self, findings: tuple[Finding, ...]) -> None:
-        """List findings."""
+    def fill(self, findings: tuple[Finding, ...], cautions: Sequence[str]) -> None:
+        """List findings, and under them what they do not say."""
         self.findings, self.mistakes = findings, ()
         with QSignalBlocker(self):
             self.clear()
@@ -170,6 +170,9 @@ class FindingsPanel(QListWidget):
                 item.setData(_ROLE, finding)
             if not findings:
                 QListWidgetItem("The rules found nothing.", self)
+            for caution in cautions:
+                item = QListWidgetItem(caution, self)
+                item.setFlags(Qt.ItemFlag.ItemIsEnabled)  # to be read, not gone to
 
     def fill_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
         """List why the file can't be used; what was found in it before is past."""

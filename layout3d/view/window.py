@@ -280,7 +280,7 @@ class Window(QMainWindow):
             self.judged = answer
             if answer.version == self._saved_version:
                 self.saved_rows = answer.rows
-            self.findings.fill(answer.findings)
+            self.findings.fill(answer.findings, answer.cautions)
             self.figures.fill(answer.rows, self.saved_rows, self.scene.style or "metric")
             self.figures.grey(False)
             count = sum(finding.severity == "fault" for finding in answer.findings)
@@ -370,7 +370,7 @@ class Window(QMainWindow):
             self.canvas.look(eye.to_focal(now, at, distance), fly=True)
 
     def _step_finding(self, by: int) -> None:
-        count = self.findings.count()
+        count = len(self.findings.findings)
         if count:
             self._docks["Findings"].raise_()
             row = self.findings.currentRow()

@@ -15,6 +15,8 @@ from windows import by_others, middle_of, settle
 
 from layout3d.checks.examine import examine
 from layout3d.model.build import build_model
+from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
+from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
 from layout3d.water.figures import figures
 
@@ -43,6 +45,14 @@ def test_it_shows_what_check_says(window):
     assert told[:2] == ["water, net", "weight, all together"]
     picture = window.canvas.picture()
     assert picture.std() > 5.0  # something is drawn
+
+
+def test_cautions_stand_under_the_findings(window):
+    told = [window.findings.item(number).text() for number in range(window.findings.count())]
+    assert set(cautions_of(window.judged.findings, known_rules(), *FLOW, *OUTAGE)) <= set(told)
+    assert any("licensed electrician" in text for text in told)
+    assert any("glass maker" in text for text in told)
+    assert not any("safe" in text.lower().split() for text in told)
 
 
 def test_a_click_picks_the_part_behind_the_glass_and_shows_its_fields(qtbot, window):
