@@ -19,9 +19,11 @@ from layout3d.errors import LayoutError, SceneRefused
 from layout3d.live import Mover
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector, vector
 from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
 from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
+from layout3d.solid.distance import gap
 from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
 from layout3d.water.figures import figures
@@ -71,6 +73,14 @@ class Cutting:
 
     cut: Cut
     view: str
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """Question: how near two parts of the last text come to each other."""
+
+    one: str
+    other: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +155,21 @@ class Felt:
     displaced: float
 
 
-Answer = Mistakes | Looks | Judged | Felt
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Near:
+    """Answer: the nearest distance of two parts, [m], where it is, and the same in the scene's units."""
+
+    version: int
+    parts: tuple[str, str]
+    distance: float
+    ends: tuple[Vector, Vector]
+    shown: str
+
+
+Answer = Mistakes | Looks | Judged | Felt | Near
+
+
+Question = Text | At | Cutting | Between
 
 
 class Bench:
@@ -157,13 +181,15 @@ class Bench:
         self._version = 0
         self._mover: tuple[str, Mover] | None = None
 
-    def answer(self, question: Text | At | Cutting, tell: Callable[[Answer], None]) -> None:
+    def answer(self, question: Question, tell: Callable[[Answer], None]) -> None:
         """Answer one question; ``tell`` is called once for each answer."""
         if isinstance(question, Text):
             self._read(question, tell)
         elif self._model is not None:
             if isinstance(question, At):
                 self._feel(self._model, question, tell)
+            elif isinstance(question, Between):
+                tell(near(self._model, question.one, question.other, self._version))
             else:
                 tell(looks_of(self._model, self._version, cut=question.cut, view=question.view))
 
@@ -211,6 +237,15 @@ def judged(model: Model, version: int = 0) -> Judged:
             rows=_rows(model, found),
             cautions=tuple(cautions_of(findings, known_rules(), *FLOW, *OUTAGE)),
         )
+
+
+def near(model: Model, one: str, other: str, version: int = 0) -> Near:
+    """Return the nearest distance between two parts, bodies taken as they are; 0 where they touch."""
+    pairs = [(a.solid, b.solid) for a in model.bodies_of(one) for b in model.bodies_of(other)]
+    found = min((gap(a, b) for a, b in pairs), key=lambda each: each.distance)
+    shown = show(found.distance, "length", system=model.scene.style)
+    ends = (vector(found.at_a), vector(found.at_b))
+    return Near(version=version, parts=(one, other), distance=found.distance, ends=ends, shown=shown)
 
 
 def looks_of(model: Model, version: int = 0, *, cut: Cut | None = None, view: str = "three_quarter") -> Looks:

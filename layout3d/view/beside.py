@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from layout3d.view.answers import Answer, At, Cutting, Text, serve
+from layout3d.view.answers import Answer, Question, Text, serve
 
 __all__ = ["Beside"]
 
@@ -24,7 +24,7 @@ class Beside:
         self._line: Any = None
         self._text: Text | None = None
 
-    def ask(self, question: Text | At | Cutting) -> None:
+    def ask(self, question: Question) -> None:
         """Ask, without waiting; a later question of the same sort takes the place of one that waits."""
         if isinstance(question, Text):
             self._text = question

@@ -40,13 +40,15 @@ _CLEAR = 0.3  # opacity of what a tint leaves in the background
 class Canvas(QtInteractor):
     """The picture.
 
-    Signals: ``hovered`` and ``picked`` a part's name ('' for nothing) with the point met, or None; ``seized``
-    a part, the point and its pixel as it begins to be dragged, ``dragged`` the pointer and whether it lifts,
-    ``dropped`` its end; ``drawn`` the time of a frame, [s].
+    Signals: ``hovered`` and ``picked`` a part's name ('' for nothing) with the point met, or None;
+    ``compared`` a part clicked with Ctrl; ``seized`` a part, the point and its pixel as it begins to be
+    dragged, ``dragged`` the pointer and whether it lifts, ``dropped`` its end; ``drawn`` the time of a frame,
+    [s].
     """
 
     hovered = Signal(str, object)
     picked = Signal(str, object)
+    compared = Signal(str)
     seized = Signal(str, object, object)
     dragged = Signal(float, float, bool)
     dropped = Signal()
@@ -128,6 +130,14 @@ class Canvas(QtInteractor):
         """Leave out what lies on one side of a plane: axis, place [m], the side's sign; None for nothing."""
         self._clip = cut
         self._apply()
+
+    def rule(self, ends: tuple[Vector, Vector] | None) -> None:
+        """Draw the line of a distance over everything; None takes it away."""
+        own: Any = self
+        own.remove_actor("rule", reset_camera=False, render=False)
+        if ends is not None and ends[0] != ends[1]:
+            own.add_lines(np.array(ends), color=FINDING_MARKS["fault"].colour, width=4, name="rule")
+        self.update()
 
     def shift(self, part: str, move: Placement) -> None:
         """Draw a part moved from where its looks have it."""
@@ -307,7 +317,10 @@ class Canvas(QtInteractor):
         _, part, point = self._press
         self._press = self._before = None
         if not self._dragging and event.button() == Qt.MouseButton.LeftButton:
-            self.picked.emit(part, point)
+            if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+                self.compared.emit(part)
+            else:
+                self.picked.emit(part, point)
         elif part in self.movable:
             self.dropped.emit()
 

@@ -30,7 +30,19 @@ from layout3d.scene.reader import read_scene
 from layout3d.scene.scene import Scene
 from layout3d.units import show
 from layout3d.view import eye
-from layout3d.view.answers import Answer, Cutting, Felt, Judged, Looks, Mistake, Mistakes, Row, Text
+from layout3d.view.answers import (
+    Answer,
+    Between,
+    Cutting,
+    Felt,
+    Judged,
+    Looks,
+    Mistake,
+    Mistakes,
+    Near,
+    Row,
+    Text,
+)
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.cut_bar import CUT_VIEW, TOWARDS, CutBar, Place
@@ -176,6 +188,7 @@ class Window(QMainWindow):
         self.parts.chosen.connect(self._part_chosen)
         self.findings.chosen.connect(self._finding_chosen)
         self.canvas.hovered.connect(lambda part, _: self.over.setText(part.replace("_", " ")))
+        self.canvas.compared.connect(self._compare)
         self.canvas.picked.connect(self._picked)
         self.cut.moved.connect(self._cut_moved)
         self.cut.rested.connect(self._ask_for_filled_cut)
@@ -285,6 +298,9 @@ class Window(QMainWindow):
             self.figures.grey(False)
             count = sum(finding.severity == "fault" for finding in answer.findings)
             self.work.setText(f"{count} fault{'s' if count != 1 else ''}" if count else "no fault found")
+        elif isinstance(answer, Near):
+            self.canvas.rule(answer.ends)
+            self.statusBar().showMessage(f"{answer.shown} between {' and '.join(answer.parts)}")
         elif isinstance(answer, Mistakes):
             self._show_mistakes(answer.mistakes)
 
@@ -307,6 +323,7 @@ class Window(QMainWindow):
             self.cut.reach(self._boxes())
             if self.cut.place is not None:
                 self._ask_for_filled_cut()
+        self.canvas.rule(None)
         self._apply_ticks()
         self._tint_chosen()
         if first:
@@ -341,6 +358,11 @@ class Window(QMainWindow):
     def _picked(self, part: str, _point: object) -> None:
         self.parts.choose(part)
         self.canvas.setFocus()
+
+    def _compare(self, part: str) -> None:
+        chosen = self.parts.current
+        if part and chosen not in ("", WATER_NAME, part):
+            self.judge.ask(Between(chosen, part))
 
     def _part_chosen(self, _part: str) -> None:
         self.show_fields()

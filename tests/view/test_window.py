@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QApplication
+from scipy.spatial import KDTree
 from windows import by_others, middle_of, settle
 
 from layout3d.checks.examine import examine
@@ -70,6 +71,21 @@ def test_a_click_picks_the_part_behind_the_glass_and_shows_its_fields(qtbot, win
         "parts.stone.fixed_to": "tank",
     }
     assert window.values.texts() == {"values.water": "120"}
+
+
+def test_a_click_with_ctrl_tells_the_distance_from_the_chosen_part(qtbot, window):
+    qtbot.mouseClick(window.canvas, LEFT, pos=middle_of(window, "stone"))
+    there = middle_of(window, "other")
+    qtbot.mouseClick(window.canvas, LEFT, Qt.KeyboardModifier.ControlModifier, there)
+    qtbot.waitUntil(lambda: "between stone and other" in window.statusBar().currentMessage(), timeout=60_000)
+    figure, unit = window.statusBar().currentMessage().split()[:2]
+    one, other = build_model(read_scene(window.document.path)).bodies_of("stone", "other")
+    tree = KDTree(one.solid.vertices)
+    least = tree.query(other.solid.vertices)[0].min()  # between corners: no less than between surfaces
+    assert unit == "mm"
+    assert 0.8 * least < float(figure) / 1000 <= least + 1e-4
+    assert "rule" in window.canvas.actors
+    assert window.parts.current == "stone"
 
 
 def test_hovering_names_the_part(qtbot, window):
