@@ -12,7 +12,6 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
@@ -348,13 +347,6 @@ class Canvas(QtInteractor):
         """Tell that the pointer is over nothing."""
         self._hover.stop()
         self.hovered.emit("", None)
-
-    def picture(self) -> NDArray[np.uint8]:
-        """Return what is seen, (height, width, 3) of 0 … 255."""
-        self.at_rest()
-        own: Any = self.ren_win
-        own.Render()
-        return np.asarray(self.screenshot(return_img=True), dtype=np.uint8)[..., :3]
 
 
 def _same_surface(old: Any, new: Piece) -> bool:

@@ -1,5 +1,6 @@
 """Waiting for a window, and pointing at things in it."""
 
+import numpy as np
 from PySide6.QtCore import QPoint
 
 
@@ -25,3 +26,10 @@ def by_others(file, text):
     other = file.with_suffix(".new")
     other.write_text(text)
     other.replace(file)
+
+
+def picture(window):
+    """Return what is seen in full look, (height, width, 3) of 0 … 255, signed so that two can be compared."""
+    window.canvas.at_rest()
+    window.canvas.ren_win.Render()
+    return np.asarray(window.canvas.screenshot(return_img=True))[..., :3].astype(int)

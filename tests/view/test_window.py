@@ -12,7 +12,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QApplication
 from scipy.spatial import KDTree
-from windows import by_others, middle_of, settle
+from windows import by_others, middle_of, picture, settle
 
 from layout3d.checks.examine import examine
 from layout3d.model.build import build_model
@@ -44,8 +44,7 @@ def test_it_shows_what_check_says(window):
     assert {"tank", "stone", "other", "water"} <= set(window.parts._rows)
     told = [window.figures.item(row, 0).text() for row in range(window.figures.rowCount())]
     assert told[:2] == ["water, net", "weight, all together"]
-    picture = window.canvas.picture()
-    assert picture.std() > 5.0  # something is drawn
+    assert picture(window).std() > 5.0  # something is drawn
 
 
 def test_cautions_stand_under_the_findings(window):
@@ -75,7 +74,7 @@ def test_a_click_picks_the_part_behind_the_glass_and_shows_its_fields(qtbot, win
 
 def test_a_click_with_ctrl_tells_the_distance_from_the_chosen_part(qtbot, window):
     qtbot.mouseClick(window.canvas, LEFT, pos=middle_of(window, "stone"))
-    there = middle_of(window, "other")
+    there, before = middle_of(window, "other"), window.canvas.eye
     qtbot.mouseClick(window.canvas, LEFT, Qt.KeyboardModifier.ControlModifier, there)
     qtbot.waitUntil(lambda: "between stone and other" in window.statusBar().currentMessage(), timeout=60_000)
     figure, unit = window.statusBar().currentMessage().split()[:2]
@@ -85,6 +84,7 @@ def test_a_click_with_ctrl_tells_the_distance_from_the_chosen_part(qtbot, window
     assert unit == "mm"
     assert 0.8 * least < float(figure) / 1000 <= least + 1e-4
     assert "rule" in window.canvas.actors
+    assert window.canvas.eye == before
     assert window.parts.current == "stone"
 
 
@@ -122,12 +122,12 @@ def test_named_views_keep_the_zoom_and_have_keys(qtbot, window):
 
 
 def test_a_tick_takes_a_part_off_the_screen_and_search_sifts(qtbot, window):
-    before = window.canvas.picture().astype(int)
+    before = picture(window)
     window.parts.choose("stone")
     window.canvas.tint({})
     qtbot.keyClick(window, "h")
     assert window.parts.hidden == {"stone"}
-    assert (np.abs(window.canvas.picture() - before).max(axis=2) > 12).sum() > 200
+    assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() > 200
     assert window.canvas.under(*middle_of(window, "stone").toTuple())[0] != "stone"
     qtbot.keyClick(window, "a")
     assert not window.parts.hidden
@@ -136,13 +136,13 @@ def test_a_tick_takes_a_part_off_the_screen_and_search_sifts(qtbot, window):
 
 
 def test_the_cut_is_told_in_the_scenes_units_and_filled_at_rest(qtbot, window):
-    before = window.canvas.picture().astype(int)
+    before = picture(window)
     qtbot.keyClick(window, "c")
     qtbot.keyClick(window, "c")
     assert window.cut.place[0] == "y"
     assert window.cut.figure.value() == pytest.approx(window.cut.place[1] * 1000, abs=0.06)
     qtbot.waitUntil(lambda: window._filled, timeout=60_000)
-    assert (np.abs(window.canvas.picture() - before).max(axis=2) > 12).sum() > 200
+    assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() > 200
     window.cut.axis.setCurrentIndex(0)
     qtbot.waitUntil(lambda: not window._filled, timeout=60_000)
     assert window.cut.place is None
