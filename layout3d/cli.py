@@ -34,6 +34,7 @@ from layout3d.commands.make import make
 from layout3d.commands.new import new
 from layout3d.commands.outage import outage
 from layout3d.commands.picture import picture
+from layout3d.commands.place import place
 from layout3d.commands.sheet import sheet
 from layout3d.commands.sweep import sweep
 from layout3d.commands.tell import kinds, rules, schema
@@ -57,6 +58,7 @@ for command in (
     volume,
     flow,
     outage,
+    place,
     sweep,
     picture,
     sheet,

@@ -16,8 +16,8 @@ def schema(
     what: Annotated[
         str,
         typer.Argument(
-            help="One of: scene, check, volume, flow, outage, sheet, sweep, manifest, parts, order, cuts, "
-            "errors."
+            help="One of: scene, check, volume, flow, outage, sheet, place, sweep, manifest, parts, order, "
+            "cuts, errors."
         ),
     ] = "scene",
 ) -> None:

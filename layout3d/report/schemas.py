@@ -15,6 +15,7 @@ SCHEMAS = {
     "flow": ("layout3d.report", "schema/flow.json"),
     "outage": ("layout3d.report", "schema/outage.json"),
     "sheet": ("layout3d.report", "schema/sheet.json"),
+    "place": ("layout3d.report", "schema/place.json"),
     "sweep": ("layout3d.report", "schema/sweep.json"),
     "manifest": ("layout3d.report", "schema/manifest.json"),
     "parts": ("layout3d.report", "schema/parts.json"),

@@ -1,0 +1,186 @@
+"""``layout3d place``: try positions of pieces, rank those that pass every rule, write the best one back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from layout3d.commands.answer import end_with, figures_of
+from layout3d.commands.ending import DONE, FAULT
+from layout3d.commands.scene import AsJson, SceneFile, quantity_of, refusals_told, scene_of
+from layout3d.commands.sweep import Cluster, Jobs, engine_of, progress
+
+if TYPE_CHECKING:
+    from layout3d.place.search import Found
+    from layout3d.report.writing import Line
+    from layout3d.scene.scene import Scene
+
+__all__ = ["place"]
+
+Parts = Annotated[
+    list[str], typer.Argument(metavar="PART...", help="The pieces to move.", show_default=False)
+]
+Wish = Annotated[
+    str,
+    typer.Option(
+        "--wish", metavar="NAME=WEIGHT,...", help="Of water, above, wick, seen, focal, spread, light, drip."
+    ),
+]
+Span = Annotated[str, typer.Option(metavar="A..B", help="Where base points may be, from the inside left.")]
+Front = Annotated[str, typer.Option("--front", metavar="A..B", help="The same from the inside front.")]
+Turn = Annotated[
+    str, typer.Option("--turn", metavar="A..B", help="Turns about the upright; 'keep' leaves them.")
+]
+Tip = Annotated[
+    str, typer.Option("--tip", metavar="A..B", help="How far tops may lean, any way; kept if not given.")
+]
+Focal = Annotated[
+    str, typer.Option("--focal", metavar="X,Y", help="Place of the wish focal, from left and front.")
+]
+Tries = Annotated[int, typer.Option("--tries", metavar="N", help="Positions to look at.")]
+Keep = Annotated[int, typer.Option("--keep", metavar="N", help="Candidates to tell.")]
+Seed = Annotated[int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")]
+Sheet = Annotated[
+    Path | None, typer.Option("--sheet", metavar="FILE", help="Draw the candidates on one page (.png).")
+]
+Write = Annotated[
+    bool, typer.Option("--write", help="Change the scene file to the best one without a fault.")
+]
+
+
+def place(
+    scene: SceneFile,
+    part: Parts,
+    wish: Wish = "water,seen",
+    left: Span = "",
+    front: Front = "",
+    turn: Turn = "-180..180",
+    tip: Tip = "",
+    focal: Focal = "",
+    tries: Tries = 2000,
+    keep: Keep = 6,
+    seed: Seed = 0,
+    sheet: Sheet = None,
+    write: Write = False,
+    jobs: Jobs = -1,
+    cluster: Cluster = "",
+    as_json: AsJson = False,
+) -> None:
+    """Search positions of pieces, ranked by wishes, under every rule.
+
+    Exit code: 0 a place without a fault was found, 1 none was, 2 the scene or an option can't be used.
+    """
+    with refusals_told(as_json=as_json):
+        from layout3d.errors import LayoutError
+        from layout3d.place.search import Region, search
+        from layout3d.place.wishes import wishes_of
+        from layout3d.report.place import place_json, place_lines
+
+        if tries < 1 or not 1 <= keep <= 24 or seed < 0:
+            raise LayoutError(
+                f"--tries {tries} --keep {keep} --seed {seed}",
+                expected="1 try or more, 1 to 24 candidates, a seed of 0 or more",
+            )
+        plain = scene_of(scene, None)
+        wishes = wishes_of(wish)
+        spans = [_span(*given, plain) for given in ((left, "length", "--left"), (front, "length", "--front"))]
+        turns = None if turn.strip() == "keep" else _span(turn, "angle", "--turn", plain)
+        region = Region(left=spans[0], front=spans[1], turn=turns, tip=_span(tip, "angle", "--tip", plain))
+        with progress("scenes", quiet=as_json) as done:
+            found = search(
+                str(scene),
+                part,
+                wishes,
+                region=region,
+                tries=tries,
+                keep=keep,
+                seed=seed,
+                focal=_point(focal, plain),
+                engine=engine_of(jobs, cluster),
+                done=done,
+            )
+        sound = [candidate for candidate in found.candidates if not candidate.faults]
+        lines = place_lines(part, found, system=plain.style)
+        drawn = []
+        if sheet is not None:
+            _draw(scene, part, found, plain, sheet)
+            drawn.append(sheet)
+        if write and sound:
+            _write(scene, found, lines)
+        facts = place_json(str(scene), part, wishes, found) if as_json else None
+        answer = figures_of(DONE if sound else FAULT, facts, lines, drawn=drawn)
+    end_with(answer)
+
+
+def _span(text: str, kind: str, option: str, scene: Scene) -> tuple[float, float] | None:
+    from layout3d.errors import LayoutError
+
+    if not text:
+        return None
+    ends = text.split("..")
+    if len(ends) != 2:
+        raise LayoutError(f"{option} {text}", expected="two figures with two dots between, such as 200..900")
+    low, high = (quantity_of(end.strip(), scene, kind, option) for end in ends)
+    if low > high:
+        raise LayoutError(f"{option} {text}", expected="the smaller figure first")
+    return low, high
+
+
+def _point(text: str, scene: Scene) -> tuple[float, float] | None:
+    from layout3d.errors import LayoutError
+
+    if not text:
+        return None
+    given = text.split(",")
+    if len(given) != 2:
+        raise LayoutError(f"--focal {text}", expected="two lengths, such as 600,300")
+    x, y = (quantity_of(each.strip(), scene, "length", "--focal") for each in given)
+    return x, y
+
+
+def _draw(scene: Path, parts: list[str], found: Found, plain: Scene, sheet: Path) -> None:
+    from functools import partial
+
+    from layout3d.draw.contact_sheet import contact_sheet
+    from layout3d.model.build import build_model
+    from layout3d.model.model import Model
+    from layout3d.report.place import candidate_words
+    from layout3d.scene.file import read_text
+    from layout3d.scene.reader import read_scene
+    from layout3d.scene.write_back import Value, changed
+
+    text = read_text(scene)
+
+    def made(changes: dict[str, Value]) -> Model:
+        return build_model(read_scene(scene, text=changed(text, changes)))
+
+    entries = []
+    for number, one in enumerate((found.before, *found.candidates)):
+        if any(fault.startswith("can't be built") for fault in one.faults):
+            continue
+        head = f"{number}" if number else "before"
+        lines = [f"{head}: score {one.score:.3f}, faults: {', '.join(one.faults) or 'none'}"]
+        lines += [f"{part}: {candidate_words(one, part, system=plain.style)}" for part in parts]
+        lines.append(", ".join(f"{name} {figure:.2f}" for name, figure in one.wishes.items()))
+        entries.append((partial(made, dict(one.changes)), lines))
+    contact_sheet(entries, title=f"{plain.title}: places of {', '.join(parts)}", to=sheet)
+
+
+def _write(scene: Path, found: Found, lines: list[Line]) -> None:
+    """Write the best candidate into the scene file, if it beats what stands there."""
+    from layout3d.files import written
+    from layout3d.report.writing import Line as Told
+    from layout3d.scene.file import read_text
+    from layout3d.scene.write_back import changed
+
+    best, before = found.candidates[0], found.before
+    if not before.faults and before.score >= best.score:
+        lines.append(Told("nothing was written: no place beats the one that the scene has"))
+        return
+    with written(scene) as partial:
+        partial.write_text(
+            changed(read_text(scene), best.changes, file=str(scene)), encoding="utf-8", newline=""
+        )
+    lines.append(Told(f"wrote {', '.join(best.changes)} to {scene}"))
