@@ -78,18 +78,6 @@ def test_a_window_without_a_screen_is_refused_before_the_scene_is_read(monkeypat
     assert "there is no display" in capsys.readouterr().err
 
 
-def test_a_window_opens_on_the_model_and_its_findings(scene, monkeypatch):
-    opened = []
-    monkeypatch.setattr("layout3d.draw.window.refuse_without_display", lambda: None)
-    monkeypatch.setattr("layout3d.draw.window.open_window", lambda *given: opened.append(given))
-    assert main(["view", str(scene)]) == 0
-    assert main(["view", str(scene), "--no-faults"]) == 0
-    (model, findings), (_, none) = opened
-    assert model.tank_name == "tank"
-    assert findings
-    assert none is None  # not asked for is not the same as none found
-
-
 def test_export_tells_how_much_it_wrote(scene, capsys):
     assert main(["export", str(scene), "--to", "meshes"]) == 0
     count = len(json.loads(Path("meshes/manifest.json").read_text(encoding="utf-8"))["solids"])

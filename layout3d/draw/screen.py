@@ -24,6 +24,7 @@ __all__ = [
     "opened",
     "part_maps",
     "pixels",
+    "quick_smoothing",
     "quiet",
     "set_page",
     "surface",
@@ -186,6 +187,13 @@ def use_camera(plotter: Any, camera: Camera) -> None:
     plotter.camera.parallel_scale = camera.half_height
     plotter.camera.view_angle = math.degrees(camera.angle)
     plotter.renderer.ResetCameraClippingRange()
+
+
+def quick_smoothing() -> str:
+    """Return the quickest way to smooth edges that is to be had here: one of two that the library names."""
+    from pyvista.plotting.utilities.gl_checks import uses_egl
+
+    return "ssaa" if uses_egl() else "fxaa"
 
 
 def pixels(plotter: Any, *, smooth: bool = True) -> Image:

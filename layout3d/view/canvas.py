@@ -202,7 +202,7 @@ class Canvas(QtInteractor):
             self.full = True
             own: Any = self.renderer
             own.enable_depth_peeling(number_of_peels=screen.PEELS, occlusion_ratio=0.0)
-            own.enable_anti_aliasing("fxaa")
+            own.enable_anti_aliasing(screen.quick_smoothing())
             self.update()
 
     # -- where it looks from -------------------------------------------------------------------------
