@@ -19,7 +19,7 @@ from layout3d.scene.syntax import steps_of
 from layout3d.scene.words import ArithmeticMistake, Literal
 from layout3d.units import shown_in
 
-__all__ = ["Axis", "Row", "axis_of", "span_of", "sweep"]
+__all__ = ["Axis", "Row", "axis_of", "sweep"]
 
 MOST_ROWS = 5000
 Setting = tuple[tuple[str, str], ...]
@@ -44,20 +44,6 @@ class Row:
     figures: Mapping[str, float | None]
     faults: tuple[str, ...] = ()
     refused: str = ""
-
-
-def span_of(text: str, option: str) -> tuple[Fraction, Fraction, Literal]:
-    """Read 'A..B', two plain figures: both in the unit of the literal, which is that of the one that has it.
-
-    Raises
-    ------
-    SceneMistake : something else stands there, or units of two kinds.
-    """
-    ends = text.split("..")
-    if len(ends) != 2 or not all(end.strip() for end in ends):
-        raise SceneMistake(f"{option} {text}", expected="two figures, such as 600..800 or 40%..100%")
-    (low, high), unit = _alike(ends, f"{option} {text}")
-    return low, high, unit
 
 
 def axis_of(text: str) -> Axis:
