@@ -255,6 +255,7 @@ READERS = {
     "scene/starter.py": "the package's own scene",
     "report/schemas.py": "the package's own schemas",
     "solid/store.py": "a module outside of the package",
+    "draw/contact_sheet.py": "pictures that it has drawn itself",
     "folders.py": "what an export wrote before; nothing is computed from it",
 }
 

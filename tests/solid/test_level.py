@@ -3,7 +3,7 @@ import math
 import numpy as np
 import pytest
 from closed_solids import ball, torus_sector
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid import level
@@ -129,6 +129,9 @@ def test_what_surely_hangs_together_below_a_level_is_one_part(things, level):
     """Against the parts that the boolean kernel leaves: pots and standpipes hold waters of their own."""
     space = box((1.5, 1.5, 1.0), centre=False).solid(Placement.at((-0.75, -0.75, 0.0)))
     left = difference(space, [THINGS[k].moved(Placement.at(at)) for k, *at in things])
+    assume(
+        not np.isclose(left.vertices[:, 2], level, atol=1e-6).any()
+    )  # where a rim lies in it, both are right
     below = trim(left, normal=(0, 0, 1), offset=level)
     parts = [part for part in components(below) if part.volume > 1e-12]
     if surely_one_below(left, level):
