@@ -2,6 +2,7 @@
 
 import functools
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -19,8 +20,14 @@ from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 
+OURS = Path(__file__).parent.parent / ".pytest_cache"
 # shapes are kept for the other workers and the next run, and apart from the user's own
-os.environ.setdefault("LAYOUT3D_CACHE", str(Path(__file__).parent.parent / ".pytest_cache" / "shapes"))
+os.environ.setdefault("LAYOUT3D_CACHE", str(OURS / "shapes"))
+# and so is what all these modules compile to, also for the commands that run in processes of their own
+sys.dont_write_bytecode = False
+sys.pycache_prefix = str(OURS / "bytecode")
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
 settings.register_profile("busy machine", deadline=None)  # an example's time says nothing of its truth
 settings.load_profile("busy machine")
 
@@ -29,6 +36,13 @@ settings.load_profile("busy machine")
 def computed(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let tests see what is computed, not what was told of a scene before; ``test_cli_answer`` does."""
     monkeypatch.setattr("layout3d.commands.answer.KEEP", False)
+
+
+@pytest.fixture(autouse=True)
+def coarse_water(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Measure the room to swim on a coarse grid in each check; ``tests/swim`` holds the fine one."""
+    if "swim" not in request.path.parts:
+        monkeypatch.setattr("layout3d.swim.room.CELLS", 20_000)
 
 
 TANK = "kind: tank, inside: [1200, 500, 600], glass: 12"
