@@ -43,10 +43,19 @@ def test_all_views_with_a_cut_are_those_that_see_its_face(scene, capsys):
     assert names == ["corner-back.png", "corner-front.png", "corner-three_quarter.png"]
 
 
+def test_a_camera_of_the_scene_gives_its_picture_its_name(scene, capsys):
+    with scene.open("a", encoding="utf-8") as file:
+        file.write("cameras: {low: {at: [-300, -900, 200], target: drain}}\n")
+    assert main(["picture", str(scene), "--camera", "low", "--size", "320x320", "--no-faults"]) == 0
+    assert capsys.readouterr().out == "wrote corner-low.png\n"
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
         (["--view", "frnt"], "nearest: 'front'"),
+        (["--camera", "low"], "no camera is called 'low'"),
+        (["--camera", "low", "--view", "front"], "--view beside --camera"),
         (["--size", "3x4"], "320 to 8000"),
         (["--size", "big"], "--size big"),
         (["--cut", "w=3"], "--cut w=3"),

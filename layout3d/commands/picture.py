@@ -25,7 +25,10 @@ if TYPE_CHECKING:
 __all__ = ["picture", "plane_of_option"]
 
 View = Annotated[
-    str, typer.Option("--view", help="three_quarter, front, back, left, right, plan, or all of them.")
+    str | None, typer.Option("--view", help="three_quarter, front, back, left, right, plan, or all of them.")
+]
+SpotName = Annotated[
+    str, typer.Option("--camera", metavar="NAME", help="From a spot under `cameras:` in the scene.")
 ]
 To = Annotated[
     Path | None,
@@ -50,7 +53,8 @@ Colour = Annotated[
 
 def picture(
     scene: SceneFile,
-    view: View = "three_quarter",
+    view: View = None,
+    camera: SpotName = "",
     to: To = None,
     cut: CutAt = "",
     size: Size = "1600x1200",
@@ -67,11 +71,14 @@ def picture(
     with refusals_told():
         from layout3d.checks.examine import examine
         from layout3d.draw.camera import VIEWS, direction_of
-        from layout3d.errors import UnknownName, nearest
+        from layout3d.errors import LayoutError, UnknownName, nearest
         from layout3d.files import folder_made
 
         if to is not None and to.suffix.lower() != ".png":
             refuse_file(to, "--to", expected="a .png file, or a folder without a suffix")
+        if view and camera:
+            raise LayoutError("--view beside --camera", expected="one of the two")
+        view = view or "three_quarter"
         if view not in (*VIEWS, "all"):
             raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
         pixels = _size(size)
@@ -83,7 +90,7 @@ def picture(
         from layout3d.draw.stage import set_stage
         from layout3d.water.figures import figures
 
-        views = [view]
+        views = [camera or view]
         if view == "all":  # but those that see a cut's edge, not its face
             views = [
                 name for name in VIEWS if not plane or abs(direction_of(name)["xyz".index(plane[0])]) > 1e-6
@@ -104,7 +111,8 @@ def picture(
             for name, file in files.items():
                 draw(
                     model,
-                    view=name,
+                    view=view if camera else name,
+                    spot=camera,
                     to=file,
                     findings=findings,
                     size=pixels,

@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from layout3d.model.model import CameraSpot
 from layout3d.parts.base import Vector, vector
 
-__all__ = ["VIEWS", "Camera", "camera_for", "direction_of"]
+__all__ = ["VIEWS", "Camera", "camera_at", "camera_for", "direction_of"]
 
 Floats = NDArray[np.float64]
 
@@ -144,3 +145,22 @@ def camera_for(
         scale = float(camera.pixels_per_metre(middle[None])[0])
         camera = camera.shifted(off[0] / scale, -off[1] / scale)
     return camera
+
+
+def camera_at(spot: CameraSpot, *, size: tuple[int, int]) -> Camera:
+    """Return the camera that stands at a spot of the scene, its target in the middle of the picture.
+
+    It is held level; where it looks straight down or up, the tank's back is at the picture's upper edge.
+    """
+    towards = np.subtract(spot.at, spot.target)
+    upright = abs(towards[2]) > 0.9999 * float(np.linalg.norm(towards))
+    wide, high = size
+    angle = 2.0 * math.atan(math.tan(spot.angle / 2.0) * high / min(wide, high))
+    return Camera(
+        position=spot.at,
+        focal=spot.target,
+        up=(0.0, 1.0, 0.0) if upright else (0.0, 0.0, 1.0),
+        parallel=False,
+        size=size,
+        angle=angle,
+    )

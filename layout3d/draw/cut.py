@@ -15,7 +15,7 @@ from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, lines_of, 
 from layout3d.draw.stage import Stage
 from layout3d.draw.style import CUT_COLOURS, PAGE, cut_colour, finish_of
 from layout3d.errors import OutOfRange, UnknownName
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, Vector
 from layout3d.solid.boolean import section
 from layout3d.units import show
 
@@ -66,6 +66,10 @@ class _Plane:
         """Return how far points lie on the viewer's side, (n,), [m]."""
         return np.asarray((points[..., self.axis] - self.at) * self.sign, dtype=np.float64)
 
+    def behind(self, along: Floats) -> Floats:
+        """Return coordinates along the plane's axis, those on the viewer's side put onto the plane, (n,)."""
+        return np.asarray(np.minimum(along * self.sign, self.at * self.sign) * self.sign)
+
     def back(self, flat: Floats, lift: float) -> Floats:
         """Return points in the plane's own axes back in the scene, lifted towards the viewer, (n, 3)."""
         points = np.full((len(flat), 3), self.at + self.sign * lift)
@@ -73,8 +77,8 @@ class _Plane:
         return points
 
 
-def plane_of(cut: Cut, view: str) -> _Plane:
-    """Return the plane of a cut as a view sees it.
+def plane_of(cut: Cut, seen_from: str | Vector) -> _Plane:
+    """Return the plane of a cut as a view sees it, or a camera that stands at a point, [m].
 
     Raises
     ------
@@ -87,6 +91,15 @@ def plane_of(cut: Cut, view: str) -> _Plane:
     if not np.isfinite(at):
         raise OutOfRange(f"a cut at {axis} = {at} has no place", expected="a finite length")
     index = _AXES.index(axis)
+    if not isinstance(seen_from, str):
+        ahead = seen_from[index] - at
+        if abs(ahead) < 1e-6:
+            raise OutOfRange(
+                f"the camera stands in the plane of the cut, {axis} = {show(at, 'length')}",
+                expected="a cut beside the camera",
+            )
+        return _Plane(index, float(at), float(np.sign(ahead)))
+    view = seen_from
     towards = direction_of(view)[index]
     if abs(towards) < 1e-6:
         views = {"x": "left or right", "y": "front or back", "z": "plan"}[axis]
@@ -102,14 +115,14 @@ def cut_words(cut: Cut) -> str:
     return {"x": "from the left glass", "y": "from the front glass", "z": "above the floor"}[cut[0]]
 
 
-def cut_stage(stage: Stage, cut: Cut, view: str) -> Stage:
+def cut_stage(stage: Stage, cut: Cut, seen_from: str | Vector) -> Stage:
     """Return the stage without what lies on the viewer's side of a plane, its cut faces filled.
 
     Raises
     ------
     OutOfRange : the plane passes everything, or the view looks along it.
     """
-    plane = plane_of(cut, view)
+    plane = plane_of(cut, seen_from)
     low, high = stage.bounds[0, plane.axis], stage.bounds[1, plane.axis]
     if not low < plane.at < high:
         raise OutOfRange(

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding
 from layout3d.draw import screen
-from layout3d.draw.camera import VIEWS, Camera, camera_for
+from layout3d.draw.camera import VIEWS, Camera, camera_at, camera_for
 from layout3d.draw.cut import Cut, cut_stage, cut_words, plane_of
 from layout3d.draw.flow_colours import ColourKey, draw_key
 from layout3d.draw.labels import Box, Label, Wanted, place_labels
@@ -43,6 +43,7 @@ def picture(
     model: Model,
     *,
     view: str = "three_quarter",
+    spot: str = "",
     to: Path,
     findings: Sequence[Finding] = (),
     size: tuple[int, int] = (1600, 1200),
@@ -58,6 +59,7 @@ def picture(
     Parameters
     ----------
     view : 'three_quarter' (perspective), 'front', 'back', 'left', 'right' or 'plan' (parallel)
+    spot : a camera of the scene by name, in place of a view
     to : the PNG file; its folder has to be there
     findings : numbered from 1 in this order, as a report lists them
     size : width and height in pixels, 320 to 8000
@@ -75,25 +77,35 @@ def picture(
 
     Raises
     ------
-    UnknownName : no such view or axis.
+    UnknownName : no such view, camera or axis.
     OutOfRange : a size beyond the limits, or a cut that passes everything or is seen edge-on.
     LayoutError : the file can't be written there.
     """
     _check(view, to, size)
-    if cut is not None:
-        plane_of(cut, view)
+    if spot and spot not in model.cameras:
+        known = nearest(spot, model.cameras) if model.cameras else "a scene with `cameras:`"
+        raise UnknownName(f"no camera is called {spot!r}", expected=known)
+    stands = model.cameras[spot] if spot else None
+    seen_from = view if stands is None else stands.at
+    plane = None if cut is None else plane_of(cut, seen_from)
     whole = set_stage(model) if stage is None else stage
-    drawn = whole if cut is None else cut_stage(whole, cut, view)
+    drawn = whole if cut is None else cut_stage(whole, cut, seen_from)
     scale = min(size[0] / 1600.0, size[1] / 1200.0)
-    head = _title(model, view, cut, net_volume)
-    if view == "plan":
+    head = _title(model, f"camera {spot.replace('_', ' ')}" if spot else VIEWS[view].words, cut, net_volume)
+    if view == "plan" and not spot:
         drawn, overhead = _from_above(model, drawn)
         if overhead:
             head = (head[0], f"{head[1]}  ·  without what hangs above")
     rows, more = legend_rows(len(findings), MOST_LINES)
     lines = rows + (more > 0)
     frame = _frame(drawn, size, scale, labels, lines=lines)
-    camera = camera_for(view, _corners(whole), size=size, frame=frame)
+    corners = _corners(drawn)
+    if plane is not None:  # on what is left
+        corners[:, plane.axis] = plane.behind(corners[:, plane.axis])
+    if stands is not None:
+        camera = camera_at(stands, size=size)
+    else:
+        camera = camera_for(view, corners, size=size, frame=frame)
 
     with nullcontext(on) if on is not None else screen.opened(size) as page, screen.quiet():
         actors = page.show(drawn, scale=scale)
@@ -105,13 +117,16 @@ def picture(
     placed: tuple[Label, ...] = ()
     dropped: tuple[str, ...] = ()
     if labels:
-        placed, dropped = _labels(drawn, camera, seen, scale, room=PER_LABEL_COLUMN * size[0])
+        area = _area(camera, corners, scale)
+        if spot:  # it may show no more than a piece of what there is: columns stand on the picture
+            area, seen = frame, seen.between(round(frame[0]), round(frame[2]))
+        placed, dropped = _labels(drawn, camera, seen, scale, area=area, room=PER_LABEL_COLUMN * size[0])
     bounds = {name: body.solid.bounds for body in drawn.bodies for name in (body.part, body.name)}
     points = [
         (number, finding, point)
         for number, finding in enumerate(findings, start=1)
         if (point := finding_point(finding, bounds)) is not None
-        and (cut is None or plane_of(cut, view).ahead(np.array([point]))[0] < 0.01)
+        and (plane is None or plane.ahead(np.array([point]))[0] < 0.01)
     ]
     badges = place_badges(
         points, camera, radius=PAGE.badge * scale, page=frame, taken=[label.box for label in placed]
@@ -120,7 +135,7 @@ def picture(
     bottom = size[1] - margin - lines * _line(scale) - (0.5 * margin if findings else 0.0)
     bar = scale_bar(
         camera,
-        vector(whole.bounds.mean(axis=0)),
+        vector((corners.min(axis=0) + corners.max(axis=0)) / 2.0) if stands is None else stands.target,
         style=model.scene.style or "metric",
         corner=(margin, bottom - 8.0 * scale),
         room=0.16 * size[0],
@@ -134,7 +149,9 @@ def picture(
     for badge in badges:
         overlay.badge(badge.number, badge.severity, badge.centre, badge.radius)
     _draw_title(overlay, head)
-    _draw_bar(overlay, bar, parallel=camera.parallel)
+    _draw_bar(
+        overlay, bar, where="" if camera.parallel else " at mid depth" if not spot else " at its target"
+    )
     if key is not None:
         draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale)
     legend = _draw_legend(overlay, findings[:rows], more)
@@ -142,7 +159,7 @@ def picture(
         overlay.finished().save(partial, format="PNG", compress_level=4)
     return PictureFacts(
         file=to,
-        view=view,
+        view=spot or view,
         size=size,
         camera=camera,
         parts=drawn.parts,
@@ -192,7 +209,7 @@ def _from_above(model: Model, drawn: Stage) -> tuple[Stage, bool]:
 
 def _title(model: Model, view: str, cut: Cut | None, net_volume: float | None) -> tuple[str, str]:
     system = model.scene.style or "metric"
-    words = [VIEWS[view].words]
+    words = [view]
     if cut is not None:
         words.append(f"cut {show_value(cut[1], 'length', system=system)} {cut_words(cut)}")
     words.append(f"waterline {show_value(model.waterline, 'length', system=system)}")
@@ -235,8 +252,20 @@ def _corners(stage: Stage) -> NDArray[np.float64]:
     return np.array([corner for box in boxes for corner in itertools.product(*box.T)])
 
 
+def _area(camera: Camera, corners: NDArray[np.float64], scale: float) -> Box:
+    """Return the part of the page that is drawn on, left, top, right, bottom, [pixels]."""
+    flat = camera.project(corners)
+    middle = (camera.size[0] / 2.0, camera.size[1] / 2.0)
+    return (
+        min(float(flat[:, 0].min()) - 14.0 * scale, middle[0]),
+        float(flat[:, 1].min()),
+        max(float(flat[:, 0].max()) + 14.0 * scale, middle[0]),
+        float(flat[:, 1].max()),
+    )
+
+
 def _labels(
-    stage: Stage, camera: Camera, seen: Seen, scale: float, *, room: float
+    stage: Stage, camera: Camera, seen: Seen, scale: float, *, area: Box, room: float
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Place the labels beside what is drawn."""
     wanted = []
@@ -255,14 +284,6 @@ def _labels(
                 weight=sum(point.weight for point in points),
             )
         )
-    flat = camera.project(_corners(stage))
-    middle = (camera.size[0] / 2.0, camera.size[1] / 2.0)
-    area = (
-        min(float(flat[:, 0].min()) - 14.0 * scale, middle[0]),
-        float(flat[:, 1].min()),
-        max(float(flat[:, 0].max()) + 14.0 * scale, middle[0]),
-        float(flat[:, 1].max()),
-    )
     return place_labels(wanted, area=area, gap=8.0 * scale, knee=18.0 * scale, most=MOST_LABELS)
 
 
@@ -279,12 +300,11 @@ def _draw_title(overlay: Overlay, head: tuple[str, str]) -> None:
     overlay.text((margin, margin * 0.8 + 45.0 * scale), line, PAGE.small * scale, colour=PAGE.soft_ink)
 
 
-def _draw_bar(overlay: Overlay, bar: ScaleBar, *, parallel: bool) -> None:
+def _draw_bar(overlay: Overlay, bar: ScaleBar, *, where: str) -> None:
     (x, y), half, thin = bar.at, 3.0 * overlay.scale, 0.65 * overlay.scale
     overlay.box((x - thin, y - half - thin, x + bar.pixels + thin, y + half + thin), PAGE.ink)
     overlay.box((x + bar.pixels / 2.0, y - half + thin, x + bar.pixels - thin, y + half - thin), PAGE.halo)
-    text = bar.text if parallel else f"{bar.text} at mid depth"
-    overlay.text((x, y - 9.0 * overlay.scale), text, PAGE.small * overlay.scale, anchor="lb")
+    overlay.text((x, y - 9.0 * overlay.scale), f"{bar.text}{where}", PAGE.small * overlay.scale, anchor="lb")
 
 
 def _draw_legend(overlay: Overlay, findings: Sequence[Finding], more: int) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -30,6 +30,16 @@ class Seen:
     clear: tuple[NDArray[np.int32], ...]
     numbers: Mapping[str, int]
     by_group: Mapping[str, int]
+
+    def between(self, left: int, right: int) -> Seen:
+        """Return what is seen in the columns of pixels from ``left`` on and before ``right``."""
+
+        def kept(shown: NDArray[np.int32]) -> NDArray[np.int32]:
+            inside = np.zeros_like(shown)
+            inside[:, left:right] = shown[:, left:right]
+            return inside
+
+        return replace(self, parts=kept(self.parts), clear=tuple(kept(one) for one in self.clear))
 
 
 @dataclass(frozen=True, slots=True)

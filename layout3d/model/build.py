@@ -12,7 +12,7 @@ import numpy as np
 from layout3d.catalog import Catalog
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
-from layout3d.model.model import Model, Question
+from layout3d.model.model import CameraSpot, Model, Question
 from layout3d.model.names import unknown_names
 from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.drilled_tank import TankPart
@@ -42,6 +42,7 @@ def build_model(scene: Scene, *, last: Model | None = None) -> Model:
         for part in scene.parts:
             site.try_build(part)
         site.mistakes += _waterline_mistakes(site)
+        cameras = site.cameras()
     if site.mistakes:
         raise SceneRefused(site.mistakes)
     built = {part.name: site.done[part.name] for part in scene.parts}
@@ -62,6 +63,7 @@ def build_model(scene: Scene, *, last: Model | None = None) -> Model:
         keep_clear=tuple(space for item in built.values() for space in item.keep_clear),
         spaces={space.name: space for item in built.values() for space in item.spaces},
         tank_name=site.tank().part.name,
+        cameras=cameras,
         asked=site.asked,
     )
 
@@ -74,7 +76,7 @@ def tank_alone(scene: Scene) -> Model:
     SceneRefused : the tank itself can't be built, or not hold water up to the waterline.
     """
     tanks = tuple(part for part in scene.parts if isinstance(part, TankPart))
-    return build_model(replace(scene, parts=tanks, clearances=(), accept=()))
+    return build_model(replace(scene, parts=tanks, clearances=(), accept=(), cameras={}))
 
 
 def _waterline_mistakes(site: _Site) -> list[LayoutError]:
@@ -277,6 +279,26 @@ class _Site:
             expected=nearest(name, known, most=20) if known else f"a part with ports ({name} has none)",
         )
 
+    def cameras(self) -> dict[str, CameraSpot]:
+        """Return the scene's cameras by name; record the mistakes of those that can't stand so."""
+        found = {}
+        for name, camera in self.scene.cameras.items():
+            places = {"at": camera.at.place, "target": camera.target.place}
+            asked_by = Part(name=name, place=camera.at.place, places=places)
+            try:
+                at, target = (self.point(position, asked_by) for position in (camera.at, camera.target))
+                if math.dist(at, target) < _NEAREST_TARGET:
+                    raise asked_by.mistake(
+                        "target", "the camera stands where it looks", expected="a target away from it"
+                    )
+                found[name] = CameraSpot(at=at, target=target, angle=camera.angle)
+            except _FollowsError:
+                continue
+            except LayoutError as mistake:
+                mistake.path = mistake.path.replace("parts.", "cameras.", 1)
+                self.mistakes.append(mistake)
+        return found
+
     def point(self, position: Position, asked_by: Part) -> Vector:
         """Return where a position lies."""
         if position.base:
@@ -362,6 +384,9 @@ class _Site:
                 heights.append(height)
         return max(heights)
 
+
+_NEAREST_TARGET = 0.01
+"""A camera looks no nearer than so, [m]."""
 
 _ALIKE = 1e-6
 """Of sides that differ by less the first counts as the longest, [m]."""

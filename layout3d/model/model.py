@@ -9,7 +9,7 @@ from typing import TypeVar, cast
 
 from layout3d.parts.background import Background
 from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.base import Body, Built, Join, KeepClear, Part, Port, Space
+from layout3d.parts.base import Body, Built, Join, KeepClear, Part, Port, Space, Vector
 from layout3d.parts.filter_basket import FilterBasket
 from layout3d.parts.heater import Heater
 from layout3d.parts.light import Light
@@ -24,7 +24,7 @@ from layout3d.parts.tank_data import TankData
 from layout3d.parts.vessel import OverflowBoxData, SumpData
 from layout3d.scene.scene import Scene
 
-__all__ = ["Model", "Question"]
+__all__ = ["CameraSpot", "Model", "Question"]
 
 PartT = TypeVar("PartT", bound=Part)
 DataT = TypeVar("DataT")
@@ -33,6 +33,15 @@ Question = tuple[str, ...]
 
 CUT_AROUND = ("embedded", "seal", "hole", "socket")
 """Joins of bodies made to fit: one cut around the other, or a pipe in its socket. They share nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CameraSpot:
+    """A camera of the scene in the tank's axes, [m]; ``angle`` over the shorter side of a picture, [rad]."""
+
+    at: Vector
+    target: Vector
+    angle: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +56,7 @@ class Model:
     keep_clear: tuple[KeepClear, ...]
     spaces: Mapping[str, Space]
     tank_name: str
+    cameras: Mapping[str, CameraSpot] = field(default_factory=dict)
     asked: Mapping[str, Mapping[Question, object]] = field(default_factory=dict, repr=False, compare=False)
     """What each part asked the site while it was built, and the answers: it hangs on these and its fields."""
     _pairs: frozenset[frozenset[str]] = field(init=False, repr=False)

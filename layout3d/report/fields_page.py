@@ -14,6 +14,7 @@ from layout3d.report.catalogue_page import catalogue_page
 from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
 from layout3d.report.markdown import markdown_table
 from layout3d.report.rules import limit_text, misses_are
+from layout3d.scene.cameras import CameraFields
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Swim
 from layout3d.scene.shop import Before, Pack, Sheet, ShopFields, Stock
 from layout3d.units import KINDS
@@ -108,6 +109,7 @@ def fields_page() -> str:
         _ACCEPT,
         _section("Conditions", "conditions:", record(Conditions, "conditions")),
         _section("Swim", "swim:", record(Swim, "fish")),
+        f"## Cameras\n\nUnder `cameras:`, a name and\n\n{_fields(field_specs(CameraFields))}",
         _section("Shop", "shop:", record(ShopFields, "a shop")),
         *(
             f"*{title}*, each with\n\n{_fields(field_specs(cls))}"
@@ -134,6 +136,7 @@ def _top_keys() -> str:
         ),
         ("`conditions`", "[see below](#conditions)", "", "water and air"),
         ("`swim`", "[see below](#swim)", "", "fish that room is measured for"),
+        ("`cameras`", "name: a spot, [see below](#cameras)", "", "spots that pictures are taken from"),
         ("`shop`", "[see below](#shop)", "", "stock lengths, packs, prices, what is built before what"),
         ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
         ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),

@@ -18,6 +18,7 @@ from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import GROUPS
 from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene import arithmetic
+from layout3d.scene.cameras import CAMERAS
 from layout3d.scene.node_reader import FAILED, GiveUpError, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene, Swim
@@ -29,7 +30,18 @@ from layout3d.units import KINDS, kind_of, known_units, shown_in
 __all__ = ["SECTIONS", "read_scene"]
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,59}$")
-SECTIONS = ("values", "parts", "clearances", "accept", "conditions", "limits", "catalog", "shop", "swim")
+SECTIONS = (
+    "values",
+    "parts",
+    "clearances",
+    "accept",
+    "conditions",
+    "limits",
+    "catalog",
+    "shop",
+    "swim",
+    "cameras",
+)
 _Reason = tuple[str, str]
 """What is wrong with a name, and what to do."""
 
@@ -116,6 +128,7 @@ class _SceneReader(NodeReader):
         conditions = self._section("conditions", record(Conditions, "conditions"), Conditions())
         shop = self._section("shop", record(ShopFields, "a shop"), ShopFields())
         swim = self._section("swim", record(Swim, "fish"), Swim())
+        cameras = self._section("cameras", CAMERAS, {})
         self._read_limits()
         self._one_tank()
         if self.mistakes:
@@ -135,6 +148,7 @@ class _SceneReader(NodeReader):
             conditions=conditions,
             shop=shop,
             swim=swim,
+            cameras=cameras,
             catalog=self.catalog,
             places={key: node.place for key, node in self.root.value.items()},
         )

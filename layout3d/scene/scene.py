@@ -12,6 +12,7 @@ from layout3d.fields import Choice, Name, Number, Quantity, Text
 from layout3d.fields import field as scene_field
 from layout3d.fields_composite import Listing
 from layout3d.parts.base import Part
+from layout3d.scene.cameras import CameraFields
 from layout3d.scene.shop import ShopFields
 
 __all__ = ["Acceptance", "Clearance", "Conditions", "Scene", "Swim"]
@@ -102,6 +103,7 @@ class Scene:
     conditions: Conditions = field(default_factory=Conditions)
     shop: ShopFields = field(default_factory=ShopFields)
     swim: Swim = field(default_factory=Swim)
+    cameras: Mapping[str, CameraFields] = field(default_factory=dict)
     catalog: Catalog
     places: Mapping[str, Place] = field(default_factory=dict)
     date: str = ""

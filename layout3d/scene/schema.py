@@ -13,6 +13,7 @@ from layout3d.fields import FieldSpec, field_specs
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
+from layout3d.scene.cameras import CAMERAS
 from layout3d.scene.own import OwnEntries
 from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Swim
 from layout3d.scene.shop import ShopFields
@@ -80,6 +81,7 @@ def scene_schema() -> dict[str, Any]:
                 **record(Swim, "fish").schema(),
                 "description": "fish that room is measured for",
             },
+            "cameras": {**CAMERAS.schema(), "description": "spots that pictures are taken from, by name"},
             "limits": {
                 "type": "object",
                 "description": "limits that rules judge by, where they differ from the shipped ones",

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout3d.draw.camera import VIEWS, Camera, camera_for
+from layout3d.draw.camera import VIEWS, Camera, camera_at, camera_for
+from layout3d.model.model import CameraSpot
 
 BOX = np.array([[x, y, z] for x in (0.0, 1.5) for y in (0.0, 0.6) for z in (-0.7, 0.6)])
 FRAME = (200.0, 120.0, 1400.0, 1000.0)
@@ -57,6 +58,22 @@ def test_perspective_is_similar_triangles(x, z, depth):
     pixel = camera.project(np.array([[x, depth, z]]))[0]
     scale = 150.0 / (depth * math.tan(camera.angle / 2.0))
     assert pixel == pytest.approx((200.0 + x * scale, 150.0 - z * scale), abs=1e-6)
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (1080, 1920), (500, 500)])
+def test_a_lens_spans_its_angle_over_the_shorter_side_of_the_picture(size):
+    """Half the angle off the axis is half the shorter side off the middle, whichever way the page is held."""
+    spot = CameraSpot(at=(0.4, -2.0, 0.3), target=(0.4, 1.0, 0.3), angle=math.radians(30.0))
+    camera = camera_at(spot, size=size)
+    off = 3.0 * math.tan(math.radians(15.0))
+    seen = camera.project([(0.4, 1.0, 0.3), (0.4 + off, 1.0, 0.3), (0.4, 1.0, 0.3 + off)])
+    middle, half = np.array(size) / 2.0, min(size) / 2.0
+    assert seen == pytest.approx(middle + np.array([[0.0, 0.0], [half, 0.0], [0.0, -half]]))
+
+
+def test_a_camera_straight_above_has_the_back_of_the_tank_up():
+    spot = CameraSpot(at=(0.4, 0.2, 2.0), target=(0.4, 0.2, 0.0), angle=math.radians(30.0))
+    assert camera_at(spot, size=(400, 300)).axes() == pytest.approx(np.eye(3))
 
 
 @pytest.mark.parametrize("view", ["three_quarter", "front", "plan"])

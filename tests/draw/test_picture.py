@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from layout3d.draw.screen import opened
 from layout3d.draw.stage import set_stage
 from layout3d.draw.style import FINDING_MARKS
 from layout3d.errors import LayoutError, OutOfRange, UnknownName
+from layout3d.model.model import CameraSpot
 
 SIZE = (800, 600)
 
@@ -130,6 +132,30 @@ def test_a_cut_shows_what_it_lays_open_and_drops_badges_that_it_takes_away(model
     assert len(facts.legend) == 3
 
 
+def test_a_cut_is_looked_at_in_the_middle_of_what_it_leaves(model, tmp_path):
+    """The three-quarter view stands on the left: a cut at 600 mm leaves the last quarter of 800 mm."""
+    facts = picture(model, cut=("x", 0.6), to=tmp_path / "c.png", size=(400, 320), labels=False)
+    ends = np.array(list(itertools.product((0.6, 0.8), (0.0, 0.4), (0.0, 0.45))))
+    flat = facts.camera.project(ends)
+    left, top, right, bottom = facts.drawing
+    middle = (flat.min(axis=0) + flat.max(axis=0)) / 2.0
+    assert middle == pytest.approx(((left + right) / 2.0, (top + bottom) / 2.0), abs=8.0)
+    assert np.ptp(flat[:, 1]) > 0.85 * (bottom - top)
+
+
+def test_a_camera_of_the_scene_takes_the_picture(model, tmp_path):
+    """From the right, a cut square to x takes the right away: the side that the camera stands on."""
+    spot = CameraSpot(at=(2.0, -0.5, 0.4), target=(0.4, 0.2, 0.1), angle=0.6)
+    seen = replace(model, cameras={"from_right": spot})
+    facts = picture(seen, spot="from_right", cut=("x", 0.5), to=tmp_path / "c.png", size=(400, 320))
+    assert facts.title[1].startswith("camera from right  ·  cut 500 mm from the left glass")
+    assert facts.camera.project([spot.target]) == pytest.approx(np.array([[200.0, 160.0]]))
+    assert "pump" not in facts.parts
+    assert "stone_1" in facts.parts
+    for label in facts.labels:
+        assert facts.drawing[0] - 2 <= label.at[0] <= facts.drawing[2] + 2
+
+
 def test_hidden_parts_are_neither_drawn_nor_named(model, tmp_path):
     facts = picture(
         model, to=tmp_path / "h.png", size=SIZE, stage=set_stage(model, hide=("rock", "water", "tank"))
@@ -196,6 +222,7 @@ def test_further_views_on_one_screen_are_as_on_a_screen_of_their_own(model, tmp_
         ({"size": (800, 90_000)}, OutOfRange, "90000 pixels high"),
         ({"cut": ("y", 4.0)}, OutOfRange, "passes everything"),
         ({"cut": ("x", 0.1), "view": "front"}, OutOfRange, "looks along"),
+        ({"spot": "low"}, UnknownName, "no camera is called 'low'"),
     ],
 )
 def test_what_can_t_be_drawn_is_refused_and_nothing_is_written(model, tmp_path, asked, error, words):

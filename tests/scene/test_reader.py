@@ -40,6 +40,19 @@ def changed(old: str, new: str) -> str:
     return TANK.replace(old, new)
 
 
+def test_cameras_stand_where_arithmetic_and_other_parts_put_them():
+    at = "{left: -40 cm, front: -2 * tank.inside_depth, waterline: 2 in}"
+    cameras = f"cameras: {{low: {{at: {at}, target: drain}}}}\n"
+    drilled = changed(
+        "glass: 10", "glass: 10\n    holes: {drain: {panel: back, left: 200, bottom: 300, diameter: 30}}"
+    )
+    model = build_model(read_scene("good.yaml", text=drilled + cameras))
+    camera = model.cameras["low"]
+    assert camera.at == pytest.approx((-0.4, -0.9, 0.18 + 0.0508))
+    assert (camera.target[0], camera.target[2]) == pytest.approx((0.2, 0.3))
+    assert camera.angle == pytest.approx(math.radians(35.0))
+
+
 def test_the_plain_scene_reads():
     model = build_model(read_scene("good.yaml", text=TANK))
     assert model.tank.height == pytest.approx(0.5)
@@ -77,6 +90,25 @@ def test_the_plain_scene_reads():
         (TANK + "catalog: {pips: {}}\n", 9, 17, "nearest: 'pipes'"),
         (TANK + "clearances: [{between: [tank, stone], at_least: 3}]\n", 9, 13, "is called 'stone'"),
         (TANK + "accept: [{rule: any, parts: [drain], why: known}]\n", 9, 9, "is called 'drain'"),
+        # cameras
+        (TANK + "cameras: {low: {at: [0, 0, 0]}}\n", 9, 16, "lacks 'target'"),
+        (
+            TANK + "cameras: {low: {at: [0, 0, 0], target: [1, 2], angle: 20}}\n",
+            9,
+            40,
+            "a list of 2 stands here",
+        ),
+        (TANK + "cameras: {low: {at: [0, 0, 0], target: [9, 9, 9], angle: 150}}\n", 9, 58, "at most 120°"),
+        (
+            TANK + "cameras: {low: {at: [0, 0, 0], target: [9, 9, tank.hight]}}\n",
+            9,
+            47,
+            "no dimension 'hight'",
+        ),
+        (TANK + "cameras: {low: {at: [0, 0, 0], target: [0, 0, 0]}}\n", 9, 40, "stands where it looks"),
+        (TANK + "cameras: {low: {at: [0, 0, 0], target: pmup.outlet}}\n", 9, 40, "is called 'pmup'"),
+        (TANK + "cameras: {lo w: {at: [0, 0, 0], target: [9, 9, 9]}}\n", 9, 10, "'lo w' can't be a name"),
+        (TANK + "cameras: [low]\n", 9, 10, "no mapping stands here"),
         # circles
         (changed("900", "tank.inside_length"), 7, 14, "a circle of names"),
         (TANK + "values: {a: b, b: a}\n", 9, 19, "values.a -> values.b -> values.a"),
