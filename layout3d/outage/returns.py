@@ -19,6 +19,7 @@ from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Edge, Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import sump_at
+from layout3d.water.standpipe import drained_bores
 
 __all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "flow_to_tank", "return_ways"]
 
@@ -95,11 +96,13 @@ def return_ways(model: Model, level: float, sump_levels: Mapping[str, float]) ->
 def dry_volume(model: Model, edges: Iterable[Edge], level: float, sump_levels: Mapping[str, float]) -> float:
     """Return the bore of pipe that is in no open water, [m³]: above the waters, or outside their vessels."""
     total = 0.0
+    runs_off = drained_bores(model).bodies
     for edge in edges:
         area = 0.25 * math.pi * edge.bore**2
         for a, b in pairwise(edge.points):
             middle = tuple((p + q) / 2.0 for p, q in zip(a, b, strict=True))
             water = _water_over(model, middle, level, sump_levels)  # type: ignore[arg-type] # three floats
+            water = None if edge.body in runs_off else water
             total += area * math.dist(a, b) * _share_above(a[2], b[2], water)
     return total
 

@@ -17,7 +17,7 @@ _VOLUMES = (
     ("water_volume_gross", "below the waterline, as if nothing were in it"),
     ("displaced_total", "  less what parts take"),
     ("sealed_pockets", "  less sealed pockets, which no water reaches"),
-    ("overflow_box_air", "  less air and standpipe bores in overflow boxes"),
+    ("overflow_box_air", "  less air in overflow boxes and bores of standpipes"),
     ("water_volume_net", "water in the tank"),
     ("pore_water", "  of it in pores"),
     ("water_volume_apart", "  of it in basins of their own"),

@@ -96,7 +96,7 @@ def _water(model: Model) -> list[Line]:
         ("as if nothing were in the tank", volume["water_volume_gross"]),
         ("  less what parts take", displaced(model).total),
         ("  less sealed pockets", float(cavity.shut(level)[0])),
-        ("  less air and standpipe bores in overflow boxes", volume["overflow_box_air"]),
+        ("  less air in overflow boxes and bores of standpipes", volume["overflow_box_air"]),
         ("water", volume["water_volume_net"]),
         ("  of it in overflow boxes", volume["overflow_box_water"]),
         ("  of it in pores", volume["pore_water"]),

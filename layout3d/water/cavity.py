@@ -24,6 +24,7 @@ from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.units import show
 from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
+from layout3d.water.standpipe import drained_bores
 
 __all__ = [
     "LEAST_TOLD",
@@ -182,11 +183,11 @@ class Cavity:
 
 @kept
 def tank_cavity(model: Model) -> Cavity:
-    """Return the space in the tank outside of overflow boxes, up to the glass's top edge."""
+    """Return the space in the tank outside of overflow boxes and drained bores, up to the top edge."""
     boxes = [built.data.outer for built in model.overflow_boxes]
     inside = difference(model.tank.interior, boxes)
     assert inside is not None, "an overflow box is smaller than its tank (tank_cavity)"
-    return space_left(inside, shares(model))
+    return space_left(inside, shares(model), drained_bores(model).solids)
 
 
 @kept
@@ -236,7 +237,9 @@ def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -
     covered = bool(parts) and parts[0].bounds[1, 2] < top
     if covered:
         open_parts.append(parts[0])
-    sealed = [part for part in parts if not any(part is other for other in open_parts)]
+    sealed = [
+        part for part in parts if not any(part is other for other in open_parts) and not _beside(part, bores)
+    ]
     return Cavity(
         inside=inside,
         open=_together(open_parts),
@@ -249,6 +252,11 @@ def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -
         shares=shares_within(found, inside),
         covered=covered,
     )
+
+
+def _beside(part: Solid, bores: Sequence[Solid]) -> bool:
+    """Tell whether a space is a corner of a drained bore: bends and sockets are wider than their pipe."""
+    return any(gap(part, bore).distance <= TOUCHES for bore in bores)
 
 
 def around(solid: Solid, bodies: Sequence[Body]) -> tuple[str, ...]:

@@ -87,7 +87,7 @@ def overflow_boxes(model: Model) -> tuple[CompartmentWater, ...]:
             built.part.name,
             built.data.interior,
             built.data.level,
-            standpipe_bores(model, built.data.holes),
+            standpipe_bores(model, built.data.holes).solids,
         )
         for built in model.overflow_boxes
     )

@@ -155,12 +155,12 @@ def test_the_share_of_a_leg_that_stands_out_of_the_water(a, b, water, share):
 
 
 def test_drains_hold_from_a_sheet_in_all_of_them_to_all_of_them_full(plain):
-    """Legs of 75 and 258 mm, 20 mm of bulkhead, 0.663 m upright (worked out at the drain-back by hand).
+    """Legs of 105, 75 and 258 mm, 20 mm of bulkhead, 0.784 m upright (worked out at the drain-back by hand).
 
     Low: all of it an eighth full by Wyly and Eaton, (1.87 gpm / (27.8 x 1.34^(8/3)))^(3/5); high: full.
     """
     contents = plain[1].circuit.drain_contents
-    full = math.pi / 4 * ((0.333 + 0.663) * 0.0362**2 + 0.020 * 0.0340**2)
+    full = math.pi / 4 * ((0.438 + 0.784) * 0.0362**2 + 0.020 * 0.0340**2)
     assert contents.high == pytest.approx(full, rel=0.01)
     filled = (1.87 / (27.8 * 1.34 ** (8 / 3))) ** 0.6
     assert contents.low == pytest.approx(filled * full, rel=0.02)

@@ -1,4 +1,4 @@
-"""The bores of standpipes in an overflow box hold no standing water: it runs off."""
+"""The bores of standpipes, in an overflow box or in the tank, hold no standing water: it runs off."""
 
 import math
 from pathlib import Path
@@ -8,20 +8,27 @@ import pytest
 
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
-from layout3d.water.standpipe import _bores
+from layout3d.water.cavity import tank_cavity
+from layout3d.water.figures import figures
+from layout3d.water.standpipe import _bores, drained_bores
 from layout3d.water.sump import overflow_boxes
 
-WEIR = Path(__file__).parents[2] / "scenes" / "weir.yaml"
+SCENES = Path(__file__).parents[2] / "scenes"
+WEIR = SCENES / "weir.yaml"
+DRAINS = SCENES / "drains.yaml"
 BORE = math.pi / 4 * 0.0362**2  # 40 mm less twice 1.9, DIN 8062
 
 
-def box(*pieces):
-    text = WEIR.read_text(encoding="utf-8")
+def built(path, *pieces):
+    text = path.read_text(encoding="utf-8")
     for old, new in pieces:
         assert old in text
         text = text.replace(old, new)
-    model = build_model(read_scene(WEIR, text=text))
-    return overflow_boxes(model)[0]
+    return build_model(read_scene(path, text=text))
+
+
+def box(*pieces):
+    return overflow_boxes(built(WEIR, *pieces))[0]
 
 
 def missing(found):
@@ -54,14 +61,36 @@ def test_pipe_that_leads_down_again_holds_the_water_around_it():
     assert missing(found) == pytest.approx(BORE * (0.322 + 0.330), rel=0.01)
 
 
+# by hand: each runs 100 mm level and then up from 270 to the waterline at 330 mm, d40 of 36.2 mm bore
+SKIMMED = 2 * BORE * (0.100 + 0.060)
+
+
+def test_what_is_in_the_drains_of_the_tank_itself_runs_off():
+    """Bends are wider than their pipe: a few mL more than the hand's figure, and no sealed pocket."""
+    model = built(DRAINS)
+    found = figures(model)
+    assert found["overflow_box_air"] == pytest.approx(SKIMMED, rel=0.05)
+    assert found["overflow_box_air"] > SKIMMED
+    assert found["sealed_pockets"] == 0.0
+    assert tank_cavity(model).pockets == ()
+
+
+def test_a_drain_deeper_than_its_bore_stands_full():
+    """270 mm and 75 mm up: the spare's top lies at 345 mm, the other's 2 mm lower; the bore is 36.2 mm."""
+    for level, held in ((379.0, 2), (380.0, 1), (382.0, 0)):
+        raised = f"waterline: {level} mm"
+        bores = drained_bores(built(DRAINS, ("waterline: water_depth", raised)))
+        assert len({body.split(".")[0] for body in bores.bodies}) == held
+
+
 def piece(*path, kind="pipe"):
-    return SimpleNamespace(kind=kind, path=path, bore=0.030, outside=0.040)
+    return SimpleNamespace(kind=kind, body=kind, path=path, bore=0.030, outside=0.040)
 
 
 def length_of(*pieces):
     """Length of the bores, by their volume over the area between bore and outside: a radius of 17.5 mm."""
     found = list(_bores(pieces, (0.0, 0.0, 0.0)))
-    return sum(solid.volume for solid in found) / (math.pi * 0.0175**2)
+    return sum(solid.volume for _, solid in found) / (math.pi * 0.0175**2)
 
 
 LOW = ((0.0, 0.0, 0.05), (0.0, 0.0, 0.20))
