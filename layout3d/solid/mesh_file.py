@@ -35,7 +35,8 @@ class Repair:
     half balls on the holes. ``lapped`` is the volume that the surface sums up over what it encloses: above
     1.0 where it ran through itself. ``hull`` is true where the surface could not be closed (``reason``)
     and its convex hull stands in for it; ``hull_factor`` is the hull's volume over what the open surface sums
-    up, None where that can't be told.
+    up, None where that can't be told. ``outlined`` is true where there was no mesh but two outlines, and the
+    shape is the largest that shows both.
     """
 
     file: str
@@ -48,6 +49,7 @@ class Repair:
     lapped: float = 1.0
     hull: bool = False
     hull_factor: float | None = None
+    outlined: bool = False
     reason: str = ""
 
     def __str__(self) -> str:

@@ -237,3 +237,44 @@ def test_a_file_of_an_odd_kind_is_one_mistake(refused, tmp_path, name):
         (only,) = refused({"r": part}, None, tmp_path)
         assert "r." in only.path
         assert name[:20] in only.found
+
+
+# -- outlines ----------------------------------------------------------------------------------------
+
+
+def outlined(tmp_path, **more):
+    from PIL import Image, ImageDraw
+
+    for view in ("front", "side"):
+        picture = Image.new("L", (200, 200), 255)
+        ImageDraw.Draw(picture).ellipse((20, 20, 180, 180), fill=0)
+        picture.save(tmp_path / f"{view}.png")
+    files = {"front": "front.png", "side": "side.png"}
+    return {"kind": "rock", "outlines": files, "longest": 100, "at": AT, **more}
+
+
+def test_a_rock_from_two_outlines_is_told_as_the_most_it_can_be(built, sound, tmp_path):
+    model = built({"r": outlined(tmp_path)}, folder=tmp_path)
+    sound(model)
+    assert model.body("r").solid.volume == pytest.approx(16 / 3 * 0.05**3, rel=0.01)
+    (note,) = model.built["r"].notes
+    assert "the real one has at most its volume" in note
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ({"longest": None}, "outlines without `longest:`"),
+        ({"mass": "2 kg"}, "or with `mass:`"),
+        ({"size": [90, 80, 70]}, "both size and outlines"),
+        ({"outlines": {"front": "front.png", "side": "none.png"}}, "there is no file 'none.png'"),
+        ({"outlines": {"front": "front.png", "side": "empty.png"}}, "empty.png shows nothing"),
+    ],
+)
+def test_outlines_that_give_no_piece_are_refused_where_they_stand(refused, tmp_path, more, told):
+    from PIL import Image
+
+    Image.new("L", (50, 50), 255).save(tmp_path / "empty.png")
+    rock = {key: value for key, value in outlined(tmp_path, **more).items() if value is not None}
+    (only,) = refused({"r": rock}, None, tmp_path)
+    assert told in only.found

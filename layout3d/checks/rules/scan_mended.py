@@ -1,4 +1,4 @@
-"""Scanned pieces whose volume was mended by so much that figures with it may be wrong."""
+"""Scanned or outlined pieces whose volume is so unsure that figures with it may be wrong."""
 
 from __future__ import annotations
 
@@ -51,6 +51,13 @@ def scan_mended(model: Model) -> Iterator[Finding]:
 
 def _told(name: str, scan: Repair) -> Iterator[tuple[float | None, str, str]]:
     """Yield for each mending the share of the volume in doubt (None: not known), what it is, and a remedy."""
+    if scan.outlined:
+        yield (
+            None,
+            f"{name} is the largest piece with the outlines in {scan.file}: the real one has at most its "
+            "volume and mass, holds down less, and leaves more water",
+            "weigh the piece or dip it to know its volume, or scan it",
+        )
     if scan.hull:
         factor = scan.hull_factor
         large = (

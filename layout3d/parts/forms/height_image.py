@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-import io
-import re
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.errors import LayoutError, SceneMistake
-from layout3d.files import read
 from layout3d.parts.forms.mesh import require
+from layout3d.parts.forms.picture_file import PictureRefused, read_picture
 from layout3d.parts.forms.relief import Relief, panel_grid
 
-__all__ = ["HeightImageRefused", "from_image", "read_height_image"]
+__all__ = ["from_image", "read_height_image"]
 
-MOST_PIXELS = 64_000_000  # past this a slip, or a file made to fill the memory
 # Names the picture library gives 8 and 16 bit grey; "I" is what some releases make of a 16 bit PNG.
 GREY_MODES = ("L", "I;16", "I;16B", "I;16L", "I")
-
-
-class HeightImageRefused(SceneMistake):
-    """A height image that can't be used, with the reason."""
 
 
 def from_image(
@@ -71,42 +63,14 @@ def read_height_image(path: str | Path) -> NDArray[np.uint8] | NDArray[np.uint16
 
     Raises
     ------
-    HeightImageRefused : no such file, not a picture, in colour, or over 64 million pixels; the size is
-        read before the pixels are.
+    PictureRefused : no such file, not a picture, in colour, or over 64 million pixels.
     """
-    import warnings
-
-    from PIL import Image
-
-    place = Path(path)
     expected = "a grey picture of 8 or 16 bit, at most 64 million pixels (PNG or TIFF)"
-
-    def refused(found: str, told: str = expected, remedy: str = "") -> HeightImageRefused:
-        return HeightImageRefused(f"{place.name} {found}", expected=told, remedy=remedy, path=str(path))
-
-    if not place.is_file():
-        raise HeightImageRefused(f"{place.name}: there is no such file", expected=expected, path=str(path))
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(read(place)), formats=("PNG", "TIFF")) as picture:
-                columns, rows = picture.size
-                size = f"has {columns} x {rows}"
-                if columns * rows > MOST_PIXELS:
-                    told = f"{size} = {columns * rows} pixels"
-                    raise refused(told, f"at most {MOST_PIXELS}", "scale the picture down")
-                if min(columns, rows) < 2:
-                    raise refused(f"{size} pixels", "at least 2 x 2")
-                if picture.mode not in GREY_MODES:
-                    raise refused(
-                        f"is of mode {picture.mode!r}", remedy="save it as grey without transparency"
-                    )
-                grey = np.array(picture)
-                if int(grey.min()) < 0 or int(grey.max()) > 65535:
-                    raise refused(f"has values from {grey.min()} to {grey.max()}")
-                return grey.astype(np.uint8) if picture.mode == "L" else grey.astype(np.uint16)
-    except LayoutError:
-        raise
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
-        told = re.sub(r"<_io.BytesIO object at \w+>", "the file", str(fault)).replace(str(place), place.name)
-        raise refused(f"can't be read as a picture: {told}") from fault
+    mode, grey = read_picture(path, expected, modes=GREY_MODES)
+    if int(grey.min()) < 0 or int(grey.max()) > 65535:
+        raise PictureRefused(
+            f"{Path(path).name} has values from {grey.min()} to {grey.max()}",
+            expected=expected,
+            path=str(path),
+        )
+    return grey.astype(np.uint8) if mode == "L" else grey.astype(np.uint16)

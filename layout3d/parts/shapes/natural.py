@@ -15,6 +15,7 @@ import numpy as np
 
 from layout3d.errors import LayoutError, OutOfRange, SceneMistake
 from layout3d.fields import Choice, Flag, Length, Quantity, Text, field
+from layout3d.fields_composite import record
 from layout3d.files import note_link
 from layout3d.parts.base import Built, Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
@@ -33,6 +34,7 @@ __all__ = [
     "FILE_UNITS",
     "FILE_UNIT_DOC",
     "UP_DOC",
+    "Outlines",
     "Scanned",
     "asked",
     "build_scanned",
@@ -56,8 +58,16 @@ _STAYS = ("background", "mat", "overflow_box")
 
 
 @dataclass(frozen=True, kw_only=True)
+class Outlines:
+    """Two pictures of a piece's outline, both of it upright and from far away."""
+
+    front: str = field(Text(200), doc="a PNG of its outline as seen from the front, in the scene's folder")
+    side: str = field(Text(200), doc="as seen from the right, its front to the left")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Scanned(PlacedPart):
-    """Base of the kinds that are grown from a seed or read from a mesh: adds the fields of the mesh."""
+    """Base of the kinds that are grown from a seed, or read from a mesh or from outlines."""
 
     grown_by: ClassVar[str] = "size"
     """The field that says how large a grown one is."""
@@ -69,6 +79,11 @@ class Scanned(PlacedPart):
     )
     file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
     up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
+    outlines: Outlines | None = field(
+        record(Outlines, "outlines"),
+        None,
+        doc="or two pictures of its outline, with `longest:`: the largest piece that shows both",
+    )
     hull: bool = field(Flag(), False, doc="true: take the convex hull of a mesh that can't be closed")
     rest: bool = field(
         Flag(),
@@ -80,11 +95,19 @@ class Scanned(PlacedPart):
 
     def __post_init__(self) -> None:
         """Refuse one without a size."""
-        if bool(self.mesh) == (getattr(self, self.grown_by) is not None):
+        ways = (self.grown_by, "mesh", "outlines")
+        given = [way for way in ways if getattr(self, way)]
+        if len(given) != 1:
             raise SceneMistake(
-                f"both {self.grown_by} and mesh" if self.mesh else f"neither {self.grown_by} nor mesh",
-                expected=f"`{self.grown_by}:` of a grown piece, or `mesh:`",
-                path="mesh" if self.mesh else "",
+                "both " + " and ".join(given) if given else f"neither {self.grown_by} nor mesh nor outlines",
+                expected=f"one of `{self.grown_by}:` of a grown piece, `mesh:` and `outlines:`",
+                path=given[-1] if given else "",
+            )
+        if self.outlines and (not self.longest or self.mass or self.file_unit or self.hull):
+            raise SceneMistake(
+                "outlines without `longest:`, or with `mass:`, `file_unit:` or `hull:`",
+                expected="`longest:` alone, the longest side of the piece's box, as measured",
+                path="outlines",
             )
         if self.rest and self.fixed_to:
             raise SceneMistake(
@@ -99,7 +122,10 @@ def build_scanned(
 ) -> Built[ScannedT, None]:
     """Build one from its mesh, or by ``grow``, whose figures the scene's ``field`` answers for."""
     scan = None
-    if part.mesh:
+    notes: tuple[str, ...] = ()
+    if part.outlines:
+        shape, scan, notes = _outlined(part, site, part.outlines)
+    elif part.mesh:
         entry = site.catalog.material(material)
         shape, scan = imported_shape(
             part,
@@ -112,6 +138,7 @@ def build_scanned(
             mass=part.mass,
             hull=part.hull,
         )
+        notes = scan_notes(part.name, scan, part.up)
     else:
         shape = asked(part, field, grow, site)
     solid = shape.solid(site.placement(part, shape))
@@ -123,8 +150,36 @@ def build_scanned(
         bodies=(part.body(solid, site, material=material),),
         joins=part.fixings(),
         scan=scan,
-        notes=scan_notes(part.name, scan, part.up),
+        notes=notes,
     )
+
+
+def _outlined(part: Scanned, site: Site, given: Outlines) -> tuple[Shape, Repair, tuple[str, ...]]:
+    """Return the largest piece with two outlines, what it is, and that in words."""
+    from layout3d.parts.forms.outlines import EXPECTED, from_outlines, read_outline
+    from layout3d.solid.mesh_file import Repair
+
+    seen = []
+    for view, name in (("front", given.front), ("side", given.side)):
+        path = scene_file(part, site, f"outlines.{view}", name)
+        try:
+            seen.append(read_outline(path))
+        except SceneMistake as error:
+            raise part.mistake(
+                f"outlines.{view}", error.found, expected=error.expected, remedy=error.remedy
+            ) from error
+    assert part.longest is not None, "outlines are refused without it (Scanned)"
+    try:
+        shape, apart = from_outlines(seen[0], seen[1], longest=part.longest)
+    except ValueError as error:
+        raise part.mistake("outlines", str(error), expected=EXPECTED) from error
+    files = f"{given.front} and {given.side}"
+    faces = len(shape.faces)
+    scan = Repair(file=files, faces_read=faces, faces_kept=faces, steps=(), scale=part.longest, outlined=True)
+    told = f"{part.name}: {files}: the largest piece with these outlines; the real one has at most its volume"
+    if apart:
+        told += f"; {100 * apart:.2g} % of it lay apart and was dropped"
+    return shape, scan, (told,)
 
 
 def _at_rest(part: Scanned, site: Site, solid: Solid) -> Solid:

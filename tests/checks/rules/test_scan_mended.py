@@ -63,3 +63,18 @@ def test_a_hull_little_larger_than_the_piece_is_a_warning(tmp_path):
 
 def test_a_sound_scan_is_not_spoken_of(tmp_path):
     assert found(tmp_path, cube_with_a_hole(100.0, 0.5)) == ()
+
+
+def test_a_piece_of_two_outlines_is_told_as_the_most_that_it_can_be(tmp_path):
+    from PIL import Image, ImageDraw
+
+    from layout3d.checks.examine import examine
+
+    picture = Image.new("L", (60, 60), 255)
+    ImageDraw.Draw(picture).rectangle((10, 10, 49, 49), fill=0)
+    picture.save(tmp_path / "o.png")
+    stone = "  stone: {kind: rock, outlines: {front: o.png, side: o.png}, longest: 90, at: [300, 200, 0]}\n"
+    model = build_model(read_scene(tmp_path / "scene.yaml", text=TOP + stone))
+    (finding,) = examine(model, only=(RULE,))
+    assert finding.severity == "warning"
+    assert "at most its volume and mass" in finding.message

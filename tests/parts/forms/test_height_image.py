@@ -3,7 +3,8 @@ import pytest
 from PIL import Image
 
 from layout3d.errors import LayoutError
-from layout3d.parts.forms.height_image import HeightImageRefused, from_image, read_height_image
+from layout3d.parts.forms.height_image import from_image, read_height_image
+from layout3d.parts.forms.picture_file import PictureRefused
 
 PANEL = {"width": 0.8, "height": 0.4, "depth": 0.1, "pitch": 0.01}
 
@@ -64,7 +65,7 @@ def test_files_that_cannot_be_used_say_why(tmp_path):
         "text.png": "can't be read as a picture",
         "cut.png": "can't be read as a picture",
     }.items():
-        with pytest.raises(HeightImageRefused, match=told) as caught:
+        with pytest.raises(PictureRefused, match=told) as caught:
             read_height_image(tmp_path / name)
         assert isinstance(caught.value, LayoutError)
         assert caught.value.expected
@@ -74,14 +75,14 @@ def test_files_that_cannot_be_used_say_why(tmp_path):
 def test_a_format_that_the_docs_do_not_name_is_refused_whatever_its_name_says(kind, tmp_path):
     """PNG and TIFF only: other readers are many, and each is a way in for a forged file."""
     Image.new("L", (8, 8)).save(tmp_path / "relief.png", format=kind)
-    with pytest.raises(HeightImageRefused, match=r"can't be read as a picture") as caught:
+    with pytest.raises(PictureRefused, match=r"can't be read as a picture") as caught:
         read_height_image(tmp_path / "relief.png")
     assert "PNG or TIFF" in caught.value.expected
 
 
 def test_too_many_pixels_are_refused_before_they_are_read(tmp_path):
     Image.new("1", (9000, 8000)).save(tmp_path / "huge.png")
-    with pytest.raises(HeightImageRefused, match="9000 x 8000 = 72000000 pixels"):
+    with pytest.raises(PictureRefused, match="9000 x 8000 = 72000000 pixels"):
         read_height_image(tmp_path / "huge.png")
 
 
