@@ -2,28 +2,29 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.boolean import trim
-from layout3d.swim.field import Clearance, clearance
+from layout3d.solid.shape import Solid
+from layout3d.swim.field import Cell, Clearance, clearance
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.remembered import kept
+from layout3d.water.share import GIVES_WAY, reaches_into
 
 __all__ = ["Pocket", "Room", "Size", "room"]
 
-CELLS = 2_000_000  # of the box around the water, about
+CELLS = 2_500_000  # of the box around the space under the waterline, about
 FINEST = 0.003  # edge of a cell, [m]
-STEPS = 4  # in which a gap is measured: so many to a cell
 SQUEEZES = 0.7  # a fish gets through a gap of so much of its depth, and is stuck: common practice, no source
 END = 0.15  # of the water's length: where a way along begins and ends
 HARDSCAPE = ("rock", "wood")
-Cell = tuple[int, int, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,89 +73,103 @@ class Room:
 @kept
 def room(model: Model) -> Room:
     """Measure the room to swim at the waterline, outside of overflow boxes; leaves bend aside."""
+    cavity = tank_cavity(model)
+    space = trim(cavity.inside, normal=(0.0, 0.0, 1.0), offset=model.waterline)
     depths = model.scene.swim.sizes
-    open_water = tank_cavity(model).open
-    water = (
-        trim(open_water, normal=(0.0, 0.0, 1.0), offset=model.waterline) if open_water is not None else None
+    if space is None or cavity.open is None:
+        return _dry(depths)
+    solids = [
+        share.body.uncut or share.body.solid
+        for share in cavity.shares
+        if share.body.kind not in GIVES_WAY and reaches_into(share.solid, space)
+    ]
+    if cavity.sealed is not None:
+        solids.append(cavity.sealed)
+    return remembered(
+        "room to swim",
+        space,
+        tuple(solids),
+        depths,
+        middle := _middle(model),
+        make=lambda: _room(space, solids, depths, middle),
     )
-    if water is None:
-        nothing = tuple(Size(depth=depth, volume=0.0, pockets=()) for depth in depths)
-        return Room(sizes=nothing, widest=0.0, front=None, behind=None, cell=FINEST, give=0.0)
-    box = float(np.prod(np.ptp(water.bounds, axis=0)))
-    field = clearance(water, max(FINEST, (box / CELLS) ** (1.0 / 3.0)))
-    front, behind = _ways(model, field)
-    below, above = field.error
+
+
+def _dry(depths: Sequence[float]) -> Room:
+    nothing = tuple(Size(depth=depth, volume=0.0, pockets=()) for depth in depths)
+    return Room(sizes=nothing, widest=0.0, front=None, behind=None, cell=FINEST, give=0.0)
+
+
+def _room(space: Solid, solids: Sequence[Solid], depths: Sequence[float], middle: float | None) -> Room:
+    box = float(np.prod(np.ptp(space.bounds, axis=0)))
+    field = clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), solids)
+    if not field.squared.any():
+        return _dry(depths)
+    front, behind = (None, None) if middle is None else _ways(field, middle)
     return Room(
         sizes=tuple(_size(field, depth) for depth in depths),
-        widest=2.0 * max(float(field.distance.max()) - field.error[0], 0.0),
+        widest=field.diameter(int(field.squared.max())),
         front=front,
         behind=behind,
         cell=field.cell,
-        give=2.0 * (below + above),
+        give=2.0 * sum(field.error),
     )
 
 
 def _size(field: Clearance, depth: float) -> Size:
-    numbers, count = field.joined(depth / 2.0)
+    from scipy.ndimage import find_objects
+
+    radius = depth / 2.0
+    numbers, count = field.joined(radius)
     if not count:
         return Size(depth=depth, volume=0.0, pockets=())
-    main = 1 + int(np.bincount(numbers.ravel(), minlength=count + 1)[1:].argmax())
-    roomiest = _roomiest(field, numbers, count)
+    main = 1 + int(np.bincount(numbers.ravel(order="K"), minlength=count + 1)[1:].argmax())
+    blocks = find_objects(numbers.T)
     parted = [number for number in range(1, count + 1) if number != main]
-    gaps = _gaps(field, roomiest[main - 1], [roomiest[number - 1] for number in parted], depth / 2.0)
+    roomiest = [_roomiest(field, numbers, number, blocks[number - 1][::-1]) for number in parted]
+    home = _roomiest(field, numbers, main, blocks[main - 1][::-1])
+    most = 2.0 * sum(field.error)
     pockets = [
         Pocket(
-            volume=field.filled(numbers == number, depth / 2.0),
-            at=vector(field.at(roomiest[number - 1])),
+            volume=field.filled(numbers == number, radius),
+            at=vector(field.at(place)),
             gap=gap,
-            gap_most=min(gap + 2.0 * sum(field.error), depth),
-            trap=gap + 2.0 * sum(field.error) >= SQUEEZES * depth,
+            gap_most=min(gap + most, depth),
+            trap=gap + most >= SQUEEZES * depth,
         )
-        for number, gap in zip(parted, gaps, strict=True)
+        for number, place, gap in zip(parted, roomiest, field.gaps(home, roomiest, radius), strict=True)
     ]
     return Size(
         depth=depth,
-        volume=field.filled(numbers == main, depth / 2.0),
+        volume=field.filled(numbers == main, radius),
         pockets=tuple(sorted(pockets, key=lambda each: -each.volume)),
     )
 
 
-def _roomiest(field: Clearance, numbers: NDArray[np.int32], count: int) -> list[Cell]:
-    """Return the cell of most clearance of each set of cells."""
-    from scipy.ndimage import maximum_position
-
-    found = maximum_position(field.distance, numbers, np.arange(1, count + 1)) if count else []
-    return [(int(i), int(j), int(k)) for i, j, k in found]
-
-
-def _gaps(field: Clearance, home: Cell, places: list[Cell], widest: float) -> list[float]:
-    """Return the diameter of the largest ball that gets from each place home, [m]; to twice ``widest``."""
-    gaps = [0.0] * len(places)
-    steps = math.ceil(widest / (field.cell / STEPS))
-    for step in range(steps, 0, -1):
-        radius = widest * step / steps
-        if all(gaps):
-            break
-        numbers, _ = field.joined(radius)
-        for index, place in enumerate(places):
-            if not gaps[index] and numbers[home] and numbers[place] == numbers[home]:
-                gaps[index] = 2.0 * radius
-    return gaps
+def _roomiest(field: Clearance, numbers: NDArray[np.int32], number: int, block: tuple[slice, ...]) -> Cell:
+    """Return the cell of most clearance of a set of cells that lie in a block."""
+    inner = np.where(numbers[block] == number, field.squared[block], np.uint16(0))
+    i, j, k = np.unravel_index(int(inner.argmax()), inner.shape)
+    x, y, z = (part.start for part in block)
+    return int(x + i), int(y + j), int(z + k)
 
 
-def _ways(model: Model, field: Clearance) -> tuple[float | None, float | None]:
-    """Return the widest ways along the water, before and behind the middle of rock and wood."""
+def _middle(model: Model) -> float | None:
+    """Return how far from the front the middle of rock and wood lies, [m]; None where there is none."""
     pieces = [body for body in model.bodies if body.group in HARDSCAPE and body.where == "tank"]
     if not pieces:
-        return None, None
+        return None
     mass = sum(body.solid.volume for body in pieces)
-    middle = sum(body.solid.volume * float(body.solid.centroid[1]) for body in pieces) / mass
-    along, deep = field.distance.shape[:2]
-    ends = max(1, round(END * along))
-    x = np.arange(along)[:, None, None]
-    y = (field.low[1] + field.cell * np.arange(deep))[None, :, None]
-    shape = field.distance.shape
-    left, right = (np.broadcast_to(each, shape) for each in (x < ends, x >= along - ends))
-    return tuple(  # type: ignore[return-value] # two, one a side
-        field.widest(left, right, np.broadcast_to(side, shape)) for side in (y < middle, y > middle)
+    return sum(body.solid.volume * float(body.solid.centroid[1]) for body in pieces) / mass
+
+
+def _ways(field: Clearance, middle: float) -> tuple[float, float]:
+    """Return the widest ways along the water, before and behind the middle of rock and wood."""
+    shape = field.squared.shape
+    ends = max(1, round(END * shape[0]))
+    x = np.arange(shape[0])[:, None, None]
+    y = (field.low[1] + field.cell * np.arange(shape[1]))[None, :, None]
+    left, right, front, behind = (
+        np.broadcast_to(side, shape) for side in (x < ends, x >= shape[0] - ends, y < middle, y > middle)
     )
+    return field.widest(left, right, front), field.widest(left, right, behind)

@@ -105,3 +105,48 @@ def test_a_ball_fills_what_it_can_reach():
     found = field.filled(field.fits(r), r)
     surface = 2 * (a * b + b * c + c * a)
     assert exact - surface * sum(field.error) < found < exact
+
+
+def test_what_bodies_take_is_what_a_water_cut_around_them_lacks():
+    """Two ways to one field: the water with bodies cut out of it, and the tank with the bodies beside it."""
+    tank = box((0.3, 0.2, 0.1)).solid()
+    bodies = [
+        box((0.05, 0.05, 0.05)).solid(Placement.at((x, 0.08, 0.03)) @ Placement.turned((1, 2, 3), x))
+        for x in (0.05, 0.09, 0.27)
+    ]
+    cut, beside = clearance(difference(tank, bodies), 0.004), clearance(tank, 0.004, bodies)
+    assert (cut.squared == beside.squared).all()
+    assert cut.low == pytest.approx(beside.low)
+
+
+def test_the_distance_is_that_to_the_nearest_closed_cell():
+    """Against the library's own distance transform."""
+    from scipy.ndimage import distance_transform_edt
+
+    field = clearance(tube(0.05), 0.006)
+    assert field.distance == pytest.approx(distance_transform_edt(field.squared > 0, sampling=field.cell))
+
+
+def test_pockets_get_home_by_gaps_as_wide_as_told():
+    """A row of rooms, each behind a slot of its own width."""
+    rooms = box((0.5, 0.1, 0.1)).solid()
+    slots = (0.05, 0.03, 0.015)
+    walls = [
+        wall
+        for x, slot in zip((0.1, 0.2, 0.3), slots, strict=True)
+        for wall in (
+            box((0.03, (0.1 - slot) / 2, 0.1)).solid(Placement.at((x, 0.0, 0.0))),
+            box((0.03, (0.1 - slot) / 2, 0.1)).solid(Placement.at((x, (0.1 + slot) / 2, 0.0))),
+        )
+    ]
+    field = clearance(rooms, 0.0025, walls)
+    cells = [
+        tuple(int(v) for v in np.rint((np.array((x, 0.05, 0.05)) - field.low) / field.cell))
+        for x in (0.05, 0.165, 0.265, 0.41)
+    ]
+    found = field.gaps(cells[3], cells[:3], 0.04)
+    for gap, slot in zip(found, (0.015, 0.015, 0.015), strict=True):
+        assert gap <= slot <= gap + 2 * sum(field.error)
+    found = field.gaps(cells[0], cells[1:], 0.04)
+    for gap, slot in zip(found, slots, strict=True):
+        assert gap <= slot <= gap + 2 * sum(field.error)
