@@ -31,3 +31,23 @@ def test_water_at_the_brace_is_a_warning(check, waterline, count):
     found = check(RULE, tank=tank, waterline=waterline)
     assert [f.severity for f in found] == ["warning"] * count
     assert [f.measured for f in found] == pytest.approx([-0.0001] * count)
+
+
+def test_the_place_is_the_middle_of_the_water_and_the_miss_is_told(check):
+    """A box of 600 by 400 by 400 mm, 25 mm to be left."""
+    (near,) = check(RULE, waterline=380)
+    assert near.at == pytest.approx((0.3, 0.2, 0.38))
+    assert near.message == (
+        "the waterline leaves 20 mm to the glass's top edge: 5 mm short of 25 mm (limit freeboard)"
+    )
+    assert near.remedy == "lower the waterline by 5 mm"
+
+
+def test_water_over_the_brace_is_told_by_how_much(check):
+    """The strip's lower face 400 - 90 - 10 = 300 mm over the floor."""
+    tank = "BOX, perimeter_brace: {width: 50, thickness: 10, below_top: 90}"
+    (one,) = check(RULE, tank=tank, waterline=312)
+    assert (one.parts, one.limit) == (("tank.perimeter_brace",), 0.0)
+    assert one.at == pytest.approx((0.3, 0.2, 0.312))
+    assert one.message.startswith("the waterline is 12 mm above the lower face of tank.perimeter_brace: ")
+    assert one.remedy == "lower the waterline by 12 mm"

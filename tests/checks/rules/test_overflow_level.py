@@ -1,18 +1,11 @@
 """The running level against rim, brace and waterline."""
 
-import re
-from dataclasses import replace
-from pathlib import Path
-
 import pytest
+from made_outages import band, made_circuit, made_model
 
 from layout3d.band import Band
-from layout3d.checks.rules.overflow_level import _to_rim
-from layout3d.model.build import build_model
-from layout3d.outage.circuit import circuit
-from layout3d.scene.reader import read_scene
+from layout3d.checks.rules import overflow_level as module
 
-FAULTY = Path(__file__).resolve().parents[3] / "scenes" / "faulty"
 RULE = "overflow-level"
 
 
@@ -43,23 +36,6 @@ def test_a_scene_says_how_many_slots_leaves_may_stop(faulty_text):
     assert finding.measured == pytest.approx(0.0)
 
 
-@pytest.mark.parametrize(("waterline", "told"), [(186, 1), (187, 0), (194, 0), (200, 0), (201, 1)])
-def test_to_the_waterline(faulty_text, waterline, told):
-    """A sound scene runs at 191.7 to 195.7 mm; 5 mm more or less are let be (limit waterline_to_overflow)."""
-    found = faulty_text(
-        "fill-line", ("level: 90", "level: 150"), ("waterline: 194", f"waterline: {waterline}")
-    )
-    found = [f for f in found if f.rule == RULE]
-    assert [f.severity for f in found] == ["warning"] * told
-    for finding in found:
-        assert finding.limit == 0.005
-        assert 0.005 < finding.measured < 0.0065
-        # the likely level lies within: the intake goes up to a waterline above it, down to one below
-        by, way = re.search(r"([\d.]+) mm (higher|lower)", finding.remedy).groups()
-        assert way == ("higher" if waterline > 195.7 else "lower")
-        assert finding.measured < float(by) / 1000 < finding.measured + 0.004
-
-
 def test_a_brace_comes_before_the_rim(faulty_text):
     """The brace's lower face lies 40 mm below the rim; the water at its high figure 16 mm below it."""
     brace = ("glass: 10\n", "glass: 10\n    perimeter_brace: {width: 50, thickness: 40}\n")
@@ -70,13 +46,98 @@ def test_a_brace_comes_before_the_rim(faulty_text):
     assert 0.010 < finding.measured < 0.018
 
 
-def test_slots_stopped_count_in_the_margin_to_the_rim():
-    """By hand: 250 mm less 228 mm with one slot in three stopped leaves 22 mm, 3 mm short of 25 mm."""
-    model = build_model(read_scene(FAULTY / f"{RULE}.yaml", overrides={"tall": "300 mm"}))
-    levels = {"level": Band.exact(0.200), "level_stopped": Band.exact(0.228), "spill": 0.250, "brace": None}
-    (finding,) = _to_rim(model, replace(circuit(model), **levels))
-    assert finding.measured == pytest.approx(0.022)
-    assert "with 33% of the slots stopped, leaves 22 mm" in finding.message
-    assert (
-        tuple(_to_rim(model, replace(circuit(model), **levels | {"level_stopped": Band.exact(0.224)}))) == ()
+def judged(monkeypatch, **more):
+    """Run the rule over a drain whose likely level is 300 mm, 307 mm at the high figure, under a rim."""
+    made = made_circuit(**more)
+    monkeypatch.setattr(module, "circuit", lambda model: made)
+    return list(module.overflow_level.find(made_model(overflow_to_rim=0.025, waterline_to_overflow=0.005)))
+
+
+@pytest.mark.parametrize(
+    ("spill", "brace", "severity", "left"),
+    [
+        (0.332, None, None, None),
+        (0.3319, None, "warning", 0.0249),
+        (0.3001, None, "warning", -0.0069),
+        (0.300, None, "fault", -0.007),
+        (0.5, 0.332, None, None),
+        (0.5, 0.330, "warning", 0.023),
+        (0.330, 0.331, "warning", 0.023),
+    ],
+)
+def test_the_high_figure_warns_and_the_likely_one_is_a_fault(monkeypatch, spill, brace, severity, left):
+    """25 mm to be left under the lower of rim and brace."""
+    found = judged(monkeypatch, spill=spill, brace=brace, level_stopped=band(0.29, 0.3, 0.4))
+    assert [(one.severity, one.measured) for one in found] == (
+        [(severity, pytest.approx(left, abs=1e-9))] if severity else []
     )
+    for one in found:
+        assert (one.parts, one.limit) == (("standpipe", "down"), 0.025)
+        assert one.at == pytest.approx((0.7, 0.35, 0.307))
+        assert ("the lower face of the brace" in one.message) == (spill == 0.5)
+
+
+def test_a_level_near_the_rim_is_told_in_full(monkeypatch):
+    (one,) = judged(monkeypatch, level=Band.exact(0.3), spill=0.32, level_stopped=Band.exact(0.3))
+    assert one.message == (
+        "the running level, 300 mm likely and 300 mm at the high figure, leaves 20 mm to the rim of tank: 5 "
+        "mm short of 25 mm (limit overflow_to_rim; a weir)"
+    )
+    assert one.remedy == "set the intake of overflow 5 mm lower, or make it larger"
+
+
+def test_slots_stopped_count_in_the_margin_to_the_rim(monkeypatch):
+    """By hand: 250 mm less 228 mm with one slot in three stopped leaves 22 mm, 3 mm short of 25 mm."""
+    levels = {"level": Band.exact(0.200), "spill": 0.250, "waterline": 0.2}
+    (one,) = judged(monkeypatch, level_stopped=band(0.21, 0.228, 0.24), **levels)
+    assert one.measured == pytest.approx(0.022)
+    assert "with 33% of the slots stopped, leaves 22 mm" in one.message
+    assert judged(monkeypatch, level_stopped=Band.exact(0.224), **levels) == []
+    # no way out at all with them stopped: the water stands at the rim
+    (one,) = judged(monkeypatch, level_stopped=None, **levels)
+    assert (one.severity, one.measured) == ("warning", 0.0)
+
+
+SOUND = {"level_stopped": band(0.3, 0.3, 0.3)}
+
+
+@pytest.mark.parametrize(
+    ("waterline", "off"), [(0.2899, 0.0051), (0.290, None), (0.312, None), (0.3121, 0.0051)]
+)
+def test_a_waterline_outside_the_range_by_more_than_the_limit(monkeypatch, waterline, off):
+    """The range is 295 to 307 mm; 5 mm beyond it are let be."""
+    found = judged(monkeypatch, waterline=waterline, **SOUND)
+    assert [one.measured for one in found] == ([pytest.approx(off, abs=1e-9)] if off else [])
+
+
+def test_a_waterline_off_the_level_is_told_in_full(monkeypatch):
+    level = band(0.299, 0.3, 0.301)
+    (above,) = judged(monkeypatch, waterline=0.35, level=level, **SOUND)
+    (below,) = judged(monkeypatch, waterline=0.26, level=level, **SOUND)
+    assert (above.severity, above.parts, above.limit) == ("warning", ("standpipe", "down"), 0.005)
+    assert (above.measured, below.measured) == pytest.approx((0.049, 0.039))
+    assert above.at == pytest.approx((0.7, 0.35, 0.3))
+    assert above.message == (
+        "the waterline of 350 mm lies 49 mm above the range of the running level over overflow, 299 mm to "
+        "301 mm (limit waterline_to_overflow, 5 mm; a weir)"
+    )
+    assert above.remedy == "set the waterline to 300 mm, or the intake of overflow 50 mm higher"
+    assert "lies 39 mm below the range" in below.message
+    assert below.remedy == "set the waterline to 300 mm, or the intake of overflow 40 mm lower"
+
+
+def test_what_does_not_get_into_the_drain_runs_over(monkeypatch):
+    """The crest at 290 mm, the rim at 500: 210 mm; 0.15 L/s are 540 L/h."""
+    (one,) = judged(monkeypatch, overflows=True)
+    assert (one.severity, one.parts, one.limit) == ("fault", ("standpipe", "down"), None)
+    assert one.measured == pytest.approx(0.21)
+    assert one.at == pytest.approx((0.7, 0.35, 0.5))
+    assert one.message == (
+        "540 L/h do not get into the drain 'overflow', whose rim of 36 mm has 210 mm from its crest to the "
+        "rim of tank: the water runs over"
+    )
+
+
+@pytest.mark.parametrize("more", [{"flow": None}, {"flow": Band.exact(0.0)}, {"drains": ()}])
+def test_without_flow_or_drain_it_says_nothing(monkeypatch, more):
+    assert judged(monkeypatch, overflows=True, **more) == []
