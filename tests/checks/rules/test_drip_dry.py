@@ -1,6 +1,13 @@
 """Drip holes that give nothing."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_outages import band, made_model
+
+from layout3d.checks.rules import drip_dry as module
+from layout3d.flow.result import BarRun, HoleRun, RunningFlow, System
+from layout3d.flow.steady import Crest
 
 RULE = "drip-dry"
 
@@ -58,3 +65,95 @@ def test_a_faster_pump_never_puts_more_holes_in_doubt(check):
     assert warned[0] == max(doubtful) > 10
     assert grades == sorted(grades, reverse=True)
     assert (grades[0], grades[-1]) == (2, 0)
+
+
+def judged(monkeypatch, *bars, **limits):
+    """Run the rule over drip bars made by hand; a hole's place is its number."""
+    monkeypatch.setattr(module, "running", lambda model: RunningFlow(systems=(System(bars=bars),)))
+    place = lambda model, bar, number: SimpleNamespace(at=(number, 0.0, 0.0))  # noqa: E731
+    monkeypatch.setattr(module, "hole_of", place)
+    return list(module.dry_holes.find(made_model(**limits)))
+
+
+def hole(number, *, flow=(1e-6, 2e-6, 3e-6), diameter=0.002, head=0.020, state="runs"):
+    return HoleRun(
+        number=number,
+        along=0.1 * number,
+        diameter=diameter,
+        height=0.3,
+        flow=band(*flow),
+        head=head,
+        hold=0.0147,
+        state=state,
+    )
+
+
+def bar(*holes, variation=(0.1, 0.2, 0.3), ratio=0.4, crest=None):
+    nothing = band(0.0, 0.0, 0.0)
+    return BarRun(
+        run="bar",
+        body="bar.pipe_1",
+        bar=SimpleNamespace(count=len(holes), area_ratio=ratio),
+        holes=holes,
+        flow=nothing,
+        static_head=nothing,
+        total_head=nothing,
+        velocity=nothing,
+        variation=band(*variation),
+        uniformity=nothing,
+        margin=nothing,
+        crest=crest,
+    )
+
+
+@pytest.fixture
+def hold(monkeypatch):
+    """Let a drop break off a hole at 30 mm of head for each millimetre less than 3 that it is wide."""
+    monkeypatch.setattr(module, "water_of", lambda model: None)
+    monkeypatch.setattr(module, "hold_head", lambda diameter, *, water: 30.0 * (0.003 - diameter))
+
+
+DRY, STILL = (0.0, 0.0, 0.0), (0.0, 1e-7, 1e-6)
+
+
+@pytest.mark.parametrize(
+    ("state", "flow", "severity"),
+    [
+        ("dry", DRY, "fault"),
+        ("holds", DRY, "fault"),
+        ("runs", STILL, "warning"),
+        ("runs", (1e-12, 1e-7, 1e-6), None),
+    ],
+)
+def test_dry_at_likely_losses_is_a_fault_and_in_doubt_a_warning(monkeypatch, hold, state, flow, severity):
+    found = judged(monkeypatch, bar(hole(1), hole(2, state=state, flow=flow)))
+    assert [one.severity for one in found] == ([severity] if severity else [])
+    for one in found:
+        assert (one.parts, one.at) == (("bar", "bar.pipe_1"), (2, 0.0, 0.0))
+
+
+def test_the_hole_that_lacks_least_is_told_in_full(monkeypatch, hold):
+    """Hole 2 lacks 30 - 20 = 10 mm, hole 3 lacks 15 - 11 = 4 though it has less head."""
+    dry = {"flow": DRY, "state": "dry"}
+    holes = hole(1), hole(2, head=0.02, **dry), hole(3, head=0.011, diameter=0.0025, **dry)
+    (one,) = judged(monkeypatch, bar(*holes))
+    assert (one.measured, one.limit, one.at) == (0.011, pytest.approx(0.015), (3, 0.0, 0.0))
+    assert one.message == (
+        "2 of 3 drip holes of bar.pipe_1 give nothing; hole 3 has 11 mm of head and a drop breaks off at "
+        "15 mm: 4 mm of head short"
+    )
+    doubt = hole(1), hole(2), hole(3, head=0.03, flow=STILL)
+    (one,) = judged(monkeypatch, bar(*doubt))
+    assert one.message == (
+        "1 of 3 drip holes of bar.pipe_1 may give nothing; hole 3 has 30 mm of head at likely losses and a "
+        "drop breaks off at 30 mm"
+    )
+
+
+def test_behind_a_top_all_holes_are_told_at_the_first(monkeypatch, hold):
+    """The top lies at 450 mm, and the water comes up to 420."""
+    top = Crest(node="t", height=0.45, level=0.42)
+    (one,) = judged(monkeypatch, bar(hole(1, flow=DRY, state="dry"), hole(2), crest=top))
+    assert (one.measured, one.limit, one.at) == (0.42, 0.45, (1, 0.0, 0.0))
+    assert one.message.startswith("no water gets to the 2 drip holes of bar.pipe_1: it stands 30 mm below")
+    assert "throttle other branches" in one.remedy

@@ -1,8 +1,13 @@
 """Drip bars that give unevenly."""
 
 import re
+from types import SimpleNamespace
 
 import pytest
+from made_outages import band, made_model
+
+from layout3d.checks.rules import drip_even as module
+from layout3d.flow.result import BarRun, HoleRun, RunningFlow, System
 
 RULE = "drip-even"
 
@@ -49,3 +54,92 @@ bar:
         limits = f"limits: {{drip_variation: 0.1, drip_variation_most: {share * found.measured!r}}}\n"
         (judged,) = check(RULE, parts, waterline=150, more=limits)
         assert judged.severity == severity
+
+
+def judged(monkeypatch, *bars, **limits):
+    """Run the rule over drip bars made by hand; a hole's place is its number."""
+    monkeypatch.setattr(module, "running", lambda model: RunningFlow(systems=(System(bars=bars),)))
+    place = lambda model, bar, number: SimpleNamespace(at=(number, 0.0, 0.0))  # noqa: E731
+    monkeypatch.setattr(module, "hole_of", place)
+    return list(module.uneven_bars.find(made_model(**limits)))
+
+
+def hole(number, *, flow=(1e-6, 2e-6, 3e-6), diameter=0.002, head=0.020, state="runs"):
+    return HoleRun(
+        number=number,
+        along=0.1 * number,
+        diameter=diameter,
+        height=0.3,
+        flow=band(*flow),
+        head=head,
+        hold=0.0147,
+        state=state,
+    )
+
+
+def bar(*holes, variation=(0.1, 0.2, 0.3), ratio=0.4, crest=None):
+    nothing = band(0.0, 0.0, 0.0)
+    return BarRun(
+        run="bar",
+        body="bar.pipe_1",
+        bar=SimpleNamespace(count=len(holes), area_ratio=ratio),
+        holes=holes,
+        flow=nothing,
+        static_head=nothing,
+        total_head=nothing,
+        velocity=nothing,
+        variation=band(*variation),
+        uniformity=nothing,
+        margin=nothing,
+        crest=crest,
+    )
+
+
+LIMITS = {"drip_variation": 0.1, "drip_variation_most": 0.25, "drip_hole_area_ratio": 0.5}
+HOLES = (
+    hole(1, flow=(3e-6, 3e-6, 3e-6)),
+    hole(2, flow=(1e-6, 2e-6, 9e-6)),
+    hole(3, flow=(1e-6, 5e-6, 5e-6)),
+)
+
+
+@pytest.mark.parametrize(
+    ("likely", "severity", "limit"),
+    [(0.1, None, None), (0.1001, "warning", 0.1), (0.25, "warning", 0.1), (0.2501, "fault", 0.25)],
+)
+def test_either_side_of_both_variations(monkeypatch, likely, severity, limit):
+    found = judged(monkeypatch, bar(*HOLES, variation=(0.05, likely, 0.3)), **LIMITS)
+    assert [(one.severity, one.measured, one.limit) for one in found] == (
+        [(severity, likely, limit)] if severity else []
+    )
+
+
+def test_strongest_and_weakest_hole_are_told(monkeypatch):
+    """The weakest gives 2 and the strongest 5 mm³/s: 2.5 times as much."""
+    (one,) = judged(monkeypatch, bar(*HOLES, variation=(0.18, 0.2, 0.22)), **LIMITS)
+    assert (one.parts, one.unit, one.at) == (("bar", "bar.pipe_1"), "", (2, 0.0, 0.0))
+    assert one.message == (
+        "the holes of bar.pipe_1 vary by 20% (18% to 22%), over 10% (limit drip_variation, common practice): "
+        "hole 3 gives 2.5 times hole 2; their area is 0.40 of the bore's"
+    )
+
+
+@pytest.mark.parametrize(("ratio", "count"), [(0.5, 0), (0.501, 1)])
+def test_of_an_even_bar_the_area_is_judged(monkeypatch, ratio, count):
+    found = judged(monkeypatch, bar(*HOLES, variation=(0.0, 0.1, 0.1), ratio=ratio), **LIMITS)
+    assert [one.severity for one in found] == ["warning"] * count
+
+
+def test_what_mends_a_wide_area_is_told(monkeypatch):
+    """0.5 of 0.72 is 69 % of their count, and its root, 83 %, of their diameter."""
+    (one,) = judged(monkeypatch, bar(*HOLES, variation=(0.01, 0.05, 0.1), ratio=0.72), **LIMITS)
+    assert (one.measured, one.limit, one.unit, one.at) == (0.72, 0.5, "", (1, 0.0, 0.0))
+    assert "have 0.72 of the bore's area, over 0.50 (limit" in one.message
+    assert "they vary by 5% as drawn" in one.message
+    assert one.remedy.startswith("drill holes of 83% of their diameter or 69% of their count, ")
+
+
+def test_a_bar_with_dry_holes_is_told_by_another_rule_and_those_after_it_are_judged(monkeypatch):
+    dry = bar(hole(1, state="dry"), *HOLES, variation=(0.5, 0.5, 0.5))
+    holds = bar(hole(1, state="holds"), *HOLES, variation=(0.5, 0.5, 0.5))
+    assert len(judged(monkeypatch, dry, holds, bar(*HOLES), **LIMITS)) == 1

@@ -1,6 +1,12 @@
 """Ways out of drip holes."""
 
+from types import SimpleNamespace
+
 import pytest
+
+from layout3d.checks.rules.drip_hole_blocked import free_way
+from layout3d.solid.primitives import box
+from layout3d.solid.shape import Placement
 
 RULE = "drip-hole-blocked"
 
@@ -46,3 +52,20 @@ def test_sand_blocks_and_leaves_do_not(check):
     assert len(check(RULE, bar + "sand: {SAND, depth: 40, pitch: 100}")) == 1
     fern = "fern: {FERN, at: [300, 200, 0], fixed_to: room}"
     assert check(RULE, bar + fern) == ()
+
+
+@pytest.mark.parametrize(
+    ("off", "way"), [(0.002, 0.002), (5e-6, 0.0), (-1e-6, 0.0), (-0.0005, 0.0), (0.011, 0.010)]
+)
+def test_a_way_ends_where_it_first_meets_a_body(off, way):
+    """A plate 2 mm thick across the way, so far off the pipe; what touches the pipe is looked at off it."""
+    plate = SimpleNamespace(solid=box((0.1, 0.1, 0.002)).solid(Placement.at((-0.05, -0.05, 0.3 + off))))
+    hole = SimpleNamespace(at=(0.0, 0.0, 0.3), direction=(0.0, 0.0, 1.0))
+    assert free_way(plate, hole, 0.010) == pytest.approx(way, abs=1e-9)
+
+
+def test_what_ends_at_the_pipe_does_not_block_the_way_off_it():
+    """A slab cut around the pipe ends at the hole, on the far side of the way."""
+    slab = SimpleNamespace(solid=box((0.1, 0.1, 0.05)).solid(Placement.at((-0.05, -0.05, 0.25))))
+    hole = SimpleNamespace(at=(0.0, 0.0, 0.3), direction=(0.0, 0.0, 1.0))
+    assert free_way(slab, hole, 0.010) == 0.010

@@ -1,6 +1,12 @@
 """Water that runs too fast through pipe."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_outages import band, made_model
+
+from layout3d.checks.rules import flow_velocity as module
+from layout3d.flow.result import RunningFlow, System
 
 RULE = "flow-velocity"
 
@@ -70,3 +76,79 @@ line: {kind: run, pipe: d20 pn 16, start: pump.outlet, route: [{up: 150}, {right
     assert pipe.parts[0] == "line"
     over = f"limits: {{velocity_mouth: {jet.measured * 1.0001:.9f} m/s, velocity_supply: 9 m/s}}\n"
     assert check(RULE, parts, more=over) == ()
+
+
+LIMITS = {"velocity_supply": 1.5, "velocity_most": 3.0, "velocity_mouth": 2.0}
+
+
+def stretch(body, speed, *, part="line", kind="pipe", start="a", end="b", length=1.0):
+    return SimpleNamespace(
+        body=body,
+        part=part,
+        kind=kind,
+        start=start,
+        end=end,
+        length=length,
+        bore=0.020,
+        velocity=band(speed - 0.5, speed, speed + 0.5),
+    )
+
+
+def judged(monkeypatch, *stretches, outs=()):
+    flow = RunningFlow(systems=(System(stretches=stretches, outs=outs),))
+    monkeypatch.setattr(module, "running", lambda model: flow)
+    monkeypatch.setattr(module, "middle_of", lambda model, name: (name, 0.0, 0.0))
+    return list(module.velocities.find(made_model(**LIMITS)))
+
+
+@pytest.mark.parametrize(
+    ("speed", "severity", "limit"),
+    [(1.5, None, None), (1.501, "warning", 1.5), (3.0, "warning", 1.5), (3.001, "fault", 3.0)],
+)
+def test_either_side_of_both_speeds(monkeypatch, speed, severity, limit):
+    found = judged(monkeypatch, stretch("line.pipe_1", speed))
+    assert [(one.severity, one.limit) for one in found] == ([(severity, limit)] if severity else [])
+
+
+def test_the_fastest_piece_of_each_run_is_told_in_full(monkeypatch):
+    """At 2.4 m/s against 1.5 the bore has to be wider by the root of 1.6: 25.3 mm for 20."""
+    slow, fast, between = (stretch(f"line.{name}", speed) for name, speed in (("a", 2), ("b", 2.4), ("c", 1)))
+    (one,) = judged(monkeypatch, slow, fast, between)
+    assert (one.parts, one.measured, one.at) == (("line", "line.b"), 2.4, ("line.b", 0.0, 0.0))
+    assert one.message == (
+        "water runs at 2.4 m/s (1.9 m/s to 2.9 m/s) through line.b: 0.9 m/s over 1.5 m/s (limit "
+        "velocity_supply)"
+    )
+    assert one.remedy.startswith("use pipe of 25.3 mm bore or more for line, ")
+    (whole,) = judged(monkeypatch, stretch("line", 2))
+    assert whole.parts == ("line",)
+
+
+def test_a_mouth_and_the_nozzle_before_it_are_judged_as_jets(monkeypatch):
+    """What has a length and ends at a mouth is pipe, and so is a fitting that ends elsewhere."""
+    mouth = stretch("line.mouth", 9, kind="mouth", start="m", end="out")
+    nozzle = stretch("line.nozzle", 9, end="m", length=0.0)
+    assert judged(monkeypatch, mouth, nozzle) == []
+    for pipe in (stretch("line.end", 9, end="m"), stretch("line.elbow", 9, end="n", length=0.0)):
+        (one,) = judged(monkeypatch, mouth, pipe)
+        assert one.parts == ("line", pipe.body)
+
+
+def out(part, speed):
+    return SimpleNamespace(where=f"end of {part}", part=part, velocity=speed and band(speed, speed, speed))
+
+
+@pytest.mark.parametrize(("speed", "count"), [(2.0, 0), (2.001, 1)])
+def test_either_side_of_the_speed_of_a_jet(monkeypatch, speed, count):
+    """Other ways out, as holes without a speed, come first."""
+    outs = (out("holes", None), out("slow", 1.0), out("line", speed))
+    found = judged(monkeypatch, stretch("line.pipe_1", 1.5), outs=outs)
+    assert [(one.severity, one.parts, one.limit) for one in found] == [("warning", ("line",), 2.0)] * count
+    for one in found:
+        assert (one.measured, one.unit, one.at) == (2.001, "m/s", ("line", 0.0, 0.0))
+
+
+def test_a_jet_of_a_run_that_is_told_already_is_not_told_again(monkeypatch):
+    found = judged(monkeypatch, stretch("line.pipe_1", 2.0), outs=(out("line", 5.0), out("other", 3.0)))
+    assert [one.parts for one in found] == [("other",), ("line", "line.pipe_1")]
+    assert found[0].message.startswith("water leaves the end of other at 3 m/s (3 m/s), over 2 m/s (limit ")

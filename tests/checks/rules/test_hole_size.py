@@ -1,6 +1,11 @@
 """Sizes of drilled holes."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_outages import made_model
+
+from layout3d.checks.rules import hole_size as module
 
 RULE = "hole-size"
 
@@ -59,3 +64,73 @@ def test_the_thread_grips_glass_of_a_stated_range(check, glass, count):
     holes = "hole: {panel: back, left: 300, bottom: 200, bulkhead: 3 in heavy}"
     found = check(RULE, tank=tank, holes=holes)
     assert [f.measured for f in found] == pytest.approx([glass / 1000] * count)
+
+
+def judged(monkeypatch, *, glass=0.010, diameter=0.030, narrow=0.4, bulkhead="a"):
+    """Run the rule over one hole for a bulkhead with a thread of 27 mm that grips 5 to 30 mm of glass."""
+    entry = SimpleNamespace(
+        name="a",
+        thread_diameter=0.027,
+        hole_diameter=0.029,
+        flange_diameter=0.046,
+        nut_diameter=0.044,
+        grip_range=(0.005, 0.030),
+    )
+    hole = SimpleNamespace(name="hole", diameter=diameter, at=(0.1, 0.2, 0.3), bulkhead=bulkhead)
+    panel = SimpleNamespace(body="tank.back", thickness=glass, narrow=narrow)
+    monkeypatch.setattr(module, "holes", lambda model: [(hole, panel)])
+    model = made_model(
+        glass_hole_least_thicknesses=1.5,
+        glass_hole_most_of_side=0.25,
+        bulkhead_hole_slack=0.001,
+        bulkhead_cover=0.004,
+    )
+    model.scene.catalog.bulkhead = lambda name: entry
+    return list(module.hole_sizes.find(model))
+
+
+@pytest.mark.parametrize(("glass", "limit"), [(0.005, None), (0.0049, 0.005), (0.020, None), (0.0301, 0.030)])
+def test_glass_too_thin_or_too_thick_for_the_thread(monkeypatch, glass, limit):
+    found = [one for one in judged(monkeypatch, glass=glass) if "grips" in one.message]
+    assert [(one.measured, one.limit) for one in found] == ([(glass, limit)] if limit else [])
+    for one in found:
+        assert (one.parts, one.at) == (("tank.back", "hole"), (0.1, 0.2, 0.3))
+        assert one.message == (f"a a bulkhead grips glass of 5 mm to 30 mm, tank.back is {1000 * glass:g} mm")
+        assert one.remedy == (
+            "put a washer under the nut" if limit == 0.005 else "use a bulkhead with a longer thread"
+        )
+
+
+@pytest.mark.parametrize(
+    ("more", "severity", "limit"),
+    [
+        ({"glass": 0.020}, None, None),  # 1.5 times 20 are 30 mm
+        ({"glass": 0.0201}, "fault", 0.03015),
+        ({"narrow": 0.120}, None, None),  # a quarter is 30 mm
+        ({"narrow": 0.1199}, "warning", 0.029975),
+        ({"diameter": 0.028}, None, None),
+        ({"diameter": 0.0279}, "fault", 0.001),
+        ({"diameter": 0.036}, None, None),  # the nut of 44 is narrower than the flange: 4 mm on each side
+        ({"diameter": 0.0361}, "fault", 0.004),
+        ({"diameter": 0.0279, "bulkhead": ""}, None, None),
+    ],
+)
+def test_each_limit_of_a_hole(monkeypatch, more, severity, limit):
+    found = judged(monkeypatch, **more)
+    assert [(one.severity, pytest.approx(one.limit)) for one in found] == (
+        [(severity, limit)] if severity else []
+    )
+
+
+def test_what_is_wrong_with_a_hole_is_told_in_full(monkeypatch):
+    told = [one.message for one in judged(monkeypatch, glass=0.024, diameter=0.0345, narrow=0.1)]
+    assert told == [
+        "hole is 34.5 mm wide in a pane 24 mm thick: 1.5 mm short of 36 mm (limit "
+        "glass_hole_least_thicknesses)",
+        "hole is 34.5 mm wide in a pane 100 mm across: 9.5 mm over 25 mm (limit glass_hole_most_of_side)",
+    ]
+    slack, cover = judged(monkeypatch, diameter=0.0275), judged(monkeypatch, diameter=0.046)
+    assert slack[0].message.startswith("hole leaves 0.5 mm around the thread of a a bulkhead: 0.5 mm short")
+    assert slack[0].remedy == "drill 28 mm or more; measure your own bulkhead first"
+    assert cover[0].message.startswith("the nut of a a bulkhead falls through hole: 5 mm short of 4 mm")
+    assert cover[0].remedy == "drill 29 mm, or use a wider bulkhead"

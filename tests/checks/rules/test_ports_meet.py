@@ -1,6 +1,13 @@
 """Ends that are meant to meet."""
 
+import math
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
+from made_outages import made_model
+
+from layout3d.checks.rules.ports_meet import _judge, _way
 
 RULE = "ports-meet"
 
@@ -70,3 +77,29 @@ two: {PIPE, start: one.end, route: [{front: 100}, open]}
 """
     (finding,) = check(RULE, runs, holes=HOLE)
     assert finding.parts == ("two", "one.end")
+
+
+def test_an_end_straight_into_its_port_on_a_slant_leans_by_nothing():
+    """Three thirds of one, each the square of its root, sum to a hair over 1: no angle has such a cosine."""
+    way = (1.0 / math.sqrt(3.0),) * 3
+    assert float(np.dot(way, way)) > 1.0
+    port = SimpleNamespace(name="pump.outlet", at=(0.1, 0.2, 0.3), depth=0.01, direction=way)
+    run = SimpleNamespace(end_at=(0.1, 0.2, 0.3), end_direction=tuple(-x for x in way))
+    model = made_model(port_gap=0.001, port_angle=0.0175)
+    assert list(_judge(model, "run", run, port)) == []
+    (turned,) = _judge(model, "run", SimpleNamespace(end_at=run.end_at, end_direction=way), port)
+    assert turned.measured == pytest.approx(3.14159265)  # the wrong way round
+
+
+def test_an_end_that_misses_and_leans_is_told_as_missing():
+    port = SimpleNamespace(name="pump.outlet", at=(0.0, 0.0, 0.0), depth=0.01, direction=(0.0, 0.0, 1.0))
+    run = SimpleNamespace(end_at=(0.03, -0.04, 0.0), end_direction=(1.0, 0.0, 0.0))
+    (one,) = _judge(made_model(port_gap=0.001, port_angle=0.0175), "run", run, port)
+    assert (one.measured, one.limit, one.unit) == (pytest.approx(0.05), 0.001, "m")
+    assert one.remedy == "bring it 30 mm left and 40 mm to the back"
+
+
+def test_steps_finer_than_a_saw_s_are_not_told():
+    assert _way((0.0, 0.0, 0.0), (-0.0002, -0.00021, 0.00021)) == "0.21 mm to the front and 0.21 mm up"
+    assert _way((0.0, 0.0, 0.01), (0.0, 0.0, 0.0)) == "10 mm down"
+    assert _way((0.0, 0.0, 0.0), (0.0002, 0.0, 0.0)) == "there"

@@ -73,6 +73,7 @@ def test_what_stands_in_the_air_and_not_in_water_is_told(check, waterline, over,
         assert more == [None]
         assert found.severity == "fault"
         assert found.parts == ("base", "arm")
+        assert (found.measured, found.unit) == (0.0, "rad")
         assert "stands on mat in the empty tank, but not in water: from a level of 75 mm" in found.message
 
 

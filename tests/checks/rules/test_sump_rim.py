@@ -79,3 +79,20 @@ def test_water_that_stands_higher_than_crest_and_head_counts(monkeypatch):
 
 def test_without_a_flow_it_says_nothing(monkeypatch):
     assert judged(monkeypatch, crest=-0.2, flow=None) == []
+
+
+def test_each_compartment_but_the_last_is_judged_by_its_own_baffle(monkeypatch):
+    """The first ends 50 mm under the rim, the second 15 mm with 6 mm of head over it: 9 mm left."""
+    low, high, last = (
+        SimpleNamespace(name=name, level=band(-0.4, -0.4, -0.4), head=band(0.004, 0.005, 0.006, "a weir"))
+        for name in ("low", "high", "return")
+    )
+    made = made_circuit(compartments=(low, high, last))
+    made.sump.crests = (-0.25, -0.215)
+    made.sump.data.compartments = tuple(
+        SimpleNamespace(low=(x, 0.1, -0.5), high=(x + 0.1, 0.3, -0.2)) for x in (0.0, 0.2, 0.4)
+    )
+    monkeypatch.setattr(module, "circuit", lambda model: made)
+    (one,) = module.sump_rim.find(made_model(compartment_to_rim=0.010))
+    assert (one.parts, one.measured) == (("sump.baffle_high",), pytest.approx(0.009))
+    assert one.at == pytest.approx((0.25, 0.2, -0.2))
