@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -112,11 +112,16 @@ class Thing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looks:
-    """Answer: what is to be drawn, and what is in the scene. ``cut`` tells where these looks are cut open."""
+    """Answer: what is to be drawn, and what is in the scene.
+
+    ``light`` are coarser surfaces for some of the pieces, by their place among these, for as long as
+    something moves. ``cut`` tells where these looks are cut open.
+    """
 
     version: int
     pieces: tuple[Piece, ...]
     lines: tuple[Lines, ...]
+    light: Mapping[int, Piece]
     things: tuple[Thing, ...]
     title: str
     style: str
@@ -252,6 +257,7 @@ def looks_of(model: Model, version: int = 0, *, cut: Cut | None = None, view: st
     """Return a model ready to be put on the screen, cut open where a cut is given."""
     from layout3d.draw.cut import cut_stage
     from layout3d.draw.stage import set_stage
+    from layout3d.view.coarse import coarse
 
     stage = set_stage(model)
     if cut is not None:
@@ -260,6 +266,7 @@ def looks_of(model: Model, version: int = 0, *, cut: Cut | None = None, view: st
         version=version,
         pieces=stage.pieces,
         lines=stage.lines,
+        light=coarse(stage.pieces),
         things=tuple(
             Thing(
                 name=body.name,

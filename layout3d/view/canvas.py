@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -28,12 +29,12 @@ from layout3d.view.answers import Looks
 
 __all__ = ["Canvas"]
 
-REST = 250  # after the last movement until the full look, [ms]
+PEELS = 6  # layers of clear things behind each other, at rest
+REST = 200  # after the last movement until the full look, [ms]
 FLIGHT = 0.35  # that a flight lasts, however many frames it gets, [s]
 TURN = math.pi  # about the scene, as the pointer crosses the picture once
 STEP_NEARER = 0.85  # of the distance that is left after one notch of the wheel
 STILL = 4  # pixels that a press may wander and be a click all the same
-_CLEAR = 0.3  # opacity of what a tint leaves in the background
 
 
 class Canvas(QtInteractor):
@@ -63,10 +64,7 @@ class Canvas(QtInteractor):
         self.movable: Collection[str] = ()
         self.full = True
         self._looks: Looks | None = None
-        self._actors: dict[
-            int, tuple[Any, str, Any]
-        ] = {}  # by place in the looks: what is drawn, body, actor
-        self._of_body: dict[str, list[Any]] = {}
+        self._shown: dict[int, _Shown] = {}  # by place in the looks
         self._hidden: frozenset[str] = frozenset()
         self._tints: dict[str, tuple[float, float, float]] = {}
         self._clip: tuple[str, float, float] | None = None
@@ -85,34 +83,42 @@ class Canvas(QtInteractor):
 
     def show_looks(self, looks: Looks) -> None:
         """Put these looks on the screen in place of those before; the camera stays."""
-        before = dict(self._actors)
-        self._actors = {}
+        before = self._shown
+        self._shown = {}
         items: list[Piece | Lines] = [*looks.pieces, *(one for one in looks.lines if len(one.segments))]
         for index, item in enumerate(items):
-            old = before.get(index)
-            if isinstance(item, Piece) and old is not None and _same_surface(old[0], item):
-                colours = item.colours if item.clear else item.colours[:, :3]
-                mesh = old[2].mapper.dataset
-                if not np.array_equal(mesh.point_data["colour"], colours):
-                    mesh.point_data["colour"] = colours
-                self._actors[index] = (item, item.body, old[2])
-                del before[index]
-                continue
-            actor = (
-                screen.surface(self, item)
-                if isinstance(item, Piece)
-                else screen.lines_on(self, item, self.width() / 1600.0)
+            light, old = looks.light.get(index), before.pop(index, _Shown())
+            self._shown[index] = _Shown(
+                item,
+                self._actor_of(item, old.item, old.full),
+                light,
+                None if light is None else self._actor_of(light, old.coarse, old.light),
             )
-            self._actors[index] = (item, item.body, actor)
-        for _, _, actor in before.values():
-            self.remove_actor(actor, reset_camera=False, render=False)
+            kept = self._shown[index].actors
+            self._take_off(*(actor for actor in old.actors if not any(actor is one for one in kept)))
+        for old in before.values():
+            self._take_off(*old.actors)
         self._looks = looks
-        self._of_body = {}
-        for _, body, actor in self._actors.values():
-            self._of_body.setdefault(body, []).append(actor)
-            actor.SetUserMatrix(None)
+        for one in self._shown.values():
+            for actor in one.actors:
+                actor.SetUserMatrix(None)
         self._picker = None
         self._apply()
+
+    def _actor_of(self, item: Piece | Lines, before: Piece | Lines | None, actor: Any) -> Any:
+        """Return what draws this: the actor of what was there before, where only its colours are others."""
+        if isinstance(item, Lines):
+            return screen.lines_on(self, item, self.width() / 1600.0)
+        if not isinstance(before, Piece) or not _same_surface(before, item):
+            return screen.surface(self, item)
+        if not np.array_equal(before.colours, item.colours):
+            colours = item.colours if item.clear else item.colours[:, :3]
+            actor.mapper.dataset.point_data["colour"] = colours
+        return actor
+
+    def _take_off(self, *actors: Any) -> None:
+        for actor in actors:
+            self.remove_actor(actor, reset_camera=False, render=False)
 
     def hide(self, bodies: Collection[str]) -> None:  # type: ignore[override]
         """Show all but these bodies; ``WATER_NAME`` hides the water."""
@@ -142,9 +148,9 @@ class Canvas(QtInteractor):
         """Draw a part moved from where its looks have it."""
         matrix = np.eye(4)
         matrix[:3, :3], matrix[:3, 3] = move.rotation, move.offset
-        for thing in self._looks.things if self._looks else ():
-            if thing.part == part:
-                for actor in self._of_body.get(thing.name, ()):
+        for one in self._shown.values():
+            if one.item.part == part:
+                for actor in one.actors:
                     actor.user_matrix = matrix
         self.moving()
 
@@ -157,19 +163,30 @@ class Canvas(QtInteractor):
             plane = vtkPlane()
             plane.SetNormal(*(-sign * np.eye(3)["xyz".index(axis)]))
             plane.SetOrigin(*(place * np.eye(3)["xyz".index(axis)]))
-        for _, body, actor in self._actors.values():
-            actor.visibility = body not in self._hidden
-            actor.mapper.RemoveAllClippingPlanes()
-            if plane is not None and body:
-                actor.mapper.AddClippingPlane(plane)
-            colour = self._tints.get(body)
-            tinted = not actor.mapper.GetScalarVisibility()
-            if colour is not None:
-                actor.mapper.SetScalarVisibility(False)
-                actor.prop.color = colour
-            elif tinted and "colour" in actor.mapper.dataset.point_data:
-                actor.mapper.SetScalarVisibility(True)
+        for one in self._shown.values():
+            colour = self._tints.get(one.item.body)
+            for actor in one.actors:
+                actor.mapper.RemoveAllClippingPlanes()
+                if plane is not None and one.item.body:
+                    actor.mapper.AddClippingPlane(plane)
+                tinted = not actor.mapper.GetScalarVisibility()
+                if colour is not None:
+                    actor.mapper.SetScalarVisibility(False)
+                    actor.prop.color = colour
+                elif tinted and "colour" in actor.mapper.dataset.point_data:
+                    actor.mapper.SetScalarVisibility(True)
+            if one.light is not None:  # cut open, it is seen from within
+                one.light.prop.culling = "none" if plane is not None or not one.item.lighted else "back"
+        self._sort_out()
         self.update()
+
+    def _sort_out(self) -> None:
+        """Show of each thing its full or its coarse surface, or none where it is hidden."""
+        for one in self._shown.values():
+            seen = one.item.body not in self._hidden
+            one.full.visibility = seen and (self.full or one.light is None)
+            if one.light is not None:
+                one.light.visibility = seen and not self.full
 
     # -- frames --------------------------------------------------------------------------------------
 
@@ -193,6 +210,7 @@ class Canvas(QtInteractor):
             self.full = False
             self.renderer.disable_depth_peeling()
             self.renderer.disable_anti_aliasing()
+            self._sort_out()
         self._rest.start()
         self.update()
 
@@ -201,8 +219,9 @@ class Canvas(QtInteractor):
         if not self.full and not self._closed:
             self.full = True
             own: Any = self.renderer
-            own.enable_depth_peeling(number_of_peels=screen.PEELS, occlusion_ratio=0.0)
+            own.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
             own.enable_anti_aliasing(screen.quick_smoothing())
+            self._sort_out()
             self.update()
 
     # -- where it looks from -------------------------------------------------------------------------
@@ -243,14 +262,15 @@ class Canvas(QtInteractor):
 
         if self._picker is None:
             self._picker = []
-            owners = {
-                actor: body
-                for item, body, actor in self._actors.values()
-                if isinstance(item, Piece) and body and body != WATER_NAME and actor.visibility
-            }
-            clear = {
-                actor for item, _, actor in self._actors.values() if isinstance(item, Piece) and item.clear
-            }
+            pieces = [
+                one
+                for one in self._shown.values()
+                if isinstance(one.item, Piece)
+                and one.item.body not in {"", WATER_NAME}
+                and one.item.body not in self._hidden
+            ]
+            owners = {actor: one.item.body for one in pieces for actor in one.actors}
+            clear = {one.full for one in pieces if isinstance(one.item, Piece) and one.item.clear}
             for wanted in (set(owners) - clear, set(owners) & clear):
                 picker = vtkCellPicker()
                 picker.PickFromListOn()
@@ -349,10 +369,23 @@ class Canvas(QtInteractor):
         self.hovered.emit("", None)
 
 
-def _same_surface(old: Any, new: Piece) -> bool:
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """Something that is drawn, and its actor; and the same for what takes its place while things move."""
+
+    item: Any = None
+    full: Any = None
+    coarse: Piece | None = None
+    light: Any = None
+
+    @property
+    def actors(self) -> list[Any]:
+        return [actor for actor in (self.full, self.light) if actor is not None]
+
+
+def _same_surface(old: Piece, new: Piece) -> bool:
     return (
-        isinstance(old, Piece)
-        and (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
+        (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
         and old.points.shape == new.points.shape
         and old.faces.shape == new.faces.shape
         and np.array_equal(old.points, new.points)

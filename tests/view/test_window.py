@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from layout3d.model.build import build_model
 from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
 from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
+from layout3d.view import coarse
 from layout3d.water.figures import figures
 
 LEFT = Qt.MouseButton.LeftButton
@@ -103,13 +105,21 @@ def test_a_drag_beside_the_parts_turns_the_view_and_keeps_it_upright(qtbot, wind
     qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
 
 
-def test_the_light_look_is_for_movement_and_the_full_look_for_rest(qtbot, window):
+def test_the_light_look_is_for_movement_and_the_full_look_for_rest(qtbot, window, monkeypatch):
+    monkeypatch.setattr(coarse, "FACES", 500)
+    window.canvas.show_looks(replace(window.looks, light=coarse.coarse(window.looks.pieces)))
     qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
     window.canvas.moving()
     assert not window.canvas.full
     assert not window.canvas.renderer.GetUseDepthPeeling()
+    light = [one for one in window.canvas._shown.values() if one.light is not None]
+    assert {one.item.body for one in light} >= {"stone", "other"}
+    assert all(one.light.visibility and not one.full.visibility for one in light)
+    # a coarse stone is picked like any other
+    assert window.canvas.under(*middle_of(window, "stone").toTuple())[0] == "stone"
     qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
     assert window.canvas.renderer.GetUseDepthPeeling()
+    assert all(one.full.visibility and not one.light.visibility for one in light)
 
 
 def test_named_views_keep_the_zoom_and_have_keys(qtbot, window):

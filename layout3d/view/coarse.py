@@ -1,0 +1,94 @@
+"""Coarser surfaces, drawn while anything moves: points near to each other become one. For the eye only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.draw.pieces import Piece
+from layout3d.draw.stage_form import DRAWN, Drawn
+from layout3d.keep import code_of, kept, key_of
+
+__all__ = ["coarse"]
+
+FACES = 36_000  # of all pieces together, about
+FEW = 120  # a piece of so many faces stays as it is
+_ACROSS = 3.5  # cells across a piece, at least
+_OTHER_SIDE = -0.5  # cosine between normals
+_SHADOW = 0.1  # of the faces that its area would have: it is flat and dim
+_SLANT = 0.25  # normals are told apart from where one of their shares goes over this
+
+
+def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
+    """Return coarser surfaces by place in ``pieces``, of those that have many faces for their area.
+
+    Corners are put together by cells of a grid, as wide as makes about ``FACES`` of the whole; those that
+    look another way keep their own light, so that edges stay sharp. A piece that has little area keeps
+    ``FEW`` faces. Clear surfaces stay as they are.
+    """
+    many = {
+        index: _area(piece) * (1.0 if piece.lighted else _SHADOW)
+        for index, piece in enumerate(pieces)
+        if len(piece.faces) > FEW and not (piece.clear and piece.one_sided)
+    }
+    total = sum(many.values())
+    found = {}
+    for index, area in many.items():
+        piece = pieces[index]
+        target = max(FEW, FACES * area / total)
+        if area > 0.0 and target < 0.7 * len(piece.faces):
+            cell = float(f"{np.sqrt(2.0 * _area(piece) / target):.2g}")  # the same while little changes
+            key = key_of("coarse", code_of(), piece, cell)
+            ((found[index],), _) = kept(key, DRAWN, partial(_lone, piece, cell))
+    return found
+
+
+def _area(piece: Piece) -> float:
+    corners = piece.points[piece.faces].astype(np.float64)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return float(np.linalg.norm(across, axis=1).sum() / 2.0)
+
+
+def _lone(piece: Piece, cell: float) -> Drawn:
+    return (_put_together(piece, cell),), ()
+
+
+def _put_together(piece: Piece, cell: float) -> Piece:
+    """Return a piece with one place for all corners within a cell of a grid, [m]."""
+    low, high = piece.points.min(axis=0), piece.points.max(axis=0)
+    cells = np.clip((high - low) / _ACROSS, 1e-6, cell)  # both sides of a thin sheet stay apart
+    at = np.floor((piece.points - low) / cells).astype(np.int64)
+    wide = at.max(axis=0) + 1
+    place = (at[:, 0] * wide[1] + at[:, 1]) * wide[2] + at[:, 2]
+    _, first, place = np.unique(place, return_index=True, return_inverse=True)
+    place = place.ravel()
+    # both sides of a thin wall stay apart
+    away = np.einsum("ij,ij->i", piece.normals, piece.normals[first][place]) < _OTHER_SIDE
+    _, place = np.unique(2 * place + away, return_inverse=True)
+    place = place.ravel()
+    ways = ((piece.normals > _SLANT).astype(np.int64) - (piece.normals < -_SLANT) + 1) @ (9, 3, 1)
+    kinds, kind = np.unique(place * 27 + ways, return_inverse=True)
+    kind = kind.ravel()
+    points = _means(piece.points, place)[kinds // 27]
+    normals = _means(piece.normals, kind)
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-9)
+    corners = place[piece.faces]
+    whole = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
+    return replace(
+        piece,
+        points=points.astype(np.float32),
+        normals=normals.astype(np.float32),
+        faces=np.unique(kind[piece.faces[whole]], axis=0).astype(np.int32),
+        colours=np.round(_means(piece.colours, kind)).astype(np.uint8),
+    )
+
+
+def _means(rows: NDArray[np.generic], label: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return the mean of the rows that bear each label, (labels, columns)."""
+    counts = np.bincount(label)
+    sums = [np.bincount(label, weights=column) for column in np.asarray(rows, dtype=np.float64).T]
+    return np.asarray(np.column_stack(sums) / counts[:, None])
