@@ -17,12 +17,16 @@ TIGHTEST = 2.0  # radius of the tightest bend over the limb's own: the swept tub
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limb:
-    """One limb: middle line (k, 3), radius along it (k,), whether its ends are torn off, and its parent."""
+    """One limb: middle line (k, 3), radius along it (k,), whether its ends are torn off, and its parent.
+
+    ``hollow`` is how deep its torn end is rotted out, over the radius there, [-].
+    """
 
     line: Floats
     radius: Floats
     broken_start: bool = False
     broken_end: bool = False
+    hollow: float = 0.0
     number: int = 0
     parent: int = -1
 
@@ -214,40 +218,43 @@ def branch_limbs(
 def root_limbs(
     rng: np.random.Generator, length: float, radius: float, count: int, crooked: float, loss: float
 ) -> list[Limb]:
-    """Grow a torn stump on roots that run out, dip to the ground and fork."""
-    tall = max(0.30 * length, 2.2 * radius)
-    way = np.array([0.35 * (rng.random() - 0.5), 0.35 * (rng.random() - 0.5), 1.0])
-    line = _walk(rng, np.array([0.0, 0.0, -0.3 * radius]), way, tall, radius, 0.45 * crooked, points=44)
+    """Grow a squat, hollow stump on buttressed roots that arch out, fork, cross each other and end torn or thin."""
+    tall = max(0.20 * length, 2.0 * radius)
+    way = np.array([0.5 * (rng.random() - 0.5), 0.5 * (rng.random() - 0.5), 1.0])
+    line = _walk(rng, np.array([0.0, 0.0, -0.5 * radius]), way, tall, radius, 0.5 * crooked, points=44)
     t = np.linspace(0.0, 1.0, 44)
-    shape = (0.66 + 0.34 * np.exp(-3.5 * t)) * (0.5 + 0.5 * smooth_step(0.0, 0.14, t))
-    stump = Limb(line=line, radius=radius * shape, broken_end=True)
+    shape = (0.80 + 0.35 * np.exp(-4.0 * t)) * (0.55 + 0.45 * smooth_step(0.0, 0.16, t))
+    stump = Limb(line=line, radius=radius * shape, broken_end=True, hollow=0.9)
     limbs = [stump]
     for k in range(count):
-        around = 6.283 * (k + 0.7 * (rng.random() - 0.5)) / count
-        flat = bearing(around)
-        start = line[3] + np.array([0.0, 0.0, 0.6 * radius * rng.random()]) + 0.15 * radius * flat
-        reach = 0.58 * length * (0.7 + 0.5 * rng.random())
-        own = radius * (0.26 + 0.18 * rng.random())
-        dip = np.array([0.0, 0.0, -0.75 - 0.35 * rng.random()])
-        out = bearing(around, 0.30 * rng.random())
-        path = _walk(rng, start, out, reach, 1.7 * own, 0.9 * crooked, kinks=2, pull=dip)
+        around = 6.283 * (k + 0.8 * (rng.random() - 0.5)) / count
+        start = line[4] + np.array([0.0, 0.0, 0.5 * radius * rng.random()]) + 0.2 * radius * bearing(around)
+        reach = 0.60 * length * (0.62 + 0.55 * rng.random())
+        own = radius * (0.42 + 0.26 * rng.random())
+        dip = np.array([0.0, 0.0, -0.9 - 0.5 * rng.random()])
+        out = bearing(around, 0.15 + 0.45 * rng.random())
+        path = _walk(rng, start, out, reach, 1.3 * own, 1.1 * crooked, kinks=3, pull=dip)
         s = np.linspace(0.0, reach, len(path))
-        flare = 1.0 + 0.8 * np.exp(-np.maximum(s - 0.5 * radius, 0.0) / (0.55 * radius))
-        shape = np.minimum(_tapered(own, max(loss, 0.78), len(path), power=0.75) * flare, 0.8 * radius)
-        limb = Limb(line=path, radius=shape, number=len(limbs), parent=0)
+        flare = 1.0 + 0.7 * np.exp(-np.maximum(s - 0.5 * radius, 0.0) / (0.8 * radius))
+        torn = rng.random() < 0.4
+        lost = min(loss, 0.45) if torn else max(loss, 0.72)
+        shape = np.minimum(_tapered(own, lost, len(path), power=1.3) * flare, 0.9 * radius)
+        limb = Limb(line=path, radius=shape, broken_end=torn, number=len(limbs), parent=0)
         limbs.append(limb)
-        for fork in range(1 + int(rng.random() * 2.0)):
+        for fork in range(2):
             _offshoot(
                 rng,
                 limbs,
                 limb,
-                0.32 + 0.24 * fork + 0.2 * rng.random(),
-                reach=reach * (0.55 - 0.15 * fork) * (0.6 + 0.5 * rng.random()),
-                share=0.70,
-                lean=0.45 + 0.4 * rng.random(),
-                around=(0.0 if rng.random() < 0.5 else 3.1416) + 0.9 * (rng.random() - 0.4),
-                crooked=0.8 * crooked,
-                loss=max(loss, 0.74),
+                0.22 + 0.34 * fork + 0.2 * rng.random(),
+                reach=reach * (0.62 - 0.2 * fork) * (0.6 + 0.5 * rng.random()),
+                share=0.74,
+                lean=0.45 + 0.45 * rng.random(),
+                around=(0.0 if rng.random() < 0.5 else 3.1416) + 1.4 * (rng.random() - 0.5),
+                crooked=1.0 * crooked,
+                loss=max(loss, 0.7),
+                broken=rng.random() < 0.3,
+                kinks=2,
             )
     return limbs
 

@@ -171,7 +171,7 @@ def _swept(limb: Limb, limbs: list[Limb], noise: Noise, *, step: float, thick: f
         slide = slide - _splinters(noise, strand, shift + 9.0) * first * torn
     rings = line[:, None, :] + rho[..., None] * out + slide[..., None] * ahead[:, None, :]
     if limb.broken_end:
-        rings = np.concatenate([rings, _broken_face(rings[-1], ahead[-1], noise, last, shift)])
+        rings = np.concatenate([rings, _broken_face(rings[-1], ahead[-1], noise, last, shift, limb.hollow)])
     if limb.broken_start:
         face = _broken_face(rings[0], -ahead[0], noise, first, shift + 3.0)
         rings = np.concatenate([face[::-1], rings])
@@ -206,8 +206,8 @@ def _splinters(noise: Noise, strand: Floats, shift: float) -> Floats:
     return 0.9 * noise.fractal(at * 1.2 + shift, 2) + 0.55 * noise.fractal(at * 3.5 + shift, 3, ridged=True)
 
 
-def _broken_face(edge: Floats, ahead: Floats, noise: Noise, radius: float, shift: float) -> Floats:
-    """Fill a broken end: rings that shrink to the middle over torn, uneven fibre."""
+def _broken_face(edge: Floats, ahead: Floats, noise: Noise, radius: float, shift: float, hollow: float = 0.0) -> Floats:
+    """Fill a broken end: rings that shrink to the middle over torn, uneven fibre, or down into a hollow."""
     middle = edge.mean(axis=0)
     spoke = edge - middle
     lift = np.sum(spoke * ahead, axis=1)[:, None] * ahead
@@ -219,6 +219,7 @@ def _broken_face(edge: Floats, ahead: Floats, noise: Noise, radius: float, shift
         # Grooves and splinters of the rim die away inward; the fibre there is torn at its own pattern.
         mix = min(1.0, 2.6 * (1.0 - share))
         ring = middle + share * ((1.0 - mix) * flat + mix * even) + share**5 * lift
+        deep = hollow * radius * float(np.clip((0.92 - share) / 0.45, 0.0, 1.0))
         torn = noise.fractal(ring / (0.30 * radius) + shift, 3)
-        rings.append(ring + (radius * (0.50 * torn * mix - 0.22 * mix))[:, None] * ahead)
+        rings.append(ring + (radius * (0.50 * torn * mix - 0.22 * mix) - deep)[:, None] * ahead)
     return np.array(rings)
