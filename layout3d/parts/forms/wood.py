@@ -206,7 +206,9 @@ def _splinters(noise: Noise, strand: Floats, shift: float) -> Floats:
     return 0.9 * noise.fractal(at * 1.2 + shift, 2) + 0.55 * noise.fractal(at * 3.5 + shift, 3, ridged=True)
 
 
-def _broken_face(edge: Floats, ahead: Floats, noise: Noise, radius: float, shift: float, hollow: float = 0.0) -> Floats:
+def _broken_face(
+    edge: Floats, ahead: Floats, noise: Noise, radius: float, shift: float, hollow: float = 0.0
+) -> Floats:
     """Fill a broken end: rings that shrink to the middle over torn, uneven fibre, or down into a hollow."""
     middle = edge.mean(axis=0)
     spoke = edge - middle
