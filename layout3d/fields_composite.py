@@ -208,6 +208,8 @@ class Position:
 
     ``space`` is '' for the tank's inside, else the name of a part or compartment that has faces of its own.
     ``base`` is '' or the name of an anchor, port or hole; then ``offset`` is added to it, [m].
+    ``on`` is '' or the name of a part or body on whose face it lies, ``off`` its distance from that, [m];
+    then one coordinate is None.
     """
 
     x: Coordinate | None = None
@@ -216,6 +218,8 @@ class Position:
     space: str = ""
     base: str = ""
     offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    on: str = ""
+    off: float = 0.0
     place: Place = Place()
 
 
@@ -224,7 +228,7 @@ _LENGTH = Quantity("length", least=-20.0, most=20.0)
 
 @dataclass(frozen=True, slots=True)
 class PositionType(FieldType):
-    """A position: [x, y, z], distances from faces, or an offset from a named point."""
+    """A position: [x, y, z], distances from faces, on a part's face, or an offset from a named point."""
 
     def read(self, node: Node, reader: Reader) -> Position:
         if node.kind == "list":
@@ -240,20 +244,38 @@ class PositionType(FieldType):
         keys = node.value
         if "from" in keys:
             return self._from_point(node, reader)
-        known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in")
+        known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in", "on", *(("off",) if "on" in keys else ()))
         unknown = [key for key in keys if key not in known]
         for key in unknown:
             reader.tell(keys[key], f"{key!r} is not known in a position", expected=nearest(key, known))
         axes: dict[str, Coordinate] = {}
+        lacking = []
         for axis, faces in zip("xyz", (_X_FACES, _Y_FACES, _Z_FACES), strict=True):
             given = [face for face in faces if face in keys]
             if len(given) == 1:
                 axes[axis] = Coordinate(given[0], reader.read(keys[given[0]], _LENGTH, f".{given[0]}"))
+            elif "on" in keys and not given:
+                lacking.append(axis)
             elif given or not unknown:  # else the unknown key was meant for it
                 found = " and ".join(given) if given else f"nothing of {', '.join(faces)}"
                 reader.tell(node, f"{found} in a position", expected=f"exactly one of {', '.join(faces)}")
         space = reader.read(keys["in"], Name("a part or compartment"), ".in") if "in" in keys else ""
-        return Position(x=axes.get("x"), y=axes.get("y"), z=axes.get("z"), space=space, place=node.place)
+        on, off = "", 0.0
+        if "on" in keys:
+            on = reader.read(keys["on"], Name("a part, or a body of one (part.piece)"), ".on")
+            off = reader.read(keys["off"], _LENGTH, ".off") if "off" in keys else 0.0
+            if len(lacking) != 1 and not unknown:
+                found = f"{len(axes)} distance{'s' * (len(axes) != 1)} beside `on:`"
+                reader.tell(node, found, expected="two of the three: the face says the third")
+        return Position(
+            x=axes.get("x"),
+            y=axes.get("y"),
+            z=axes.get("z"),
+            space=space,
+            on=on,
+            off=off,
+            place=node.place,
+        )
 
     def _from_point(self, node: Node, reader: Reader) -> Position:
         keys = node.value
@@ -275,7 +297,12 @@ class PositionType(FieldType):
                 {"type": "string"},
                 {
                     "type": "object",
-                    "properties": {**faces, "in": {"type": "string"}},
+                    "properties": {
+                        **faces,
+                        "in": {"type": "string"},
+                        "on": {"type": "string"},
+                        "off": number,
+                    },
                     "additionalProperties": False,
                 },
                 {
@@ -290,7 +317,7 @@ class PositionType(FieldType):
     def words(self) -> str:
         return (
             "a position: [x, y, z]; or {left|right|x, front|back|y, bottom|top|ground|waterline|z} with an "
-            "optional in: space; or {from: name, offset: [x, y, z]}; or a name"
+            "optional in: space; or two of these and on: part; or {from: name, offset: [x, y, z]}; or a name"
         )
 
 

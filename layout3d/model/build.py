@@ -18,6 +18,7 @@ from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
+from layout3d.solid.face import Face
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.units import show, shown_in
 
@@ -305,19 +306,77 @@ class _Site:
             base = self._named_point(position, asked_by)
             x, y, z = (a + b for a, b in zip(base, position.offset, strict=True))
             return (x, y, z)
+        space = self._space(position, asked_by)
+        if position.on:
+            return self._on_face(position, space, asked_by)
         if position.x is None or position.y is None or position.z is None:
             raise RuntimeError("a position lacks a coordinate (PositionType)")
-        space = self._space(position, asked_by)
         x = _along(position.x, space.low[0], space.high[0], ("left", "right"))
         y = _along(position.y, space.low[1], space.high[1], ("front", "back"))
-        if position.z.face == "ground":
+        return (x, y, self._height(position.z, x, y, space, position, asked_by))
+
+    def _height(
+        self, along: Coordinate, x: float, y: float, space: Space, position: Position, asked_by: Part
+    ) -> float:
+        if along.face == "ground":
             in_tank = space.name == self.tank().part.name
-            z = (self.ground(x, y) if in_tank else space.low[2]) + position.z.distance
-        elif position.z.face == "waterline":
-            z = self._water_in(space, position, asked_by) + position.z.distance
-        else:
-            z = _along(position.z, space.low[2], space.high[2], ("bottom", "top"))
-        return (x, y, z)
+            return (self.ground(x, y) if in_tank else space.low[2]) + along.distance
+        if along.face == "waterline":
+            return self._water_in(space, position, asked_by) + along.distance
+        return _along(along, space.low[2], space.high[2], ("bottom", "top"))
+
+    def face(self, position: Position, asked_by: Part) -> Face:
+        """Return the face on which a position with ``on`` lies: of a part, or of one body of it.
+
+        Lines run to the back where no y is given, down where no z is, and from the tank's middle to the side
+        where the part lies if no x is.
+        """
+        where = _field_of(position, asked_by)
+        owner = self.built(position.on.split(".")[0], asked_by, where)
+        bodies = [body for body in owner.bodies if position.on in (body.part, body.name)]
+        if not bodies:
+            raise asked_by.mistake(
+                where,
+                f"{position.on!r} is no body",
+                expected=nearest(position.on, [body.name for body in owner.bodies]),
+            )
+        solids = tuple(body.solid for body in bodies)
+        bounds = np.array([solid.bounds for solid in solids])
+        low, high = bounds[:, 0].min(axis=0), bounds[:, 1].max(axis=0)
+        if position.z is None:
+            return Face(solids, 2, -1.0, float(high[2]) + _CLEAR)
+        if position.y is None:
+            return Face(solids, 1, 1.0, float(low[1]) - _CLEAR)
+        middle = float(self.tank().data.interior.bounds[:, 0].mean())
+        if low[0] < middle < high[0]:
+            raise asked_by.mistake(
+                where,
+                f"{position.on} reaches over both sides of the tank",
+                expected="the name of a body on one side, such as "
+                + " or ".join([body.name for body in bodies][:2])
+                + ", or a distance from left or right, and none from front or back",
+            )
+        return Face(solids, 0, 1.0 if low[0] >= middle else -1.0, middle)
+
+    def _on_face(self, position: Position, space: Space, asked_by: Part) -> Vector:
+        at = [0.0, 0.0, 0.0]
+        faces = (("left", "right"), ("front", "back"))
+        for axis, coordinate in enumerate((position.x, position.y)):
+            if coordinate is not None:
+                at[axis] = _along(coordinate, space.low[axis], space.high[axis], faces[axis])
+        if position.z is not None:
+            at[2] = self._height(position.z, at[0], at[1], space, position, asked_by)
+        face = self.face(position, asked_by)
+        met = float(face.met([at])[0])
+        if not math.isfinite(met):
+            way = ("beside the tank's middle", "behind the front", "below the top")[face.axis]
+            raise asked_by.mistake(
+                _field_of(position, asked_by),
+                f"nothing of {position.on} lies {way} there",
+                expected=f"a place over {position.on}",
+            )
+        at[face.axis] = met - face.sign * position.off
+        return (at[0], at[1], at[2])
 
     def _water_in(self, space: Space, position: Position, asked_by: Part) -> float:
         if space.name == self.tank().part.name:
@@ -370,6 +429,9 @@ class _Site:
         x, y, z = self.point(position, part)
         if stands and position.z is not None and position.z.face == "ground":
             z -= float(rotation.apply(whole.vertices)[:, 2].min())
+        if position.on:
+            yaw = self.face(position, part).yaw((x, y, z))
+            rotation = Placement.turned((0.0, 0.0, 1.0), yaw) @ rotation
         return Placement.at((x, y, z)) @ rotation
 
     def ground(self, x: float, y: float) -> float:
@@ -384,6 +446,9 @@ class _Site:
                 heights.append(height)
         return max(heights)
 
+
+_CLEAR = 0.001
+"""Lines that look for a face begin so far before it, [m]."""
 
 _NEAREST_TARGET = 0.01
 """A camera looks no nearer than so, [m]."""

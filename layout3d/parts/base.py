@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from layout3d.catalog import Catalog
     from layout3d.fittings.port import FittingPort
     from layout3d.parts.tank_data import TankData
+    from layout3d.solid.face import Face
     from layout3d.solid.mesh_file import Repair
     from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -219,10 +220,14 @@ class Site(Protocol):
     def point(self, position: Position, asked_by: Part) -> Vector:
         """Return where a position lies."""
 
+    def face(self, position: Position, asked_by: Part) -> Face:
+        """Return the face on which a position with ``on`` lies."""
+
     def placement(self, part: Part, whole: Shape | Solid, *, stands: bool = True) -> Placement:
         """Return the placement of a part by its ``at`` and ``turn``, ``whole`` being all of it before that.
 
         With ``ground:`` its lowest point, as turned, is what stands there; its base point if not ``stands``.
+        With ``on:`` it is turned with its front off the face.
         """
 
     def ground(self, x: float, y: float) -> float:

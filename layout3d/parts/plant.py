@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 from layout3d.fields import CatalogName, Choice, Count, Flag, Length, Number, field
+from layout3d.fields_composite import Turn
 from layout3d.parts.base import Built, Join, PlacedPart, Site
 from layout3d.parts.forms.leaf import PLANT_FORMS
 from layout3d.parts.shapes.natural import asked, grown
 from layout3d.solid.boolean import intersection
 from layout3d.solid.primitives import prism
-from layout3d.solid.shape import Placement, Solid
+from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.units import show
 
 __all__ = ["Plant"]
+
+DRAPED = ("moss", "creeper")
+"""Forms that lie along what they grow on."""
 
 LEAST_TOLD = 0.005
 """Leaves that reach less past the glass are not worth a word, [m]."""
@@ -43,8 +48,11 @@ class Plant(PlacedPart):
         figures = {name: getattr(self, name) for name in ("seed", "form", "height", "spread", "detail")}
         grow = partial(grown, "plant", **figures)
         shapes = asked(self, "spread", lambda: [grow(piece=piece) for piece in pieces], site)
-        placement = site.placement(self, shapes[0], stands=False)
-        solids = [shape.solid(placement) for shape in shapes]
+        if self.at.on and self.form in DRAPED:
+            solids = self._draped(site, shapes)
+        else:
+            placement = site.placement(self, shapes[0], stands=False)
+            solids = [shape.solid(placement) for shape in shapes]
         solids[0], past = self._within(site, solids[0])
         told = f"{self.name}: its leaves reach {show(past, 'length')} past the glass; they bend"
         return Built(
@@ -57,6 +65,21 @@ class Plant(PlacedPart):
             joins=(Join(self.name, self.name, "glued"), *self.fixings()),
             notes=(told,) if past > LEAST_TOLD else (),
         )
+
+    def _draped(self, site: Site, shapes: list[Shape]) -> list[Solid]:
+        """Return the plant laid along the face that it grows on; moss on a wall grows out of it."""
+        face, point = site.face(self.at, self), site.point(self.at, self)
+        if self.turn != Turn(about_up=self.turn.about_up if self.form == "moss" else 0.0):
+            free = "moss turned `about_up:` alone" if self.form == "moss" else f"a {self.form} without a turn"
+            raise self.mistake("turn", f"it lies along {self.at.on}, which turns it", expected=free)
+        placement = Placement.turned((0.0, 0.0, 1.0), self.turn.about_up)
+        if face.axis != 2:
+            if self.form == "moss":
+                placement = Placement.turned((1.0, 0.0, 0.0), math.pi / 2) @ placement
+            aside = 0.0 if face.axis == 1 else -face.sign * math.pi / 2
+            placement = Placement.turned((0.0, 0.0, 1.0), aside) @ placement
+        placement = Placement.at(point) @ placement
+        return [face.draped(shape.solid(placement), point) for shape in shapes]
 
     @staticmethod
     def _within(site: Site, foliage: Solid) -> tuple[Solid, float]:

@@ -278,3 +278,59 @@ def test_outlines_that_give_no_piece_are_refused_where_they_stand(refused, tmp_p
     rock = {key: value for key, value in outlined(tmp_path, **more).items() if value is not None}
     (only,) = refused({"r": rock}, None, tmp_path)
     assert told in only.found
+
+
+# -- on a face ---------------------------------------------------------------------------------------
+
+STONE = {
+    "kind": "rock",
+    "form": "slab",
+    "size": [400, 300, 200],
+    "at": {"left": 500, "front": 300, "bottom": 0},
+}
+
+
+def test_a_part_on_a_stone_stands_where_a_line_down_meets_it(built, sound):
+    moss = {"kind": "plant", "form": "moss", "height": 30, "spread": 120, "root": False, "fixed_to": ["s"]}
+    model = built({"s": STONE, "m": {**moss, "at": {"left": 500, "front": 300, "on": "s"}}})
+    sound(model)
+    stone, moss_body = model.body("s").solid, model.body("m.foliage").solid
+    top = stone.vertices[np.hypot(*(stone.vertices[:, :2] - [0.5, 0.3]).T) < 0.02][:, 2].max()
+    assert abs(moss_body.bounds[:, 2].mean() - top) < 0.03
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [
+        ({"left": 500, "on": "s"}, "1 distance beside `on:`"),
+        ({"left": 500, "front": 300, "bottom": 0, "on": "s"}, "3 distances beside `on:`"),
+        ({"left": 50, "front": 50, "on": "s"}, "nothing of s lies below the top there"),
+        ({"front": 300, "bottom": 100, "on": "s"}, "s reaches over both sides of the tank"),
+        ({"left": 500, "front": 300, "on": "nobody"}, "no part is called 'nobody'"),
+        ({"left": 500, "front": 300, "on": "s.top"}, "'s.top' is no body"),
+        ({"left": 500, "front": 300, "bottom": 0, "off": 5}, "'off' is not known in a position"),
+    ],
+)
+def test_a_place_on_a_face_that_can_t_be_is_told(refused, at, told):
+    stone = {**STONE, "at": {"left": 600, "front": 300, "bottom": 0}}
+    fern = {"kind": "plant", "height": 90, "spread": 120, "at": at}
+    found = " ".join(mistake.found for mistake in refused({"s": stone, "f": fern}))
+    assert told in found
+
+
+@pytest.mark.parametrize(("form", "turn"), [("creeper", 30), ("moss", {"tip_left": 10})])
+def test_what_lies_along_a_face_takes_no_turn_of_its_own(refused, form, turn):
+    plant = {"kind": "plant", "form": form, "height": 60, "spread": 120, "turn": turn}
+    (only,) = refused({"s": STONE, "p": {**plant, "at": {"left": 500, "front": 300, "on": "s"}}})
+    assert "it lies along s, which turns it" in only.found
+
+
+def test_a_distance_off_the_face_is_kept(built):
+    moss = {"kind": "plant", "form": "fern", "height": 90, "spread": 120, "root": False}
+    on, off = (
+        built({"s": STONE, "f": {**moss, "at": {"left": 500, "bottom": 80, "on": "s", "off": distance}}})
+        .body("f.foliage")
+        .solid.vertices
+        for distance in (0, 25)
+    )
+    assert on - off == pytest.approx(np.tile([0.0, 0.025, 0.0], (len(on), 1)))

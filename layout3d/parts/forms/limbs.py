@@ -218,7 +218,7 @@ def branch_limbs(
 def root_limbs(
     rng: np.random.Generator, length: float, radius: float, count: int, crooked: float, loss: float
 ) -> list[Limb]:
-    """Grow a squat, hollow stump on buttressed roots that arch out, fork, cross each other and end torn or thin."""
+    """Grow a squat, hollow stump on roots that arch out, fork, cross each other and end torn or thin."""
     tall = max(0.20 * length, 2.0 * radius)
     way = np.array([0.5 * (rng.random() - 0.5), 0.5 * (rng.random() - 0.5), 1.0])
     line = _walk(rng, np.array([0.0, 0.0, -0.5 * radius]), way, tall, radius, 0.5 * crooked, points=44)

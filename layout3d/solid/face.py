@@ -1,0 +1,103 @@
+"""The face of a wall or a stone as seen along an axis: where it begins, its slope, what drapes over it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from layout3d.solid.shape import Points, Shape, Solid
+
+__all__ = ["Face"]
+
+SLOPE_SPAN = 0.02  # the slope is that over so much of the face, [m]; a hand's breadth says little of a place
+LINES = 32  # across what drapes over a face, each way
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """What straight lines along one axis meet first of some solids.
+
+    ``axis`` is 0, 1 or 2 of x, y, z; ``sign`` is 1.0 where the lines run up the axis and -1.0 down it;
+    ``start`` is the coordinate at which they begin, [m].
+    """
+
+    solids: tuple[Solid, ...]
+    axis: int
+    sign: float
+    start: float
+
+    def met(self, points: ArrayLike) -> Points:
+        """Return the coordinate along the axis at which lines through points meet the face, inf if nowhere.
+
+        Parameters
+        ----------
+        points : (n, 3) float, [m]; what they say along the axis is left out
+
+        Returns
+        -------
+        (n,) float, [m]
+        """
+        starts = np.array(points, dtype=np.float64).reshape(-1, 3)
+        starts[:, self.axis] = self.start
+        ahead = self.sign * np.eye(3)[self.axis]
+        found = np.full(len(starts), np.inf)
+        for solid in self.solids:
+            far = float((self.sign * (solid.bounds[:, self.axis] - self.start)).max()) + 0.001
+            if far <= 0.0:
+                continue
+            back = solid.placement.inverse()
+            ends = back.apply(starts + far * ahead).tolist()
+            for index, (start, end) in enumerate(zip(back.apply(starts).tolist(), ends, strict=True)):
+                hits = solid.shape.manifold.ray_cast(tuple(start), tuple(end))
+                if hits:
+                    found[index] = min(found[index], far * min(float(hit.distance) for hit in hits))
+        met: Points = np.where(np.isinf(found), np.inf, self.start + self.sign * found)
+        return met
+
+    def yaw(self, point: ArrayLike) -> float:
+        """Return by how much a part that looks to the front turns about z so as to look off the face, [rad].
+
+        By the mean slope around the point; straight along the axis where the face is narrower than that. 0 on
+        a face seen from above.
+        """
+        if self.axis == 2:
+            return 0.0
+        across = 1 - self.axis
+        beside = np.tile(np.asarray(point, dtype=np.float64), (9, 1))
+        beside[:, across] += np.repeat([-1.0, 0.0, 1.0], 3) * SLOPE_SPAN / 2
+        beside[:, 2] += np.tile([-1.0, 0.0, 1.0], 3) * SLOPE_SPAN / 2
+        met = self.met(beside)
+        slope = 0.0
+        if np.isfinite(met).all():
+            slope = float(met[6:].mean() - met[:3].mean()) / SLOPE_SPAN
+        off = np.zeros(2)
+        off[self.axis], off[across] = -self.sign, self.sign * slope
+        return math.atan2(off[0], -off[1])
+
+    def draped(self, solid: Solid, point: ArrayLike) -> Solid:
+        """Return a solid on a plane through ``point`` (3,) bent to the face: each line of it shifted.
+
+        Its volume and its being closed stay as they are. Where the face is missing, or falls away by more
+        than half of the solid's width, it follows the nearest there is.
+        """
+        from scipy.ndimage import distance_transform_edt, map_coordinates
+
+        axes = [axis for axis in range(3) if axis != self.axis]
+        low, high = solid.bounds[:, axes]
+        lines = [np.linspace(a, b, LINES) for a, b in zip(low, high, strict=True)]
+        grid = np.zeros((LINES * LINES, 3))
+        grid[:, axes] = np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, 2)
+        base = float(np.asarray(point, dtype=np.float64)[self.axis])
+        shift = (self.met(grid) - base).reshape(LINES, LINES)
+        missing = ~np.isfinite(shift) | (np.abs(shift) > 0.5 * float((high - low).max()))
+        if missing.all():
+            return solid
+        nearest = distance_transform_edt(missing, return_distances=False, return_indices=True)
+        filled = shift[tuple(nearest)]
+        vertices = np.array(solid.vertices)
+        places = (vertices[:, axes] - low) / (high - low) * (LINES - 1)
+        vertices[:, self.axis] += map_coordinates(filled, places.T, order=1, mode="nearest")
+        return Shape.of(vertices, solid.shape.faces).solid()

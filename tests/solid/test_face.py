@@ -1,0 +1,70 @@
+"""Faces seen along an axis, against solids whose face is known by hand."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from layout3d.solid.face import Face
+from layout3d.solid.primitives import box, cylinder, prism
+from layout3d.solid.shape import Placement, Shape
+
+
+def wall(slope):
+    """A wall whose face lies at y = 0.5 + slope x over x from -1 to 1, and z from 0 to 1."""
+    plan = [(-1, 0.5 - slope), (1, 0.5 + slope), (1, 3), (-1, 3)]
+    return prism(plan, 1.0).solid(Placement.identity())
+
+
+def test_lines_meet_what_lies_nearest_whatever_is_behind():
+    ball = cylinder(0.2, 1.0).solid(Placement.at((0.0, 0.2, 0.0)))
+    face = Face((wall(0.0), ball), 1, 1.0, -0.5)
+    assert face.met([(0.5, 9.0, 0.5), (0.0, 9.0, 0.5), (5.0, 9.0, 0.5)]) == pytest.approx(
+        [0.5, 0.0, math.inf], abs=1e-4
+    )
+
+
+def test_lines_down_and_to_the_sides_meet_a_block():
+    block = box((1.0, 1.0, 1.0)).solid(Placement.at((1.0, 0.0, 0.0)))
+    assert Face((block,), 2, -1.0, 1.001).met([(1.5, 0.5, 0.0)]) == pytest.approx([1.0])
+    assert Face((block,), 0, 1.0, 0.0).met([(9.0, 0.5, 0.5)]) == pytest.approx([1.0])
+    assert Face((block,), 0, -1.0, 0.0).met([(9.0, 0.5, 0.5)]) == [math.inf]
+
+
+@given(st.floats(-1.0, 1.0))
+def test_a_part_turns_by_the_angle_of_the_wall(slope):
+    """By hand: the way off a wall y = slope x is (slope, -1); the front, (0, -1), turns to it."""
+    yaw = Face((wall(slope),), 1, 1.0, -9.0).yaw((0.1, 0.0, 0.5))
+    front = Placement.turned((0, 0, 1), yaw).apply([0.0, -1.0, 0.0])
+    assert front[:2] == pytest.approx(np.array([slope, -1.0]) / math.hypot(slope, 1.0), abs=1e-9)
+
+
+@pytest.mark.parametrize(("sign", "looks"), [(1.0, -1.0), (-1.0, 1.0)])
+def test_on_a_side_a_part_looks_back_to_the_middle(sign, looks):
+    block = box((1.0, 2.0, 2.0), centre=True).solid(Placement.at((sign, 0.0, 0.0)))
+    yaw = Face((block,), 0, sign, 0.0).yaw((0.5, 0.0, 0.0))
+    assert Placement.turned((0, 0, 1), yaw).apply([0.0, -1.0, 0.0]) == pytest.approx([looks, 0.0, 0.0])
+
+
+@given(st.floats(-0.9, 0.9))
+def test_what_is_draped_keeps_its_volume_and_lies_as_far_off_as_before(slope):
+    sheet = box((0.4, 0.02, 0.4)).solid(Placement.at((-0.2, 0.48, 0.3)))
+    face = Face((wall(slope),), 1, 1.0, -9.0)
+    bent = face.draped(sheet, (0.0, 0.5, 0.5))
+    assert bent.volume == pytest.approx(sheet.volume)
+    off = face.met(bent.vertices) - bent.vertices[:, 1]
+    assert off == pytest.approx(0.5 - sheet.vertices[:, 1], abs=1e-9)
+
+
+def test_what_hangs_over_an_edge_follows_the_nearest_face():
+    """Half of the sheet is past the wall's end at x = 1: it goes on level there, as at the end."""
+    sheet = Shape.of(*_sheet()).solid(Placement.at((0.8, 0.48, 0.3)))
+    bent = Face((wall(0.0),), 1, 1.0, -9.0).draped(sheet, (1.0, 0.5, 0.5))
+    assert bent.vertices == pytest.approx(sheet.vertices)
+
+
+def _sheet():
+    block = box((0.4, 0.02, 0.4))
+    return block.vertices, block.faces
