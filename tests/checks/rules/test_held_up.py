@@ -1,7 +1,10 @@
 """What carries each part."""
 
 import pytest
+from made_bodies import made_body, made_join, with_bodies
+from made_outages import made_model
 
+from layout3d.checks.rules import held_up as module
 from layout3d.errors import SceneRefused
 
 RULE = "held-up"
@@ -151,3 +154,145 @@ def test_a_sump_says_which_way_it_reaches_past_its_board(check, left, front, way
     (finding,) = check(RULE, text)
     assert finding.measured == pytest.approx(0.030, abs=1e-6)
     assert finding.message.split(": ")[0].endswith(way)
+
+
+LIMITS = {"rest_gap": 0.0015, "fixing_reach": 0.05, "sump_overhang": 0.01}
+FLOOR = made_body("tank.bottom", (0, 0, -10), (600, 400, 0), group="glass", kind="panel")
+
+
+def judged(*bodies, joins=(), **parts):
+    """Run the rule over boxes on a pane of glass."""
+    model = with_bodies(made_model(**LIMITS), FLOOR, *bodies, joins=joins, **parts)
+    model.sumps = ()
+    return list(module.held_up.find(model))
+
+
+def stone(name, bottom, *, left=100, **more):
+    return made_body(name, (left, 100, bottom), (left + 100, 200, bottom + 100), **more)
+
+
+@pytest.mark.parametrize(("bottom", "measured"), [(1.5, None), (1.6, 0.0016), (30, 0.030)])
+def test_what_stands_off_the_glass_is_held_by_nothing(bottom, measured):
+    found = judged(stone("stone", bottom))
+    assert [(one.severity, one.measured) for one in found] == (
+        [("fault", pytest.approx(measured))] if measured else []
+    )
+    for one in found:
+        assert (one.parts, one.limit) == (("stone",), 0.0015)
+        assert one.at == pytest.approx((0.15, 0.15, bottom / 1000 + 0.05))
+        assert one.message == (f"nothing holds stone up: tank.bottom is nearest, {bottom:g} mm away")
+
+
+def test_a_tower_stands_by_what_stands_and_falls_with_what_hangs():
+    low, high, top = stone("low", 0), stone("high", 100), stone("top", 200)
+    assert judged(low, high, top) == []
+    low, high, top = stone("low", 5), stone("high", 105), stone("top", 205)
+    told = {one.parts[0]: one.message for one in judged(low, high, top)}
+    assert told["low"].endswith(": tank.bottom is nearest, 5 mm away")
+    assert told["high"].endswith(": it stands on low, which nothing holds up")
+    assert told["top"].endswith(": it stands on high, which nothing holds up")
+
+
+@pytest.mark.parametrize(
+    ("group", "kind", "count"),
+    [
+        ("rock", "rock", 1),
+        ("wood", "wood", 1),
+        ("equipment", "pump", 1),
+        ("plant", "root", 1),
+        ("sump", "panel", 1),
+        ("background", "slab", 1),
+        ("plumbing", "pipe", 0),
+        ("glass", "brace", 0),
+    ],
+)
+def test_pipe_and_glass_are_held_otherwise(group, kind, count):
+    assert len(judged(stone("one", 50, group=group, kind=kind))) == count
+
+
+def test_a_join_carries_either_way_and_to_the_room_and_on():
+    """Held by the room, then from one to the next; a join to a part counts for all its bodies."""
+    a, b, c = stone("a.one", 50), stone("b", 50, left=220), stone("c", 50, left=340)
+    assert [one.parts for one in judged(a, b, c)] == [("a",), ("b",), ("c",)]
+    room = made_join("a", "room", "held")
+    assert [one.parts for one in judged(a, b, c, joins=(room,))] == [("b",), ("c",)]
+    chain = room, made_join("b", "a.one", "glued"), made_join("b", "c", "glued")
+    assert judged(a, b, c, joins=chain) == []
+
+
+@pytest.mark.parametrize(("how", "count"), [("barb", 1), ("socket", 0)])
+def test_what_pushes_a_tube_on_does_not_hang_on_it(how, count):
+    """The tube is held by the room; the pump's barb in it carries no pump, a socket would."""
+    tube = stone("hose.tube_1", 200, group="plumbing", kind="tube")
+    pump = stone("pump", 50, left=220, group="equipment")
+    joins = made_join("hose.tube_1", "room", "held"), made_join("hose.tube_1", "pump", how)
+    assert [one.parts for one in judged(tube, pump, joins=joins)] == [("pump",)] * count
+
+
+def test_a_tube_hangs_on_the_pump_that_it_is_pushed_on():
+    """And what is glued to the tube hangs there as well."""
+    pump = stone("pump", 0, group="equipment")
+    tube = stone("hose.tube_1", 150, group="plumbing", kind="tube")
+    leaf = stone("tag", 150, left=220)
+    joins = made_join("pump", "hose.tube_1", "barb"), made_join("tag", "hose.tube_1", "glued")
+    assert judged(pump, tube, leaf, joins=joins) == []
+
+
+def test_leaves_carry_nothing_and_a_rooted_plant_stands_on_its_root():
+    leaves = stone("fern.foliage", 0, group="plant", kind="foliage")
+    assert [one.parts for one in judged(leaves, stone("stone", 100))] == [("stone",)]
+    assert judged(leaves) == []
+    root = made_body("fern.root", (140, 140, 50), (160, 160, 60), group="plant", kind="root")
+    assert [one.parts for one in judged(leaves, root)] == [("fern",)]
+
+
+def test_of_a_part_in_pieces_the_loose_ones_are_named_by_the_lowest():
+    held, low, high = (
+        stone(f"wood.{name}", bottom, left=left, group="wood")
+        for name, bottom, left in (("a", 0, 100), ("b", 20, 220), ("c", 30, 340))
+    )
+    (one,) = judged(held, low, high)
+    assert (one.parts, one.measured) == (("wood.b",), pytest.approx(0.020))
+    assert one.remedy.startswith("stand wood on something")
+    (one,) = judged(low, high)
+    assert one.parts == ("wood",)
+
+
+def test_what_only_stands_beside_or_lies_above_does_not_hold():
+    pillar = stone("pillar", 0, left=200)
+    (one,) = judged(pillar, stone("stone", 50))
+    assert (one.measured, one.message) == (None, "nothing holds stone up: pillar only stands beside it")
+    alone = with_bodies(made_model(**LIMITS), stone("stone", 50))
+    alone.sumps = ()
+    (one,) = module.held_up.find(alone)
+    assert one.message == "nothing holds stone up"
+
+
+def test_the_nearest_of_what_is_lower_is_named_but_no_leaf():
+    """What lies above a stone, and leaves under it, are no nearer thing that it could stand on."""
+    leaf = made_body("fern.foliage", (100, 100, 10), (200, 200, 45), group="plant", kind="foliage")
+    above = made_body("above", (100, 100, 160), (200, 200, 170), group="glass")
+    (one, _) = judged(stone("stone", 50), leaf, above)
+    assert one.message.endswith(": tank.bottom is nearest, 50 mm away")
+    ledge = made_body("ledge", (230, 100, 0), (330, 200, 30), group="glass")  # 30 mm aside, 20 lower
+    (one,) = judged(stone("stone", 50), ledge)
+    assert one.message.endswith(f": ledge is nearest, {(30**2 + 20**2) ** 0.5:.1f} mm away")
+
+
+@pytest.mark.parametrize(("away", "count"), [(50, 0), (50.1, 1), (0, 0), (-10, 0)])
+def test_what_a_part_is_fixed_to_is_in_reach_by_hand(away, count):
+    """The nearest of the bodies of what it is fixed to counts, and the room is always there."""
+    far = made_body("wall.far", (500, 100, 0), (600, 200, 100), group="glass")
+    near = made_body("wall.near", (200 + away, 100, 0), (400, 200, 100), group="glass")
+    found = judged(stone("stone", 0), far, near, stone={"fixed_to": ("room", "wall")})
+    assert [one.measured for one in found] == [pytest.approx(0.0501)] * count
+    for one in found:
+        assert (one.severity, one.parts, one.limit) == ("fault", ("stone", "wall"), 0.05)
+        assert one.at == pytest.approx((0.2, one.at[1], one.at[2]))
+        assert one.message.startswith("stone is to be fixed to wall, 50.1 mm away: 0.1 mm over 50 mm")
+
+
+def test_what_is_not_there_holds_nothing():
+    (one,) = judged(stone("stone", 0), stone={"fixed_to": ("nothing",)})
+    assert (one.measured, one.limit, one.at) == (None, 0.05, pytest.approx((0.15, 0.15, 0.05)))
+    assert one.message == "stone is to be fixed to nothing, but nothing is called so"

@@ -1,8 +1,14 @@
 """How steep beds are."""
 
 import math
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+from made_bodies import made_body
+from made_outages import made_model
+
+from layout3d.checks.rules.substrate_slope import _edge, _meets, _middlemost
 
 RULE = "substrate-slope"
 
@@ -63,3 +69,71 @@ def test_two_beds_hold_each_other_as_far_as_they_are_high(check):
     assert check(RULE, sand + gravel) == ()
     (finding,) = check(RULE, sand + gravel.replace("depth: 60", "depth: 20"))
     assert finding.parts == ("sand",)
+
+
+def edges(room=lambda points: np.ones(1)):
+    """Return the places along the edges of a region of 255 by 125 mm, by the way outward."""
+    model = made_model()
+    model.tank.room = room
+    found = {}
+    for place, way in _edge(model, SimpleNamespace(region=(0.1, 0.2, 0.355, 0.325))):
+        found.setdefault(tuple(way.tolist()), []).append(place)
+    return {way: np.array(places) for way, places in found.items()}
+
+
+def test_the_edge_of_a_region_is_looked_at_evenly_and_from_within():
+    """25 places along 255 mm and 12 along 125, a micrometre inside, the outermost half a step from the "
+    "ends."""
+    found = edges()
+    for way, axis, line, low, count, long in (
+        ((0.0, -1.0), 1, 0.2 + 1e-6, 0.1, 25, 0.255),
+        ((0.0, 1.0), 1, 0.325 - 1e-6, 0.1, 25, 0.255),
+        ((-1.0, 0.0), 0, 0.1 + 1e-6, 0.2, 12, 0.125),
+        ((1.0, 0.0), 0, 0.355 - 1e-6, 0.2, 12, 0.125),
+    ):
+        places = found.pop(way)
+        assert places[:, axis] == pytest.approx(line, abs=1e-12)
+        assert places[:, 1 - axis] == pytest.approx(low + long * (np.arange(count) + 0.5) / count)
+    assert found == {}
+
+
+def test_an_edge_at_the_glass_is_held():
+    """The tank begins at 95 mm from the left: what lies 10 mm past the left edge is out of it."""
+    found = edges(lambda place: np.array([place[0] - 0.095]))
+    assert sorted(found) == [(0.0, -1.0), (0.0, 1.0), (1.0, 0.0)]
+    assert len(edges(lambda place: np.array([place[0] - 0.09 - 1e-6]))) == 4  # just at it
+
+
+@pytest.mark.parametrize(
+    ("steep", "place"),
+    [
+        ([(0, 0)], (0.0, 0.0)),
+        ([(0, 1), (2, 1)], (1.0, 1.0)),  # their middle lies within half a cell of neither: the first
+        ([(0, 0), (1, 0)], (0.5, 0.0)),
+        ([(0, 0), (0, 1), (1, 0), (1, 1)], (0.5, 0.5)),
+    ],
+)
+def test_the_middle_of_the_steepest_cells_is_told(steep, place):
+    slopes = np.zeros((3, 3))
+    for index in steep:
+        slopes[index] = 0.5
+    middles = np.stack(np.meshgrid([0.0, 1.0, 2.0], [0.0, 1.0, 2.0], indexing="ij"), axis=-1)
+    told = _middlemost(slopes, middles, (1.0, 1.0))
+    expected = (0.0, 1.0) if steep == [(0, 1), (2, 1)] else place
+    assert told == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "meets"),
+    [
+        ((0.30, 0.05, 0.05), (0.31, 0.05, 0.05), True),
+        ((0.28, 0.05, 0.05), (0.29, 0.05, 0.05), False),
+        ((0.30, 0.15, 0.05), (0.31, 0.15, 0.05), False),
+        ((0.30, 0.05, 0.15), (0.31, 0.05, 0.15), False),
+        ((0.45, 0.05, 0.05), (0.41, 0.05, 0.05), False),
+        ((0.30, -0.05, 0.05), (0.31, -0.05, 0.05), False),
+    ],
+)
+def test_what_stands_in_the_way_outward_meets_it(start, end, meets):
+    stone = made_body("stone", (305, 0, 0), (400, 100, 100))
+    assert _meets(stone, start, end) == meets
