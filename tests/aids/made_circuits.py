@@ -54,7 +54,7 @@ def return_way(*pumps, siphons=(), check_valves=(), contents=0.001, held=0.0004,
         contents=contents,
         contents_held=held,
         holes=holes,
-        pipework=pipework,
+        pipework=pipework or SimpleNamespace(edges=(), mouths=()),
     )
 
 
