@@ -86,7 +86,7 @@ def still_surface_rate(water: float, air: float, humidity: float) -> float:
     if difference <= 0.0:
         return 0.0
     density_water, density_room = _density(water, pressure_water), _density(air, pressure_room)
-    lift = max(0.0, density_room - density_water)
+    lift = density_room - density_water  # below 0 nothing rises, and drift is the larger
     moister = _ratio(pressure_water) - _ratio(pressure_room)
     rising = 35.0 * density_water * math.cbrt(lift) * moister
     return max(rising, 5e-5 * difference) / 3600.0

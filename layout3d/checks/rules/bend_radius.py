@@ -23,7 +23,7 @@ STRAIGHT = math.radians(0.5)
 def bend_radii(model: Model) -> Iterator[Finding]:
     """Find tubes whose bends are too tight."""
     for name, run in runs(model):
-        middle = _first_bend(run) if run.flexible and run.bend < run.least_bend else None
+        middle = _first_bend(run) if run.flexible else None
         if middle is None:
             continue
         source = model.scene.catalog.tube(run.size).source

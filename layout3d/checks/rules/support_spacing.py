@@ -126,7 +126,7 @@ def longest_span(model: Model, name: str, run: RunData) -> Span | None:
         return (level / hang if high <= first or low >= last else level) + counted * standing, standing
 
     spans = [(*weighed(low, high), low, high) for low, high in itertools.pairwise(marks.tolist())]
-    measured, standing, low, high = max(spans, default=(0.0, 0.0, 0.0, total))
+    measured, standing, low, high = max(spans)
     middle = (low + high) / 2
     at = vector([float(np.interp(middle, along, points[:, axis])) for axis in range(3)])
     ends = np.cumsum([len(element.path) for element in run.elements])
