@@ -17,12 +17,12 @@ TANK = """\
 format: 1
 units: mm
 values:
-  depth: 450
+  depth: 200
 waterline: 180
 parts:
   tank:
     kind: tank
-    inside: [900, depth, 500]
+    inside: [300, depth, 500]
     glass: 10
 """
 
@@ -50,7 +50,7 @@ def test_version_is_the_package_s(capsys):
 
 
 def test_set_changes_a_named_value(scene, capsys):
-    assert main(["check", str(scene), "--set", "depth=18 in", "--json"]) == 0
+    assert main(["check", str(scene), "--set", "depth=9 in", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["faults"] == 0
 
 

@@ -23,12 +23,12 @@ SCENE = """\
 format: 1
 units: mm
 values: {depth: 60}
-waterline: 200
+waterline: 150
 parts:
-  tank: {kind: tank, inside: [600, 300, 400], glass: 8}
-  bed: {kind: substrate, depth: depth, material: sand}
-  stone: {kind: rock, mesh: stone.stl, longest: 120, at: {left: 300, front: 150, ground: -5}}
-  wall: {kind: background, panels: [back], thickness: 20, relief: {image: wall.png, depth: 10}}
+  tank: {kind: tank, inside: [300, 200, 250], glass: 8}
+  bed: {kind: substrate, depth: depth, material: sand, pitch: 50}
+  stone: {kind: rock, mesh: stone.stl, longest: 80, at: {left: 150, front: 80, ground: -5}}
+  wall: {kind: background, panels: [back], thickness: 20, relief: {image: wall.png, depth: 10, pitch: 20}}
 """
 
 
@@ -120,7 +120,7 @@ def test_what_is_drawn_is_drawn_each_time(capsys):
 
 
 def test_a_fault_stays_a_fault(capsys, built):
-    text = SCENE.replace("at: {left: 300, front: 150, ground: -5}", "at: {left: 30, front: 150, bottom: 20}")
+    text = SCENE.replace("at: {left: 150, front: 80, ground: -5}", "at: {left: 30, front: 80, bottom: 20}")
     Path("scene.yaml").write_text(text, encoding="utf-8")
     told = ask(capsys)
     assert told[0] == 1
@@ -152,7 +152,7 @@ def another_link() -> None:
 
 CHANGES = {
     "a value": lambda: replace_text("depth: 60", "depth: 61"),
-    "a limit": lambda: replace_text("waterline: 200\n", "waterline: 200\nlimits: {freeboard: 300}\n"),
+    "a limit": lambda: replace_text("waterline: 150\n", "waterline: 150\nlimits: {freeboard: 300}\n"),
     "a comment": lambda: replace_text("units: mm", "units: mm  # as ever"),
     "the mesh": same_size_and_time(lambda: stone(0.09)),
     "the picture": lambda: wall(8),

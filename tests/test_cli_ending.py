@@ -16,7 +16,7 @@ format: 1
 units: mm
 waterline: 180
 parts:
-  tank: {kind: tank, inside: [900, 450, 500], glass: 10}
+  tank: {kind: tank, inside: [300, 200, 250], glass: 6}
 """
 RUN = f'"{sys.executable}" -m layout3d'
 
@@ -113,7 +113,7 @@ def test_links_that_go_round_and_names_too_long_are_refused(capsys, folder, comm
 @pytest.mark.parametrize(
     "part",
     [
-        "{{kind: rock, mesh: {name}.stl, longest: 200, at: [450, 225, 0]}}",
+        "{{kind: rock, mesh: {name}.stl, longest: 200, at: [150, 100, 0]}}",
         "{{kind: background, panels: [back], thickness: 30, relief: {{image: {name}.png, depth: 20}}}}",
     ],
 )
