@@ -19,7 +19,6 @@ from layout3d.cli import main
 from layout3d.keep import FIGURES, Form, cache_folder, code_of, forget, kept, key_of, remembered
 
 
-
 @pytest.fixture(autouse=True)
 def folder(tmp_path, monkeypatch):
     forget()  # what others left to be filed goes to their folder
@@ -356,7 +355,7 @@ parts:
   wall: {kind: background, panels: [back], thickness: 40}
   sand: {kind: substrate, depth: 30, pitch: 50}
   stone: {kind: rock, detail: 300, size: [120, 100, 80], at: {left: 150, front: 100, ground: -10}}
-  log: {kind: wood, detail: 2000, length: 150, thickness: 25, branches: 0, at: {left: 350, front: 120, ground: -10}}
+  log: {kind: wood, detail: 2000, length: 150, thickness: 25, at: {left: 350, front: 120, ground: -10}}
 """
 
 

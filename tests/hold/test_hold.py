@@ -24,7 +24,7 @@ BLOCK = "kind: rock, mesh: block.obj, longest: 240"  # 240 x 160 x 80 mm of gran
 MASS = 0.24 * 0.16 * 0.08 * 2700
 
 
-def ball(radius):
+def ball(radius, n=40):
     return Shape.from_manifold(manifold3d.Manifold.sphere(radius, 128))
 
 
@@ -74,7 +74,7 @@ def test_a_block_on_end_is_pushed_over_before_it_slides():
 
 def test_what_lies_on_a_bed_is_pressed_into_it_a_little(tmp_path):
     """Of a ball laid on sand the 5 mm that it is pressed in bear: half a chord is sqrt(2 r h - h²)."""
-    mesh = ball(0.06)
+    mesh = ball(0.06, n=40)
     lines = [f"v {x} {y} {z}" for x, y, z in mesh.vertices] + [f"f {a} {b} {c}" for a, b, c in mesh.faces + 1]
     (tmp_path / "ball.obj").write_text("\n".join(lines))
     text = (
@@ -218,7 +218,7 @@ def floats_at(body, density):
 
 def test_a_floating_ball_draws_what_archimedes_says():
     """Closed form: the cap h² (3 r - h) / 4 r³ is the ratio of densities; half of it at half the density."""
-    round_one = drawn(ball(0.1).solid(Placement.at((0.0, 0.0, 0.1))))
+    round_one = drawn(ball(0.1, n=40).solid(Placement.at((0.0, 0.0, 0.1))))
     assert floats_at(round_one, WATER / 2) == pytest.approx(0.1, rel=1e-3)
     h = floats_at(round_one, 0.7 * WATER)
     assert h**2 * (0.3 - h) / (4 * 0.1**3) == pytest.approx(0.7, rel=2e-3)

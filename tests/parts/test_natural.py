@@ -93,7 +93,7 @@ def test_a_scanned_rock_is_scaled_by_its_longest_side_or_its_mass(built, sound, 
 
 
 def test_scanned_wood_is_scaled_by_its_mass_as_it_is(built, tmp_path):
-    save_mesh(ball(0.5), tmp_path / "scan.ply", 1.0)
+    save_mesh(ball(0.5, n=40), tmp_path / "scan.ply", 1.0)
     wood = {"kind": "wood", "mesh": "scan.ply", "mass": "3 kg", "at": AT, "material": "bog wood"}
     body = built({"w": wood}, None, tmp_path).body("w")
     assert body.mass == pytest.approx(3.0, rel=1e-9)

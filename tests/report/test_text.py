@@ -130,7 +130,7 @@ def test_what_building_told_stands_in_the_report(tmp_path):
     from layout3d.scene.reader import read_scene
     from layout3d.solid.mesh_file import save_mesh
 
-    save_mesh(ball(0.1), tmp_path / "stone.stl", unit=0.001)
+    save_mesh(ball(0.1, n=40), tmp_path / "stone.stl", unit=0.001)
     text = """
 format: 1
 units: mm

@@ -5,16 +5,14 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from functools import cache
-from pathlib import Path
+from functools import partial
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
+from shipped import shipped_coarse
 
-from layout3d.model.build import build_model
 from layout3d.model.model import Model
-from layout3d.scene.reader import read_scene
 
 MILLIMETRE = 25.4 / 72.0  # of a point: ISO 32000-1, 8.3.2.3
 
@@ -101,11 +99,5 @@ def pages() -> Callable[[bytes], list[Printed]]:
 
 @pytest.fixture(scope="session")
 def shipped() -> Callable[[str], Model]:
-    """Build one of the scenes that ship, once."""
-    root = Path(__file__).resolve().parents[2]
-
-    @cache
-    def build(name: str) -> Model:
-        return build_model(read_scene(root / "scenes" / f"{name}.yaml"))
-
-    return build
+    """Build one of the scenes that ship, with plain stones and walls and hardly a plant, once."""
+    return partial(shipped_coarse, plants=False)

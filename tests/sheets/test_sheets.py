@@ -160,7 +160,7 @@ def test_files_hold_what_was_drawn(set_of, pages):
 
 
 def test_sheets_are_the_same_each_time(shipped):
-    model = shipped("drains")
+    model = shipped("bow")
 
     def made():
         (sheet,) = sheets_of(model, style_of(model), names=["front"])
@@ -206,7 +206,7 @@ def test_the_command_takes_the_date_and_the_scale(tmp_path):
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        (["--to", "x.svg"], "sheets for one .svg file"),
+        (["--to", "x.svg", "--sheet", "front", "--sheet", "plan"], "2 sheets for one .svg file"),
         (["--to", "x.png"], "--to ends in '.png'"),
         (["--to", "x", "--scale", "ten"], "a reduction such as 1:10"),
         (["--to", "x", "--scale", "1:0"], "a reduction such as 1:10"),
@@ -238,10 +238,15 @@ def test_what_is_to_be_read_is_there(shipped, set_of, name):
         assert "while hands are in the water." in " ".join(texts)
 
 
-def test_a_long_table_goes_on_beside_itself(shipped, set_of):
-    (figure,) = [sheet_kinds()["pipework"].figure(shipped("drains"), "metric", None)]
+@pytest.fixture(scope="module")
+def pipework(shipped):
+    """The pipework of a scene, drawn once."""
+    return sheet_kinds()["pipework"].figure(shipped("drains"), "metric", None)
+
+
+def test_a_long_table_goes_on_beside_itself(pipework):
     rows = tuple((f"P{k}", "d40 pn 10", str(1000 + k)) for k in range(90))
-    long = replace(figure, table=(figure.table[0], *rows))
+    long = replace(pipework, table=(pipework.table[0], *rows))
     sheet = compose("pipework", "x", long, Style(paper="A3"))
     texts = texts_of(sheet.page.elements)
     boxes = {text.text: shapely.Polygon(text.corners) for text in texts}
@@ -252,12 +257,11 @@ def test_a_long_table_goes_on_beside_itself(shipped, set_of):
     assert boxes["P0"].bounds[0] < boxes["P89"].bounds[0]
 
 
-def test_many_notes_make_room_for_themselves(shipped):
-    figure = sheet_kinds()["pipework"].figure(shipped("drains"), "metric", None)
+def test_many_notes_make_room_for_themselves(pipework):
     notes = tuple(
         f"Note {k} of a sheet that says a good deal of what is not to be forgotten." for k in range(30)
     )
-    sheet = compose("pipework", "x", replace(figure, notes=notes), Style(paper="A3"))
+    sheet = compose("pipework", "x", replace(pipework, notes=notes), Style(paper="A3"))
     words = " ".join(text.text for text in texts_of(sheet.page.elements))
     assert all(f"Note {k} " in words for k in range(30))
     frame = shapely.box(0.0, 0.0, sheet.page.width, sheet.page.height).buffer(-9.0)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from shipped import shipped_coarse
 
 from layout3d.cli import main
 from layout3d.errors import UnknownName
@@ -69,7 +70,7 @@ def sound(order):
 
 
 def test_the_showcase_is_built_in_an_order_that_nobody_typed_in():
-    order = build_order(build_model(read_scene(SCENES / "gorge.yaml")))
+    order = build_order(shipped_coarse("gorge"))
     assert order.faults == ()
     assert sound(order)
     phases = [

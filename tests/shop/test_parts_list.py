@@ -5,6 +5,7 @@ import io
 from pathlib import Path
 
 import pytest
+from shipped import shipped_coarse
 
 from layout3d.model.build import build_model
 from layout3d.report.make import make_files
@@ -133,7 +134,7 @@ def test_a_tank_that_is_bought_whole_is_one_row_and_takes_no_silicone():
 
 def test_every_fitting_of_the_showcase_is_counted():
     """Counted in its file by hand: turns of its runs, and what stands in them."""
-    _, of = made((SCENES / "gorge.yaml").read_text(encoding="utf-8"))
+    of = shop(shipped_coarse("gorge"))
     counts = {(row.item, row.size): row.amount for row in of.parts if row.measure == "count"}
     assert counts["elbow 90", "d63 pn 10"] == 4  # drain_in up; drain_out down, front, down
     assert (

@@ -23,7 +23,12 @@ from layout3d.solid.shape import Placement, Shape
 shift = st.tuples(*[st.floats(-0.12, 0.12)] * 3)
 turn = st.floats(-3.2, 3.2)
 CUBE = box((0.1, 0.1, 0.1), centre=True).solid()
-SHAPES = [box((0.1, 0.07, 0.05), centre=True), cylinder(0.03, 0.1), ball(0.04), tube(0.05, 0.03, 0.06)]
+SHAPES = [
+    box((0.1, 0.07, 0.05), centre=True),
+    cylinder(0.03, 0.1, n=24),
+    ball(0.04, n=40),
+    tube(0.05, 0.03, 0.06),
+]
 
 
 @st.composite
@@ -143,9 +148,9 @@ def test_many_cutters_at_once_are_the_same_as_one_after_the_other():
 
 
 def test_components_largest_first_with_their_cavities():
-    hollow = difference(ball(0.05).solid(), [ball(0.03).solid()])
-    stone = ball(0.01).solid()
-    apart = ball(0.06).solid(Placement.at((0.5, 0, 0)))
+    hollow = difference(ball(0.05, n=40).solid(), [ball(0.03, n=40).solid()])
+    stone = ball(0.01, n=40).solid()
+    apart = ball(0.06, n=40).solid(Placement.at((0.5, 0, 0)))
     parts = components(union([hollow, stone, apart]))
     expected = [4 / 3 * math.pi * v for v in (0.06**3, 0.05**3 - 0.03**3, 0.01**3)]
     assert [part.volume for part in parts] == pytest.approx(expected)
@@ -167,7 +172,7 @@ def test_nothing_but_skins_turned_inside_out_are_no_parts():
 
 
 def test_a_running_union_gives_the_same_part_whatever_was_joined_before():
-    heap = [ball(0.1).solid(Placement.at((0.03 * i, 0.01 * i * i, 0.0))) for i in range(5)]
+    heap = [ball(0.1, n=40).solid(Placement.at((0.03 * i, 0.01 * i * i, 0.0))) for i in range(5)]
     cube = box((0.1, 0.1, 0.1)).solid()
     running = RunningUnion()
     for row in (heap[:4], heap[:2], [heap[0], heap[4]], heap[1:], heap):

@@ -28,7 +28,7 @@ def solid_angle(solid, points):
 
 @settings(max_examples=20)
 @given(
-    st.sampled_from([TUBE, ball(0.05), box((0.1, 0.05, 0.02), centre=True)]),
+    st.sampled_from([TUBE, ball(0.05, n=40), box((0.1, 0.05, 0.02), centre=True)]),
     st.floats(-3, 3),
     st.integers(0, 2**32 - 1),
 )
@@ -58,8 +58,8 @@ def test_lines_through_corners_and_edges_are_not_lost():
 
 
 def test_cavities_and_parts_apart():
-    hollow = difference(ball(0.05).solid(), [ball(0.03).solid()])
-    solid = union([hollow, ball(0.01).solid(), box((1, 1, 1)).solid(Placement.at((2, 0, 0)))])
+    hollow = difference(ball(0.05, n=40).solid(), [ball(0.03, n=40).solid()])
+    solid = union([hollow, ball(0.01, n=40).solid(), box((1, 1, 1)).solid(Placement.at((2, 0, 0)))])
     points = [(0, 0, 0), (0.02, 0, 0), (0.04, 0, 0), (0.06, 0, 0), (2.5, 0.5, 0.5)]
     assert inside(solid, points).tolist() == [True, False, True, False, True]
 

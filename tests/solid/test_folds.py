@@ -20,7 +20,9 @@ def joined(*solids):
     ).astype(np.int64)
 
 
-@pytest.mark.parametrize("shape", [box((1, 2, 3)), ball(0.1), tube(0.03, 0.02, 0.2), cylinder(0.1, 0.02)])
+@pytest.mark.parametrize(
+    "shape", [box((1, 2, 3)), ball(0.1, n=40), tube(0.03, 0.02, 0.2), cylinder(0.1, 0.02)]
+)
 def test_a_sound_shape_crosses_itself_nowhere(shape):
     assert not len(crossings(shape.vertices, shape.faces.astype(np.int64)))
 
@@ -47,7 +49,7 @@ def test_faces_with_a_corner_in_common_count_where_they_cross_beyond_it():
 
 
 def test_a_vertex_pushed_through_the_far_side_is_found_and_by_a_choice_of_faces_too():
-    shape = ball(0.1)
+    shape = ball(0.1, n=40)
     vertices, faces = np.array(shape.vertices), shape.faces.astype(np.int64)
     top = int(vertices[:, 2].argmax())
     vertices[top, 2] = -0.15

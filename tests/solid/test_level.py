@@ -12,7 +12,7 @@ from layout3d.solid.level import area_at, surely_one_below, volume_below, volume
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
-HOLLOW = difference(ball(0.05).solid(), [ball(0.03).solid()]).shape
+HOLLOW = difference(ball(0.05, n=40).solid(), [ball(0.03, n=40).solid()]).shape
 SHAPES = [
     box((0.1, 0.07, 0.05)),
     cylinder(0.03, 0.1),
@@ -114,7 +114,12 @@ def test_a_solid_of_floats_far_up_keeps_its_digits():
 
 
 POT = difference(cylinder(0.1, 0.2).solid(), [cylinder(0.09, 0.2).solid(Placement.at((0, 0, 0.01)))])
-THINGS = [POT, tube(0.05, 0.04, 0.5).solid(), ball(0.08).solid(), box((0.3, 0.02, 0.4), centre=True).solid()]
+THINGS = [
+    POT,
+    tube(0.05, 0.04, 0.5).solid(),
+    ball(0.08, n=40).solid(),
+    box((0.3, 0.02, 0.4), centre=True).solid(),
+]
 
 
 @settings(max_examples=60)
@@ -146,9 +151,9 @@ def test_a_pot_a_hollow_an_island_and_a_bore():
     for thing, height, one in (
         (POT, 0.45, False),  # its rim stands over the level: the water in it is another
         (POT, 0.55, True),
-        (ball(0.1).solid(), 0.3, True),  # an island
-        (ball(0.1).solid(), 0.7, True),  # wholly under water
-        (ball(0.1).solid(), 0.1, True),
+        (ball(0.1, n=40).solid(), 0.3, True),  # an island
+        (ball(0.1, n=40).solid(), 0.7, True),  # wholly under water
+        (ball(0.1, n=40).solid(), 0.1, True),
         (tube(0.05, 0.04, 0.5).solid(), 0.5, True),  # open below
         (tube(0.05, 0.04, 0.5).solid(Placement.at((0, 0, -0.3))), 0.15, False),  # it stands on the floor
     ):

@@ -19,7 +19,7 @@ def others():
     pair = union(cylinder(0.01, 0.03).solid(Placement.at((0, 0, shift))) for shift in (-0.05, 0.05))
     return {
         "chest": difference(box((0.2, 0.2, 0.2), centre=True).solid(), [hollow]),
-        "ball": ball(0.05).solid(Placement.at((0.3, 0.0, 0.0))),
+        "ball": ball(0.05, n=40).solid(Placement.at((0.3, 0.0, 0.0))),
         "tube": tube(0.06, 0.05, 0.1).solid(Placement.at((0, 0.3, 0)) @ Placement.turned((1, 2, 3), 0.7)),
         "pair": pair.moved(Placement.at((0.15, 0.15, 0.2))),
     }
@@ -27,7 +27,7 @@ def others():
 
 @pytest.mark.parametrize("name", ["crumb", "ball", "pair", "chest"])
 def test_it_meets_and_nears_what_the_measures_of_pairs_say(others, name):
-    own = others.get(name) or ball(0.02).solid(Placement.at((0.01, 0, 0)))
+    own = others.get(name) or ball(0.02, n=40).solid(Placement.at((0.01, 0, 0)))
     moving, there = Moving(own, list(others.values())), list(others.values())
 
     @given(shift=st.tuples(*[st.floats(-0.35, 0.35)] * 3), turn=st.floats(-3.0, 3.0))
@@ -49,9 +49,9 @@ def test_it_meets_and_nears_what_the_measures_of_pairs_say(others, name):
 
 def test_what_lies_in_a_closed_hollow_is_apart_and_in_the_wall_is_held(others):
     there = list(others.values())
-    crumb = Moving(ball(0.005).solid(), there)
+    crumb = Moving(ball(0.005, n=40).solid(), there)
     assert crumb.met(Placement.identity()) == []
     assert crumb.met(Placement.at((0.09, 0.0, 0.0))) == [0]
     around = Moving(box((0.9, 0.9, 0.9), centre=True).solid(), there)
     assert around.met(Placement.identity()) == [0, 1, 2, 3]
-    assert Moving(ball(0.01).solid(), []).met(Placement.identity()) == []
+    assert Moving(ball(0.01, n=40).solid(), []).met(Placement.identity()) == []

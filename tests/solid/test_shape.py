@@ -101,11 +101,11 @@ def test_moves_are_put_on_top():
 def test_shells_of_a_hollow_ball_and_one_apart():
     from layout3d.solid.boolean import union
 
-    hollow = difference(ball(0.05).solid(), [ball(0.03).solid()])
-    both = union([hollow, ball(0.02).solid(Placement.at((0.2, 0, 0)))])
+    hollow = difference(ball(0.05, n=40).solid(), [ball(0.03, n=40).solid()])
+    both = union([hollow, ball(0.02, n=40).solid(Placement.at((0.2, 0, 0)))])
     assert len(both.shape.shells) == 3
     sizes = np.bincount(both.shape.shell_of_face)
-    assert sorted(sizes) == sorted(len(ball(r).faces) for r in (0.05, 0.03, 0.02))
+    assert sorted(sizes) == sorted(len(ball(r, n=40).faces) for r in (0.05, 0.03, 0.02))
 
 
 def test_solids_can_be_sent_to_another_process():
@@ -122,7 +122,7 @@ def test_a_boolean_gives_the_same_shape_whichever_operand_was_made_first():
 
     def cut(first):
         block = Shape.trusted(box((0.3, 0.2, 0.1)).vertices, box((0.3, 0.2, 0.1)).faces).solid()
-        knob = Shape.trusted(ball(0.06).vertices, ball(0.06).faces).solid()
+        knob = Shape.trusted(ball(0.06, n=40).vertices, ball(0.06, n=40).faces).solid()
         for solid in (block, knob) if first == "block" else (knob, block):
             assert solid.shape.manifold.status() == manifold3d.Error.NoError
         return Shape.from_manifold(block.manifold - knob.manifold)

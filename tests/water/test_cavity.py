@@ -27,12 +27,12 @@ PLACES = st.tuples(millimetres(-100, 1000), millimetres(-100, 500), millimetres(
 
 
 def hollow_ball() -> Shape:
-    made = difference(ball(0.09).solid(), [ball(0.07).solid()])
+    made = difference(ball(0.09, n=40).solid(), [ball(0.07, n=40).solid()])
     assert made is not None
     return made.shape
 
 
-FORMS = (ball(0.09), box((0.3, 0.12, 0.2)), hollow_ball(), tube(0.05, 0.04, 0.3))
+FORMS = (ball(0.09, n=40), box((0.3, 0.12, 0.2)), hollow_ball(), tube(0.05, 0.04, 0.3))
 
 
 def bodies_at(body_of, places):
@@ -118,7 +118,7 @@ def test_a_wall_to_the_top_parts_the_water_in_two(model_of, body_of):
 
 @pytest.mark.parametrize("waterline", [7 * 0.0254, 0.1 / 3, 0.314325])
 def test_a_basin_has_the_surface_of_its_plan_at_any_level(model_of, body_of, waterline):
-    stone = body_of("stone", ball(0.15).solid(Placement.at((0.51, 0.23, 0.13))))
+    stone = body_of("stone", ball(0.15, n=40).solid(Placement.at((0.51, 0.23, 0.13))))
     model = model_of([stone], inside=SIZE, waterline=waterline)
     (pool,) = basins(model)
     assert pool.area == pytest.approx(tank_cavity(model).surface(waterline)[0], rel=1e-9)
@@ -151,7 +151,7 @@ def test_a_bar_through_the_wall_counts_inside_only(model_of, body_of):
 
 
 def test_the_surface_is_the_slope_of_the_volume(model_of, body_of):
-    cavity = tank_cavity(model_of([body_of("b", ball(0.1).solid(Placement.at((0.5, 0.25, 0.3))))]))
+    cavity = tank_cavity(model_of([body_of("b", ball(0.1, n=40).solid(Placement.at((0.5, 0.25, 0.3))))]))
     level, step = 0.33, 1e-6
     slope = np.diff(cavity.free([level - step, level + step]))[0] / (2 * step)
     assert cavity.surface(level)[0] == pytest.approx(slope, rel=1e-6)

@@ -22,7 +22,9 @@ from layout3d.water.share import GIVES_WAY, shares
 
 @pytest.fixture
 def model(model_of, body_of):
-    hollow = difference(ball(0.1).solid(), [ball(0.05).solid()]).moved(Placement.at((0.7, 0.25, 0.2)))
+    hollow = difference(ball(0.1, n=40).solid(), [ball(0.05, n=40).solid()]).moved(
+        Placement.at((0.7, 0.25, 0.2))
+    )
     return model_of(
         [
             body_of("bed", box((1.0, 0.5, 0.05)), porosity=0.4, density=2650.0, group="substrate"),

@@ -106,7 +106,7 @@ def ledge():
 
 SOLIDS = {
     "box": lambda: box((1.0, 0.5, 0.6)).solid(),
-    "ball": lambda: ball(0.3).solid(Placement.at((0, 0, 0.3))),
+    "ball": lambda: ball(0.3, n=40).solid(Placement.at((0, 0, 0.3))),
     "cone on its tip": lambda: cone(0.0, 0.3, 0.6).solid(),
     "ledge": ledge,
 }

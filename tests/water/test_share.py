@@ -26,7 +26,7 @@ PLACES = st.tuples(*[millimetres(0, 300)] * 3)
 @given(places=st.lists(PLACES, min_size=1, max_size=6), levels=st.lists(millimetres(-100, 500), max_size=4))
 @settings(max_examples=15)
 def test_shares_add_up_to_the_union_below_every_level(body_of, places, levels):
-    forms = (ball(0.1), box((0.2, 0.1, 0.15)), cylinder(0.06, 0.2))
+    forms = (ball(0.1, n=40), box((0.2, 0.1, 0.15)), cylinder(0.06, 0.2))
     solids = [forms[i % 3].solid(Placement.at(place)) for i, place in enumerate(places)]
     bodies = [body_of(f"b{i}", s, porosity=0.3 * (i % 2), density=1000.0 + i) for i, s in enumerate(solids)]
     levels = [*levels, 1.0]
@@ -76,7 +76,7 @@ def plainly(bodies):
 )
 @settings(max_examples=15)
 def test_shares_of_a_heap_are_those_of_the_plain_way(body_of, places, kinds):
-    forms = (ball(0.1), box((0.2, 0.1, 0.15)), box((0.01, 0.2, 0.1)), box((0.2, 0.1, 0.15)))
+    forms = (ball(0.1, n=40), box((0.2, 0.1, 0.15)), box((0.01, 0.2, 0.1)), box((0.2, 0.1, 0.15)))
     bodies = [
         body_of(f"b{i}", forms[i % 4].solid(Placement.at(place)), kind=kind, porosity=0.3 * (kind[0] == "s"))
         for i, (place, kind) in enumerate(zip(places, kinds, strict=False))
@@ -88,7 +88,7 @@ def test_shares_of_a_heap_are_those_of_the_plain_way(body_of, places, kinds):
 
 
 def test_bodies_that_stand_twice_on_one_spot_yield_all_of_themselves(body_of):
-    rocks = [body_of(f"rock {i}", ball(0.1).solid(Placement.at((0.3, 0.3, 0.3)))) for i in range(30)]
+    rocks = [body_of(f"rock {i}", ball(0.1, n=40).solid(Placement.at((0.3, 0.3, 0.3)))) for i in range(30)]
     first, *others = share_out(rocks)
     assert first.yielded is None
     assert [share.yielded for share in others] == [rocks[0].solid] * 29
@@ -102,7 +102,7 @@ def test_touching_bodies_yield_nothing(body_of):
 
 def test_a_ball_in_a_bed_cut_around_it_yields_nothing_worth_the_name(body_of):
     bed = box((0.5, 0.5, 0.2))
-    rock = ball(0.1).solid(Placement.at((0.25, 0.25, 0.2)))
+    rock = ball(0.1, n=40).solid(Placement.at((0.25, 0.25, 0.2)))
     cut = difference(bed.solid(), [rock])
     found = share_out([body_of("bed", cut, porosity=0.4), body_of("rock", rock)])
     assert found[0].volume == pytest.approx(cut.volume, rel=1e-9)
