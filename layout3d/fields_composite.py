@@ -244,7 +244,7 @@ class PositionType(FieldType):
         keys = node.value
         if "from" in keys:
             return self._from_point(node, reader)
-        known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in", "on", *(("off",) if "on" in keys else ()))
+        known = (*_X_FACES, *_Y_FACES, *_Z_FACES, "in", "face_of", *(("off",) if "face_of" in keys else ()))
         unknown = [key for key in keys if key not in known]
         for key in unknown:
             reader.tell(keys[key], f"{key!r} is not known in a position", expected=nearest(key, known))
@@ -254,18 +254,18 @@ class PositionType(FieldType):
             given = [face for face in faces if face in keys]
             if len(given) == 1:
                 axes[axis] = Coordinate(given[0], reader.read(keys[given[0]], _LENGTH, f".{given[0]}"))
-            elif "on" in keys and not given:
+            elif "face_of" in keys and not given:
                 lacking.append(axis)
             elif given or not unknown:  # else the unknown key was meant for it
                 found = " and ".join(given) if given else f"nothing of {', '.join(faces)}"
                 reader.tell(node, f"{found} in a position", expected=f"exactly one of {', '.join(faces)}")
         space = reader.read(keys["in"], Name("a part or compartment"), ".in") if "in" in keys else ""
         on, off = "", 0.0
-        if "on" in keys:
-            on = reader.read(keys["on"], Name("a part, or a body of one (part.piece)"), ".on")
+        if "face_of" in keys:
+            on = reader.read(keys["face_of"], Name("a part, or a body of one (part.piece)"), ".face_of")
             off = reader.read(keys["off"], _LENGTH, ".off") if "off" in keys else 0.0
             if len(lacking) != 1 and not unknown:
-                found = f"{len(axes)} distance{'s' * (len(axes) != 1)} beside `on:`"
+                found = f"{len(axes)} distance{'s' * (len(axes) != 1)} beside `face_of:`"
                 reader.tell(node, found, expected="two of the three: the face says the third")
         return Position(
             x=axes.get("x"),
@@ -300,7 +300,7 @@ class PositionType(FieldType):
                     "properties": {
                         **faces,
                         "in": {"type": "string"},
-                        "on": {"type": "string"},
+                        "face_of": {"type": "string"},
                         "off": number,
                     },
                     "additionalProperties": False,
@@ -317,7 +317,8 @@ class PositionType(FieldType):
     def words(self) -> str:
         return (
             "a position: [x, y, z]; or {left|right|x, front|back|y, bottom|top|ground|waterline|z} with an "
-            "optional in: space; or two of these and on: part; or {from: name, offset: [x, y, z]}; or a name"
+            "optional in: space; or two of these and face_of: part; or {from: name, offset: [x, y, z]}; "
+            "or a name"
         )
 
 

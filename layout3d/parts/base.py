@@ -227,7 +227,7 @@ class Site(Protocol):
         """Return the placement of a part by its ``at`` and ``turn``, ``whole`` being all of it before that.
 
         With ``ground:`` its lowest point, as turned, is what stands there; its base point if not ``stands``.
-        With ``on:`` it is turned with its front off the face.
+        With ``face_of:`` it is turned with its front off the face.
         """
 
     def ground(self, x: float, y: float) -> float:

@@ -59,7 +59,7 @@ inside front left bottom corner. A position is one of
 | `{left: 100, front: 80, bottom: 0}` | from faces: one of `left`, `right`, `x`; one of `front`, `back`, \
 `y`; one of `bottom`, `top`, `ground`, `waterline`, `z` |
 | `{left: 100, front: 80, ground: -10}` | from the substrate at that point, or the floor where there is none |
-| `{left: 480, bottom: 700, on: back_wall}` | on the face of another part, or of one body of it \
+| `{left: 480, bottom: 700, face_of: back_wall}` | on the face of another part, or of one body of it \
 (`side_walls.left`), where a line first meets it: to the back if neither `front` nor `back` is given, down \
 if no height is, from the tank's middle to the side if neither `left` nor `right` is; `off: 10` stands it \
 off. On a wall the part is turned with its front off the face, by the face's own slope; moss and \

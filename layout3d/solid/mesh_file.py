@@ -7,7 +7,7 @@ import math
 import struct
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import manifold3d
 import numpy as np
@@ -17,10 +17,14 @@ from layout3d.errors import MeshRefused
 from layout3d.files import read, written
 from layout3d.solid.mesh_read import FACE_LIMIT, READERS, Raw
 from layout3d.solid.mesh_repair import RepairLog, repaired
+from layout3d.solid.reduce import reduced
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_reading
 
 __all__ = ["Repair", "load_mesh", "save_mesh"]
+
+Apart: TypeAlias = tuple[tuple[float, ...], tuple[float, ...], float]
+"""Two points in a file's own axes and units, and their true distance, [m]."""
 
 WRITABLE = (".stl", ".ply", ".glb")
 FILE_LIMIT = 200 * 2**20  # [bytes]
@@ -62,9 +66,11 @@ def load_mesh(
     *,
     longest: float | None = None,
     volume: float | None = None,
+    apart: Apart | None = None,
     unit: float = 1.0,
     up: str = "",
     hull: bool = False,
+    tolerance: float = 0.0,
 ) -> tuple[Shape, Repair]:
     """Read a mesh, weld it, turn it outward, close its holes, and bring it to size.
 
@@ -72,11 +78,14 @@ def load_mesh(
     ----------
     path : STL, OBJ, PLY or GLB
     longest : wanted longest side of the bounding box, [m]
-    volume : wanted volume, [m³]; give at most one of the two
+    volume : wanted volume, [m³]
+    apart : two points in the file's own axes and units, and their true distance, [m]; give at most one of the
+        three
     unit : length of the file's unit, [m]; 0.001 for mm. GLB is in metres by its standard, the others do not
         say
     up : 'y' or 'z', which of the file's axes points up; '' for y in GLB, by its standard, and z in the others
     hull : allow the convex hull to stand in for a surface that cannot be closed
+    tolerance : how far the surface may stray from the file's for fewer triangles, [m]; 0 keeps it as it is
 
     Returns
     -------
@@ -89,18 +98,26 @@ def load_mesh(
         is not set), with the reason.
     """
     file = Path(path)
-    if longest is not None and volume is not None:
-        raise MeshRefused(f"{file}: longest and volume are both given", expected="one of them")
-    for name, wanted in (("longest", longest), ("volume", volume), ("unit", unit)):
+    if sum(size is not None for size in (longest, volume, apart)) > 1:
+        raise MeshRefused(f"{file}: more than one of longest, volume and apart", expected="one of them")
+    span = None if apart is None else math.dist(apart[0], apart[1])
+    for name, wanted in (
+        ("longest", longest),
+        ("volume", volume),
+        ("unit", unit),
+        ("the distance of the two points in the file", span),
+        ("their true distance", None if apart is None else apart[2]),
+    ):
         if wanted is not None and not (math.isfinite(wanted) and wanted > 0.0):
             raise MeshRefused(f"{file}: {name} must be above 0, got {wanted:g}")
     content = _content(file)
     kind = file.suffix.lower()
     up = up or ("y" if kind == ".glb" else "z")
-    how = f"mesh {kind} {longest} {volume} {unit} {up} {hull}"
+    factor = unit if apart is None or not span else apart[2] / span
+    how = f"mesh {kind} {longest} {volume} {factor} {up} {hull} {tolerance}"
     try:
         shape, note = stored_reading(
-            content, how, lambda: _load(content, kind, longest, volume, unit, up, hull)
+            content, how, lambda: _load(content, kind, longest, volume, factor, up, hull, tolerance)
         )
     except MeshRefused as refusal:
         refusal.found = f"{file}: {refusal.found}"
@@ -110,7 +127,14 @@ def load_mesh(
 
 
 def _load(
-    content: bytes, kind: str, longest: float | None, volume: float | None, unit: float, up: str, hull: bool
+    content: bytes,
+    kind: str,
+    longest: float | None,
+    volume: float | None,
+    unit: float,
+    up: str,
+    hull: bool,
+    tolerance: float,
 ) -> tuple[Shape, str]:
     """Read, repair and size a mesh; what was done comes as JSON."""
     vertices, faces, told = _read(content, kind)
@@ -139,6 +163,13 @@ def _load(
     if scale != 1.0:
         shape = Shape.of(shape.vertices * scale, shape.faces)
         log.steps.append(f"scaled by {scale:.6g}")
+    if tolerance:
+        fine = shape
+        shape, strayed, count = reduced(fine, tolerance)
+        log.steps.append(
+            f"reduced to {len(shape.faces):,} faces: strays by {1000 * strayed:.2g} mm at most, measured at "
+            f"{count:,} points; its volume changed by {100 * (shape.volume / fine.volume - 1):+.2g} %"
+        )
     done = Repair(
         file="",
         faces_read=len(faces),

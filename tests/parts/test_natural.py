@@ -104,7 +104,11 @@ def test_scanned_wood_is_scaled_by_its_mass_as_it_is(built, tmp_path):
 @pytest.mark.parametrize(
     ("more", "path", "told"),
     [
-        ({"mesh": "scan.stl"}, "mesh", "a mesh with none of `longest:`, `mass:` and `file_unit:`"),
+        (
+            {"mesh": "scan.stl"},
+            "mesh",
+            "a mesh with none of `longest:`, `mass:`, `file_unit:` and `measured:`",
+        ),
         ({"mesh": "scan.stl", "longest": 300, "mass": "3 kg"}, "mesh", "with more than one of"),
         ({"mesh": "gone.stl", "longest": 300}, "mesh", "there is no file 'gone.stl'"),
         ({"mesh": "../scan.stl", "longest": 300}, "mesh", "lies outside the scene's folder"),
@@ -265,7 +269,7 @@ def test_a_rock_from_two_outlines_is_told_as_the_most_it_can_be(built, sound, tm
     ("more", "told"),
     [
         ({"longest": None}, "outlines without `longest:`"),
-        ({"mass": "2 kg"}, "or with `mass:`"),
+        ({"mass": "2 kg"}, "or with what only a mesh has"),
         ({"size": [90, 80, 70]}, "both size and outlines"),
         ({"outlines": {"front": "front.png", "side": "none.png"}}, "there is no file 'none.png'"),
         ({"outlines": {"front": "front.png", "side": "empty.png"}}, "empty.png shows nothing"),
@@ -292,7 +296,7 @@ STONE = {
 
 def test_a_part_on_a_stone_stands_where_a_line_down_meets_it(built, sound):
     moss = {"kind": "plant", "form": "moss", "height": 30, "spread": 120, "root": False, "fixed_to": ["s"]}
-    model = built({"s": STONE, "m": {**moss, "at": {"left": 500, "front": 300, "on": "s"}}})
+    model = built({"s": STONE, "m": {**moss, "at": {"left": 500, "front": 300, "face_of": "s"}}})
     sound(model)
     stone, moss_body = model.body("s").solid, model.body("m.foliage").solid
     top = stone.vertices[np.hypot(*(stone.vertices[:, :2] - [0.5, 0.3]).T) < 0.02][:, 2].max()
@@ -302,12 +306,12 @@ def test_a_part_on_a_stone_stands_where_a_line_down_meets_it(built, sound):
 @pytest.mark.parametrize(
     ("at", "told"),
     [
-        ({"left": 500, "on": "s"}, "1 distance beside `on:`"),
-        ({"left": 500, "front": 300, "bottom": 0, "on": "s"}, "3 distances beside `on:`"),
-        ({"left": 50, "front": 50, "on": "s"}, "nothing of s lies below the top there"),
-        ({"front": 300, "bottom": 100, "on": "s"}, "s reaches over both sides of the tank"),
-        ({"left": 500, "front": 300, "on": "nobody"}, "no part is called 'nobody'"),
-        ({"left": 500, "front": 300, "on": "s.top"}, "'s.top' is no body"),
+        ({"left": 500, "face_of": "s"}, "1 distance beside `face_of:`"),
+        ({"left": 500, "front": 300, "bottom": 0, "face_of": "s"}, "3 distances beside `face_of:`"),
+        ({"left": 50, "front": 50, "face_of": "s"}, "nothing of s lies below the top there"),
+        ({"front": 300, "bottom": 100, "face_of": "s"}, "s reaches over both sides of the tank"),
+        ({"left": 500, "front": 300, "face_of": "nobody"}, "no part is called 'nobody'"),
+        ({"left": 500, "front": 300, "face_of": "s.top"}, "'s.top' is no body"),
         ({"left": 500, "front": 300, "bottom": 0, "off": 5}, "'off' is not known in a position"),
     ],
 )
@@ -321,16 +325,28 @@ def test_a_place_on_a_face_that_can_t_be_is_told(refused, at, told):
 @pytest.mark.parametrize(("form", "turn"), [("creeper", 30), ("moss", {"tip_left": 10})])
 def test_what_lies_along_a_face_takes_no_turn_of_its_own(refused, form, turn):
     plant = {"kind": "plant", "form": form, "height": 60, "spread": 120, "turn": turn}
-    (only,) = refused({"s": STONE, "p": {**plant, "at": {"left": 500, "front": 300, "on": "s"}}})
+    (only,) = refused({"s": STONE, "p": {**plant, "at": {"left": 500, "front": 300, "face_of": "s"}}})
     assert "it lies along s, which turns it" in only.found
 
 
 def test_a_distance_off_the_face_is_kept(built):
     moss = {"kind": "plant", "form": "fern", "height": 90, "spread": 120, "root": False}
     on, off = (
-        built({"s": STONE, "f": {**moss, "at": {"left": 500, "bottom": 80, "on": "s", "off": distance}}})
+        built({"s": STONE, "f": {**moss, "at": {"left": 500, "bottom": 80, "face_of": "s", "off": distance}}})
         .body("f.foliage")
         .solid.vertices
         for distance in (0, 25)
     )
     assert on - off == pytest.approx(np.tile([0.0, 0.025, 0.0], (len(on), 1)))
+
+
+def test_a_scan_is_brought_to_size_by_two_points_of_it(built, refused, tmp_path):
+    """A box of 2 by 1 by 0.5 of nobody knows what: two corners 1 apart are 150 mm on the piece."""
+    save_mesh(box((2.0, 1.0, 0.5)), tmp_path / "scan.stl", 1.0)
+    points = {"one": [0, 0, 0], "other": [0, 1, 0], "apart": 150}
+    rock = {"kind": "rock", "mesh": "scan.stl", "at": AT}
+    model = built({"r": {**rock, "measured": points}}, folder=tmp_path)
+    low, high = model.body("r").solid.bounds
+    assert high - low == pytest.approx([0.3, 0.15, 0.075])
+    (only,) = refused({"r": {**rock, "measured": {**points, "other": [0, 0, 0]}}}, None, tmp_path)
+    assert "the distance of the two points in the file must be above 0" in only.found

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 import numpy as np
 
 from layout3d.errors import LayoutError, OutOfRange, SceneMistake
-from layout3d.fields import Choice, Flag, Length, Quantity, Text, field
-from layout3d.fields_composite import record
+from layout3d.fields import Choice, Flag, Length, Number, Quantity, Text, field
+from layout3d.fields_composite import Listing, record
 from layout3d.files import note_link
 from layout3d.parts.base import Built, Part, PlacedPart, Site
 from layout3d.parts.forms.leaf import plant
@@ -34,6 +34,7 @@ __all__ = [
     "FILE_UNITS",
     "FILE_UNIT_DOC",
     "UP_DOC",
+    "Measured",
     "Outlines",
     "Scanned",
     "asked",
@@ -57,12 +58,24 @@ _PIECES = ("rock", "wood")
 _STAYS = ("background", "mat", "overflow_box")
 
 
+_IN_FILE = Listing(Number(), least=3, most=3)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Outlines:
     """Two pictures of a piece's outline, both of it upright and from far away."""
 
     front: str = field(Text(200), doc="a PNG of its outline as seen from the front, in the scene's folder")
     side: str = field(Text(200), doc="as seen from the right, its front to the left")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """Two points of a mesh file, and how far apart they are on the piece itself."""
+
+    one: tuple[float, ...] = field(_IN_FILE, doc="a point [x, y, z] in the file's own axes and units")
+    other: tuple[float, ...] = field(_IN_FILE, doc="another")
+    apart: float = field(Length(0.001, 5.0), doc="their distance, measured on the piece")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +91,14 @@ class Scanned(PlacedPart):
         Quantity("mass", above=0.0, most=2000.0), None, doc="or dry mass that it is scaled to"
     )
     file_unit: str = field(Choice(tuple(FILE_UNITS)), "", doc=FILE_UNIT_DOC)
+    measured: Measured | None = field(
+        record(Measured, "two points"), None, doc="or two of its points whose distance is known"
+    )
+    tolerance: float | None = field(
+        Length(0.00001, 0.02),
+        None,
+        doc="how far the mesh may stray from the file to have fewer triangles; as it is if not given",
+    )
     up: str = field(Choice(("y", "z")), "", doc=UP_DOC)
     outlines: Outlines | None = field(
         record(Outlines, "outlines"),
@@ -103,9 +124,10 @@ class Scanned(PlacedPart):
                 expected=f"one of `{self.grown_by}:` of a grown piece, `mesh:` and `outlines:`",
                 path=given[-1] if given else "",
             )
-        if self.outlines and (not self.longest or self.mass or self.file_unit or self.hull):
+        of_mesh = self.mass or self.file_unit or self.hull or self.measured or self.tolerance
+        if self.outlines and (not self.longest or of_mesh):
             raise SceneMistake(
-                "outlines without `longest:`, or with `mass:`, `file_unit:` or `hull:`",
+                "outlines without `longest:`, or with what only a mesh has (`mass:`, `hull:` …)",
                 expected="`longest:` alone, the longest side of the piece's box, as measured",
                 path="outlines",
             )
@@ -136,7 +158,9 @@ def build_scanned(
             up=part.up,
             density=entry.density * (1 - (entry.porosity or 0.0)),
             mass=part.mass,
+            measured=part.measured,
             hull=part.hull,
+            tolerance=part.tolerance or 0.0,
         )
         notes = scan_notes(part.name, scan, part.up)
     else:
@@ -298,41 +322,53 @@ def imported_shape(
     up: str,
     mass: float | None = None,
     density: float = 1.0,
+    measured: Measured | None = None,
     hull: bool = False,
+    tolerance: float = 0.0,
 ) -> tuple[Shape, Repair]:
     """Return a part's mesh, brought to size and stood on its lowest point, and what was mended in it.
 
     Raises
     ------
-    SceneMistake : not just one of ``longest``, ``mass`` and ``file_unit``, a file outside the folder, no such
-        file, a mesh that has no believable size of its own.
+    SceneMistake : not just one of ``longest``, ``mass``, ``file_unit`` and ``measured``, a file outside the
+        folder, no such file, a mesh that has no believable size of its own.
     MeshRefused : a mesh that can't be closed.
     """
     from layout3d.solid.mesh_file import load_mesh
 
-    given = sum(bool(size) for size in (longest, mass, file_unit))
+    given = sum(bool(size) for size in (longest, mass, file_unit, measured))
     if given != 1:
         told = "none of" if not given else "more than one of"
         raise part.mistake(
             "mesh",
-            f"a mesh with {told} `longest:`, `mass:` and `file_unit:`",
+            f"a mesh with {told} `longest:`, `mass:`, `file_unit:` and `measured:`",
             expected="one of them: a size to scale the mesh to, or the unit of a mesh that has its true size",
         )
     path = scene_file(part, site, "mesh", name)
     volume = None if mass is None else mass / density
     unit = FILE_UNITS.get(file_unit, 1.0)
+    apart = None if measured is None else (measured.one, measured.other, measured.apart)
     try:
-        shape, repair = load_mesh(path, longest=longest, volume=volume, unit=unit, up=up, hull=hull)
+        shape, repair = load_mesh(
+            path,
+            longest=longest,
+            volume=volume,
+            apart=apart,
+            unit=unit,
+            up=up,
+            hull=hull,
+            tolerance=tolerance,
+        )
     except LayoutError as error:
         error.path, error.place = f"parts.{part.name}.mesh", part.places.get("mesh", part.place)
         error.found = error.found.replace(str(path), name)  # as the scene calls it
         raise
     low, high = shape.bounds
     side = float((high - low).max())
-    if file_unit and not SMALLEST <= side <= LARGEST:
+    if (file_unit or measured) and not SMALLEST <= side <= LARGEST:
         raise part.mistake(
-            "file_unit",
-            f"{name} in {file_unit} is {site.length(side)} long",
+            "file_unit" if file_unit else "measured",
+            f"{name}{f' in {file_unit}' if file_unit else ''} is {site.length(side)} long",
             expected=f"{site.length(SMALLEST)} to {site.length(LARGEST)}",
             remedy="name another unit, or scale the mesh by `longest:`",
         )
