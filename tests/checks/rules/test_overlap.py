@@ -1,8 +1,14 @@
 """Two parts in one place."""
 
 import re
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+from made_bodies import made_body, made_join, with_bodies
+from made_outages import made_model
+
+from layout3d.checks.rules import overlap as module
 
 RULE = "overlap"
 
@@ -128,3 +134,122 @@ def test_a_pipe_through_a_pane_is_told_how_far_it_reaches_past_it(check):
     told = re.match(r"move one at least ([\d.]+) mm into the tank, off back", finding.remedy)
     assert told, finding.remedy
     assert 40 < float(told[1]) <= 50  # to y 450, less the cap
+
+
+LIMITS = {"overlap_volume": 1e-9, "rest_gap": 0.0015}
+
+
+def judged(*bodies, joins=(), holes=None, panels=None):
+    """Run the rule over boxes in a tank without walls."""
+    model = with_bodies(made_model(**LIMITS), *bodies, joins=joins)
+    model.runs = ()
+    model.tank.panels, model.tank.holes = panels or {}, holes or {}
+    return list(module.overlaps.find(model))
+
+
+def cube(name, left, *, size=100, **more):
+    return made_body(name, (left, 0, 0), (left + size, size, size), **more)
+
+
+def test_two_boxes_are_told_with_what_they_share():
+    """20 by 100 by 100 mm are 0.2 L; the way out is 20 mm to the left."""
+    (one,) = judged(cube("b", 80), cube("a", 0))
+    assert (one.severity, one.parts, one.limit) == ("fault", ("a", "b"), 0.0)
+    assert one.measured == pytest.approx(0.020)
+    assert one.at == pytest.approx((0.09, 0.05, 0.05))
+    assert one.message == "a and b share 200 mL, 20 mm deep"
+    assert one.remedy == "move a at least 20 mm to the left, to free it of b"
+
+
+@pytest.mark.parametrize(
+    ("group", "moves", "still"), [("substrate", "b", "a"), ("rock", "a", "b"), ("background", "b", "a")]
+)
+def test_what_stays_is_not_what_a_remedy_moves(group, moves, still):
+    (one,) = judged(cube("a", 0, group=group), cube("b", 80))
+    assert one.remedy.startswith(f"move {moves} at least 20 mm to the ")
+    assert f"to free it of {still}" in one.remedy
+    assert ("or let a be made around it" in one.remedy) == (group == "background")
+    (both,) = judged(cube("a", 0, group="glass"), cube("b", 80, group="sump"))
+    assert both.remedy.startswith("move a ")
+
+
+@pytest.mark.parametrize(("deep", "count"), [(1.4, 0), (1.6, 1)])
+def test_what_rests_on_something_may_dip_in_by_the_rest_gap(deep, count):
+    """And what is not joined to it may not."""
+    a, b = cube("a", 0), cube("b", 100 - deep)
+    assert len(judged(a, b, joins=(made_join("a", "b", "rests"),))) == count
+    assert len(judged(a, b)) == 1
+
+
+@pytest.mark.parametrize(
+    ("how", "count"),
+    [("socket", 0), ("barb", 0), ("hole", 0), ("seal", 0), ("embedded", 0), ("rests", 1), ("glued", 1)],
+)
+def test_only_some_joins_share_space(how, count):
+    assert len(judged(cube("a", 0), cube("b", 50), joins=(made_join("a", "b", how),))) == count
+
+
+def test_pieces_that_one_part_joined_by_itself_may_share_space():
+    pieces = cube("a.one", 0), cube("a.two", 50)
+    assert judged(*pieces, joins=(made_join("a.one", "a.two", "rests"),)) == []
+    assert len(judged(*pieces)) == 1
+
+
+def test_leaves_give_way_and_a_speck_is_none():
+    assert judged(cube("a", 0), cube("b", 50, kind="foliage")) == []
+    corner = made_body("b", (99.1, 99.1, 99.1), (200, 200, 200))
+    assert judged(cube("a", 0), corner) == []  # 0.9³ mm³
+    assert len(judged(cube("a", 0), made_body("b", (98.9, 98.9, 98.9), (200, 200, 200)))) == 1
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "radius", "count"),
+    [("back", "left", np.inf, 1), ("back", "back", 1.0, 1), ("back", "back", np.inf, 0)],
+)
+def test_bulkheads_in_two_panes_or_a_bent_one_may_meet(first, second, radius, count):
+    """Joined to their glass both, they meet each other only where their panes lean together."""
+    holes = {name: SimpleNamespace(panel=panel) for name, panel in (("one", first), ("two", second))}
+    panels = {
+        name: SimpleNamespace(radius=radius, body="", thickness=0.01, local=lambda points: points + 9.0)
+        for name in ("back", "left")
+    }
+    bodies = [
+        cube(f"tank.{name}", left, kind="bulkhead", group="plumbing")
+        for name, left in (("one", 0), ("two", 80))
+    ]
+    joins = (made_join("tank.one", "tank.two", "hole"),)
+    found = judged(*bodies, joins=joins, holes=holes, panels=panels)
+    assert len(found) == count
+    assert all(one.remedy.startswith("move one at least ") for one in found)
+    other = cube("tank.two", 80, kind="elbow", group="plumbing")
+    assert judged(bodies[0], other, joins=joins, holes=holes, panels=panels) == []
+
+
+@pytest.mark.parametrize(("apart", "into"), [(0.02, None), (0.0199, 1e-4), (0.005, 0.015)])
+def test_a_tube_turned_back_on_itself(apart, into):
+    """A hairpin of legs 0.5 m long, 20 mm wide, that goes up, over and down between them."""
+    path = ((0.0, 0.0, 0.0), (0.5, 0.0, 0.0), (0.5, 0.0, 0.1), (0.5, apart, 0.1), (0.5, apart, 0.0))
+    path = (*path, (0.0, apart, 0.0))
+    found = module._crosses_itself(SimpleNamespace(path=path, outside=0.02))
+    if into is None:
+        assert found is None
+    else:
+        assert found[0] == pytest.approx(into)
+        assert found[1][1] == pytest.approx(apart / 2)
+
+
+def test_the_way_between_two_segments_is_the_shortest():
+    """Against points strewn along both, for any two and for parallel and meeting ones."""
+    made = np.random.default_rng(3)
+    a, b, c, d = (made.uniform(-1.0, 1.0, (40, 3)) for _ in range(4))
+    d[:5] = c[:5] + 0.7 * (b[:5] - a[:5])  # parallel
+    c[5:8], d[5:8] = b[5:8] + 0.1, b[5:8] + 0.3  # past an end
+    distance, middle = module._between_segments(a, b, c, d)
+    shares = np.linspace(0.0, 1.0, 201)[:, None]
+    for n in range(len(a)):
+        one, other = a[n] + shares * (b[n] - a[n]), c[n] + shares * (d[n] - c[n])
+        apart = np.linalg.norm(one[:, None] - other[None], axis=2)
+        i, k = np.unravel_index(apart.argmin(), apart.shape)
+        assert apart.min() - 0.02 < distance[n] <= apart.min() + 1e-12
+        if n >= 5:
+            assert np.linalg.norm(middle[n] - (one[i] + other[k]) / 2) < 0.05
