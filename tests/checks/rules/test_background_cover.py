@@ -1,10 +1,16 @@
 """Cover over what a background hides, at its thinnest."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
+from made_bodies import made_body
+from made_outages import made_model
 from scipy.spatial import cKDTree
 
+from layout3d.checks.rules import background_cover as module
 from layout3d.errors import SceneRefused
+from layout3d.parts.run_data import Element, RunData
 
 RULE = "background-cover"
 
@@ -151,3 +157,227 @@ def test_an_opening_for_a_hand_over_a_valve_is_meant(check):
     )
     assert check(RULE, text, more="limits: {background_cover: 1}\n") == ()
     assert len(check(RULE, text.replace("ball_valve, ", ""), more="limits: {background_cover: 1}\n")) == 1
+
+
+# -- by hand ------------------------------------------------------------------------------------------------
+
+MARKS = np.array([0.0, 0.1, 0.2, 0.3, 0.4])
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "first", "last"),
+    [
+        (0.12, 0.28, 0.1, 0.3),
+        (0.1, 0.3, 0.1, 0.3),
+        (0.12, 0.15, 0.1, 0.2),  # a step at the least
+        (-1.0, 9.0, 0.0, 0.4),
+        (-1.0, 0.0, 0.0, 0.1),
+        (0.4, 9.0, 0.3, 0.4),
+        (0.39, 0.4, 0.3, 0.4),
+    ],
+)
+def test_the_part_of_a_grid_over_a_stretch(low, high, first, last):
+    part = MARKS[module._part(MARKS, low, high)]
+    assert (part[0], part[-1]) == (first, last)
+
+
+def slab(front=0.08, *, name="back", openings=()):
+    """A slab over x from 0 to 1 m and z from 0 to 0.5, so deep from the glass at y 0 on."""
+    return SimpleNamespace(
+        panel=SimpleNamespace(name=name, local=lambda points: np.asarray(points)[:, [0, 2, 1]]),
+        u=np.array([0.0, 0.5, 1.0]),
+        v=np.array([0.0, 0.5]),
+        front=np.full((3, 2), front),
+        front_at=lambda u, v: np.full(len(u), front),
+        openings=openings,
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "reaches"),
+    [
+        ((100, 0, 100), True),
+        ((1040, 0, 100), True),
+        ((1060, 0, 100), False),
+        ((-260, 0, 100), False),
+        ((100, 0, 560), False),
+        ((100, 0, -260), False),
+        ((-240, 0, -240), True),
+    ],
+)
+def test_what_of_a_slab_lies_over_a_body_and_its_margin(low, reaches):
+    """A body of 200 mm, 50 mm round it."""
+    body = made_body("pipe", low, tuple(a + 200 for a in low))
+    window = module._window(slab(), body.solid, 0.05)
+    assert (window is not None) == reaches
+    if reaches:
+        u, v, front = window
+        assert front.shape == (len(u), len(v))
+
+
+def element(body, *path, kind="pipe", holes=()):
+    return Element(kind=kind, body=body, size="d20", outside=0.02, bore=0.017, path=path, holes=holes)
+
+
+def built_run(elements, *, end="open"):
+    data = RunData.__new__(RunData)
+    object.__setattr__(data, "elements", tuple(elements))
+    object.__setattr__(data, "end", end)
+    model = made_model()
+    model.built = {"bar": SimpleNamespace(data=data), "stone": SimpleNamespace(data=None)}
+    return model
+
+
+def cover(name, value=0.02, *, behind=True, group="plumbing", kind="pipe", at=(0.1, 0.05, 0.1), over=None):
+    low = tuple(round(1000 * x) - 10 for x in at)
+    body = made_body(name, low, tuple(x + 20 for x in low), group=group, kind=kind)
+    return module._Cover(body=body, slab=over or slab(), cover=value, at=at, behind=behind)
+
+
+def test_near_holes_and_valves_are_the_pieces_up_to_two_on_either_side():
+    names = [f"bar.{number}" for number in range(9)]
+    elements = [element(name, (0, 0, 0), (1, 0, 0)) for name in names]
+    elements[4] = element(names[4], (0, 0, 0), (1, 0, 0), holes=(object(),))
+    assert module._near_holes(built_run(elements), "bar") == set(names[2:7])
+    elements[4] = element(names[4], (0, 0, 0), (1, 0, 0), kind="ball_valve")
+    assert module._near_holes(built_run(elements), "bar") == set(names[2:7])
+    elements[4] = element(names[4], (0, 0, 0), (1, 0, 0), kind="elbow_90")
+    assert module._near_holes(built_run(elements), "bar") == set()
+    elements[0] = element(names[0], (0, 0, 0), (1, 0, 0), holes=(object(),))
+    assert module._near_holes(built_run(elements), "bar") == set(names[:3])
+    assert module._near_holes(built_run(elements), "stone") == set()
+
+
+IN, OUT, FRONT = (0.1, 0.05, 0.1), (0.1, 0.2, 0.1), (0.1, 0.08, 0.1)
+"""Places behind the front of a slab of 80 mm, before it, and in it."""
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "outer", "goes"),
+    [
+        (OUT, IN, 0, True),
+        (OUT, IN, -1, False),
+        (IN, OUT, -1, True),
+        (IN, OUT, 0, False),
+        (OUT, OUT, 0, False),
+        (IN, IN, 0, False),
+        (FRONT, IN, 0, True),
+        (OUT, FRONT, 0, False),
+    ],
+)
+def test_what_goes_in_through_the_front(first, last, outer, goes):
+    assert module._goes_in(element("bar.1", first, (0.5, 0.9, 0.3), last), slab(), outer) == goes
+
+
+def test_a_run_is_led_out_from_either_open_end_as_far_as_it_stands_before_the_slab():
+    """Outside, in through the front, two in it, out through the front, outside."""
+    elements = [
+        element("0", OUT, OUT),
+        element("1", OUT, IN),
+        element("2", IN, IN),
+        element("3", IN, IN),
+        element("4", IN, OUT),
+        element("5", OUT, OUT),
+    ]
+    covers = [cover(str(number), behind=number in (1, 2, 3, 4)) for number in range(5)]  # none over the last
+    led = module._led_out
+    assert led(built_run(elements), "bar", covers) == {"0", "1", "4", "5"}
+    assert led(built_run(elements, end="cap"), "bar", covers) == {"0", "1"}
+    assert led(built_run(elements), "stone", covers) == set()
+    assert led(built_run(elements), "nothing", covers) == set()
+
+
+@pytest.fixture
+def judged(monkeypatch):
+    """Run the rule over covers made by hand for what a background hides."""
+
+    def run(*covers, model=None, comes_out=(), none_over=(), bared=()):
+        model = model or built_run([])
+        values = {"background_cover": 0.015, "background_cover_least": 0.0}
+        model.scene.catalog.limit = lambda name: SimpleNamespace(value=values[name])
+        of = {one.body.name: one for one in covers}
+        bodies = [one.body for one in covers] + [made_body(name, (0, 0, 0), (1, 1, 1)) for name in none_over]
+        model.bodies_of = lambda *names: bodies
+        asked = []
+
+        def covered(body, slabs, margin):
+            asked.append(margin)
+            return of.get(body.name)
+
+        monkeypatch.setattr(module, "_covered", covered)
+        monkeypatch.setattr(module, "_bared", lambda model, wall, name, kept: bared)
+        data = SimpleNamespace(hides=("bar", "bar"), slabs=(), comes_out=comes_out)
+        model.backgrounds = (SimpleNamespace(part=SimpleNamespace(name="wall"), data=data),)
+        found = list(module.background_cover.find(model))
+        assert set(asked) <= {0.05}
+        return found
+
+    return run
+
+
+def test_the_thinnest_of_what_is_hidden_is_told_in_full(judged):
+    found = judged(cover("bar.a", 0.012), cover("bar.b", 0.010, at=(0.3, 0.05, 0.2)), cover("bar.c", 0.011))
+    (one,) = found
+    assert (one.severity, one.parts, one.limit) == ("warning", ("bar.b", "wall"), 0.015)
+    assert (one.measured, one.at) == (0.010, (0.3, 0.05, 0.2))
+    assert one.message == (
+        "bar.b lies 10 mm under the front of wall on back at its thinnest: 5 mm short of 15 mm (limit "
+        "background_cover)"
+    )
+    assert "move bar 5 mm towards the glass" in one.remedy
+    (out,) = judged(cover("bar.a"), cover("bar.b", -0.003))
+    assert out.severity == "fault"
+    assert out.message.startswith("bar.b sticks 3 mm out of the front of wall on back")
+
+
+def test_what_may_come_out_needs_no_cover(judged):
+    thin = {"value": 0.001}
+    assert judged(cover("bar.a", 0.001, group="rock")) == []
+    for kind in ("bulkhead", "strainer", "nozzle", "clip", "suction_cup"):
+        assert judged(cover("bar.a", 0.001, kind=kind)) == []
+    assert len(judged(cover("bar.a", **thin))) == 1
+    assert judged(cover("bar.a", **thin), comes_out=("bar.a",)) == []
+    elements = [element("bar.a", OUT, IN), element("bar.b", IN, IN)]
+    assert judged(cover("bar.a", **thin), cover("bar.b"), model=built_run(elements)) == []
+
+
+def test_what_has_no_piece_behind_the_front_is_hidden_by_nothing(judged):
+    (one,) = judged(cover("bar.a", behind=False), none_over=("bar.b",))
+    assert (one.severity, one.parts, one.measured) == ("fault", ("wall", "bar"), None)
+    assert judged(cover("bar.a", behind=False), cover("bar.b"), none_over=("bar.c",)) == []
+
+
+def bared(*covers, near=()):
+    """Ask for what a cut-out bares, with 15 mm wanted."""
+    model = made_model(background_cover=0.015)
+    elements = [element(name, (0, 0, 0), (1, 0, 0), holes=(object(),)) for name in near]
+    model.built = built_run(elements).built
+    return list(module._bared(model, "wall", "bar", list(covers)))
+
+
+def opening(left):
+    """A cut-out that begins so far right of a pipe from 90 to 110 mm, [mm]."""
+    return made_body("cut", (110 + left, 30, 80), (200 + left, 80, 120)).solid
+
+
+@pytest.mark.parametrize(
+    ("left", "severity"), [(15.1, None), (14.9, "warning"), (0.1, "warning"), (-5, "fault")]
+)
+def test_what_a_cut_out_leaves_over_a_pipe(left, severity):
+    """The nearest of all cut-outs and pieces counts."""
+    made = slab(openings=(opening(40), opening(left), opening(30)))
+    found = bared(cover("bar.far", at=(0.05, 0.05, 0.3)), cover("bar.a", over=made))
+    assert [one.severity for one in found] == ([severity] if severity else [])
+    for one in found:
+        assert (one.parts, one.limit) == (("bar.a", "wall"), 0.015)
+        assert one.measured == pytest.approx(left / 1000)
+        how = f"leaves {left:g} mm over" if left > 0 else "bares"
+        assert one.message.startswith(f"a cut-out of wall {how} bar.a: ")
+
+
+def test_a_slit_near_what_leads_to_the_holes_is_let_be_and_one_that_bares_it_is_not():
+    """One over the holes themselves is meant."""
+    for left, count in ((5, 0), (-5, 1)):
+        found = bared(cover("bar.a", over=slab(openings=(opening(left),))), near=("bar.holes",))
+        assert len(found) == count
+    assert bared(cover("bar.a", over=slab(openings=(opening(-5),))), near=("bar.a",)) == []
