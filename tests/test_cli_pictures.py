@@ -94,3 +94,52 @@ def test_export_tells_how_much_it_wrote(scene, capsys):
     assert main(["export", str(scene), "--to", "meshes"]) == 2
     assert "--replace" in capsys.readouterr().err
     assert main(["export", str(scene), "--to", "meshes", "--replace"]) == 0
+
+
+def test_a_sequence_is_written_with_its_video_and_goes_on_where_it_was(scene, capsys):
+    asked = [
+        "sequence",
+        str(scene),
+        "--show",
+        "turntable",
+        "--frames",
+        "2",
+        "--size",
+        "320x320",
+        "--to",
+        "out",
+    ]
+    assert main(asked) == 0
+    assert capsys.readouterr().out.splitlines()[0] == "wrote 2 pictures to out"
+    names = sorted(path.name for path in Path("out").iterdir())
+    assert names == ["0001.png", "0002.png", "corner-turntable.mp4", "sequence.json"]
+    Path("out/0002.png").unlink()
+    assert main(asked) == 0
+    assert "2 pictures, 1 of them as they were, to out" in capsys.readouterr().out
+    facts = json.loads(Path("out/sequence.json").read_text(encoding="utf-8"))
+    assert (facts["show"], facts["size"], facts["rate"]) == ("turntable", [320, 320], 24)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["--show", "turntabel"], "nearest: 'turntable'"),
+        (["--show", "fly-in"], "without cameras"),
+        (["--show", "steps", "--frames", "9"], "--frames with steps"),
+        (["--show", "cut", "--frames", "0"], "--frames 0"),
+        (["--show", "cut", "--rate", "500"], "--rate 500"),
+        (["--show", "cut", "--size", "321x321"], "even sides"),
+        (["--show", "cut", "--size", "320x320", "--vertical"], "one of the two"),
+        (["--show", "cut", "--size", "3x3"], "320 to 8000"),
+        (["--show", "cut", "--camera", "low"], "no camera is called 'low'"),
+        (["--show", "cut", "--to", "out.mp4"], "a folder without a suffix"),
+        (["--show", "cut", "--set", "depth=3"], "no value is called so"),
+    ],
+)
+def test_a_bad_sequence_is_told_and_nothing_is_written(scene, capsys, arguments, told):
+    to = [] if "--to" in arguments else ["--to", "out"]
+    assert main(["sequence", str(scene), *arguments, *to]) == 2
+    output = capsys.readouterr()
+    assert told in output.err
+    assert output.out == ""
+    assert [path.name for path in Path().rglob("*")] == ["corner.yaml"]

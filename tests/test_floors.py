@@ -27,6 +27,7 @@ FLOORS = (
     {"place"},
     {"sheets"},
     {"report", "draw"},
+    {"film"},
     {"view"},
     {"cli", "commands", "__main__"},
 )

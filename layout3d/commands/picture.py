@@ -22,7 +22,7 @@ from layout3d.commands.scene import (
 if TYPE_CHECKING:
     from layout3d.scene.scene import Scene
 
-__all__ = ["picture", "plane_of_option"]
+__all__ = ["picture", "pixels_of_option", "plane_of_option"]
 
 View = Annotated[
     str | None, typer.Option("--view", help="three_quarter, front, back, left, right, plan, or all of them.")
@@ -81,7 +81,7 @@ def picture(
         view = view or "three_quarter"
         if view not in (*VIEWS, "all"):
             raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
-        pixels = _size(size)
+        pixels = pixels_of_option(size)
         model = model_of(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
         findings = () if no_faults else examine(model)
@@ -138,7 +138,8 @@ def _files(scene: Path, views: list[str], to: Path | None, *, many: bool) -> dic
     return {view: (to or Path()) / f"{scene.stem}-{view}.png" for view in views}
 
 
-def _size(text: str) -> tuple[int, int]:
+def pixels_of_option(text: str) -> tuple[int, int]:
+    """Read a size in pixels, such as 1600x1200; raises LayoutError where it is none."""
     from layout3d.errors import LayoutError
 
     match = re.fullmatch(r"([0-9]{1,5})[x×]([0-9]{1,5})", text.strip())

@@ -181,6 +181,7 @@ def clip_piece(piece: Piece, plane: _Plane) -> Piece | None:
     kept = kept.extract_surface(algorithm=None).triangulate()
     return replace(
         piece,
+        one_sided=piece.clear,  # of what is cut open the inside may be seen
         points=np.asarray(kept.points, dtype=np.float32),
         normals=np.asarray(kept.point_data["normals"]),
         colours=np.round(kept.point_data["colours"]).astype(np.uint8),
@@ -207,7 +208,9 @@ def _cap(body: Body, rings: list[Floats], plane: _Plane) -> Piece:
 
     faces = np.asarray(manifold3d.triangulate(rings), dtype=np.int32).reshape(-1, 3)
     points = plane.back(np.concatenate(rings), _LIFT)
-    return surface_of(body, points, plane.normal, faces, np.array([*cut_colour(body), 1.0]), lighted=False)
+    return surface_of(
+        body, points, plane.normal, faces, np.array([*cut_colour(body), 1.0]), lighted=False, one_sided=False
+    )
 
 
 def _cap_lines(body: Body, rings: list[Floats], plane: _Plane, spacing: float) -> list[Lines]:
@@ -278,4 +281,6 @@ def _water_face(water: WaterBody, plane: _Plane) -> Piece | None:
     fan = np.arange(1, len(points) - 1)
     faces = np.stack([np.zeros_like(fan), fan, fan + 1], axis=1).astype(np.int32)
     colour = np.array([*CUT_COLOURS["water"], 0.45])
-    return surface_of(WATER_NAME, points, plane.normal, faces, colour, clear=True, lighted=False)
+    return surface_of(
+        WATER_NAME, points, plane.normal, faces, colour, clear=True, lighted=False, one_sided=False
+    )

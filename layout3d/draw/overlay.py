@@ -119,6 +119,23 @@ class Overlay:
         middle = (label.box[1] + label.box[3]) / 2.0
         self.text((label.box[0], middle), label.text, PAGE.text * self.scale, anchor="lm", halo=True)
 
+    def caption(self, lines: Sequence[str]) -> None:
+        """Write lines over the foot of the picture, in the middle, on a veil; smaller where they are wide."""
+        if not lines:
+            return
+        size = 1.5 * PAGE.text * self.scale
+        room = self.size[0] - 2.0 * PAGE.margin * self.scale
+        widest = max(text_size(line, size)[0] for line in lines)
+        size *= min(1.0, room / max(widest, 1.0))
+        widest = max(text_size(line, size)[0] for line in lines)
+        high = text_size(lines[0], size)[1]
+        middle, foot = self.size[0] / 2.0, self.size[1] - 1.5 * PAGE.margin * self.scale
+        top, pad = foot - high * len(lines), 0.5 * high
+        box = (middle - widest / 2.0 - pad, top - 0.5 * pad, middle + widest / 2.0 + pad, foot + 0.5 * pad)
+        self.box(box, PAGE.top, 0.86, radius=0.4 * high)
+        for row, line in enumerate(lines):
+            self.text((middle, top + (row + 0.5) * high), line, size, anchor="mm")
+
     def badge(self, number: int, severity: str, at: Point, radius: float) -> None:
         """Draw a finding's badge: colour and outline by severity, and its number."""
         mark = FINDING_MARKS[severity]

@@ -31,7 +31,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.units import show as show_value
 
-__all__ = ["PictureFacts", "picture"]
+__all__ = ["PictureFacts", "check_size", "picture"]
 
 SMALLEST, LARGEST = 320, 8000  # pixels a side
 MOST_LINES = 6  # of the legend
@@ -174,14 +174,19 @@ def picture(
     )
 
 
-def _check(view: str, to: Path, size: tuple[int, int]) -> None:
-    if view not in VIEWS:
-        raise UnknownName(f"{view!r} is not a view", expected=nearest(view, VIEWS))
+def check_size(size: tuple[int, int]) -> None:
+    """Raise OutOfRange for a size that no picture has."""
     for name, side in zip(("wide", "high"), size, strict=True):
         if not SMALLEST <= side <= LARGEST:
             raise OutOfRange(
                 f"a picture can't be {side} pixels {name}", expected=f"{SMALLEST} to {LARGEST} pixels"
             )
+
+
+def _check(view: str, to: Path, size: tuple[int, int]) -> None:
+    if view not in VIEWS:
+        raise UnknownName(f"{view!r} is not a view", expected=nearest(view, VIEWS))
+    check_size(size)
     if to.suffix.lower() != ".png":
         raise LayoutError(f"{to}: pictures are written as PNG", expected="a name that ends in .png")
     if not is_folder(to.parent):

@@ -23,7 +23,8 @@ WATER_NAME = "water"
 class Piece:
     """A surface to draw: ``points`` and ``normals`` (n, 3), ``faces`` (m, 3), ``colours`` (n, 4) 0 … 255.
 
-    ``one_sided`` ones are drawn only where they face the viewer: a pane is then one layer, not two.
+    ``one_sided`` ones are drawn only where they face the viewer: a pane is then one layer, not two, and the
+    far side of a closed solid costs nothing.
     """
 
     body: str
@@ -37,7 +38,7 @@ class Piece:
     gloss: float = 10.0
     clear: bool = False
     lighted: bool = True
-    one_sided: bool = False
+    one_sided: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

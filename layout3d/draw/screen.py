@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from typing import Any
@@ -19,6 +19,7 @@ from layout3d.draw.style import PAGE
 __all__ = [
     "PEELS",
     "Screen",
+    "clear_pixels",
     "lines_on",
     "new_plotter",
     "opened",
@@ -76,11 +77,15 @@ def set_page(plotter: Any) -> None:
 
 
 class Screen:
-    """A screen that nobody sees, for any number of views: what is on it already is not put there again."""
+    """A screen that nobody sees, for any number of views: what is on it already is not put there again.
+
+    ``shown`` is what is seen of the stage shown last, with its actors.
+    """
 
     def __init__(self, size: tuple[int, int]) -> None:
         self._size = size
         self._on_it: dict[int, tuple[Piece | Lines, Any]] = {}
+        self.shown: list[tuple[Piece | Lines, Any]] = []
 
     @cached_property
     def plotter(self) -> Any:
@@ -107,9 +112,9 @@ class Screen:
             }
         for _, actor in self._on_it.values():
             actor.visibility = False
+        self.shown = [self._on_it[id(item)] for item in items]
         actors: dict[str, list[Any]] = {}
-        for item in items:
-            actor = self._on_it[id(item)][1]
+        for item, actor in self.shown:
             actor.visibility = True
             actors.setdefault(item.body, []).append(actor)
         return actors
@@ -204,6 +209,23 @@ def pixels(plotter: Any, *, smooth: bool = True) -> Image:
         plotter.disable_anti_aliasing()
     plotter.render()
     return np.asarray(plotter.screenshot(return_img=True), dtype=np.uint8)
+
+
+def clear_pixels(plotter: Any, take: Callable[[Any], Image]) -> Image:
+    """Return the picture without the page behind, (height, width, 4) of 0 … 255, colours not multiplied.
+
+    From one picture on black and one on white, as ``take`` takes them: what differs is what shows through.
+    """
+    shown = []
+    for grey in (0.0, 1.0):
+        plotter.set_background([grey] * 3, top=[grey] * 3)
+        shown.append(take(plotter).astype(np.float32))
+    plotter.set_background(PAGE.bottom, top=PAGE.top)
+    on_black, on_white = shown
+    opacity = 255.0 - np.clip((on_white - on_black).mean(axis=2, keepdims=True), 0.0, 255.0)
+    colour = on_black * 255.0 / np.maximum(opacity, 1.0)
+    whole = np.concatenate([np.clip(colour, 0.0, 255.0), opacity], axis=2)
+    return np.asarray(np.round(whole), dtype=np.uint8)
 
 
 def part_maps(

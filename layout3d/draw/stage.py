@@ -178,7 +178,7 @@ def _piece(
     finish: Finish,
 ) -> Piece:
     clear = finish.opacity < 1.0
-    look = {"shine": finish.shine, "gloss": finish.gloss, "clear": clear, "one_sided": clear}
+    look = {"shine": finish.shine, "gloss": finish.gloss, "clear": clear}
     return surface_of(body, points, normals, skin.faces, np.column_stack([colour, opacity]), **look)
 
 

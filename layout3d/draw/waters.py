@@ -63,7 +63,7 @@ def water_piece(water: WaterBody) -> Piece:
         ]
     )
     faces = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
-    return surface_of(WATER_NAME, points, normals, faces, colour, clear=True, lighted=False, one_sided=True)
+    return surface_of(WATER_NAME, points, normals, faces, colour, clear=True, lighted=False)
 
 
 def water_outline(water: WaterBody) -> Lines:

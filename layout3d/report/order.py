@@ -8,7 +8,7 @@ from layout3d.model.model import Model
 from layout3d.report.json import FORMAT, plain, told, written
 from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line
-from layout3d.shop.order import BuildOrder, Step
+from layout3d.shop.step import BuildOrder, Step
 from layout3d.units import show
 
 __all__ = ["order_files", "order_lines"]

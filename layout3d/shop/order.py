@@ -10,7 +10,7 @@ may slabs, rock and wood if they pass the tank's opening; slabs only while nothi
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,12 +21,12 @@ from layout3d.parts.base import Body, Port
 from layout3d.shop.access import hand_reaches, openings, passes_turned
 from layout3d.shop.fault import Fault
 from layout3d.shop.pulls import Pull, Pulls, pulls_of
+from layout3d.shop.step import BuildOrder, Step, longest
 from layout3d.shop.task import LABELS, PHASES, SOFT, TOOLS, Task
 from layout3d.shop.tasks import tasks
-from layout3d.shop.waiting import Wait
 from layout3d.units import show
 
-__all__ = ["BuildOrder", "Step", "build_order"]
+__all__ = ["build_order"]
 
 UP, DOWN, FRONT, BACK, LEFT, RIGHT = (2, 1), (2, -1), (1, -1), (1, 1), (0, -1), (0, 1)
 ALL = (UP, FRONT, BACK, LEFT, RIGHT, DOWN)
@@ -37,49 +37,6 @@ LOOSE = ("rock", "wood", "equipment")
 ROD = 0.06  # what is no wider is turned as easily as pipe: a heater, [m]
 SHORT = 0.08  # so far out of its place a piece is free to be turned, [m]
 _TURNED = tuple(Pull(way, reach=SHORT) for way in ALL)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """One step, numbered from 1; ``needs`` are the numbers of steps that have to be done, and have waited.
-
-    ``waits`` come after it, before what needs it. ``earliest`` is when it can begin after the first step
-    where nothing but known waits takes time, [s]. ``ways`` tells how bodies come in, ``big`` which of those
-    go in turned and are no pipe, ``odd`` which go in otherwise than from above and are no plumbing.
-    """
-
-    number: int
-    does: str
-    tools: str
-    parts: tuple[str, ...]
-    needs: tuple[int, ...]
-    waits: tuple[Wait, ...]
-    tests: tuple[str, ...]
-    hides: tuple[str, ...]
-    ways: Mapping[str, str]
-    earliest: float
-    big: frozenset[str] = frozenset()
-    odd: frozenset[str] = frozenset()
-
-    @property
-    def wait(self) -> float | None:
-        """Return the longest of its waits, [s]; 0 for none, None where one is not known."""
-        return None if any(wait.time is None for wait in self.waits) else _known(self.waits)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BuildOrder:
-    """The steps, and what bars the way to an order.
-
-    ``never_again`` are bodies that nobody reaches once the background is in, ``no_way_out`` equipment that
-    no straight way leads out of the finished tank, ``turned`` bodies that go in turned.
-    """
-
-    steps: tuple[Step, ...]
-    never_again: tuple[str, ...]
-    no_way_out: tuple[str, ...]
-    turned: tuple[str, ...]
-    faults: tuple[Fault, ...]
 
 
 def build_order(model: Model) -> BuildOrder:
@@ -440,7 +397,7 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
             if n not in asked | _all_needs(asked, steps) and _barred_by(group, groups, n, found):
                 asked.add(n)
         needs = _nearest(asked, steps)
-        begin = max((steps[n - 1].earliest + _known(steps[n - 1].waits) for n in needs), default=0.0)
+        begin = max((steps[n - 1].earliest + longest(steps[n - 1].waits) for n in needs), default=0.0)
         waits = {wait.why: wait for task in group if (wait := task.wait) is not None}
         reasons = [task.why for task in group if task.why]
         pulled = {body: pull for task in group for body, pull in found.ways.get(task.key, {}).items()}
@@ -448,6 +405,7 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
         steps.append(
             Step(
                 number=place,
+                label=group[0].label,
                 does=LABELS[group[0].label].format(parts=", ".join(named)),
                 tools=TOOLS.get(group[0].label, ""),
                 parts=parts,
@@ -455,7 +413,8 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
                 waits=tuple(waits.values()),
                 tests=tuple(dict.fromkeys([*(t for task in group for t in task.tests), *reasons])),
                 hides=tuple(dict.fromkeys(body for task in group for body in task.hides)),
-                ways={body: pull.words for body, pull in pulled.items()},
+                pulls=pulled,
+                solids=tuple(name for task in group for name in task.solids),
                 earliest=begin,
                 big=frozenset(body for body in pulled if body in turned),
                 odd=frozenset(body for body, pull in pulled.items() if _odd(group[0], pull)),
@@ -488,8 +447,3 @@ def _all_needs(needs: Iterable[int], steps: Sequence[Step]) -> set[int]:
 def _nearest(needs: set[int], steps: Sequence[Step]) -> list[int]:
     """Return the needed steps without those that another of them needs anyway."""
     return sorted(needs - _all_needs(needs, steps))
-
-
-def _known(waits: Iterable[Wait]) -> float:
-    """Return the longest wait that is known, [s]."""
-    return max((wait.time for wait in waits if wait.time is not None), default=0.0)

@@ -1,0 +1,141 @@
+"""``layout3d sequence``: numbered pictures, a video and captions of a scene."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.picture import pixels_of_option
+from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told, refuse_file
+
+__all__ = ["sequence"]
+
+Show = Annotated[
+    str,
+    typer.Option("--show", metavar="KIND", help="steps, exploded, turntable, cut, fly-in or water."),
+]
+To = Annotated[
+    Path, typer.Option("--to", metavar="DIR", help="A new or empty folder, or that of a run to go on with.")
+]
+Cameras = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--camera", metavar="NAME", help="A spot under `cameras:` in the scene; a flight takes several."
+    ),
+]
+Count = Annotated[int | None, typer.Option("--frames", metavar="N", help="How many pictures, 1 to 5000.")]
+Size = Annotated[str, typer.Option("--size", metavar="WxH", help="Pixels; by default 1920x1080.")]
+Upright = Annotated[bool, typer.Option("--vertical", help="1080x1920, for a telephone held upright.")]
+Rate = Annotated[
+    int, typer.Option("--rate", metavar="N", help="Pictures of the video in a second, 1 to 120.")
+]
+Clear = Annotated[
+    bool,
+    typer.Option("--transparent", help="No page behind; pictures only, for H.264 knows no transparency."),
+]
+Told = Annotated[bool, typer.Option("--burn-in", help="Write the captions into the pictures as well.")]
+
+MOST_FRAMES, MOST_RATE = 5000, 120
+
+
+def sequence(
+    scene: SceneFile,
+    show: Show,
+    to: To,
+    camera: Cameras = None,
+    frames: Count = None,
+    size: Size = "",
+    vertical: Upright = False,
+    rate: Rate = 24,
+    transparent: Clear = False,
+    burn_in: Told = False,
+    settings: Settings = None,
+) -> None:
+    """Draw a sequence: numbered PNG, an MP4, and captions as text and SRT.
+
+    Broken off (Ctrl-C), it goes on with the same command: pictures that are whole and still true are kept.
+    """
+    with refusals_told():
+        from layout3d.draw.picture import check_size
+        from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
+        from layout3d.film.captions import FOOT
+        from layout3d.film.frame import Setting
+        from layout3d.film.reel import write_reel
+        from layout3d.film.registry import sequence_kinds
+        from layout3d.film.shooting import shooting
+
+        refuse_file(to, "--to", expected="a folder without a suffix: what is drawn is many files")
+        kinds = sequence_kinds()
+        if show not in kinds:
+            raise UnknownName(f"{show!r} is not a sequence", expected=nearest(show, kinds))
+        if size and vertical:
+            raise LayoutError("--size beside --vertical", expected="one of the two")
+        pixels = pixels_of_option(size or ("1080x1920" if vertical else "1920x1080"))
+        check_size(pixels)
+        if not transparent and any(side % 2 for side in pixels):
+            raise OutOfRange(
+                f"a video can't be {pixels[0]}x{pixels[1]}",
+                expected="even sides, or --transparent for pictures only",
+            )
+        kind = kinds[show]
+        if frames is not None and not kind.count:
+            raise LayoutError(f"--frames with {show}", expected="nothing: the scene says how many there are")
+        for option, value, most in (("--frames", frames, MOST_FRAMES), ("--rate", rate, MOST_RATE)):
+            if value is not None and not 1 <= value <= most:
+                raise OutOfRange(f"{option} {value}", expected=f"1 to {most}")
+        model = model_of(scene, settings)
+        setting = Setting(
+            model=model,
+            size=pixels,
+            count=frames or kind.count or 1,
+            cameras=tuple(camera or ()),
+            foot=FOOT if burn_in else 0.0,
+        )
+        if setting.cameras:
+            setting.spots()
+        reel = kind.frames(setting)
+        facts = {
+            "format": 1,
+            "scene": model.scene.file,
+            "title": model.scene.title,
+            "show": show,
+            "size": list(pixels),
+            "rate": rate,
+        }
+        with shooting(model, size=pixels, clear=transparent, told=burn_in) as shoot, _bar() as done:
+            made = write_reel(
+                to,
+                reel,
+                shoot,
+                name=f"{scene.stem}-{show}",
+                rate=rate,
+                facts=facts,
+                with_video=not transparent,
+                done=done,
+            )
+    kept = f", {made.kept} of them as they were," if made.kept else ""
+    typer.echo(f"wrote {len(reel)} pictures{kept} to {to}")
+    for file in made.files[len(reel) :]:
+        typer.echo(f"wrote {file}")
+
+
+@contextmanager
+def _bar() -> Iterator[Callable[[int, int], None]]:
+    """Show how far it is, and what time is left, to somebody who waits at a terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (BarColumn(), MofNCompleteColumn(), TextColumn("pictures, left"), TimeRemainingColumn())
+    shown = sys.stderr.isatty()
+    with Progress(*columns, console=Console(stderr=True), transient=True, disable=not shown) as bar:
+        task = bar.add_task("pictures", total=None)
+
+        def done(count: int, of: int) -> None:
+            bar.update(task, completed=count, total=of)
+
+        yield done

@@ -1,0 +1,1 @@
+"""The kinds of sequences, one file each."""
