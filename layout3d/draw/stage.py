@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from layout3d.draw.ground import ground_shadow
 from layout3d.draw.light import GRID, blockers_of, daylight
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
+from layout3d.draw.scan_skin import ScanSkin, scan_skins
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.stage_form import DRAWN, Drawn
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
@@ -102,8 +103,12 @@ def set_stage(
     )
     waters = waters_of(model, bodies) if water else ()
     plan, level = np.array(model.tank.plan), model.waterline if water else -np.inf
-    key = key_of("stage", code_of(), bodies, plan, level, waters, colour_by)
-    pieces, lines = kept(key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, colour_by or {}))
+    scans = scan_skins(model)
+    told = {name: (skin.points, skin.faces, skin.colours) for name, skin in scans.items()}
+    key = key_of("stage", code_of(), bodies, plan, level, waters, colour_by, told)
+    pieces, lines = kept(
+        key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, colour_by or {}, scans)
+    )
     return Stage(pieces=pieces, lines=lines, bounds=bounds, bodies=bodies, waters=waters)
 
 
@@ -114,6 +119,7 @@ def _drawn(
     waterline: float,
     waters: Sequence[WaterBody],
     colour_by: Mapping[str, Colour],
+    scans: Mapping[str, ScanSkin],
 ) -> Drawn:
     """Return all surfaces and lines; ``waterline`` is minus infinity where no water is drawn."""
     solid, clear, lines = [], [], []
@@ -127,7 +133,8 @@ def _drawn(
             if finish.outline is not None:
                 lines.append(_outline(body, finish.outline))
         else:
-            solid.append(_opaque(body, finish, plan, waterline))
+            scan = None if body.name in colour_by else scans.get(body.name)
+            solid.append(_opaque(body, finish, plan, waterline, scan))
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     # lamps throw no shadow, they give light
     lamps = {body.name for body in bodies if body.kind == "light"}
@@ -141,12 +148,16 @@ def _drawn(
     return tuple(pieces), tuple(lines)
 
 
-def _opaque(body: Body, finish: Finish, plan: NDArray[np.float64], waterline: float) -> Piece:
-    skin = smooth_skin(body.solid.shape, finish.crease)
+def _opaque(
+    body: Body, finish: Finish, plan: NDArray[np.float64], waterline: float, scan: ScanSkin | None
+) -> Piece:
     placement = body.solid.placement
+    skin = smooth_skin(body.solid.shape, finish.crease) if scan is None else scan
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    # by part, so that the pieces of one part match
-    surface = colours(finish, body.part, skin.points, skin.normals, skin.hollow, normals[:, 2])
+    if isinstance(skin, Skin):  # by part, so that the pieces of one part match
+        surface = colours(finish, body.part, skin.points, skin.normals, skin.hollow, normals[:, 2])
+    else:
+        surface = skin.colours.copy()
     if body.where == "tank":
         under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(
             points[:, :2], plan
@@ -170,7 +181,7 @@ def _pane(body: Body, finish: Finish) -> Piece:
 
 def _piece(
     body: Body,
-    skin: Skin,
+    skin: Skin | ScanSkin,
     points: NDArray[np.float64],
     normals: NDArray[np.float64],
     colour: NDArray[np.float64],

@@ -41,6 +41,9 @@ class Repair:
     and its convex hull stands in for it; ``hull_factor`` is the hull's volume over what the open surface sums
     up, None where that can't be told. ``outlined`` is true where there was no mesh but two outlines, and the
     shape is the largest that shows both.
+
+    A point of the file, turned ``up``, times ``to_metres``, less ``base``, [m], is where it lies in the
+    part's axes.
     """
 
     file: str
@@ -54,6 +57,9 @@ class Repair:
     hull: bool = False
     hull_factor: float | None = None
     outlined: bool = False
+    up: str = "z"
+    to_metres: float = 1.0
+    base: tuple[float, float, float] = (0.0, 0.0, 0.0)
     reason: str = ""
 
     def __str__(self) -> str:
@@ -123,7 +129,8 @@ def load_mesh(
         refusal.found = f"{file}: {refusal.found}"
         raise
     done = json.loads(note)
-    return shape, Repair(**done | {"file": str(file), "steps": tuple(done["steps"])})
+    told = {"file": str(file), "steps": tuple(done["steps"]), "base": tuple(done["base"])}
+    return shape, Repair(**done | told)
 
 
 def _load(
@@ -182,6 +189,8 @@ def _load(
         hull=bool(reason),
         hull_factor=factor,
         reason=reason,
+        up=up,
+        to_metres=unit * scale,
     )
     return shape, json.dumps(asdict(done))
 

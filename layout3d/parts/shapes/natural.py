@@ -17,7 +17,7 @@ from layout3d.errors import LayoutError, OutOfRange, SceneMistake
 from layout3d.fields import Choice, Flag, Length, Number, Quantity, Text, field
 from layout3d.fields_composite import Listing, record
 from layout3d.files import note_link
-from layout3d.parts.base import Built, Part, PlacedPart, Site
+from layout3d.parts.base import Built, Part, PlacedPart, Site, vector
 from layout3d.parts.forms.leaf import plant
 from layout3d.parts.forms.mesh import Mesh
 from layout3d.parts.forms.rock import rock
@@ -374,7 +374,7 @@ def imported_shape(
         )
     base = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     stood = Shape.of(Placement.at(-base).apply(shape.vertices), shape.faces)
-    return stood, dataclasses.replace(repair, file=name)
+    return stood, dataclasses.replace(repair, file=name, base=vector(base))
 
 
 def scan_notes(part: str, repair: Repair | None, up: str) -> tuple[str, ...]:
