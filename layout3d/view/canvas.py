@@ -166,6 +166,8 @@ class Canvas(QtInteractor):
         for one in self._shown.values():
             colour = self._tints.get(one.item.body)
             for actor in one.actors:
+                if isinstance(one.item, Piece) and not one.item.clear:  # of what is open the inside is seen
+                    actor.prop.culling = "back" if one.item.one_sided and plane is None else "none"
                 actor.mapper.RemoveAllClippingPlanes()
                 if plane is not None and one.item.body:
                     actor.mapper.AddClippingPlane(plane)
