@@ -10,8 +10,9 @@ is solved at once.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,8 +30,10 @@ TRICKLE = 1e-13  # [m³/s], 0.4 mm³/h: a change of flow that is nothing in any 
 FLOW_ROUNDING = 1e-11  # [m³/s], what rounding of the heads makes of a link that loses next to nothing
 STEPS = 400
 COUPLED = (
-    25  # steps after which recovery and entrances are no more taken from the step before: they may swing
+    25  # steps after which recovery is no more taken from the step before, nor entrances: they may swing
 )
+NEAR = 40  # steps in which flows from nearby settle, if they do
+FIRST_RECOVERY, LEAST_RECOVERY = 0.25, 0.001  # shares of the recovery that are added at a time
 SHORTEST = (0.25, 2.0**-4, 2.0**-8)  # shares of a step that aren't cut further, one after the other
 DENSE_NODES = 150  # up to here a dense solve is quicker than importing the sparse one
 
@@ -79,6 +82,11 @@ class Chain:
     recovery: float
     speed_head: float
 
+    @property
+    def outer(self) -> Places:
+        """The links of pipe at its ends: one, or two where its end is not capped."""
+        return self.segments[[0, -1]] if self.segments[-1] >= 0 else self.segments[:1]
+
     def passing(self, flows: Floats) -> Floats:
         """Flow that goes on behind each hole, [m³/s]; none where two streams meet."""
         along = np.where(self.segments < 0, 0.0, flows[self.segments])
@@ -121,9 +129,8 @@ class Laws:
         self.entrance = np.zeros(self.count)
         self.entered = np.ones(self.count)  # the way that is inward, 1 or -1
         for chain in chains:
-            outer = chain.segments[[0, -1]] if chain.segments[-1] >= 0 else chain.segments[:1]
-            self.entrance[outer] = (1.0 - chain.recovery) * chain.speed_head
-            self.entered[outer[1:]] = -1.0
+            self.entrance[chain.outer] = (1.0 - chain.recovery) * chain.speed_head
+            self.entered[chain.outer[1:]] = -1.0
         back = [law.coefficient if law.back is None else law.back for law in laws]
         self.square_back = np.array(back, dtype=np.float64) / (2.0 * GRAVITY * self.area**2)
         # (K1/Re) V²/2g is straight in V: K1 nu V / (2 g D)
@@ -234,18 +241,58 @@ class Laws:
             flows = flows + (cut if in_balance else 1.0) * move
             in_balance = True
         if self.chains and not relaxed:
-            for shortest in SHORTEST:
-                found = self._coupled(live, meets, meets.continuous(flows), heads, shortest)
-                if found is not None:
-                    whole[live], heads = found
-                    return whole, heads
+            attempts = self._all_at_once(live, meets, meets.continuous(flows), heads)
+            found = next((attempt for attempt in attempts if attempt is not None), None)
+            if found is not None:
+                whole[live], heads = found
+                return whole, heads
         raise NotSettled(
             f"the flow in the network did not settle in {STEPS} steps",
             remedy="look for a valve almost shut beside a wide open one, or simplify the network",
         )
 
+    def _all_at_once(
+        self, live: Places, meets: _Meets, flows: Floats, heads: Floats
+    ) -> Iterator[tuple[Floats, Floats] | None]:
+        """Try to solve recovery and entrances with all else, the quickest way first; None where one fails."""
+        yield self._coupled(live, meets, flows, heads, SHORTEST[0], NEAR)
+        yield self._bit_by_bit(live, meets)
+        for shortest in SHORTEST:
+            yield self._coupled(live, meets, flows, heads, shortest, STEPS)
+
+    def _with_recovery(self, share: float) -> Laws:
+        """Return the same laws with a share of the recovery behind each hole."""
+        laws = copy(self)
+        laws.chains = tuple(replace(chain, recovery=share * chain.recovery) for chain in self.chains)
+        laws.entrance = np.zeros(self.count)
+        for chain in laws.chains:
+            laws.entrance[chain.outer] = (1.0 - chain.recovery) * chain.speed_head
+        return laws
+
+    def _bit_by_bit(self, live: Places, meets: _Meets) -> tuple[Floats, Floats] | None:
+        """Let the recovery grow from none, where all is a bowl, each time from the flows before.
+
+        Where holes take many times what the bore carries, flows far from balance lead nowhere.
+        """
+        if not any(chain.recovery for chain in self.chains):
+            return None
+        try:
+            whole, heads = self._with_recovery(0.0).balance(live)
+        except NotSettled:
+            return None
+        found, done, more = (whole[live], heads), 0.0, FIRST_RECOVERY
+        while done < 1.0 and more >= LEAST_RECOVERY:
+            share = min(1.0, done + more)
+            laws = self if share == 1.0 else self._with_recovery(share)
+            further = laws._coupled(live, meets, *found, SHORTEST[0], NEAR)
+            if further is None:
+                more *= 0.5
+            else:
+                found, done, more = further, share, 1.5 * more
+        return found if done == 1.0 else None
+
     def _coupled(
-        self, live: Places, meets: _Meets, flows: Floats, heads: Floats, shortest: float
+        self, live: Places, meets: _Meets, flows: Floats, heads: Floats, shortest: float, steps: int
     ) -> tuple[Floats, Floats] | None:
         """Go on from flows in balance by Newton's steps on all at once, recovery and entrances included.
 
@@ -262,7 +309,7 @@ class Laws:
             return known[meets.start] - known[meets.end] - lost, slope, known
 
         miss, slope, heads = missed(flows, heads)
-        for _ in range(STEPS):
+        for _ in range(steps):
             whole[live] = flows
             move, rise = meets.step(miss, slope, self._couplings(whole, live))
             if _met(miss, move, flows):
