@@ -20,12 +20,14 @@ from layout3d.solid.store import stored_result
 
 __all__ = [
     "RunningUnion",
+    "clusters",
     "common_part",
     "components",
     "difference",
     "flat_outline",
     "intersection",
     "section",
+    "side_by_side",
     "trim",
     "union",
     "whole",
@@ -63,7 +65,7 @@ def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid]
         left = _held(
             "left of", (solid, *near), lambda: _cut([operand.manifold for operand in (solid, *near)])
         )
-        return _cut([left, *map(_together, _clusters(last))])
+        return _cut([left, *map(_together, clusters(last))])
 
     return _kept(f"difference, {len(last)} loose", [solid, *near, *last], make)
 
@@ -142,6 +144,38 @@ def components(solid: Solid) -> tuple[Solid, ...]:
             around.pop()
         holds[around[-1]].append(cavity)
     return tuple(_merged(group).solid() for group in holds)
+
+
+def clusters(solids: Sequence[Solid], apart: float = 0.0) -> list[list[Solid]]:
+    """Part solids into those whose boxes hang together, each in the order given.
+
+    Parameters
+    ----------
+    apart : boxes hang together where they come nearer to each other than this along all axes, [m]
+    """
+    if not solids:
+        return []
+    boxes = np.stack([solid.bounds for solid in solids])
+    reaches = (boxes[:, None, 0] <= boxes[None, :, 1] + apart).all(axis=2)
+    meets = reaches & reaches.T
+    label = np.arange(len(solids))
+    while True:  # the lowest number spreads from box to box
+        lowest = np.where(meets, label, len(solids)).min(axis=1)
+        if (lowest == label).all():
+            break
+        label = lowest
+    return [[solids[k] for k in np.flatnonzero(label == number).tolist()] for number in np.unique(label)]
+
+
+def side_by_side(solids: Sequence[Solid]) -> Solid:
+    """Return one or more solids that lie apart from each other as one."""
+    if len(solids) == 1:
+        return solids[0]
+    starts = np.cumsum([0, *(len(solid.vertices) for solid in solids[:-1])])
+    return Shape.trusted(
+        np.concatenate([solid.vertices for solid in solids]),
+        np.concatenate([solid.faces + start for solid, start in zip(solids, starts, strict=True)]),
+    ).solid()
 
 
 def trim(solid: Solid, *, normal: ArrayLike, offset: float) -> Solid | None:
@@ -293,22 +327,6 @@ def _held(what: str, solids: Sequence[Solid], make: Callable[[], Any]) -> Any:
         return result
 
     return remembered(what, tuple(solids), make=made, size=lambda held: BYTES_A_FACE * held.num_tri())
-
-
-def _clusters(solids: Sequence[Solid]) -> list[list[Solid]]:
-    """Part solids into those whose boxes hang together, each in the order given."""
-    if not solids:
-        return []
-    boxes = np.stack([solid.bounds for solid in solids])
-    reaches = (boxes[:, None, 0] <= boxes[None, :, 1]).all(axis=2)
-    meets = reaches & reaches.T
-    label = np.arange(len(solids))
-    while True:  # the lowest number spreads from box to box
-        lowest = np.where(meets, label, len(solids)).min(axis=1)
-        if (lowest == label).all():
-            break
-        label = lowest
-    return [[solids[k] for k in np.flatnonzero(label == number).tolist()] for number in np.unique(label)]
 
 
 def _result(manifold: Any) -> Solid | None:

@@ -216,6 +216,11 @@ class Solid:
     placement: Placement
 
     @cached_property
+    def content_key(self) -> bytes:
+        """What a result of this solid where it stands is kept under."""
+        return self.shape.key.encode() + self.placement.rotation.tobytes() + self.placement.offset.tobytes()
+
+    @cached_property
     def vertices(self) -> Points:
         """Vertices in the scene's axes, (n, 3), [m]."""
         if self.placement == IDENTITY:

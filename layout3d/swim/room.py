@@ -76,22 +76,24 @@ def room(model: Model) -> Room:
     cavity = tank_cavity(model)
     space = trim(cavity.inside, normal=(0.0, 0.0, 1.0), offset=model.waterline)
     depths = model.scene.swim.sizes
-    if space is None or cavity.open is None:
+    if space is None:
         return _dry(depths)
-    solids = [
-        share.body.uncut or share.body.solid
-        for share in cavity.shares
-        if share.body.kind not in GIVES_WAY and reaches_into(share.solid, space)
+    taken = [
+        *(
+            share.body.uncut or share.body.solid
+            for share in cavity.shares
+            if share.body.kind not in GIVES_WAY and reaches_into(share.solid, space)
+        ),
+        *cavity.bores,
+        *cavity.closed,
     ]
-    if cavity.sealed is not None:
-        solids.append(cavity.sealed)
     return remembered(
         "room to swim",
         space,
-        tuple(solids),
+        tuple(taken),
         depths,
         middle := _middle(model),
-        make=lambda: _room(space, solids, depths, middle),
+        make=lambda: _room(space, taken, depths, middle),
     )
 
 
@@ -100,9 +102,9 @@ def _dry(depths: Sequence[float]) -> Room:
     return Room(sizes=nothing, widest=0.0, front=None, behind=None, cell=FINEST, give=0.0)
 
 
-def _room(space: Solid, solids: Sequence[Solid], depths: Sequence[float], middle: float | None) -> Room:
+def _room(space: Solid, taken: Sequence[Solid], depths: Sequence[float], middle: float | None) -> Room:
     box = float(np.prod(np.ptp(space.bounds, axis=0)))
-    field = clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), solids)
+    field = clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), taken)
     if not field.squared.any():
         return _dry(depths)
     front, behind = (None, None) if middle is None else _ways(field, middle)

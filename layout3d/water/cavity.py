@@ -17,11 +17,12 @@ from layout3d.errors import OutOfRange
 from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import LOOSE, Body, Vector, vector
-from layout3d.solid.boolean import components, difference, trim
+from layout3d.solid.boolean import components, difference, intersection, side_by_side, trim, union
 from layout3d.solid.distance import gap
 from layout3d.solid.level import area_at, surely_one_below, volume_below
-from layout3d.solid.shape import Points, Shape, Solid
+from layout3d.solid.shape import Points, Solid
 from layout3d.units import show
+from layout3d.water.parted import Parted, parted
 from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 from layout3d.water.standpipe import drained_bores
@@ -40,6 +41,7 @@ __all__ = [
 
 LEAST_TOLD = 1e-6  # 1 mL: smaller pockets and basins count, but aren't told by themselves, [m³]
 AT_TOP = 1e-7  # how near a space comes to the vessel's top to be open there, [m]
+ROUNDING = 1e-12  # of sums over all bodies, as a share of the whole: less than that is nothing, [-]
 TOUCHES = 1e-6  # how near a body is to a pocket's skin to be a wall of it, [m]
 
 
@@ -67,18 +69,56 @@ class Basin:
 class Cavity:
     """A vessel's inside with what is left of it. Levels are heights in the scene's axes, (k,) or one, [m].
 
-    ``open`` is the space that reaches the vessel's top, None where bodies fill it all; leaves part no waters,
-    so they are not cut out of it but taken off as a sum. ``sealed`` is all other space, of which ``pockets``
-    names what is 1 mL or more, largest first. ``shares`` are the bodies in it. ``covered`` tells that bodies
-    close the top: the largest space then counts as open, for a cover does not seal.
+    ``shares`` are the bodies in it, ``bores`` those of pipes in it whose water runs off; ``fixed`` and
+    ``loose`` all that is cut out of it. Leaves part no waters: they are taken off as a sum.
+
+    Volumes and areas are sums over the shares, so that a moved part changes its own terms alone, wherever it
+    is sure what the bodies close in (``parted``); elsewhere they are those of the space as it is cut.
     """
 
     inside: Solid
-    open: Solid | None
-    sealed: Solid | None
-    pockets: tuple[Pocket, ...]
     shares: tuple[Share, ...]
-    covered: bool
+    bores: tuple[Solid, ...]
+    fixed: tuple[Solid, ...]
+    loose: tuple[Solid, ...]
+
+    @cached_property
+    def _whole(self) -> _Whole:
+        return _cut_out(self.inside, (*self.fixed, *self.bores), self.loose)
+
+    @cached_property
+    def _parted(self) -> Parted | None:
+        return parted(self.inside, (*self.fixed, *self.bores), self.loose)
+
+    @property
+    def open(self) -> Solid | None:
+        """The space that reaches the vessel's top, leaves and all; None where bodies fill it all."""
+        return self._whole.open
+
+    @property
+    def covered(self) -> bool:
+        """Tell whether bodies close the top: the largest space then counts as open: a cover doesn't seal."""
+        return self._parted is None and self._whole.covered
+
+    @property
+    def closed(self) -> tuple[Solid, ...]:
+        """All other space, in pieces."""
+        return self._whole.closed if self._parted is None else self._parted.shut
+
+    @cached_property
+    def sealed(self) -> tuple[Solid, ...]:
+        """Those of the closed pieces that are no corner of a drained bore."""
+        return tuple(piece for piece in self.closed if not _beside(piece, self.bores))
+
+    @property
+    def pockets(self) -> tuple[Pocket, ...]:
+        """What is sealed of 1 mL or more, largest first."""
+        found = [
+            Pocket(solid=part, volume=part.volume, at=vector(part.centroid))
+            for part in self.sealed
+            if part.volume >= LEAST_TOLD
+        ]
+        return tuple(sorted(found, key=lambda pocket: -pocket.volume))
 
     @cached_property
     def leaves(self) -> tuple[Solid | None, Solid | None]:
@@ -112,11 +152,28 @@ class Cavity:
             make=lambda: tuple(_below(leaves, checked) for leaves in self.leaves),
             size=lambda found: sum(below.nbytes for below in found),
         )
-        return _below(self.open, checked) - kept + yielded
+        if self._parted is None:
+            return _below(self.open, checked) - kept + yielded
+        whole = self.gross(checked)
+        left = whole.copy()
+        for solid in (self._run_off, *self.closed):
+            left -= _below(solid, checked)
+        for share in self.shares:
+            if share.body.kind not in GIVES_WAY:
+                left -= share.below(checked)
+        return np.where(left > ROUNDING * whole, left, 0.0) - kept + yielded
+
+    @cached_property
+    def _run_off(self) -> Solid | None:
+        """Return of all bores what lies in the vessel and is in no body: they reach into their walls."""
+        joined = union(self.bores)
+        room = intersection(self.inside, joined) if joined is not None else None
+        return difference(room, (*self.fixed, *self.loose)) if room is not None else None
 
     def shut(self, levels: ArrayLike) -> Points:
         """Sealed pockets below each level, (k,), [m³]."""
-        return _below(self.sealed, self.checked(levels))
+        checked = self.checked(levels)
+        return sum((volume_below(piece, checked) for piece in self.sealed), np.zeros(len(checked)))
 
     def pores(self, levels: ArrayLike) -> Points:
         """Water in the pores of porous bodies below each level, (k,), [m³]."""
@@ -134,7 +191,22 @@ class Cavity:
     def surface(self, levels: ArrayLike) -> Points:
         """Area of the free surface at each level, (k,), [m²]; at a level face, just below it."""
         checked = self.checked(levels)
-        return area_at(self.open, checked) if self.open is not None else np.zeros(len(checked))
+        if self._parted is None:
+            return area_at(self.open, checked) if self.open is not None else np.zeros(len(checked))
+        whole = area_at(self.inside, checked)
+        left = whole.copy()
+        for solid in (self._run_off, *self.closed):
+            left -= area_at(solid, checked) if solid is not None else 0.0
+        for share in self.shares:
+            if share.body.kind not in GIVES_WAY:
+                left -= share.across(checked)
+        return np.where(left > ROUNDING * whole, left, 0.0)
+
+    def surely_one_below(self, level: float) -> bool:
+        """Tell whether the water below a level surely hangs together; False where it may not."""
+        if self._parted is not None and self._parted.surely_one_below(level):
+            return True
+        return self.open is None or surely_one_below(self.open, level)
 
     def basins(self, level: float) -> tuple[Basin, ...]:
         """Tell the waters that don't hang together below a level, largest first; empty where there is none.
@@ -199,8 +271,7 @@ def basins(model: Model) -> tuple[Basin, ...]:
 @kept
 def water_apart(model: Model) -> float:
     """Return the water at the waterline that doesn't hang together with the largest basin, [m³]."""
-    opened = tank_cavity(model).open
-    if opened is None or surely_one_below(opened, model.waterline):
+    if tank_cavity(model).surely_one_below(model.waterline):
         return 0.0  # known without cutting
     return sum((basin.volume for basin in basins(model)[1:]), 0.0)
 
@@ -230,28 +301,34 @@ def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -
     cutters: dict[bool, list[Solid]] = {False: [], True: []}
     for body in (share.body for share in found if share.body.kind not in GIVES_WAY):
         cutters[body.group in LOOSE].append(body.uncut or body.solid)
-    left = difference(inside, (*cutters[False], *bores), loose=cutters[True])
+    return Cavity(
+        inside=inside,
+        shares=shares_within(found, inside),
+        bores=tuple(bores),
+        fixed=tuple(cutters[False]),
+        loose=tuple(cutters[True]),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Whole:
+    """All that is left of an inside: what is open, and what is not, largest first."""
+
+    open: Solid | None
+    closed: tuple[Solid, ...]
+    covered: bool
+
+
+def _cut_out(inside: Solid, fixed: Sequence[Solid], loose: Sequence[Solid]) -> _Whole:
+    left = difference(inside, fixed, loose=loose)
     parts = components(left) if left is not None else ()
     top = float(inside.bounds[1, 2]) - AT_TOP
     open_parts = [part for part in parts if part.bounds[1, 2] >= top]
     covered = bool(parts) and parts[0].bounds[1, 2] < top
     if covered:
         open_parts.append(parts[0])
-    sealed = [
-        part for part in parts if not any(part is other for other in open_parts) and not _beside(part, bores)
-    ]
-    return Cavity(
-        inside=inside,
-        open=_together(open_parts),
-        sealed=_together(sealed),
-        pockets=tuple(
-            Pocket(solid=part, volume=part.volume, at=vector(part.centroid))
-            for part in sealed
-            if part.volume >= LEAST_TOLD
-        ),
-        shares=shares_within(found, inside),
-        covered=covered,
-    )
+    closed = tuple(part for part in parts if not any(part is other for other in open_parts))
+    return _Whole(open=_together(open_parts), closed=closed, covered=covered)
 
 
 def _beside(part: Solid, bores: Sequence[Solid]) -> bool:
@@ -287,10 +364,4 @@ def _top_area(part: Solid) -> float:
 
 def _together(parts: Sequence[Solid]) -> Solid | None:
     """Return solids that are apart from each other as one."""
-    if len(parts) < 2:
-        return parts[0] if parts else None
-    starts = np.cumsum([0, *(len(part.vertices) for part in parts[:-1])])
-    return Shape.trusted(
-        np.concatenate([part.vertices for part in parts]),
-        np.concatenate([part.faces + start for part, start in zip(parts, starts, strict=True)]),
-    ).solid()
+    return side_by_side(parts) if parts else None

@@ -75,15 +75,13 @@ def tank_table(model: Model) -> LevelTable:
 
 def cavity_table(cavity: Cavity, name: str) -> LevelTable:
     """Return a vessel's net water (pores included) by level, from its floor to its rim."""
-    porous = [share for share in cavity.shares if share.body.porosity > 0.0]
 
     def made() -> tuple[float, ...]:
-        walls = [solid for solid in (cavity.open,) if solid is not None]
-        marks = flat_levels(walls + [share.solid for share in porous])
+        marks = flat_levels([cavity.inside, *cavity.bores, *(share.solid for share in cavity.shares)])
         table = level_table(cavity.net, cavity.floor, cavity.rim, marks=marks)
         return (*table.levels, *table.volumes)
 
-    counted = tuple((share.solid, share.yielded, share.body.porosity) for share in porous)
-    inputs = (code_of("solid", "water"), cavity.inside, cavity.open, cavity.leaves, counted)
+    counted = tuple((share.solid, share.yielded, share.body.porosity) for share in cavity.shares)
+    inputs = (code_of("solid", "water"), cavity.inside, cavity.fixed, cavity.loose, cavity.bores, counted)
     row = keep.kept(key_of("level table", *inputs), FIGURES, made)
     return LevelTable(levels=row[: len(row) // 2], volumes=row[len(row) // 2 :], name=name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.errors import OutOfRange
+from layout3d.keep import remembered
 from layout3d.solid.shape import Points, Solid
 from layout3d.units import show
 
@@ -168,12 +170,18 @@ def flat_levels(solids: Iterable[Solid]) -> list[float]:
     """Return the heights of the level faces of solids, those of the largest first, at most 256."""
     areas: dict[float, float] = {}
     for solid in solids:
-        corners = solid.vertices[solid.faces]
-        z = corners[:, :, 2]
-        flat = corners[(z[:, 0] == z[:, 1]) & (z[:, 0] == z[:, 2])]
-        edges = flat[:, 1:, :2] - flat[:, :1, :2]
-        area = np.abs(edges[:, 0, 0] * edges[:, 1, 1] - edges[:, 0, 1] * edges[:, 1, 0]) / 2.0
-        heights, place = np.unique(flat[:, 0, 2], return_inverse=True)
-        for height, size in zip(heights, np.bincount(place.ravel(), weights=area), strict=True):
-            areas[float(height)] = areas.get(float(height), 0.0) + float(size)
+        for height, area in remembered("level faces", solid, make=functools.partial(_level_faces, solid)):
+            areas[height] = areas.get(height, 0.0) + area
     return sorted(areas, key=lambda height: -areas[height])[:MOST_MARKS]
+
+
+def _level_faces(solid: Solid) -> tuple[tuple[float, float], ...]:
+    """Return the heights of level faces, rising, and the area at each."""
+    corners = solid.vertices[solid.faces]
+    z = corners[:, :, 2]
+    flat = corners[(z[:, 0] == z[:, 1]) & (z[:, 0] == z[:, 2])]
+    edges = flat[:, 1:, :2] - flat[:, :1, :2]
+    area = np.abs(edges[:, 0, 0] * edges[:, 1, 1] - edges[:, 0, 1] * edges[:, 1, 0]) / 2.0
+    heights, place = np.unique(flat[:, 0, 2], return_inverse=True)
+    sizes = np.bincount(place.ravel(), weights=area, minlength=len(heights))
+    return tuple(zip(heights.tolist(), sizes.tolist(), strict=True))

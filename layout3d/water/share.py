@@ -12,11 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import RunningUnion, common_part, intersection
 from layout3d.solid.distance import meet, near_pairs
-from layout3d.solid.level import volume_below
+from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Solid
 from layout3d.water.remembered import kept
 
@@ -46,10 +47,21 @@ class Share:
 
     def below(self, levels: ArrayLike) -> Points:
         """Volume that it takes below each level (k,), pores included, (k,), [m³]."""
-        volume = volume_below(self.solid, levels)
-        if self.yielded is not None:
-            volume = np.maximum(volume - volume_below(self.yielded, levels), 0.0)
-        return volume
+        return self._at("volume", levels, volume_below)
+
+    def across(self, levels: ArrayLike) -> Points:
+        """Area that it takes of each level (k,), pores included, (k,), [m²]; at a level face, just below."""
+        return self._at("area", levels, area_at)
+
+    def _at(self, what: str, levels: ArrayLike, of: Callable[[Solid, ArrayLike], Points]) -> Points:
+        def make() -> Points:
+            taken = of(self.solid, levels)
+            if self.yielded is not None:
+                taken = np.maximum(taken - of(self.yielded, levels), 0.0)
+            return taken
+
+        inputs = (self.solid, self.yielded, np.asarray(levels, dtype=np.float64))
+        return remembered(f"share's {what}", *inputs, make=make, size=lambda found: found.nbytes)
 
 
 @kept

@@ -47,7 +47,7 @@ def test_the_water_and_all_that_takes_its_place_fill_every_shipped_tank(path):
     model = build_model(read_scene(path))
     cavity = space_left(tank_cavity(model).inside, shares(model))  # bores of drains are told apart below
     taken = sum(share.volume for share in cavity.shares if share.body.kind not in GIVES_WAY)
-    left = sum(solid.volume for solid in (cavity.open, cavity.sealed) if solid is not None)
+    left = sum(solid.volume for solid in (cavity.open, *cavity.sealed) if solid is not None)
     assert taken + left == pytest.approx(cavity.inside.volume, rel=1e-9)
     found = figures(model)
     parts = ("water_volume_net", "displaced_total", "sealed_pockets", "overflow_box_air")

@@ -1,0 +1,110 @@
+"""What loose things close in is what cutting all of them out of the space at once leaves closed in."""
+
+import manifold3d
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layout3d.solid.boolean import components, difference, trim
+from layout3d.solid.primitives import box
+from layout3d.solid.shape import Placement, Shape
+from layout3d.water.parted import parted
+
+
+def ball(radius):
+    return Shape.from_manifold(manifold3d.Manifold.sphere(radius, 16))
+
+
+TANK = box((1.0, 0.5, 0.4)).solid()
+BED = box((1.0, 0.5, 0.06)).solid()
+OUTER, INNER = (manifold3d.Manifold.cylinder(0.25, r, circular_segments=24) for r in (0.09, 0.07))
+TALL = Shape.from_manifold(OUTER - INNER)
+RING = trim(TALL.solid(), normal=(0, 0, 1), offset=0.08).shape
+FORMS = (
+    ball(0.05),
+    box((0.1, 0.08, 0.05)),
+    RING,
+    difference(ball(0.07).solid(), [ball(0.05).solid()]).shape,
+    difference(ball(0.07).solid(), [box((0.2, 0.2, 0.2)).solid(Placement.at((-0.1, -0.1, -0.01)))]).shape,
+)
+PLACES = st.tuples(
+    st.sampled_from(range(5)),
+    st.floats(0.0, 1.0),
+    st.floats(0.0, 0.5),
+    st.floats(0.0, 0.42),
+    st.floats(-3, 3),
+)
+
+
+def at(form, x, y, z, turn):
+    return FORMS[form].solid(Placement.at((x, y, z)) @ Placement.turned((1, 0, 0), turn))
+
+
+def by_cutting(loose, fixed=(BED,)):
+    parts = components(difference(TANK, [*fixed, *loose]))
+    return [part for part in parts if part.bounds[1, 2] < 0.4 - 1e-7]
+
+
+@settings(max_examples=12, deadline=None)
+@given(places=st.lists(PLACES, min_size=1, max_size=6))
+def test_each_box_tells_what_its_cluster_closes_in(places):
+    loose = [at(*place) for place in places]
+    found = parted(TANK, (BED,), loose)
+    cut = sorted(part.volume for part in by_cutting(loose) if part.volume > 1e-12)
+    assert found is not None
+    assert sorted(part.volume for part in found.shut if part.volume > 1e-12) == pytest.approx(cut, rel=1e-6)
+
+
+@settings(max_examples=12, deadline=None)
+@given(places=st.lists(PLACES, min_size=1, max_size=5), level=st.floats(0.07, 0.39))
+def test_what_is_surely_one_water_is_one(places, level):
+    loose = [at(*place) for place in places]
+    if not parted(TANK, (BED,), loose).surely_one_below(level):
+        return
+    opened = [part for part in components(difference(TANK, [BED, *loose])) if part.bounds[1, 2] > 0.4 - 1e-7]
+    below = [trim(part, normal=(0, 0, 1), offset=level) for part in opened]
+    assert sum(len(components(part)) for part in below if part is not None) == 1
+
+
+@pytest.mark.parametrize(
+    ("loose", "one"),
+    [
+        ([], True),
+        ([at(0, 0.5, 0.25, 0.2, 0.0), at(0, 0.3, 0.25, 0.2, 0.0)], True),
+        ([RING.solid(Placement.at((0.5, 0.25, 0.03)))], True),  # drowned: water goes over its rim
+        ([RING.solid(Placement.at((0.5, 0.25, 0.15)))], True),  # hangs: water comes in from below
+        ([box((0.02, 0.5, 0.3)).solid(Placement.at((0.5, 0.0, 0.0)))], False),  # a wall over the level
+        ([box((0.02, 0.25, 0.4)).solid(Placement.at((0.5, y, 0.0))) for y in (0.0, 0.25)], False),
+    ],
+)
+def test_waters_are_one_or_may_be_two(loose, one):
+    found = parted(TANK, (BED,), loose)
+    assert found.surely_one_below(0.2) == one
+    assert found.shut == ()
+
+
+def test_a_ring_that_rises_over_the_water_holds_a_water_of_its_own():
+    ring = TALL.solid(Placement.at((0.5, 0.25, 0.03)))
+    assert not parted(TANK, (BED,), [ring]).surely_one_below(0.2)
+
+
+def test_two_loose_things_that_meet_fixed_ones_close_off_what_neither_does_alone():
+    """A lid on a ring: both loose, so they are one cluster; then the ring is fixed."""
+    ring = RING.solid(Placement.at((0.5, 0.25, 0.05)))
+    lid = box((0.2, 0.2, 0.02)).solid(Placement.at((0.4, 0.15, 0.13)))
+    inside = np.pi * 0.07**2 * 0.07 * 0.99
+    for fixed, loose in (
+        ((BED,), [ring, lid]),
+        ((BED, ring), [lid]),
+        ((BED, lid), [ring]),
+        ((BED, ring, lid), []),
+    ):
+        (shut,) = parted(TANK, fixed, loose).shut
+        assert shut.volume == pytest.approx(inside, rel=0.01)
+
+
+def test_a_cover_over_it_all_is_not_told_here():
+    cover = box((1.0, 0.5, 0.01)).solid(Placement.at((0.0, 0.0, 0.3)))
+    assert parted(TANK, (BED, cover), []) is None
+    assert parted(TANK, (BED,), [cover]) is None
