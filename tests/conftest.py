@@ -28,7 +28,9 @@ sys.dont_write_bytecode = False
 sys.pycache_prefix = str(OURS / "bytecode")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
-settings.register_profile("busy machine", deadline=None)  # an example's time says nothing of its truth
+# an example's time says nothing of its truth; for more examples: pytest --hypothesis-profile thorough
+settings.register_profile("busy machine", deadline=None, max_examples=40)
+settings.register_profile("thorough", deadline=None, max_examples=1000)
 settings.load_profile("busy machine")
 
 

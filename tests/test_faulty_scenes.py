@@ -1,4 +1,4 @@
-"""Each rule has a scene that shows its one fault, through the command itself; sound scenes have none."""
+"""Each rule has a scene that shows its one fault; sound scenes have none, through the command itself."""
 
 import json
 from pathlib import Path
@@ -23,19 +23,14 @@ def test_every_rule_has_its_scene_and_every_scene_its_rule():
     assert {scene.stem for scene in FAULTY.glob("*.yaml")} == set(rules())
 
 
-@pytest.mark.parametrize("rule", rules())
-def test_a_faulty_scene_has_the_fault_of_its_rule_and_no_other(rule, capsys):
+@pytest.mark.parametrize("rule", ["hole-size", "overlap", "under-water"])
+def test_a_fault_is_told_by_the_command_and_its_exit_code(rule, capsys):
+    """What is found in each of them, ``checks/test_properties`` holds; here, that it gets out."""
     code, report = checked(FAULTY / f"{rule}.yaml", capsys)
     assert code == 1
     told = [f for f in report["findings"] if f["severity"] != "note"]
     assert [(f["rule"], f["severity"]) for f in told] == [(rule, "fault")]
-    (fault,) = told
-    assert report["faults"] == 1
-    assert report["warnings"] == 0
-    assert fault["parts"]
-    assert fault["message"]
-    assert fault["remedy"]
-    assert len(fault["at"]) == 3
+    assert (report["faults"], report["warnings"]) == (1, 0)
 
 
 @pytest.mark.parametrize("rule", rules())

@@ -323,7 +323,7 @@ def test_a_fault_of_the_caller_says_so():
     st.sampled_from(["metric", "inch"]),
     st.none() | st.integers(1, 12),
 )
-@settings(max_examples=400, derandomize=True)
+@settings(max_examples=160, derandomize=True)
 def test_what_is_shown_reads_back(value, kind, system, digits):
     """The reader of scenes is the other side: shown text is a scene's text, but for the commas."""
     if kind == "temperature":

@@ -1,5 +1,5 @@
-"""What must hold for every rule: it declares the limits that it reads; mirrored, in other units or another
-order, a scene has the same findings."""
+"""What must hold for every rule: its scene has its fault and no other; it declares the limits that it reads;
+mirrored, in other units or another order, a scene has the same findings, told in its own units."""
 
 import functools
 import re
@@ -21,7 +21,7 @@ from layout3d.scene.reader import read_scene
 from layout3d.units import show, shown_in
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
-RULES = [rule for rule in rules() if (FAULTY / f"{rule}.yaml").exists()]
+RULES = list(rules())
 SWAPPED = {
     "left": "right",
     "right": "left",
@@ -87,6 +87,17 @@ def original(rule):
     model = build_model(read_scene(FAULTY / f"{rule}.yaml"))
     read = limits_read(rule, model)  # first, while nothing that is kept hides what it reads
     return model, read, examine(model)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_a_faulty_scene_has_the_fault_of_its_rule_and_no_other(rule):
+    _, _, findings = original(rule)
+    (fault,) = [f for f in findings if f.severity != "note"]
+    assert (fault.rule, fault.severity) == (rule, "fault")
+    assert fault.parts
+    assert fault.message
+    assert fault.remedy
+    assert len(fault.at) == 3
 
 
 def figures(findings):
@@ -184,13 +195,23 @@ def converted(node, units, key=""):
     return re.sub(r"(?<![\w.])\d+(\.\d+)?(?! *([a-z°/²³]|%))(?![\w.])", rf"\g<0> {units}", node)
 
 
+METRIC = re.compile(
+    r"(?<![/\d.,])\d[\d.,]* (m|mm|µm|L|mL|L/h|L/h/m|m/s|m²|mm²|m³|m³/s|kg|g|N|Pa|kPa)(?![\w/])"
+)
+"""A metric figure; a name such as that of a 12/16 mm tube is none."""
+
+
 @pytest.mark.parametrize("rule", RULES)
 def test_neither_units_nor_the_order_of_parts_matter(rule):
+    """And a scene in inches is told no metric figure, in no message, remedy or note."""
     scene = raw(rule)
     other = {**converted(scene, scene["units"]), "units": "in" if scene["units"] == "mm" else "mm"}
     if rule not in ORDERED:
         other["parts"] = dict(reversed(other["parts"].items()))
     here, there = original(rule)[-1], found(other)
+    told = [text for f in (there, here)[scene["units"] == "in"] for text in (f.message, f.remedy, *f.also)]
+    assert told
+    assert not [text for text in told if METRIC.search(text)]
     assert figures(here) == figures(there)
     assert measures(here) == pytest.approx(measures(there), rel=1e-9, abs=1e-9)
     by_parts = (

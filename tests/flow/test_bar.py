@@ -72,7 +72,7 @@ ODD_BARS = st.builds(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 # what its entrance loses swung from step to step, without end
 @example(
     one=even_bar(2, diameter=1 / 256, pitch=1 / 16, bore=0.01, rise=-0.5, first=0.0, tail=1.0),

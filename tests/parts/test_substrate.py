@@ -221,7 +221,7 @@ BEDS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=80, derandomize=True)
+@settings(max_examples=32, derandomize=True)
 @given(BEDS, st.booleans())
 def test_a_bed_of_any_make_is_sound_or_refused(any_make, spec, six_sided):
     """Told one way most of the time, for two ways at once are always refused."""

@@ -405,7 +405,7 @@ CASES = st.recursive(
 
 
 @given(CASES)
-@settings(max_examples=400, derandomize=True)
+@settings(max_examples=160, derandomize=True)
 def test_numbers_agree_with_python_s_own(case):
     assume(len(case.text) <= 500)
     result = evaluate(case.text, lookup=lookup, bare_length=MM)
@@ -504,7 +504,7 @@ TEXTS = st.lists(WORDS, max_size=30).flatmap(lambda words: st.sampled_from(["".j
 
 
 @given(st.text(max_size=60) | TEXTS)
-@settings(max_examples=800, derandomize=True)
+@settings(max_examples=320, derandomize=True)
 def test_any_text_is_computed_or_refused(text):
     result = None
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import time
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -224,9 +225,10 @@ def test_a_file_of_two_gigabytes_is_refused_unread(tmp_path):
     path = tmp_path / "scan.yaml"
     with path.open("wb") as file:
         file.truncate(2 * 1024**3)
-    start = time.process_time()
+    tracemalloc.start()
     assert "the file has 2,147,483,648 bytes" in file_refusal(path)
-    assert time.process_time() - start < 0.1
+    assert tracemalloc.get_traced_memory()[1] < 1e6
+    tracemalloc.stop()
 
 
 def test_what_is_not_utf_8_is_told_with_its_place(tmp_path):
@@ -261,7 +263,7 @@ PIECES = SIGNS | st.sampled_from(["b: ", "- ", "&x ", "*x", "!t ", "<<: ", "---"
 
 
 @given(st.lists(PIECES, max_size=40).map("".join))
-@settings(max_examples=400, derandomize=True)
+@settings(max_examples=160, derandomize=True)
 def test_any_text_is_read_or_refused_by_both_readers(text):
     read_or_refuse(FILE, text)
     with pytest.MonkeyPatch.context() as patch:
@@ -270,7 +272,7 @@ def test_any_text_is_read_or_refused_by_both_readers(text):
 
 
 @given(data=st.binary(max_size=200))
-@settings(max_examples=200, derandomize=True)
+@settings(max_examples=80, derandomize=True)
 def test_any_bytes_are_read_or_refused(tmp_path_factory, data):
     path = tmp_path_factory.getbasetemp() / "fuzz.yaml"
     path.write_bytes(data)
@@ -284,7 +286,7 @@ TREES = st.recursive(
 
 
 @given(TREES, st.booleans())
-@settings(max_examples=150, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 def test_what_another_program_writes_comes_back(data, flow):
     """The library's writer is the other side: strings only, so it quotes what it must."""
     text = yaml.safe_dump(data, default_flow_style=flow, allow_unicode=True)

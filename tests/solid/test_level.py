@@ -64,7 +64,7 @@ def test_under_a_surface_through_edges_and_faces_of_a_box():
     assert volume_under(cube, np.minimum(x, 0.5) - z) == pytest.approx(0.25)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(solids())
 def test_it_rises_from_nothing_to_the_whole(solid):
     low, high = solid.bounds[:, 2]
@@ -76,7 +76,7 @@ def test_it_rises_from_nothing_to_the_whole(solid):
     assert (found <= solid.volume * (1 + 1e-12)).all()
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(solids(), st.floats(0.02, 0.98))
 def test_the_area_is_how_fast_the_volume_grows(solid, share):
     low, high = solid.bounds[:, 2]
@@ -122,7 +122,7 @@ THINGS = [
 ]
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(
     st.lists(
         st.tuples(st.sampled_from(range(len(THINGS))), *[st.floats(-0.5, 0.5)] * 2, st.floats(-0.2, 0.8)),
