@@ -76,7 +76,7 @@ def window(qtbot, scene_file, tmp_path):
     made.hands = Hands(made)
     made.resize(1000, 700)
     made.show()
-    with qtbot.waitActive(made, timeout=10_000):
+    with qtbot.waitActive(made, timeout=60_000):
         made.activateWindow()
     settle(qtbot, made)
     yield made

@@ -48,7 +48,7 @@ def changed_lines(window):
 def test_a_stone_dragged_into_another_is_seen_at_once_found_and_taken_back(qtbot, window, scene_file):
     before = scene_file.read_text()
     qtbot.keyClick(window, "2")
-    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=10_000)
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=60_000)
     assert "overlap" not in rules_of(window)
     start = middle_of(window, "stone")
     pull(qtbot, window, start, QPoint(middle_of(window, "other").x() - 25, start.y()), wait=True)
@@ -114,7 +114,7 @@ def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, scene_file,
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Cancel)
     window.hands.save()
     assert scene_file.read_text() == theirs
-    qtbot.waitUntil(lambda: window.document.news == theirs, timeout=5000)
+    qtbot.waitUntil(lambda: window.document.news == theirs, timeout=60_000)
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Yes)
     window.hands.save()
     assert "title: Small" in scene_file.read_text()
