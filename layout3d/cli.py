@@ -35,6 +35,7 @@ from layout3d.commands.new import new
 from layout3d.commands.outage import outage
 from layout3d.commands.picture import picture
 from layout3d.commands.place import place
+from layout3d.commands.report import report
 from layout3d.commands.sequence import sequence
 from layout3d.commands.sheet import sheet
 from layout3d.commands.sweep import sweep
@@ -64,6 +65,7 @@ for command in (
     picture,
     sequence,
     sheet,
+    report,
     view,
     export,
     make,

@@ -256,6 +256,8 @@ READERS = {
     "report/schemas.py": "the package's own schemas",
     "solid/store.py": "a module outside of the package",
     "draw/contact_sheet.py": "pictures that it has drawn itself",
+    "page/library.py": "the library that is installed",
+    "page/page.py": "the package's own look and scripts",
     "folders.py": "what an export wrote before; nothing is computed from it",
 }
 

@@ -28,7 +28,7 @@ FLOORS = (
     {"sheets"},
     {"report", "draw"},
     {"film"},
-    {"view"},
+    {"view", "page"},
     {"cli", "commands", "__main__"},
 )
 FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}

@@ -112,7 +112,8 @@ def _noted_of(content: bytes) -> Noted:
 
 def _answer_of(content: bytes) -> Answer:
     facts = json.loads(content)
-    return Answer(facts["code"], facts["text"], tuple(Line(**line) for line in facts["lines"]))
+    lines = (Line(**line | {"cells": tuple(line["cells"])}) for line in facts["lines"])
+    return Answer(facts["code"], facts["text"], tuple(lines))
 
 
 def _packed(value: Noted | Answer) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -22,7 +23,15 @@ from layout3d.units import show, to_si
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.gauge import Mark
 
-__all__ = ["bar_figure", "flow_charts", "gauge_plot", "pump_figure", "save_chart"]
+__all__ = [
+    "bar_figure",
+    "chart_svg",
+    "flow_charts",
+    "gauge_figure",
+    "gauge_plot",
+    "pump_figure",
+    "save_chart",
+]
 
 CHART_FORMATS = (".png", ".svg", ".pdf")
 DASHED: Any = (0, (5, 3))
@@ -64,12 +73,24 @@ def save_chart(draw: Callable[[], Any], to: Path, *, title: str, font: float = 1
             expected=f"one of: {', '.join(CHART_FORMATS)}",
             place=Place(str(to)),
         )
+    with written(to) as partial:
+        _save(draw, partial, suffix[1:], title, font)
+
+
+def chart_svg(draw: Callable[[], Any], *, title: str, font: float = 10.0) -> bytes:
+    """Return a figure as SVG; ``draw``, ``title`` and ``font`` are as in :func:`save_chart`."""
+    content = io.BytesIO()
+    _save(draw, content, "svg", title, font)
+    return content.getvalue()
+
+
+def _save(draw: Callable[[], Any], to: Path | io.BytesIO, suffix: str, title: str, font: float) -> None:
     import matplotlib
 
     # without a date in it, the same scene gives the same file
-    dated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-    with written(to) as partial, matplotlib.rc_context(_LOOK | {"font.size": font}):
-        draw().savefig(partial, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
+    dated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(suffix, {})
+    with matplotlib.rc_context(_LOOK | {"font.size": font}):
+        draw().savefig(to, format=suffix, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
 
 
 def chart_axes() -> tuple[Any, Any]:
@@ -108,10 +129,11 @@ def gauge_plot(model: Model, marks: Sequence[Mark], *, to: Path) -> None:
     ------
     LayoutError : another suffix, or the file can't be written.
     """
-    save_chart(lambda: _gauge_figure(model, marks), to, title=model.scene.title)
+    save_chart(lambda: gauge_figure(model, marks), to, title=model.scene.title)
 
 
-def _gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
+def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
+    """Return the dipstick as a figure of the plotting library."""
     unit = "in" if model.scene.style == "inch" else "mm"
     gallons = to_si(1, "L") / to_si(1, "gal")  # in a litre
     levels = [mark.level / to_si(1, unit) for mark in marks]

@@ -20,7 +20,7 @@ from layout3d.outage.circuit import Circuit
 from layout3d.outage.ledger import Outages
 from layout3d.units import show
 
-__all__ = ["FILL", "Level", "apart", "levels_shown", "outage_chart", "outage_figure"]
+__all__ = ["FILL", "FONT", "Level", "apart", "levels_shown", "outage_chart", "outage_figure"]
 
 FILL: Colour = (0.0, 0.62, 0.45)  # bluish green of Okabe and Ito 2008, as the marks of findings
 _CUT = FINDING_MARKS["note"].colour
@@ -103,7 +103,7 @@ _WIDEST, _TALLEST = 6.6, 7.2  # the drawing at most, [in]
 _LETTER, _LEADER = 0.072, 0.45  # of a label's letter, on the mean, and its leader, [in]
 _MARGIN = 0.35  # [in]
 _HEAD = 0.75  # above the drawing, [in]
-_FONT = 9.0  # [pt]
+FONT = 9.0  # [pt]
 _LINE = 0.165  # from label to label, [in]
 _PIPE: Colour = (0.76, 0.78, 0.78)
 _EQUIPMENT: Colour = (0.62, 0.66, 0.68)
@@ -116,7 +116,7 @@ def outage_chart(model: Model, found: Outages, *, to: Path) -> None:
     ------
     LayoutError : another suffix, or the file can't be written.
     """
-    save_chart(lambda: outage_figure(model, found), to, title=model.scene.title, font=_FONT)
+    save_chart(lambda: outage_figure(model, found), to, title=model.scene.title, font=FONT)
 
 
 def outage_figure(model: Model, found: Outages) -> Any:

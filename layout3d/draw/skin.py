@@ -9,9 +9,10 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.solid.boolean import simplified
 from layout3d.solid.shape import Shape
 
-__all__ = ["Skin", "pane_skin", "sharp_edges", "smooth_skin"]
+__all__ = ["Skin", "pane_skin", "reduced", "sharp_edges", "smooth_skin"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -38,14 +39,17 @@ class Skin:
 
 
 @lru_cache(maxsize=512)
-def smooth_skin(shape: Shape, crease: float) -> Skin:
-    """Return a shape's surface with normals smooth up to ``crease`` [degrees] between faces."""
+def smooth_skin(shape: Shape, crease: float, *, divided: bool = True) -> Skin:
+    """Return a shape's surface with normals smooth up to ``crease`` [degrees] between faces.
+
+    Long faces are ``divided`` where light is to be kept at their corners.
+    """
     points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
     mesh = _mesh(shape)
     mesh.point_data["hollow"] = _hollow(points, faces)
     edges = np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2)
     longest = LONGEST_EDGE if len(faces) < _ROUND else LONGEST_ROUND_EDGE
-    if len(faces) < _DENSE and edges.max() > longest:
+    if divided and len(faces) < _DENSE and edges.max() > longest:
         mesh = mesh.subdivide_adaptive(max_edge_len=longest, max_n_passes=40)
     mesh = mesh.compute_normals(
         cell_normals=False,
@@ -62,6 +66,17 @@ def smooth_skin(shape: Shape, crease: float) -> Skin:
         hollow=np.asarray(mesh.point_data["hollow"], dtype=np.float64),
         narrow=np.zeros(mesh.n_points, dtype=bool),
     )
+
+
+def reduced(shape: Shape, tolerance: float) -> Shape:
+    """Return a shape with fewer faces, no corner of the given one farther from it than ``tolerance``, [m]."""
+    whole = _mesh(shape)
+    for part in (2.0, 4.0, 8.0, 16.0, 32.0):
+        less = simplified(shape, tolerance / part)
+        off = whole.compute_implicit_distance(_mesh(less))["implicit_distance"]
+        if np.abs(off).max() <= tolerance:
+            return less
+    return shape
 
 
 @lru_cache(maxsize=256)

@@ -59,4 +59,4 @@ def one_line(band: Band, kind: str, *, digits: int | None = None) -> str:
 def band_rows(rows: Iterable[tuple[str, Band | None, str]]) -> list[Line]:
     """Return a table of bands by label, band and kind; a band that could not be had (None) has no row."""
     told = [(label, *band_cells(band, kind)) for label, band, kind in rows if band is not None]
-    return table([("", *SETTINGS), *told], right=(1, 2, 3))
+    return table([("", *SETTINGS), *told], right=(1, 2, 3), headed=True)

@@ -77,7 +77,8 @@ def _siphons(system: System) -> list[Line]:
 
 
 def _pumps(flow: RunningFlow) -> list[Line]:
-    header = ("", "", "", *SETTINGS, *SETTINGS, "of shut-off head", "of greatest flow")
+    flow_head = (f"{what}{name}" for what in ("flow ", "head ") for name in SETTINGS)
+    header = ("pump", "", "speed", *flow_head, "of shut-off head", "of greatest flow")
     rows = [
         (
             pump.pump,
@@ -90,7 +91,10 @@ def _pumps(flow: RunningFlow) -> list[Line]:
         )
         for pump in flow.pumps
     ]
-    lines = [Line("Pumps: flow and head", style="head"), *table([header, *rows], right=range(2, 11))]
+    lines = [
+        Line("Pumps: flow and head", style="head"),
+        *table([header, *rows], right=range(2, 11), headed=True),
+    ]
     words = {
         "dead-headed": "pushes against a head it can't lift: dead-headed",
         "pushed back": f"is overcome, and water runs back through it ({PUSHED_BACK})",
@@ -102,7 +106,7 @@ def _pumps(flow: RunningFlow) -> list[Line]:
 
 
 def _outs(flow: RunningFlow) -> list[Line]:
-    header = ("", *SETTINGS, "speed")
+    header = ("way out", *SETTINGS, "speed")
     rows = [
         (
             out.where,
@@ -111,7 +115,7 @@ def _outs(flow: RunningFlow) -> list[Line]:
         )
         for out in sorted(flow.outs, key=lambda one: -one.flow.likely)
     ]
-    lines = [Line("Where it goes", style="head"), *table([header, *rows], right=range(1, 5))]
+    lines = [Line("Where it goes", style="head"), *table([header, *rows], right=range(1, 5), headed=True)]
     for out in flow.outs:
         if out.crest is not None:
             short = show(out.crest.height - out.crest.level, "length", digits=2)
@@ -208,7 +212,7 @@ def _holes(bar: BarRun) -> list[Line]:
         )
         for hole in (bar.holes[number] for number in sorted(picked))
     ]
-    return table([header, *rows], right=range(6))
+    return table([header, *rows], right=range(6), headed=True)
 
 
 def _losses(system: System) -> list[Line]:
@@ -217,9 +221,9 @@ def _losses(system: System) -> list[Line]:
     lines += table([(cost.what, f"{cost.share:.1%}") for cost in by_part], right=(1,))
     worst = sorted((one for one in system.stretches if one.loss), key=lambda one: -one.share)
     listed = [one for one in worst[:MOST_ROWS] if one.share >= LEAST_SHARE]
-    header = ("", "", "flow", "speed", *SETTINGS, "share")
+    header = ("element", "", "flow", "speed", *SETTINGS, "share")
     lines += [Line(""), Line("Head lost, what costs most first", style="head")]
-    lines += table([header, *(_stretch(one) for one in listed)], right=range(2, 8))
+    lines += table([header, *(_stretch(one) for one in listed)], right=range(2, 8), headed=True)
     rest = sum(one.share for one in worst) - sum(one.share for one in listed)
     if len(worst) > len(listed):
         lines.append(

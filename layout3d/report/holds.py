@@ -30,7 +30,7 @@ def hold_lines(holds: Sequence[Hold], *, style: str) -> list[Line]:
     def force(newtons: float | None) -> str:
         return "-" if newtons is None else show(newtons, "force", system=style, digits=2)
 
-    rows = [("", "weighs", "tips at", "pushed over by", "in water", "rests on")]
+    rows = [("piece", "weighs", "tips at", "pushed over by", "in water", "rests on")]
     for hold in sorted(holds, key=lambda each: -each.mass):
         mass = show(hold.mass, "mass", system=style, digits=3)
         people = f" ({hold.people} people)" if hold.people > 1 else ""
@@ -40,4 +40,4 @@ def hold_lines(holds: Sequence[Hold], *, style: str) -> list[Line]:
             f"fixed to {', '.join(hold.fixed_to)}" if hold.fixed_to else ", ".join(hold.rests_on) or "nothing"
         )
         rows.append((hold.part, mass + people, tips, force(hold.push), water, on))
-    return [Line(""), Line("Rock and wood", style="head"), *table(rows, right=(1, 2, 3))]
+    return [Line(""), Line("Rock and wood", style="head"), *table(rows, right=(1, 2, 3), headed=True)]

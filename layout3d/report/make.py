@@ -16,7 +16,17 @@ from layout3d.shop.rows import Row, sixteenths, told_length
 from layout3d.shop.shop import Shop
 from layout3d.units import show, to_si
 
-__all__ = ["CAUTION", "cut_text", "fault_lines", "make_files", "make_lines"]
+__all__ = [
+    "CAUTION",
+    "amount_text",
+    "bench_lines",
+    "cost_line",
+    "cut_text",
+    "fault_lines",
+    "make_files",
+    "make_lines",
+    "pack_text",
+]
 
 CAUTION = (
     "Bench: solvent cement and primer give off harmful, easily lit vapour: open air or strong draught, "
@@ -124,12 +134,12 @@ def _cuts_json(shop: Shop) -> dict[str, Any]:
 
 def make_lines(model: Model, shop: Shop) -> list[Line]:
     """Return the cut list, the bars and what to buy as text."""
-    return [
-        *_cut_lines(model, shop),
-        *_bar_lines(model, shop),
-        *_fit_lines(model, shop),
-        *_buy_lines(model, shop),
-    ]
+    return [*bench_lines(model, shop), *_buy_lines(model, shop)]
+
+
+def bench_lines(model: Model, shop: Shop) -> list[Line]:
+    """Return the cut list, the bars and the dry fit as text."""
+    return [*_cut_lines(model, shop), *_bar_lines(model, shop), *_fit_lines(model, shop)]
 
 
 def cut_text(length: float, style: str) -> str:
@@ -157,14 +167,14 @@ def _cut_lines(model: Model, shop: Shop) -> list[Line]:
     if not shop.cuts.pieces:
         return []
     style = model.scene.style
-    rows = []
+    rows = [("mark", "", "length", "pipe", "", "for")]
     for cut in dict.fromkeys(piece.cut for piece in shop.cuts.pieces):
         of = [piece for piece in shop.cuts.pieces if piece.cut == cut]
         first = of[0]
         where = ", ".join(f"{p.mark} {p.part}" if len(of) > 1 else p.part for p in of)
         rows.append((cut, f"{len(of)} x", cut_text(first.length, style), first.size, _drilled(first), where))
     head = Line("Cut list: socket bottom to socket bottom; take none of it from a dry fit", style="head")
-    return [Line(""), head, *table(rows, right=(1,))]
+    return [Line(""), head, *table(rows, right=(1,), headed=True)]
 
 
 def _drilled(piece: Piece) -> str:
@@ -177,13 +187,13 @@ def _bar_lines(model: Model, shop: Shop) -> list[Line]:
         return []
     kerf = told_length(cuts.kerf, style)
     lines = [Line(""), Line(f"Bars, {kerf} a cut", style="head")]
-    rows = []
+    rows = [("pipe", "bar", "length", "cut to", "rest")]
     for each in cuts.plans:
         for number, bar in enumerate(each.plan.bars, start=1):
             marks = " ".join(each.marks[index] for index in bar.pieces)
             rest = cut_text(bar.offcut, style)
-            rows.append((each.size, f"{number}", told_length(bar.stock, style), marks, f"rest {rest}"))
-    lines += table(rows, right=(1, 2))
+            rows.append((each.size, f"{number}", told_length(bar.stock, style), marks, rest))
+    lines += table(rows, right=(1, 2), headed=True)
     return lines + [
         Line(f"{each.size}: not proved the best: {each.plan.cost:.2f}, none below {each.plan.bound:.2f}", 2)
         for each in cuts.plans
@@ -193,7 +203,7 @@ def _bar_lines(model: Model, shop: Shop) -> list[Line]:
 
 def _fit_lines(model: Model, shop: Shop) -> list[Line]:
     style = model.scene.style
-    rows = []
+    rows = [("run", "joints", "stand out", "the end is off by")]
     for fit in shop.cuts.fits:
         if fit.joints:
             low, high = (show(value, "length", system=style) for value in fit.stands_out)
@@ -201,36 +211,45 @@ def _fit_lines(model: Model, shop: Shop) -> list[Line]:
             joints = "1 socket" if fit.joints == 1 else f"{fit.joints} sockets"
             moved = f"x {worst[0]}, y {worst[1]}, z {worst[2]}"
             rows.append((fit.part, joints, f"{low} to {high}", moved))
-    if not rows:
+    if len(rows) == 1:
         return []
     off = show(OFF, "length", system=style)
     head = f"Dry fit: what all joints together stand out; how far the end is off if each cut is off by {off}"
-    return [Line(""), Line(head, style="head"), *table(rows)]
+    return [Line(""), Line(head, style="head"), *table(rows, headed=True)]
 
 
 def _buy_lines(model: Model, shop: Shop) -> list[Line]:
     style = model.scene.style
-    rows = []
+    rows = [("", "item", "size", "")]
     for row in shop.parts:
-        rows.append((_amount(row, style), row.item, row.size, _packs(row, model.scene.shop.currency)))
-    lines = [Line(""), Line("Parts", style="head"), *table(rows, right=(0,))]
-    costs = [row.cost for row in shop.parts if row.cost is not None]
-    if costs:
-        without = sum(row.cost is None for row in shop.parts)
-        rest = f"; {without} rows have no price" if without else ""
-        lines.append(Line(f"{sum(costs):,.2f} {model.scene.shop.currency}".rstrip() + f" together{rest}", 2))
+        rows.append((amount_text(row, style), row.item, row.size, pack_text(row, model.scene.shop.currency)))
+    lines = [Line(""), Line("Parts", style="head"), *table(rows, right=(0,), headed=True)]
+    cost = cost_line(model, shop)
+    lines += [Line(cost, 2)] if cost else []
     if shop.not_counted:
         lines += [Line(""), Line("Not counted", style="head"), *(Line(text, 2) for text in shop.not_counted)]
     return lines
 
 
-def _amount(row: Row, style: str) -> str:
+def cost_line(model: Model, shop: Shop) -> str:
+    """Return what all that has a price costs together; empty where nothing has one."""
+    costs = [row.cost for row in shop.parts if row.cost is not None]
+    if not costs:
+        return ""
+    without = sum(row.cost is None for row in shop.parts)
+    rest = f"; {without} rows have no price" if without else ""
+    return f"{sum(costs):,.2f} {model.scene.shop.currency}".rstrip() + f" together{rest}"
+
+
+def amount_text(row: Row, style: str) -> str:
+    """Return how much is bought."""
     if row.measure == "count":
         return f"{row.amount:g}"
     return show(row.wanted, row.measure, system=style)
 
 
-def _packs(row: Row, currency: str) -> str:
+def pack_text(row: Row, currency: str) -> str:
+    """Return the packs that it takes, the spare in it, its cost and the note."""
     packs = f"{row.packs} packs" if row.packs > 1 else "1 pack" if row.packs else ""
     packs = "" if row.measure == "count" and row.pack == 1 else packs
     spare = f"{row.spare:.0%} spare in it" if row.spare and row.measure != "count" else ""

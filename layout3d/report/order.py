@@ -11,7 +11,7 @@ from layout3d.report.writing import Line
 from layout3d.shop.step import BuildOrder, Step
 from layout3d.units import show
 
-__all__ = ["order_files", "order_lines"]
+__all__ = ["NOT_PROVEN", "order_files", "order_lines", "step_facts"]
 
 _DAY = 86_400.0
 NOT_PROVEN = (
@@ -47,7 +47,7 @@ def order_lines(model: Model, order: BuildOrder) -> list[Line]:
     lines = [Line(""), Line("Order of building", style="head")]
     for step in order.steps:
         lines.append(Line(f"{step.number:>3}  {step.does}"))
-        lines += [Line(text, 7) for text in _facts(step)]
+        lines += [Line(text, 7) for text in step_facts(step)]
     if order.never_again:
         lines += [
             Line(""),
@@ -68,7 +68,8 @@ def order_lines(model: Model, order: BuildOrder) -> list[Line]:
     return lines
 
 
-def _facts(step: Step) -> list[str]:
+def step_facts(step: Step) -> list[str]:
+    """Return what is told of a step beside what it does: waits, tools, tests, ways, what it hides."""
     said = []
     numbers = ", ".join(map(str, step.needs))
     if step.earliest >= _DAY:

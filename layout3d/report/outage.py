@@ -141,14 +141,14 @@ def _drain(drain: GravityDrain) -> list[Line]:
 
 def _sump(circuit: Circuit) -> list[Line]:
     floor = circuit.sump.floor
-    rows = [("", *SETTINGS, "over or under its baffle", "scene")]
+    rows = [("compartment", *SETTINGS, "over or under its baffle", "scene")]
     for item in circuit.compartments:
         level = band_cells(item.level.map(lambda z: z - floor), "level")
         head = "" if item is circuit.compartments[-1] else likely_cell(item.head, "length")
         rows.append((f"{circuit.sump.name}.{item.name}", *level, head, _length(item.set_level - floor)))
     lines = [
         Line("Levels in the sump as it runs, over its floor", style="head"),
-        *table(rows, right=(1, 2, 3, 4, 5)),
+        *table(rows, right=(1, 2, 3, 4, 5), headed=True),
     ]
     for item in circuit.compartments:
         if item.media > 0.0:
@@ -161,7 +161,9 @@ def _sump(circuit: Circuit) -> list[Line]:
 
 def _events(found: Outages) -> list[Line]:
     floor = found.circuit.sump.floor
-    rows = [("", "tank", "return chamber", "moved", "on the floor", "left in the tank", "left in the sump")]
+    rows = [
+        ("failure", "tank", "return chamber", "moved", "on the floor", "left in the tank", "left in the sump")
+    ]
     for event in found.events:
         rows.append(
             (
@@ -178,7 +180,7 @@ def _events(found: Outages) -> list[Line]:
     return [
         Line("What each failure comes to", style="head"),
         Line(how, 2, "faint"),
-        *table(rows, right=(1, 2, 3, 4, 5, 6)),
+        *table(rows, right=(1, 2, 3, 4, 5, 6), headed=True),
         *(Line(f"{_words(event)}: {note}", 2, "faint") for event in found.events for note in event.notes),
     ]
 
@@ -224,7 +226,7 @@ def _mark(mark: FillMark) -> list[Line]:
         sides = f"below the lowest ({line.lowest_event})", f"above the highest ({line.highest_event})"
         where = f"{_length(abs(mark.miss))} {sides[mark.miss > 0.0]}"
     told = Line(f"the scene's mark lies {where}", 2, "" if mark.holds else "fault")
-    return [*table(rows, right=(1, 2, 3)), told]
+    return [*table(rows, right=(1, 2, 3), headed=True), told]
 
 
 def _evaporation(down: RunDown) -> list[Line]:

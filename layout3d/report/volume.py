@@ -81,7 +81,7 @@ def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line
         ]
         header = ("level", "water", "", "empty tank", "")
         lines += [Line(""), Line("Dipstick, over the tank's inside floor", style="head")]
-        lines += table([header, *rows], right=range(len(header)))
+        lines += table([header, *rows], right=range(len(header)), headed=True)
     return lines + caution_lines(_cautions(model))
 
 

@@ -11,11 +11,15 @@ __all__ = ["Line", "plain", "table", "write"]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line: its text, how deep it is set in, and its style: a severity, 'head', 'faint' or ''."""
+    """One line: its text, how deep it is set in, and its style: a severity, 'head', 'faint' or ''.
+
+    A row of a table also has its ``cells``; a heading row is of the style 'head'.
+    """
 
     text: str
     indent: int = 0
     style: str = ""
+    cells: tuple[str, ...] = ()
 
 
 _STYLES = {
@@ -48,8 +52,12 @@ def write(lines: Iterable[Line], stream: TextIO) -> None:
         console.print(Padding(text, (0, 0, 0, line.indent)) if line.text else "")
 
 
-def table(rows: Sequence[Sequence[str]], *, indent: int = 2, right: Sequence[int] = ()) -> list[Line]:
+def table(
+    rows: Sequence[Sequence[str]], *, indent: int = 2, right: Sequence[int] = (), headed: bool = False
+) -> list[Line]:
     """Set rows in columns two spaces apart; the columns ``right`` are set flush right. Empty for no rows.
+
+    The first row is a heading where they are ``headed``.
 
     >>> [line.text for line in table([("sand", "12 L"), ("rock", "9.5 L")], right=[1])]
     ['sand   12 L', 'rock  9.5 L']
@@ -64,6 +72,8 @@ def table(rows: Sequence[Sequence[str]], *, indent: int = 2, right: Sequence[int
                 for column, (cell, width) in enumerate(zip(row, widths, strict=True))
             ).rstrip(),
             indent,
+            "head" if headed and not number else "",
+            tuple(row),
         )
-        for row in rows
+        for number, row in enumerate(rows)
     ]

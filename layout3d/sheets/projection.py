@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import Form, code_of, kept, key_of
 from layout3d.parts.base import Body
 from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Solid
@@ -94,6 +95,16 @@ def project(
     see_through : groups that hide nothing, beside glass
     """
     clear = CLEAR | set(see_through)
+    what = tuple((body.solid, body.group in ROUGH, body.group in clear) for body in bodies)
+    key = key_of("lines of a view", code_of("sheets", "solid"), what, view, behind)
+    found = kept(key, _LINES, lambda: _projected(bodies, view, behind, clear))
+    return [Lines(body, seen, hidden) for body, (seen, hidden) in zip(bodies, found, strict=True)]
+
+
+def _projected(
+    bodies: Sequence[Body], view: View, behind: float | None, clear: Iterable[str]
+) -> tuple[tuple[Flat, Flat], ...]:
+    """Return what is seen and what is hidden of each body."""
     edges, owner, rims = [np.zeros((0, 2, 3))], [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=bool)]
     for number, body in enumerate(bodies):
         found, rim = _edges(body, view)
@@ -110,10 +121,35 @@ def project(
     whole = np.concatenate(faces) if faces else np.zeros((0, 3, 3))
     (seen, of_seen), (hidden, of_hidden) = _parted(segments, whole, behind)
     hidden, of_hidden = hidden[on_rim[of_hidden]], of_hidden[on_rim[of_hidden]]
-    return [
-        Lines(body, seen[owners[of_seen] == number], hidden[owners[of_hidden] == number])
-        for number, body in enumerate(bodies)
-    ]
+    return tuple(
+        (seen[owners[of_seen] == number], hidden[owners[of_hidden] == number])
+        for number in range(len(bodies))
+    )
+
+
+def _packed(found: tuple[tuple[Flat, Flat], ...]) -> bytes:
+    counts = np.array([len(lines) for pair in found for lines in pair], dtype="<i8")
+    lines = [lines.astype("<f8").tobytes() for pair in found for lines in pair]
+    return b"".join([len(found).to_bytes(8, "little"), counts.tobytes(), *lines])
+
+
+def _unpacked(content: bytes) -> tuple[tuple[Flat, Flat], ...]:
+    """Read what ``_packed`` wrote; ValueError for anything else."""
+    bodies = int.from_bytes(content[:8], "little")
+    counts = np.frombuffer(content, "<i8", 2 * bodies, 8)
+    if (counts < 0).any() or len(content) != 8 + 16 * bodies + 32 * int(counts.sum()):
+        raise ValueError("not the lines of a view: its size")
+    whole = np.frombuffer(content, "<f8", offset=8 + 16 * bodies).reshape(-1, 2, 2)
+    parts = np.split(whole, np.cumsum(counts)[:-1]) if bodies else []
+    return tuple(zip(parts[::2], parts[1::2], strict=True))
+
+
+_LINES: Form[tuple[tuple[Flat, Flat], ...]] = Form(
+    "lines of a view",
+    _packed,
+    _unpacked,
+    lambda found: sum(seen.nbytes + hidden.nbytes for seen, hidden in found),
+)
 
 
 def _edges(body: Body, view: View) -> tuple[Floats, NDArray[np.bool_]]:

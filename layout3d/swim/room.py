@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import remembered
+from layout3d.keep import Form, code_of, key_of
+from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.boolean import trim
@@ -87,14 +90,27 @@ def room(model: Model) -> Room:
         *cavity.bores,
         *cavity.closed,
     ]
-    return remembered(
-        "room to swim",
-        space,
-        tuple(taken),
-        depths,
-        middle := _middle(model),
-        make=lambda: _room(space, taken, depths, middle),
-    )
+    middle = _middle(model)
+    key = key_of("room to swim", code_of("swim", "solid"), space, tuple(taken), depths, middle)
+    return filed(key, _ROOM, lambda: _room(space, taken, depths, middle))
+
+
+def _read(content: bytes) -> Room:
+    facts = json.loads(content)
+    return Room(**facts | {"sizes": tuple(_size_read(**size) for size in facts["sizes"])})
+
+
+def _size_read(pockets: list[dict[str, Any]], **facts: Any) -> Size:
+    found = tuple(Pocket(**pocket | {"at": tuple(pocket["at"])}) for pocket in pockets)
+    return Size(pockets=found, **facts)
+
+
+_ROOM: Form[Room] = Form(
+    "room to swim",
+    lambda room: json.dumps(asdict(room)).encode(),
+    _read,
+    lambda room: 200 * (1 + sum(1 + len(size.pockets) for size in room.sizes)),
+)
 
 
 def _dry(depths: Sequence[float]) -> Room:

@@ -1,0 +1,48 @@
+"""``layout3d report``: the whole scene as one page that opens offline."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layout3d.commands.ending import FAULT
+from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told
+
+__all__ = ["report"]
+
+SUFFIXES = (".html", ".htm")
+
+
+def report(
+    scene: SceneFile,
+    to: Annotated[
+        Path, typer.Option("--to", metavar="FILE.html", help="The file; one that is there is replaced.")
+    ],
+    settings: Settings = None,
+) -> None:
+    """Write one page that tells the whole scene.
+
+    Findings, water, flow, outages, parts, cuts, build order, sheets, and a model that turns: a single file of
+    HTML that opens in a browser without a network. Exit code 1 where the scene has a fault.
+    """
+    with refusals_told():
+        from layout3d.errors import LayoutError, Place
+        from layout3d.files import folder_made, written
+        from layout3d.page.library import webgl_library
+
+        if to.suffix.lower() not in SUFFIXES:
+            raise LayoutError("--to is no file of HTML", expected="a .html file", place=Place(str(to)))
+        webgl_library()  # before anything is computed: without it there is no page
+        from layout3d.page.page import page_of, told_of
+
+        told = told_of(model_of(scene, settings))
+        content = page_of(told).encode()
+        with folder_made(to.parent), written(to) as partial:
+            partial.write_bytes(content)
+    megabytes = len(content) / 1e6
+    count = f", {told.faults} fault{'' if told.faults == 1 else 's'}" if told.faults else ""
+    typer.echo(f"wrote {to}, {megabytes:.1f} MB{count}")
+    if told.faults:
+        raise typer.Exit(FAULT)
