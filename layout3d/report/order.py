@@ -15,9 +15,10 @@ __all__ = ["NOT_PROVEN", "order_files", "order_lines", "step_facts"]
 
 _DAY = 86_400.0
 NOT_PROVEN = (
-    "ways are straight pulls, and one aside before: what goes in turned passes the opening; whether there is "
-    "room to turn it inside isn't computed: try with a board of its size. The room's own walls are not in "
-    "the scene: leave a way to whatever is reached from behind"
+    "ways are straight pulls, and one aside before; rock and wood are led past the exact meshes, turned if "
+    "need be. A slab that goes in turned passes the opening; whether there is room to turn it inside isn't "
+    "computed: try with a board of its size. The room's own walls are not in the scene: leave a way to "
+    "whatever is reached from behind"
 )
 
 
@@ -57,7 +58,7 @@ def order_lines(model: Model, order: BuildOrder) -> list[Line]:
     if order.no_way_out:
         lines += [
             Line(""),
-            Line("No straight way out of the finished tank, for service", style="head"),
+            Line("No way found out of the finished tank, for service", style="head"),
             Line(", ".join(order.no_way_out), 2),
         ]
     sources = {wait.source: wait.why for step in order.steps for wait in step.waits}
@@ -84,7 +85,7 @@ def step_facts(step: Step) -> list[str]:
     ]
     said += [f"with: {step.tools}"] if step.tools else []
     said += [f"look: {test}" for test in step.tests]
-    turned = [name for name, way in step.ways.items() if way.startswith("turned") and name in step.big]
+    turned = [f"{name} ({way})" for name, way in step.ways.items() if name in step.big]
     if turned:
         said.append(f"goes in turned: {', '.join(turned)}")
     oddly = [f"{name} {way}" for name, way in step.ways.items() if name in step.odd]

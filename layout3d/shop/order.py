@@ -3,24 +3,28 @@
 Of what may come out next, what a builder puts in last comes first. Something may come out where nothing
 that stays needs it, where a way leads out past all that stays, and, of a bulkhead, where a hand gets to both
 of its ends. Taking something away never bars another's way: an order is found wherever there is one by such
-ways. Ways are straight pulls (``shop.pulls``); rigid pipe may be turned once it is out of its place, and so
-may slabs, rock and wood if they pass the tank's opening; slabs only while nothing loose stands in the tank.
+ways. Rock and wood go by straight legs and turns past the exact meshes (``shop.hardscape_in``), all else by
+straight pulls (``shop.pulls``); rigid pipe may be turned once it is out of its place, and so may slabs that
+pass the tank's opening, while nothing loose stands in the tank.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from layout3d.errors import UnknownName, nearest
-from layout3d.fittings.registry import comes_apart
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Port
-from layout3d.shop.access import hand_reaches, openings, passes_turned
+from layout3d.shop.access import hand_reaches
 from layout3d.shop.fault import Fault
+from layout3d.shop.hardscape_in import HardscapeWays, way_words
+from layout3d.shop.opening import passes
 from layout3d.shop.pulls import Pull, Pulls, pulls_of
+from layout3d.shop.service import ways_out
 from layout3d.shop.step import BuildOrder, Step, longest
 from layout3d.shop.task import LABELS, PHASES, SOFT, TOOLS, Task
 from layout3d.shop.tasks import tasks
@@ -52,7 +56,6 @@ def build_order(model: Model) -> BuildOrder:
     made = {key: replace(task, after=task.after - standing.keys()) for key, task in made.items()}
     found = _Apart(model, made, standing)
     found.put_off()
-    serviced = found.without_way_out()
     found.take()
     order = found.taken[::-1]
     pulled = {name: pull for ways in found.ways.values() for name, pull in ways.items()}
@@ -60,7 +63,7 @@ def build_order(model: Model) -> BuildOrder:
     return BuildOrder(
         steps=_steps(order, found, turned),
         never_again=tuple(dict.fromkeys(b for task in (*standing.values(), *order) for b in task.hides)),
-        no_way_out=serviced,
+        no_way_out=tuple(dict.fromkeys(out.part for out in ways_out(model) if out.way is None)),
         turned=turned,
         faults=tuple(found.faults),
     )
@@ -120,7 +123,8 @@ class _Apart:
         self.ways: dict[str, dict[str, Pull]] = {}
         self.faults: list[Fault] = []
         self.rank = {key: (PHASES.index(task.label), place) for place, (key, task) in enumerate(made.items())}
-        self.openings = openings(model)
+        self.hardscape = HardscapeWays(model)
+        self.openings = self.hardscape.openings
         self._through: dict[str, bool] = {}
         self._fixed = {model.tank_name, *(built.part.name for built in model.of_kind("stand"))}
 
@@ -149,34 +153,14 @@ class _Apart:
                 said = f"not there yet: {names}; feed what they feed by a hose"
                 self.left["wet"] = replace(wet, after=wet.after - set(later), tests=(*wet.tests, said))
 
-    def without_way_out(self) -> tuple[str, ...]:
-        """Return the pumps and other equipment that can't be pulled out of the finished tank."""
-        return tuple(
-            key
-            for key, task in self.left.items()
-            if task.label in ("pump", "equipment")
-            and self._comes_in(task, [b for b in self._solids(self.left) if b not in self._held_by(key)])
-            is None
-        )
-
-    def _held_by(self, key: str) -> set[str]:
-        """Return what is no hindrance to a part: itself, hung lights, its pipe up to a union or clamp."""
-        found = set(self.left[key].solids)
-        found |= {name for task in self.left.values() if task.label == "light" for name in task.solids}
-        for built in self.model.runs:
-            kinds = [element.kind for element in built.data.elements]
-            loose = next((k for k, kind in enumerate(kinds) if kind == "tube" or comes_apart(kind)), None)
-            if built.data.start_port.split(".")[0] == key and loose is not None:
-                found |= {element.body for element in built.data.elements[: loose + 1]}
-        return found
-
     def take(self) -> None:
         """Take everything, the last first; what can't be taken is a fault, and is taken all the same."""
         while self.left:
             free = [key for key in self.left if not self._needed(key)]
             free.sort(key=lambda key: self.rank[key], reverse=True)
-            for key in free:
-                ways = self._comes_in(self.left[key], self._solids(k for k in self.left if k != key))
+            for turned, key in itertools.product((False, True), free):
+                present = self._solids(k for k in self.left if k != key)
+                ways = self._comes_in(self.left[key], present, turned=turned)
                 if ways is not None:
                     self.ways[key] = ways
                     break
@@ -188,6 +172,10 @@ class _Apart:
         """Tell whether something that is put in later would bar the way of what went in first."""
         if not later.solids or not (first.moves or first.ports):
             return False
+        if first.label == "hardscape":
+            return any(
+                self.hardscape.bars(name, self._others(first, name, later.solids)) for name in first.moves
+            )
         there = [name for task in (*self.standing.values(), *before) for name in task.solids]
         return (
             self._comes_in(first, there) is not None
@@ -228,19 +216,28 @@ class _Apart:
         done = [*self.standing.values(), *(self.left[key] for key in sorted(keys, key=self.rank.__getitem__))]
         return [name for task in done for name in task.solids]
 
-    def _comes_in(self, task: Task, present: Sequence[str]) -> dict[str, Pull] | None:
-        """Return the ways in of a task's bodies past those present; None where one, or a hand, has none."""
+    def _comes_in(self, task: Task, present: Sequence[str], *, turned: bool = True) -> dict[str, Pull] | None:
+        """Return the ways in of a task's bodies past those present; None where one, or a hand, has none.
+
+        Rock and wood are turned on their way only if asked for: that takes longest to find.
+        """
         ways = {}
         for name in task.moves:
-            pull = self._way(task, name, present)
+            pull = self._way(task, name, present, turned=turned)
             if pull is None:
                 return None
             ways[name] = pull
         solids = [self.pulls.bodies[name].solid for name in present]
         return ways if all(hand_reaches(port, solids) for port in task.ports) else None
 
-    def _way(self, task: Task, name: str, present: Sequence[str]) -> Pull | None:
+    def _way(self, task: Task, name: str, present: Sequence[str], *, turned: bool = True) -> Pull | None:
         others = self._others(task, name, present)
+        if task.label == "hardscape":
+            way = self.hardscape.way(name, others, turned=turned)
+            if way is None:
+                return None
+            told = way_words(way, style=self.model.scene.style)
+            return Pull(UP, reach=SHORT if way.turned else np.inf, told=told)
         found = self.pulls.way_out(name, others, self._pulls(task))
         if found is not None:
             return found
@@ -249,7 +246,7 @@ class _Apart:
             return self.pulls.way_out(name, others, _TURNED)
         in_tank = [self.pulls.bodies[other] for other in present]
         loose = any(body.group in LOOSE and body.where == "tank" for body in in_tank)
-        if task.label == "hardscape" or (task.label == "background" and not loose):
+        if task.label == "background" and not loose:
             return self.pulls.way_out(name, others, _TURNED) if self._passes(name) else None
         return None
 
@@ -290,7 +287,7 @@ class _Apart:
         found = self._through.get(name)
         if found is None:
             solid = self.pulls.bodies[name].solid
-            found = self._through[name] = any(passes_turned(solid, opening) for opening in self.openings)
+            found = self._through[name] = any(passes(solid, opening) for opening in self.openings)
         return found
 
     # -- what is told where there is no order ---------------------------------------------------------
@@ -302,7 +299,7 @@ class _Apart:
         for name in task.moves:
             if self._way(task, name, present) is not None:
                 continue
-            if task.label in ("background", "hardscape") and not self._passes(name):
+            if task.label == "background" and not self._passes(name):
                 said.append(
                     f"{name} is too large for the tank's opening ({self._room()}), however it is turned"
                 )
@@ -377,7 +374,11 @@ def _and(names: Iterable[str]) -> str:
 
 def _odd(task: Task, pull: Pull) -> bool:
     """Tell whether something that is no plumbing goes in by another way than from above."""
-    return task.label not in ("cement", "tube", "bulkhead") and pull.reach == np.inf and pull.out != UP
+    return (
+        task.label not in ("cement", "tube", "bulkhead")
+        and pull.reach == np.inf
+        and pull.words != Pull(UP).words
+    )
 
 
 def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple[Step, ...]:

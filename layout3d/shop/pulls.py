@@ -48,17 +48,21 @@ WORDS = {
 class Pull:
     """How a body comes out: aside first by ``distance`` where ``aside`` is given, then ``out``, [m].
 
-    It goes out to the end, or for ``reach`` where it is to be turned from there on.
+    It goes out to the end, or for ``reach`` where it is to be turned from there on. ``told`` says how it goes
+    in where more is known than that.
     """
 
     out: tuple[int, int]
     aside: tuple[int, int] | None = None
     distance: float = 0.0
     reach: float = np.inf
+    told: str = ""
 
     @property
     def words(self) -> str:
         """Return how the body goes in: the other way round."""
+        if self.told:
+            return self.told
         if self.reach < np.inf:
             return f"turned in by hand, the last stretch {WORDS[self.out[0], -self.out[1]]}"
         last = WORDS[self.out[0], -self.out[1]]

@@ -58,8 +58,8 @@ class Step:
 class BuildOrder:
     """The steps, and what bars the way to an order.
 
-    ``never_again`` are bodies that nobody reaches once the background is in, ``no_way_out`` equipment that
-    no straight way leads out of the finished tank, ``turned`` bodies that go in turned.
+    ``never_again`` are bodies that nobody reaches once the background is in, ``no_way_out`` parts for which
+    no way out of the finished tank was found, ``turned`` bodies that go in turned.
     """
 
     steps: tuple[Step, ...]

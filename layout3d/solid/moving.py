@@ -6,7 +6,7 @@ not on the place is made once, with the object.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import coal
 import numpy as np
@@ -37,10 +37,13 @@ class Moving:
         """Return the corners of its convex hull, moved, (n, 3), [m]: as far as it reaches."""
         return move.apply(self._corners)
 
-    def met(self, move: Placement) -> list[int]:
-        """Return the numbers of the others that it touches, cuts, holds or is held by, rising."""
+    def met(self, move: Placement, among: Collection[int] | None = None) -> list[int]:
+        """Return the numbers of the others that it touches, cuts, holds or is held by, rising.
+
+        Of those ``among`` alone, if given.
+        """
         box = _box(self.corners(move))
-        near = self._near(box, 0.0)
+        near = [index for index in self._near(box, 0.0) if among is None or index in among]
         if not near:
             return []
         there = self._there(move)

@@ -1,14 +1,9 @@
 """Straight pulls, hands and openings on shapes whose answers are plain, or stand in a book."""
 
-from pathlib import Path
-
 import numpy as np
-import pytest
 
-from layout3d.model.build import build_model
 from layout3d.parts.base import Body, Port
-from layout3d.scene.reader import read_scene
-from layout3d.shop.access import HAND, hand_reaches, openings, passes_turned
+from layout3d.shop.access import HAND, hand_reaches
 from layout3d.shop.pulls import Pull, Pulls
 from layout3d.solid.boolean import difference
 from layout3d.solid.distance import ball_passes
@@ -96,23 +91,3 @@ def test_a_ball_passes_as_its_capsule_says():
     start, end = np.array([-0.5, 0.5, 0.15]), np.array([1.5, 0.5, 0.15])
     assert ball_passes(start, end, 0.049, [wall])
     assert not ball_passes(start, end, 0.051, [wall])
-
-
-@pytest.mark.parametrize(("thick", "longest"), [(0.02, 0.3424), (0.05, 0.3167), (0.10, 0.3000)])
-def test_a_bar_passes_an_opening_as_a_rectangle_fits_in_a_rectangle(thick, longest):
-    """Wetzel, Rectangles in rectangles, Math. Mag. 73(3), 2000, 204-211 (formula from memory): the longest p
-    of p x q in 0.3 x 0.2. The piece is turned by steps of 5 degrees, which costs 2 % at most: it is refused
-    rather than let through."""
-    opening = np.array([[0.0, 0.0], [0.3, 0.0], [0.3, 0.2], [0.0, 0.2]])
-    assert passes_turned(box((0.975 * longest, thick, 1.0)).solid(), opening)
-    assert not passes_turned(box((1.005 * longest, thick, 1.0)).solid(), opening)
-
-
-def test_openings_are_what_braces_leave():
-    braces = (
-        "perimeter_brace: {width: 50, thickness: 10}, cross_braces: [{at: 450, width: 100, thickness: 10}]"
-    )
-    tank = f"tank: {{kind: tank, inside: [900, 400, 400], glass: 10, {braces}}}"
-    text = f"format: 1\nunits: mm\nwaterline: 100\nparts: {{{tank}}}\n"
-    found = openings(build_model(read_scene(Path("made.yaml"), text=text)))
-    assert sorted(np.ptp(opening, axis=0).round(3).tolist() for opening in found) == [[0.35, 0.3]] * 2

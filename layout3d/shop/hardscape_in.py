@@ -1,0 +1,142 @@
+"""How each piece of rock and wood gets into the tank, past glass, background, pipe and what lies below it.
+
+Pieces are taken out of the finished tank, in thought, as long as one of them has a way (``shop.passage``);
+what is put in after them, equipment and plants, bars none. Sand gives way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout3d.model.model import Model
+from layout3d.parts.base import Body
+from layout3d.shop.opening import openings
+from layout3d.shop.passage import Passage, Way
+from layout3d.shop.task import SOFT
+from layout3d.units import show
+from layout3d.water.remembered import kept
+
+__all__ = ["HardscapeWays", "WayIn", "pieces", "way_words", "ways_in"]
+
+HARDSCAPE = ("rock", "wood")
+LATER = ("equipment", "plant")
+"""Groups that are put in after rock and wood."""
+TOLD = 0.01  # what a way goes less than this in a direction is not told, [m]
+WORDS = (("to the left", "to the right"), ("to the front", "to the back"), ("down", "up"))
+"""Ways along each axis, backwards and forwards."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayIn:
+    """How a body of rock or wood gets in: ``way``, None where none was found among ``tried``."""
+
+    body: str
+    way: Way | None
+    tried: int
+
+
+class HardscapeWays:
+    """Ways for the pieces of a scene, worked out as they are asked for."""
+
+    def __init__(self, model: Model) -> None:
+        self._rim = model.tank.rim
+        self._bodies = [body for body in model.bodies if body.kind not in SOFT and self._may_bar(body)]
+        self._number = {body.name: number for number, body in enumerate(self._bodies)}
+        self.openings = openings(model)
+        self._passages: dict[str, Passage] = {}
+
+    def _may_bar(self, body: Body) -> bool:
+        return body.where == "tank" or float(body.solid.bounds[1, 2]) > self._rim
+
+    def way(self, name: str, present: Iterable[str], *, turned: bool = True) -> Way | None:
+        """Return a way out for a body past others; a straight one, if asked for."""
+        there = self._numbers(present)
+        passage = self.passage(name)
+        return passage.straight(there) or (passage.turned(there) if turned else None)
+
+    def bars(self, name: str, others: Iterable[str]) -> bool:
+        """Tell whether one of the others bars the way of a body that was returned last."""
+        return self.passage(name).bars(self._numbers(others))
+
+    def _numbers(self, names: Iterable[str]) -> frozenset[int]:
+        return frozenset(self._number[name] for name in names if name in self._number)
+
+    def passage(self, name: str) -> Passage:
+        """Return the passage of a body."""
+        found = self._passages.get(name)
+        if found is None:
+            solids = [body.solid for body in self._bodies]
+            solid = self._bodies[self._number[name]].solid
+            found = Passage(solid, solids, rim=self._rim, openings=self.openings)
+            self._passages[name] = found
+        return found
+
+
+def pieces(model: Model) -> list[Body]:
+    """Return the bodies of rock and wood in the tank, in the scene's order."""
+    return [
+        body
+        for body in model.bodies
+        if body.group in HARDSCAPE and body.where == "tank" and body.kind not in SOFT
+    ]
+
+
+@kept
+def ways_in(model: Model) -> tuple[WayIn, ...]:
+    """Return how each piece of rock and wood gets in, those that go in first first."""
+    ways = HardscapeWays(model)
+    left = {body.name: body for body in pieces(model)}
+    stay = [
+        body.name
+        for body in model.bodies
+        if body.name not in left and (body.group not in LATER or body.part in _piped(model))
+    ]
+    found: list[WayIn] = []
+    while left:
+        taken = _next_out(ways, left, stay)
+        if taken is None:
+            break
+        found.append(taken)
+        del left[taken.body]
+    stuck = [WayIn(body=name, way=None, tried=ways.passage(name).tried) for name in left]
+    return (*stuck, *found[::-1])
+
+
+def _next_out(ways: HardscapeWays, left: dict[str, Body], stay: Collection[str]) -> WayIn | None:
+    """Return the piece that comes out next, the highest first; None where there is a way for none."""
+    from_top = sorted(left.values(), key=lambda body: (-float(body.solid.bounds[1, 2]), body.name))
+    for turned in (False, True):
+        for body in from_top:
+            present = [*stay, *(other.name for other in left.values() if other.part != body.part)]
+            way = ways.way(body.name, present, turned=turned)
+            if way is not None:
+                return WayIn(body=body.name, way=way, tried=way.tried)
+    return None
+
+
+def _piped(model: Model) -> set[str]:
+    """Return the parts that pipe starts from or ends in: they are set before it."""
+    ends = (port for run in model.runs for port in (run.data.start_port, run.data.end_port) if port)
+    return {port.split(".")[0] for port in ends}
+
+
+def way_words(way: Way, *, style: str) -> str:
+    """Return a way in words, leg by leg, as hands go it; the first and the last 10 mm are not told."""
+    said = []
+    for leg in way.legs:
+        far = sorted(((abs(along), axis) for axis, along in enumerate(leg.shift)), reverse=True)
+        ways = [(along, WORDS[axis][leg.shift[axis] > 0.0]) for along, axis in far if along >= TOLD]
+        words = " and ".join(
+            f"{show(along, 'length', system=style, give=0.005)} {word}" for along, word in ways
+        )
+        if leg.angle:
+            turn = f"turned by {np.degrees(leg.angle):.0f}°"
+            words = f"{turn} while {words}" if words else turn
+        elif len(ways) == 1 and ways[0][1] == "down":
+            words = "down"
+        if words:
+            said.append(words)
+    return ", then ".join(said)

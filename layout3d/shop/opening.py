@@ -1,0 +1,326 @@
+"""In which positions a rigid piece passes an opening of a tank, and what is too thick for any.
+
+A piece is led through straight, upright or leaning along its own length; its convex hull passes where the
+hull's shadow along that way fits the opening. What doesn't pass so may still be worked through bent ways.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout3d.model.model import Model
+from layout3d.solid.contain import inside
+from layout3d.solid.distance import ball_passes
+from layout3d.solid.placement import Placement
+from layout3d.solid.shape import Shape, Solid
+
+__all__ = [
+    "Fit",
+    "angle_of",
+    "directions",
+    "filled",
+    "fits",
+    "openings",
+    "passes",
+    "roomiest",
+    "thickest",
+    "with_ease",
+]
+
+Array = NDArray[np.float64]
+
+TURNS = 36  # a piece is turned by steps of 5 degrees over the opening
+WAYS_UP = 60  # directions of a piece that are turned upwards, besides those of its own box
+LEANS = tuple(math.radians(angle) for angle in (75.0, 60.0, 45.0, 35.0, 25.0))
+"""How steeply a long piece is led in along its length, over the level."""
+EASY = 0.01  # what a piece is led through with ease leaves so much all round, [m]
+HAIR = 2e-6  # to which the widest disc in an opening is found, [m]
+GRID = 9  # places along each side of a piece's box from which the widest ball in it is looked for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """A position in which a piece's hull passes an opening, led along ``way`` (3,), of length 1, upwards.
+
+    ``turn`` (3, 3) turns it there from how it lies; ``over`` is where its centroid crosses the opening's
+    plane, (2,); ``spare`` the least distance to the opening's edge, all round, and ``slide`` how far back and
+    on it may cross it along the level part of its way, [m].
+    """
+
+    turn: Array
+    way: Array
+    over: Array
+    spare: float
+    slide: tuple[float, float] = (0.0, 0.0)
+
+
+def openings(model: Model) -> list[Array]:
+    """Return the outlines of the open areas at the tank's top, between braces and rim, each (k, 2), [m]."""
+    from shapely import MultiPolygon, Polygon
+    from shapely.ops import unary_union
+
+    tank = model.built[model.tank_name]
+    covers = []
+    for body in tank.bodies:
+        if body.kind in ("brace", "rim"):
+            flat = body.solid.vertices[body.solid.faces][:, :, :2]
+            covers += [Polygon(corners) for corners in flat if abs(_twice_area(corners)) > 1e-10]
+    left = Polygon(model.tank.plan)
+    if covers:
+        left = left.difference(unary_union(covers).buffer(1e-6))
+    parts = list(left.geoms) if isinstance(left, MultiPolygon) else [left]
+    return [np.array(part.exterior.coords)[:-1] for part in parts if part.area > 1e-4]
+
+
+def _twice_area(corners: Array) -> float:
+    a, b, c = corners
+    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+
+
+def directions(count: int) -> Array:
+    """Return directions spread over the sphere, the six axes first, (k, 3)."""
+    k = np.arange(count) + 0.5
+    z, turn = 1.0 - 2.0 * k / count, math.pi * (1.0 + math.sqrt(5.0)) * k
+    flat = np.sqrt(1.0 - z**2)
+    spread = np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
+    ways: Array = np.vstack([np.eye(3)[::-1], -np.eye(3), spread])
+    return ways
+
+
+def roomiest(opening: Array) -> tuple[Array, float]:
+    """Return the middle (2,) and the radius of the widest disc in an outline (k, 2), to a hair, [m]."""
+    from shapely import Polygon, maximum_inscribed_circle
+
+    centre, edge = np.array(maximum_inscribed_circle(Polygon(opening), tolerance=HAIR).coords)
+    return centre, float(np.linalg.norm(edge - centre)) + HAIR
+
+
+def filled(solid: Solid) -> Solid:
+    """Return a part's convex hull: what is hollow or thin-walled doesn't slip over what gets into it."""
+    hull = Shape.from_manifold(solid.shape.manifold.hull())
+    return solid if hull is None else hull.solid(solid.placement)
+
+
+def thickest(solid: Solid) -> tuple[float, Array]:
+    """Return the radius of about the widest ball within a solid, [m], and its middle (3,): it lies within.
+
+    Looked for from the roomiest place of a coarse grid, by smaller and smaller steps, past the exact mesh.
+    """
+
+    def fitting(at: Array, least: float) -> float:
+        """Return the radius of the ball at a place if above the least one, to 0.01 mm."""
+        hair = np.array([0.0, 0.0, 1e-6])
+        low, high = least, float(np.ptp(solid.bounds, axis=0).min()) / 2.0 + 1e-5
+        if not ball_passes(at, at + hair, low, [solid]):
+            return least
+        while high - low > 1e-5:
+            middle = (low + high) / 2.0
+            low, high = (middle, high) if ball_passes(at, at + hair, middle, [solid]) else (low, middle)
+        return low
+
+    low, high = solid.bounds
+    grid = np.stack(np.meshgrid(*(np.linspace(a, b, GRID)[1:-1] for a, b in zip(low, high, strict=True))), -1)
+    places = grid.reshape(-1, 3)
+    places = np.vstack([solid.centroid, places])[inside(solid, np.vstack([solid.centroid, places]))]
+    radius, best = 0.0, solid.centroid
+    for place in places:
+        wider = fitting(place, radius + 1e-5)
+        if wider > radius + 1e-5:
+            radius, best = wider, place
+    step = float(np.ptp(solid.bounds, axis=0).max()) / GRID
+    while step > 1e-4:
+        for way in itertools.product((1.0, 0.0, -1.0), repeat=3):
+            wider = fitting(best + step * np.array(way), radius + 1e-5)
+            if wider > radius + 1e-5:
+                radius, best = wider, best + step * np.array(way)
+                break
+        else:
+            step /= 2.0
+    return radius, best
+
+
+# ---- positions
+
+
+def fits(solid: Solid, opening: Array) -> list[Fit]:
+    """Return positions in which a piece's convex hull passes an opening, those with least turn first.
+
+    Those with less than ``EASY`` to spare come last.
+
+    Tried are, upright: each axis of its least box and ``WAYS_UP`` other directions turned up, by steps of 5
+    degrees about it; leaning: its box's long axis at the ``LEANS`` to all sides, its box turned about that by
+    quarters. An opening with inward corners counts as the widest disc in it.
+    """
+    return sorted(_tried(solid, opening), key=with_ease)
+
+
+def passes(solid: Solid, opening: Array) -> bool:
+    """Tell whether a piece's convex hull passes an opening in one of the positions of ``fits``."""
+    return next(_tried(solid, opening), None) is not None
+
+
+def _tried(solid: Solid, opening: Array) -> Iterator[Fit]:
+    hull = np.asarray(solid.shape.manifold.hull().to_mesh64().vert_properties)[:, :3]
+    hull = solid.placement.direction(hull - solid.shape.centroid)
+    normals, bounds = _half_planes(opening)
+    for turns, way in _positions(_least_box(hull)):
+        yield from _shadows(hull, turns, np.asarray(way), normals, bounds)
+
+
+def with_ease(fit: Fit) -> tuple[bool, float, float]:
+    """Return what fits are sorted by: those with ease first, then the least turn, then most to spare."""
+    return fit.spare < EASY, round(angle_of(fit.turn), 6), -fit.spare
+
+
+def _half_planes(opening: Array) -> tuple[Array, Array]:
+    """Return outward normals (e, 2) and offsets (e,) of a convex outline that lies within the opening."""
+    from shapely import Polygon
+
+    whole = Polygon(opening)
+    if whole.area < 0.999 * whole.convex_hull.area:
+        centre, radius = roomiest(opening)
+        angles = np.arange(48) * 2.0 * math.pi / 48
+        normals = np.column_stack([np.cos(angles), np.sin(angles)])
+        return normals, normals @ centre + (radius - HAIR) * math.cos(math.pi / 48)
+    corners = np.array(whole.convex_hull.simplify(1e-9).exterior.coords)
+    sides = np.diff(corners, axis=0)
+    if not whole.convex_hull.exterior.is_ccw:
+        sides = -sides
+    normals = np.column_stack([sides[:, 1], -sides[:, 0]]) / np.linalg.norm(sides, axis=1)[:, None]
+    return normals, (normals * corners[:-1]).sum(axis=1)
+
+
+def _least_box(hull: Array) -> Array:
+    """Return the axes of about the least box around points (n, 3), as rows (3, 3), the longest first.
+
+    Of boxes with an axis along one of many directions, or along those of the points' spread.
+    """
+    _, _, spread = np.linalg.svd(hull - hull.mean(axis=0), full_matrices=False)
+    best, least = np.eye(3), np.inf
+    for up in np.vstack([spread, directions(WAYS_UP)]):
+        side = _across(up)
+        flat = hull @ np.column_stack([side, np.cross(up, side)])
+        angles = np.arange(TURNS) * math.pi / (2 * TURNS)
+        c, s = np.cos(angles), np.sin(angles)
+        x, y = flat[:, :1] * c + flat[:, 1:] * s, flat[:, 1:] * c - flat[:, :1] * s
+        areas = np.ptp(x, axis=0) * np.ptp(y, axis=0)
+        k = int(areas.argmin())
+        volume = float(areas[k] * np.ptp(hull @ up))
+        if volume < least * (1.0 - 1e-9):
+            across = c[k] * side + s[k] * np.cross(up, side)
+            best, least = np.array([up, across, np.cross(up, across)]), volume
+    order = np.argsort(-np.ptp(hull @ best.T, axis=0), kind="stable")
+    best = best[order]
+    best[2] = np.cross(best[0], best[1])
+    return best
+
+
+def _positions(box: Array) -> Iterator[tuple[Array, tuple[float, float, float]]]:
+    """Yield turns (k, 3, 3) of a piece that are led along one way each."""
+    about = np.arange(2 * TURNS) * math.pi / TURNS
+    upright = np.stack([Placement.turned((0.0, 0.0, 1.0), angle).rotation for angle in about])
+    up = (0.0, 0.0, 1.0)
+    yield np.eye(3)[None], up
+    for axis in np.vstack([box, -box, directions(WAYS_UP)]):
+        yield upright @ _carry(axis, np.array(up)), up
+    for lean, side in itertools.product(LEANS, np.arange(8) * math.pi / 4.0):
+        way = np.array(
+            [math.cos(lean) * math.cos(side), math.cos(lean) * math.sin(side), math.sin(lean)], dtype=float
+        )
+        rolls = [Placement.turned(way, quarter * math.pi / 2.0).rotation for quarter in range(4)]
+        for axis in (box[0], -box[0]):
+            upright_box = _carry(axis, way)
+            # rolled so that a side of the box is level
+            level = _roll_level(upright_box @ box[1], way)
+            yield np.stack([roll @ level @ upright_box for roll in rolls]), (way[0], way[1], way[2])
+
+
+def _carry(start: Array, end: Array) -> Array:
+    """Return the least turn that carries one direction to another, (3, 3)."""
+    axis = np.cross(start, end)
+    if np.linalg.norm(axis) < 1e-9:
+        return np.eye(3) if start @ end > 0 else Placement.turned(_across(start), math.pi).rotation
+    return Placement.turned(axis, math.atan2(float(np.linalg.norm(axis)), float(start @ end))).rotation
+
+
+def _roll_level(side: Array, way: Array) -> Array:
+    """Return the turn about a way that makes a direction square to it level, (3, 3)."""
+    level = np.cross(way, (0.0, 0.0, 1.0))
+    level /= np.linalg.norm(level)
+    return Placement.turned(way, math.atan2(float(np.cross(side, level) @ way), float(side @ level))).rotation
+
+
+def _across(way: Array) -> Array:
+    side = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
+    return np.asarray(side / np.linalg.norm(side), dtype=np.float64)
+
+
+def _shadows(hull: Array, turns: Array, way: Array, normals: Array, bounds: Array) -> Iterator[Fit]:
+    """Yield the fits among turns (k, 3, 3) of hull points around their centroid, led along one way."""
+    onto = np.array([[1.0, 0.0, -way[0] / way[2]], [0.0, 1.0, -way[1] / way[2]]])
+    seen = np.einsum("ei,ij,kjl->kel", normals, onto, turns)  # along which each bound is reached, (k, e, 3)
+    reach = (seen.reshape(-1, 3) @ hull.T).max(axis=1).reshape(len(turns), -1)
+    for turn, far in zip(turns, reach, strict=True):
+        over, spare = _middle(normals, bounds - far)
+        if spare > 0.0:
+            slide = _slide(normals, bounds - far - normals @ over, way)
+            yield Fit(turn=turn, way=way, over=over, spare=spare, slide=slide)
+
+
+def _slide(normals: Array, room: Array, way: Array) -> tuple[float, float]:
+    """Return how far back and on along the level part of a way the bounds let a shadow go."""
+    level = math.hypot(way[0], way[1])
+    if level < 1e-9:
+        return 0.0, 0.0
+    rate = normals @ (way[:2] / level)
+    on = min((float(r / v) for r, v in zip(room, rate, strict=True) if v > 1e-9), default=0.0)
+    back = min((float(r / -v) for r, v in zip(room, rate, strict=True) if v < -1e-9), default=0.0)
+    return -back, on
+
+
+def _middle(normals: Array, room: Array) -> tuple[Array, float]:
+    """Return a place with room to all bounds, normals @ place <= room, about the most, and that room.
+
+    The room between two opposite bounds tells at once of most shadows that they are too wide.
+    """
+    opposite = normals @ normals.T < -1.0 + 1e-9
+    between = (room[:, None] + room[None, :])[opposite]
+    if between.size and between.min() <= 0.0:
+        return np.zeros(2), -1.0
+    if len(normals) == 4 and opposite.any(axis=1).all():
+        pair = opposite.argmax(axis=1)
+        other = next(k for k in range(1, 4) if k != pair[0])
+        axes = np.array([normals[0], normals[other]])
+        at = np.array([(room[k] - room[pair[k]]) / 2.0 for k in (0, other)])
+        return np.linalg.solve(axes, at), float(between.min() / 2.0)
+    # room along x and y, halved between the bounds that look most that way: good enough for most
+    most, least = normals.argmax(axis=0), normals.argmin(axis=0)
+    about = (room[most] - room[least]) / 2.0
+    spare = float((room - normals @ about).min())
+    if spare > 0.0:
+        return about, spare
+    from scipy.optimize import linprog
+
+    found = linprog(
+        [0.0, 0.0, -1.0],
+        A_ub=np.column_stack([normals, np.ones(len(normals))]),
+        b_ub=room,
+        bounds=[(None, None)] * 3,
+        method="highs",
+    )
+    return (np.asarray(found.x[:2]), float(found.x[2])) if found.status == 0 else (np.zeros(2), -1.0)
+
+
+def angle_of(turn: Array) -> float:
+    """Return the angle of a turn (3, 3), [rad], 0 to pi."""
+    sine = math.sqrt(
+        (turn[2, 1] - turn[1, 2]) ** 2 + (turn[0, 2] - turn[2, 0]) ** 2 + (turn[1, 0] - turn[0, 1]) ** 2
+    )
+    angle = math.atan2(sine, float(np.trace(turn)) - 1.0)
+    return angle if angle > 1e-9 else 0.0
