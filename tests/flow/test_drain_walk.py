@@ -288,3 +288,32 @@ def test_a_leg_that_fills_on_its_way_loses_friction_and_gains_its_fall_from_ther
     long = [backwater(Reach(bore=BORE, length=length, fall=fall, n=0.010), FLOW) for length in (40.0, 41.0)]
     assert long[0].start > BORE
     assert long[1].start - long[0].start == pytest.approx(manning(0.010) - fall, rel=1e-6)
+
+
+def test_a_steep_row_carries_no_more_than_an_upright_of_its_narrowest_bore():
+    """Both legs fall by 0.6 of their length: they never fill, and the stack's formula bounds them."""
+    narrow = leg((0, 0, 1.0), (0.4, 0, 0.7), bore=0.04)
+    wide = leg((0.4, 0, 0.7), (0.8, 0, 0.4), bore=0.06)
+    end = leg((0.8, 0, 0.4), (0.8, 0, 0), bore=0.06)
+    deep = Band(low=0.9, likely=0.92, high=0.938, note="deep")
+    row = open_limits((leg((0, 0, 2.0), (0, 0, 1.0), bore=0.06), narrow, wide, end), depth=deep)[-1]
+    assert row.words == "slope of 60.0%, part full"
+    assert row.flow.likely == pytest.approx(stack_flow(0.04).likely)
+    assert (row.at, row.to) == (narrow.start, wide.end)
+
+
+@pytest.mark.parametrize(
+    ("rise", "words", "note"),
+    [
+        (0.0, "level leg, part full", "with air over the water"),
+        (0.00099, "level leg, part full", "with air over the water"),
+        (0.0011, "slope of 0.1%, part full", "slope of 0.1%"),
+        (-0.00099, "level leg, part full", "with air over the water"),
+        (-0.0011, "leg that climbs 0.1%, part full", "leg that climbs"),
+    ],
+)
+def test_a_leg_that_falls_by_a_thousandth_is_level(rise, words, note):
+    run = leg((0, 0, 0.0), (1.0, 0, -rise))
+    (limit,) = open_limits((run,), depth=DEPTH)
+    assert limit.words == words
+    assert note in limit.flow.note
