@@ -15,7 +15,7 @@ import yaml
 from layout3d.errors import LayoutError, Place, SceneMistake
 from layout3d.scene.tree import read_tree
 
-__all__ = ["added", "copied", "inserted", "removed", "rewritten"]
+__all__ = ["added", "copied", "inserted", "items_of", "removed", "rewritten", "swapped"]
 
 Step = str | int
 """A key, or a number from 0 in a list."""
@@ -49,11 +49,12 @@ def inserted(text: str, way: tuple[Step, ...], number: int, entry: str) -> str:
     if number < len(node.value):
         begin = node.value[number].start_mark.index
         if node.flow_style:
-            return _checked(f"{text[:begin]}{entry}, {text[begin:]}")
+            return _checked(f"{text[:begin]}{_line(entry, _root(entry))}, {text[begin:]}")
         line = text.rindex("\n", 0, begin) + 1
         dash = " " * (text.index("-", line) - line)
         return _checked(f"{text[:line]}{dash}- {entry}\n{text[line:]}")
-    return _checked(_behind(text, node, number - 1, entry if node.flow_style else f"- {entry}"))
+    own = _line(entry, _root(entry)) if node.flow_style else f"- {entry}"
+    return _checked(_behind(text, node, number - 1, own))
 
 
 def copied(text: str, way: tuple[Step, ...], key: str) -> str:
@@ -96,10 +97,35 @@ def removed(text: str, way: tuple[Step, ...]) -> str:
 
 
 def rewritten(text: str, way: tuple[Step, ...], entry: str) -> str:
-    """Return the text with another value at a place, given as YAML on one line."""
+    """Return the text with another value at a place, given as YAML on one line.
+
+    Of a map with the same keys only the values that differ are written anew.
+    """
     parent, number = _entry(text, way)
-    value = _value(parent.value[number])
-    return _checked(text[: value.start_mark.index] + entry + text[_end(text, value) :])
+    value, new = _value(parent.value[number]), _root(entry)
+    if isinstance(value, yaml.MappingNode) and isinstance(new, yaml.MappingNode):
+        old_keys, new_keys = ([name.value for name, _ in one.value] for one in (value, new))
+        if old_keys == new_keys:
+            for (name, old), (_, one) in zip(value.value, new.value, strict=True):
+                if _line(text, old) != _line(entry, one):
+                    text = rewritten(text, (*way, name.value), _line(entry, one))
+            return text
+    return _checked(text[: value.start_mark.index] + _line(entry, new) + text[_end(text, value) :])
+
+
+def swapped(text: str, way: tuple[Step, ...], number: int) -> str:
+    """Return the text with item ``number`` of a list behind the next one, comments with it."""
+    node = _at(text, way)
+    (begin, end), (begin_next, end_next) = (_span(text, node, one) for one in (number, number + 1))
+    return _checked(
+        text[:begin] + text[begin_next:end_next] + text[end:begin_next] + text[begin:end] + text[end_next:]
+    )
+
+
+def items_of(text: str, way: tuple[Step, ...]) -> list[str]:
+    """Return the items of a list, each as YAML on one line."""
+    node = _at(text, way)
+    return [_line(text, one) for one in node.value] if isinstance(node, yaml.SequenceNode) else []
 
 
 def _checked(text: str) -> str:
@@ -110,9 +136,12 @@ def _checked(text: str) -> str:
 
 def _root(text: str) -> Any:
     try:
-        return yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+        node: Any = yaml.compose(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     except yaml.YAMLError as error:
         raise LayoutError("the text can't be read", remedy="mend its mistakes first") from error
+    if node is None:
+        raise LayoutError("there is nothing in it", expected="a value")
+    return node
 
 
 def _at(text: str, way: tuple[Step, ...], *, or_none: bool = False) -> Any:
@@ -173,6 +202,24 @@ def _block_end(text: str, index: int, column: int) -> int:
         if not bare.startswith("#") or len(following) - len(bare) <= column:
             return end
         end += 1 + len(following)
+
+
+def _span(text: str, node: Any, number: int) -> tuple[int, int]:
+    """Return where an item of a list begins and ends; in a block, its whole lines."""
+    begin, end = _begin(node.value[number]), _end(text, _value(node.value[number]))
+    if node.flow_style:
+        return begin, end
+    begin = text.rindex("\n", 0, begin) + 1
+    return begin, _block_end(text, end, len(text[begin:]) - len(text[begin:].lstrip()))
+
+
+def _line(text: str, node: Any) -> str:
+    """Return a value as YAML on one line."""
+    if isinstance(node, yaml.MappingNode):
+        return "{" + ", ".join(f"{name.value}: {_line(text, one)}" for name, one in node.value) + "}"
+    if isinstance(node, yaml.SequenceNode):
+        return "[" + ", ".join(_line(text, one) for one in node.value) + "]"
+    return text[node.start_mark.index : node.end_mark.index].strip()
 
 
 def _behind(text: str, node: Any, number: int, entry: str) -> str:

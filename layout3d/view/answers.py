@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,13 +26,15 @@ from layout3d.scene.reader import read_scene
 from layout3d.solid.distance import gap
 from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
+from layout3d.view.levels import Stand, stands_of, table_of
+from layout3d.view.looks import Looks, looks_of
 from layout3d.water.figures import figures
+from layout3d.water.level_table import LevelTable
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
 
     from layout3d.draw.cut import Cut
-    from layout3d.draw.pieces import Lines, Piece
 
 __all__ = [
     "Answer",
@@ -41,7 +43,6 @@ __all__ = [
     "Cutting",
     "Felt",
     "Judged",
-    "Looks",
     "Mistake",
     "Mistakes",
     "Row",
@@ -52,11 +53,15 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Question: the scene as ``text``. ``wants`` are 'looks' and 'judged', in the order they are wanted."""
+    """Question: the scene as ``text``. ``wants`` are 'looks' and 'judged', in the order they are wanted.
+
+    ``colour`` is what its looks are coloured by, one of ``COLOURS``.
+    """
 
     version: int
     text: str
     wants: tuple[str, ...] = ("looks", "judged")
+    colour: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +78,7 @@ class Cutting:
 
     cut: Cut
     view: str
+    colour: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,35 +105,6 @@ class Mistakes:
     mistakes: tuple[Mistake, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Thing:
-    """A body as the window needs to know it; ``box`` is (low, high), [m]."""
-
-    name: str
-    part: str
-    group: str
-    kind: str
-    box: tuple[tuple[float, ...], tuple[float, ...]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Looks:
-    """Answer: what is to be drawn, and what is in the scene.
-
-    ``light`` are coarser surfaces for some of the pieces, by their place among these, for as long as
-    something moves. ``cut`` tells where these looks are cut open.
-    """
-
-    version: int
-    pieces: tuple[Piece, ...]
-    lines: tuple[Lines, ...]
-    light: Mapping[int, Piece]
-    things: tuple[Thing, ...]
-    title: str
-    style: str
-    cut: Cut | None = None
-
-
 @dataclass(frozen=True, slots=True)
 class Row:
     """A key figure: its name, the value in SI or None where there is none, and the words shown."""
@@ -140,13 +117,18 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """Answer: what ``check`` says of the text, with the cautions that stand under its report."""
+    """Answer: what ``check`` says of the text, with the cautions that stand under its report.
+
+    ``table`` is the tank's water by level, ``stands`` where it stands after failures.
+    """
 
     version: int
     findings: tuple[Finding, ...]
     figures: dict[str, Any]
     rows: tuple[Row, ...]
     cautions: tuple[str, ...]
+    table: LevelTable | None = None
+    stands: tuple[Stand, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,7 +178,15 @@ class Bench:
             elif isinstance(question, Between):
                 tell(near(self._model, question.one, question.other, self._version))
             else:
-                tell(looks_of(self._model, self._version, cut=question.cut, view=question.view))
+                tell(
+                    looks_of(
+                        self._model,
+                        self._version,
+                        cut=question.cut,
+                        view=question.view,
+                        colour=question.colour,
+                    )
+                )
 
     def _read(self, question: Text, tell: Callable[[Answer], None]) -> None:
         try:
@@ -205,7 +195,9 @@ class Bench:
             self._version, self._mover = question.version, None
             for want in question.wants:
                 tell(
-                    looks_of(model, question.version) if want == "looks" else judged(model, question.version)
+                    looks_of(model, question.version, colour=question.colour)
+                    if want == "looks"
+                    else judged(model, question.version)
                 )
         except LayoutError as error:
             tell(Mistakes(question.version, _mistakes(error)))
@@ -241,6 +233,8 @@ def judged(model: Model, version: int = 0) -> Judged:
             figures=found,
             rows=_rows(model, found),
             cautions=tuple(cautions_of(findings, known_rules(), *FLOW, *OUTAGE)),
+            table=table_of(model),
+            stands=stands_of(model),
         )
 
 
@@ -251,36 +245,6 @@ def near(model: Model, one: str, other: str, version: int = 0) -> Near:
     shown = show(found.distance, "length", system=model.scene.style)
     ends = (vector(found.at_a), vector(found.at_b))
     return Near(version=version, parts=(one, other), distance=found.distance, ends=ends, shown=shown)
-
-
-def looks_of(model: Model, version: int = 0, *, cut: Cut | None = None, view: str = "three_quarter") -> Looks:
-    """Return a model ready to be put on the screen, cut open where a cut is given."""
-    from layout3d.draw.cut import cut_stage
-    from layout3d.draw.stage import set_stage
-    from layout3d.view.coarse import coarse
-
-    stage = set_stage(model)
-    if cut is not None:
-        stage = cut_stage(stage, cut, view)
-    return Looks(
-        version=version,
-        pieces=stage.pieces,
-        lines=stage.lines,
-        light=coarse(stage.pieces),
-        things=tuple(
-            Thing(
-                name=body.name,
-                part=body.part,
-                group=body.group,
-                kind=body.kind,
-                box=(tuple(body.solid.bounds[0].tolist()), tuple(body.solid.bounds[1].tolist())),
-            )
-            for body in model.bodies
-        ),
-        title=model.scene.title,
-        style=model.scene.style or "metric",
-        cut=cut,
-    )
 
 
 def _rows(model: Model, found: dict[str, Any]) -> tuple[Row, ...]:

@@ -9,26 +9,29 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QMouseEvent, QWheelEvent
+from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
+from PySide6.QtGui import QImage, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 from pyvistaqt import QtInteractor
 
 from layout3d.draw import screen
 from layout3d.draw.camera import Camera
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece
-from layout3d.draw.style import FINDING_MARKS
+from layout3d.draw.style import FINDING_MARKS, PAGE
+from layout3d.draw.waters import water_outline, water_piece
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.placement import Placement
 from layout3d.view import eye
-from layout3d.view.answers import Looks
+from layout3d.view.looks import Looks
 
 __all__ = ["Canvas"]
 
+NIGHT = ("#2b2f33", "#1b1e21")
+"""The page behind, below and above, in a dark window."""
 PEELS = 6  # layers of clear things behind each other, at rest
 REST = 200  # after the last movement until the full look, [ms]
 FLIGHT = 0.35  # that a flight lasts, however many frames it gets, [s]
@@ -61,10 +64,12 @@ class Canvas(QtInteractor):
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.setMinimumSize(320, 240)
         screen.set_page(self)
+        self._paper()
         self.movable: Collection[str] = ()
         self.full = True
         self._looks: Looks | None = None
         self._shown: dict[int, _Shown] = {}  # by place in the looks
+        self._poured: list[Any] | None = None
         self._hidden: frozenset[str] = frozenset()
         self._tints: dict[str, tuple[float, float, float]] = {}
         self._clip: tuple[str, float, float] | None = None
@@ -78,6 +83,21 @@ class Canvas(QtInteractor):
         self._hover.timeout.connect(self._tell_hover)
         self._pointer = QPointF()
         self._flight: tuple[float, Camera, Camera] | None = None
+
+    def _paper(self) -> None:
+        """Give the page behind the window's own lightness."""
+        own: Any = self
+        if self.palette().window().color().lightness() < 128:
+            own.set_background(NIGHT[0], top=NIGHT[1])
+        else:
+            own.set_background(PAGE.bottom, top=PAGE.top)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Follow light and dark."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and hasattr(self, "movable"):
+            self._paper()
+            self.update()
 
     # -- what is shown -------------------------------------------------------------------------------
 
@@ -106,15 +126,12 @@ class Canvas(QtInteractor):
         self._apply()
 
     def _actor_of(self, item: Piece | Lines, before: Piece | Lines | None, actor: Any) -> Any:
-        """Return what draws this: the actor of what was there before, where only its colours are others."""
+        """Return what draws this: the actor of what was there before, where that looks the same."""
         if isinstance(item, Lines):
             return screen.lines_on(self, item, self.width() / 1600.0)
-        if not isinstance(before, Piece) or not _same_surface(before, item):
-            return screen.surface(self, item)
-        if not np.array_equal(before.colours, item.colours):
-            colours = item.colours if item.clear else item.colours[:, :3]
-            actor.mapper.dataset.point_data["colour"] = colours
-        return actor
+        if isinstance(before, Piece) and _same_surface(before, item):
+            return actor
+        return screen.surface(self, item)
 
     def _take_off(self, *actors: Any) -> None:
         for actor in actors:
@@ -135,6 +152,30 @@ class Canvas(QtInteractor):
         """Leave out what lies on one side of a plane: axis, place [m], the side's sign; None for nothing."""
         self._clip = cut
         self._apply()
+
+    def pour(self, tank: float | None, chamber: float | None) -> None:
+        """Draw the water at other levels, z [m]; None of both draws it where the scene has it.
+
+        Rooms of the sump before the return chamber stand as they do in the scene until that one's water rises
+        over theirs, and overflow boxes as they do in the scene.
+        """
+        self._take_off(*(self._poured or ()))
+        self._poured = None
+        if tank is not None or chamber is not None:
+            self._poured = []
+            waters = self._looks.waters if self._looks else ()
+            for number, water in enumerate(waters):
+                level = tank if number == 0 else chamber
+                below = 0 < number < len(waters) - 1
+                level = water.level if level is None else max(level, water.level) if below else level
+                if level > water.floor + 1e-4:
+                    moved = replace(water, level=level)
+                    self._poured += [
+                        screen.surface(self, water_piece(moved)),
+                        screen.lines_on(self, water_outline(moved), self.width() / 1600.0),
+                    ]
+        self._sort_out()
+        self.moving()
 
     def rule(self, ends: tuple[Vector, Vector] | None) -> None:
         """Draw the line of a distance over everything; None takes it away."""
@@ -175,7 +216,7 @@ class Canvas(QtInteractor):
                 if colour is not None:
                     actor.mapper.SetScalarVisibility(False)
                     actor.prop.color = colour
-                elif tinted and "colour" in actor.mapper.dataset.point_data:
+                elif tinted and isinstance(one.item, Piece):
                     actor.mapper.SetScalarVisibility(True)
             if one.light is not None:  # cut open, it is seen from within
                 one.light.prop.culling = "none" if plane is not None or not one.item.lighted else "back"
@@ -186,9 +227,12 @@ class Canvas(QtInteractor):
         """Show of each thing its full or its coarse surface, or none where it is hidden."""
         for one in self._shown.values():
             seen = one.item.body not in self._hidden
+            seen = seen and (self._poured is None or one.item.body != WATER_NAME)
             one.full.visibility = seen and (self.full or one.light is None)
             if one.light is not None:
                 one.light.visibility = seen and not self.full
+        for actor in self._poured or ():
+            actor.visibility = WATER_NAME not in self._hidden
 
     # -- frames --------------------------------------------------------------------------------------
 
@@ -225,6 +269,12 @@ class Canvas(QtInteractor):
             own.enable_anti_aliasing(screen.quick_smoothing())
             self._sort_out()
             self.update()
+
+    def full_image(self) -> QImage:
+        """Return what is shown, in its full look."""
+        self._rest.stop()
+        self.at_rest()
+        return self.grab().toImage()
 
     # -- where it looks from -------------------------------------------------------------------------
 
@@ -390,6 +440,7 @@ def _same_surface(old: Piece, new: Piece) -> bool:
         (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
         and old.points.shape == new.points.shape
         and old.faces.shape == new.faces.shape
+        and np.array_equal(old.colours, new.colours)
         and np.array_equal(old.points, new.points)
         and np.array_equal(old.faces, new.faces)
     )

@@ -2,20 +2,47 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Mapping
 from pathlib import Path
 
 from layout3d.errors import LayoutError
-from layout3d.fields import Node
+from layout3d.fields import OWN_NAME, Node, field_specs, is_own_name
 from layout3d.parts.base import PlacedPart, Vector
+from layout3d.parts.registry import kinds
+from layout3d.scene.entries import added
 from layout3d.scene.scene import Scene
 from layout3d.scene.tree import read_tree
 from layout3d.scene.write_back import stands_at, text_at, written_like
 from layout3d.units import to_si
 
-__all__ = ["fields_under", "movable", "moved", "on_a_face", "step_of", "turned"]
+__all__ = [
+    "fields_under",
+    "free_name",
+    "movable",
+    "moved",
+    "on_a_face",
+    "starter",
+    "step_of",
+    "turned",
+    "with_part",
+]
 
 _AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
+_STARTERS: dict[str, dict[str, object]] = {
+    "rock": {"seed": 1, "size": [0.15, 0.12, 0.10]},
+    "wood": {"seed": 1, "length": 0.3},
+    "plant": {"seed": 1, "height": 0.15, "spread": 0.15},
+    "light": {"size": [0.6, 0.2, 0.03]},
+    "filter_basket": {"size": [0.1, 0.1, 0.2]},
+    "pump": {"model": "small 1000"},
+    "background": {"panels": "[back]", "thickness": 0.06},
+    "substrate": {"front": 0.03, "back": 0.06},
+    "stand": {"height": 0.7},
+    "overflow_box": {"panel": "back", "width": 0.2, "depth": 0.1},
+}
+"""What a part begins with when it is added, by kind: floats are lengths, [m]."""
 _AGAINST = ("right", "back", "top")  # faces that distances grow away from, against the axes
 
 
@@ -135,6 +162,48 @@ def fields_under(path: Path, text: str, where: str) -> dict[str, str]:
     if node is not None:
         gather(node, where)
     return found
+
+
+def free_name(scene: Scene, like: str) -> str:
+    """Return a name that no part bears, made from another or from a kind: with a number behind it."""
+    stem = like.rstrip("0123456789").rstrip("_") or like
+    taken = {part.name for part in scene.parts}
+    return next(name for number in itertools.count(1) if (name := f"{stem}_{number}") not in taken)
+
+
+def starter(scene: Scene, kind: str, at: Vector) -> dict[str, str]:
+    """Return what a part that is added begins with, by field, as text in the scene's units.
+
+    Parameters
+    ----------
+    at : where it is to stand, over the ground there, [m] in the tank's axes
+    """
+
+    def written(value: object) -> str:
+        if isinstance(value, list):
+            return f"[{', '.join(written(one) for one in value)}]"
+        if isinstance(value, float):
+            return written_like(None, value, "length", units=scene.units)
+        return str(value)
+
+    begun = {name: written(value) for name, value in _STARTERS.get(kind, {}).items()}
+    if "at" in field_specs(kinds()[kind]):
+        left, front = (written_like(None, one, "length", units=scene.units) for one in at[:2])
+        begun = {"at": f"{{left: {left}, front: {front}, ground: 0}}", **begun}
+    return begun
+
+
+def with_part(text: str, name: str, kind: str, given: Mapping[str, str]) -> str:
+    """Return the text with a part more, behind the last.
+
+    Raises
+    ------
+    LayoutError : the name can't be one, or is taken; a value can't be read.
+    """
+    if not is_own_name(name):
+        raise LayoutError(f"{name!r} can't be a name", expected=OWN_NAME)
+    entry = ", ".join([f"kind: {kind}", *(f"{field}: {value}" for field, value in given.items())])
+    return added(text, ("parts",), name, f"{{{entry}}}")
 
 
 def _node(path: Path, text: str, where: str) -> Node | None:

@@ -102,6 +102,10 @@ class Hands(QObject):
         except LayoutError as error:
             self.refused(error)
             return False
+        return self.take(text)
+
+    def take(self, text: str) -> bool:
+        """Take another text, as a step, and show it; tell that it was done."""
         self.document.take(text)
         self.window.show_text(("judged", "looks"))
         return True

@@ -25,7 +25,8 @@ from layout3d.draw.pieces import WATER_NAME
 from layout3d.draw.style import FINDING_MARKS
 from layout3d.parts.base import GROUPS
 from layout3d.units import show
-from layout3d.view.answers import Mistake, Row, Thing
+from layout3d.view.answers import Mistake, Row
+from layout3d.view.looks import Thing
 
 __all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "PartsPanel"]
 
@@ -191,12 +192,14 @@ class FiguresPanel(QTableWidget):
 
     def __init__(self) -> None:
         super().__init__(0, 3)
-        self.setHorizontalHeaderLabels(["Figure", "Now", "Since saved"])
-        self.verticalHeader().hide()
+        self.setHorizontalHeaderLabels(["Figure", "Now", "Change"])
+        head = self.horizontalHeaderItem(2)
+        if head is not None:
+            head.setToolTip("Since the file was saved")
+        _tighten(self)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        self.horizontalHeader().setStretchLastSection(True)
-        self.setWordWrap(True)
+        self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
 
     def fill(self, rows: Sequence[Row], saved: Sequence[Row], style: str) -> None:
         """Show figures beside those of the saved file."""
@@ -208,8 +211,13 @@ class FiguresPanel(QTableWidget):
             if row.value is not None and old is not None and row.value != old:
                 sign = "+" if row.value > old else "−"
                 change = sign + show(abs(row.value - old), row.kind, system=style)
+            words = row.value is None  # in place of a figure: they take the room of the change as well
+            if words or self.columnSpan(number, 1) > 1:
+                self.setSpan(number, 1, 1, 2 if words else 1)
             for column, text in enumerate((row.name, row.shown, change)):
-                self.setItem(number, column, QTableWidgetItem(text))
+                item = QTableWidgetItem(text)
+                item.setToolTip(f"{row.name}: {row.shown}")
+                self.setItem(number, column, item)
 
     def grey(self, stale: bool) -> None:
         """Show that the figures are those of an older text, while the new ones are being computed."""
@@ -224,7 +232,7 @@ class FieldsPanel(QTableWidget):
     def __init__(self, heads: tuple[str, str]) -> None:
         super().__init__(0, 2)
         self.setHorizontalHeaderLabels(list(heads))
-        self.verticalHeader().hide()
+        _tighten(self)
         self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self.itemChanged.connect(self._told)
@@ -265,6 +273,12 @@ class FieldsPanel(QTableWidget):
                     item.setText(before)  # a field without a value is no field: it stays what it was
                 return
             self.written.emit(path, text)
+
+
+def _tighten(table: QTableWidget) -> None:
+    """Give the rows of a table the height of a line, and no heads."""
+    table.verticalHeader().hide()
+    table.verticalHeader().setDefaultSectionSize(table.fontMetrics().height() + 8)
 
 
 def _mark(severity: str) -> QIcon:

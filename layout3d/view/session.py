@@ -9,6 +9,8 @@ from pathlib import Path
 from PySide6.QtCore import QEvent, QTimer
 from PySide6.QtWidgets import QApplication
 
+from layout3d.view.closer import Closer
+from layout3d.view.furnishing import Furnishing
 from layout3d.view.hands import Hands
 from layout3d.view.window import LOOK_IN, Window
 
@@ -48,6 +50,8 @@ def open_window(path: Path) -> int:
     try:
         window.append(Window(path))
         hands = Hands(window[0])
+        Closer(window[0], hands)
+        Furnishing(window[0], hands)
         window[0].show()
         looks.start()
         app.exec()

@@ -21,11 +21,11 @@ from PySide6.QtWidgets import (
 )
 
 from layout3d.checks.base import Finding
-from layout3d.draw.camera import VIEWS
 from layout3d.draw.page import finding_point
 from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
 from layout3d.fields import field_specs
+from layout3d.parts.base import Vector, vector
 from layout3d.scene.reader import read_scene
 from layout3d.scene.scene import Scene
 from layout3d.units import show
@@ -36,7 +36,6 @@ from layout3d.view.answers import (
     Cutting,
     Felt,
     Judged,
-    Looks,
     Mistake,
     Mistakes,
     Near,
@@ -48,6 +47,8 @@ from layout3d.view.canvas import Canvas
 from layout3d.view.cut_bar import CUT_VIEW, TOWARDS, CutBar, Place
 from layout3d.view.document import Document
 from layout3d.view.edits import fields_under
+from layout3d.view.looks import Looks
+from layout3d.view.menus import fill_menus
 from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel
 
 __all__ = ["LOOK_IN", "Window"]
@@ -56,7 +57,6 @@ LOOK_IN = 15  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 100  # whether it changed on disk, [ms]
 NEAR = 0.6  # of the scene's longest side: how near a flight to a finding ends
 SIZE = (1280, 720)
-_VIEW_KEYS = {"three_quarter": "1", "front": "2", "right": "3", "left": "4", "back": "5", "plan": "6"}
 _WIDE, _SIDE = Qt.Orientation.Horizontal, Qt.DockWidgetArea
 
 
@@ -64,8 +64,9 @@ class Window(QMainWindow):
     """The window over one scene file.
 
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
-    where ``judged.version == version``. Signals: ``texted`` another text is shown, ``looked_in`` answers
-    were looked for.
+    where ``judged.version == version``; ``colour`` is what things are coloured by. Signals: ``texted``
+    another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
+    new findings and figures are.
 
     Raises
     ------
@@ -74,12 +75,15 @@ class Window(QMainWindow):
 
     texted = Signal()
     looked_in = Signal()
+    dressed = Signal()
+    told = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
         super().__init__()
         self.document = Document(path)
         self.scene: Scene = read_scene(path, text=self.document.text)
         self.version = 0
+        self.colour = ""
         self.looks: Looks | None = None
         self.judged: Judged | None = None
         self.saved_rows: tuple[Row, ...] = ()
@@ -88,6 +92,7 @@ class Window(QMainWindow):
         self._filled = False
         self._saved_version = 0
         self._closing = False
+        self._to_choose = ""
 
         self.judge = Beside(path)
         self.canvas = Canvas(self)
@@ -95,23 +100,28 @@ class Window(QMainWindow):
         self.parts, self.findings, self.figures = PartsPanel(), FindingsPanel(), FiguresPanel()
         self.values = FieldsPanel(("Value", "In the file"))
         self.fields = FieldsPanel(("Field", "In the file"))
-        self._docks = {
+        self.docks = {
             "Parts": self._dock("Parts", self.parts, _SIDE.LeftDockWidgetArea),
             "Findings": self._dock("Findings", self.findings, _SIDE.RightDockWidgetArea),
             "Part": self._dock("Part", self.fields, _SIDE.RightDockWidgetArea),
             "Values": self._dock("Values", self.values, _SIDE.RightDockWidgetArea),
             "Figures": self._dock("Figures", self.figures, _SIDE.LeftDockWidgetArea),
         }
-        self.tabifyDockWidget(self._docks["Findings"], self._docks["Part"])
-        self.tabifyDockWidget(self._docks["Part"], self._docks["Values"])
-        self._docks["Findings"].raise_()
-        self.over, self.work, self.frame = QLabel(), QLabel(), QLabel()
+        self.tabifyDockWidget(self.docks["Findings"], self.docks["Part"])
+        self.tabifyDockWidget(self.docks["Part"], self.docks["Values"])
+        self.docks["Findings"].raise_()
+        self.over, self.work = QLabel(), QLabel()
         self.statusBar().addWidget(self.over, 1)
         self.statusBar().addPermanentWidget(self.work)
-        self.statusBar().addPermanentWidget(self.frame)
         self.cut = CutBar(self.scene.units)
         self.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.cut)
-        self._make_menus()
+        self.file_menu = self.menuBar().addMenu("&File")
+        self.view_menu = self.menuBar().addMenu("&View")
+        self.take_news = self.act(
+            self.file_menu, "&Take what is on disk", "Ctrl+R", self.take_what_is_on_disk
+        )
+        self.take_news.setEnabled(False)
+        fill_menus(self)
         self._connect()
         self.resize(*SIZE)
         self._recall_layout()
@@ -133,6 +143,13 @@ class Window(QMainWindow):
         self.addDockWidget(area, dock)
         return dock
 
+    def add_panel(self, name: str, panel: QWidget, *, beside: str) -> QDockWidget:
+        """Add a panel as a tab beside another one, by that one's name."""
+        dock = self.docks[name] = self._dock(name, panel, _SIDE.RightDockWidgetArea)
+        self.tabifyDockWidget(self.docks[beside], dock)
+        self.docks["Findings"].raise_()
+        return dock
+
     def act(self, menu: Any, words: str, keys: str | QKeySequence.StandardKey, do: Any) -> QAction:
         """Add an action to a menu, with its keys, which Qt shows beside it."""
         action = QAction(words, self)
@@ -140,48 +157,6 @@ class Window(QMainWindow):
         action.triggered.connect(lambda _checked=False: do())
         menu.addAction(action)
         return action
-
-    def _make_menus(self) -> None:
-        key = QKeySequence.StandardKey
-        self.file_menu = self.menuBar().addMenu("&File")
-        self.take_news = self.act(
-            self.file_menu, "&Take what is on disk", "Ctrl+R", self.take_what_is_on_disk
-        )
-        self.take_news.setEnabled(False)
-        self.act(self.file_menu, "&Close", key.Quit, self.close)
-        self.view_menu = self.menuBar().addMenu("&View")
-        for name, side in VIEWS.items():
-            words = side.words.capitalize()
-            self.act(self.view_menu, words, _VIEW_KEYS[name], lambda n=name: self.look_from(n))
-        self.view_menu.addSeparator()
-        self.act(
-            self.view_menu, "&Everything in view", "Home", lambda: self.look_from("three_quarter", whole=True)
-        )
-        self.act(self.view_menu, "&Next finding", "N", lambda: self._step_finding(1))
-        self.act(self.view_menu, "&Finding before", "P", lambda: self._step_finding(-1))
-        self.act(self.view_menu, "&Search parts", key.Find, self.parts.search.setFocus)
-        self.act(self.view_menu, "&Hide the chosen part", "H", self._hide_chosen)
-        self.act(self.view_menu, "Show &all parts", "A", self.parts.show_all)
-        self.act(self.view_menu, "&Cut: none, length, depth, level", "C", self.cut.next_axis)
-        self.act(
-            self.view_menu,
-            "Cut &onwards",
-            "]",
-            lambda: self.cut.step(10),
-        )
-        self.act(self.view_menu, "Cut &back", "[", lambda: self.cut.step(-10))
-        self.view_menu.addSeparator()
-        for number, (name, dock) in enumerate(self._docks.items(), start=1):
-            self.act(self.view_menu, f"Go to {name.lower()}", f"Alt+{number}", lambda d=dock: self._go_to(d))
-        for way, keys, step in (
-            ("right", "Ctrl+Right", (0.1, 0.0)),
-            ("left", "Ctrl+Left", (-0.1, 0.0)),
-            ("up", "Ctrl+Up", (0.0, 0.1)),
-            ("down", "Ctrl+Down", (0.0, -0.1)),
-        ):
-            self.act(self.view_menu, f"Turn the view {way}", keys, lambda s=step: self._turn_view(*s))
-        self.act(self.view_menu, "Nearer", key.ZoomIn, lambda: self._nearer(0.8))
-        self.act(self.view_menu, "Farther", key.ZoomOut, lambda: self._nearer(1.25))
 
     def _connect(self) -> None:
         self.parts.ticked.connect(self._apply_ticks)
@@ -213,7 +188,7 @@ class Window(QMainWindow):
         self.show_fields()
         self.figures.grey(True)
         self.work.setText("computing …")
-        self.judge.ask(Text(self.version, text, wants))
+        self.judge.ask(Text(self.version, text, wants, self.colour))
         self.texted.emit()
         self._show_title()
 
@@ -286,7 +261,7 @@ class Window(QMainWindow):
         if isinstance(answer, Felt) or answer.version != self.version:
             return
         if isinstance(answer, Looks):
-            if answer.cut is not None and answer.cut != self.cut.place:
+            if (answer.cut is not None and answer.cut != self.cut.place) or answer.colour != self.colour:
                 return
             self._show_looks(answer)
         elif isinstance(answer, Judged):
@@ -298,6 +273,7 @@ class Window(QMainWindow):
             self.figures.grey(False)
             count = sum(finding.severity == "fault" for finding in answer.findings)
             self.work.setText(f"{count} fault{'s' if count != 1 else ''}" if count else "no fault found")
+            self.told.emit()
         elif isinstance(answer, Near):
             self.canvas.rule(answer.ends)
             self.statusBar().showMessage(f"{answer.shown} between {' and '.join(answer.parts)}")
@@ -308,7 +284,7 @@ class Window(QMainWindow):
         self.findings.fill_mistakes(mistakes)
         count = len(mistakes)
         self.work.setText(f"not shown: {count} mistake{'s' if count != 1 else ''} in the file")
-        self._docks["Findings"].raise_()
+        self.docks["Findings"].raise_()
 
     def _show_looks(self, looks: Looks) -> None:
         first = self.looks is None
@@ -326,23 +302,44 @@ class Window(QMainWindow):
         self.canvas.rule(None)
         self._apply_ticks()
         self._tint_chosen()
+        if self._to_choose in {thing.part for thing in looks.things}:
+            self.parts.choose(self._to_choose)
+            self._to_choose = ""
         if first:
             self.look_from("three_quarter", whole=True)
+        self.dressed.emit()
 
     # -- looking -------------------------------------------------------------------------------------
 
     def _boxes(self) -> list[Any]:
         return [thing.box for thing in self.looks.things] if self.looks else []
 
+    def box_of(self, part: str) -> Any:
+        """Return the box around a part's bodies, (low, high) [m]; None where it has none."""
+        boxes = [thing.box for thing in self.looks.things if thing.part == part] if self.looks else []
+        every = np.array(boxes)
+        return (every[:, 0].min(axis=0), every[:, 1].max(axis=0)) if boxes else None
+
+    def looked_at(self) -> Vector:
+        """Return the place within the tank nearest to what the window looks at, [m]."""
+        at = np.array(self.canvas.eye.focal)
+        ground = self.looks.ground if self.looks else None
+        if ground is not None:
+            low, high = np.array([ground.x[0], ground.y[0]]), np.array([ground.x[-1], ground.y[-1]])
+            at[:2] = np.clip(at[:2], low + (high - low) * 0.1, high - (high - low) * 0.1)
+        return vector(at)
+
     def look_from(self, view: str, *, whole: bool = False) -> None:
         """Look from a side; as near as before, or at everything."""
         if self._boxes():
             self.canvas.look_from(view, self._boxes(), whole=whole)
 
-    def _turn_view(self, around: float, over: float) -> None:
+    def turn_view(self, around: float, over: float) -> None:
+        """Go around what is looked at, to the right and upwards, [rad]."""
         self.canvas.look(eye.turned(self.canvas.eye, around, over))
 
-    def _nearer(self, factor: float) -> None:
+    def nearer(self, factor: float) -> None:
+        """Come nearer (factor below 1) or go away."""
         self.canvas.look(eye.nearer(self.canvas.eye, factor))
 
     def _apply_ticks(self) -> None:
@@ -350,10 +347,15 @@ class Window(QMainWindow):
         bodies = {thing.name for thing in self.looks.things if thing.part in hidden} if self.looks else set()
         self.canvas.hide(bodies | (hidden & {WATER_NAME}))
 
-    def _hide_chosen(self) -> None:
+    def hide_chosen(self) -> None:
+        """Take the chosen part off the screen."""
         row = self.parts.tree.currentItem()
         if row is not None:
             row.setCheckState(0, Qt.CheckState.Unchecked)
+
+    def choose_when_shown(self, part: str) -> None:
+        """Choose a part as soon as the looks have it."""
+        self._to_choose = part
 
     def _picked(self, part: str, _point: object) -> None:
         self.parts.choose(part)
@@ -391,14 +393,16 @@ class Window(QMainWindow):
             )
             self.canvas.look(eye.to_focal(now, at, distance), fly=True)
 
-    def _step_finding(self, by: int) -> None:
+    def step_finding(self, by: int) -> None:
+        """Go on or back by findings."""
         count = len(self.findings.findings)
         if count:
-            self._docks["Findings"].raise_()
+            self.docks["Findings"].raise_()
             row = self.findings.currentRow()
             self.findings.setCurrentRow((row + by) % count if row >= 0 or by > 0 else count - 1)
 
-    def _go_to(self, dock: QDockWidget) -> None:
+    def go_to(self, dock: QDockWidget) -> None:
+        """Bring a panel to the front, and the keys to it."""
         dock.show()
         dock.raise_()
         panel = dock.widget()
@@ -406,7 +410,7 @@ class Window(QMainWindow):
 
     def _frame_drawn(self, seconds: float) -> None:
         self.frame_time = seconds
-        self.frame.setText(f"{1000.0 * seconds:.0f} ms a frame")
+        self.work.setToolTip(f"{1000.0 * seconds:.0f} ms a frame")
 
     # -- cutting -------------------------------------------------------------------------------------
 
@@ -414,12 +418,17 @@ class Window(QMainWindow):
         self.canvas.clip(None if cut is None else (*cut, TOWARDS[cut[0]]))
         self.canvas.moving()
         if cut is None and self._filled:
-            self.judge.ask(Text(self.version, self.document.text, ("looks",)))
+            self.ask_for_looks()
+
+    def ask_for_looks(self) -> None:
+        """Have the same text drawn anew, as it is to be coloured and cut now."""
+        self.judge.ask(Text(self.version, self.document.text, ("looks",), self.colour))
 
     def _ask_for_filled_cut(self) -> None:
         if self.cut.place is not None:
             axis, place = self.cut.place
-            self.judge.ask(Cutting((axis, place), CUT_VIEW[axis]))  # type: ignore[arg-type] # one of x, y, z
+            cut: Any = (axis, place)
+            self.judge.ask(Cutting(cut, CUT_VIEW[axis], self.colour))
 
     # -- the end -------------------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 import pytest
 
 from layout3d.errors import SceneMistake
-from layout3d.scene.entries import added, copied, inserted, removed, rewritten
+from layout3d.scene.entries import added, copied, inserted, items_of, removed, rewritten, swapped
 
 TEXT = """\
 format: 1  # of the file
@@ -75,7 +75,19 @@ def lines_changed(before, after):
         (lambda t: inserted(t, ("parts", "pipe", "route"), 0, "strainer"), ["+      - strainer"]),
         (lambda t: inserted(t, ("parts", "pipe", "route"), 4, "open"), ["+      - open"]),
         (
-            lambda t: rewritten(t, ("parts", "pipe", "route", 2), "{right: 30}"),
+            lambda t: swapped(t, ("parts", "pipe", "route"), 2),
+            ["-      - cap", "+      - cap"],
+        ),
+        (
+            lambda t: rewritten(t, ("parts", "pipe", "route", 0), "up: 490"),
+            ["-      - up: 480   # to the rim", "+      - up: 490   # to the rim"],
+        ),
+        (
+            lambda t: rewritten(t, ("parts", "pipe", "route", 2), "{right: 28, drip: {pitch: 4}}"),
+            ["-        drip: {pitch: 3}", "+        drip: {pitch: 4}"],
+        ),
+        (
+            lambda t: rewritten(t, ("parts", "pipe", "route", 2), "right: 30"),
             ["-      - right: 28", "-        drip: {pitch: 3}", "+      - {right: 30}"],
         ),
         (
@@ -92,6 +104,17 @@ def test_what_is_taken_out_of_the_middle_and_put_in_again_is_where_it_was():
     way = ("parts", "pipe", "route")
     without = removed(TEXT, (*way, 1))
     assert inserted(without, way, 1, "{until: back, reach: [0, 1, 0]}") == TEXT
+
+
+def test_items_are_told_on_one_line_and_swapped_twice_stand_as_before():
+    way = ("parts", "pipe", "route")
+    items = ["{up: 480}", "{until: back, reach: [0, 1, 0]}", "{right: 28, drip: {pitch: 3}}", "cap"]
+    assert items_of(TEXT, way) == items
+    for number in range(3):
+        once = swapped(TEXT, way, number)
+        assert items_of(once, way)[number + 1] == items[number]
+        assert swapped(once, way, number) == TEXT
+    assert "- up: 480   # to the rim" in swapped(TEXT, way, 0)
 
 
 def test_a_copy_taken_out_again_leaves_the_text_as_it_was():

@@ -68,12 +68,15 @@ def scene_file(tmp_path):
 def window(qtbot, scene_file, tmp_path):
     from PySide6.QtCore import QSettings
 
+    from layout3d.view.closer import Closer
+    from layout3d.view.furnishing import Furnishing
     from layout3d.view.hands import Hands
     from layout3d.view.window import Window
 
     made = Window(scene_file, settings=QSettings(str(tmp_path / "kept.ini"), QSettings.Format.IniFormat))
     qtbot.addWidget(made, before_close_func=lambda one: setattr(one, "_closing", True))
     made.hands = Hands(made)
+    made.closer, made.furnishing = Closer(made, made.hands), Furnishing(made, made.hands)
     made.resize(1000, 700)
     made.show()
     with qtbot.waitActive(made, timeout=60_000):

@@ -1,0 +1,161 @@
+"""Looking closer: colours by a figure, water at other levels, spots that the scene keeps, pictures."""
+
+from __future__ import annotations
+
+import math
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from PySide6.QtCore import QObject, Qt
+from PySide6.QtWidgets import QFileDialog, QInputDialog
+
+from layout3d.draw.camera import Camera, camera_at
+from layout3d.errors import LayoutError
+from layout3d.fields import OWN_NAME, is_own_name
+from layout3d.files import written
+from layout3d.parts.base import Vector, vector
+from layout3d.scene.entries import added, rewritten
+from layout3d.scene.write_back import written_like
+from layout3d.view.colour_bar import ColourBar
+from layout3d.view.hands import Hands
+from layout3d.view.levels import Stand
+from layout3d.view.water_bar import WaterBar
+from layout3d.view.window import Window
+from layout3d.water.level_table import LevelTable
+
+__all__ = ["Closer", "spot_entry"]
+
+
+class Closer(QObject):
+    """The bars and menus for it; made with a window and its hands."""
+
+    def __init__(self, window: Window, hands: Hands) -> None:
+        super().__init__(window)
+        self.window, self.hands = window, hands
+        self.colours, self.water = ColourBar(window.canvas), WaterBar()
+        for bar in (self.colours, self.water):
+            window.addToolBar(Qt.ToolBarArea.BottomToolBarArea, bar)
+        self.colours.chosen.connect(self._colour)
+        self.water.moved.connect(window.canvas.pour)
+        self.water.kept.connect(self._write_waterline)
+        window.dressed.connect(self._dressed)
+        window.told.connect(self._told)
+        menu = window.view_menu
+        menu.addSeparator()
+        window.act(menu, "Colour by the next figure", "G", self.colours.next_colour)
+        window.act(menu, "Water up", "Ctrl+PgUp", lambda: self.water.step(5))
+        window.act(menu, "Water down", "Ctrl+PgDown", lambda: self.water.step(-5))
+        self.spots = window.menuBar().addMenu("&Spots")
+        self.spots.aboutToShow.connect(self._list_spots)
+        self._list_spots()
+        # keys of entries that are listed anew each time would not be known before
+        window.act(window.view_menu, "Keep this &spot …", "Ctrl+K", self.ask_spot)
+        window.act(window.view_menu, "&Picture from here …", "Ctrl+P", self.ask_picture)
+
+    def _colour(self, colour: str) -> None:
+        self.window.colour = colour
+        self.window.ask_for_looks()
+
+    def _dressed(self) -> None:
+        looks = self.window.looks
+        if looks is not None:
+            self.colours.show_key(looks)
+            if looks.trouble:
+                self.window.statusBar().showMessage(looks.trouble, 15_000)
+            if self.water.choice.currentIndex() > 0:
+                self.water.fill(*self._waters())
+
+    def _told(self) -> None:
+        self.water.fill(*self._waters())
+
+    def _waters(self) -> tuple[LevelTable | None, tuple[Stand, ...], float, str | None]:
+        judged, scene = self.window.judged, self.window.scene
+        table, stands = (None, ()) if judged is None else (judged.table, judged.stands)
+        return table, stands, scene.waterline, scene.style
+
+    def _write_waterline(self, level: float) -> None:
+        scene = self.window.scene
+        self.hands.write({"waterline": written_like(None, level, "length", units=scene.units)})
+
+    # -- spots ---------------------------------------------------------------------------------------
+
+    def _list_spots(self) -> None:
+        self.spots.clear()
+        cameras = self.window.looks.cameras if self.window.looks else {}
+        for name in cameras:
+            self.spots.addAction(name.replace("_", " "), partial(self.go_to, name))
+        if not cameras:
+            self.spots.addAction("none yet: View menu, Keep this spot").setEnabled(False)
+
+    def go_to(self, name: str) -> None:
+        """Fly to a spot of the scene."""
+        looks, canvas = self.window.looks, self.window.canvas
+        if looks is not None and name in looks.cameras:
+            canvas.look(camera_at(looks.cameras[name], size=canvas.eye.size), fly=True)
+
+    def ask_spot(self) -> None:
+        """Ask for a name, and keep the place that the window looks from under it, in the scene's cameras."""
+        name, agreed = QInputDialog.getText(
+            self.window, "Keep this spot", "Its name in the scene; pictures and sequences know it by that:"
+        )
+        if agreed:
+            self.keep_spot(name.strip().replace(" ", "_"))
+
+    def keep_spot(self, name: str) -> bool:
+        """Write the place that the window looks from into the scene; tell whether it could be."""
+        entry = spot_entry(self.window.canvas.eye, self.window.scene.units)
+        text = self.window.document.text
+        try:
+            if not is_own_name(name):
+                raise LayoutError(f"{name!r} can't be a name", expected=OWN_NAME)
+            if name in self.window.scene.cameras:
+                text = rewritten(text, ("cameras", name), entry)
+            else:
+                text = added(text, ("cameras",), name, entry)
+        except LayoutError as error:
+            self.hands.refused(error)
+            return False
+        return self.hands.take(text)
+
+    # -- pictures ------------------------------------------------------------------------------------
+
+    def ask_picture(self) -> None:
+        """Ask for a file, and write what the window shows into it."""
+        path, _ = QFileDialog.getSaveFileName(self.window, "Picture from here", "picture.png", "PNG (*.png)")
+        if path:
+            self.take_picture(Path(path))
+
+    def take_picture(self, path: Path) -> bool:
+        """Write what the window shows as a PNG, in its full look; tell whether it could be."""
+        try:
+            with written(path.with_suffix(".png")) as file:
+                image = self.window.canvas.full_image()
+                if not image.save(str(file)):
+                    raise LayoutError(f"{path}: the picture can't be written")
+        except LayoutError as error:
+            self.hands.refused(error)
+            return False
+        self.window.statusBar().showMessage(f"{path.with_suffix('.png').name} is written.", 5000)
+        return True
+
+
+def spot_entry(camera: Camera, units: str) -> str:
+    """Return a camera as the scene writes it; a parallel view becomes the spot that shows as much.
+
+    Parameters
+    ----------
+    units : the scene's, 'mm' or 'in'
+    """
+    position = np.array(camera.position)
+    if camera.parallel:
+        towards = (position - camera.focal) / np.linalg.norm(position - camera.focal)
+        position = np.array(camera.focal) + towards * camera.half_height / math.tan(camera.angle / 2.0)
+    wide, high = camera.size
+    shorter = 2.0 * math.atan(math.tan(camera.angle / 2.0) * min(1.0, wide / high))
+
+    def place(at: Vector) -> str:
+        return f"[{', '.join(written_like(None, one, 'length', units=units) for one in at)}]"
+
+    degrees = written_like("0 deg", shorter, "angle", units=units)
+    return f"{{at: {place(vector(position))}, target: {place(camera.focal)}, angle: {degrees}}}"

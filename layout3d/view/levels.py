@@ -1,0 +1,61 @@
+"""Where the water stands after each failure, for the water that is drawn. Computed in ``outage``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from layout3d.errors import LayoutError
+from layout3d.model.model import Model
+from layout3d.outage.ledger import Event
+from layout3d.outage.outages import outages
+from layout3d.units import show
+from layout3d.water.gauge import tank_table
+from layout3d.water.level_table import LevelTable
+
+__all__ = ["Stand", "stands_of", "table_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Water after a failure: its name, the tank's level and the return chamber's, z [m], and in words."""
+
+    name: str
+    tank: float
+    chamber: float
+    told: str
+
+
+def stands_of(model: Model) -> tuple[Stand, ...]:
+    """Return where the water stands after each failure, likely and at most; () where none is figured."""
+    try:
+        found = outages(model)
+    except LayoutError:
+        return ()  # the figures tell it
+    if found is None:
+        return ()
+    events = (found.power_cut, *found.failed, *found.blocked, *found.stopped)
+    return tuple(stand for event in events for stand in _stands(event, model.scene.style))
+
+
+def _stands(event: Event, style: str | None) -> Sequence[Stand]:
+    name = " · ".join(word for word in (event.kind, event.subject, event.devices) if word)
+    rows = []
+    for words, which in (("likely", "likely"), ("at most", "high")):
+        tank, chamber, floor = (
+            getattr(band, which) for band in (event.tank_level, event.chamber_level, event.floor)
+        )
+        in_tank, in_chamber = (show(level, "length", system=style) for level in (tank, chamber))
+        told = f"tank {in_tank}, return chamber {in_chamber}"
+        if floor > 1e-6:
+            told += f", {show(floor, 'volume', system=style)} on the floor"
+        rows.append(Stand(f"{name}, {words}", tank, chamber, told))
+    return rows
+
+
+def table_of(model: Model) -> LevelTable | None:
+    """Return the tank's net water by level; None where there is none to be had."""
+    try:
+        return tank_table(model)
+    except LayoutError:
+        return None

@@ -1,0 +1,235 @@
+"""A model ready to be put on the window's screen: in its own look or coloured by a figure, cut or whole."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layout3d.checks.measure import Joins
+from layout3d.errors import LayoutError
+from layout3d.flow.running import running
+from layout3d.model.beds import Ground
+from layout3d.model.model import CameraSpot, Model
+from layout3d.parts.base import Vector
+from layout3d.solid.distance import gap, near_pairs
+from layout3d.units import show
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from layout3d.draw.cut import Cut
+    from layout3d.draw.flow_colours import ColourKey
+    from layout3d.draw.pieces import Lines, Piece, WaterBody
+    from layout3d.draw.stage import Stage
+
+__all__ = ["COLOURS", "Heights", "Looks", "Thing", "looks_of"]
+
+COLOURS = {
+    "": "own colours",
+    "velocity": "by speed of the water",
+    "head": "by grade line",
+    "clearance": "by clearance",
+    "height": "by height over the waterline",
+}
+"""What things may be coloured by, and the words for it."""
+WIDE = 0.1  # a clearance from which it is wide enough for its last colour, [m]
+CLEARED = ("rock", "wood", "equipment", "plumbing")  # groups that have a clearance from what is beside them
+SOFT = ("substrate", "plant")  # groups that nothing has to keep clear of
+CELLS = 60  # of the ground's grid, along the tank's longer side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thing:
+    """A body as the window needs to know it; ``box`` is (low, high), [m], ``ports`` where its ports are."""
+
+    name: str
+    part: str
+    group: str
+    kind: str
+    box: tuple[tuple[float, ...], tuple[float, ...]]
+    ports: tuple[Vector, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heights:
+    """The ground in the tank over its floor, [m], at places ``x`` (n,) and ``y`` (m,): (n, m)."""
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    heights: NDArray[np.float64]
+
+    def at(self, x: float, y: float) -> float:
+        """Return the height at the nearest place, [m]."""
+        return float(self.heights[np.abs(self.x - x).argmin(), np.abs(self.y - y).argmin()])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looks:
+    """Answer: what is to be drawn, and what is in the scene.
+
+    ``light`` are coarser surfaces for some of the pieces, by their place among these, for as long as
+    something moves. ``cut`` tells where these looks are cut open; ``colour`` what they are coloured by,
+    ``key`` what the colours mean, ``trouble`` why there are none.
+    """
+
+    version: int
+    pieces: tuple[Piece, ...]
+    lines: tuple[Lines, ...]
+    light: Mapping[int, Piece]
+    things: tuple[Thing, ...]
+    waters: tuple[WaterBody, ...]
+    ground: Heights
+    cameras: Mapping[str, CameraSpot]
+    title: str
+    style: str
+    cut: Cut | None = None
+    colour: str = ""
+    key: ColourKey | None = None
+    trouble: str = ""
+
+
+def looks_of(
+    model: Model, version: int = 0, *, cut: Cut | None = None, view: str = "three_quarter", colour: str = ""
+) -> Looks:
+    """Return a model ready to be put on the screen.
+
+    Parameters
+    ----------
+    cut, view : where it is cut open and from which side that is looked at, as ``cut_stage`` takes them
+    colour : one of ``COLOURS``; what can't be coloured keeps its own, and the looks tell why
+    """
+    from layout3d.draw.cut import cut_stage
+    from layout3d.draw.stage import set_stage
+    from layout3d.view.coarse import coarse
+
+    trouble, key = "", None
+    try:
+        stage, key = _coloured(model, colour)
+    except LayoutError as error:
+        stage, trouble = set_stage(model), error.found
+    if cut is not None:
+        stage = cut_stage(stage, cut, view)
+    return Looks(
+        version=version,
+        pieces=stage.pieces,
+        lines=stage.lines,
+        light=coarse(stage.pieces),
+        things=things_of(model),
+        waters=stage.waters,
+        ground=_ground(model),
+        cameras=dict(model.cameras),
+        title=model.scene.title,
+        style=model.scene.style or "metric",
+        cut=cut,
+        colour=colour,
+        key=key,
+        trouble=trouble,
+    )
+
+
+def things_of(model: Model) -> tuple[Thing, ...]:
+    """Return the bodies as the window needs to know them; ports stand with a part's first body."""
+    ports: dict[str, list[Vector]] = {}
+    for name, port in model.ports.items():
+        ports.setdefault(name.split(".")[0], []).append(port.at)
+    return tuple(
+        Thing(
+            name=body.name,
+            part=body.part,
+            group=body.group,
+            kind=body.kind,
+            box=(tuple(body.solid.bounds[0].tolist()), tuple(body.solid.bounds[1].tolist())),
+            ports=tuple(ports.pop(body.part, ())),
+        )
+        for body in model.bodies
+    )
+
+
+def _ground(model: Model) -> Heights:
+    low, high = np.array(model.tank.plan).min(axis=0), np.array(model.tank.plan).max(axis=0)
+    cell = float((high - low).max()) / CELLS
+    x, y = (np.linspace(a, b, max(2, int((b - a) / cell))) for a, b in zip(low, high, strict=True))
+    across, deep = np.meshgrid(x, y, indexing="ij")
+    heights = Ground(model).at(across.ravel(), deep.ravel()).reshape(across.shape)
+    return Heights(x=x, y=y, heights=heights)
+
+
+def _coloured(model: Model, colour: str) -> tuple[Stage, ColourKey | None]:
+    from layout3d.draw.flow_colours import covers_of, flow_colours
+    from layout3d.draw.stage import set_stage
+
+    if colour in ("velocity", "head"):
+        paint, key = flow_colours(model, running(model), colour)
+        return set_stage(model, hide=covers_of(model), colour_by=paint), key
+    if colour == "clearance":
+        return _by_clearance(model)
+    if colour == "height":
+        return _by_height(model)
+    return set_stage(model), None
+
+
+def _by_clearance(model: Model) -> tuple[Stage, ColourKey]:
+    """Return pieces, equipment and pipework coloured by how near the nearest thing is not joined to them."""
+    from layout3d.draw.flow_colours import ColourKey, ramp
+    from layout3d.draw.stage import set_stage
+
+    joins, nearest = Joins(model), dict[str, float]()
+    bodies = [body for body in model.bodies if body.group not in SOFT]
+    for i, j in near_pairs([body.solid for body in bodies], WIDE):
+        one, other = bodies[i], bodies[j]
+        own = [body.name for body in (one, other) if body.group in CLEARED]
+        if not own or one.part == other.part or joins.how(one, other):
+            continue
+        distance = gap(one.solid, other.solid).distance
+        for name in own:
+            nearest[name] = min(nearest.get(name, WIDE), distance)
+    paint = {
+        body.name: ramp(1.0 - min(nearest.get(body.name, WIDE) / WIDE, 1.0))
+        for body in bodies
+        if body.group in CLEARED
+    }
+    marks = [(1.0 - share, _length(model, share * WIDE)) for share in (0.0, 0.25, 0.5, 0.75)]
+    key = ColourKey(
+        title="clearance from what is not joined to it",
+        marks=((0.0, f"{_length(model, WIDE)} and more"), *reversed(marks)),
+    )
+    return set_stage(model, colour_by=paint), key
+
+
+def _by_height(model: Model) -> tuple[Stage, ColourKey]:
+    """Return what stands in the tank coloured by how high it is over the waterline, point by point."""
+    from layout3d.draw.flow_colours import ColourKey, ramp
+    from layout3d.draw.stage import set_stage
+
+    stage = set_stage(model)
+    inside = {body.name for body in model.bodies if body.where == "tank" and body.group != "glass"}
+    levels = [piece.points[:, 2] for piece in stage.pieces if piece.body in inside and not piece.clear]
+    if not levels:
+        raise LayoutError("nothing stands in the tank to be coloured by its height")
+    low, high = (
+        float(end([each.min() if end is min else each.max() for each in levels])) for end in (min, max)
+    )
+    span = max(high - low, 1e-6)
+    stops = np.array([ramp(share) for share in np.linspace(0.0, 1.0, 256)]) * 255.0
+
+    def paint(piece: Piece) -> Piece:
+        share = np.clip((piece.points[:, 2] - low) / span * 255.0, 0.0, 255.0).astype(int)
+        colours = piece.colours.copy()
+        colours[:, :3] = np.round(stops[share])
+        return replace(piece, colours=colours)
+
+    pieces = tuple(paint(one) if one.body in inside and not one.clear else one for one in stage.pieces)
+    places = sorted({low, min(max(model.waterline, low), high), high})
+    marks = tuple(((z - low) / span, _signed(model, z - model.waterline)) for z in places)
+    return replace(stage, pieces=pieces), ColourKey(title="height over the waterline", marks=marks)
+
+
+def _length(model: Model, value: float) -> str:
+    return show(value, "length", system=model.scene.style)
+
+
+def _signed(model: Model, value: float) -> str:
+    return ("" if abs(value) < 1e-6 else "+" if value > 0 else "−") + _length(model, abs(value))

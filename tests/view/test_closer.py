@@ -1,0 +1,207 @@
+"""Looking closer and furnishing: colours, levels, spots, pictures, parts and steps, in one window."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtGui import QImage
+from windows import picture, settle
+
+from layout3d.draw.camera import Camera, camera_at
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
+from layout3d.view.closer import Closer, spot_entry
+from layout3d.view.furnishing import AddPart, Furnishing
+from layout3d.view.hands import Hands
+from layout3d.view.window import Window
+from layout3d.water.gauge import tank_table
+
+SCENE = """\
+format: 1
+units: mm
+waterline: 150
+parts:
+  tank: {kind: tank, inside: [500, 300, 300], glass: 6}
+  stone:   # the only one
+    kind: rock
+    size: [70, 60, 50]
+    at: {left: 400, front: 120, bottom: 0}
+  pump:
+    kind: pump
+    model: small 1000
+    outlet: d20 pn 16
+    at: {left: 80, back: 80, bottom: 0}
+  bar:
+    kind: run
+    pipe: d20 pn 16
+    start: pump.outlet
+    route:
+      - up: 100   # over the water
+      - {right: 250, drip: {diameter: 2 mm, pitch: 40, margin: 40, angles: [0 deg]}}
+      - cap
+"""
+
+
+@pytest.fixture(scope="module")
+def opened(qapp, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("closer")
+    file = folder / "small.yaml"
+    file.write_text(SCENE)
+    window = Window(file, settings=QSettings(str(folder / "kept.ini"), QSettings.Format.IniFormat))
+    window.hands = Hands(window)
+    window.closer, window.furnishing = Closer(window, window.hands), Furnishing(window, window.hands)
+    window.resize(1000, 700)
+    window.show()
+    window.activateWindow()
+    yield window
+    window.hands.close()
+    window.end()
+
+
+@pytest.fixture
+def window(qtbot, opened):
+    """The window, with the file as it was and nothing chosen."""
+    opened.hands.take(SCENE)
+    opened.parts.choose("")
+    settle(qtbot, opened)
+    return opened
+
+
+def changed_lines(window):
+    lines = window.document.difference().splitlines()
+    return [line for line in lines if line[0] in "+-" and line[:3] not in ("+++", "---")]
+
+
+@pytest.mark.parametrize("colour", ["velocity", "head", "clearance", "height"])
+def test_things_are_coloured_by_a_figure_with_a_key(qtbot, window, colour):
+    before = picture(window)
+    window.closer.colours.choice.setCurrentIndex(window.closer.colours.choice.findData(colour))
+    qtbot.waitUntil(lambda: window.looks.colour == colour, timeout=60_000)
+    assert window.looks.trouble == ""
+    assert window.closer.colours.key.accessibleName().startswith(window.looks.key.title)
+    assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() > 200
+    window.closer.colours.choice.setCurrentIndex(0)
+    qtbot.waitUntil(lambda: window.looks.colour == "", timeout=60_000)
+    assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() < 200
+
+
+def test_the_slider_fills_and_empties_the_tank_and_tells_what_it_holds(qtbot, window):
+    before, bar = picture(window), window.closer.water
+    table = tank_table(build_model(read_scene(window.document.path, text=SCENE)))
+    bar.slider.setValue(0)
+    assert window.canvas._poured == []
+    bar.slider.setValue(bar.slider.maximum() // 4)
+    assert bar.level == pytest.approx(table.top / 4)
+    assert f"{table.volume(bar.level) * 1000:.3g}"[:3] in bar.told.text()
+    assert len(window.canvas._poured) == 2
+    assert window.document.text == SCENE
+    bar.keep.trigger()
+    assert changed_lines(window) == ["-waterline: 150", f"+waterline: {table.top * 250:g}"]
+    settle(qtbot, window)
+    bar.choice.setCurrentIndex(0)
+    window.hands.take(SCENE)
+    settle(qtbot, window)
+    assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() < 200
+
+
+def test_a_spot_is_kept_in_the_scene_and_flown_to(qtbot, window):
+    begun = window.canvas.eye
+    assert window.closer.keep_spot("low")
+    settle(qtbot, window)
+    assert "cameras:" in window.document.text
+    spot = build_model(read_scene(window.document.path, text=window.document.text)).cameras["low"]
+    assert spot.at == pytest.approx(begun.position, abs=1e-4)
+    assert window.looks.cameras["low"] == spot
+    window.turn_view(0.5, 0.1)
+    window.closer.go_to("low")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=10_000)
+    assert window.canvas.eye.position == pytest.approx(begun.position, abs=1e-4)
+    assert not window.closer.keep_spot("not a name")
+
+
+def test_a_spot_of_a_flat_view_shows_as_much(window):
+    flat = Camera(
+        position=(0.2, -1, 0.1),
+        focal=(0.2, 0.1, 0.1),
+        up=(0, 0, 1),
+        parallel=True,
+        size=(800, 600),
+        half_height=0.2,
+    )
+    text = SCENE + f"cameras:\n  front: {spot_entry(flat, 'mm')}\n"
+    spot = build_model(read_scene(window.document.path, text=text)).cameras["front"]
+    again = camera_at(spot, size=(800, 600))
+    assert again.pixels_per_metre(again.focal)[0] == pytest.approx(
+        flat.pixels_per_metre(flat.focal)[0], rel=2e-3
+    )
+
+
+def test_a_picture_from_here_is_what_is_shown(window, tmp_path):
+    assert window.closer.take_picture(tmp_path / "here.png")
+    image = QImage(str(tmp_path / "here.png"))
+    assert (image.width(), image.height()) == (window.canvas.width(), window.canvas.height())
+    assert not window.closer.take_picture(tmp_path / "nowhere" / "here.png")
+
+
+def test_a_part_is_added_from_the_kinds_copied_and_taken_out(qtbot, window):
+    asked = AddPart(window)
+    assert asked.name.text() == "rock_1"
+    asked.fields["size"].setText("[50, 40, a lot]")
+    asked._agree()
+    assert "a lot" in asked.told.text()
+    asked.fields["size"].setText("[50, 40, 30]")
+    asked._agree()
+    window.furnishing.add(asked.text, "rock_1")
+    settle(qtbot, window)
+    assert window.parts.current == "rock_1"
+    (line,) = changed_lines(window)
+    assert line.startswith("+  rock_1: {kind: rock, at: {left: ")
+    window.furnishing.copy()
+    settle(qtbot, window)
+    assert window.parts.current == "rock_2"
+    assert not any(finding.rule == "overlap" for finding in window.judged.findings)
+    for part in ("rock_2", "rock_1"):
+        window.parts.choose(part)
+        window.furnishing.take_out()
+        settle(qtbot, window)
+    assert window.document.text == SCENE
+    window.parts.choose("tank")
+    window.furnishing.take_out()
+    assert window.document.text == SCENE
+    assert "can't be taken out" in window.statusBar().currentMessage()
+
+
+def test_a_piece_is_let_go_and_stays_again(qtbot, window):
+    window.hands.take(SCENE.replace("bottom: 0}\n  pump", "bottom: 60}\n  pump"))
+    window.parts.choose("stone")
+    window.furnishing.let_go()
+    settle(qtbot, window)
+    assert next(thing.box for thing in window.looks.things if thing.part == "stone")[0][2] < 0.001
+    window.furnishing.let_go()
+    settle(qtbot, window)
+    assert next(thing.box for thing in window.looks.things if thing.part == "stone")[0][2] > 0.05
+
+
+def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
+    steps = window.furnishing.steps
+    window.parts.choose("bar")
+    assert [steps.item(row, 0).text() for row in range(3)][::2] == ["{up: 100}", "cap"]
+    steps.item(0, 0).setText("up: 140")
+    settle(qtbot, window)
+    assert changed_lines(window) == [
+        "-      - up: 100   # over the water",
+        "+      - up: 140   # over the water",
+    ]
+    assert window.looks.things[-1].box[1][2] > 0.1
+    steps.setCurrentCell(0, 0)
+    window.activateWindow()
+    window.go_to(window.docks["Steps"])
+    qtbot.waitUntil(steps.hasFocus, timeout=10_000)
+    qtbot.keyClick(steps, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    assert steps.item(1, 0).text() == "{up: 25 mm}"
+    qtbot.keyClick(steps, Qt.Key.Key_Delete)
+    assert [steps.item(row, 0).text()[:6] for row in range(steps.rowCount())] == ["{up: 1", "{right", "cap"]
+    steps.item(0, 0).setText("upwards: 140")
+    assert steps.item(0, 0).text() == "{up: 140}"
+    assert "upwards" in window.statusBar().currentMessage()
+    window.parts.choose("stone")
+    assert steps.rowCount() == 0
