@@ -374,3 +374,9 @@ def test_how_even_a_bar_gives_by_hand():
     still = bar_flow(0.0, 0.0)
     assert (still.variation, still.low_quarter_uniformity, still.spread) == (0.0, 0.0, math.inf)
     assert bar_flow(0.0, 1.0).spread == math.inf
+
+
+def test_a_jet_of_just_the_speed_is_none_that_spurts():
+    speed = math.sqrt(2.0 * 9.80665 * 0.1)
+    assert hole_state(0.1, 1e-6, weeps=0.03, spurts=speed) == "runs"
+    assert hole_state(0.1 + 1e-9, 1e-6, weeps=0.03, spurts=speed) == "spurts"

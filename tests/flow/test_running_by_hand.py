@@ -10,6 +10,7 @@ from made_circuits import band
 
 from layout3d.errors import BeyondCurve, NoOperatingPoint, NotSettled, OutOfRange
 from layout3d.fittings.losses import Loss
+from layout3d.flow import plumbing
 from layout3d.flow import running as module
 from layout3d.flow.bar import Bar
 from layout3d.flow.network import DrilledPipe, Junction, Outlet, Pipe, Pump, Reservoir
@@ -327,3 +328,48 @@ def test_a_pump_is_weak_that_lifts_no_more_than_the_lowest_way_out(speed, told):
 def test_a_stopped_pump_lifts_nothing_to_be_told():
     found = module._failure(laid(speed=0.0), NoOperatingPoint("too low"), "likely")
     assert (found.measured, found.limit) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("branches", "solved"),
+    [(1, 0), (2, 4), (module.MOST_BRANCHES, 2 * module.MOST_BRANCHES), (module.MOST_BRANCHES + 1, 0)],
+)
+def test_each_branch_is_solved_against_the_others_at_both_ends(monkeypatch, branches, solved):
+    """Its own links and those that no way out hangs on at one end, the others at the other.
+
+    Where a case finds no flow it is left out.
+    """
+    names = [f"way_{number:02}" for number in range(branches)]
+    owners = {f"link_{name}": frozenset({name}) for name in names}
+    owners |= {"header": frozenset(names), "stub": frozenset()}
+    asked = []
+
+    def solve(network, *, setting, water):
+        asked.append({name: setting(name) for name in (*owners, "unknown")})
+        if len(asked) == 2:
+            raise NoOperatingPoint("too low")
+        return len(asked)
+
+    monkeypatch.setattr(module, "solve", solve)
+    likely = SimpleNamespace(owners=owners)
+    found = list(module._crosswise(SimpleNamespace(network=None), likely, None))
+    assert len(asked) == solved
+    assert len(found) == max(0, solved - 1)
+    for number, settings in enumerate(asked):
+        own, other = (("low", "high"), ("high", "low"))[number % 2]
+        branch = names[number // 2]
+        assert settings["header"] == settings["stub"] == settings["unknown"] == own
+        assert settings[f"link_{branch}"] == own
+        assert {settings[f"link_{name}"] for name in names if name != branch} == {other}
+
+
+@pytest.mark.parametrize(
+    ("water", "level"), [(None, 0.3), (("tank", 0.25), 0.3), (("tank", 0.35), 0.35), (("tank", 0.3), 0.3)]
+)
+def test_a_hole_and_a_mouth_work_against_their_height_or_the_water_over_it(monkeypatch, water, level):
+    monkeypatch.setattr(plumbing, "water_at_point", lambda model, point: water)
+    assert plumbing._level_at(None, (0.1, 0.2, 0.3)) == level
+    end = SimpleNamespace(node="m", at=(0.1, 0.2, 0.3), bore=0.02, exit_loss=Loss.exact(1.0), entry_loss=None)
+    found = plumbing._outlet(None, end)
+    assert (found.name, found.elevation, found.back_head) == ("m.out", 0.3, level)
+    assert found.level == (0.35 if level > 0.3 else None)

@@ -166,6 +166,13 @@ def test_more_holes_than_have_room_are_refused(trial):
         trial(by_count, drilled=bar(diameters=(0.003, 0.004))).pitch()
 
 
+def test_where_nothing_runs_no_size_and_no_pitch_gives_less_than_nothing(trial):
+    """A network that finds no flow counts as far below 0."""
+    for find in ("diameter", "pitch"):
+        told = refused(getattr(trial(lambda share, bar: -3600000.0), find))
+        assert " give 0 L/h of the 60 L/h wanted" in told
+
+
 def test_a_single_hole_serves_its_pipe_about_the_middle(trial):
     """100 mm of pipe: three holes stand 33 mm apart about 50 mm."""
     found = trial(by_count, wanted=30, drilled=bar(diameters=(0.003,))).pitch()

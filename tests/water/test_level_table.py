@@ -11,7 +11,7 @@ from layout3d.solid.boolean import difference
 from layout3d.solid.level import volume_below
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
-from layout3d.water.level_table import LevelTable, flat_levels, level_table
+from layout3d.water.level_table import LevelTable, _level_faces, _thinned, flat_levels, level_table
 
 STEPPED = LevelTable(levels=(0.0, 0.1, 0.2, 0.4), volumes=(0.0, 0.01, 0.01, 0.05))
 
@@ -137,3 +137,33 @@ def test_level_faces_come_largest_first():
     found = flat_levels([ledge()])
     assert sorted(found) == pytest.approx([0.0, 0.2171, 0.3405, 0.6])
     assert sorted(found[2:]) == pytest.approx([0.2171, 0.3405])
+
+
+@pytest.mark.parametrize("degrees", [0, 30, 75])
+def test_level_faces_are_known_by_their_height_and_area_however_they_are_turned(degrees):
+    """A step: 0.02 m² at its foot, 0.01 at half its height and 0.01 at its top."""
+    turned = Placement.turned((0.0, 0.0, 1.0), np.radians(degrees))
+    cut = box((0.1, 0.1, 0.2)).solid(turned @ Placement.at((0.1, 0.0, 0.1)))
+    step = difference(box((0.2, 0.1, 0.2)).solid(turned), [cut])
+    faces = _level_faces(step)
+    assert [height for height, _ in faces] == pytest.approx([0.0, 0.1, 0.2])
+    assert [area for _, area in faces] == pytest.approx([0.02, 0.01, 0.01])
+
+
+def test_the_largest_level_faces_come_first():
+    """0.01 m² at 0 and 0.1 m, and at 0.1 another 0.04."""
+    small, large = box((0.1, 0.1, 0.1)).solid(), box((0.2, 0.2, 0.1)).solid(Placement.at((1.0, 0.0, 0.1)))
+    assert flat_levels([small, large])[0] == pytest.approx(0.1)
+    assert sorted(flat_levels([small, large])) == pytest.approx([0.0, 0.1, 0.2])
+    many = [box((0.01, 0.01, 0.001)).solid(Placement.at((0.0, 0.0, 0.01 * n))) for n in range(200)]
+    assert len(flat_levels(many)) == 256
+
+
+def test_points_on_a_straight_run_are_dropped_and_bends_are_kept():
+    levels = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0])
+    kept, volumes = _thinned(levels, np.array([0.0, 1.0, 2.0, 3.0, 5.0, 7.0]))
+    assert kept.tolist() == [0.0, 3.0, 5.0]
+    assert volumes.tolist() == [0.0, 3.0, 7.0]
+    # a bow of small steps is no straight run, though each bends little
+    bow = 1.0 + 1e-11 * np.array([0.0, 4.0, 6.0, 6.0, 4.0, 0.0])
+    assert len(_thinned(levels, np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0]) * bow)[0]) > 2
