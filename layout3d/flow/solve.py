@@ -108,7 +108,7 @@ def solve(
             (
                 way
                 for way in waiting
-                if max(height - (levels.get(node) or reach) for node, height in tops[way].items()) <= 0.0
+                if max(height - _stands(levels, node, reach) for node, height in tops[way].items()) <= 0.0
             ),
             None,
         )
@@ -137,8 +137,14 @@ def highest_head(network: Network) -> float:
 
 def _crest(tops: dict[str, float], levels: dict[str, float | None], reach: float) -> Crest:
     """Return the top that lacks most, with the level that the water gets to there."""
-    node = max(tops, key=lambda name: tops[name] - (levels.get(name) or reach))
-    return Crest(node=node, height=tops[node], level=levels.get(node) or reach)
+    node = max(tops, key=lambda name: tops[name] - _stands(levels, name, reach))
+    return Crest(node=node, height=tops[node], level=_stands(levels, node, reach))
+
+
+def _stands(levels: dict[str, float | None], node: str, reach: float) -> float:
+    """Return how high water stands at a node, z [m]: where none has come, the pump's whole head does."""
+    level = levels.get(node)
+    return reach if level is None else level
 
 
 def _tops(network: Network, steady: Steady) -> dict[str, dict[str, float]]:

@@ -45,6 +45,9 @@ def test_of_several_tops_the_one_that_lacks_most_is_told():
     assert (crest.node, crest.height, crest.level) == ("b", 0.6, 0.4)
     crest = module._crest({"a": 0.9, "b": 0.6}, {"a": 0.5, "b": 0.4}, 1.5)
     assert (crest.node, crest.height, crest.level) == ("a", 0.9, 0.5)
+    # water that stands at the tank's very floor, 0, stands there
+    crest = module._crest({"a": 0.1, "b": 0.6}, {"a": 0.0, "b": 0.55}, 1.5)
+    assert (crest.node, crest.level) == ("a", 0.0)
     crest = module._crest({"a": 2.0, "b": 0.6}, {"a": None, "b": 0.4}, 1.5)
     assert (crest.node, crest.level) == ("a", 1.5)
 
@@ -129,6 +132,16 @@ def test_a_way_whose_top_stays_out_of_reach_is_told(started):
     assert {way: (crest.node, crest.level) for way, crest in found.unreached.items()} == {
         "high": ("top", 0.8999)
     }
+
+
+def test_water_that_stands_at_the_tank_s_floor_gets_over_no_top(started):
+    """At a height of exactly 0, which was taken for no figure, and so for the pump's whole lift."""
+    _, solve = started(
+        {"high": {"top": 0.9}, "low": {"hump": 0.6}},
+        {frozenset({"high", "low"}): {"top": 0.0, "hump": 0.7}, frozenset({"high"}): {"top": 0.0}},
+    )
+    found = solve()
+    assert {way: crest.level for way, crest in found.unreached.items()} == {"high": 0.0}
 
 
 def test_where_no_way_starts_the_one_that_lacks_least_is_told(started):
