@@ -261,25 +261,33 @@ def _dashes(spans: Floats, pitch: float, shift: float) -> Floats:
 
 def _water_face(water: WaterBody, plane: _Plane) -> Piece | None:
     """Return the cut face of water; solids' own cut faces lie in front of it."""
-    plan = water.plan
+    import manifold3d
+
+    rings = water.rings()
     if plane.axis == 2:
         if not water.floor < plane.at < water.level:
             return None
-        points = np.column_stack([plan, np.full(len(plan), plane.at)])
+        flat = np.concatenate(rings)
+        points = np.column_stack([flat, np.full(len(flat), plane.at)])
+        faces = np.asarray(manifold3d.triangulate(rings), dtype=np.int32).reshape(-1, 3)
     else:
         other = 1 - plane.axis
-        ahead = np.roll(plan, -1, axis=0)
+        plan = np.concatenate(rings)
+        ahead = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
         a, b = plan[:, plane.axis] - plane.at, ahead[:, plane.axis] - plane.at
         hit = (a <= 0.0) != (b <= 0.0)
-        at = plan[hit, other] + (ahead - plan)[hit, other] * (a[hit] / (a[hit] - b[hit]))
-        if len(at) < 2:
+        at = np.sort(plan[hit, other] + (ahead - plan)[hit, other] * (a[hit] / (a[hit] - b[hit])))
+        spans = at[: len(at) // 2 * 2].reshape(-1, 2)  # in at one end, out at the other
+        if not len(spans):
             return None
-        points = np.zeros((4, 3))
+        points = np.zeros((4 * len(spans), 3))
         points[:, plane.axis] = plane.at
-        points[:, other] = [at.min(), at.max(), at.max(), at.min()]
-        points[:, 2] = [water.floor, water.floor, water.level, water.level]
-    fan = np.arange(1, len(points) - 1)
-    faces = np.stack([np.zeros_like(fan), fan, fan + 1], axis=1).astype(np.int32)
+        points[:, other] = spans[:, [0, 1, 1, 0]].ravel()
+        points[:, 2] = np.tile([water.floor, water.floor, water.level, water.level], len(spans))
+        corner = 4 * np.arange(len(spans))[:, None]
+        faces = np.concatenate([corner + np.array(three) for three in ([0, 1, 2], [0, 2, 3])]).astype(
+            np.int32
+        )
     colour = np.array([*CUT_COLOURS["water"], 0.45])
     return surface_of(
         WATER_NAME, points, plane.normal, faces, colour, clear=True, lighted=False, one_sided=False

@@ -56,11 +56,26 @@ class Lines:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaterBody:
-    """Water standing over a convex ``plan`` (k, 2), wound counter-clockwise, ``floor`` to ``level``, [m]."""
+    """Water standing over a ``plan`` (k, 2), wound counter-clockwise, ``floor`` to ``level``, [m].
+
+    ``without`` are plans in it that have a water of their own, such as an overflow box's, with its panes.
+    """
 
     plan: Floats
     floor: float
     level: float
+    without: tuple[Floats, ...] = ()
+
+    def rings(self, inset: float = 0.0) -> list[Floats]:
+        """Return where it stands as closed rings, ``inset`` from their walls: holes wound clockwise."""
+        import manifold3d
+
+        plan = manifold3d.CrossSection([self.plan], manifold3d.FillRule.Positive)
+        for other in self.without:
+            plan -= manifold3d.CrossSection([other], manifold3d.FillRule.Positive)
+        if inset:
+            plan = plan.offset(-inset, manifold3d.JoinType.Miter)
+        return [np.asarray(ring, dtype=np.float64) for ring in plan.to_polygons()]
 
 
 def surface_of(

@@ -19,8 +19,8 @@ Ints = NDArray[np.int32]
 
 LONGEST_EDGE = 0.05  # m: light is kept at vertices, so a large opaque face needs one at least so often
 LONGEST_ROUND_EDGE = 0.09  # m: the same along pipes, whose many sides would make too many faces
-_ROUND = 150  # faces from which a shape is taken for a round one,
-_DENSE = 4000  # and from which it is taken to be fine enough everywhere
+_ROUND = 150  # faces from which a shape is taken for a round one, or for one that is fine but for flat backs
+SMOOTH = 20.0  # degrees between faces of a pane that are one bent face
 NARROW = 0.035  # m: a pane's face narrower than this is its edge, seen through the length of the glass
 
 
@@ -49,7 +49,7 @@ def smooth_skin(shape: Shape, crease: float, *, divided: bool = True) -> Skin:
     mesh.point_data["hollow"] = _hollow(points, faces)
     edges = np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2)
     longest = LONGEST_EDGE if len(faces) < _ROUND else LONGEST_ROUND_EDGE
-    if divided and len(faces) < _DENSE and edges.max() > longest:
+    if divided and edges.max() > longest:
         mesh = mesh.subdivide_adaptive(max_edge_len=longest, max_n_passes=40)
     mesh = mesh.compute_normals(
         cell_normals=False,
@@ -81,14 +81,17 @@ def reduced(shape: Shape, tolerance: float) -> Shape:
 
 @lru_cache(maxsize=256)
 def pane_skin(shape: Shape) -> Skin:
-    """Return a pane's surface, flat face by face, with its narrow faces told apart from its broad ones."""
+    """Return a pane's surface, face by face, with its narrow faces told apart from its broad ones.
+
+    A bent pane's face is one, however many flat strips it is made of.
+    """
     corners = np.asarray(shape.corners)
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     twice = np.linalg.norm(across, axis=1)
     kept = twice > 1e-14
     corners, across, twice = corners[kept], across[kept], twice[kept]
     normals = across / twice[:, None]
-    narrow = _narrow_faces(corners, normals, twice / 2.0)
+    narrow = _narrow_faces(corners, normals, twice / 2.0, np.asarray(shape.faces)[kept])
     count = len(corners)
     return Skin(
         points=corners.reshape(-1, 3),
@@ -99,12 +102,21 @@ def pane_skin(shape: Shape) -> Skin:
     )
 
 
-def _narrow_faces(corners: Floats, normals: Floats, area: Floats) -> NDArray[np.bool_]:
-    """Tell the faces that lie in a flat patch narrower than ``NARROW``."""
-    offset = np.einsum("ij,ij->i", normals, corners[:, 0])
-    key = np.round(np.column_stack([normals * 500.0, offset * 5000.0])).astype(np.int64)
-    _, patch = np.unique(key, axis=0, return_inverse=True)
-    patch = patch.ravel()
+def _narrow_faces(
+    corners: Floats, normals: Floats, area: Floats, faces: NDArray[np.integer]
+) -> NDArray[np.bool_]:
+    """Tell the faces that lie in a smooth patch narrower than ``NARROW``."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    count = len(faces)
+    edges = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2), axis=2).reshape(-1, 2)
+    order = np.lexsort((edges[:, 1], edges[:, 0]))
+    same = (edges[order[1:]] == edges[order[:-1]]).all(axis=1)
+    one, other = order[:-1][same] // 3, order[1:][same] // 3
+    smooth = np.einsum("ij,ij->i", normals[one], normals[other]) > np.cos(np.radians(SMOOTH))
+    joined = coo_array((np.ones(smooth.sum()), (one[smooth], other[smooth])), shape=(count, count))
+    _, patch = connected_components(joined, directed=False)
     total = np.bincount(patch, weights=area)
     longest = np.zeros(len(total))
     for axis in range(3):
@@ -112,7 +124,7 @@ def _narrow_faces(corners: Floats, normals: Floats, area: Floats) -> NDArray[np.
         np.minimum.at(low, patch, corners[:, :, axis].min(axis=1))
         np.maximum.at(high, patch, corners[:, :, axis].max(axis=1))
         longest = np.maximum(longest, high - low)
-    return (total / np.maximum(longest, 1e-9) < NARROW)[patch]
+    return np.asarray((total / np.maximum(longest, 1e-9) < NARROW)[patch])
 
 
 @lru_cache(maxsize=256)

@@ -162,7 +162,8 @@ def _opaque(
         under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(
             points[:, :2], plan
         )
-        surface += (np.array(WATER.wet) - surface) * (under * WATER.wet_share)[:, None]
+        deep = np.clip((waterline - points[:, 2]) / WATER.deep_at, 0.0, 1.0) * WATER.deep_share
+        surface += (np.array(WATER.wet) - surface) * (under * (WATER.wet_share + deep))[:, None]
     if body.kind == "light":
         # the face that shines; the hull's own light is put on everything alike
         surface[normals[:, 2] < -0.9] = LAMPLIGHT

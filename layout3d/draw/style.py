@@ -112,7 +112,11 @@ def finish_of(body: Body) -> Finish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaterLook:
-    """Water: tint of its sides and surface with their opacities, the waterline, and how it wets things."""
+    """Water: tint of its sides and surface with their opacities, the waterline, and how it colours things.
+
+    Its sides get denser by ``deep_opacity`` down to ``deep_at`` [m], and things under it go a further
+    ``deep_share`` towards ``wet`` until there.
+    """
 
     side: Colour = (0.357, 0.624, 0.682)
     side_opacity: float = 0.115
@@ -121,6 +125,9 @@ class WaterLook:
     line: Colour = (0.165, 0.478, 0.565)
     wet: Colour = (0.208, 0.376, 0.420)
     wet_share: float = 0.10  # how far colours under water go towards ``wet``
+    deep_at: float = 0.5
+    deep_opacity: float = 0.09
+    deep_share: float = 0.22
 
 
 WATER = WaterLook()

@@ -5,7 +5,7 @@ import pytest
 from closed_solids import ball
 
 from layout3d.draw.skin import LONGEST_EDGE, pane_skin, sharp_edges, smooth_skin
-from layout3d.solid.primitives import box, cylinder
+from layout3d.solid.primitives import box, cylinder, heightfield, tube
 from layout3d.solid.shape import Shape
 
 
@@ -55,6 +55,26 @@ def test_a_pane_knows_its_edges():
     area = np.linalg.norm(across, axis=1) / 2.0
     narrow = skin.narrow.reshape(-1, 3).all(axis=1)
     assert area[narrow].sum() == pytest.approx(2 * (length + height) * thickness)
+
+
+def test_a_bent_pane_is_broad_on_both_sides_however_fine_its_strips():
+    """A round tank: its two round faces are broad though their strips are a few mm wide, its rims narrow."""
+    radius, wall, height = 0.4, 0.01, 0.3
+    skin = pane_skin(tube(radius, radius - wall, height))
+    corners = skin.points.reshape(-1, 3, 3)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(across, axis=1) / 2.0
+    narrow = skin.narrow.reshape(-1, 3).all(axis=1)
+    assert area[narrow].sum() == pytest.approx(2.0 * np.pi * (radius**2 - (radius - wall) ** 2), rel=0.002)
+
+
+def test_the_flat_back_of_a_fine_relief_is_divided_too():
+    """Light is kept at corners: one triangle over a whole back wall would smear it from three of them."""
+    x, z = np.linspace(0.0, 1.0, 60), np.linspace(0.0, 0.6, 40)
+    bumps = 0.08 + 0.02 * np.sin(40.0 * x)[:, None] * np.cos(30.0 * z)[None, :]
+    skin = smooth_skin(heightfield(x, z, bumps, 0.0), 40.0)
+    corners = skin.points[skin.faces]
+    assert np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max() < 0.1
 
 
 def test_a_round_bar_has_sharp_rims_only():
