@@ -9,6 +9,7 @@ from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import limit
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
+from layout3d.units import show
 
 if TYPE_CHECKING:
     from layout3d.solid.mesh_file import Repair
@@ -72,14 +73,18 @@ def _told(name: str, scan: Repair) -> Iterator[tuple[float | None, str, str]]:
     if scan.closed:
         yield (
             scan.bulge,
-            f"{100 * scan.closed:.2g} % of the surface of {name} was not scanned but closed flat: were the "
-            f"piece round there, {100 * scan.bulge:.2g} % of its volume would be wrong",
+            f"{_percent(scan.closed)} of the surface of {name} was not scanned but closed flat: were the "
+            f"piece round there, {_percent(scan.bulge)} of its volume would be wrong",
             "scan what is missing, or weigh the piece or dip it to know its volume",
         )
     if scan.lapped != 1.0:
         yield (
             scan.lapped - 1.0,
-            f"the surface of {name} runs through itself: as read it is {100 * (scan.lapped - 1):.2g} % too "
+            f"the surface of {name} runs through itself: as read it is {_percent(scan.lapped - 1)} too "
             "large, and was made one skin",
             "look at the piece in a picture, or mend the scan",
         )
+
+
+def _percent(share: float) -> str:
+    return f"{show(100.0 * share, 'number', digits=2)} %"

@@ -1,9 +1,11 @@
 """Scans whose volume rests on their mending."""
 
 import math
+from types import SimpleNamespace
 
 import pytest
 
+from layout3d.checks.rules.scan_mended import _told
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 
@@ -44,6 +46,14 @@ def test_a_closed_hole_is_told_from_a_half_ball_of_half_a_percent_on(tmp_path, h
         radius = hole / math.sqrt(math.pi)
         assert finding.measured == pytest.approx(2 / 3 * math.pi * radius**3 / 100.0**3, rel=1e-6)
         assert f"{100 * hole**2 / 60_000:.2g} % of the surface" in finding.message
+
+
+def test_shares_past_the_whole_are_plain_figures():
+    """Half a ball scanned, closed flat: were it round there, its volume would be once and a half off."""
+    half = SimpleNamespace(outlined=False, hull=False, closed=0.996, bulge=1.43, lapped=1.0)
+    (told,) = _told("stone", half)
+    assert "100 % of the surface" in told[1]
+    assert "140 % of its volume" in told[1]
 
 
 def test_a_hull_is_told_with_its_factor(faulty):
