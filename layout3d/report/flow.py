@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 from typing import Any
 
 from layout3d.band import SETTINGS
@@ -234,10 +235,11 @@ def _losses(system: System) -> list[Line]:
 
 def _stretch(one: Stretch) -> tuple[str, ...]:
     assert one.loss is not None, "only stretches with a loss are listed (report.flow._stretch)"
+    along = one.flow if one.flow.likely >= 0.0 else one.flow.map(operator.neg)  # either way it costs head
     return (
         one.link,
         one.kind.replace("_", " "),
-        likely_cell(one.flow, "flow"),
+        likely_cell(along, "flow"),
         likely_cell(one.velocity, "speed"),
         *band_cells(one.loss, "length", digits=2),
         f"{one.share:.1%}",

@@ -21,7 +21,7 @@ __all__ = ["overlaps"]
 SHARES = {"socket", "barb", "hole", "seal", "embedded"}
 """Joins whose two sides share space on purpose, or are cut around each other; the others only touch."""
 STAYS = ("glass", "stand", "background", "substrate", "sump")
-"""Groups that are not what a remedy moves."""
+"""Groups that are not what a remedy moves; of two of them the one named later moves."""
 
 
 @rule(
@@ -71,7 +71,7 @@ def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
 
 
 def _remedy(model: Model, a: Body, b: Body) -> str:
-    moving, still = (b, a) if a.group in STAYS and b.group not in STAYS else (a, b)
+    moving, still = (b, a) if _stays(a) < _stays(b) else (a, b)
     name = moving.name.rpartition(".")[2] if moving.kind == "bulkhead" else moving.part
     way = freeing(model, moving, still)
     text = (
@@ -80,6 +80,11 @@ def _remedy(model: Model, a: Body, b: Body) -> str:
     if still.group == "background":
         text += f", or let {still.part} be made around it (`embeds:`, `channels:` or `cut_outs:`)"
     return text
+
+
+def _stays(body: Body) -> int:
+    """Return the place of a body's group among those that stay; what is none of them comes after."""
+    return STAYS.index(body.group) if body.group in STAYS else len(STAYS)
 
 
 def _tubes(model: Model) -> Iterator[Finding]:
