@@ -26,7 +26,7 @@ waterline: water
 values: {water: 250, deep: 40, riser: 180}
 parts:
   tank: {kind: tank, inside: [600, 400, 400], glass: 8}
-  bed: {kind: substrate, depth: deep}
+  bed: {kind: substrate, depth: deep, pitch: 40}
   stone: {kind: rock, seed: 1, size: [120, 100, 80], detail: 300, at: {left: 150, front: 150, ground: 0}}
   block: {kind: rock, seed: 2, size: [100, 100, 90], detail: 300, at: {left: 400, front: 200, ground: -5}}
   upper: {kind: rock, seed: 3, size: [60, 60, 40], detail: 300,

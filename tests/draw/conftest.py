@@ -45,7 +45,7 @@ def body(name: str, shape: Shape, group: str, material: str, at=(0.0, 0.0, 0.0),
 
 def noisy_ball(radius: float, seed: int) -> Shape:
     """A stone: a ball with dents that a few fixed waves press into it."""
-    plain = ball(radius)
+    plain = ball(radius, n=80)
     waves = np.random.default_rng(seed).normal(size=(5, 3)) * 2.0 / radius
     dent = 1.0 + 0.06 * np.sin(plain.vertices @ waves.T).sum(axis=1)
     return Shape.of(plain.vertices * dent[:, None], plain.faces)

@@ -194,8 +194,8 @@ def test_glass_lets_what_is_behind_it_through(model, tmp_path):
 
 
 def test_the_same_picture_twice_is_the_same(model, tmp_path):
-    one = picture(model, to=tmp_path / "1.png", size=SIZE)
-    two = picture(model, to=tmp_path / "2.png", size=SIZE)
+    one = picture(model, to=tmp_path / "1.png", size=(400, 320))
+    two = picture(model, to=tmp_path / "2.png", size=(400, 320))
     assert np.abs(pixels(one) - pixels(two)).max() <= 2
     assert one.labels == two.labels
 
@@ -204,12 +204,13 @@ def test_further_views_on_one_screen_are_as_on_a_screen_of_their_own(model, tmp_
     """Also a plan, which leaves pieces out, cuts, which have their own, and the first view again."""
     stage = set_stage(model)
     asked = [("front", None), ("plan", None), ("front", ("y", 0.1)), ("back", ("y", 0.1)), ("front", None)]
-    with opened(SIZE) as page:
+    size = (400, 320)
+    with opened(size) as page:
         for number, (view, cut) in enumerate(asked):
             shared = picture(
-                model, view=view, cut=cut, to=tmp_path / f"{number}.png", size=SIZE, stage=stage, on=page
+                model, view=view, cut=cut, to=tmp_path / f"{number}.png", size=size, stage=stage, on=page
             )
-            alone = picture(model, view=view, cut=cut, to=tmp_path / "alone.png", size=SIZE, stage=stage)
+            alone = picture(model, view=view, cut=cut, to=tmp_path / "alone.png", size=size, stage=stage)
             assert np.abs(pixels(shared) - pixels(alone)).max() <= 2
             assert (shared.labels, shared.pixels) == (alone.labels, alone.pixels)
 
