@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from layout3d.commands.picture import plane_of_option
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, refuse_file
+from layout3d.commands.scene import (
+    AsJson,
+    NoFaults,
+    SceneFile,
+    Settings,
+    model_of,
+    refusals_told,
+    refuse_file,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +37,7 @@ Names = Annotated[
     typer.Option(
         "--sheet",
         metavar="NAME",
-        help="plan, front, back, left, right, cut or pipework; may be repeated. All by default.",
+        help="plan, planting, front, back, left, right, cut or pipework; may be repeated. All by default.",
     ),
 ]
 Paper = Annotated[str, typer.Option("--paper", help="A4, A3, letter or tabloid.")]
@@ -49,12 +57,13 @@ def sheet(
     cut: CutAt = "",
     date: Date = "",
     settings: Settings = None,
+    no_faults: NoFaults = False,
     as_json: AsJson = False,
 ) -> None:
     """Draw dimensioned sheets.
 
-    A folder gets each sheet as SVG and DXF, and the set as one PDF. With --json the printed dimensions are
-    told.
+    A folder gets each sheet as SVG and DXF, and the set as one PDF. Each tells how many faults `check` finds
+    in the scene. With --json the printed dimensions are told.
     """
     with refusals_told(as_json=as_json):
         suffix = to.suffix.lower()
@@ -70,7 +79,12 @@ def sheet(
         model = model_of(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
         usual = "tabloid" if model.scene.style == "inch" else "A3"
-        style = style_of(model, paper=paper or usual, scale=reduction, date=date)
+        findings = None
+        if not no_faults:
+            from layout3d.checks.examine import examine
+
+            findings = examine(model)
+        style = style_of(model, paper=paper or usual, scale=reduction, date=date, findings=findings)
         sheets = sheets_of(model, style, names=names or (), cut=plane)
         contents = _contents(sheets, to, suffix, scene.stem, style.title)
         with folder_made(to if suffix not in FORMATS else to.parent):
@@ -84,6 +98,8 @@ def sheet(
     else:
         for file in contents:
             typer.echo(f"wrote {file}")
+        if style.faults:
+            typer.echo(f"{style.checked} in this scene, and every sheet says so: see layout3d check")
 
 
 def _contents(sheets: Sequence[Sheet], to: Path, suffix: str, stem: str, title: str) -> dict[Path, bytes]:

@@ -66,7 +66,7 @@ def told_of(model: Model) -> Told:
             outages=_or_why_not(lambda: outages(model)),
             shop=shop(model),
             order=build_order(model),
-            sheets=_or_why_not(lambda: sheets_of(model, style_of(model, paper=usual))),
+            sheets=_or_why_not(lambda: sheets_of(model, style_of(model, paper=usual, findings=findings))),
         )
 
 

@@ -324,6 +324,7 @@ def _parts(told: Told) -> str:
     style, currency = model.scene.style, model.scene.shop.currency
     rows = [
         (
+            f"{row.number}",
             row.item,
             row.size,
             amount_text(row, style),
@@ -334,7 +335,7 @@ def _parts(told: Told) -> str:
         )
         for row in shop.parts
     ]
-    head = ("item", "size", "amount", "packs and notes", "marks", "for", "source")
+    head = ("no.", "item", "size", "amount", "packs and notes", "marks", "for", "source")
     made = ["<h3>What to buy</h3>", table_markup(head, rows, "Parts", name="parts-list")]
     cost = cost_line(model, shop)
     made += [f"<p>{words(cost)}</p>"] if cost else []

@@ -36,7 +36,7 @@ CAUTION = (
     "part before each cut, and take the maker's sheet before any waiting time told here."
 )
 _COLUMNS = (
-    *("item", "size", "count", "length", "area", "volume", "mass", "buy", "packs", "pack", "cost"),
+    *("number", "item", "size", "count", "length", "area", "volume", "mass", "buy", "packs", "pack", "cost"),
     *("marks", "parts", "note", "source"),
 )
 _UNITS = {"length": "m", "area": "m²", "volume": "m³", "mass": "kg", "count": ""}
@@ -57,7 +57,7 @@ def _parts_json(model: Model, shop: Shop) -> dict[str, Any]:
     rows = []
     for row in shop.parts:
         amount = round(row.amount) if row.measure == "count" else row.amount
-        facts = told(row, "item size source marks parts spare note")
+        facts = told(row, "number item size source marks parts spare note")
         facts |= {row.measure: amount, "buy": row.wanted}
         if row.spare:
             facts["spare_source"] = row.spare_source
@@ -88,7 +88,7 @@ def _parts_csv(rows: Sequence[Row]) -> str:
         cost = {"cost": f"{row.cost:.2f}"} if row.cost is not None else {}
         words = {name: getattr(row, name) for name in ("item", "size", "note", "source")}
         lists = {"marks": " ".join(row.marks), "parts": " ".join(row.parts)}
-        cells: dict[str, str] = {**amounts, **packs, **cost, **words, **lists}
+        cells: dict[str, str] = {"number": str(row.number), **amounts, **packs, **cost, **words, **lists}
         writer.writerow([_cell(cells.get(name, "")) for name in _COLUMNS])
     return text.getvalue()
 
@@ -220,10 +220,11 @@ def _fit_lines(model: Model, shop: Shop) -> list[Line]:
 
 def _buy_lines(model: Model, shop: Shop) -> list[Line]:
     style = model.scene.style
-    rows = [("", "item", "size", "")]
+    rows = [("", "", "item", "size", "")]
     for row in shop.parts:
-        rows.append((amount_text(row, style), row.item, row.size, pack_text(row, model.scene.shop.currency)))
-    lines = [Line(""), Line("Parts", style="head"), *table(rows, right=(0,), headed=True)]
+        packs = pack_text(row, model.scene.shop.currency)
+        rows.append((f"{row.number}", amount_text(row, style), row.item, row.size, packs))
+    lines = [Line(""), Line("Parts", style="head"), *table(rows, right=(0, 1), headed=True)]
     cost = cost_line(model, shop)
     lines += [Line(cost, 2)] if cost else []
     if shop.not_counted:

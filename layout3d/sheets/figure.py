@@ -17,7 +17,7 @@ __all__ = ["Detail", "Face", "Figure", "Label", "Printed", "Wish", "drawn_figure
 
 HIDDEN = frozenset({"plumbing", "equipment"})
 """Groups whose hidden outline is drawn dashed; of all else what is hidden is left out."""
-SOFT = frozenset({"background", "substrate", "rock", "wood"})
+SOFT = frozenset({"background", "substrate", "rock", "wood", "plant"})
 """Groups drawn with narrow lines, which nobody measures from."""
 NOT_DRAWN = frozenset({"silicone"})
 

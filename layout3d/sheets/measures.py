@@ -32,6 +32,8 @@ __all__ = [
 SAME = 5e-4
 """Centre lines nearer to each other than this are one on a sheet, [m]."""
 STRAIGHT = 1e-6
+SHORT = 0.02
+"""A pipe that seems shorter bears no balloon in a view, [m]."""
 FACING = 0.7
 """A view looks at a hole whose pane is turned away by no more than 45 degrees, on a round wall; a cosine."""
 LABELLED = ("equipment", "rock", "wood", "background", "substrate")
@@ -215,8 +217,8 @@ def part_labels(bodies: Iterable[Body], figure: Figure, groups: Iterable[str] = 
         yield Label(text=name, at=figure.seen[body.name])
 
 
-def pipe_balloons(model: Model, bodies: Iterable[Body]) -> Iterator[Label]:
-    """Yield each pipe's mark of the cut list, at its middle."""
+def pipe_balloons(model: Model, bodies: Iterable[Body], view: View) -> Iterator[Label]:
+    """Yield each pipe's mark of the cut list, at its middle; none of one that is looked at from its end."""
     from layout3d.shop.cut_list import cut_list
 
     marks = {piece.body: piece.mark for piece in cut_list(model).pieces}
@@ -224,6 +226,9 @@ def pipe_balloons(model: Model, bodies: Iterable[Body]) -> Iterator[Label]:
     for built in model.runs:
         for piece in built.data.elements:
             if piece.body in marks and piece.body in there:
+                ends = view.flat([piece.path[0], piece.path[-1]])[:, :2]
+                if math.dist(*ends) < SHORT:
+                    continue
                 middle = piece.path[len(piece.path) // 2] if len(piece.path) > 2 else None
                 at = middle or vector((np.array(piece.path[0]) + np.array(piece.path[-1])) / 2)
                 yield Label(text=marks[piece.body], at=at, balloon=True)

@@ -70,13 +70,18 @@ CAUTION = (
 
 @dataclass(frozen=True, kw_only=True)
 class Style:
-    """How sheets are set: paper, scale 1:n (None: the largest that fits), units, date as written, title."""
+    """How sheets are set: paper, scale 1:n (None: the largest that fits), units, date as written, title.
+
+    ``checked`` tells what `layout3d check` found, in few words, and ``faults`` which rules found a fault.
+    """
 
     paper: str = "A3"
     scale: float | None = None
     system: str = "metric"
     date: str = ""
     title: str = ""
+    checked: str = "not checked"
+    faults: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +116,8 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
     width, height = max(upright), min(upright)
     block = width - MARGIN - min(BLOCK, (width - LEFT - MARGIN) * 0.6)
     notes = [wrapped(note, block - LEFT - 6.0, SMALL) for note in (CAUTION, *figure.notes)]
-    foot = max(FOOT, 5.0 + sum(ROW_SMALL * len(rows) + 0.8 for rows in notes))
+    alarm = wrapped(_alarm(style.faults), block - LEFT - 6.0, HEIGHT) if style.faults else ()
+    foot = max(FOOT, 5.0 + ROW * len(alarm) + sum(ROW_SMALL * len(rows) + 0.8 for rows in notes))
     field = (LEFT, MARGIN + foot, width - MARGIN, height - MARGIN)
     scales = SCALES_INCH if style.system == "inch" else SCALES
     tried = (style.scale,) if style.scale is not None else scales
@@ -128,7 +134,8 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
         )
     printed_scale = "isometric, none" if name == "pipework" else scale_words(scale)
     frame = _title_block(heading, printed_scale, style, field, block)
-    top = field[1] - 4.0
+    top = field[1] - 4.0 - ROW * len(alarm)
+    frame += [Text((LEFT + 3.0, field[1] - ROW * (k + 1)), words) for k, words in enumerate(alarm)]
     for rows in notes:
         frame += [Text((LEFT + 3.0, top - ROW_SMALL * k), words, SMALL) for k, words in enumerate(rows)]
         top -= ROW_SMALL * len(rows) + 0.8
@@ -137,6 +144,12 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
     return Sheet(
         name=name, page=page, scale=scale, dimensions=tuple(dimensions), printed=(*drawn, *figure.told)
     )
+
+
+def _alarm(faults: Sequence[str]) -> str:
+    """Return what a sheet of a scene with faults says first."""
+    count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
+    return f"NOT TO BE BUILT AS DRAWN: {count} found by {', '.join(dict.fromkeys(faults))}."
 
 
 class _Setter:
@@ -471,6 +484,7 @@ def _title_block(
         ("scale", scale),
         ("dimensions in", "inches" if style.system == "inch" else "mm"),
         ("paper", style.paper),
+        ("checked", style.checked),
         ("date", style.date or "____________"),
     )
     x = block + 3.0

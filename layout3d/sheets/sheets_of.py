@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from layout3d.checks.base import Finding
 from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
 from layout3d.sheets.registry import Cut, sheet_kinds
@@ -16,14 +17,34 @@ __all__ = ["FORMAT", "dimension_facts", "sheets_of", "style_of"]
 FORMAT = 1
 
 
-def style_of(model: Model, *, paper: str = "A3", scale: float | None = None, date: str = "") -> Style:
-    """Return how a scene's sheets are set: by its own units, title and date, where none is given."""
+def style_of(
+    model: Model,
+    *,
+    paper: str = "A3",
+    scale: float | None = None,
+    date: str = "",
+    findings: Sequence[Finding] | None = None,
+) -> Style:
+    """Return how a scene's sheets are set: by its own units, title and date, where none is given.
+
+    ``findings`` are what the rules found, which each sheet tells; None where they weren't asked.
+    """
+    checked: dict[str, Any] = {}
+    if findings is not None:
+        faults = tuple(finding.rule for finding in findings if finding.severity == "fault")
+        warnings = sum(finding.severity == "warning" for finding in findings)
+        words = [
+            f"{n} {noun}{'' if n == 1 else 's'}"
+            for n, noun in ((len(faults), "fault"), (warnings, "warning"))
+        ]
+        checked = {"faults": faults, "checked": ", ".join(words)}
     return Style(
         paper=paper,
         scale=scale,
         system=model.scene.style,
         date=date or model.scene.date,
         title=model.scene.title,
+        **checked,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -55,7 +56,8 @@ def parts_list(
     ]
     standing = set(model.scene.shop.in_place)
     wanted = [row for row in rows if not row.parts or not {p.split(".")[0] for p in row.parts} <= standing]
-    return packed(_together(wanted), model.scene), tuple(unknown)
+    rows = list(packed(_together(wanted), model.scene))
+    return tuple(replace(row, number=place) for place, row in enumerate(rows, start=1)), tuple(unknown)
 
 
 def _together(rows: list[Row]) -> list[Row]:
@@ -78,6 +80,7 @@ def _together(rows: list[Row]) -> list[Row]:
             spare=before.spare,
             spare_source=before.spare_source,
             note=before.note,
+            bodies=(*before.bodies, *row.bodies),
         )
     return list(merged.values())
 
@@ -172,6 +175,7 @@ def _fittings(model: Model) -> Iterator[Row]:
                 amount=1,
                 source=_fitting_source(model, built.data, element),
                 parts=(built.part.name,),
+                bodies=(element.body,),
             )
 
 
@@ -189,7 +193,9 @@ def _bulkheads(model: Model) -> Iterator[Row]:
     for hole in model.tank.holes.values():
         if hole.bulkhead:
             entry = model.scene.catalog.bulkhead(hole.bulkhead)
-            yield _one("bulkhead", entry.name, entry.source, hole.name)
+            row = _one("bulkhead", entry.name, entry.source, hole.name)
+            there = model.bodies_of(f"{model.tank_name}.{hole.name}")
+            yield replace(row, bodies=tuple(body.name for body in there))
             if hole.plugged:
                 yield _one("plug for a bulkhead", entry.name, entry.source, hole.name)
 
@@ -198,7 +204,8 @@ def _supports(model: Model) -> Iterator[Row]:
     for built in model.runs:
         for support in built.data.supports:
             kind = model.body(support.body).kind.replace("_", " ")
-            yield _one(kind, built.data.size, "common practice, no source; makers differ", built.part.name)
+            row = _one(kind, built.data.size, "common practice, no source; makers differ", built.part.name)
+            yield replace(row, bodies=(support.body,))
 
 
 def _clamps(model: Model) -> Iterator[Row]:

@@ -26,6 +26,7 @@ class Row:
     ``amount`` is net, of what ``measure`` says, SI; ``spare`` the share that is bought on top, [-], with its
     source in ``spare_source``. ``marks`` are those of the cut list, ``parts`` the parts that it goes into.
     ``packs`` and ``pack`` (how much one holds, SI) are known where packs are; ``cost`` where a price is.
+    ``number`` is its place in the list, from 1, and stands on sheets in balloons that point to its ``bodies``
     """
 
     item: str
@@ -42,6 +43,8 @@ class Row:
     packs: int = 0
     cost: float | None = None
     note: str = ""
+    number: int = 0
+    bodies: tuple[str, ...] = ()
 
     @property
     def wanted(self) -> float:

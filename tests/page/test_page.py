@@ -120,7 +120,7 @@ def test_it_tells_the_models_own_figures_and_every_caution(page_text, told):
         assert words(row.size) in page_text
     for caution in (GLASS, FLOOR, FLOOD, CAUTION):
         assert words(caution).split("`")[0] in page_text
-    assert page_text.count("<svg") == len(told.sheets) == 7
+    assert page_text.count("<svg") == len(told.sheets) == 8
     assert not re.search(r"(?i)\b(?:is|are) safe\b", page_text.split("<script")[0])
 
 
@@ -301,16 +301,16 @@ def test_columns_sort_by_figure_either_way(page, told):
     amounts.get_by_role("button").click()
     values = [
         float(value)
-        for value in rows.locator("td:nth-child(3)").evaluate_all("all => all.map(e => e.dataset.value)")
+        for value in rows.locator("td:nth-child(4)").evaluate_all("all => all.map(e => e.dataset.value)")
     ]
     assert values == sorted(values)
     assert len(values) == len(told.shop.parts)
     assert amounts.get_attribute("aria-sort") == "ascending"
     amounts.get_by_role("button").click()
-    assert float(rows.first.locator("td:nth-child(3)").get_attribute("data-value")) == max(values)
+    assert float(rows.first.locator("td:nth-child(4)").get_attribute("data-value")) == max(values)
     items = page.locator("#parts-list th", has_text="item")
     items.get_by_role("button").click()
-    names = rows.locator("th").all_inner_texts()
+    names = rows.locator("td:nth-child(2)").all_inner_texts()
     assert names == sorted(names, key=str.casefold)
     assert amounts.get_attribute("aria-sort") is None
 

@@ -17,6 +17,7 @@ import pytest
 import shapely
 from drawings import texts_of
 
+from layout3d.checks.examine import examine
 from layout3d.cli import main
 from layout3d.errors import OutOfRange, UnknownName
 from layout3d.model.build import build_model
@@ -33,6 +34,7 @@ from layout3d.sheets.sheet import Style, compose
 from layout3d.sheets.sheets_of import sheets_of, style_of
 from layout3d.sheets.svg import svg
 from layout3d.sheets.templates.collect import templates_of
+from layout3d.shop.shop import shop
 
 SCENES = ["gorge", "ledge", "weir", "column", "bow", "drains"]
 ROOT = Path(__file__).resolve().parents[2]
@@ -135,10 +137,69 @@ def test_marks_on_sheets_are_those_of_the_cut_list(shipped, set_of):
     from layout3d.shop.cut_list import cut_list
 
     marks = {piece.mark for piece in cut_list(shipped("gorge")).pieces}
+    told = {sheet.name: [text.text for text in texts_of(sheet.page.elements)] for sheet in set_of("gorge")}
+    for mark in marks:
+        assert told["pipework"].count(mark) == 2  # in the table, and in a balloon
+        # each lies across the view of one of these at least
+        assert mark in told["plan"] or mark in told["front"], mark
+    assert {"G", "H"} <= set(told["plan"]) & set(told["front"]) & set(told["back"])
+
+
+def test_numbers_on_the_pipework_are_those_of_the_parts_list(shipped, set_of):
+    model = shipped("gorge")
+    rows = shop(model).parts
+    assert [row.number for row in rows] == list(range(1, len(rows) + 1))
     (pipework,) = [sheet for sheet in set_of("gorge") if sheet.name == "pipework"]
     texts = [text.text for text in texts_of(pipework.page.elements)]
-    for mark in marks:
-        assert texts.count(mark) == 2  # in the table, and in a balloon
+    pointed = [row for row in rows if row.bodies]
+    for row in pointed:
+        assert len(row.bodies) == row.amount
+        assert texts.count(str(row.number)) == 2
+        assert f"{row.item} {row.size}" in texts
+    fitted = [body.name for body in model.bodies if body.group == "plumbing" and body.kind != "pipe"]
+    assert sorted(name for row in pointed for name in row.bodies) == sorted(fitted)
+
+
+def test_a_sheet_of_a_scene_with_faults_says_so_first():
+    model = build_model(read_scene(ROOT / "scenes" / "faulty" / "overlap.yaml"))
+
+    def told(findings):
+        style = style_of(model, findings=findings)
+        (plan,) = sheets_of(model, style, names=["plan"])
+        return [text.text for text in texts_of(plan.page.elements)]
+
+    words = told(examine(model))
+    assert "NOT TO BE BUILT AS DRAWN: 1 fault found by overlap." in words
+    assert "1 fault, 0 warnings" in words
+    assert "not checked" in told(None)
+    assert "0 faults, 0 warnings" in told(())
+    assert not any("NOT TO BE BUILT" in text for text in told(()))
+
+
+def test_every_plant_and_light_is_on_a_sheet_with_the_lights_height(shipped, set_of):
+    model = shipped("gorge")
+    (planting,) = [sheet for sheet in set_of("gorge") if sheet.name == "planting"]
+    texts = [text.text for text in texts_of(planting.page.elements)]
+    for body in model.bodies:
+        assert body.group != "plant" or body.part in texts, body.part
+    lights = {body.part: body for body in model.bodies if body.kind == "light"}
+    heights = {printed.of: printed for printed in planting.printed if "over the waterline" in printed.of}
+    assert len(heights) == len(lights) == 3
+    for name, body in lights.items():
+        assert texts.count(name) == 2  # in the table, and where it hangs
+        height = float(body.solid.bounds[0, 2]) - model.waterline
+        assert float(heights[f"{name} over the waterline"].text) == pytest.approx(1000 * height, abs=0.05)
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter", "tabloid"])
+def test_texts_stay_apart_on_smaller_paper_too(shipped, paper):
+    model = shipped("ledge")
+    for sheet in sheets_of(model, style_of(model, paper=paper), names=["front", "pipework", "planting"]):
+        boxes = np.array(
+            [shapely.Polygon(text.corners) for text in texts_of(sheet.page.elements)], dtype=object
+        )
+        pairs = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+        assert (pairs[0] == pairs[1]).all(), sheet.name
 
 
 def test_files_hold_what_was_drawn(set_of, pages):

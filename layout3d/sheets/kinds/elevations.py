@@ -25,13 +25,13 @@ def _elevation(model: Model, system: str, side: str) -> Figure:
     bodies = shown(model, without=("light",))
     figure = drawn_figure(bodies, view, see_through=("stand", "sump"))
     names = part_labels(bodies, figure) if side == "front" else ()
-    marks = pipe_balloons(model, bodies) if side == "back" else ()
+    marks = pipe_balloons(model, bodies, view) if side in ("front", "back") else ()
     heights = pipe_wishes(model, view, bodies, axes=(2,)) if side in ("back", "left") else ()
     note = fill_line_note(model, system)
     return with_more(
         figure,
         wishes=(*tank_wishes(model, view), *sump_wishes(model, view), *hole_wishes(model, view), *heights),
-        labels=(*hole_labels(model, view, system), *marks, *names),
+        labels=(*hole_labels(model, view, system), *names, *marks),
         levels=tuple(levels(model, view)),
         notes=(
             *([note] if note else []),

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Figure, drawn_figure, with_more
-from layout3d.sheets.measures import hole_labels, hole_wishes, part_labels, pipe_wishes, shown, tank_wishes
+from layout3d.sheets.measures import (
+    hole_labels,
+    hole_wishes,
+    part_labels,
+    pipe_balloons,
+    pipe_wishes,
+    shown,
+    tank_wishes,
+)
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
 
@@ -32,9 +40,13 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
             *hole_wishes(model, view),
             *pipe_wishes(model, view, bodies, axes=(0, 1)),
         ),
-        labels=(*hole_labels(model, view, system), *part_labels(bodies, figure, NAMED)),
+        labels=(
+            *hole_labels(model, view, system),
+            *part_labels(bodies, figure, NAMED),
+            *pipe_balloons(model, bodies, view),
+        ),
         notes=(
-            "Running dimensions count from the tank's inside front left corner. Plants, lights, stand and "
-            "sump are left out.",
+            "Running dimensions count from the tank's inside front left corner. Stand and sump are left out; "
+            "plants and lights have a sheet of their own.",
         ),
     )

@@ -1,0 +1,51 @@
+"""Plants and lights: the tank from above as it is planted, with how high each light hangs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from layout3d.model.model import Model
+from layout3d.sheets.figure import Figure, Label, Printed, drawn_figure, with_more
+from layout3d.sheets.measures import box_of_bodies, part_labels, tank_wishes
+from layout3d.sheets.projection import VIEWS, project
+from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.units import on_drawing
+
+GROUPS = ("glass", "background", "rock", "wood", "substrate", "plant")
+
+
+@sheet_kind("planting", 15, "Plants and lights")
+def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
+    """Return the planted tank from above; None where there are neither plants nor lights."""
+    view = VIEWS["plan"]
+    lights = [body for body in model.bodies if body.kind == "light"]
+    bodies = [body for body in model.bodies if body.group in GROUPS]
+    if not lights and not any(body.group == "plant" for body in bodies):
+        return None
+    figure = drawn_figure(bodies, view)
+    over = [one.seen for one in project(lights, view)]
+    told, rows, names = [], [("light", "over the waterline")], list[Label]()
+    for name in dict.fromkeys(body.part for body in lights):
+        low, high = box_of_bodies(body for body in lights if body.part == name)
+        middle = ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2)
+        height = low[2] - model.waterline
+        text = on_drawing(height, system=system)
+        start, end = (*middle, model.waterline), (*middle, low[2])
+        told.append(Printed(of=f"{name} over the waterline", start=start, end=end, value=height, text=text))
+        rows.append((name, text))
+        names.append(Label(text=name, at=end))
+    drawn = replace(figure, lines=(*figure.lines, ("phantom", np.concatenate(over)))) if over else figure
+    return with_more(
+        drawn,
+        wishes=tuple(tank_wishes(model, view)),
+        labels=(*part_labels(bodies, figure, ("plant",)), *names),
+        table=tuple(rows) if lights else (),
+        told=tuple(told),
+        notes=(
+            "As planted: leaves are drawn as modelled, and grow. Lights are drawn by their outline, over "
+            "what lies below them; heights are to their lower face. Hang them so that nothing can fall "
+            "into the water, each cable with a drip loop.",
+        ),
+    )
