@@ -39,7 +39,7 @@ _FINEST = {"mm": Fraction(1, 10), "in": Fraction(1, 100), "fraction": Fraction(1
 _DEGREE = math.pi / 180
 
 
-def changed(text: str, changes: Mapping[str, Value], *, file: str = "the scene") -> str:
+def changed(text: str, changes: Mapping[str, Value], *, file: str = "the scene", here: bool = False) -> str:
     """Return a scene's text with other values at some paths.
 
     Parameters
@@ -50,6 +50,7 @@ def changed(text: str, changes: Mapping[str, Value], *, file: str = "the scene")
         mapping that stands there the keys that are named change, and those that are not become 0; where a
         scalar or nothing stands, the mapping is written in one line. A missing key is added to its map
     file : the name that messages give it
+    here : whether single values are put where the paths lead, in place of names and arithmetic there
 
     Returns
     -------
@@ -68,7 +69,8 @@ def changed(text: str, changes: Mapping[str, Value], *, file: str = "the scene")
     """
     wanted: dict[str, str] = {}
     for path, value in changes.items():
-        for at, one in _leaves(text, path, value, file):
+        alone = here and isinstance(value, str) and _found(read_tree(Path(file), text=text), path) is not None
+        for at, one in [(path, str(value))] if alone else _leaves(text, path, value, file):
             if wanted.setdefault(at, one) != one:
                 raise SceneMistake(
                     f"it would become both {wanted[at]} and {one}",

@@ -45,15 +45,15 @@ class Canvas(QtInteractor):
 
     Signals: ``hovered`` and ``picked`` a part's name ('' for nothing) with the point met, or None;
     ``compared`` a part clicked with Ctrl; ``seized`` a part, the point and its pixel as it begins to be
-    dragged, ``dragged`` the pointer and whether it lifts, ``dropped`` its end; ``drawn`` the time of a frame,
-    [s].
+    dragged, ``dragged`` the pointer, whether it lifts (Shift) and whether it goes freely (Ctrl), ``dropped``
+    its end; ``drawn`` the time of a frame, [s].
     """
 
     hovered = Signal(str, object)
     picked = Signal(str, object)
     compared = Signal(str)
     seized = Signal(str, object, object)
-    dragged = Signal(float, float, bool)
+    dragged = Signal(float, float, bool, bool)
     dropped = Signal()
     drawn = Signal(float)
 
@@ -374,7 +374,8 @@ class Canvas(QtInteractor):
         self._before = at
         if part in self.movable:
             lifts = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-            self.dragged.emit(at.x(), at.y(), lifts)
+            freely = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+            self.dragged.emit(at.x(), at.y(), lifts, freely)
         elif event.buttons() & Qt.MouseButton.LeftButton:
             scale = TURN / max(self.width(), 1)
             self.look(eye.turned(self.eye, -step.x() * scale, step.y() * scale))

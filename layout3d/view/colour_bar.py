@@ -12,7 +12,7 @@ from layout3d.view.looks import COLOURS, Looks
 __all__ = ["ColourBar"]
 
 STEPS = 48
-WIDE, MARGIN, THICK = 300, 34, 10  # pixels
+WIDE, MARGIN, THICK = 320, 40, 10  # pixels
 
 
 class ColourBar(QToolBar):
@@ -87,5 +87,7 @@ class _Key(QWidget):
         for share, text in self._key.marks:
             at = MARGIN + WIDE * share
             painter.drawLine(int(at), below, int(at), below + 3)
-            painter.drawText(QRectF(at - 80, below + 4, 160, line), Qt.AlignmentFlag.AlignHCenter, text)
+            wide = self.fontMetrics().horizontalAdvance(text)
+            begin = min(max(at - wide / 2, 0.0), WIDE + 2 * MARGIN - wide)
+            painter.drawText(QRectF(begin, below + 4, wide + 2, line), Qt.AlignmentFlag.AlignLeft, text)
         painter.end()

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Mapping
+from fractions import Fraction
 from pathlib import Path
 
 from layout3d.errors import LayoutError
@@ -15,7 +17,7 @@ from layout3d.scene.entries import added
 from layout3d.scene.scene import Scene
 from layout3d.scene.tree import read_tree
 from layout3d.scene.write_back import stands_at, text_at, written_like
-from layout3d.units import to_si
+from layout3d.units import exact_unit, to_si
 
 __all__ = [
     "fields_under",
@@ -25,10 +27,13 @@ __all__ = [
     "on_a_face",
     "starter",
     "step_of",
+    "times",
+    "times_of",
     "turned",
     "with_part",
 ]
 
+_FIGURE = re.compile(r"(?P<figure>[0-9./]+( [0-9]+/[0-9]+)?)(?P<unit>\s*[^0-9\s./+*()-][^+*()]*)?")
 _AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
 _STARTERS: dict[str, dict[str, object]] = {
     "rock": {"seed": 1, "size": [0.15, 0.12, 0.10]},
@@ -204,6 +209,40 @@ def with_part(text: str, name: str, kind: str, given: Mapping[str, str]) -> str:
         raise LayoutError(f"{name!r} can't be a name", expected=OWN_NAME)
     entry = ", ".join([f"kind: {kind}", *(f"{field}: {value}" for field, value in given.items())])
     return added(text, ("parts",), name, f"{{{entry}}}")
+
+
+def times(text: str, share: float, *, units: str) -> str:
+    """Return a figure's text with the figure times a share, written as it is; anything else as it stands."""
+    value = _value(text)
+    if value is None:
+        return text
+    figure, kind = value
+    return written_like(text, figure * share, kind, units=units)
+
+
+def times_of(text: str, first: str) -> float | None:
+    """Return what share of another figure a figure's text is; None where either is none, or that one is 0."""
+    one, other = _value(text), _value(first)
+    return one[0] / other[0] if one and other and other[0] and one[1] == other[1] else None
+
+
+def _value(text: str) -> tuple[float, str] | None:
+    """Return a figure and its kind as ``written_like`` takes them: SI where it has a unit."""
+    found = _FIGURE.fullmatch(text.strip())
+    if found is None:
+        return None
+    try:
+        figure = float(sum(Fraction(word) for word in found["figure"].split()))
+    except (ValueError, ZeroDivisionError):
+        return None
+    unit = exact_unit(found["unit"].strip()) if found["unit"] else None
+    if unit is None:
+        return None if found["unit"] else (figure, "number")
+    kinds_of = {exact_unit("m"): "length", exact_unit("rad"): "angle"}
+    kind = next(
+        (kind for one, kind in kinds_of.items() if one is not None and one.dims == unit.dims), "number"
+    )
+    return (figure * float(unit.factor), kind) if not unit.offset else None
 
 
 def _node(path: Path, text: str, where: str) -> Node | None:

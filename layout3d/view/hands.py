@@ -15,18 +15,20 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QPlainText
 
 from layout3d.errors import LayoutError
 from layout3d.parts.base import Vector, vector
-from layout3d.scene.write_back import changed
+from layout3d.scene.write_back import changed, stands_at
 from layout3d.solid.placement import Placement
 from layout3d.view import edits, eye
 from layout3d.view.answers import At, Felt, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.document import Document
+from layout3d.view.snap import snapped
 from layout3d.view.window import Window
 
 __all__ = ["Hands"]
 
 TURN = math.radians(5.0)  # a key's turn
+HOLD, FARTHEST = 8.0, 0.02  # how near a dragged part holds on to a face or port: pixels, but no more than [m]
 _LEVEL = 0.15  # cosine: nearer to edge-on than this the ground is not dragged over, but moved along
 _WAYS: tuple[tuple[str, str, Vector], ...] = (
     ("to the left", "Left", (-1.0, 0.0, 0.0)),
@@ -60,8 +62,8 @@ class Hands(QObject):
         window.texted.connect(self._new_text)
         window.looked_in.connect(self._look_in)
         window.parts.locked.connect(self._free)
-        window.fields.written.connect(lambda path, text: self.write({path: text}))
-        window.values.written.connect(lambda path, text: self.write({path: text}))
+        window.fields.written.connect(self.write_typed)
+        window.values.written.connect(self.write_typed)
         self.canvas.seized.connect(self._seize)
         self.canvas.dragged.connect(self._pull)
         self.canvas.dropped.connect(self._let_go)
@@ -95,10 +97,27 @@ class Hands(QObject):
 
     # -- changes of the text -------------------------------------------------------------------------
 
-    def write(self, changes: Mapping[str, str]) -> bool:
-        """Write values at paths of the file's text; tell whether it could be done, else why not."""
+    def write_typed(self, path: str, text: str) -> bool:
+        """Write what was typed into a field; where a named value stands there, ask which it is for."""
         try:
-            text = changed(self.document.text, changes, file=self.document.path.name)
+            at = stands_at(self.document.text, path)
+        except LayoutError:
+            return self.write({path: text}, here=True)  # arithmetic, which the hand that typed it has seen
+        if at == path:
+            return self.write({path: text})
+        everywhere = asked_everywhere(self.window, at.removeprefix("values."), text)
+        if everywhere is None:
+            self.window.show_fields()
+            return False
+        return self.write({path: text}, here=not everywhere)
+
+    def write(self, changes: Mapping[str, str], *, here: bool = False) -> bool:
+        """Write values at paths of the file's text; tell whether it could be done, else why not.
+
+        ``here`` puts them in place of names and arithmetic that stand there.
+        """
+        try:
+            text = changed(self.document.text, changes, file=self.document.path.name, here=here)
         except LayoutError as error:
             self.refused(error)
             return False
@@ -172,7 +191,7 @@ class Hands(QObject):
         self.window.parts.choose(part)
         self.canvas.setFocus()
 
-    def _pull(self, x: float, y: float, lifts: bool) -> None:
+    def _pull(self, x: float, y: float, lifts: bool, freely: bool) -> None:
         if self._drag is None:
             return
         part, point, _ = self._drag
@@ -180,6 +199,12 @@ class Hands(QObject):
         # the picker's pixel and the line of sight may lie half a pixel apart: both ends by the same measure
         first = self._offset(part, point, self._from.x(), self._from.y(), lifts)
         offset = np.round((self._offset(part, point, x, y, lifts) - first) / step) * step
+        looks = self.window.looks
+        if looks is not None and not freely:
+            reach = min(HOLD / float(self.canvas.eye.pixels_per_metre(point)[0]), FARTHEST)
+            offset, told = snapped(part, offset, looks.things, looks.ground, reach=reach, lifts=lifts)
+            if told:
+                self.window.statusBar().showMessage(f"{part} {told}", 2000)
         self._drag = (part, point, offset)
         move = Placement.at(offset)
         self.canvas.shift(part, move)
@@ -260,6 +285,19 @@ class Hands(QObject):
                 self.refused(second)
                 return
         self.window.saved()
+
+
+def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:
+    """Ask whether a figure is to be a named value's, or stand in this place alone; None for neither."""
+    asked = QMessageBox(parent)
+    asked.setWindowTitle("A named value stands there")
+    asked.setText(f"{name} stands there, which may stand in other places too.")
+    everywhere = asked.addButton(f"Make {name} {text} everywhere", QMessageBox.ButtonRole.AcceptRole)
+    here = asked.addButton(f"Write {text} here alone", QMessageBox.ButtonRole.ActionRole)
+    asked.addButton(QMessageBox.StandardButton.Cancel)
+    asked.exec()
+    clicked = asked.clickedButton()
+    return True if clicked is everywhere else False if clicked is here else None
 
 
 def agreed(parent: QWidget, difference: str) -> bool:

@@ -35,7 +35,7 @@ COLOURS = {
     "height": "by height over the waterline",
 }
 """What things may be coloured by, and the words for it."""
-WIDE = 0.1  # a clearance from which it is wide enough for its last colour, [m]
+WIDE = {"metric": 0.1, "inch": 0.1016}  # a clearance from which it is wide enough for its last colour, [m]
 CLEARED = ("rock", "wood", "equipment", "plumbing")  # groups that have a clearance from what is beside them
 SOFT = ("substrate", "plant")  # groups that nothing has to keep clear of
 CELLS = 60  # of the ground's grid, along the tank's longer side
@@ -177,24 +177,25 @@ def _by_clearance(model: Model) -> tuple[Stage, ColourKey]:
     from layout3d.draw.stage import set_stage
 
     joins, nearest = Joins(model), dict[str, float]()
+    far = WIDE["inch" if model.scene.style == "inch" else "metric"]
     bodies = [body for body in model.bodies if body.group not in SOFT]
-    for i, j in near_pairs([body.solid for body in bodies], WIDE):
+    for i, j in near_pairs([body.solid for body in bodies], far):
         one, other = bodies[i], bodies[j]
         own = [body.name for body in (one, other) if body.group in CLEARED]
         if not own or one.part == other.part or joins.how(one, other):
             continue
         distance = gap(one.solid, other.solid).distance
         for name in own:
-            nearest[name] = min(nearest.get(name, WIDE), distance)
+            nearest[name] = min(nearest.get(name, far), distance)
     paint = {
-        body.name: ramp(1.0 - min(nearest.get(body.name, WIDE) / WIDE, 1.0))
+        body.name: ramp(1.0 - min(nearest.get(body.name, far) / far, 1.0))
         for body in bodies
         if body.group in CLEARED
     }
-    marks = [(1.0 - share, _length(model, share * WIDE)) for share in (0.0, 0.25, 0.5, 0.75)]
+    marks = [(1.0 - share, _length(model, share * far)) for share in (0.0, 0.25, 0.5, 0.75)]
     key = ColourKey(
         title="clearance from what is not joined to it",
-        marks=((0.0, f"{_length(model, WIDE)} and more"), *reversed(marks)),
+        marks=((0.0, f"{_length(model, far)} and more"), *reversed(marks)),
     )
     return set_stage(model, colour_by=paint), key
 

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QListWidgetItem,
+    QSlider,
     QTableWidget,
     QTableWidgetItem,
     QTreeWidget,
@@ -26,9 +27,10 @@ from layout3d.draw.style import FINDING_MARKS
 from layout3d.parts.base import GROUPS
 from layout3d.units import show
 from layout3d.view.answers import Mistake, Row
+from layout3d.view.edits import times, times_of
 from layout3d.view.looks import Thing
 
-__all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "PartsPanel"]
+__all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "PartsPanel", "ValuesPanel"]
 
 _NAME, _LOCK = 0, 1
 _ROLE = Qt.ItemDataRole.UserRole
@@ -272,6 +274,50 @@ class FieldsPanel(QTableWidget):
                 with QSignalBlocker(self):
                     item.setText(before)  # a field without a value is no field: it stays what it was
                 return
+            self.written.emit(path, text)
+
+
+class ValuesPanel(FieldsPanel):
+    """Named values, each figure with a slider from half of what it was first seen at to half as much again.
+
+    ``units`` is what bare lengths count in, 'mm' or 'in'.
+    """
+
+    def __init__(self, units: str) -> None:
+        super().__init__(("Value", "In the file"))
+        self.setColumnCount(3)
+        self.setHorizontalHeaderLabels(["Value", "In the file", "50 to 150 %"])
+        self._units = units
+        self._sliders: dict[str, tuple[QSlider, str]] = {}
+
+    def fill(self, fields: Mapping[str, tuple[str, str]], *, under: str, docs: Mapping[str, str]) -> None:
+        """Show fields as ``FieldsPanel.fill`` does; a slider stays while the values stay the same ones."""
+        before = list(self.texts())
+        super().fill(fields, under=under, docs=docs)
+        if before != list(fields):
+            self._sliders = {}
+        for number, (path, (text, _)) in enumerate(fields.items()):
+            slider, first = self._sliders.get(path, (None, text))
+            share = times_of(text, first)
+            if share is None or not 0.495 <= share <= 1.505:
+                share, slider, first = (None if times_of(text, text) is None else 1.0), None, text
+            if share is None:
+                self.removeCellWidget(number, 2)
+            elif slider is None:
+                slider = QSlider(Qt.Orientation.Horizontal)
+                slider.setRange(50, 150)
+                slider.setValue(round(100 * share))
+                slider.setTracking(False)  # told as it is let go, and at each key
+                slider.valueChanged.connect(lambda percent, p=path: self._slid(p, percent))
+                self._sliders[path] = (slider, first)
+                self.setCellWidget(number, 2, slider)
+            else:
+                with QSignalBlocker(slider):
+                    slider.setValue(round(100 * share))
+
+    def _slid(self, path: str, percent: int) -> None:
+        text = times(self._sliders[path][1], percent / 100.0, units=self._units)
+        if text != self.texts().get(path):
             self.written.emit(path, text)
 
 

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 from layout3d.view.closer import Closer
 from layout3d.view.furnishing import Furnishing
 from layout3d.view.hands import Hands
+from layout3d.view.variant import Variants
 from layout3d.view.window import LOOK_IN, Window
 
 __all__ = ["open_window"]
@@ -33,6 +34,7 @@ def open_window(path: Path) -> int:
     ended: list[int] = []
     window: list[Window] = []
     hands: Hands | None = None
+    variants: Variants | None = None
 
     def end(number: int, _frame: object) -> None:
         # this may be in the middle of a frame, or before the loop has begun: the loop's timer looks at it
@@ -52,6 +54,7 @@ def open_window(path: Path) -> int:
         hands = Hands(window[0])
         Closer(window[0], hands)
         Furnishing(window[0], hands)
+        variants = Variants(window[0])
         window[0].show()
         looks.start()
         app.exec()
@@ -59,6 +62,8 @@ def open_window(path: Path) -> int:
         looks.stop()
         if hands is not None:
             hands.close()
+        if variants is not None:
+            variants.close()
         for one in window:
             one.stop()
             one.deleteLater()  # here, in Qt's own order, and not as the interpreter goes down

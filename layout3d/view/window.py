@@ -49,7 +49,7 @@ from layout3d.view.document import Document
 from layout3d.view.edits import fields_under
 from layout3d.view.looks import Looks
 from layout3d.view.menus import fill_menus
-from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel
+from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel, ValuesPanel
 
 __all__ = ["LOOK_IN", "Window"]
 
@@ -98,7 +98,7 @@ class Window(QMainWindow):
         self.canvas = Canvas(self)
         self.setCentralWidget(self.canvas)
         self.parts, self.findings, self.figures = PartsPanel(), FindingsPanel(), FiguresPanel()
-        self.values = FieldsPanel(("Value", "In the file"))
+        self.values = ValuesPanel(self.scene.units)
         self.fields = FieldsPanel(("Field", "In the file"))
         self.docks = {
             "Parts": self._dock("Parts", self.parts, _SIDE.LeftDockWidgetArea),

@@ -173,3 +173,11 @@ def test_an_angle_is_written_to_a_tenth_of_a_degree(value):
     assert math.radians(float(written_like("10", value, "angle", units="in"))) == pytest.approx(
         value, abs=0.0009
     )
+
+
+def test_a_value_is_put_in_place_of_a_name_or_arithmetic_where_that_is_asked_for():
+    text = "values: {depth: 7}\nparts: {a: {x: depth, y: depth - 1, z: 2}}  # both\n"
+    expected = "values: {depth: 7}\nparts: {a: {x: 8, y: depth + 2, z: 2}}  # both\n"
+    assert changed(text, {"parts.a.x": "8", "parts.a.y": "depth + 2"}, here=True) == expected
+    with pytest.raises(SceneMistake, match="is arithmetic"):
+        changed(text, {"parts.a.y": "8"})

@@ -12,6 +12,7 @@ from layout3d.scene.reader import read_scene
 from layout3d.view.closer import Closer, spot_entry
 from layout3d.view.furnishing import AddPart, Furnishing
 from layout3d.view.hands import Hands
+from layout3d.view.variant import Variants
 from layout3d.view.window import Window
 from layout3d.water.gauge import tank_table
 
@@ -49,10 +50,12 @@ def opened(qapp, tmp_path_factory):
     window = Window(file, settings=QSettings(str(folder / "kept.ini"), QSettings.Format.IniFormat))
     window.hands = Hands(window)
     window.closer, window.furnishing = Closer(window, window.hands), Furnishing(window, window.hands)
+    window.variants = Variants(window)
     window.resize(1000, 700)
     window.show()
     window.activateWindow()
     yield window
+    window.variants.close()
     window.hands.close()
     window.end()
 
@@ -205,3 +208,59 @@ def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
     assert "upwards" in window.statusBar().currentMessage()
     window.parts.choose("stone")
     assert steps.rowCount() == 0
+
+
+def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, window):
+    window.hands.take(
+        SCENE.replace("left: 400, front: 120", "left: 80, front: 220").replace(
+            "waterline: 150", "waterline: 120"
+        )
+    )
+    settle(qtbot, window)
+    other = window.variants.show_text(window.document.path, SCENE, "as saved")
+    qtbot.waitUntil(lambda: other.judged is not None and other.looks is not None, timeout=60_000)
+    assert other.figures.item(0, 0).text() == "water, net"
+    assert other.figures.item(0, 1).text() == window.judged.rows[0].shown
+    assert other.figures.item(0, 2).text() == other.judged.rows[0].shown
+    told = [
+        (other.findings.item(row, 0).text(), other.findings.item(row, 1).text())
+        for row in range(other.findings.rowCount())
+    ]
+    assert any(side == "in the window" and text.startswith("overlap") for side, text in told)
+    assert not any(side == "in the other" and text.startswith("overlap") for side, text in told)
+    assert "-waterline: 150" in other.lines.toPlainText()
+    window.turn_view(0.4, 0.0)
+    qtbot.waitUntil(lambda: other.canvas.eye.position == window.canvas.eye.position, timeout=10_000)
+    window.variants.close()
+    assert other.judge._process is None
+
+
+def test_a_value_in_place_of_a_name_is_asked_about_and_arithmetic_is_written_over(qtbot, window, monkeypatch):
+    text = SCENE.replace("waterline: 150", "values: {deep: 150}\nwaterline: deep").replace(
+        "left: 400", "left: deep + 250"
+    )
+    window.hands.take(text)
+    settle(qtbot, window)
+    assert window.hands.write_typed("parts.stone.at.left", "deep + 240")
+    assert "left: deep + 240," in window.document.text
+    for answer, expected in (
+        (None, text),
+        (True, text.replace("deep: 150", "deep: 130")),
+        (False, text.replace("waterline: deep", "waterline: 130")),
+    ):
+        window.hands.take(text)
+        monkeypatch.setattr("layout3d.view.hands.asked_everywhere", lambda *_, a=answer: a)
+        window.hands.write_typed("waterline", "130")
+        assert window.document.text == expected
+
+
+def test_a_slider_of_a_named_value_changes_it(qtbot, window):
+    window.hands.take(SCENE.replace("waterline: 150", "values: {deep: 150}\nwaterline: deep"))
+    slider = window.values.cellWidget(0, 2)
+    slider.setValue(80)
+    assert "values: {deep: 120}" in window.document.text
+    assert window.values.cellWidget(0, 2) is slider
+    settle(qtbot, window)
+    assert window.judged.figures["waterline"] == pytest.approx(0.12)
+    window.hands._step(back=True)
+    assert slider.value() == 100

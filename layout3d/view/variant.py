@@ -1,0 +1,189 @@
+"""Another variant of the scene beside the one in the window: seen from the same place, and what differs."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Qt
+from PySide6.QtGui import QCloseEvent, QFontDatabase
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QLabel,
+    QMainWindow,
+    QPlainTextEdit,
+    QSplitter,
+    QTableWidget,
+    QTableWidgetItem,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from layout3d.errors import LayoutError
+from layout3d.scene.file import read_text
+from layout3d.view.answers import Judged, Mistakes, Text
+from layout3d.view.beside import Beside
+from layout3d.view.canvas import Canvas
+from layout3d.view.looks import Looks
+from layout3d.view.window import Window
+
+__all__ = ["Variant", "Variants", "differences"]
+
+
+class Variants(QObject):
+    """The menu entries that open one; made with a window, and ended by ``close``."""
+
+    def __init__(self, window: Window) -> None:
+        super().__init__(window)
+        self.window = window
+        self.open: Variant | None = None
+        menu = window.view_menu
+        menu.addSeparator()
+        window.act(menu, "Beside the scene as it was saved", "Ctrl+B", self.beside_saved)
+        window.act(menu, "Beside another scene …", "Ctrl+Shift+B", self.ask_scene)
+
+    def beside_saved(self) -> None:
+        """Show the scene as it was saved beside the one in the window."""
+        self.show_text(self.window.document.path, self.window.document.saved, "as saved")
+
+    def ask_scene(self) -> None:
+        """Ask for a scene file, and show that beside the one in the window."""
+        folder = str(self.window.document.path.parent)
+        name, _ = QFileDialog.getOpenFileName(
+            self.window, "Beside another scene", folder, "Scenes (*.yaml *.yml)"
+        )
+        if name:
+            try:
+                self.show_text(Path(name), read_text(Path(name)), Path(name).name)
+            except LayoutError as error:
+                self.window.statusBar().showMessage(" ".join(str(error).split()), 15_000)
+
+    def show_text(self, path: Path, text: str, title: str) -> Variant:
+        """Open a variant in place of the one that is open."""
+        self.close()
+        self.open = Variant(self.window, path, text, title)
+        self.open.resize(900, 700)
+        self.open.show()
+        return self.open
+
+    def close(self) -> None:
+        """Close what is open."""
+        if self.open is not None:
+            self.open.close()
+            self.open = None
+
+
+class Variant(QMainWindow):
+    """The variant's picture, which looks from where the window does, and under it what differs."""
+
+    def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
+        super().__init__(window)
+        self.setWindowTitle(title)
+        self.window_beside, self._text, self._title = window, text, title
+        self.judged: Judged | None = None
+        self.looks: Looks | None = None
+        self.judge = Beside(path)
+        self.canvas = Canvas(self)
+        self.told = QLabel("computing …")
+        self.figures, self.findings = QTableWidget(0, 3), QTableWidget(0, 2)
+        self.lines = QPlainTextEdit(readOnly=True)
+        self.lines.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont))
+        tabs = QTabWidget()
+        for widget, words in ((self.figures, "Figures"), (self.findings, "Findings"), (self.lines, "Lines")):
+            tabs.addTab(widget, words)
+        below = QWidget()
+        layout = QVBoxLayout(below)
+        layout.setContentsMargins(4, 4, 4, 4)
+        layout.addWidget(self.told)
+        layout.addWidget(tabs)
+        both = QSplitter(Qt.Orientation.Vertical)
+        both.addWidget(self.canvas)
+        both.addWidget(below)
+        both.setSizes([450, 250])
+        self.setCentralWidget(both)
+        window.looked_in.connect(self._look_in)
+        window.canvas.drawn.connect(self._follow)
+        window.told.connect(self._compare)
+        self.judge.ask(Text(1, text))
+
+    def _look_in(self) -> None:
+        for answer in self.judge.answers():
+            if isinstance(answer, Looks):
+                self.looks = answer
+                self.canvas.show_looks(answer)
+                self._follow()
+            elif isinstance(answer, Judged):
+                self.judged = answer
+                self._compare()
+            elif isinstance(answer, Mistakes):
+                self.told.setText(answer.mistakes[0].message)
+
+    def _follow(self, _seconds: float = 0.0) -> None:
+        there = self.window_beside.canvas.eye
+        if self.isVisible() and self.canvas.eye.position != there.position:
+            self.canvas.look(there)
+
+    def _compare(self) -> None:
+        here = self.window_beside.judged
+        if here is None or self.judged is None:
+            return
+        figures, findings = differences(here, self.judged)
+        _fill(self.figures, ("Figure", "In the window", self._title), figures)
+        _fill(self.findings, ("Found only", "Finding"), findings)
+        now, before = self.window_beside.document.text.splitlines(), self._text.splitlines()
+        lines = difflib.unified_diff(before, now, self._title, "in the window", n=1, lineterm="")
+        self.lines.setPlainText("\n".join(lines))
+        self.told.setText(
+            f"{len(figures)} figures differ, {len(findings)} findings stand on one side alone"
+            if figures or findings
+            else "no figure of the list differs, and no finding"
+        )
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """End what computes and draws for it."""
+        for signal, slot in (
+            (self.window_beside.looked_in, self._look_in),
+            (self.window_beside.canvas.drawn, self._follow),
+            (self.window_beside.told, self._compare),
+        ):
+            signal.disconnect(slot)
+        self.judge.close()
+        self.canvas.close()
+        event.accept()
+
+
+def differences(here: Judged, there: Judged) -> tuple[list[tuple[str, str, str]], list[tuple[str, str]]]:
+    """Return the figures that differ, with both, and the findings that stand on one side alone.
+
+    A finding is another one where rule, severity or parts are others, or what was measured.
+    """
+    one, other = ({row.name: row.shown for row in side.rows} for side in (here, there))
+    names = dict.fromkeys([*one, *other])
+    figures = [
+        (name, one.get(name, "none"), other.get(name, "none"))
+        for name in names
+        if one.get(name) != other.get(name)
+    ]
+    findings = [
+        (side, f"{finding.rule}: {finding.message}")
+        for side, own, others in (("in the window", here, there), ("in the other", there, here))
+        for finding in own.findings
+        if finding not in others.findings
+    ]
+    return figures, findings
+
+
+def _fill(table: QTableWidget, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> None:
+    table.setColumnCount(len(heads))
+    table.setHorizontalHeaderLabels(list(heads))
+    table.setRowCount(len(rows))
+    table.verticalHeader().hide()
+    table.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
+    for number, row in enumerate(rows):
+        for column, text in enumerate(row):
+            table.setItem(number, column, QTableWidgetItem(text))
+    table.horizontalHeader().setStretchLastSection(True)
+    table.resizeColumnsToContents()
+    table.resizeRowsToContents()

@@ -1,0 +1,57 @@
+"""Figures told as shares of others, and names and beginnings of parts that are added."""
+
+import pytest
+
+from layout3d.errors import LayoutError
+from layout3d.scene.reader import read_scene
+from layout3d.view.edits import free_name, starter, times, times_of, with_part
+
+
+@pytest.mark.parametrize(
+    ("text", "share", "expected"),
+    [
+        ("120", 1.1, "132"),
+        ("2 3/4 in", 0.5, "1 3/8 in"),
+        ("9 in", 1.5, "13.5 in"),
+        ("70 %", 0.5, "35 %"),
+        ("30 deg", 1.5, "45 deg"),
+        ("depth - 1", 0.5, "depth - 1"),
+        ("inch", 0.5, "inch"),
+        ("1/0", 0.5, "1/0"),
+    ],
+)
+def test_a_figure_times_a_share_is_written_as_it_was(text, share, expected):
+    assert times(text, share, units="mm") == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "expected"),
+    [
+        ("60", "120", 0.5),
+        ("1 1/2 in", "3 in", 0.5),
+        ("50 mm", "10 cm", 0.5),
+        ("5", "0", None),
+        ("a", "5", None),
+    ],
+)
+def test_what_share_a_figure_is_of_another(text, first, expected):
+    assert times_of(text, first) == (expected if expected is None else pytest.approx(expected))
+
+
+def test_a_part_that_is_added_has_a_free_name_and_stands_where_it_is_looked_at(tmp_path):
+    file = tmp_path / "a.yaml"
+    text = (
+        "format: 1\nunits: in\nwaterline: 5\nparts:\n  tank: {kind: tank, inside: [36, 18, 20], glass: 3/8}\n"
+    )
+    file.write_text(text)
+    scene = read_scene(file)
+    begun = starter(scene, "rock", (0.254, 0.127, 0.3))
+    assert begun == {"at": "{left: 10, front: 5, ground: 0}", "seed": "1", "size": "[5.91, 4.72, 3.94]"}
+    new = with_part(text, free_name(scene, "rock"), "rock", begun)
+    assert (
+        new.removeprefix(text)
+        == f"  rock_1: {{kind: rock, at: {begun['at']}, seed: 1, size: {begun['size']}}}\n"
+    )
+    assert free_name(read_scene(file, text=new), "rock_1") == "rock_2"
+    with pytest.raises(LayoutError, match="can't be a name"):
+        with_part(text, "a rock", "rock", begun)
