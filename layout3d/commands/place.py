@@ -9,7 +9,15 @@ import typer
 
 from layout3d.commands.answer import end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, quantity_of, refusals_told, scene_of
+from layout3d.commands.scene import (
+    AsJson,
+    SceneFile,
+    Settings,
+    overrides_of,
+    quantity_of,
+    refusals_told,
+    scene_of,
+)
 from layout3d.commands.sweep import Cluster, Jobs, engine_of, progress
 
 if TYPE_CHECKING:
@@ -25,7 +33,9 @@ Parts = Annotated[
 Wish = Annotated[
     str,
     typer.Option(
-        "--wish", metavar="NAME=WEIGHT,...", help="Of water, above, wick, seen, focal, spread, light, drip."
+        "--wish",
+        metavar="NAME=WEIGHT,...",
+        help="Of water, above, wick, seen, focal, spread, light, swim, drip.",
     ),
 ]
 Span = Annotated[str, typer.Option(metavar="A..B", help="Where base points may be, from the inside left.")]
@@ -38,6 +48,10 @@ Tip = Annotated[
 ]
 Focal = Annotated[
     str, typer.Option("--focal", metavar="X,Y", help="Place of the wish focal, from left and front.")
+]
+Lit = Annotated[
+    str,
+    typer.Option("--lit", metavar="PLANTS", help="Plants that the wish light means; all if none."),
 ]
 Tries = Annotated[int, typer.Option("--tries", metavar="N", help="Positions to look at.")]
 Keep = Annotated[int, typer.Option("--keep", metavar="N", help="Candidates to tell.")]
@@ -59,6 +73,7 @@ def place(
     turn: Turn = "-180..180",
     tip: Tip = "",
     focal: Focal = "",
+    lit: Lit = "",
     tries: Tries = 2000,
     keep: Keep = 6,
     seed: Seed = 0,
@@ -66,11 +81,13 @@ def place(
     write: Write = False,
     jobs: Jobs = -1,
     cluster: Cluster = "",
+    settings: Settings = None,
     as_json: AsJson = False,
 ) -> None:
     """Search positions of pieces, ranked by wishes, under every rule.
 
-    Exit code: 0 a place without a fault was found, 1 none was, 2 the scene or an option can't be used.
+    Exit code: 0 a place without a fault was found, and with --write written; 1 none was, or none that beats
+    what the file has; 2 the scene or an option can't be used.
     """
     with refusals_told(as_json=as_json):
         from layout3d.errors import LayoutError
@@ -83,7 +100,13 @@ def place(
                 f"--tries {tries} --keep {keep} --seed {seed}",
                 expected="1 try or more, 1 to 24 candidates, a seed of 0 or more",
             )
-        plain = scene_of(scene, None)
+        if write and settings:
+            raise LayoutError(
+                "--write beside --set",
+                expected="one of them: the place was found in a scene that the file doesn't say",
+                remedy="write the values into the file first, or leave --write out",
+            )
+        plain = scene_of(scene, settings)
         wishes = wishes_of(wish)
         spans = [_span(*given, plain) for given in ((left, "length", "--left"), (front, "length", "--front"))]
         turns = None if turn.strip() == "keep" else _span(turn, "angle", "--turn", plain)
@@ -98,6 +121,8 @@ def place(
                 keep=keep,
                 seed=seed,
                 focal=_point(focal, plain),
+                lit=[name.strip() for name in lit.split(",") if name.strip()],
+                settings=overrides_of(settings),
                 engine=engine_of(jobs, cluster),
                 done=done,
             )
@@ -105,12 +130,11 @@ def place(
         lines = place_lines(part, found, system=plain.style)
         drawn = []
         if sheet is not None:
-            _draw(scene, part, found, plain, sheet)
+            _draw(scene, part, found, plain, sheet, overrides_of(settings))
             drawn.append(sheet)
-        if write and sound:
-            _write(scene, found, lines)
+        wrote = not write or (bool(sound) and _write(scene, found, lines))
         facts = place_json(str(scene), part, wishes, found) if as_json else None
-        answer = figures_of(DONE if sound else FAULT, facts, lines, drawn=drawn)
+        answer = figures_of(DONE if sound and wrote else FAULT, facts, lines, drawn=drawn)
     end_with(answer)
 
 
@@ -140,7 +164,9 @@ def _point(text: str, scene: Scene) -> tuple[float, float] | None:
     return x, y
 
 
-def _draw(scene: Path, parts: list[str], found: Found, plain: Scene, sheet: Path) -> None:
+def _draw(
+    scene: Path, parts: list[str], found: Found, plain: Scene, sheet: Path, settings: dict[str, str]
+) -> None:
     from functools import partial
 
     from layout3d.draw.contact_sheet import contact_sheet
@@ -154,7 +180,7 @@ def _draw(scene: Path, parts: list[str], found: Found, plain: Scene, sheet: Path
     text = read_text(scene)
 
     def made(changes: dict[str, Value]) -> Model:
-        return build_model(read_scene(scene, text=changed(text, changes)))
+        return build_model(read_scene(scene, text=changed(text, changes), overrides=settings))
 
     entries = []
     for number, one in enumerate((found.before, *found.candidates)):
@@ -168,8 +194,8 @@ def _draw(scene: Path, parts: list[str], found: Found, plain: Scene, sheet: Path
     contact_sheet(entries, title=f"{plain.title}: places of {', '.join(parts)}", to=sheet)
 
 
-def _write(scene: Path, found: Found, lines: list[Line]) -> None:
-    """Write the best candidate into the scene file, if it beats what stands there."""
+def _write(scene: Path, found: Found, lines: list[Line]) -> bool:
+    """Write the best candidate into the scene file, if it beats what stands there; tell whether it does."""
     from layout3d.files import written
     from layout3d.report.writing import Line as Told
     from layout3d.scene.file import read_text
@@ -178,9 +204,10 @@ def _write(scene: Path, found: Found, lines: list[Line]) -> None:
     best, before = found.candidates[0], found.before
     if not before.faults and before.score >= best.score:
         lines.append(Told("nothing was written: no place beats the one that the scene has"))
-        return
+        return False
     with written(scene) as partial:
         partial.write_text(
             changed(read_text(scene), best.changes, file=str(scene)), encoding="utf-8", newline=""
         )
     lines.append(Told(f"wrote {', '.join(best.changes)} to {scene}"))
+    return True

@@ -9,6 +9,7 @@ from pathlib import Path
 from layout3d.draw.overlay import font
 from layout3d.draw.picture import picture
 from layout3d.draw.screen import opened
+from layout3d.draw.stage import set_stage
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, Place
 from layout3d.files import written
@@ -29,6 +30,9 @@ def contact_sheet(
     view: str = "three_quarter",
 ) -> None:
     """Draw each variant and write the page as PNG, whole or not at all.
+
+    The tank alone is drawn, as near as it fits: what hangs over it, stands under it and runs beside it is
+    left out.
 
     Parameters
     ----------
@@ -55,7 +59,11 @@ def contact_sheet(
     with tempfile.TemporaryDirectory() as folder, opened(EACH) as on:
         for number, (make, lines) in enumerate(entries):
             file = Path(folder) / f"{number}.png"
-            picture(make(), view=view, to=file, size=EACH, labels=False, on=on)
+            model = make()
+            away = [body.name for body in model.bodies if body.where != "tank"]
+            picture(
+                model, view=view, to=file, size=EACH, labels=False, on=on, stage=set_stage(model, hide=away)
+            )
             x = GAP + number % across * (EACH[0] + GAP)
             y = 3 * GAP + GAP // 2 + number // across * (EACH[1] + text + GAP)
             with Image.open(file) as drawn:

@@ -2,15 +2,15 @@
 
 Most are turned down by the collision library alone; the best of the rest are written into the scene's text,
 built and examined by every rule, so that what is proposed is what would be written. A piece keeps the height
-that the file gives it: over the ground, the floor or the waterline.
+that the file gives it: over the ground, the floor or the waterline. What is fixed to it goes with it.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import partial
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +24,7 @@ from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.parts.base import PlacedPart
 from layout3d.place.engine import Engine, each
-from layout3d.place.wishes import Pieces, measured
+from layout3d.place.wishes import Asked, Pieces, measured
 from layout3d.scene.file import read_text
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import Value, changed, stands_at, text_at, written_like
@@ -40,6 +40,8 @@ GRID = {"mm": 0.001, "in": 0.0254 / 4}
 ANGLE_GRID = math.radians(1.0)
 AT_A_TIME = 6  # scenes examined for each one that is wanted, before the next ones are
 MOST_ROUNDS = 4
+HARD = ("way-in",)
+"""Rules whose warnings about a piece that is placed count as faults: a place has to be reached."""
 Texts = Mapping[str, Value]
 
 
@@ -60,8 +62,9 @@ class Region:
 class Candidate:
     """A set of places: base points ``at`` [m] and ``turn`` of each part, as the scene's text then says.
 
-    ``changes`` write it; ``faults`` are the rules that find one anywhere in the scene, or say that it can't
-    be built. ``score`` is the mean of the wishes by their weights.
+    ``changes`` write it; ``faults`` are the rules that find one anywhere in the scene, no way in for one of
+    the pieces, or that it can't be built. ``score`` is the mean of the wishes by their weights; 0 with
+    faults, for what must not stand so is not weighed against what may.
     """
 
     at: Mapping[str, tuple[float, float]]
@@ -91,15 +94,18 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class _Pose:
+    """A base point, and how the piece is turned; ``z`` of what goes with another, None where it stays."""
+
     x: float
     y: float
     turn: Turn
+    z: float | None = None
 
 
 class _Piece:
     """One part that is moved: where it may go, and what that makes of its solids and its text."""
 
-    def __init__(self, model: Model, name: str, text: str) -> None:
+    def __init__(self, model: Model, name: str, text: str, *, holder: str = "") -> None:
         built = model.built.get(name)
         if built is None:
             raise UnknownName(f"no part is called {name!r}", expected=nearest(name, list(model.built)))
@@ -107,9 +113,10 @@ class _Piece:
         position = getattr(part, "at", None)
         if not isinstance(part, PlacedPart) or not isinstance(position, Position):
             raise LayoutError(f"{name} is no part that stands at a place", expected="rock, wood or equipment")
-        if position.x is None or position.y is None or position.z is None or position.space:
+        if position.x is None or position.y is None or position.space or not (position.z or position.on):
+            why = f"{name} is fixed to {holder}, which is moved, but" if holder else name
             raise LayoutError(
-                f"{name} stands from another part",
+                f"{why} stands from another part",
                 expected="distances from the tank's faces",
                 remedy=f"write parts.{name}.at as {{left: …, front: …, ground: …}}",
             )
@@ -117,12 +124,36 @@ class _Piece:
         self.x, self.y, self.z = position.x, position.y, position.z
         self.turn = part.turn
         self.low, self.high = np.asarray(model.tank.interior.bounds)
-        self.mover = Mover(model, name)
+        self.model = model
         self.solids = tuple(body.solid for body in model.bodies_of(name) if body.part == name)
         self.ground = bed_height(model)
         self.waterline = model.waterline
-        self.here = _Pose(_from_low(self.x, 0, self), _from_low(self.y, 1, self), self.turn)
+        self.here = _Pose(_from_low(self.x, 0, self), _from_low(self.y, 1, self), self.turn, self._height())
         changed(text, self.changes(self.here))  # refuses arithmetic before a search begins
+
+    @cached_property
+    def mover(self) -> Mover:
+        """Return what tells what it would touch."""
+        return Mover(self.model, self.name)
+
+    def _height(self) -> float | None:
+        """Return the height of its base point, if the file tells it: not over the ground, nor on a face."""
+        if self.z is None or self.z.face == "ground":
+            return None
+        over = {"top": self.high[2] - self.z.distance, "waterline": self.waterline + self.z.distance}
+        return float(over.get(self.z.face, self.z.distance))
+
+    @property
+    def base(self) -> np.ndarray:
+        """Return its base point, about which it is turned, as it stands now, (3,), [m].
+
+        A part that was built elsewhere and not brought to its place by a move counts as turned on its foot.
+        """
+        offset = self.solids[0].placement.offset
+        if self.here.z is None and math.dist(offset[:2], (self.here.x, self.here.y)) < 1e-6:
+            return offset
+        low = min(float(solid.bounds[0, 2]) for solid in self.solids)
+        return np.array([self.here.x, self.here.y, low if self.here.z is None else self.here.z])
 
     def pose(self, region: Region, random: np.random.Generator) -> _Pose:
         """Draw a place within the region, on the grid of the field that says it."""
@@ -132,7 +163,7 @@ class _Piece:
             told = _from_low(coordinate, axis, self, random.uniform(low, high))
             grid = GRID[self.units]
             places.append(_from_low(coordinate, axis, self, round(told / grid) * grid))
-        return _Pose(places[0], places[1], self._turned(region, random))
+        return _Pose(places[0], places[1], self._turned(region, random), self.here.z)
 
     def _turned(self, region: Region, random: np.random.Generator) -> Turn:
         about, right, back = self.turn.about_up, self.turn.tip_right, self.turn.tip_back
@@ -145,16 +176,23 @@ class _Piece:
 
     def move(self, pose: _Pose) -> Placement:
         """Return the move from where the piece is now; on the ground it rises and falls with that."""
-        here = self.here
-        height = {"ground": 0.0, "top": self.high[2] - self.z.distance}.get(self.z.face, self.z.distance)
-        height += self.waterline if self.z.face == "waterline" else 0.0
-        turned = _rotation(pose.turn) @ _rotation(here.turn).inverse()
-        move = Placement.at((pose.x, pose.y, height)) @ turned @ Placement.at((-here.x, -here.y, -height))
-        if self.z.face != "ground":
+        base = self.base
+        turned = _rotation(pose.turn) @ _rotation(self.here.turn).inverse()
+        there = (pose.x, pose.y, base[2] if pose.z is None else pose.z)
+        move = Placement.at(there) @ turned @ Placement.at(-base)
+        if self.z is None or self.z.face != "ground":
             return move
         low = min(float(move.apply(solid.vertices)[:, 2].min()) for solid in self.solids)
         ground = float(self.ground(np.array([pose.x]), np.array([pose.y]))[0])
         return Placement.at((0.0, 0.0, ground + self.z.distance - low)) @ move
+
+    def along(self, move: Placement, turn: float) -> _Pose:
+        """Return where it comes with what it is fixed to, which is moved so and turned by an angle."""
+        x, y, z = move.apply(self.base).tolist()
+        own = self.turn
+        about = _on_grid(math.remainder(own.about_up + turn, 2.0 * math.pi))
+        turned = replace(own, about_up=about) if abs(turn) > 1e-9 else own
+        return _Pose(round(x, 4), round(y, 4), turned, None if self.here.z is None else round(z, 4))
 
     def changes(self, pose: _Pose) -> dict[str, Value]:
         """Return the fields that say a pose, in the file's own manner; what is as it was is left out."""
@@ -165,6 +203,13 @@ class _Piece:
             field_path = f"{path}.at[{axis + 1}]" if listed else f"{path}.at.{coordinate.face}"
             told = _from_low(coordinate, axis, self, place)
             if abs(told - coordinate.distance) > 1e-9 or pose is self.here:
+                old = text_at(self.text, stands_at(self.text, field_path))
+                found[field_path] = written_like(old, told, "length", units=self.units)
+        if self.z is not None and pose.z is not None and self.here.z is not None:
+            up = pose.z - self.here.z
+            field_path = f"{path}.at[3]" if listed else f"{path}.at.{self.z.face}"
+            if abs(up) > 1e-9:
+                told = self.z.distance + (-up if self.z.face == "top" else up)
                 old = text_at(self.text, stands_at(self.text, field_path))
                 found[field_path] = written_like(old, told, "length", units=self.units)
         if pose.turn != self.turn:
@@ -196,6 +241,8 @@ def search(
     keep: int = 6,
     seed: int = 0,
     focal: tuple[float, float] | None = None,
+    lit: Sequence[str] = (),
+    settings: Mapping[str, str] | None = None,
     engine: Engine | None = None,
     done: Callable[[int, int], None] = lambda count, of: None,
 ) -> Found:
@@ -210,6 +257,8 @@ def search(
     keep : how many candidates are wanted
     seed : the same seed gives the same result, on any number of cores
     focal : place that the wish 'focal' means, from the inside left and front, [m]
+    lit : plants that the wish 'light' means; all if none is named
+    settings : values and fields that differ from the file's
     done : is told how many of the scenes are examined, of how many
 
     Returns
@@ -226,36 +275,43 @@ def search(
             "the wish 'focal' has no place", expected="--focal X,Y, from the left and the front"
         )
     text = read_text(Path(path))
-    model = build_model(read_scene(path, text=text))
+    asked = Asked(weights=dict(wishes), focal=focal, lit=tuple(lit))
+    model = build_model(read_scene(path, text=text, overrides=settings))
+    known = [built.part.name for built in model.of_kind("plant")]
+    for name in lit:
+        if name not in known:
+            raise UnknownName(
+                f"no plant is called {name!r}", expected=nearest(name, known) if known else "a plant"
+            )
     pieces = [_Piece(model, name, text) for name in dict.fromkeys(parts)]
+    tied = {piece.name: _tied(model, piece.name, parts, text) for piece in pieces}
     random = np.random.default_rng(seed)
-    work = partial(_examined, path, text, tuple(piece.name for piece in pieces), dict(wishes), focal)
+    work = partial(_examined, path, text, tuple((settings or {}).items()), asked)
     before = work(({piece.name: piece.here for piece in pieces}, {}))
     ranked, tried, stopped = [], 0, False
     try:
         for number in range(tries):
             poses = {piece.name: piece.pose(region, random) for piece in pieces}
             tried += 1
-            score = _quick(model, pieces, poses, wishes, focal)
+            score = _quick(model, pieces, poses, asked)
             if score is not None:
                 ranked.append((-score, number, poses))
     except KeyboardInterrupt:
         stopped = True
     ranked.sort(key=lambda entry: entry[:2])
-    tasks = [
-        (poses, {at: text for piece in pieces for at, text in piece.changes(poses[piece.name]).items()})
-        for _, _, poses in ranked
-    ]
-    found: list[Candidate] = []
     batch = max(keep, AT_A_TIME)
-    for start in range(0, min(len(tasks), MOST_ROUNDS * batch), batch):
+    tasks = [(poses, _changes(pieces, tied, poses)) for _, _, poses in ranked[: MOST_ROUNDS * batch]]
+    found: list[Candidate] = []
+    for start in range(0, len(tasks), batch):
         results = each(work, tasks[start : start + batch], engine=engine, done=done)
         found += [result for result in results if result is not None]
         stopped = stopped or None in results
         if stopped or sum(not candidate.faults for candidate in found) >= keep:
             break
     examined = len(found)
-    found.sort(key=lambda one: (bool(one.faults), -one.score))  # stable: equals stay in the order drawn
+    found.sort(
+        key=lambda one: (bool(one.faults), -asked.mean(one.wishes))
+    )  # stable: equals stay in the order drawn
     return Found(
         before=before,
         candidates=tuple(found[:keep]),
@@ -275,13 +331,38 @@ def text_at_or_none(text: str, path: str) -> str | None:
         return None
 
 
-def _quick(
-    model: Model,
-    pieces: Sequence[_Piece],
-    poses: Mapping[str, _Pose],
-    wishes: Mapping[str, float],
-    focal: tuple[float, float] | None,
-) -> float | None:
+def _tied(model: Model, name: str, moved: Sequence[str], text: str) -> list[_Piece]:
+    """Return what is fixed to a piece, or to what is, and stays behind unless it is moved along."""
+    found: dict[str, None] = {name: None}
+    while True:
+        more = [
+            other
+            for other, built in model.built.items()
+            if other not in found
+            and other not in moved
+            and {holder.split(".")[0] for holder in getattr(built.part, "fixed_to", ())} & found.keys()
+            and isinstance(getattr(built.part, "at", None), Position)
+        ]
+        if not more:
+            return [_Piece(model, other, text, holder=name) for other in found if other != name]
+        found |= dict.fromkeys(more)
+
+
+def _changes(
+    pieces: Sequence[_Piece], tied: Mapping[str, Sequence[_Piece]], poses: Mapping[str, _Pose]
+) -> dict[str, Value]:
+    """Return what writes the poses, with those of what is fixed to the pieces."""
+    found: dict[str, Value] = {}
+    for piece in pieces:
+        pose = poses[piece.name]
+        found |= piece.changes(pose)
+        move, turn = piece.move(pose), pose.turn.about_up - piece.turn.about_up
+        for other in tied[piece.name]:
+            found |= other.changes(other.along(move, turn))
+    return found
+
+
+def _quick(model: Model, pieces: Sequence[_Piece], poses: Mapping[str, _Pose], asked: Asked) -> float | None:
     """Return the score of places where nothing is touched; None for any other."""
     names = set(poses)
     solids: dict[str, tuple[Solid, ...]] = {}
@@ -297,15 +378,14 @@ def _quick(
             return None
         solids[piece.name] = moved
         takes += piece.mover.displaced(move)
-    return _score(measured(Pieces(model=model, solids=solids, takes=takes, focal=focal), wishes), wishes)
+    return asked.mean(measured(Pieces(model=model, solids=solids, takes=takes, asked=asked), built=False))
 
 
 def _examined(
     path: str,
     text: str,
-    names: Sequence[str],
-    wishes: Mapping[str, float],
-    focal: tuple[float, float] | None,
+    settings: Sequence[tuple[str, str]],
+    asked: Asked,
     task: tuple[Mapping[str, _Pose], Texts],
 ) -> Candidate:
     """Build the scene that would be written, and examine it by every rule."""
@@ -313,38 +393,38 @@ def _examined(
     at = {name: (pose.x, pose.y) for name, pose in poses.items()}
     turn = {name: pose.turn for name, pose in poses.items()}
     try:
-        model = build_model(read_scene(path, text=changed(text, changes, file=path)))
+        scene = read_scene(path, text=changed(text, changes, file=path), overrides=dict(settings))
+        model = build_model(scene)
         findings = examine(model)
     except LayoutError as error:
-        nothing = dict.fromkeys(wishes, 0.0)
         return Candidate(
             at=at,
             turn=turn,
             changes=changes,
-            wishes=nothing,
+            wishes=dict.fromkeys(asked.weights, 0.0),
             score=0.0,
             faults=(f"can't be built: {error.found}",),
         )
     taken = displaced(model).parts
     solids = {
-        name: tuple(body.solid for body in model.bodies_of(name) if body.part == name) for name in names
+        name: tuple(body.solid for body in model.bodies_of(name) if body.part == name) for name in poses
     }
-    takes = sum(taken.get(name, 0.0) for name in names)
-    figures = measured(Pieces(model=model, solids=solids, takes=takes, focal=focal), wishes)
-    faults = dict.fromkeys(finding.rule for finding in findings if finding.severity == "fault")
+    takes = sum(taken.get(name, 0.0) for name in poses)
+    figures = measured(Pieces(model=model, solids=solids, takes=takes, asked=asked), built=True)
+    faults = dict.fromkeys(
+        finding.rule
+        for finding in findings
+        if finding.severity == "fault" or (finding.rule in HARD and poses.keys() & set(finding.parts))
+    )
     return Candidate(
         at=at,
         turn=turn,
         changes=changes,
         wishes=figures,
-        score=_score(figures, wishes),
+        score=0.0 if faults else asked.mean(figures),
         faults=tuple(faults),
         figures={"displaced": takes},
     )
-
-
-def _score(figures: Mapping[str, float], wishes: Mapping[str, float]) -> float:
-    return sum(weight * figures[name] for name, weight in wishes.items()) / sum(wishes.values())
 
 
 def _from_low(coordinate: Coordinate, axis: int, piece: _Piece, value: float | None = None) -> float:

@@ -18,13 +18,32 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.level import volume_under
 from layout3d.solid.shape import Solid
+from layout3d.swim.room import room
 
-__all__ = ["WISHES", "Pieces", "Wish", "measured", "wishes_of"]
+__all__ = ["WISHES", "Asked", "Pieces", "Wish", "measured", "wishes_of"]
 
 WICKS = 0.10  # moss and wood draw water so far up, [m]; common practice, no source
 AT_THE_WALL = 0.08  # in front of drip holes the water falls and runs within so much, [m]; no source
 HIDES = ("rock", "wood", "background")
 """Groups that stand before a piece, or over a plant; leaves bend and let light through."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is wished for: weights by the names of ``WISHES``, and what some of these need.
+
+    ``focal`` is the place that 'focal' means, from the inside left and front, [m]; ``lit`` names the plants
+    of 'light', all where it is empty.
+    """
+
+    weights: Mapping[str, float]
+    focal: tuple[float, float] | None = None
+    lit: tuple[str, ...] = ()
+
+    def mean(self, figures: Mapping[str, float]) -> float:
+        """Return the mean of figures by their weights; of those that are there."""
+        total = sum(self.weights[name] for name in figures)
+        return sum(self.weights[name] * figure for name, figure in figures.items()) / total if total else 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +53,7 @@ class Pieces:
     model: Model
     solids: Mapping[str, tuple[Solid, ...]]
     takes: float
-    focal: tuple[float, float] | None = None
+    asked: Asked
 
     @cached_property
     def volume(self) -> float:
@@ -80,9 +99,16 @@ def wishes_of(text: str) -> dict[str, float]:
     return found
 
 
-def measured(pieces: Pieces, wishes: Mapping[str, float]) -> dict[str, float]:
-    """Return the figure of each wish, 0 to 1."""
-    return {name: min(max(float(WISHES[name].measure(pieces)), 0.0), 1.0) for name in wishes}
+def measured(pieces: Pieces, *, built: bool) -> dict[str, float]:
+    """Return the figure of each wish, 0 to 1; ``built`` tells that the model has the pieces at their places.
+
+    Without that, what is measured in the built scene alone is left out.
+    """
+    return {
+        name: min(max(float(WISHES[name].measure(pieces)), 0.0), 1.0)
+        for name in pieces.asked.weights
+        if built or not WISHES[name].built
+    }
 
 
 def _water(pieces: Pieces) -> float:
@@ -122,11 +148,11 @@ def _seen(pieces: Pieces) -> float:
 
 
 def _focal(pieces: Pieces) -> float:
-    assert pieces.focal is not None, "asked for before the search (wishes._focal)"
+    assert pieces.asked.focal is not None, "asked for before the search (wishes._focal)"
     centres = np.array([solid.centroid[:2] for solid in pieces.all])
     box = pieces.model.tank.interior.bounds
     span = float(np.linalg.norm(box[1][:2] - box[0][:2]))
-    return 1.0 - float(np.linalg.norm(centres - pieces.focal, axis=1).mean()) / span
+    return 1.0 - float(np.linalg.norm(centres - pieces.asked.focal, axis=1).mean()) / span
 
 
 def _spread(pieces: Pieces) -> float:
@@ -141,16 +167,17 @@ def _spread(pieces: Pieces) -> float:
 
 
 def _light(pieces: Pieces) -> float:
-    plants = [body for body in pieces.model.bodies if body.group == "plant"]
+    lit = pieces.asked.lit
+    plants = [body for body in pieces.model.bodies if body.group == "plant" and (not lit or body.part in lit)]
     shades = [(solid.vertices[:, 2].max(), _outline(solid, (0, 1))) for solid in pieces.all]
-    lit = [
+    shares = [
         1.0
         - sum(_outline(body.solid, (0, 1)).intersection(shade).area for top, shade in shades if top > high)
         / max(_outline(body.solid, (0, 1)).area, 1e-12)
         for body in plants
         for high in [body.solid.vertices[:, 2].max()]
     ]
-    return float(np.mean(np.maximum(lit, 0.0))) if lit else 1.0
+    return float(np.mean(np.maximum(shares, 0.0))) if shares else 1.0
 
 
 def _drip(pieces: Pieces) -> float:
@@ -169,6 +196,13 @@ def _drip(pieces: Pieces) -> float:
     return 1.0 - float(covered) / len(holes)
 
 
+def _swim(pieces: Pieces) -> float:
+    found = room(pieces.model)
+    floor = pieces.model.tank.interior
+    whole = volume_under(floor, pieces.model.waterline - floor.vertices[:, 2])
+    return float(np.mean([size.volume for size in found.sizes])) / whole if found.sizes else 0.0
+
+
 def _outline(solid: Solid, axes: Sequence[int]) -> Any:
     """Return the outline of a solid along the axis that is left out: the hull of its corners."""
     from shapely import MultiPoint
@@ -178,10 +212,11 @@ def _outline(solid: Solid, axes: Sequence[int]) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A wish: what it says, and how it is measured."""
+    """A wish: what it says, and how it is measured; ``built``: in the built scene alone."""
 
     says: str
     measure: Callable[[Pieces], float]
+    built: bool = False
 
 
 WISHES: Mapping[str, Wish] = {
@@ -191,7 +226,8 @@ WISHES: Mapping[str, Wish] = {
     "seen": Wish("no rock or wood nearer to the front hides them (by their hulls)", _seen),
     "focal": Wish("they stand near the stated place", _focal),
     "spread": Wish("rock and wood balance about the middle of the tank", _spread),
-    "light": Wish("they shade few plants from straight above (by their hulls)", _light),
+    "light": Wish("they shade few plants, or few of the named ones, from straight above (by hulls)", _light),
+    "swim": Wish("fish of the scene's sizes have much of the water to swim in", _swim, built=True),
     "drip": Wish("they leave the wall under the drip holes wet", _drip),
 }
 """The wishes by name."""

@@ -91,7 +91,7 @@ def room(model: Model) -> Room:
         *cavity.closed,
     ]
     middle = _middle(model)
-    key = key_of("room to swim", code_of("swim", "solid"), space, tuple(taken), depths, middle)
+    key = key_of("room to swim", code_of("swim", "solid"), space, tuple(taken), depths, middle, CELLS)
     return filed(key, _ROOM, lambda: _room(space, taken, depths, middle))
 
 
