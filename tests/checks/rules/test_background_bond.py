@@ -1,8 +1,13 @@
 """Archimedes over the area that lies on the glass: V (rho_water - rho) g / A, on the share that is bonded."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_bodies import made_body
+from made_outages import made_model
 
 from layout3d.catalog import water_density
+from layout3d.checks.rules import background_bond as module
 
 RULE = "background-bond"
 LIFTED = (water_density(24.0) - 45) * 9.80665  # per cubic metre of rigid foam, [N]
@@ -37,3 +42,70 @@ def test_either_side_of_the_limit(check, thickness, severity):
 
 def test_what_is_heavier_than_water_pulls_on_nothing(check):
     assert check(RULE, slab(60, ", gap: 20, material: concrete"), waterline=300) == ()
+
+
+PANES = {
+    "back": SimpleNamespace(name="back", local=lambda points: points[:, [0, 2, 1]]),
+    "left": SimpleNamespace(name="left", local=lambda points: points[:, [1, 2, 0]]),
+}
+"""Panes at y 0 and at x 0."""
+
+
+def backed(*bodies, panes=("back", "back")):
+    data = SimpleNamespace(slabs=tuple(SimpleNamespace(panel=PANES[name]) for name in panes))
+    return module._on_glass(data, bodies)
+
+
+@pytest.mark.parametrize(
+    ("low", "panes", "area"),
+    [
+        ((0, 0, 0), ("back", "back"), 0.3 * 0.2),  # each pane once
+        ((0, 0, 0), ("back", "left"), 0.3 * 0.2 + 0.05 * 0.2),  # in a corner both
+        ((10, 0, 0), ("back", "left"), 0.3 * 0.2),
+        ((0, 0.009, 0), ("back",), 0.3 * 0.2),
+        ((0, 0.011, 0), ("back",), 0.0),
+    ],
+)
+def test_the_back_that_lies_on_the_glass_bonds(low, panes, area):
+    """A slab of 300 by 50 by 200 mm; a hundredth of a millimetre off it lies on it no more."""
+    body = made_body("wall", low, (low[0] + 300, low[1] + 50, low[2] + 200), group="background")
+    assert backed(body, panes=panes) == pytest.approx(area, rel=1e-6)
+
+
+def test_pieces_of_a_back_add_up():
+    one, two = (
+        made_body("wall.a", (0, 0, 0), (100, 50, 100)),
+        made_body("wall.b", (200, 0, 0), (250, 50, 100)),
+    )
+    assert backed(one, two) == pytest.approx(0.01 + 0.005, rel=1e-6)
+
+
+def judged(monkeypatch, up, area):
+    monkeypatch.setattr(module, "lifts", lambda model: [SimpleNamespace(part="wall", net=up)])
+    monkeypatch.setattr(module, "_on_glass", lambda data, bodies: area)
+    small, large = made_body("a", (0, 0, 0), (10, 10, 10)), made_body("b", (100, 0, 0), (300, 100, 100))
+    model = made_model(bond_share=0.3, bond_stress=7000.0, bond_stress_most=20000.0)
+    other = SimpleNamespace(part=SimpleNamespace(name="other"), data=None, bodies=(small,))
+    wall = SimpleNamespace(part=SimpleNamespace(name="wall"), data=None, bodies=(small, large))
+    model.backgrounds = (other, wall)
+    return list(module.background_bond.find(model))
+
+
+@pytest.mark.parametrize(
+    ("up", "severity"),
+    [(0.0, None), (-5.0, None), (210.0, None), (211.0, "warning"), (600.0, "warning"), (601.0, "fault")],
+)
+def test_the_lift_over_the_share_of_the_back_that_is_bonded(monkeypatch, up, severity):
+    """0.1 m² on the glass, 0.03 of it bonded: 7 kPa are 210 N, and 20 are 600."""
+    found = judged(monkeypatch, up, 0.1)
+    assert [one.severity for one in found] == ([severity] if severity else [])
+    for one in found:
+        assert (one.parts, one.limit, one.unit) == (("wall",), 7000.0, "Pa")
+        assert one.measured == pytest.approx(up / 0.03)
+        assert one.at == pytest.approx((0.2, 0.05, 0.05))  # the middle of its largest piece
+
+
+def test_on_no_glass_any_lift_is_a_fault(monkeypatch):
+    (one,) = judged(monkeypatch, 0.5, 0.0)
+    assert (one.severity, one.measured, one.limit, one.unit) == ("fault", 0.5, 0.0, "N")
+    assert judged(monkeypatch, 0.0, 0.0) == []

@@ -1,4 +1,4 @@
-"""What fills a tank, and beds that share out one floor: just either side of each limit."""
+"""What fills a tank: just either side of each limit."""
 
 from typing import Any
 
@@ -49,26 +49,3 @@ def test_a_dry_tank_wants_no_room_for_water():
 
 def test_sand_up_to_the_waterline_leaves_its_pores():
     assert not found("water-room", {"sand": {"kind": "substrate", "depth": 160}})
-
-
-@pytest.mark.parametrize(("upper", "faults"), [(46, 0), (44, 1)])
-def test_a_layer_over_a_layer_just_either_side_of_its_limit(upper, faults):
-    lower = {"kind": "substrate", "depth": 40}
-    assert len(found("bed-on-bed", {"sand": lower, "soil": {"kind": "substrate", "depth": upper}})) == faults
-
-
-def test_ten_beds_on_one_floor_are_nine_too_many():
-    beds = {
-        f"bed_{seed}": {"kind": "substrate", "depth": 40, "roughness": 0.3, "seed": seed, "pitch": 20}
-        for seed in range(10)
-    }
-    told = found("bed-on-bed", beds)
-    assert sorted(finding.parts[0] for finding in told) == list(beds)[1:]
-
-
-def test_beds_side_by_side_are_let_be():
-    beds = {
-        "sand": {"kind": "substrate", "depth": 40, "region": [0, 0, 300, 300]},
-        "soil": {"kind": "substrate", "depth": 40, "region": [300, 0, 600, 300]},
-    }
-    assert not found("bed-on-bed", beds)
