@@ -10,9 +10,7 @@ from layout3d.checks.rules import drain_blocked as module
 RULE = "drain-blocked"
 
 
-@pytest.mark.parametrize(
-    ("waterline", "severity"), [(375, None), (380, "warning"), (398, "warning"), (405, "fault")]
-)
+@pytest.mark.parametrize(("waterline", "severity"), [(375, None), (380, "warning"), (405, "fault")])
 def test_either_side_of_the_room(faulty, waterline, severity):
     """Some 16.5 L come up; over 0.32 m² that is 51 mm of the 450 mm, and 25 mm are to be left (freeboard)."""
     found = faulty(RULE, waterline=waterline)
