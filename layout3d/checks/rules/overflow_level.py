@@ -35,12 +35,17 @@ def overflow_level(model: Model) -> Iterator[Finding]:
 def _runs_over(model: Model, found: Circuit, flow: float) -> Finding:
     drain = found.drains[0]
     room = found.spill - drain.crest
+    crest = (
+        f"has {length(room)} from its crest to {found.spill_words}"
+        if room >= 0.0
+        else f"stands {length(-room)} over {found.spill_words}"
+    )
     return Finding(
         parts=parts_of(drain),
         measured=room,
         at=over_drain(model, found, found.spill),
-        message=f"{flow_of(flow)} do not get into the drain {drain.name!r}, whose {drain.intake.words} has "
-        f"{length(room)} from its crest to {found.spill_words}: the water runs over",
+        message=f"{flow_of(flow)} do not get into the drain {drain.name!r}, whose {drain.intake.words} {crest}: "
+        "the water runs over",
         remedy="set the intake lower, make it larger, or pump less",
     )
 

@@ -136,6 +136,13 @@ def test_what_does_not_get_into_the_drain_runs_over(monkeypatch):
     )
 
 
+def test_a_crest_over_the_rim_stands_over_it(monkeypatch):
+    """The crest at 290 mm, the rim at 270."""
+    (one,) = judged(monkeypatch, overflows=True, spill=0.27)
+    assert one.measured == pytest.approx(-0.02)
+    assert "whose rim of 36 mm stands 20 mm over the rim of tank: the water runs over" in one.message
+
+
 @pytest.mark.parametrize("more", [{"flow": None}, {"flow": Band.exact(0.0)}, {"drains": ()}])
 def test_without_flow_or_drain_it_says_nothing(monkeypatch, more):
     assert judged(monkeypatch, overflows=True, **more) == []
