@@ -27,6 +27,8 @@ UP_TO = 1e-4
 """A figure is told rounded up to this, [m]."""
 SLACK = 1e-4
 """What may stick out past a pane and still counts as within the tank, [m]."""
+ALONG = 0.5
+"""Share of a move square to a pane from which on a bulkhead in it can't follow."""
 GIVES_WAY = ("foliage",)
 """Kinds that bend aside: leaves may touch anything."""
 
@@ -34,7 +36,8 @@ GIVES_WAY = ("foliage",)
 def freeing(model: Model, body: Body, still: Body | Solid) -> str:
     """Return the least move along the tank's axes that frees a body, such as '120 mm up'; '' for none.
 
-    Off a pane it goes square to that, to the side where most of it is. What is in the tank stays there.
+    A bulkhead moves along its own pane only. Off a pane it goes square to that, to the side where most of it
+    is. What is in the tank stays there.
     """
     panel = None if isinstance(still, Solid) else _panel(model, still)
     moving = _whole(body)
@@ -49,7 +52,8 @@ def freeing(model: Model, body: Body, still: Body | Solid) -> str:
     found = [
         (way, words)
         for way, (words, direction) in zip(ways.tolist(), WAYS.items(), strict=True)
-        if body.where != "tank" or _stays(model, moving, way, np.array(direction))
+        if _along_its_pane(model, body, direction)
+        and (body.where != "tank" or _stays(model, moving, way, np.array(direction)))
     ]
     if not found:
         return ""
@@ -67,6 +71,14 @@ def _whole(body: Body) -> Solid:
         return body.solid
     hull = Shape.from_manifold(body.solid.shape.manifold.hull())
     return body.solid if hull is None else hull.solid(body.solid.placement)
+
+
+def _along_its_pane(model: Model, body: Body, direction: tuple[float, float, float]) -> bool:
+    if body.kind != "bulkhead":
+        return True
+    panel = model.tank.panels[model.tank.holes[body.name.rpartition(".")[2]].panel]
+    here, there = panel.local(np.array([(0.0, 0.0, 0.0), direction]))[:, 2]
+    return abs(float(there - here)) < ALONG
 
 
 def _stays(model: Model, moving: Solid, way: float, direction: np.ndarray) -> bool:

@@ -41,6 +41,7 @@ def buried(model: Model) -> Iterator[Finding]:
     """Find mouths of pipework that something closes, and equipment and plants that lie in something."""
     few, most = limit(model, "buried_share_least"), limit(model, "buried_share")
     devices = {built.part.name for kind in DEVICES for built in model.of_kind(kind)}
+    carved = {body.name for built in model.backgrounds for body in built.bodies}
     told: set[str] = set()
     for name, around, what, why in (*_devices(model), *_mouths(model), *_leaves(model)):
         part = name.split(".")[0]
@@ -58,7 +59,8 @@ def buried(model: Model) -> Iterator[Finding]:
             at=around.at,
             message=f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
             f"(limit buried_share_least): {why}",
-            remedy=f"move {name.split('.')[0]} into the open, or leave an opening around it (`cut_outs:`)",
+            remedy=f"move {part} into the open"
+            + ("" if carved.isdisjoint(around.bodies) else ", or leave an opening around it (`cut_outs:`)"),
         )
 
 

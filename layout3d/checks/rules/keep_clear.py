@@ -8,7 +8,7 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.freeing import GIVES_WAY, freeing
 from layout3d.checks.measure import Joins, length, runs
 from layout3d.model.model import Model
-from layout3d.parts.base import KeepClear, vector
+from layout3d.parts.base import Body, KeepClear, vector
 from layout3d.solid.distance import near_pairs, overlap
 
 __all__ = ["keep_clear"]
@@ -20,7 +20,7 @@ DOWN = -0.5
 @rule(
     "keep-clear",
     asks="The space that equipment needs for cable, hose and hand stays free.",
-    follows=("overlap",),
+    follows=("overlap", "buried"),
 )
 def keep_clear(model: Model) -> Iterator[Finding]:
     """Find bodies in keep-clear spaces.
@@ -47,8 +47,14 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                 at=vector(shared.at),
                 message=f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
                 f"for {space.why}",
-                remedy=f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}",
+                remedy=_remedy(body, space, way),
             )
+
+
+def _remedy(body: Body, space: KeepClear, way: str) -> str:
+    if body.group == "substrate":
+        return f"lay {body.part} lower there, or move {space.part} up"
+    return f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}"
 
 
 def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:

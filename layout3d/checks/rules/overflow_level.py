@@ -44,8 +44,8 @@ def _runs_over(model: Model, found: Circuit, flow: float) -> Finding:
         parts=parts_of(drain),
         measured=room,
         at=over_drain(model, found, found.spill),
-        message=f"{flow_of(flow)} do not get into the drain {drain.name!r}, whose {drain.intake.words} {crest}: "
-        "the water runs over",
+        message=f"{flow_of(flow)} do not get into the drain {drain.name!r}, whose {drain.intake.words} "
+        f"{crest}: the water runs over",
         remedy="set the intake lower, make it larger, or pump less",
     )
 

@@ -30,6 +30,7 @@ def test_a_heater_in_sand_or_foam_is_a_fault(check, holder):
     (finding,) = check(RULE, f"{rod}\n{holder}", waterline=300)
     assert (finding.severity, finding.parts[0]) == ("fault", "rod")
     assert "fire" in finding.message
+    assert ("cut_outs" in finding.remedy) == ("background" in holder)
     assert check(RULE, rod, waterline=300) == ()
 
 

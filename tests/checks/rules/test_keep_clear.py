@@ -100,6 +100,8 @@ def test_what_stands_in_the_space_is_told_in_full(monkeypatch):
     assert one.at == pytest.approx((0.095, 0.05, 0.15))
     assert one.message == "block is 10 mm deep in the space that pump needs for its cable"
     assert one.remedy == "move block at least 10 mm to the right"
+    (bed,) = judged(monkeypatch, block("bed", group="substrate"))
+    assert bed.remedy == "lay bed lower there, or move pump up"
 
 
 def test_leaves_and_what_belongs_there_are_let_off(monkeypatch):

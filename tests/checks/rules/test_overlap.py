@@ -39,6 +39,15 @@ def test_a_part_inside_another_is_found(check):
     assert finding.parts == ("rod", "stone")
 
 
+def test_a_bulkhead_in_a_slab_is_not_moved_out_of_its_pane(check):
+    """Along the pane the slab ends nowhere nearer than the pane does."""
+    wall = "wall: {kind: background, panels: [back], thickness: 60, relief: {form: flat}}"
+    hole = "one: {panel: back, left: 300, bottom: 200, bulkhead: 1/2 in thin}"
+    (finding,) = check(RULE, wall, holes=hole)
+    assert "front" not in finding.remedy
+    assert "embeds" in finding.remedy
+
+
 def test_bulkheads_of_two_panes_meet_in_the_corner(check):
     """Both belong to the tank, whose own bodies are sealed to each other."""
     holes = "one: {panel: back, left: 25, bottom: 200, bulkhead: 1/2 in thin}, \
