@@ -17,7 +17,7 @@ from PIL import Image, ImageDraw, ImageFont
 from layout3d.draw.labels import Box, Label
 from layout3d.draw.style import FINDING_MARKS, PAGE, Colour
 
-__all__ = ["Overlay", "font", "font_file", "shortened", "text_size"]
+__all__ = ["Overlay", "font", "font_file", "shortened", "text_size", "wrapped"]
 
 Point = tuple[float, float]
 _SAMPLES = 3  # marks are drawn so many times larger and shrunk, so that their edges are smooth
@@ -52,6 +52,24 @@ def shortened(text: str, size: float, room: float, bold: bool = False) -> str:
 
     kept = bisect.bisect_right(range(1, len(text) + 1), room, key=wide)
     return text[:kept].rstrip() + "…"
+
+
+def wrapped(text: str, size: float, room: float, *, first: float) -> list[str]:
+    """Return the text as lines no wider than ``room`` pixels, the first no wider than ``first``.
+
+    Lines break between words; a word that alone is too wide is cut as ``shortened`` does.
+    """
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        longer = f"{line} {word}" if line else word
+        if text_size(longer, size)[0] <= (room if lines else first) or not line:
+            line = longer
+        else:
+            lines.append(line)
+            line = word
+    lines.append(line)
+    return [shortened(one, size, room if number else first) for number, one in enumerate(lines)]
 
 
 def _rgb(colour: Colour, opacity: float = 1.0) -> tuple[int, int, int, int]:

@@ -5,6 +5,7 @@ Pure arithmetic over pixels; ``overlay`` draws it. Facts are what a test or an a
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -161,6 +162,13 @@ def finding_point(finding: Finding, bounds: Mapping[str, NDArray[np.float64]]) -
     return None if name is None else vector(bounds[name].mean(axis=0))
 
 
-def legend_rows(count: int, most: int) -> tuple[int, int]:
-    """Return how many findings get a line, and how many are only counted."""
-    return (count, 0) if count <= most else (most - 1, count - most + 1)
+def legend_rows(lines: Sequence[int], most: int) -> tuple[int, int]:
+    """Return how many findings get their lines, and how many are only counted, by one line more.
+
+    ``lines`` is how many each takes.
+    """
+    if sum(lines) <= most:
+        return len(lines), 0
+    ends = list(itertools.accumulate(lines))
+    kept = sum(end <= most - 1 for end in ends)
+    return kept, len(lines) - kept

@@ -20,7 +20,7 @@ from layout3d.draw.camera import VIEWS, Camera, camera_at, camera_for
 from layout3d.draw.cut import Cut, cut_stage, cut_words, plane_of
 from layout3d.draw.flow_colours import ColourKey, draw_key
 from layout3d.draw.labels import Box, Label, Wanted, place_labels
-from layout3d.draw.overlay import Overlay, shortened, text_size
+from layout3d.draw.overlay import Overlay, shortened, text_size, wrapped
 from layout3d.draw.page import PictureFacts, ScaleBar, finding_point, legend_rows, place_badges, scale_bar
 from layout3d.draw.seen import Seen, families, label_points, look
 from layout3d.draw.stage import Stage, set_stage
@@ -34,7 +34,8 @@ from layout3d.units import show as show_value
 __all__ = ["PictureFacts", "check_size", "picture"]
 
 SMALLEST, LARGEST = 320, 8000  # pixels a side
-MOST_LINES = 6  # of the legend
+MOST_LINES, MOST_EACH = 8, 3  # of the legend, and of one finding in it
+INDENT = 2.3  # of its text behind the margin, radii of a badge
 MOST_LABELS = 26
 PER_LABEL_COLUMN = 0.17  # of the page's width at most
 
@@ -96,8 +97,8 @@ def picture(
         drawn, overhead = _from_above(model, drawn)
         if overhead:
             head = (head[0], f"{head[1]}  ·  without what hangs above")
-    rows, more = legend_rows(len(findings), MOST_LINES)
-    lines = rows + (more > 0)
+    told, more = _legend(findings, scale, size[0])
+    lines = sum(len(own) for own in told) + (more > 0)
     frame = _frame(drawn, size, scale, labels, lines=lines)
     corners = _corners(drawn)
     if plane is not None:  # on what is left
@@ -154,7 +155,7 @@ def picture(
     )
     if key is not None:
         draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale)
-    legend = _draw_legend(overlay, findings[:rows], more)
+    legend = _draw_legend(overlay, findings, told, more)
     with written(to) as partial:
         overlay.finished().save(partial, format="PNG", compress_level=4)
     return PictureFacts(
@@ -312,22 +313,44 @@ def _draw_bar(overlay: Overlay, bar: ScaleBar, *, where: str) -> None:
     overlay.text((x, y - 9.0 * overlay.scale), f"{bar.text}{where}", PAGE.small * overlay.scale, anchor="lb")
 
 
-def _draw_legend(overlay: Overlay, findings: Sequence[Finding], more: int) -> tuple[str, ...]:
+def _legend(findings: Sequence[Finding], scale: float, wide: int) -> tuple[list[list[str]], int]:
+    """Return the lines of each finding that has room under the picture, and how many have none."""
+    room = wide - 2.0 * PAGE.margin * scale - INDENT * PAGE.badge * scale
+    size = PAGE.small * scale
+    every = []
+    for finding in findings:
+        own = wrapped(finding.message, size, room, first=room - _beside_name(finding, scale))
+        if len(own) > MOST_EACH:
+            own = [*own[: MOST_EACH - 1], shortened(" ".join(own[MOST_EACH - 1 :]), size, room)]
+        every.append(own)
+    kept, more = legend_rows([len(own) for own in every], MOST_LINES)
+    return every[:kept], more
+
+
+def _beside_name(finding: Finding, scale: float) -> float:
+    """Return how far a finding's name pushes its message aside, pixels."""
+    name = finding.rule.replace("-", " ")
+    return text_size(name, PAGE.small * scale, bold=True)[0] + 10.0 * scale
+
+
+def _draw_legend(
+    overlay: Overlay, findings: Sequence[Finding], told: Sequence[Sequence[str]], more: int
+) -> tuple[str, ...]:
     scale, margin = overlay.scale, PAGE.margin * overlay.scale
     radius, size = 0.8 * PAGE.badge * scale, PAGE.small * scale
-    top = overlay.size[1] - 0.8 * margin - (len(findings) + (more > 0)) * _line(scale)
+    at = margin + INDENT * PAGE.badge * scale
+    middle = overlay.size[1] - 0.8 * margin - (sum(map(len, told)) + (more > 0) - 0.5) * _line(scale)
     lines = []
-    for row, finding in enumerate(findings):
-        at, middle = margin + 2.9 * radius, top + (row + 0.5) * _line(scale)
-        overlay.badge(row + 1, finding.severity, (margin + radius, middle), radius)
+    for number, (finding, own) in enumerate(zip(findings, told, strict=False), start=1):
+        overlay.badge(number, finding.severity, (margin + radius, middle), radius)
         name = finding.rule.replace("-", " ")
         overlay.text((at, middle), name, size, bold=True, anchor="lm")
-        at += text_size(name, size, bold=True)[0] + 10.0 * scale
-        text = shortened(finding.message, size, overlay.size[0] - margin - at)
-        overlay.text((at, middle), text, size, anchor="lm")
-        lines.append(f"{row + 1} {name}: {text}")
+        for row, text in enumerate(own):
+            aside = 0.0 if row else _beside_name(finding, scale)
+            overlay.text((at + aside, middle), text, size, anchor="lm")
+            middle += _line(scale)
+        lines.append(f"{number} {name}: {' '.join(own)}")
     if more:
         lines.append(f"and {more} more findings in the report")
-        at, middle = margin + 2.9 * radius, top + (len(findings) + 0.5) * _line(scale)
         overlay.text((at, middle), lines[-1], size, colour=PAGE.soft_ink, anchor="lm")
     return tuple(lines)

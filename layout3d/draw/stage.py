@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.ground import ground_shadow
-from layout3d.draw.light import GRID, blockers_of, daylight
+from layout3d.draw.light import GRID, blockers_of, daylight, lamplight
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.scan_skin import ScanSkin, scan_skins
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
@@ -20,6 +20,7 @@ from layout3d.draw.stage_form import DRAWN, Drawn
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece, waters_of
+from layout3d.draw.wet import Drips, drips_of, rivulets, wetness
 from layout3d.errors import UnknownName, nearest
 from layout3d.keep import code_of, kept, key_of
 from layout3d.model.model import Model
@@ -29,18 +30,23 @@ __all__ = ["Stage", "chosen", "set_stage"]
 
 Points = NDArray[np.float32]
 
+LAMP_SHARE = 0.55  # of what a lamp throws, beside the daylight
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
-    """All that is drawn, in the scene's axes. ``bounds`` (2, 3) of the bodies shown, [m]."""
+    """All that is drawn, in the scene's axes. ``bounds`` (2, 3) of the bodies shown, [m].
+
+    ``made_of`` differs wherever what it was made from does.
+    """
 
     pieces: tuple[Piece, ...]
     lines: tuple[Lines, ...]
     bounds: NDArray[np.float64]
     bodies: tuple[Body, ...]
     waters: tuple[WaterBody, ...]
+    made_of: str = ""
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -105,11 +111,12 @@ def set_stage(
     plan, level = np.array(model.tank.plan), model.waterline if water else -np.inf
     scans = scan_skins(model)
     told = {name: (skin.points, skin.faces, skin.colours) for name, skin in scans.items()}
-    key = key_of("stage", code_of(), bodies, plan, level, waters, colour_by, told)
+    drips = drips_of(model) if water else None
+    key = key_of("stage", code_of(), bodies, plan, level, waters, drips, colour_by, told)
     pieces, lines = kept(
-        key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, colour_by or {}, scans)
+        key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, drips, colour_by or {}, scans)
     )
-    return Stage(pieces=pieces, lines=lines, bounds=bounds, bodies=bodies, waters=waters)
+    return Stage(pieces=pieces, lines=lines, bounds=bounds, bodies=bodies, waters=waters, made_of=key.hex())
 
 
 def _drawn(
@@ -118,10 +125,11 @@ def _drawn(
     plan: NDArray[np.float64],
     waterline: float,
     waters: Sequence[WaterBody],
+    drips: Drips | None,
     colour_by: Mapping[str, Colour],
     scans: Mapping[str, ScanSkin],
 ) -> Drawn:
-    """Return all surfaces and lines; ``waterline`` is minus infinity where no water is drawn."""
+    """Return all surfaces and lines; ``waterline`` is minus infinity and ``drips`` None for no water."""
     solid, clear, lines = [], [], []
     for body in bodies:
         finish = finish_of(body)
@@ -134,22 +142,37 @@ def _drawn(
                 lines.append(_outline(body, finish.outline))
         else:
             scan = None if body.name in colour_by else scans.get(body.name)
-            solid.append(_opaque(body, finish, plan, waterline, scan))
+            running = drips if body.kind == "slab" and body.name not in colour_by else None
+            solid.append(_opaque(body, finish, plan, waterline, scan, running))
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     # lamps throw no shadow, they give light
     lamps = {body.name for body in bodies if body.kind == "light"}
     blockers = blockers_of(((one.points, one.faces) for one in solid if one.body not in lamps), cell)
-    solid = _lighted(solid, blockers, cell)
+    shining = np.array([point for body in bodies if body.name in lamps for point in _lamp_points(body)])
+    solid = _lighted(solid, blockers, cell, shining.reshape(-1, 3))
     pieces = [*solid, *clear, *(water_piece(one) for one in waters)]
     if waters:
         lines += [water_outline(one) for one in waters]
         lines += lines_on_things(bodies, plan, waterline)
+    if drips is not None:
+        walls = {body.name for body in bodies if body.kind == "slab"}
+        faces = [
+            (one.points.astype(np.float64), one.normals.astype(np.float64))
+            for one in solid
+            if one.body in walls
+        ]
+        lines += rivulets(drips, faces, waterline)
     pieces.append(ground_shadow(pieces, bounds))
     return tuple(pieces), tuple(lines)
 
 
 def _opaque(
-    body: Body, finish: Finish, plan: NDArray[np.float64], waterline: float, scan: ScanSkin | None
+    body: Body,
+    finish: Finish,
+    plan: NDArray[np.float64],
+    waterline: float,
+    scan: ScanSkin | None,
+    drips: Drips | None,
 ) -> Piece:
     placement = body.solid.placement
     skin = smooth_skin(body.solid.shape, finish.crease) if scan is None else scan
@@ -164,6 +187,8 @@ def _opaque(
         )
         deep = np.clip((waterline - points[:, 2]) / WATER.deep_at, 0.0, 1.0) * WATER.deep_share
         surface += (np.array(WATER.wet) - surface) * (under * (WATER.wet_share + deep))[:, None]
+    if drips is not None:
+        surface *= 1.0 - WATER.darkened * wetness(drips, points, normals, waterline)[:, None]
     if body.kind == "light":
         # the face that shines; the hull's own light is put on everything alike
         surface[normals[:, 2] < -0.9] = LAMPLIGHT
@@ -200,21 +225,29 @@ def _outline(body: Body, colour: Colour) -> Lines:
     return lines_of(body, placed, colour, 1.3, 0.85)
 
 
-def _lighted(solid: list[Piece], blockers: Points, cell: float) -> list[Piece]:
+def _lamp_points(body: Body) -> NDArray[np.float64]:
+    """Return points along the middle of a lamp's lower face, (3, 3), [m]."""
+    low, high = body.solid.bounds
+    shares = np.full((3, 3), 0.5)
+    shares[:, int(np.argmax((high - low)[:2]))] = (0.2, 0.5, 0.8)
+    shares[:, 2] = 0.0
+    return np.asarray(low + (high - low) * shares)
+
+
+def _lighted(solid: list[Piece], blockers: Points, cell: float, lamps: NDArray[np.float64]) -> list[Piece]:
     if not solid:
         return solid
-    light = daylight(
-        np.concatenate([piece.points for piece in solid]),
-        np.concatenate([piece.normals for piece in solid]),
-        blockers,
-        cell=cell,
+    points, normals = (
+        np.concatenate([getattr(one, name) for one in solid]) for name in ("points", "normals")
     )
+    light = daylight(points, normals, blockers, cell=cell)
+    warm = lamplight(points, normals, blockers, lamps.astype(np.float32), cell=cell)
+    ends = np.cumsum([len(one.points) for one in solid])[:-1]
     done = []
-    for piece, own in zip(
-        solid, np.split(light, np.cumsum([len(one.points) for one in solid])[:-1]), strict=True
-    ):
+    for piece, own, thrown in zip(solid, np.split(light, ends), np.split(warm, ends), strict=True):
         colour = piece.colours.astype(np.float64)
-        colour[:, :3] *= _tone(own)[:, None]
+        colour[:, :3] *= _tone(own + LAMP_SHARE * thrown)[:, None]
+        colour[:, :3] *= 1.0 + thrown[:, None] * (np.array(LAMPLIGHT) - min(LAMPLIGHT))
         done.append(replace(piece, colours=np.round(np.clip(colour, 0.0, 255.0)).astype(np.uint8)))
     return done
 

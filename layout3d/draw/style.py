@@ -125,6 +125,8 @@ class WaterLook:
     line: Colour = (0.165, 0.478, 0.565)
     wet: Colour = (0.208, 0.376, 0.420)
     wet_share: float = 0.10  # how far colours under water go towards ``wet``
+    runs: Colour = (0.87, 0.94, 0.96)  # rivulets
+    darkened: float = 0.50  # what wet rock loses of its colour
     deep_at: float = 0.5
     deep_opacity: float = 0.09
     deep_share: float = 0.22

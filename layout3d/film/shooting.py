@@ -21,7 +21,7 @@ from layout3d.draw.style import MARKED, MARKED_OPACITY, MARKED_SHARE
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
 from layout3d.film.captions import lines_of
 from layout3d.film.frame import Frame
-from layout3d.keep import code_of, key_of
+from layout3d.keep import key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 
@@ -49,19 +49,18 @@ class Shooting:
         self.size, self.clear, self.told = size, clear, told
         self.scale = min(size) / 1080.0
         self._width = self.scale * SAMPLES * THINNER
+        self._whole = ""
         self._set: tuple[object, Stage] | None = None
         self._own: list[Piece | Lines] = []
         self._more: list[Any] = []
 
     def key(self, frame: Frame) -> str:
         """Return what a picture of this frame hangs on, by content: all of it, the program too."""
-        scene = self.model.scene
+        if not self._whole:
+            self._whole = set_stage(self.model).made_of
         given = (self.size, self.clear, frame.caption if self.told else "")
-        whole = key_of("scene", self.model.bodies, np.array(self.model.tank.plan), self.model.waterline)
-        sumps = tuple(room for sump in self.model.sumps for room in sump.data.compartments)
-        boxes = tuple(built.data for built in self.model.overflow_boxes)
         drawn = replace(frame, caption="", seconds=0.0)
-        return key_of("frame", code_of(), whole, sumps, boxes, drawn, *given, scene.style).hex()
+        return key_of("frame", self._whole, drawn, *given).hex()
 
     def picture(self, frame: Frame) -> Image:
         """Return a frame, (height, width, 3 or 4) of 0 … 255."""

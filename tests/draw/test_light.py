@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layout3d.draw.light import daylight, surface_points, thinned
+from layout3d.draw.light import daylight, lamplight, surface_points, thinned
 from layout3d.solid.primitives import box
 
 UP = np.array([[0.0, 0.0, 1.0]], dtype=np.float32)
@@ -57,3 +57,17 @@ def test_thinning_leaves_one_point_a_cube():
     cubes = {tuple(c) for c in ((points - points.min(axis=0)) / np.float32(0.2)).astype(int)}
     assert len(kept) == len(cubes)
     assert len(thinned(NONE, 0.2)) == 0
+
+
+def test_lamplight_falls_off_with_the_square_and_stops_at_what_is_in_its_way():
+    """By hand: half a metre below a point that shines down it is 1/3 (of three a lamp), a metre 1/12."""
+    lamp = np.array([[0.0, 0.0, 1.0]], dtype=np.float32)
+    points = np.array([[0.0, 0.0, 0.5], [0.0, 0.0, 0.0], [0.0, 0.0, 1.5]], dtype=np.float32)
+    up = np.tile(np.array([0.0, 0.0, 1.0], dtype=np.float32), (3, 1))
+    none = np.zeros((0, 3), dtype=np.float32)
+    assert lamplight(points, up, none, lamp, cell=0.01) == pytest.approx([1 / 3, 1 / 12, 0.0])
+    assert lamplight(points, -up, none, lamp, cell=0.01) == pytest.approx([0.0, 0.0, 0.0])
+    plate = np.stack(np.meshgrid(np.arange(-0.2, 0.2, 0.005), np.arange(-0.2, 0.2, 0.005), [0.25]), axis=-1)
+    shaded = lamplight(points, up, plate.reshape(-1, 3).astype(np.float32), lamp, cell=0.01)
+    assert shaded == pytest.approx([1 / 3, 0.25 / 12, 0.0])
+    assert not lamplight(points, up, none, none, cell=0.01).any()

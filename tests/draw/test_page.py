@@ -8,6 +8,7 @@ import pytest
 
 from layout3d.checks.base import Finding
 from layout3d.draw.camera import camera_for
+from layout3d.draw.overlay import text_size, wrapped
 from layout3d.draw.page import finding_point, legend_rows, place_badges, scale_bar
 
 BOX = np.array([[x, y, z] for x in (0.0, 1.0) for y in (0.0, 0.5) for z in (0.0, 0.5)])
@@ -68,7 +69,25 @@ def test_a_finding_without_a_place_lies_on_its_first_part_that_is_drawn():
     assert finding_point(found(at=(1.0, 2.0, 3.0), parts=("pump",)), bounds) == (1.0, 2.0, 3.0)
 
 
-@pytest.mark.parametrize(("count", "rows"), [(0, (0, 0)), (6, (6, 0)), (7, (5, 2)), (30, (5, 25))])
-def test_a_long_legend_counts_what_it_leaves_out(count, rows):
-    assert legend_rows(count, 6) == rows
-    assert sum(rows) == count
+@pytest.mark.parametrize(
+    ("lines", "rows"),
+    [
+        ([], (0, 0)),
+        ([1] * 6, (6, 0)),
+        ([1] * 7, (5, 2)),
+        ([2, 2, 2], (3, 0)),
+        ([2, 2, 3], (2, 1)),
+        ([9], (0, 1)),
+    ],
+)
+def test_a_long_legend_counts_what_it_leaves_out(lines, rows):
+    assert legend_rows(lines, 6) == rows
+
+
+def test_a_long_message_breaks_between_words_and_loses_none():
+    text = "return_pump brings up 47.3 L and then runs dry, with 505.4 mm left below the rim of tank"
+    lines = wrapped(text, 17.0, 300.0, first=200.0)
+    assert " ".join(lines) == text
+    assert text_size(lines[0], 17.0)[0] <= 200.0
+    assert max(text_size(line, 17.0)[0] for line in lines) <= 300.0
+    assert len(lines) == math.ceil((text_size(text, 17.0)[0] + 100.0) / 300.0 + 0.2)
