@@ -13,14 +13,15 @@ from layout3d.shop.opening import directions
 from layout3d.solid.distance import ball_passes
 from layout3d.solid.shape import Solid
 
-__all__ = ["HAND", "hand_reaches", "hidden_by"]
+__all__ = ["HAND", "WAYS", "arm_reaches", "hand_reaches", "hidden_by"]
 
 Array = NDArray[np.float64]
 
 HAND = 0.095
 """Width of the way for a hand around a thing up to 25 mm wide, bare, [m]. MIL-STD-1472F, from memory."""
 ARM = 1.5  # such a way is looked at as far as this, [m]
-_WAYS = 120  # directions that it is looked for in
+WAYS = 120  # directions that it is looked for in
+_BENDS = 40  # and that an arm goes on in behind the wrist
 HIDDEN = 0.5  # a body with more than this share of its corners behind a slab's front is hidden by it
 
 
@@ -32,7 +33,30 @@ def hand_reaches(port: Port, solids: Sequence[Solid]) -> bool:
     """
     radius = HAND / 2.0
     start = np.array(port.at) + (radius + 0.005) * np.array(port.direction)
-    return any(ball_passes(start, start + ARM * way, radius, solids) for way in directions(_WAYS))
+    return any(ball_passes(start, start + ARM * way, radius, solids) for way in directions(WAYS))
+
+
+def arm_reaches(centre: Array, size: float, solids: Sequence[Solid], *, width: float, wrist: float) -> bool:
+    """Tell whether a hand gets to a place, and its arm from the open to that: straight, or bent at the wrist.
+
+    Parameters
+    ----------
+    centre : (3,) of what is held, [m]; ``size`` half its width
+    solids : what stands in the way; not what is held
+    width : of the way, [m]; it is round
+    wrist : from what is held to where the way bends, [m]; from there the arm goes on straight for ``ARM``
+    """
+    radius = width / 2.0
+    for way in directions(WAYS):
+        start = centre + (size + radius + 0.005) * way
+        bend = start + wrist * way
+        if not ball_passes(start, bend, radius, solids):
+            continue
+        on = directions(_BENDS)
+        arms = (bend + ARM * each for each in (way, *on[on @ way > -0.2]))
+        if any(ball_passes(bend, shoulder, radius, solids) for shoulder in arms):
+            return True
+    return False
 
 
 def hidden_by(model: Model, background: Built[Part, object]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ RULE = "comes-out"
 @pytest.mark.parametrize(("opening", "severity"), [(99.9, "fault"), (100.1, None)])
 def test_a_basket_100_mm_wide_passes_no_opening_that_is_narrower(faulty, opening, severity):
     """The basket is a cube but for its hollow: a ball of its width lies in it."""
-    found = faulty(RULE, opening=opening)
+    found = faulty(RULE, brace=(300 - opening) / 2)
     assert [finding.severity for finding in found] == ([severity] if severity else [])
     for finding in found:
         assert finding.measured == pytest.approx(0.100, abs=2e-5)

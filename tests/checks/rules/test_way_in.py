@@ -8,7 +8,7 @@ RULE = "way-in"
 @pytest.mark.parametrize(("opening", "severity"), [(99.9, "fault"), (100.1, None), (60, "fault")])
 def test_a_stone_100_mm_thick_passes_no_opening_that_is_narrower(faulty, opening, severity):
     """In it lies a ball of 100 mm, to 0.01 mm: it fills a disc of the opening as its middle goes through."""
-    found = faulty(RULE, opening=opening)
+    found = faulty(RULE, brace=(300 - opening) / 2)
     assert [finding.severity for finding in found] == ([severity] if severity else [])
     for finding in found:
         assert finding.measured == pytest.approx(0.100, abs=2e-5)
