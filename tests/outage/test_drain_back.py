@@ -141,3 +141,11 @@ def test_bad_figures_are_refused(call, error, words):
     with pytest.raises(error, match=words) as caught:
         call()
     assert isinstance(caught.value, LayoutError)
+
+
+def test_water_may_stand_just_at_its_rim_and_a_path_just_at_it_drains_nothing():
+    full = box("display", 0.5, 0.8, 1.4, 1.4)
+    assert full.room == 0.0
+    sump = box("sump", 0.2, 0.0, 0.4, 0.1)
+    found = drain_back((full,), (Path(name="overflow", body="display", break_level=1.4),), sump)
+    assert (found.levels["display"], found.rules["display"], found.volume) == (1.4, "", 0.0)

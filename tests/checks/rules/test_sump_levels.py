@@ -1,6 +1,11 @@
 """Levels of a sump beside each other."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_outages import made_model
+
+from layout3d.checks.rules import sump_levels as module
 
 RULE = "sump-levels"
 
@@ -32,3 +37,46 @@ SUMP = "sump: {SUMP, at: [0, 0, -500], inside: [450, 300, 300], compartments: [\
 def test_under_a_baffle_both_sides_are_level(check, level, count):
     found = check(RULE, SUMP.replace("LEVEL", str(level)))
     assert [f.severity for f in found] == ["fault"] * count
+
+
+def judged(*levels, gaps=(0.0, 0.0, 0.0)):
+    """Run the rule over compartments of 100 mm each in a row, their floor at -500 mm."""
+    compartments = [
+        SimpleNamespace(
+            name="abc"[number],
+            level=level,
+            baffle_gap=gaps[number],
+            low=(0.1 * number, 0.0, -0.5),
+            high=(0.1 * number + 0.1, 0.3, -0.2),
+            water_z=-0.5 + level,
+        )
+        for number, level in enumerate(levels)
+    ]
+    model = made_model(sump_level_step=0.002)
+    model.sumps = (
+        SimpleNamespace(
+            part=SimpleNamespace(name="sump"), data=SimpleNamespace(compartments=tuple(compartments))
+        ),
+    )
+    return list(module.sump_levels.find(model))
+
+
+def test_each_pair_is_judged_and_told_in_full():
+    """The second stands 10 mm over the first, the third 20 over the second."""
+    first, second = judged(0.15, 0.16, 0.18)
+    assert (first.parts, second.parts) == (("sump.a", "sump.b"), ("sump.b", "sump.c"))
+    assert (first.measured, first.limit, second.measured) == (pytest.approx(0.01), 0.0, pytest.approx(0.02))
+    assert first.at == pytest.approx((0.15, 0.15, -0.34))
+    assert first.message == "sump.b stands 10 mm higher than sump.a, which fills it"
+    assert first.remedy == "set `level:` of b to 150 mm or less"
+    assert judged(0.15, 0.15, 0.10) == []
+
+
+@pytest.mark.parametrize("rise", [0.01, -0.01])
+def test_under_a_baffle_either_way_is_told(rise):
+    (one,) = judged(0.15, 0.15 + rise, gaps=(0.05, 0.0))
+    assert (one.severity, one.measured, one.limit) == ("fault", pytest.approx(0.01), 0.002)
+    assert one.message.startswith(
+        "sump.a and sump.b differ by 10 mm, yet the baffle between them is open below"
+    )
+    assert one.remedy == "set `level:` of b to 150 mm, as in a"
