@@ -25,6 +25,7 @@ __all__ = [
     "movable",
     "moved",
     "on_a_face",
+    "riders",
     "starter",
     "step_of",
     "times",
@@ -73,6 +74,20 @@ def on_a_face(scene: Scene, part: str) -> bool:
     fixed = found.fixed_to if isinstance(found, PlacedPart) else ()
     walls = {one.name for one in scene.parts if one.group in ("background", "glass")}
     return any(name.split(".")[0] in walls for name in fixed)
+
+
+def riders(scene: Scene, part: str) -> tuple[str, ...]:
+    """Return the parts that go with one that is moved: what is fixed to it, and what to that."""
+    found = [part]
+    for name in found:  # grows as it goes
+        found += [
+            other.name
+            for other in scene.parts
+            if isinstance(other, PlacedPart)
+            and other.name not in found
+            and name in {fixed.split(".")[0] for fixed in other.fixed_to}
+        ]
+    return tuple(name for name in found[1:] if name in movable(scene))
 
 
 def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[str, str]:

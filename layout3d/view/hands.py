@@ -160,7 +160,9 @@ class Hands(QObject):
 
     def _move(self, part: str, by: Vector) -> bool:
         try:
-            changes = edits.moved(self.document.path, self.document.text, self.window.scene, part, by)
+            changes: dict[str, str] = {}
+            for name in (part, *edits.riders(self.window.scene, part)):
+                changes |= edits.moved(self.document.path, self.document.text, self.window.scene, name, by)
         except LayoutError as error:
             self.refused(error)
             return False
@@ -207,7 +209,7 @@ class Hands(QObject):
                 self.window.statusBar().showMessage(f"{part} {told}", 2000)
         self._drag = (part, point, offset)
         move = Placement.at(offset)
-        self.canvas.shift(part, move)
+        self._shift(part, move)
         self.feel.ask(At(part, move))
 
     def _offset(self, part: str, point: Vector, x: float, y: float, lifts: bool) -> np.ndarray:
@@ -236,7 +238,12 @@ class Hands(QObject):
         part, _, offset = self._drag
         self._drag = None
         if not self._move(part, vector(offset)):
-            self.canvas.shift(part, Placement.identity())
+            self._shift(part, Placement.identity())
+
+    def _shift(self, part: str, move: Placement) -> None:
+        """Draw a part moved, with what goes with it."""
+        for name in (part, *edits.riders(self.window.scene, part)):
+            self.canvas.shift(name, move)
 
     def _look_in(self) -> None:
         for answer in self.feel.answers():

@@ -286,7 +286,10 @@ class ValuesPanel(FieldsPanel):
     def __init__(self, units: str) -> None:
         super().__init__(("Value", "In the file"))
         self.setColumnCount(3)
-        self.setHorizontalHeaderLabels(["Value", "In the file", "50 to 150 %"])
+        self.setHorizontalHeaderLabels(["Value", "In the file", "±50 %"])
+        self.horizontalHeader().setStretchLastSection(False)
+        self.horizontalHeader().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
+        self.horizontalHeader().resizeSection(2, 80)
         self._units = units
         self._sliders: dict[str, tuple[QSlider, str]] = {}
 

@@ -4,7 +4,7 @@ import pytest
 
 from layout3d.errors import LayoutError
 from layout3d.scene.reader import read_scene
-from layout3d.view.edits import free_name, starter, times, times_of, with_part
+from layout3d.view.edits import free_name, riders, starter, times, times_of, with_part
 
 
 @pytest.mark.parametrize(
@@ -55,3 +55,16 @@ def test_a_part_that_is_added_has_a_free_name_and_stands_where_it_is_looked_at(t
     assert free_name(read_scene(file, text=new), "rock_1") == "rock_2"
     with pytest.raises(LayoutError, match="can't be a name"):
         with_part(text, "a rock", "rock", begun)
+
+
+def test_what_is_fixed_to_a_part_goes_with_it(tmp_path):
+    rock = "{kind: rock, size: [50, 50, 40], at: {left: 50, front: 50, bottom: 0}, fixed_to: %s}"
+    file = tmp_path / "a.yaml"
+    file.write_text(
+        "format: 1\nunits: mm\nwaterline: 50\nparts:\n"
+        "  tank: {kind: tank, inside: [200, 200, 200], glass: 6}\n"
+        f"  base: {rock % 'tank'}\n  top: {rock % 'base'}\n  tip: {rock % 'top'}\n  loose: {rock % 'tank'}\n"
+    )
+    scene = read_scene(file)
+    assert riders(scene, "base") == ("top", "tip")
+    assert riders(scene, "tip") == ()
