@@ -42,7 +42,7 @@ def report(
         with folder_made(to.parent), written(to) as partial:
             partial.write_bytes(content)
     megabytes = len(content) / 1e6
-    count = f", {told.faults} fault{'' if told.faults == 1 else 's'}" if told.faults else ""
-    typer.echo(f"wrote {to}, {megabytes:.1f} MB{count}")
-    if told.faults:
+    faults = [f"{told.ruled} fault{'' if told.ruled == 1 else 's'}"] if told.ruled else []
+    typer.echo(", ".join([f"wrote {to}", f"{megabytes:.1f} MB", *faults, *told.other_faults]))
+    if told.ruled or told.other_faults:
         raise typer.Exit(FAULT)

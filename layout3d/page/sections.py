@@ -16,6 +16,7 @@ from layout3d.flow.result import RunningFlow
 from layout3d.hold.hold import Hold
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Outages
+from layout3d.outage.without_circuit import stopped_without_circuit
 from layout3d.page.markup import caution_box, lines_markup, said, table_markup, tag, words
 from layout3d.report.bands import one_line
 from layout3d.report.figures import both_volumes, pressure_on_floor
@@ -74,11 +75,37 @@ class Told:
     sheets: Sequence[Sheet] | LayoutError
 
     @property
-    def faults(self) -> int:
-        """Return how many faults there are: of the rules, in cutting and building, and what has no figure."""
-        ruled = sum(finding.severity == "fault" for finding in self.findings)
-        missing = sum(isinstance(one, LayoutError) for one in (self.flow, self.outages))
-        return ruled + missing + len(self.shop.faults) + len(self.order.faults)
+    def ruled(self) -> int:
+        """Return how many faults the rules found."""
+        return sum(finding.severity == "fault" for finding in self.findings)
+
+    @property
+    def other_faults(self) -> tuple[str, ...]:
+        """Return what `flow`, `outage` and `make` end with a fault for; a rule may have found it as well."""
+        bench = len(self.shop.faults) + len(self.order.faults)
+        return tuple(
+            text
+            for text, there in (
+                (f"{count_of(bench, 'fault')} in cutting and building", bench > 0),
+                ("a flow can't be figured", self._no_flow),
+                ("what fails puts water on the floor, or can't be figured", self._floods),
+            )
+            if there
+        )
+
+    @property
+    def _no_flow(self) -> bool:
+        if isinstance(self.flow, LayoutError):
+            return True
+        return any(failure.setting == "likely" for failure in self.flow.failures())
+
+    @property
+    def _floods(self) -> bool:
+        if isinstance(self.outages, LayoutError):
+            return True
+        if self.outages is not None:
+            return self.outages.floods
+        return any(one.floor or one.why_not for one in stopped_without_circuit(self.model))
 
 
 def sections(told: Told) -> Iterator[tuple[str, str, str]]:
@@ -101,11 +128,12 @@ def _summary(told: Told) -> str:
     number, style = told.figures, told.model.scene.style
     severities = [finding.severity for finding in told.findings]
     counts = ", ".join(count_of(severities.count(each), each) for each in ("fault", "warning", "note"))
-    bench = len(told.shop.faults) + len(told.order.faults)
-    more = f"; {count_of(bench, 'fault')} in cutting and building" if bench else ""
-    none = "" if told.faults else ". That the rules found no fault doesn't say that it holds"
+    others = told.other_faults
+    more = f"; beside them {', and '.join(others)}" if others else ""
+    faulty = told.ruled > 0 or bool(others)
+    none = "" if faulty else ". That the rules found no fault doesn't say that it holds"
     cards = [
-        ("Findings", counts, f"from {count_of(told.rules, 'rule')}{more}{none}", told.faults > 0),
+        ("Findings", counts, f"from {count_of(told.rules, 'rule')}{more}{none}", faulty),
         (
             "Water in the tank",
             " · ".join(both_volumes(number["water_volume_net"])),

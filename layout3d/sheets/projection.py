@@ -27,7 +27,7 @@ CREASE = math.radians(20.0)
 """Faces that meet at more make an edge. A pipe's polygon turns by 4 degrees a side."""
 ROUGH_CREASE = math.radians(75.0)
 """The same on surfaces that are rough all over: where a rock comes out of the sand, or a slab ends."""
-ROUGH = frozenset({"background", "substrate", "rock", "wood"})
+ROUGH = frozenset({"background", "substrate", "rock", "wood", "plant"})
 CLEAR = frozenset({"glass"})
 """Groups that one sees through: a tank is drawn for what is in it."""
 BEHIND = 2e-4
