@@ -338,9 +338,8 @@ def _covered(legs: Sequence[DrainLeg], below: float) -> list[bool]:
     for number in reversed(range(len(legs))):
         leg = legs[number]
         found.append(level >= leg.crown(leg.end[2]))
-        if (
-            abs(leg.fall) < UPRIGHT
-        ):  # at a turn between level and upright, water runs over the level side's edge
+        # at a turn between level and upright, water runs over the level side's edge
+        if abs(leg.fall) < UPRIGHT:
             level = max(level, leg.floor(leg.end[2]), leg.floor(leg.start[2]))
         elif leg.fall < 0.0 and (number + 1 == len(legs) or legs[number + 1].upright):
             level = max(level, leg.end[2])
@@ -380,7 +379,9 @@ def _row_limit(legs: Sequence[DrainLeg], row: Sequence[int], depth: Band, below:
             flows[setting] = root(lambda flow: deepest(flow)[0] - share, LEAST * top, top)  # noqa: B023 - at once
         if setting == "likely":
             fullest = deepest(flows[setting])[1]
-    leg = legs[fullest]
+    # half of an elbow leans half as far as the pipe beside it, which is told then
+    near = 1 if legs[fullest].length < bore else 0
+    leg = max((legs[number] for number in row if abs(number - fullest) <= near), key=lambda leg: leg.length)
     level = abs(leg.fall) <= LEVEL
     slope = f"leg that climbs {-leg.fall:.1%}" if leg.fall < 0.0 else f"slope of {leg.fall:.1%}"
     words = "level leg, part full" if level else f"{slope}, part full"

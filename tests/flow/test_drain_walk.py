@@ -282,6 +282,18 @@ def test_no_water_has_no_depth_and_too_much_fills_the_bore():
     assert (rising.start, rising.most, rising.energy) == (0.05, 0.05, 0.05)
 
 
+def test_a_sloped_pipe_between_elbows_is_told_by_its_own_fall():
+    """Its elbows lean half as far, and the water stands fullest in one of them."""
+    legs = (
+        leg((0, 0, 0.5), (0, 0, 0.0)),
+        leg((0, 0, 0.0), (0.03, 0, -0.000225)),
+        leg((0.03, 0, -0.000225), (0.6, 0, -0.008775)),
+        leg((0.6, 0, -0.008775), (0.63, 0, -0.009)),
+        leg((0.63, 0, -0.009), (0.63, 0, -0.3)),
+    )
+    assert open_limits(legs, depth=DEPTH)[-1].words == "slope of 1.5%, part full"
+
+
 @pytest.mark.parametrize("fall", [0.0, 0.001, -0.002])
 def test_a_leg_that_fills_on_its_way_loses_friction_and_gains_its_fall_from_there(fall):
     """40 m and 41 m: each metre under pressure stands higher by the friction slope less the fall."""
