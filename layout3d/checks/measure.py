@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Vector, vector
+from layout3d.parts.base import Body, KeepClear, Vector, vector
 from layout3d.parts.run_data import RunData
-from layout3d.solid.distance import Gap, gap, near_pairs, overlap
+from layout3d.solid.distance import Gap, Overlap, gap, near_pairs, overlap
 from layout3d.units import KINDS, show
 
 __all__ = [
@@ -26,12 +26,25 @@ __all__ = [
     "limit",
     "missing",
     "runs",
+    "shared_by",
     "too_near",
     "worded",
 ]
 
 ROUNDING = 1e-7
 """What a length may miss a limit by and still meet it, [m] or [rad]: rounding of arithmetic, no judgement."""
+
+
+def shared_by(a: Body | KeepClear, b: Body) -> Overlap | None:
+    """Measure what a body, or a space to be kept clear, and a body share; None when they are apart or touch.
+
+    Before a body is cut around others it holds all that it holds after, and stays the same wherever these
+    are moved: so that is asked first.
+    """
+    before = (a.uncut if isinstance(a, Body) else None) or a.solid, b.uncut or b.solid
+    if before != (a.solid, b.solid) and overlap(*before) is None:
+        return None
+    return overlap(a.solid, b.solid)
 
 
 def length(value: float, *, give: float = 0.0) -> str:

@@ -10,11 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.solid.shape import Points
 
 __all__ = ["FIXED", "Contact", "Pile", "tip_angle"]
@@ -83,6 +85,12 @@ class Pile:
         (b,), as a share of all loads together, [-]: 0.0 where the body stands; and the presses (n,), [N], of
         each contact, those whose sum is least.
         """
+        row = kept(self._key("unrest", loads), FIGURES, lambda: self._unrest(loads))
+        ends = len(self._centres) + np.cumsum([0, *(len(contact.points) for contact in self._contacts)])
+        left = np.array(row[: len(self._centres)])
+        return left, [np.array(row[start:end]) for start, end in pairwise(ends.tolist())]
+
+    def _unrest(self, loads: Numbers) -> tuple[float, ...]:
         from scipy.optimize import linprog
 
         scale = self._scale(loads)
@@ -100,7 +108,7 @@ class Pile:
             end = start + EDGES * len(contact.points)
             presses.append(scale * found.x[start:end].reshape(-1, EDGES).sum(axis=1))
             start = end
-        return np.where(left > RESTS, left, 0.0), presses
+        return (*np.where(left > RESTS, left, 0.0).tolist(), *np.concatenate([*presses, []]).tolist())
 
     def push(self, body: int, loads: Numbers) -> float:
         """Return the least sideways push at a body's centre that tips or slides it or what it leans on, [N].
@@ -109,6 +117,9 @@ class Pile:
         WAYS directions that it is found for, the polygon between them is taken, which lies inside the true
         one.
         """
+        return kept(self._key("push", loads, body), FIGURES, lambda: (self._push(body, loads),))[0]
+
+    def _push(self, body: int, loads: Numbers) -> float:
         from scipy.optimize import linprog
         from scipy.sparse import block_diag, csr_array
 
@@ -138,6 +149,10 @@ class Pile:
         ends = most[:, None] * np.column_stack([np.cos(turns), np.sin(turns)])
         least = min(_from_origin(a, b) for a, b in zip(ends, np.roll(ends, -1, axis=0), strict=True))
         return math.inf if most.min() >= BEYOND else float(least * scale)
+
+    def _key(self, what: str, loads: Numbers, *more: int) -> bytes:
+        contacts = tuple(self._contacts)
+        return key_of(f"pile's {what}", code_of("hold"), self._centres, contacts, loads, *more)
 
     def _scale(self, loads: Numbers) -> float:
         return float(np.abs(loads[:, :3]).sum()) or 1.0

@@ -8,19 +8,20 @@ somebody leans on it, is not considered.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
 from layout3d.hold.lift import buoyancy, dried, held, lift, tied
+from layout3d.keep import remembered
 from layout3d.model.around import dense
-from layout3d.model.beds import bed_height
+from layout3d.model.beds import bed_height, beds
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.distance import gap, near_pairs
-from layout3d.solid.shape import Points
+from layout3d.solid.shape import Points, Solid
 from layout3d.solid.touch import touching
 from layout3d.units import GRAVITY
 from layout3d.water.mass import water_density_of
@@ -192,12 +193,12 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
                 ),
                 on=b,
             )
-    beds = [body for body in model.bodies if body.kind == BED]
-    if beds:
+    sands = [body for body in model.bodies if body.kind == BED]
+    if sands:
         for number, piece in enumerate(pieces):
             contact = _on_bed(model, number, piece)
             if contact is not None:
-                yield _Bearing(contact=contact, on=_nearest_bed(beds, piece))
+                yield _Bearing(contact=contact, on=_nearest_bed(sands, piece))
 
 
 def _friction(model: Model, a: Body, b: Body) -> float:
@@ -222,33 +223,15 @@ def _sort(body: Body) -> str:
 def _on_bed(model: Model, number: int, piece: _Piece) -> Contact | None:
     """Return how a bed bears a piece: on what of it lies in the bed, or is pressed into it as it is laid."""
     most, give = (model.scene.catalog.limit(name).value for name in ("rest_gap", "bed_give"))
-    height = bed_height(model)
-    found: list[Points] = []
-    for body in piece.bodies:
-        if body.kind == "foliage":
-            continue
-        solid = body.solid
-        if len(solid.faces) < COARSE:
-            solid = dense(solid.shape, STEP).solid(solid.placement)
-        a, b, c = solid.vertices[solid.faces].transpose(1, 0, 2)
-        across = np.cross(b - a, c - a)
-        down = across[:, 2] < DOWNWARD * np.linalg.norm(across, axis=1)
-        found.append(solid.vertices[np.unique(solid.faces[down])])
-    points = np.concatenate(found)
-    tops = height(points[:, 0], points[:, 1])
-    points, tops = points[tops > 0.0], tops[tops > 0.0]
-    if not len(points):
+    solids = tuple(body.solid for body in piece.bodies if body.kind != "foliage")
+    lain = remembered(
+        "lies on bed",
+        *(model.built[model.tank_name].part, beds(model), solids, most, give),
+        make=lambda: _lies_on(solids, bed_height(model), most, give),
+    )
+    if not lain:
         return None
-    depths = tops - points[:, 2]
-    if depths.max() < -most:
-        return None
-    lying = depths >= min(0.0, float(depths.max()) - give)
-    points, tops = points[lying], tops[lying]
-    plane = np.column_stack([points[:, :2] - points[:, :2].mean(axis=0), np.ones(len(points))])
-    slope, *_ = np.linalg.lstsq(plane, tops, rcond=None)
-    normal = np.array([-slope[0], -slope[1], 1.0])
-    normal /= np.linalg.norm(normal)
-    corners = _outline(points)
+    corners, normal = lain
     return Contact(
         upper=number,
         lower=FIXED,
@@ -256,6 +239,33 @@ def _on_bed(model: Model, number: int, piece: _Piece) -> Contact | None:
         normals=np.tile(normal, (len(corners), 1)),
         friction=model.scene.catalog.limit("friction_on_bed").value,
     )
+
+
+def _lies_on(
+    solids: Sequence[Solid], height: Callable[[Points, Points], Points], most: float, give: float
+) -> tuple[Points, ...]:
+    """Return the corners of what lies in a bed, and the normal of the plane of sand there; or nothing."""
+    found: list[Points] = []
+    for solid in solids:
+        fine = solid if len(solid.faces) >= COARSE else dense(solid.shape, STEP).solid(solid.placement)
+        a, b, c = fine.vertices[fine.faces].transpose(1, 0, 2)
+        across = np.cross(b - a, c - a)
+        down = across[:, 2] < DOWNWARD * np.linalg.norm(across, axis=1)
+        found.append(fine.vertices[np.unique(fine.faces[down])])
+    points = np.concatenate(found)
+    tops = height(points[:, 0], points[:, 1])
+    points, tops = points[tops > 0.0], tops[tops > 0.0]
+    if not len(points):
+        return ()
+    depths = tops - points[:, 2]
+    if depths.max() < -most:
+        return ()
+    lying = depths >= min(0.0, float(depths.max()) - give)
+    points, tops = points[lying], tops[lying]
+    plane = np.column_stack([points[:, :2] - points[:, :2].mean(axis=0), np.ones(len(points))])
+    slope, *_ = np.linalg.lstsq(plane, tops, rcond=None)
+    normal = np.array([-slope[0], -slope[1], 1.0])
+    return _outline(points), normal / np.linalg.norm(normal)
 
 
 def _outline(points: Points) -> Points:

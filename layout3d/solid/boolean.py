@@ -36,7 +36,7 @@ __all__ = [
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
 BYTES_A_FACE = 200  # of a solid in the boolean library, about
-WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read back
+WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read from a file
 NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
 
 
@@ -54,7 +54,8 @@ def union(solids: Iterable[Solid]) -> Solid | None:
 def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid] = ()) -> Solid | None:
     """Take all ``cutters`` out of ``solid``, then all that are ``loose``; None where nothing is left.
 
-    What is left before the loose ones is held in memory, so that moving one of them cuts no other out anew.
+    What is left before the loose ones, and before those that hang together in fewer faces than others do, is
+    held in memory, so that moving one of these cuts no other out anew.
     """
     near = [cutter for cutter in dict.fromkeys(cutters) if _boxes_meet(solid, cutter)]
     last = [cutter for cutter in dict.fromkeys(loose) if _boxes_meet(solid, cutter) and cutter not in near]
@@ -63,10 +64,15 @@ def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid]
 
     def make() -> Any:
         # never read from a file: the library does not take its own cut mesh in again as it was
-        left = _held(
-            "left of", (solid, *near), lambda: _cut([operand.manifold for operand in (solid, *near)])
-        )
-        return _cut([left, *map(_together, clusters(last))])
+        done = [solid, *near]
+        left = _held("left of", done, lambda: _cut([operand.manifold for operand in done]))
+        together = clusters(last)
+        if len(together) > 1:
+            large = max(together, key=lambda cluster: sum(len(each.faces) for each in cluster))
+            together.remove(large)
+            before = left
+            left = _held("left of", [*done, *large], lambda: _cut([before, _together(large)]))
+        return _cut([left, *map(_together, together)])
 
     return _kept(f"difference, {len(last)} loose", [solid, *near, *last], make)
 
@@ -339,18 +345,17 @@ def _held(what: str, solids: Sequence[Solid], make: Callable[[], Any]) -> Any:
     return remembered(what, tuple(solids), make=made, size=lambda held: BYTES_A_FACE * held.num_tri())
 
 
-def _result(manifold: Any) -> Solid | None:
-    shape = Shape.from_manifold(manifold)
-    if shape is None or abs(shape.volume) <= NOTHING:
-        return None
-    return shape.solid()
-
-
 def _kept(what: str, operands: Sequence[Solid], make: Callable[[], Any]) -> Solid | None:
-    """Return the result of a boolean; one of many faces is kept under its operands, to be made once."""
-    if sum(len(operand.faces) for operand in operands) < WORTH_KEEPING:
-        return _result(make())
-    shape = stored_result(what, operands, lambda: Shape.from_manifold(make()))
+    """Return the result of a boolean, kept under its operands; one of few faces only in memory."""
+    if sum(len(operand.faces) for operand in operands) >= WORTH_KEEPING:
+        shape = stored_result(what, operands, lambda: Shape.from_manifold(make()))
+    else:
+        shape = remembered(
+            what,
+            tuple(operands),
+            make=lambda: (Shape.from_manifold(make()),),
+            size=lambda found: sum(each.vertices.nbytes + each.faces.nbytes for each in found if each),
+        )[0]
     return None if shape is None or abs(shape.volume) <= NOTHING else shape.solid()
 
 

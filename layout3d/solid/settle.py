@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import cached_property
 from itertools import pairwise
+from typing import Any, TypeAlias
 
 import coal
 import numpy as np
 
 from layout3d.errors import OutOfRange
-from layout3d.keep import FIGURES, code_of, kept, key_of
+from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled
 from layout3d.solid.distance import meet
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
@@ -32,6 +34,7 @@ RISES = 0.1  # normals that rise by less bear nothing, [-]
 FAR = 0.008  # slides, as they begin, [m]
 SHARES = (0.0, 0.4, 1.0)  # of the way that it turns, by which it slides as it tips, [-]
 MOST_MOVES = 1000
+Figures: TypeAlias = tuple[float, ...]
 
 
 def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> Solid:
@@ -51,13 +54,22 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
     ------
     OutOfRange : there is nothing under it above ``floor``.
     """
-    code = code_of("solid")
+    piece, code = _Piece(solid, obstacles, floor), code_of("solid")
+    where = key_of("where it fell", code, solid, floor)
 
-    def find() -> tuple[float, ...]:
-        placed = _Piece(solid, obstacles, floor).rest()
-        return (*placed.rotation.ravel().tolist(), *placed.offset.tolist())
+    def key_in(place: Figures) -> bytes:
+        """Return what a way is kept under that lay all in a place: what stands beside it does nothing."""
+        near = [other for other in piece.obstacles if _reaches(other, np.array(place))]
+        return key_of("settled", code, solid, floor, place, *near)
 
-    found = kept(key_of("settled", code, solid, *obstacles, floor), FIGURES, find)
+    place = recalled(where, FIGURES)  # of the last time, with whatever then stood around
+    found = recalled(key_in(place), FIGURES) if place is not None else None
+    if found is None:
+        placed = piece.rest()
+        found = (*placed.rotation.ravel().tolist(), *placed.offset.tolist())
+        place = tuple(piece.place.tolist())
+        file_away(where, FIGURES, place)
+        file_away(key_in(place), FIGURES, found)
     return Solid(solid.shape, Placement(np.reshape(found[:9], (3, 3)), np.array(found[9:])))
 
 
@@ -69,23 +81,24 @@ class _Piece:
         self._floor = floor
         reach = float(np.linalg.norm(solid.vertices - solid.centroid, axis=1).max())
         low, high = solid.centroid[:2] - 3.0 * reach, solid.centroid[:2] + 3.0 * reach
-        self._obstacles = [
-            other
-            for other in obstacles
-            if (other.bounds[0, :2] <= high).all() and (other.bounds[1, :2] >= low).all()
-        ]
+        self.obstacles = [other for other in obstacles if _reaches(other, np.array([*low, *high]))]
+        self.place = np.array([math.inf, math.inf, -math.inf, -math.inf])
         self._reach = reach
         self._turn = WIDE
-        self._still = [
+
+    @cached_property
+    def _still(self) -> list[tuple[Solid, Any, Any]]:
+        return [
             (other, other.shape.tree, coal.Transform3s(other.placement.rotation, other.placement.offset))
-            for other in self._obstacles
+            for other in self.obstacles
         ]
 
     def rest(self) -> Placement:
         """Return where it comes to rest."""
         here = self._solid.placement
         lifts = 0
-        while any(meet(Solid(self._solid.shape, here), other) for other in self._obstacles):
+        self._box(here)
+        while any(meet(Solid(self._solid.shape, here), other) for other in self.obstacles):
             here = _raised(here, 4 * STEP)
             lifts += 1
             if lifts > 5000:
@@ -135,8 +148,9 @@ class _Piece:
         """Return where it touches what bears it from below, with normals."""
         piece = Solid(self._solid.shape, placed)
         low, high = piece.bounds[0] - BEARS_WITHIN, piece.bounds[1] + BEARS_WITHIN
+        self._looked_at(low, high)
         points, normals = [np.zeros((0, 3))], [np.zeros((0, 3))]
-        for other in self._obstacles:
+        for other in self.obstacles:
             if (low <= other.bounds[1]).all() and (high >= other.bounds[0]).all():
                 touch = touching(piece, other, apart=BEARS_WITHIN)
                 below = touch.normals[:, 2] > RISES
@@ -185,13 +199,22 @@ class _Piece:
 
     def _box(self, placed: Placement) -> tuple[Points, Points]:
         centre = placed.apply(self._solid.shape.centroid)
+        self._looked_at(centre - self._reach, centre + self._reach)
         return centre - self._reach, centre + self._reach
 
+    def _looked_at(self, low: Points, high: Points) -> None:
+        """Add to ``place``, all of the plan that the way hangs on: left, front, right, back, [m]."""
+        self.place[:2] = np.minimum(self.place[:2], low[:2])
+        self.place[2:] = np.maximum(self.place[2:], high[:2])
+
     def _distance(self, placed: Placement) -> float:
-        """Return how far it surely is from all that it may meet, [m]."""
+        """Return how far it surely is from all that it may meet as it falls, [m]."""
         moving = coal.Transform3s(placed.rotation, placed.offset)
         least = math.inf
-        for _, tree, there in self._still:
+        low, high = self._box(placed)
+        for other, tree, there in self._still:
+            if not _reaches(other, np.array([*low[:2], *high[:2]])):
+                continue
             result = coal.DistanceResult()
             asked = coal.DistanceRequest()
             far = coal.distance(self._solid.shape.tree, moving, tree, there, asked, result)
@@ -243,6 +266,12 @@ class _Piece:
             else:
                 high = middle
         return Placement(free.rotation, high)
+
+
+def _reaches(solid: Solid, place: Points) -> bool:
+    """Tell whether a solid's box reaches in plan over a place: left, front, right, back, [m]."""
+    low, high = solid.bounds[:, :2]
+    return bool((low <= place[2:]).all() and (high >= place[:2]).all())
 
 
 def _raised(placed: Placement, up: float) -> Placement:

@@ -8,6 +8,7 @@ import coal
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import remembered
 from layout3d.solid.shape import Points, Solid
 
 __all__ = ["Touch", "touching"]
@@ -48,6 +49,18 @@ def touching(a: Solid, b: Solid, *, apart: float, into: float = 0.0) -> Touch:
     -------
     Corners of one mesh over faces of the other, and edges that cross; empty where there are none.
     """
+    return remembered(
+        "touching",
+        a,
+        b,
+        apart,
+        into,
+        make=lambda: _touching(a, b, apart, into),
+        size=lambda touch: touch.points.nbytes + touch.normals.nbytes,
+    )
+
+
+def _touching(a: Solid, b: Solid, apart: float, into: float) -> Touch:
     first, second = _near_faces(a, b, max(apart, into))
     if not len(first):
         return Touch(points=np.zeros((0, 3)), normals=np.zeros((0, 3)))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, length, limit
 from layout3d.model.model import Model
@@ -204,6 +206,9 @@ def _neighbours(bodies: list[Body], most: float) -> dict[int, set[int]]:
 
 def _stops(lower: Body, upper: Body, most: float) -> bool:
     """Tell whether a body, lowered a little, is stopped by another."""
+    low, high = upper.solid.bounds + np.array([[-most], [most]])
+    if (low > lower.solid.bounds[1]).any() or (high < lower.solid.bounds[0]).any():
+        return False
     if gap(upper.solid, lower.solid).distance > most:
         return False
     way = LOWERED * most

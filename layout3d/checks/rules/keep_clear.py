@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.freeing import GIVES_WAY, freeing
-from layout3d.checks.measure import Joins, length, runs
+from layout3d.checks.measure import Joins, length, runs, shared_by
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, KeepClear, vector
-from layout3d.solid.distance import near_pairs, overlap
+from layout3d.solid.distance import near_pairs
 
 __all__ = ["keep_clear"]
 
@@ -36,7 +36,7 @@ def keep_clear(model: Model) -> Iterator[Finding]:
             body = bodies[j - 1]
             if i != 0 or body.kind in GIVES_WAY or {body.name, body.part} & let_off:
                 continue
-            shared = overlap(space.solid, body.solid)
+            shared = shared_by(space, body)
             if shared is None:
                 continue
             way = freeing(model, body, space.solid)

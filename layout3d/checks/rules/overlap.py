@@ -9,11 +9,11 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.freeing import GIVES_WAY, freeing
-from layout3d.checks.measure import Joins, length, limit, runs
+from layout3d.checks.measure import Joins, length, limit, runs, shared_by
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.parts.run_data import Element
-from layout3d.solid.distance import near_pairs, overlap
+from layout3d.solid.distance import near_pairs
 from layout3d.units import show
 
 __all__ = ["overlaps"]
@@ -44,7 +44,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
         own = bool(how) and a.part == b.part  # pieces that one part made of itself
         if (own or how & SHARES) and not _in_two_panes(model, a, b):
             continue
-        shared = overlap(a.solid, b.solid)
+        shared = shared_by(a, b)
         if shared is None or shared.volume <= least or (how and shared.depth <= slack):
             continue
         volume = show(shared.volume, "volume")
