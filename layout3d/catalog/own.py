@@ -196,7 +196,11 @@ def _pump(path: str, name: str, given: Given, base: Pump | None) -> Pump:
     for key in {"points", "size"} & set(given):
         given[key] = tuple(tuple(item) if isinstance(item, list | tuple) else item for item in given[key])
     if base is not None:
-        return _started(base, name, given)
+        made: Pump = _started(base, name, given)
+        if "points" not in given:
+            return made
+        # the curve is its own: no word of the generic one's
+        return replace(made, source=f"{GIVEN}; all but its curve as {base.name}", note=given.get("note", ""))
     _need(path, given, "points", "power")
     return Pump(name=name, source=GIVEN, **given)
 

@@ -134,6 +134,21 @@ def test_own_pipe_from_two_diameters_follows_the_stated_rules():
     assert pipe.source_of("outside_diameter") == "given in the scene"
 
 
+def test_a_pump_with_a_curve_of_its_own_is_told_by_no_word_of_the_generic_one():
+    points = [[0, 2.2], [0.0003, 1.5], [0.0006, 0.0]]
+    pumps = {
+        "curve": {"like": "medium 2000", "points": points},
+        "power": {"like": "medium 2000", "power": 9.0},
+    }
+    mine = CATALOG.with_own({"pumps": pumps})
+    own, other = mine.pump("curve"), mine.pump("power")
+    assert own.source == "given in the scene; all but its curve as medium 2000"
+    assert own.note == ""
+    assert own.size == CATALOG.pump("medium 2000").size
+    assert "generic" in other.source
+    assert "generic" in other.note
+
+
 def test_own_entry_shadows_the_shipped_one():
     mine = CATALOG.with_own({"materials": {"granite": {"density": 2650.0}}})
     assert mine.material("granite").density == 2650.0
