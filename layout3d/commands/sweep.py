@@ -59,13 +59,14 @@ def sweep(
     """
     with refusals_told(as_json=as_json):
         from layout3d.files import written
-        from layout3d.place.sweep import axis_of
+        from layout3d.place.sweep import axis_of, in_scene
         from layout3d.place.sweep import sweep as swept
         from layout3d.report.sweep import sweep_csv, sweep_json, sweep_lines
 
         axes = [axis_of(text) for text in vary]
         names = [name.strip() for name in show.split(",") if name.strip()]
         plain = scene_of(scene, settings)
+        axes = [in_scene(str(scene), axis, settings=overrides_of(settings)) for axis in axes]
         asked = 1
         for axis in axes:
             asked *= len(axis.figures)

@@ -20,6 +20,12 @@ Step = Annotated[
 Plot = Annotated[
     Path | None, typer.Option("--plot", metavar="FILE", help="Draw water by level (.png, .svg or .pdf).")
 ]
+Swim = Annotated[
+    Path | None,
+    typer.Option(
+        "--swim", metavar="FILE", help="Draw how wide the water is at each place (.png, .svg or .pdf)."
+    ),
+]
 
 
 def volume(
@@ -28,6 +34,7 @@ def volume(
     with_table: Table = False,
     step: Step = "",
     plot: Plot = None,
+    swim: Swim = None,
     as_json: AsJson = False,
 ) -> None:
     """Tell water, what parts take, and weight.
@@ -39,14 +46,21 @@ def volume(
             "volume",
             scene,
             (tuple(settings or ()), with_table, step, as_json),
-            lambda: _answer(scene, settings, step, plot, with_table=with_table, as_json=as_json),
-            draws=plot is not None,
+            lambda: _answer(scene, settings, step, plot, swim, with_table=with_table, as_json=as_json),
+            draws=plot is not None or swim is not None,
         )
     end_with(answer)
 
 
 def _answer(
-    scene: Path, settings: list[str] | None, step: str, plot: Path | None, *, with_table: bool, as_json: bool
+    scene: Path,
+    settings: list[str] | None,
+    step: str,
+    plot: Path | None,
+    swim: Path | None,
+    *,
+    with_table: bool,
+    as_json: bool,
 ) -> Answer:
     from layout3d.report.volume import volume_json, volume_lines
     from layout3d.report.writing import Line
@@ -62,4 +76,12 @@ def _answer(
 
         gauge_plot(model, marks, to=plot)
         lines += [Line("")]
-    return figures_of(DONE, facts if as_json else None, lines, drawn=() if plot is None else (plot,))
+    if swim is not None:
+        from layout3d.draw.swim_chart import swim_chart
+        from layout3d.report.swim import swim_lines
+        from layout3d.swim.room import room
+
+        swim_chart(model, to=swim)
+        lines += [*swim_lines(room(model), style=model.scene.style), Line("")]
+    drawn = [file for file in (plot, swim) if file is not None]
+    return figures_of(DONE, facts if as_json else None, lines, drawn=drawn)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
@@ -19,7 +19,7 @@ from layout3d.scene.syntax import steps_of
 from layout3d.scene.words import ArithmeticMistake, Literal
 from layout3d.units import shown_in
 
-__all__ = ["Axis", "Row", "axis_of", "sweep"]
+__all__ = ["Axis", "Row", "axis_of", "in_scene", "sweep"]
 
 MOST_ROWS = 5000
 Setting = tuple[tuple[str, str], ...]
@@ -87,6 +87,29 @@ def axis_of(text: str) -> Axis:
         figures=tuple(float(figure) for figure in figures),
         unit=unit.unit,
     )
+
+
+def in_scene(path: str, axis: Axis, *, settings: Mapping[str, str] | None = None) -> Axis:
+    """Return an axis with the unit that its bare figures have in a scene: a length's, an angle's, or none.
+
+    It is the one with which the scene reads the first of them as it does without: a bare figure where a
+    length is wanted is one in the scene's unit, where an angle is wanted one in degrees.
+    """
+    if axis.unit:
+        return axis
+    given, first = dict(settings or {}), axis.texts[0]
+    try:
+        bare = _scene_at(path, {**given, axis.path: first})
+    except LayoutError:
+        return axis
+    for unit, sign in ((bare.units, bare.units), ("deg", "°")):
+        try:
+            told = _scene_at(path, {**given, axis.path: f"{first} {unit}"})
+        except LayoutError:
+            continue
+        if told.parts == bare.parts and told.waterline == bare.waterline:
+            return replace(axis, unit=sign)
+    return axis
 
 
 def sweep(

@@ -54,7 +54,9 @@ def sweep_lines(
     axes: Sequence[Axis], rows: Sequence[Row], names: Sequence[str], *, asked: int, system: str
 ) -> list[Line]:
     """Return the rows as a table."""
-    cells = [[*(axis.name for axis in axes), *names, "faults"]]
+    bare = {axis.name for axis in axes if axis.unit and not axis.texts[0].endswith(axis.unit)}
+    heads = [f"{axis.name}, {axis.unit}" if axis.name in bare else axis.name for axis in axes]
+    cells = [[*heads, *names, "faults"]]
     for row in rows:
         figures = [_shown(row.figures, name, system) for name in names]
         faults = ", ".join(row.faults) or "none"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from layout3d.report.figures import both_volumes
@@ -12,9 +11,6 @@ from layout3d.swim.room import Room
 from layout3d.units import show
 
 __all__ = ["swim_json", "swim_lines"]
-
-BALLS = 4
-"""Of smaller pockets than so many balls as wide as the fish only JSON tells."""
 
 
 def swim_json(room: Room) -> dict[str, Any]:
@@ -34,14 +30,12 @@ def swim_lines(room: Room, *, style: str) -> list[Line]:
         right=(1, 2),
     )
     for size in room.sizes:
-        least = BALLS * math.pi / 6.0 * size.depth**3
-        for pocket in size.pockets:
-            if pocket.trap and pocket.volume >= least:
-                gap = f"{length(pocket.gap)} to {length(pocket.gap_most)}"
-                at = ", ".join(length(each) for each in pocket.at)
-                litres = both_volumes(pocket.volume)[0]
-                what = f"may trap one {length(size.depth)} deep: {litres} at {at}, by a gap of {gap}"
-                lines.append(Line(what, 2))
+        for pocket in size.traps:
+            gap = f"{length(pocket.gap)} to {length(pocket.gap_most)}"
+            at = ", ".join(length(each) for each in pocket.at)
+            litres = both_volumes(pocket.volume)[0]
+            what = f"may trap one {length(size.depth)} deep: {litres} at {at}, by a gap of {gap}"
+            lines.append(Line(what, 2))
     if room.front is not None and room.behind is not None:
         ways = f"{length(room.front)} before rock and wood, {length(room.behind)} behind"
         lines.append(Line(f"along the tank passes a ball of {ways}", 2))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -21,11 +22,12 @@ from layout3d.water.cavity import tank_cavity
 from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY, reaches_into
 
-__all__ = ["Pocket", "Room", "Size", "room"]
+__all__ = ["Pocket", "Room", "Size", "clearances", "room"]
 
 CELLS = 2_500_000  # of the box around the space under the waterline, about
 FINEST = 0.003  # edge of a cell, [m]
 SQUEEZES = 0.7  # a fish gets through a gap of so much of its depth, and is stuck: common practice, no source
+BALLS = 4  # smaller pockets than so many balls as wide as the fish are told by JSON alone
 END = 0.15  # of the water's length: where a way along begins and ends
 HARDSCAPE = ("rock", "wood")
 
@@ -55,6 +57,12 @@ class Size:
     volume: float
     pockets: tuple[Pocket, ...]
 
+    @property
+    def traps(self) -> tuple[Pocket, ...]:
+        """Return the pockets that may trap a fish and hold more water than ``BALLS`` of its depth."""
+        least = BALLS * math.pi / 6.0 * self.depth**3
+        return tuple(pocket for pocket in self.pockets if pocket.trap and pocket.volume >= least)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
@@ -76,11 +84,28 @@ class Room:
 @kept
 def room(model: Model) -> Room:
     """Measure the room to swim at the waterline, outside of overflow boxes; leaves bend aside."""
+    depths = model.scene.swim.sizes
+    water = _water(model)
+    if water is None:
+        return _dry(depths)
+    space, taken = water
+    middle = _middle(model)
+    key = key_of("room to swim", code_of("swim", "solid"), space, tuple(taken), depths, middle, CELLS)
+    return filed(key, _ROOM, lambda: _room(space, taken, depths, middle))
+
+
+def clearances(model: Model) -> Clearance | None:
+    """Return how far each place of the water that ``room`` measures is from what bounds it; None for none."""
+    water = _water(model)
+    return None if water is None else _field(*water)
+
+
+def _water(model: Model) -> tuple[Solid, list[Solid]] | None:
+    """Return the space under the waterline and what takes of it; None where there is none."""
     cavity = tank_cavity(model)
     space = trim(cavity.inside, normal=(0.0, 0.0, 1.0), offset=model.waterline)
-    depths = model.scene.swim.sizes
     if space is None:
-        return _dry(depths)
+        return None
     taken = [
         *(
             share.body.uncut or share.body.solid
@@ -90,9 +115,12 @@ def room(model: Model) -> Room:
         *cavity.bores,
         *cavity.closed,
     ]
-    middle = _middle(model)
-    key = key_of("room to swim", code_of("swim", "solid"), space, tuple(taken), depths, middle, CELLS)
-    return filed(key, _ROOM, lambda: _room(space, taken, depths, middle))
+    return space, taken
+
+
+def _field(space: Solid, taken: Sequence[Solid]) -> Clearance:
+    box = float(np.prod(np.ptp(space.bounds, axis=0)))
+    return clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), taken)
 
 
 def _read(content: bytes) -> Room:
@@ -119,8 +147,7 @@ def _dry(depths: Sequence[float]) -> Room:
 
 
 def _room(space: Solid, taken: Sequence[Solid], depths: Sequence[float], middle: float | None) -> Room:
-    box = float(np.prod(np.ptp(space.bounds, axis=0)))
-    field = clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), taken)
+    field = _field(space, taken)
     if not field.squared.any():
         return _dry(depths)
     front, behind = (None, None) if middle is None else _ways(field, middle)

@@ -13,7 +13,7 @@ from layout3d.cli import main
 from layout3d.draw.sweep_chart import sweep_chart, sweep_figure
 from layout3d.errors import LayoutError, SceneMistake, UnknownName
 from layout3d.place.engine import Engine, each
-from layout3d.place.sweep import axis_of, sweep
+from layout3d.place.sweep import axis_of, in_scene, sweep
 from layout3d.report.schemas import schema_text
 from layout3d.report.sweep import sweep_csv, sweep_lines
 
@@ -52,6 +52,21 @@ def test_gross_water_is_length_times_depth_times_waterline(scene):
         depth = float(row.values["depth"]) / 1000
         assert row.figures["water_volume_gross"] == pytest.approx(0.6 * 0.3 * depth, rel=1e-9)
     assert rows[0].figures["displaced.block"] < rows[1].figures["displaced.block"]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ("depth=100..300:100", "mm"),
+        ("depth=10 cm..30 cm:10 cm", "cm"),
+        ("block.turn=0..90:30", "°"),
+        ("block.seed=1..3:1", ""),
+    ],
+)
+def test_a_bare_figure_has_the_unit_that_the_scene_reads_it_in(scene, text, unit):
+    axis = in_scene(scene, axis_of(text))
+    assert axis.unit == unit
+    assert axis.texts == axis_of(text).texts
 
 
 @pytest.mark.parametrize(
