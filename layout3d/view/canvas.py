@@ -44,14 +44,15 @@ class Canvas(QtInteractor):
     """The picture.
 
     Signals: ``hovered`` and ``picked`` a part's name ('' for nothing) with the point met, or None;
-    ``compared`` a part clicked with Ctrl; ``seized`` a part, the point and its pixel as it begins to be
-    dragged, ``dragged`` the pointer, whether it lifts (Shift) and whether it goes freely (Ctrl), ``dropped``
-    its end; ``drawn`` the time of a frame, [s].
+    ``compared`` a part clicked with Ctrl, ``marked`` a point clicked with Shift; ``seized`` a part, the point
+    and its pixel as it begins to be dragged, ``dragged`` the pointer, whether it lifts (Shift) and whether it
+    goes freely (Ctrl), ``dropped`` its end; ``drawn`` the time of a frame, [s].
     """
 
     hovered = Signal(str, object)
     picked = Signal(str, object)
     compared = Signal(str)
+    marked = Signal(object)
     seized = Signal(str, object, object)
     dragged = Signal(float, float, bool, bool)
     dropped = Signal()
@@ -61,7 +62,7 @@ class Canvas(QtInteractor):
         super().__init__(parent, auto_update=False, multi_samples=0, line_smoothing=False, lighting="none")
         self.setAcceptDrops(False)
         self.setMouseTracking(True)
-        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(320, 240)
         screen.set_page(self)
         self._paper()
@@ -391,6 +392,9 @@ class Canvas(QtInteractor):
         if not self._dragging and event.button() == Qt.MouseButton.LeftButton:
             if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
                 self.compared.emit(part)
+            elif event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+                if point is not None:
+                    self.marked.emit(point)
             else:
                 self.picked.emit(part, point)
         elif part in self.movable:

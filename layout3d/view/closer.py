@@ -17,6 +17,7 @@ from layout3d.files import written
 from layout3d.parts.base import Vector, vector
 from layout3d.scene.entries import added, rewritten
 from layout3d.scene.write_back import written_like
+from layout3d.units import show
 from layout3d.view.colour_bar import ColourBar
 from layout3d.view.hands import Hands
 from layout3d.view.levels import Stand
@@ -41,6 +42,8 @@ class Closer(QObject):
         self.water.kept.connect(self._write_waterline)
         window.dressed.connect(self._dressed)
         window.told.connect(self._told)
+        window.canvas.marked.connect(self.mark)
+        self._marked: Vector | None = None
         menu = window.view_menu
         menu.addSeparator()
         window.act(menu, "Colour by the next figure", "G", self.colours.next_colour)
@@ -77,6 +80,22 @@ class Closer(QObject):
     def _write_waterline(self, level: float) -> None:
         scene = self.window.scene
         self.hands.write({"waterline": written_like(None, level, "length", units=scene.units)})
+
+    # -- measuring -----------------------------------------------------------------------------------
+
+    def mark(self, point: Vector) -> None:
+        """Note a point, [m]; the second of two tells the distance between them, and draws its line."""
+        if self._marked is None:
+            self._marked = point
+            self.window.statusBar().showMessage("One end: Shift and a click give the other.", 10_000)
+            return
+        first, self._marked = self._marked, None
+        self.window.canvas.rule((first, point))
+        across = np.abs(np.subtract(point, first))
+        style = self.window.scene.style
+        along, deep, up = (show(float(one), "length", system=style) for one in across)
+        whole = show(float(np.linalg.norm(across)), "length", system=style)
+        self.window.statusBar().showMessage(f"{whole}: {along} along, {deep} front to back, {up} up")
 
     # -- spots ---------------------------------------------------------------------------------------
 

@@ -38,6 +38,7 @@ def fill_menus(window: Any) -> None:
     )
     window.act(window.view_menu, "Cut &back", "[", lambda: window.cut.step(-10))
     window.view_menu.addSeparator()
+    window.act(window.view_menu, "Go to the picture", "Esc", window.canvas.setFocus)
     for number, (name, dock) in enumerate(window.docks.items(), start=1):
         window.act(window.view_menu, f"Go to {name.lower()}", f"Alt+{number}", lambda d=dock: window.go_to(d))
     for way, keys, step in (

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QImage
-from windows import picture, settle
+from windows import middle_of, picture, settle
 
 from layout3d.draw.camera import Camera, camera_at
 from layout3d.model.build import build_model
@@ -106,7 +106,41 @@ def test_the_slider_fills_and_empties_the_tank_and_tells_what_it_holds(qtbot, wi
     assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() < 200
 
 
+def test_two_points_clicked_with_shift_tell_how_far_they_are_apart(qtbot, window):
+    window.look_from("front", whole=True)
+    qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
+    ends = [middle_of(window, part) for part in ("stone", "pump")]
+    points = [window.canvas.under(*end.toTuple())[1] for end in ends]
+    for end in ends:
+        qtbot.mouseClick(window.canvas, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, end)
+    apart = np.subtract(*points)
+    told = window.statusBar().currentMessage()
+    assert float(told.split()[0]) == pytest.approx(np.linalg.norm(apart) * 1000, rel=2e-3)
+    assert float(told.split(": ")[1].split()[0]) == pytest.approx(abs(apart[0]) * 1000, rel=2e-3)
+    assert "rule" in window.canvas.actors
+
+
+def test_it_is_worked_by_keys_alone(qtbot, window):
+    window.activateWindow()
+    window.parts.tree.setFocus()
+    qtbot.waitUntil(window.parts.tree.hasFocus, timeout=10_000)
+    window.parts.choose("stone")
+    qtbot.keyClick(window.parts.tree, Qt.Key.Key_Escape)
+    assert window.canvas.hasFocus()
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Right)
+    assert "left: 405" in window.document.text
+    every = [action for menu in window.menuBar().actions() for action in menu.menu().actions()]
+    keys = [action.shortcut().toString() for action in every if not action.shortcut().isEmpty()]
+    assert len(keys) == len(set(keys))
+    assert all(
+        not action.shortcut().isEmpty()
+        for action in every
+        if action.text() and "none yet" not in action.text()
+    )
+
+
 def test_a_spot_is_kept_in_the_scene_and_flown_to(qtbot, window):
+    window.look_from("three_quarter", whole=True)
     begun = window.canvas.eye
     assert window.closer.keep_spot("low")
     settle(qtbot, window)
