@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import re
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -80,5 +80,9 @@ def read_picture(
     except LayoutError:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
-        told = re.sub(r"<_io.BytesIO object at \w+>", "the file", str(fault)).replace(str(place), place.name)
+        told = "it is damaged or cut short"
+        if isinstance(fault, Image.UnidentifiedImageError):
+            told = "it is neither PNG nor TIFF"
+        elif isinstance(fault, OSError) and fault.errno is not None:
+            told = os.strerror(fault.errno)
         raise refused(f"can't be read as a picture: {told}") from fault

@@ -62,8 +62,8 @@ def test_files_that_cannot_be_used_say_why(tmp_path):
         "colour.png": "of mode 'RGB'",
         "deep.tif": "values from 70000 to 70000",
         "thin.png": "1 x 8 pixels",
-        "text.png": "can't be read as a picture",
-        "cut.png": "can't be read as a picture",
+        "text.png": "can't be read as a picture: it is neither PNG nor TIFF",
+        "cut.png": "can't be read as a picture: it is damaged or cut short",
     }.items():
         with pytest.raises(PictureRefused, match=told) as caught:
             read_height_image(tmp_path / name)
@@ -75,7 +75,7 @@ def test_files_that_cannot_be_used_say_why(tmp_path):
 def test_a_format_that_the_docs_do_not_name_is_refused_whatever_its_name_says(kind, tmp_path):
     """PNG and TIFF only: other readers are many, and each is a way in for a forged file."""
     Image.new("L", (8, 8)).save(tmp_path / "relief.png", format=kind)
-    with pytest.raises(PictureRefused, match=r"can't be read as a picture") as caught:
+    with pytest.raises(PictureRefused, match=r"can't be read as a picture: it is neither") as caught:
         read_height_image(tmp_path / "relief.png")
     assert "PNG or TIFF" in caught.value.expected
 
