@@ -215,6 +215,13 @@ class _Site:
         if part is None:
             known = [other.name for other in self.scene.parts]
             raise asked_by.mistake(where, f"no part is called {name!r}", expected=nearest(name, known))
+        if name == asked_by.name and name in self.busy:
+            raise asked_by.mistake(
+                where,
+                f"{name} is measured from itself, which is not built yet",
+                expected="another part, or a place in figures",
+                remedy="give the place in figures; a ring of pipe is two runs that meet at two tees",
+            )
         if name in self.busy:
             circle = " -> ".join([*self.busy[self.busy.index(name) :], name])
             raise asked_by.mistake(

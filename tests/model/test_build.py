@@ -50,7 +50,6 @@ def test_parts_may_stand_in_any_order_and_bodies_keep_the_file_s():
 @pytest.mark.parametrize(
     ("parts", "path", "circle"),
     [
-        ({"a": {**RUN, "start": "a.end"}}, "a.start", "a -> a"),
         ({"a": {**RUN, "start": "b.end"}, "b": {**RUN, "start": "a.end"}}, "b.start", "a -> b -> a"),
         (
             {
@@ -76,6 +75,13 @@ def test_parts_that_need_each_other_in_a_circle_are_told_once(parts, path, circl
     assert only.found == f"parts stand on each other in a circle: {circle}"
     assert only.path == f"parts.{path}"
     assert only.place.line > 0
+
+
+def test_a_run_that_would_join_itself_is_told_how_a_ring_is_laid():
+    (only,) = mistakes({"ring": {**RUN, "start": [9, 9, 9], "route": [{"to": {"from": "ring.end"}}]}})
+    assert only.found == "ring is measured from itself, which is not built yet"
+    assert "two runs" in only.remedy
+    assert only.path == "parts.ring.route[1].to"
 
 
 def test_what_hangs_on_a_bad_part_is_not_told_too():

@@ -400,7 +400,7 @@ RUN = {"kind": "run", "pipe": "3/4 in sch 40", "start": [150, 540, 60], "route":
         ),
         ({"relief": {"pitch": 100}, "top": 100}, "relief", "pitch must be"),
         ({"relief": {"depth": 2}}, "relief", "depth must be 5 mm to 2,000 mm"),
-        ({"mesh": "a.stl"}, "mesh", "a mesh with none of `longest:`, `mass:` and `file_unit:`"),
+        ({"mesh": "a.stl"}, "mesh", "a mesh with none of `longest:`, `mass:`, `file_unit:` and `measured:`"),
         ({"mesh": "a.stl", "longest": 300}, "mesh", "there is no file 'a.stl'"),
     ],
 )
