@@ -47,7 +47,7 @@ def read_picture(
     """
     import warnings
 
-    from PIL import Image
+    from PIL import Image, UnidentifiedImageError
 
     place = Path(path)
 
@@ -81,7 +81,7 @@ def read_picture(
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as fault:
         told = "it is damaged or cut short"
-        if isinstance(fault, Image.UnidentifiedImageError):
+        if isinstance(fault, UnidentifiedImageError):
             told = "it is neither PNG nor TIFF"
         elif isinstance(fault, OSError) and fault.errno is not None:
             told = os.strerror(fault.errno)
