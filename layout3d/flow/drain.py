@@ -385,11 +385,7 @@ def _row_limit(legs: Sequence[DrainLeg], row: Sequence[int], depth: Band, below:
     level = abs(leg.fall) <= LEVEL
     slope = f"leg that climbs {-leg.fall:.1%}" if leg.fall < 0.0 else f"slope of {leg.fall:.1%}"
     words = "level leg, part full" if level else f"{slope}, part full"
-    note = (
-        f"{depth.note}, with air over the water to its free end; {MANNING.note}"
-        if level
-        else f"{slope}, {depth.note}, {MANNING.note}"
-    )
+    note = f"{depth.note}, with air over the water to its free end; {MANNING.note}"
     low, likely, high = sorted(flows.values())
     return DrainLimit(
         words=words,

@@ -315,17 +315,19 @@ def test_a_steep_row_carries_no_more_than_an_upright_of_its_narrowest_bore():
 
 
 @pytest.mark.parametrize(
-    ("rise", "words", "note"),
+    ("rise", "words"),
     [
-        (0.0, "level leg, part full", "with air over the water"),
-        (0.00099, "level leg, part full", "with air over the water"),
-        (0.0011, "slope of 0.1%, part full", "slope of 0.1%"),
-        (-0.00099, "level leg, part full", "with air over the water"),
-        (-0.0011, "leg that climbs 0.1%, part full", "leg that climbs"),
+        (0.0, "level leg, part full"),
+        (0.00099, "level leg, part full"),
+        (0.0011, "slope of 0.1%, part full"),
+        (-0.00099, "level leg, part full"),
+        (-0.0011, "leg that climbs 0.1%, part full"),
     ],
 )
-def test_a_leg_that_falls_by_a_thousandth_is_level(rise, words, note):
+def test_a_leg_that_falls_by_a_thousandth_is_level(rise, words):
+    """Its slope stands in its words; the note says what holds of all of them."""
     run = leg((0, 0, 0.0), (1.0, 0, -rise))
     (limit,) = open_limits((run,), depth=DEPTH)
     assert limit.words == words
-    assert note in limit.flow.note
+    assert "with air over the water to its free end" in limit.flow.note
+    assert "0.1%" not in limit.flow.note
