@@ -229,6 +229,8 @@
     mark.scale.setScalar(radius * 0.012);
     mark.visible = true;
     look("three-quarter", mark.position);
+    const part = button.closest("li").querySelector("[data-pick]");
+    pick(part ? part.dataset.pick : null);
     toModel();
   }));
   document.querySelectorAll("[data-way]").forEach((button) => button.addEventListener("click", () => {

@@ -317,6 +317,7 @@ def test_a_finding_is_shown_where_it_is(page):
     before = picture(page)
     page.locator("[data-at]").first.click()
     assert changed(before, picture(page)) > 0.05
+    assert page.locator("canvas").get_attribute("data-picked") == "branch"  # which the first finding is of
 
 
 def test_columns_sort_by_figure_either_way(page, told):
