@@ -310,7 +310,9 @@ def _draw_bar(overlay: Overlay, bar: ScaleBar, *, where: str) -> None:
     (x, y), half, thin = bar.at, 3.0 * overlay.scale, 0.65 * overlay.scale
     overlay.box((x - thin, y - half - thin, x + bar.pixels + thin, y + half + thin), PAGE.ink)
     overlay.box((x + bar.pixels / 2.0, y - half + thin, x + bar.pixels - thin, y + half - thin), PAGE.halo)
-    overlay.text((x, y - 9.0 * overlay.scale), f"{bar.text}{where}", PAGE.small * overlay.scale, anchor="lb")
+    overlay.text(
+        (x, y - 9.0 * overlay.scale), f"{bar.text}{where}", PAGE.small * overlay.scale, anchor="lb", halo=True
+    )
 
 
 def _legend(findings: Sequence[Finding], scale: float, wide: int) -> tuple[list[list[str]], int]:

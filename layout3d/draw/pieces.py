@@ -24,7 +24,8 @@ class Piece:
     """A surface to draw: ``points`` and ``normals`` (n, 3), ``faces`` (m, 3), ``colours`` (n, 4) 0 … 255.
 
     ``one_sided`` ones are drawn only where they face the viewer: a pane is then one layer, not two, and the
-    far side of a closed solid costs nothing.
+    far side of a closed solid costs nothing. ``rough`` is how strong its fine grain is,
+    ``grain`` that grain's longest wave, [m].
     """
 
     body: str
@@ -39,6 +40,8 @@ class Piece:
     clear: bool = False
     lighted: bool = True
     one_sided: bool = True
+    rough: float = 0.0
+    grain: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

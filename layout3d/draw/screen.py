@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
+from layout3d.draw.grain import grain, grain_shown
 from layout3d.draw.pieces import Lines, Piece
 from layout3d.draw.stage import Stage
 from layout3d.draw.style import PAGE
@@ -142,7 +143,7 @@ def surface(plotter: Any, piece: Piece) -> Any:
     mesh: Any = pv.PolyData.from_regular_faces(piece.points, piece.faces)  # type: ignore[arg-type] # any integer
     mesh.point_data["colour"] = piece.colours if piece.clear else piece.colours[:, :3]
     mesh.point_data.active_normals = piece.normals
-    return plotter.add_mesh(
+    actor = plotter.add_mesh(
         mesh,
         scalars="colour",
         rgb=True,
@@ -158,6 +159,8 @@ def surface(plotter: Any, piece: Piece) -> Any:
         reset_camera=False,
         render=False,
     )
+    grain(actor, piece.rough, piece.grain)
+    return actor
 
 
 def lines_on(plotter: Any, lines: Lines, scale: float) -> Any:
@@ -249,6 +252,7 @@ def part_maps(
             visible, scalars = bool(actor.visibility), bool(actor.mapper.GetScalarVisibility())
             kept.append((body, actor, actor.prop, visible, scalars))
             actor.mapper.SetScalarVisibility(False)
+            grain_shown(actor, False)
             flat = actor.prop.copy()
             flat.lighting = False
             flat.ambient, flat.diffuse = 1.0, 0.0
@@ -271,4 +275,5 @@ def part_maps(
         actor.prop = prop
         actor.visibility = visible
         actor.mapper.SetScalarVisibility(scalars)
+        grain_shown(actor, True)
     return found

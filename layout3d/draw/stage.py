@@ -30,6 +30,8 @@ __all__ = ["Stage", "chosen", "set_stage"]
 
 Points = NDArray[np.float32]
 
+ROUGH = {"stone": (0.30, 0.014), "sand": (0.20, 0.005), "wood": (0.16, 0.010)}
+"""By sort of grain, how far its fine grain lightens and darkens, and its longest wave, [m]."""
 LAMP_SHARE = 0.55  # of what a lamp throws, beside the daylight
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
 
@@ -215,7 +217,9 @@ def _piece(
     finish: Finish,
 ) -> Piece:
     clear = finish.opacity < 1.0
+    rough, grain = ROUGH.get(finish.grain, (0.0, 0.0))
     look = {"shine": finish.shine, "gloss": finish.gloss, "clear": clear}
+    look |= {"rough": rough * finish.contrast, "grain": grain}
     return surface_of(body, points, normals, skin.faces, np.column_stack([colour, opacity]), **look)
 
 

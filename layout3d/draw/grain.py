@@ -1,0 +1,83 @@
+"""Fine grain of rock, sand and wood, drawn pixel by pixel, so that a surface stays sharp from near.
+
+Colours are kept at corners, some millimetres apart: from near they would blur. Over them lies noise in space
+of a few wavelengths, each of which fades out before it would get finer than a pixel; so nothing flickers, and
+from afar nothing changes. Value noise on a lattice, its corners by an integer hash: alike on every machine.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+__all__ = ["grain", "grain_shown"]
+
+_SHARE, _WAVE, _SHOWN = "grainShare", "grainWave", "grainShown"
+_FUNCTIONS = """
+in vec3 grainAt;
+float grainCorner(ivec3 at)
+{
+  uvec3 q = uvec3(at);
+  uint h = q.x * 73856093u ^ q.y * 19349663u ^ q.z * 83492791u;
+  h ^= h >> 13; h *= 1540483477u; h ^= h >> 15;
+  return float(h & 65535u) / 32767.5 - 1.0;
+}
+float grainNoise(vec3 p)
+{
+  ivec3 i = ivec3(floor(p));
+  vec3 f = fract(p);
+  f = f * f * (3.0 - 2.0 * f);
+  vec4 low = vec4(grainCorner(i), grainCorner(i + ivec3(1, 0, 0)),
+                  grainCorner(i + ivec3(0, 1, 0)), grainCorner(i + ivec3(1, 1, 0)));
+  i.z += 1;
+  vec4 high = vec4(grainCorner(i), grainCorner(i + ivec3(1, 0, 0)),
+                   grainCorner(i + ivec3(0, 1, 0)), grainCorner(i + ivec3(1, 1, 0)));
+  vec4 level = mix(low, high, f.z);
+  vec2 row = mix(level.xz, level.yw, f.x);
+  return mix(row.x, row.y, f.y);
+}
+//VTK::Color::Dec
+"""
+_COLOUR = """
+//VTK::Color::Impl
+  float grainFoot = length(fwidth(grainAt));
+  if (grainShown == 1 && 1.8 * grainFoot < grainWave)
+  {
+    float grainSum = 0.0;
+    float grainLong = grainWave;
+    float grainHigh = 0.60;
+    for (int octave = 0; octave < 3; octave++)
+    {
+      float seen = clamp(1.0 - 1.8 * grainFoot / grainLong, 0.0, 1.0);
+      if (seen > 0.0) { grainSum += seen * grainHigh * grainNoise(grainAt / grainLong); }
+      grainLong *= 0.40;
+      grainHigh *= 0.75;
+    }
+    diffuseColor *= 1.0 + grainShare * grainSum;
+    ambientColor *= 1.0 + grainShare * grainSum;
+  }
+"""
+
+
+def grain(actor: Any, share: float, wave: float) -> None:
+    """Give a surface its fine grain: how far it lightens and darkens, 0 … 1, and its longest wave, [m]."""
+    if share <= 0.0:
+        return
+    shader = actor.GetShaderProperty()
+    shader.AddVertexShaderReplacement(
+        "//VTK::Normal::Dec", True, "out vec3 grainAt;\n//VTK::Normal::Dec", False
+    )
+    shader.AddVertexShaderReplacement(
+        "//VTK::Normal::Impl", True, "grainAt = vertexMC.xyz;\n//VTK::Normal::Impl", False
+    )
+    shader.AddFragmentShaderReplacement("//VTK::Color::Dec", True, _FUNCTIONS, False)
+    shader.AddFragmentShaderReplacement("//VTK::Color::Impl", True, _COLOUR, False)
+    shader.GetFragmentCustomUniforms().SetUniformf(_SHARE, share)
+    shader.GetFragmentCustomUniforms().SetUniformf(_WAVE, wave)
+    grain_shown(actor, True)
+
+
+def grain_shown(actor: Any, shown: bool) -> None:
+    """Take a surface's grain away for a while, or give it back; of one without any, nothing."""
+    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+    if uniforms.GetNumberOfUniforms():
+        uniforms.SetUniformi(_SHOWN, int(shown))
