@@ -81,3 +81,14 @@ def test_over_nothing_it_is_refused():
     block = box((0.1, 0.1, 0.1)).solid(Placement.at((5.0, 0.2, 0.5)))
     with pytest.raises(OutOfRange, match="nothing under it"):
         settled(block, [FLOOR])
+
+
+def test_a_start_that_differs_in_its_last_digits_ends_at_the_same_place_to_the_last():
+    """As between processors, whose sums of products differ by some 1e-15."""
+    ends = []
+    for nudge in (0.0, 4e-16, -7e-16):
+        start = Placement.at((0.5 + nudge, 0.2, 0.3 - nudge)) @ Placement.turned((0, 1, 0), 0.4)
+        found = settled(box((0.1, 0.06, 0.2)).solid(start), [FLOOR]).placement
+        ends.append((found.offset.tolist(), found.rotation.tolist()))
+    assert ends[1] == ends[0]
+    assert ends[2] == ends[0]
