@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from layout3d.commands.answer import end_with, figures_of
-from layout3d.commands.ending import DONE
+from layout3d.commands.ending import DONE, SIGNALLED
 from layout3d.commands.scene import AsJson, SceneFile, Settings, overrides_of, refusals_told, scene_of
 
 if TYPE_CHECKING:
@@ -84,14 +85,16 @@ def sweep(
             with written(csv) as partial:
                 partial.write_text(sweep_csv(axes, rows, names), encoding="utf-8")
             drawn.append(csv)
-        if plot is not None:
+        if plot is not None and rows:
             from layout3d.draw.sweep_chart import sweep_chart
 
             sweep_chart(axes, rows, names, title=plain.title, system=plain.style, to=plot)
             drawn.append(plot)
         facts = sweep_json(str(scene), axes, rows, asked=asked) if as_json else None
         lines = sweep_lines(axes, rows, names, asked=asked, system=plain.style)
-        answer = figures_of(DONE, facts, lines, drawn=drawn)
+        # Ctrl-C keeps what is known by then; it is not all that was asked for
+        code = DONE if len(rows) == asked else SIGNALLED + signal.SIGINT
+        answer = figures_of(code, facts, lines, drawn=drawn)
     end_with(answer)
 
 

@@ -86,13 +86,13 @@ def _line(panel: Any, axes: Sequence[Axis], rows: Sequence[Row], values: Any, to
     (axis,) = axes
     at = dict(zip(axis.texts, axis.figures, strict=True))
     x = np.array([at[row.values[axis.name]] for row in rows])
-    bad = np.array([bool(row.faults) for row in rows])
+    bad = np.array([bool(row.faults) for row in rows], dtype=bool)
     panel.grid(linewidth=0.8)
     panel.plot(x, values, color=WATER.line, linewidth=2.0, zorder=2)
     panel.plot(x[~bad], values[~bad], "o", color=WATER.line, markersize=5.5, label="no fault", zorder=3)
     colour = FINDING_MARKS["fault"].colour
     panel.plot(x[bad], values[bad], "X", color=colour, markersize=8.5, label="a fault was found", zorder=3)
-    refused = np.array([bool(row.refused) for row in rows])
+    refused = np.array([bool(row.refused) for row in rows], dtype=bool)
     if refused.any():
         panel.plot(
             x[refused],

@@ -167,6 +167,19 @@ def test_the_command_prints_json_by_its_schema_and_writes_csv_and_plot(scene, tm
     assert main(["sweep", scene, "--vary", "depth=1..2", "--json"]) == 2
 
 
+@pytest.mark.parametrize("reached", [0, 1])
+def test_a_sweep_stopped_by_ctrl_c_says_so_by_its_exit_code(scene, reached, tmp_path, capsys, monkeypatch):
+    """Without any row there is nothing to draw: that ended as a fault of the program."""
+    axes = [axis_of("depth=100..200:100")]
+    rows = sweep(scene, axes, ["water_volume_net"], engine=ALONE)[:reached]
+    monkeypatch.setattr("layout3d.place.sweep.sweep", lambda *given, **more: rows)
+    plot = tmp_path / "plot.svg"
+    given = ["--vary", "depth=100..200:100", "--show", "water_volume_net"]
+    assert main(["sweep", scene, *given, "--plot", str(plot)]) == 130
+    assert f"stopped: {reached} of 2 scenes were reached" in capsys.readouterr().out
+    assert plot.exists() == bool(reached)
+
+
 def test_a_map_draws_each_cell_and_marks_its_faults(scene, tmp_path):
     axes = [axis_of("depth=100..200:100"), axis_of("block.at.left=-100..300:200")]
     rows = sweep(scene, axes, ["water_volume_net"], engine=ALONE)
