@@ -20,6 +20,7 @@ from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.reduce import reduced
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_reading
+from layout3d.units import show
 
 __all__ = ["Repair", "load_mesh", "save_mesh"]
 
@@ -129,6 +130,13 @@ def load_mesh(
         refusal.found = f"{file}: {refusal.found}"
         raise
     done = json.loads(note)
+    less = done.pop("less")
+    if less is not None:
+        strayed, count, change = less
+        done["steps"].append(
+            f"reduced to {done['faces_kept']:,} faces: strays by {show(strayed, 'length', digits=2)} at "
+            f"most, measured at {count:,} points; its volume changed by {100 * change:+.2g} %"
+        )
     told = {"file": str(file), "steps": tuple(done["steps"]), "base": tuple(done["base"])}
     return shape, Repair(**done | told)
 
@@ -170,13 +178,15 @@ def _load(
     if scale != 1.0:
         shape = Shape.of(shape.vertices * scale, shape.faces)
         log.steps.append(f"scaled by {scale:.6g}")
+    less = None
     if tolerance:
         fine = shape
         shape, strayed, count = reduced(fine, tolerance)
-        log.steps.append(
-            f"reduced to {len(shape.faces):,} faces: strays by {1000 * strayed:.2g} mm at most, measured at "
-            f"{count:,} points; its volume changed by {100 * (shape.volume / fine.volume - 1):+.2g} %"
-        )
+        less = (
+            float(strayed),
+            count,
+            float(shape.volume / fine.volume - 1),
+        )  # told in the units of each scene
     done = Repair(
         file="",
         faces_read=len(faces),
@@ -192,7 +202,7 @@ def _load(
         up=up,
         to_metres=unit * scale,
     )
-    return shape, json.dumps(asdict(done))
+    return shape, json.dumps(asdict(done) | {"less": less})
 
 
 def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> None:

@@ -24,6 +24,7 @@ from layout3d.solid.mesh_read import READERS
 from layout3d.solid.mesh_repair import RepairLog, repaired
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape
+from layout3d.units import shown_in
 
 BALL = ball(0.05, n=40)
 BALL_VOLUME = 4 / 3 * math.pi * 0.05**3
@@ -96,6 +97,17 @@ def test_a_scan_is_mended_once(tmp_path, monkeypatch):
     assert repair.file == str(moved)
     with pytest.raises(TypeError):
         load_mesh(moved, unit=0.5)
+
+
+@pytest.mark.parametrize(("system", "unit"), [("metric", "mm"), ("inch", "in")])
+def test_how_far_a_reduced_mesh_strays_is_told_in_the_scenes_units(tmp_path, system, unit):
+    path = write_ply(tmp_path / "m.ply", BALL.vertices, BALL.faces)
+    with shown_in(system):
+        shape, repair = load_mesh(path, unit=1.0, tolerance=0.002)
+    assert len(shape.faces) < len(BALL.faces)
+    assert re.search(
+        rf"reduced to {len(shape.faces)} faces: strays by [\d.]+ {unit} at most", repair.steps[-1]
+    )
 
 
 def test_glb_is_in_metres_and_y_up(tmp_path):
