@@ -140,7 +140,6 @@ SLOW = {
     ("what", "number"),
     [
         ("export", signal.SIGINT),
-        ("export", signal.SIGTERM),
         ("make", signal.SIGINT),
         ("picture", signal.SIGHUP),
         ("plot", signal.SIGTERM),
