@@ -15,6 +15,7 @@ import math
 import os
 import platform
 import resource
+import shutil
 import statistics
 import subprocess
 import sys
@@ -241,6 +242,7 @@ def against_the_kernel(rounds: int, *, quick: bool) -> None:
     lengths = [f"{1250 - 4 * k} mm" for k in range(1, 6)]
     row("live: a pipe's length changed", changed("bar_length", lengths), 0.07)
     quick_answer(built)
+    window_frames(built)
     if quick:
         return
     with tempfile.TemporaryDirectory() as folder:
@@ -254,6 +256,94 @@ def against_the_kernel(rounds: int, *, quick: bool) -> None:
         front = [*picture, f"{folder}/2.png", "--view", "front"]
         row("a further view", [process(front, f"{path}0") for _ in range(2)], 0.4)
         row("six views as one command", [process([*picture, folder, "--view", "all"], f"{path}0")], 2.5)
+
+
+def window_frames(built: Model) -> None:
+    """Tell what the window's frames take on the showcase, beside the bare drawing of the same surfaces."""
+    if shutil.which("Xvfb") is None:
+        print("\nthe window: not timed, Xvfb is not installed")
+        return
+    read, write = os.pipe()
+    server = subprocess.Popen(
+        ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1200x24", "-nolisten", "tcp"],
+        pass_fds=[write],
+        stderr=subprocess.DEVNULL,
+    )
+    os.close(write)
+    with os.fdopen(read) as told:
+        os.environ |= {"DISPLAY": f":{told.readline().strip()}", "QT_QPA_PLATFORM": "xcb"}
+    try:
+        _frames(built)
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def _frames(built: Model) -> None:
+    from PySide6.QtWidgets import QApplication
+
+    from layout3d.draw.screen import new_plotter, surface
+    from layout3d.view.canvas import Canvas
+    from layout3d.view.eye import turned
+    from layout3d.view.looks import looks_of
+
+    app = QApplication.instance() or QApplication(["bench"])
+    looks, rounds = looks_of(built), 5
+    boxes, mover = [thing.box for thing in looks.things], Mover(built, "boulder_1")
+    canvas = Canvas()
+    canvas.resize(1400, 900)
+    canvas.show()
+    app.processEvents()
+    bare = new_plotter((1400, 900))
+    bare.disable_depth_peeling()
+
+    def opened() -> None:
+        canvas.show_looks(looks)
+        canvas.look_from("three_quarter", boxes, whole=True)
+        canvas.paintGL()
+
+    def moving() -> None:
+        canvas.look(turned(canvas.eye, 0.05, 0.0))
+        canvas.paintGL()
+
+    def dragged() -> None:
+        place = Placement.at((0.002 * canvas.width() / 1400, 0.0, 0.0))
+        canvas.shift("boulder_1", place)
+        mover.at(place)
+
+    def at_rest() -> None:
+        canvas.full = False
+        canvas.at_rest()
+        canvas.paintGL()
+
+    def drawn() -> None:
+        bare.camera.azimuth += 3.0
+        bare.ren_win.Render()
+
+    faces, fewer = (sum(len(p.faces) for p in kind) for kind in (looks.pieces, looks.light.values()))
+    print(
+        f"\nthe window, 1400 x 900, {faces:,} faces of which {fewer:,} are left while it moves; load", end=" "
+    )
+    print(f"{os.getloadavg()[0]:.1f}\n{'':49s} {'processor':>10s} {'wall':>8s}   goal (wall)")
+    for piece in looks.pieces:
+        surface(bare, piece)
+    drawn()
+    for words, call, goal, times in (
+        ("looks on the screen and first frame", opened, "3 s after the build", 1),
+        ("a frame while it turns", moving, "0.100 s", rounds),
+        ("a frame at rest", at_rest, "1 s", rounds),
+        ("drag: answer of one place, without its frame", dragged, "0.033 s", rounds),
+        ("the bare drawing, all faces, nothing peeled", drawn, "", rounds),
+    ):
+        each = []
+        for _ in range(times):
+            wall, own = time.perf_counter(), time.process_time()
+            call()
+            each.append((time.process_time() - own, time.perf_counter() - wall))
+        own, wall = (statistics.median(column) for column in zip(*each, strict=True))
+        print(f"  {words:47s} {own:8.3f} s {wall:6.3f} s   {goal}", flush=True)
+    bare.close()
+    canvas.close()
 
 
 def quick_answer(built: Model) -> None:
