@@ -137,7 +137,7 @@ LAMPLIGHT: Colour = (1.0, 0.97, 0.88)
 
 MARKED: Colour = _hex("#c0508f")
 """What is new in a picture of a step: near the reddish purple of Okabe and Ito, which no finding has."""
-MARKED_SHARE, MARKED_OPACITY = 0.55, 0.30
+MARKED_SHARE, MARKED_OPACITY = 0.45, 0.28
 
 CUT_COLOURS: Mapping[str, Colour] = {name: _hex(text) for name, text in _DATA["cut"].items()}
 """Faces of a cut, by group, and of filter media."""
