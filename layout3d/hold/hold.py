@@ -24,15 +24,13 @@ from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.shape import Points, Solid
 from layout3d.solid.touch import touching
 from layout3d.units import GRAVITY
-from layout3d.water.mass import water_density_of
+from layout3d.water.mass import people_to_lift, water_density_of
 from layout3d.water.remembered import kept
 
-__all__ = ["HARDSCAPE", "HOLD_CAUTION", "TWO_PEOPLE", "Hold", "holds"]
+__all__ = ["HARDSCAPE", "HOLD_CAUTION", "Hold", "holds"]
 
 HARDSCAPE = ("wood", "rock")
 """Groups that are pieces, with what is tied to them."""
-TWO_PEOPLE = 25.0
-"""A heavier piece takes two to lift, [kg]. 25 kg is the reference mass of ISO 11228-1 (from memory)."""
 STAGES = 4  # fillings looked at, up to the waterline
 COARSE = 5000  # faces: a mesh of fewer is made dense where it lies in the bed
 STEP = 0.01  # to edges of this length, [m]
@@ -88,7 +86,7 @@ class Hold:
     @property
     def people(self) -> int:
         """Return how many people it takes to lift."""
-        return 1 if self.mass <= TWO_PEOPLE else math.ceil(self.mass / TWO_PEOPLE)
+        return people_to_lift(self.mass)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from layout3d.parts.base import Port
+from layout3d.parts.base import Body, Port
 from layout3d.shop.waiting import Wait
+from layout3d.units import show
+from layout3d.water.mass import people_to_lift
 
-__all__ = ["LABELS", "PHASES", "SOFT", "TOOLS", "Task"]
+__all__ = ["LABELS", "PHASES", "ROCKED", "SOFT", "TOOLS", "Task", "lifting"]
 
 SOFT = ("foliage", "root", "substrate", "bedding", "silicone", "clip", "suction_cup", "media")
 """Kinds of bodies that give way, or are put on last: never in the way of another."""
@@ -63,8 +66,25 @@ TOOLS = {
 }
 """What lies ready for a step; common practice, no source."""
 
+ROCKED = "rock it by hand: what moves now sinks or slides later; mat between stone and glass"
+
 PHASES = tuple(LABELS)
 """Labels in the order that a builder takes where nothing else asks for another."""
+
+
+def lifting(name: str, bodies: Sequence[Body], *, style: str) -> list[str]:
+    """Return how many people lift a piece that is too heavy for one; nothing for one that isn't.
+
+    >>> lifting("stone", (), style="metric")
+    []
+    """
+    mass = sum(body.mass for body in bodies)
+    people = people_to_lift(mass)
+    return (
+        [f"{name} weighs {show(mass, 'mass', system=style, digits=3)}: {people} lift it"]
+        if people > 1
+        else []
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

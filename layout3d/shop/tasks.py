@@ -22,7 +22,7 @@ from layout3d.parts.run import Run
 from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.access import hidden_by
 from layout3d.shop.consumables import cement_joints
-from layout3d.shop.task import SOFT, Task
+from layout3d.shop.task import ROCKED, SOFT, Task, lifting
 from layout3d.shop.waiting import (
     Wait,
     cement_set,
@@ -370,7 +370,7 @@ class _Tasks:
                 built,
                 "hardscape",
                 after=after,
-                tests=("rock it by hand: what moves now sinks or slides later; mat between stone and glass",),
+                tests=(ROCKED, *lifting(name, built.bodies, style=self.scene.style)),
             )
         if beds:
             yield Task(

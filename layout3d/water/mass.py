@@ -5,6 +5,7 @@ Whether a floor, a stand or a glued joint carries it is not computed.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -29,10 +30,13 @@ __all__ = [
     "floor_load",
     "lifts",
     "masses",
+    "people_to_lift",
     "water_density_of",
 ]
 
 FOOT = 0.002  # what is no higher than this over the lowest point stands on the floor, [m]
+TWO_PEOPLE = 25.0
+"""A heavier piece takes two to lift, [kg]. 25 kg is the reference mass of ISO 11228-1 (from memory)."""
 ICE = 273.15  # 0 °C, [K]
 
 FLOOR_CAUTION = (
@@ -45,6 +49,15 @@ LIFT_CAUTION = (
     "Light parts pull on what holds them for as long as they are under water. The strength of glue, silicone "
     "and foam is not computed; air sealed inside a part pulls up more."
 )
+
+
+def people_to_lift(mass: float) -> int:
+    """Return how many people it takes to lift a mass, [kg]: one for each 25 kg.
+
+    >>> people_to_lift(25.0), people_to_lift(25.1), people_to_lift(51.0)
+    (1, 2, 3)
+    """
+    return max(1, math.ceil(mass / TWO_PEOPLE))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -64,7 +64,12 @@ def test_from_a_bad_start_a_place_without_fault_is_found_near_the_focal_point(sc
     best = found.candidates[0]
     assert found.before.faults
     assert not best.faults
-    assert best.score > found.before.score
+    hand_made = Path(scene).with_name("hand_made.yaml")
+    hand_made.write_text(SCENE.replace("left: 210", "left: 420"))
+    wish, place = {"focal": 1.0}, (0.6, 0.2)
+    stood = search(str(hand_made), ["stone"], wish, region=Region(), tries=1, focal=place, engine=ALONE)
+    assert not stood.before.faults
+    assert best.score > stood.before.score > found.before.score == 0.0
     assert math.dist(best.at["stone"], (0.6, 0.2)) < 0.15
     assert all(round(place * 1000, 9) == round(place * 1000) for place in best.at["stone"])
     again = search(

@@ -215,3 +215,19 @@ def test_cement_waits_by_pipe_temperature_and_damp():
 def test_silicone_and_foam_wait_longer_where_they_are_thick():
     assert (silicone_wait(0.012).time, silicone_wait(0.0121).time) == (168 * HOUR, 336 * HOUR)
     assert (foam_wait(0.030).time, foam_wait(0.031).time) == (24 * HOUR, 48 * HOUR)
+
+
+@pytest.mark.parametrize(("size", "told"), [("[240, 200, 160]", False), ("[420, 380, 300]", True)])
+def test_what_is_heavier_than_25_kg_takes_two(size, told):
+    """A boulder of granite in an ellipsoid's box: some 10 and 60 kg. ISO 11228-1 has 25 kg for one."""
+    text = f"""\
+format: 1
+units: mm
+waterline: 300
+parts:
+  tank: {{kind: tank, inside: [900, 600, 500], glass: 10}}
+  stone: {{kind: rock, form: boulder, size: {size}, at: {{left: 450, front: 300, bottom: 0}}}}
+"""
+    order = order_of(text)
+    (step,) = [step for step in order.steps if "stone" in step.parts]
+    assert any("stone weighs" in test and "lift it" in test for test in step.tests) is told
