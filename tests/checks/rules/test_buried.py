@@ -1,6 +1,12 @@
 """Mouths, equipment and leaves that lie in foam, sand or rock."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_bodies import made_body, with_bodies
+from made_outages import made_model
+
+from layout3d.checks.rules import buried as module
 
 RULE = "buried"
 PUMP = "pump: {PUMP, clear: 0, at: {left: 300, front: 200, bottom: BOTTOM}, fixed_to: tank.bottom}"
@@ -68,3 +74,80 @@ def test_a_plant_foamed_in_is_a_fault_and_one_that_hangs_before_the_wall_is_not(
     (finding,) = check(RULE, f"{fern.replace('Y', '250')}\n{thick}")
     assert finding.parts == ("fern.foliage", "wall")
     assert check(RULE, f"{fern.replace('Y', '80')}\n{thick.replace('300', '150').replace('fern', '')}") == ()
+
+
+LIMITS = {"buried_share_least": 0.2, "buried_share": 0.5, "leaves_buried": 0.8}
+AT = (1.0, 2.0, 3.0)
+
+
+def around(share, *bodies):
+    return SimpleNamespace(share=share, bodies=bodies or ("sand.bed",), at=AT)
+
+
+def judged(monkeypatch, *, shares=None, inlet=None, mouths=(), kind="pump", leaves=None):
+    """Run the rule over a device of two bodies, a plant and mouths, each with so much lying against it."""
+    device = made_body("one.a", (0, 0, 0), (100, 100, 100)), made_body("one.b", (0, 0, 200), (10, 10, 210))
+    plant = (
+        made_body("fern.foliage", (0, 0, 0), (10, 10, 10), kind="foliage"),
+        made_body("fern.root", (0, 0, 0), (10, 10, 10), kind="root"),
+    )
+    beds = made_body("sand.bed", (0, 0, 0), (1, 1, 1)), made_body("wall.slab", (0, 0, 0), (1, 1, 1))
+    model = with_bodies(made_model(**LIMITS), *device, *plant, *beds)
+    model.built["one"].anchors = {} if inlet is None else {"inlet": (0.0, 0.0, 0.05)}
+    model.backgrounds = ()
+    of = {kind: [model.built["one"]] if shares else [], "plant": [model.built["fern"]]}
+    model.of_kind = lambda *kinds: [built for one in kinds for built in of.get(one, ())]
+    told = dict(zip(("one.a", "one.b"), shares or (), strict=False)) | {"fern.foliage": leaves or 0.0}
+
+    def around_body(model, body, groups=None):
+        assert (groups == ("background", "substrate")) == body.name.startswith("fern")
+        return around(told.get(body.name, 1.0))
+
+    monkeypatch.setattr(module, "around_body", around_body)
+    monkeypatch.setattr(module, "around_mouth", lambda *given, part: around(inlet, "wall.slab", "sand.bed"))
+    found = {SimpleMouth(name): around(share) for name, share in mouths}
+    monkeypatch.setattr(module, "against", lambda model: found)
+    return list(module.buried.find(model))
+
+
+class SimpleMouth:
+    def __init__(self, body):
+        self.body, self.words = body, f"the end of {body}"
+
+
+@pytest.mark.parametrize(
+    ("share", "severity"), [(0.2, None), (0.21, "warning"), (0.49, "warning"), (0.5, "fault"), (0.9, "fault")]
+)
+def test_how_much_lies_against_a_device_or_a_mouth(monkeypatch, share, severity):
+    for found in (judged(monkeypatch, shares=(share, 0.0)), judged(monkeypatch, mouths=[("run.end", share)])):
+        assert [one.severity for one in found] == ([severity] if severity else [])
+        for one in found:
+            assert (one.measured, one.limit, one.unit, one.at) == (share, 0.2, "-", AT)
+            assert one.parts[1:] == ("sand",)
+            assert (
+                f"lies against sand to {share:.0%}, more than 20% (limit buried_share_least)" in one.message
+            )
+
+
+def test_a_device_is_told_once_and_its_mouths_are_all_told(monkeypatch):
+    found = judged(monkeypatch, shares=(0.3, 0.6))
+    assert [one.parts[0] for one in found] == ["one.a"]
+    ends = judged(monkeypatch, mouths=[("run.a", 0.3), ("run.b", 0.6)])
+    assert [one.parts[0] for one in ends] == ["run.a", "run.b"]
+    # a mouth of the device itself is told with it
+    both = judged(monkeypatch, shares=(0.3, 0.0), mouths=[("one.outlet", 0.9)])
+    assert [one.parts[0] for one in both] == ["one.a"]
+
+
+def test_an_inlet_that_is_closed_counts_where_it_is_worse_than_the_whole(monkeypatch):
+    (one,) = judged(monkeypatch, shares=(0.1, 0.0), inlet=0.7)
+    assert (one.severity, one.parts, one.measured) == ("fault", ("one.inlet", "wall", "sand"), 0.7)
+    assert one.message.startswith("the inlet of one lies against wall and sand to 70%")
+    (whole,) = judged(monkeypatch, shares=(0.7, 0.0), inlet=0.7)
+    assert whole.parts == ("one.a", "sand")
+
+
+@pytest.mark.parametrize(("share", "count"), [(0.8, 0), (0.81, 1)])
+def test_leaves_may_lie_in_more(monkeypatch, share, count):
+    found = judged(monkeypatch, leaves=share)
+    assert [one.parts for one in found] == [("fern.foliage", "sand")] * count

@@ -1,8 +1,12 @@
 """Drip holes and what is left between them."""
 
 import math
+from types import SimpleNamespace
 
 import pytest
+from made_outages import made_model
+
+from layout3d.checks.rules import drip_hole_spacing as module
 
 RULE = "drip-hole-spacing"
 
@@ -41,3 +45,25 @@ def test_two_holes_are_enough(check, count, told):
 drip: {{diameter: 3, pitch: 5, count: {count}}}}}, cap]}}"
     found = check(RULE, run)
     assert [f.measured for f in found] == pytest.approx([0.005] * told)
+
+
+@pytest.mark.parametrize(
+    ("pitch", "severity"), [(9.0, None), (8.99, "warning"), (6.0, "warning"), (5.99, "fault")]
+)
+def test_the_nearest_two_are_judged_by_the_wider_of_them(monkeypatch, pitch, severity):
+    """Holes of 2, 3, 1 and 1 mm; three diameters wanted and two at the least, of the second and third."""
+    at = (0.0, 40.0, 40.0 + pitch, 80.0)
+    holes = tuple(
+        SimpleNamespace(at=(x / 1000, 0.2, 0.3), diameter=size)
+        for x, size in zip(at, (0.002, 0.003, 0.001, 0.001), strict=True)
+    )
+    alone = SimpleNamespace(holes=holes[:1], body="bar.one")
+    run = SimpleNamespace(elements=(alone, SimpleNamespace(holes=holes, body="bar.pipe_1")))
+    monkeypatch.setattr(module, "runs", lambda model: [("bar", run)])
+    model = made_model(drip_hole_spacing_diameters=3.0, drip_hole_spacing_least=2.0)
+    found = list(module.drip_hole_spacing.find(model))
+    assert [one.severity for one in found] == ([severity] if severity else [])
+    for one in found:
+        assert (one.parts, one.limit) == (("bar.pipe_1",), pytest.approx(0.009))
+        assert one.measured == pytest.approx(pitch / 1000)
+        assert one.at == pytest.approx((0.040 + pitch / 2000, 0.2, 0.3))

@@ -4,7 +4,10 @@ import math
 from types import SimpleNamespace
 
 import pytest
+from made_bodies import made_body, with_bodies
+from made_outages import made_model
 
+from layout3d.checks.rules import scan_mended as module
 from layout3d.checks.rules.scan_mended import _told
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
@@ -88,3 +91,64 @@ def test_a_piece_of_two_outlines_is_told_as_the_most_that_it_can_be(tmp_path):
     (finding,) = examine(model, only=(RULE,))
     assert finding.severity == "warning"
     assert "at most its volume and mass" in finding.message
+
+
+def judged(**more):
+    """Run the rule over a scan of 0.2 m that was mended so, beside a part that is no scan."""
+    made = {"hull": False, "hull_factor": None, "closed": 0.0, "bulge": 0.0, "lapped": 1.0, "outlined": False}
+    scan = SimpleNamespace(**made | {"file": "m.obj", "reason": "open edges"} | more)
+    stone = made_body("stone", (100, 100, 0), (300, 300, 200))
+    model = with_bodies(made_model(scan_unsure=0.005, scan_unsure_most=0.05), stone, made_body("pump", *PUMP))
+    model.built["stone"].scan, model.built["pump"].scan = scan, None
+    return list(module.scan_mended.find(model))
+
+
+PUMP = (0, 0, 0), (10, 10, 10)
+
+
+@pytest.mark.parametrize(
+    ("factor", "severity", "limit"),
+    [
+        (1.005, None, None),
+        (1.0051, "warning", 0.005),
+        (1.0499, "warning", 0.005),
+        (1.051, "fault", 0.05),
+        (0.9, "fault", 0.05),
+        (None, "fault", None),
+    ],
+)
+def test_a_hull_is_judged_by_how_far_off_it_is(factor, severity, limit):
+    found = judged(hull=True, hull_factor=factor)
+    assert [(one.severity, one.limit) for one in found] == ([(severity, limit)] if severity else [])
+    for one in found:
+        assert (one.parts, one.at) == (("stone",), pytest.approx((0.2, 0.2, 0.1)))
+        assert one.measured == (None if factor is None else pytest.approx(abs(factor - 1.0)))
+        assert one.unit == ("" if factor is None else "-")
+        how = (
+            "how much larger than the piece isn't known" if factor is None else f"about {factor:.2g} times it"
+        )
+        assert f"convex hull of m.obj, {how}: all its volume" in one.message
+
+
+@pytest.mark.parametrize(("bulge", "count"), [(0.005, 0), (0.006, 1), (0.5, 1)])
+def test_what_was_closed_flat_is_a_warning_however_much(bulge, count):
+    found = judged(closed=0.12, bulge=bulge)
+    assert [(one.severity, one.measured, one.limit) for one in found] == [("warning", bulge, 0.005)] * count
+    for one in found:
+        assert one.message.startswith(
+            "12 % of the surface of stone was not scanned but closed flat: were the "
+        )
+        assert f"{100 * bulge:.2g} % of its volume would be wrong" in one.message
+    assert judged(closed=0.0, bulge=bulge) == []
+
+
+@pytest.mark.parametrize(("lapped", "count"), [(1.0, 0), (1.004, 0), (1.2, 1)])
+def test_what_ran_through_itself_is_told(lapped, count):
+    found = judged(lapped=lapped)
+    assert [(one.severity, one.measured) for one in found] == [("warning", pytest.approx(0.2))] * count
+    assert all("as read it is 20 % too large" in one.message for one in found)
+
+
+def test_a_shape_from_outlines_is_a_warning_without_a_figure():
+    (one,) = judged(outlined=True)
+    assert (one.severity, one.measured, one.limit, one.unit) == ("warning", None, None, "")
