@@ -380,3 +380,7 @@ def test_a_jet_of_just_the_speed_is_none_that_spurts():
     speed = math.sqrt(2.0 * 9.80665 * 0.1)
     assert hole_state(0.1, 1e-6, weeps=0.03, spurts=speed) == "runs"
     assert hole_state(0.1 + 1e-9, 1e-6, weeps=0.03, spurts=speed) == "spurts"
+
+
+def test_through_a_cap_nothing_comes(solve_bar):
+    assert solve_bar(bar(count=2), 0.5, water=WATER).far_flow == 0.0

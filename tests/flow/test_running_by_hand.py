@@ -373,3 +373,59 @@ def test_a_hole_and_a_mouth_work_against_their_height_or_the_water_over_it(monke
     found = plumbing._outlet(None, end)
     assert (found.name, found.elevation, found.back_head) == ("m.out", 0.3, level)
     assert found.level == (0.35 if level > 0.3 else None)
+
+
+def test_all_cases_that_are_solved_count_the_likely_one_first(monkeypatch):
+    """At likely, low and high losses, and with little recovery; where an end stands still, bands reach to "
+    "0."""
+    made = {"low": case(1.3), "likely": case(1.0), "high": case(0.8), "recovery": case(0.7)}
+
+    def solve(network, *, setting="recovery", recovery=None, water):
+        if isinstance(made[setting], Exception):
+            raise made[setting]
+        return made[setting]
+
+    monkeypatch.setattr(module, "solve", solve)
+    monkeypatch.setattr(module, "_crosswise", lambda *given: [case(1.5)])
+    model = gathering().model
+    given = laid()
+    given.network = None
+    (pump,) = module._system(model, given, None).pumps
+    assert ends(pump.flow) == near(0.7e-4, 1e-4, 1.5e-4)
+    made["high"] = NoOperatingPoint("too low")
+    system = module._system(model, given, None)
+    assert ends(system.pumps[0].flow) == near(0.0, 1e-4, 1.5e-4)
+    assert [(one.setting, one.kind) for one in system.failures] == [("high", "no flow")]
+    made["recovery"] = BeyondCurve("too much")
+    told = module._system(model, given, None).failures
+    assert [(one.setting, one.kind) for one in told] == [("high", "no flow"), ("low", "beyond the curve")]
+    made["likely"] = NoOperatingPoint("too low")
+    (failure,) = module._system(model, given, None).failures
+    assert failure.setting == "likely"
+
+
+def test_drip_holes_that_run_are_counted_by_pipe(monkeypatch):
+    """None of a system without drip bars, nor of one that finds no flow or that no figure is had for."""
+    bars = {"bar": SimpleNamespace(flows=np.array([0.0, 1e-6, 2e-6]))}
+
+    def system(*names, refused=False, raises=False):
+        pipes = [SimpleNamespace(name=name) for name in names]
+        return SimpleNamespace(drilled=pipes, refused=refused, network=raises)
+
+    def solve(network, *, water):
+        if network:
+            raise NoOperatingPoint("too low")
+        return SimpleNamespace(bars=bars)
+
+    systems = [system("bar"), system("dry", raises=True), system("other", refused=True), system(raises=True)]
+    asked = []
+
+    def at_levels(levels):
+        asked.append(levels)
+        return SimpleNamespace(systems=lambda: systems)
+
+    monkeypatch.setattr(module, "solve", solve)
+    monkeypatch.setattr(module, "water_of", lambda model: None)
+    monkeypatch.setattr(module, "plumbing", lambda model: SimpleNamespace(at_levels=at_levels))
+    assert module.dripping(None, {"sump.return": -0.6}) == {"bar": 2, "dry": 0, "other": 0}
+    assert asked == [{"sump.return": -0.6}]

@@ -1,9 +1,12 @@
 """The line of what the pipework asks."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
-from layout3d.errors import UnknownName
+from layout3d.errors import NoOperatingPoint, UnknownName
+from layout3d.flow import system_curve as module
 from layout3d.flow.running import running
 from layout3d.flow.system_curve import system_curve
 
@@ -52,3 +55,32 @@ line: {kind: run, pipe: d20 pn 16, start: pump.outlet, route: [{up: 250}, {right
 def test_an_unknown_pump_is_named(model):
     with pytest.raises(UnknownName, match="no pump 'pomp' lifts water"):
         system_curve(model, "pomp")
+
+
+def test_the_line_is_traced_by_the_pump_s_speed_as_far_as_it_rises(monkeypatch):
+    """Forty speeds up to 1.35 of 0.8; what does not lift, lifts no more than before or runs back is left "
+    "out."""
+    speeds = []
+
+    def at_speeds(given):
+        speeds.append(given["pump"])
+        return SimpleNamespace(network=given["pump"])
+
+    def solve(speed, *, setting, water, holds):
+        assert (setting, holds) == ("likely", False)
+        number = round(speed / (1.35 * 0.8) * 40)
+        if number == 1:
+            raise NoOperatingPoint("too slow")
+        # the second is pushed back, the third stands still, the fifth has no head, the seventh gives less
+        flow = {2: -1.0, 3: 0.0, 7: 5.0}.get(number, float(number))
+        loss = None if number == 5 else -0.1 * number
+        return SimpleNamespace(link=lambda name: SimpleNamespace(flow=flow, loss=loss))
+
+    laid = SimpleNamespace(pumps=[SimpleNamespace(name="pump", speed=0.8)], at_speeds=at_speeds)
+    monkeypatch.setattr(module, "plumbing", lambda model: SimpleNamespace(systems=lambda: [laid]))
+    monkeypatch.setattr(module, "solve", solve)
+    monkeypatch.setattr(module, "water_of", lambda model: None)
+    line = module.system_curve(None, "pump")
+    assert speeds == pytest.approx([1.35 * 0.8 * step / 40 for step in range(1, 41)])
+    assert [flow for flow, _ in line] == [4.0, 6.0, *map(float, range(8, 41))]
+    assert [head for _, head in line] == pytest.approx([0.1 * flow for flow, _ in line])
