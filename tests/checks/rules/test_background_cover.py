@@ -381,3 +381,11 @@ def test_a_slit_near_what_leads_to_the_holes_is_let_be_and_one_that_bares_it_is_
         found = bared(cover("bar.a", over=slab(openings=(opening(left),))), near=("bar.holes",))
         assert len(found) == count
     assert bared(cover("bar.a", over=slab(openings=(opening(-5),))), near=("bar.a",)) == []
+
+
+def test_of_two_slabs_the_one_on_the_nearer_panel_covers(check):
+    """40 mm from the left glass and 70 from the back, in 80 mm of foam on both; and the other way about."""
+    for start, name in (("[40, 330, 100]", "left"), ("[70, 360, 100]", "back")):
+        upright = scene("{up: 100}, cap", start=start, panels="back, left")
+        (finding,) = check(RULE, upright, more="limits: {background_cover: 200}\n")
+        assert f"the front of wall on {name} at its thinnest" in finding.message

@@ -1,6 +1,10 @@
 """Bends of tubes."""
 
+from types import SimpleNamespace
+
 import pytest
+
+from layout3d.checks.rules.bend_radius import _first_bend
 
 RULE = "bend-radius"
 
@@ -43,3 +47,18 @@ def test_the_place_is_the_middle_of_the_arc(faulty):
     (finding,) = faulty(RULE, radius=30)
     assert finding.at == pytest.approx((0.1088, 0.2, 0.2412), abs=5e-4)
     assert finding.limit == pytest.approx(6 * 0.016)
+
+
+def run_of(*paths):
+    return SimpleNamespace(elements=[SimpleNamespace(path=path) for path in paths])
+
+
+STRAIGHT = tuple((float(x), 0.0, 0.0) for x in range(6))
+BENT = (*STRAIGHT, (5.5, 0.3, 0), (5.7, 0.8, 0), (5.7, 1.8, 0), (5.7, 2.8, 0), (5.2, 3.2, 0), (4.0, 3.2, 0))
+"""Straight to 5, round to the left till 0.8, straight till 2.8, and on to the left."""
+
+
+def test_the_middle_of_the_first_bend_is_told_wherever_it_lies():
+    assert _first_bend(run_of(STRAIGHT)) is None
+    assert _first_bend(run_of(STRAIGHT, BENT)) == (5.5, 0.3, 0)
+    assert _first_bend(run_of(BENT[::-1])) == (5.7, 2.8, 0)

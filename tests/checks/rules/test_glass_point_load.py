@@ -1,6 +1,12 @@
 """Weight on the bare glass is m g of all that lies there; a mat or deep sand takes it."""
 
+from types import SimpleNamespace
+
 import pytest
+from made_bodies import made_body, with_bodies
+from made_outages import made_model
+
+from layout3d.checks.rules import glass_point_load as module
 
 RULE = "glass-point-load"
 WEIGHT = 0.24 * 0.16 * 0.08 * 2700 * 9.80665  # of a stone 240 mm long, [N]
@@ -37,3 +43,29 @@ def test_all_that_lies_on_it_counts(check):
     (finding,) = check(RULE, f"{STONE}\n{above}")
     assert finding.measured == pytest.approx(2 * WEIGHT, rel=1e-4)
     assert finding.severity == "fault"
+
+
+def judged(monkeypatch, *, newtons=50.0, area=0.002, group="rock"):
+    body = made_body("stone", (0, 0, 0), (100, 100, 100), group=group)
+    hold = SimpleNamespace(
+        parts=("stone",), part="stone", on_glass=newtons, glass_area=area, at=(1.0, 2.0, 3.0)
+    )
+    monkeypatch.setattr(module, "holds", lambda model: (hold,))
+    model = with_bodies(made_model(glass_point_load=10.0, glass_point_load_most=100.0), body)
+    return list(module.glass_point_load.find(model))
+
+
+def test_what_presses_is_told_with_its_area_and_its_mean_pressure(monkeypatch):
+    """50 N over 20 cm² are 25 kPa; less than a square millimetre is a point."""
+    (one,) = judged(monkeypatch)
+    assert (one.severity, one.measured, one.limit, one.unit) == ("warning", 50.0, 10.0, "N")
+    assert (one.parts, one.at) == (("stone",), (1.0, 2.0, 3.0))
+    assert one.message.startswith(
+        "stone presses on the bare glass with 50 N over 2,000 mm² at most, 25 kPa on "
+    )
+    for area, point in ((0.0, True), (9.9e-7, True), (1e-6, False)):
+        (one,) = judged(monkeypatch, area=area)
+        assert ("with 50 N on a point" in one.message) == point
+    assert judged(monkeypatch, newtons=10.0) == []
+    assert judged(monkeypatch, newtons=0.0) == []
+    assert judged(monkeypatch, group="wood") == []

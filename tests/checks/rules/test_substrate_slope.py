@@ -54,6 +54,8 @@ def test_the_free_edge_of_a_region_is_a_step(check, depth, count):
     assert [f.severity for f in found] == ["fault"] * count
     for finding in found:
         assert finding.at[0] == pytest.approx(0.3, abs=1e-4)
+        assert finding.at[2] == pytest.approx(0.00505)  # half way up
+        assert (finding.measured, finding.unit) == (pytest.approx(math.pi / 2), "rad")
 
 
 def test_what_stands_along_the_edge_holds_it(check):
