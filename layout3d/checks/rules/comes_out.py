@@ -29,7 +29,7 @@ def comes_out(model: Model) -> Iterator[Finding]:
     wide = 2.0 * max((roomiest(opening)[1] for opening in openings(model)), default=0.0) if lacking else 0.0
     for found in lacking:
         body = model.body(found.body)
-        at = vector(body.solid.centroid)
+        at = vector(body.solid.bounds.mean(axis=0))  # its box's middle: an inlet on one side moves no place
         ball = 2.0 * thickest(filled(body.solid))[0] if body.where == "tank" else 0.0
         if ball > wide:
             yield Finding(
