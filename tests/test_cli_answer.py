@@ -259,6 +259,7 @@ READERS = {
     "page/library.py": "the library that is installed",
     "page/page.py": "the package's own look and scripts",
     "folders.py": "what an export wrote before; nothing is computed from it",
+    "film/reel.py": "what it wrote and drew itself; nothing is computed from it",
 }
 
 
