@@ -1,12 +1,9 @@
 """Drip holes that give nothing."""
 
-from types import SimpleNamespace
-
 import pytest
-from made_outages import band, made_model
+from made_bars import bar, bars_judged, hole
 
 from layout3d.checks.rules import drip_dry as module
-from layout3d.flow.result import BarRun, HoleRun, RunningFlow, System
 from layout3d.flow.steady import Crest
 
 RULE = "drip-dry"
@@ -68,42 +65,7 @@ def test_a_faster_pump_never_puts_more_holes_in_doubt(check):
 
 
 def judged(monkeypatch, *bars, **limits):
-    """Run the rule over drip bars made by hand; a hole's place is its number."""
-    monkeypatch.setattr(module, "running", lambda model: RunningFlow(systems=(System(bars=bars),)))
-    place = lambda model, bar, number: SimpleNamespace(at=(number, 0.0, 0.0))  # noqa: E731
-    monkeypatch.setattr(module, "hole_of", place)
-    return list(module.dry_holes.find(made_model(**limits)))
-
-
-def hole(number, *, flow=(1e-6, 2e-6, 3e-6), diameter=0.002, head=0.020, state="runs"):
-    return HoleRun(
-        number=number,
-        along=0.1 * number,
-        diameter=diameter,
-        height=0.3,
-        flow=band(*flow),
-        head=head,
-        hold=0.0147,
-        state=state,
-    )
-
-
-def bar(*holes, variation=(0.1, 0.2, 0.3), ratio=0.4, crest=None):
-    nothing = band(0.0, 0.0, 0.0)
-    return BarRun(
-        run="bar",
-        body="bar.pipe_1",
-        bar=SimpleNamespace(count=len(holes), area_ratio=ratio),
-        holes=holes,
-        flow=nothing,
-        static_head=nothing,
-        total_head=nothing,
-        velocity=nothing,
-        variation=band(*variation),
-        uniformity=nothing,
-        margin=nothing,
-        crest=crest,
-    )
+    return bars_judged(monkeypatch, module, module.dry_holes, *bars, **limits)
 
 
 @pytest.fixture

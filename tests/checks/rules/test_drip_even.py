@@ -1,13 +1,11 @@
 """Drip bars that give unevenly."""
 
 import re
-from types import SimpleNamespace
 
 import pytest
-from made_outages import band, made_model
+from made_bars import bar, bars_judged, hole
 
 from layout3d.checks.rules import drip_even as module
-from layout3d.flow.result import BarRun, HoleRun, RunningFlow, System
 
 RULE = "drip-even"
 
@@ -57,42 +55,7 @@ bar:
 
 
 def judged(monkeypatch, *bars, **limits):
-    """Run the rule over drip bars made by hand; a hole's place is its number."""
-    monkeypatch.setattr(module, "running", lambda model: RunningFlow(systems=(System(bars=bars),)))
-    place = lambda model, bar, number: SimpleNamespace(at=(number, 0.0, 0.0))  # noqa: E731
-    monkeypatch.setattr(module, "hole_of", place)
-    return list(module.uneven_bars.find(made_model(**limits)))
-
-
-def hole(number, *, flow=(1e-6, 2e-6, 3e-6), diameter=0.002, head=0.020, state="runs"):
-    return HoleRun(
-        number=number,
-        along=0.1 * number,
-        diameter=diameter,
-        height=0.3,
-        flow=band(*flow),
-        head=head,
-        hold=0.0147,
-        state=state,
-    )
-
-
-def bar(*holes, variation=(0.1, 0.2, 0.3), ratio=0.4, crest=None):
-    nothing = band(0.0, 0.0, 0.0)
-    return BarRun(
-        run="bar",
-        body="bar.pipe_1",
-        bar=SimpleNamespace(count=len(holes), area_ratio=ratio),
-        holes=holes,
-        flow=nothing,
-        static_head=nothing,
-        total_head=nothing,
-        velocity=nothing,
-        variation=band(*variation),
-        uniformity=nothing,
-        margin=nothing,
-        crest=crest,
-    )
+    return bars_judged(monkeypatch, module, module.uneven_bars, *bars, **limits)
 
 
 LIMITS = {"drip_variation": 0.1, "drip_variation_most": 0.25, "drip_hole_area_ratio": 0.5}
