@@ -118,15 +118,16 @@ def _touched(corners: Points, counts: Whole) -> Mask:
     corners, first, last = corners[near], first[near], last[near]
     small = (first == last).all(axis=1)
     touched[tuple(first[small].T)] = True
-    corners, first, last = corners[~small], np.maximum(first[~small], 0), np.minimum(last[~small], counts - 1)
-    for part, face, layer in _numbered(first[:, 2], last[:, 2]):
+    corners, first, last = corners[~small], first[~small], last[~small]
+    most = counts - 1  # what lies past the grid's ends is left out, not drawn in to them
+    for part, face, layer in _numbered(np.maximum(first[:, 2], 0), np.minimum(last[:, 2], most[2])):
         found = _Cut(corners[part], face)
         found.between(2, layer)
         low, high = (
             np.clip(np.floor(end).astype(np.int64), first[part][face, 1], last[part][face, 1])
             for end in found.reach(1)
         )
-        for inner, piece, row in _numbered(low, high):
+        for inner, piece, row in _numbered(np.maximum(low, 0), np.minimum(high, most[1])):
             of, level = face[inner][piece], layer[inner][piece]
             cut = _Cut(corners[part], of)
             cut.between(2, level)
@@ -141,7 +142,7 @@ def _touched(corners: Points, counts: Whole) -> Mask:
                 for side in (left, right)
             )
             row, level = row[some], level[some]
-            for runs, run, x in _numbered(begin, end):
+            for runs, run, x in _numbered(np.maximum(begin, 0), np.minimum(end, most[0])):
                 touched[x, row[runs][run], level[runs][run]] = True
     return touched
 

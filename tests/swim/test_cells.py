@@ -41,7 +41,11 @@ SHAPES = {
     at=st.tuples(*[st.floats(0.0, 0.04)] * 3),
 )
 def test_a_cell_is_taken_where_the_solid_and_its_box_meet(which, axis, turn, at):
-    solid = SHAPES[which].solid(Placement.at(at) @ Placement.turned(axis, turn))
+    taken(SHAPES[which].solid(Placement.at(at) @ Placement.turned(axis, turn)))
+
+
+def taken(solid):
+    """Hold each cell against the distance of its cube from the solid."""
     surface, within = masks(solid)
     middle = inside(solid, MIDDLES).reshape(GRID.counts)
     for place, (x, y, z) in enumerate(MIDDLES):
@@ -55,6 +59,15 @@ def test_a_cell_is_taken_where_the_solid_and_its_box_meet(which, axis, turn, at)
             corners = MIDDLES[place] + 0.004999 * (2 * np.argwhere(np.ones((2, 2, 2))) - 1)
             assert (inside(solid, corners) == within[index]).all()
             assert middle[index] == within[index]
+
+
+@pytest.mark.parametrize(
+    ("axis", "turn", "at"),
+    [((0.0625, 0.0, 0.75), -0.5, (0.03125, 0.0, 0.015625)), ((0, 0, -1), 0.375, (0.03125, 0.03515625, 0.0))],
+)
+def test_what_reaches_past_the_grid_takes_nothing_at_its_end(axis, turn, at):
+    """Found by chance: a part that leaves the grid was drawn in to the last cells beside it."""
+    taken(SHAPES["block"].solid(Placement.at(at) @ Placement.turned(axis, turn)))
 
 
 @pytest.mark.parametrize("axis", range(3))
