@@ -58,6 +58,7 @@ def test_wind_takes_more():
         ({"humidity": 50.0}, "a share, not per cent"),
         ({"water": 298.0}, "not kelvin"),
         ({"air": -5.0}, "temperature"),
+        ({"water": 50.5}, "temperature"),
         ({"speed": 3.0}, "speed of the air"),
     ],
 )

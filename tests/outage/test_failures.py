@@ -49,6 +49,18 @@ def test_an_emergency_drain_holds_the_level():
     assert blocked_drain(DISPLAY, CHAMBER, suction=0.05, emergency=1.3).runs_dry
 
 
+def test_a_chamber_that_just_fills_the_display_to_the_emergency_drain_runs_dry():
+    """Exactly: what the display holds up to the drain is all that the chamber has, and nothing is spilled."""
+    held = DISPLAY.table.volume(1.21) - DISPLAY.volume
+    chamber = Body(name="chamber", table=CHAMBER.table, level=CHAMBER.level, rim=CHAMBER.rim)
+    suction = chamber.table.level(chamber.volume - held)
+    end = blocked_drain(DISPLAY, chamber, suction=suction, emergency=1.21)
+    assert (end.level, end.spilled) == (pytest.approx(1.21), 0.0)
+    # a hair more in the chamber and the drain runs on; a hair less and the display never gets there
+    assert not blocked_drain(DISPLAY, chamber, suction=suction - 1e-5, emergency=1.21).runs_dry
+    assert blocked_drain(DISPLAY, chamber, suction=suction + 1e-5, emergency=1.21).level < 1.21
+
+
 def test_an_emergency_drain_takes_its_own_water_from_the_chamber():
     """12 L less 5 in the display: its pipe takes 2, or all of the 7 that are left, and the pump draws air."""
     some, all_of_it = (

@@ -2,11 +2,13 @@
 
 import math
 from itertools import pairwise
+from types import SimpleNamespace
 
 import pytest
+from made_outages import band
 
 from layout3d.outage.circuit import circuit
-from layout3d.outage.returns import dry_volume
+from layout3d.outage.returns import dry_volume, flow_to_tank
 
 LOW = {"supply": 180, "feed": "{front: 80 mm}, nozzle"}  # the mouth 80 mm under water
 VALVE = "check_valve\n    - up: 100 mm"
@@ -118,3 +120,42 @@ bypass:
     plain = circuit(sump_scene())
     found = circuit(split)
     assert found.flow.likely < plain.flow.likely
+
+
+def test_the_flow_to_the_tank_is_that_of_the_pump_s_own_network():
+    """Two networks by hand: the other one comes first and brings more."""
+    other, own = (
+        SimpleNamespace(
+            pump_names=(name,),
+            runs=(1,),
+            failures=(),
+            outs=(),
+            pumps=(SimpleNamespace(pump=name, flow=flow),),
+        )
+        for name, flow in (("stream", band(7e-4, 8e-4, 9e-4)), ("return", band(1e-4, 2e-4, 3e-4)))
+    )
+    pumps = (SimpleNamespace(name="return"),)
+    ways = SimpleNamespace(mouths=())
+    model = SimpleNamespace(tank_name="tank")
+    found, failure = flow_to_tank(model, ways, pumps, SimpleNamespace(systems=(other, own), idle=()))
+    assert (found.low, found.likely, found.high, failure) == (1e-4, 2e-4, 3e-4, "")
+    idle = (SimpleNamespace(pump="stream", why="off"), SimpleNamespace(pump="return", why="has no curve"))
+    assert flow_to_tank(model, ways, pumps, SimpleNamespace(systems=(other,), idle=idle)) == (
+        None,
+        "has no curve",
+    )
+
+
+@pytest.mark.parametrize(
+    ("holds", "rim", "under"), [(True, 0.5, False), (True, 0.1, True), (False, 0.5, True)]
+)
+def test_a_pipe_in_an_overflow_box_is_dry_and_one_beside_or_over_it_is_not(monkeypatch, holds, rim, under):
+    """A metre of 20 mm bore at 0.2 m, the water at 0.3: within the box it holds its own water, 0.314 L."""
+    from layout3d.outage import returns
+
+    monkeypatch.setattr(returns, "drained_bores", lambda model: SimpleNamespace(bodies=()))
+    box = SimpleNamespace(data=SimpleNamespace(holds=lambda point: holds, rim=rim))
+    model = SimpleNamespace(overflow_boxes=(box,), tank=SimpleNamespace(holds=lambda point: True))
+    pipe = SimpleNamespace(body="pipe", bore=0.02, points=((0.0, 0.0, 0.2), (1.0, 0.0, 0.2)))
+    found = dry_volume(model, [pipe], 0.3, {})
+    assert found == pytest.approx(0.0 if under else math.pi / 4 * 0.02**2)

@@ -1,6 +1,12 @@
 """The return chamber as it runs down: the wall may stop dripping days before a pump draws air."""
 
+from types import SimpleNamespace
+
+import pytest
+from made_outages import band
+
 from layout3d.flow.running import dripping
+from layout3d.outage import run_down as module
 from layout3d.outage.outages import outages
 
 BAR = "{front: 80 mm}, {right: 500 mm, drip: {diameter: 3 mm, pitch: 40 mm, margin: 40 mm}}, cap"
@@ -32,3 +38,38 @@ def test_holes_stop_first_where_the_pump_hardly_lifts_to_them(sump_scene):
     whole = sum(dripping(model, {}).values())
     assert sum(dripping(model, {"sump.chamber": fails + 2e-3}).values()) == whole
     assert sum(dripping(model, {"sump.chamber": fails - 2e-3}).values()) < whole
+
+
+def chamber_by_hand(monkeypatch, *rates):
+    """A chamber of 0.08 m² with 12 L over its pump; a rate of loss for each setting of the area, [kg/s]."""
+    from layout3d.water.level_table import LevelTable
+
+    given = iter(rates)
+    monkeypatch.setattr(module, "evaporation", lambda area, **_: next(given))
+    monkeypatch.setattr(module, "evaporating_area", lambda model, found: band(1.0, 1.0, 1.0))
+    monkeypatch.setattr(module, "water_of", lambda model: SimpleNamespace(density=1000.0))
+    chamber = LevelTable(levels=(0.0, 0.4), volumes=(0.0, 0.032), name="chamber")
+    conditions = SimpleNamespace(
+        water_temperature=298.15, air_temperature=298.15, humidity=0.5, air_speed=0.1
+    )
+    found = SimpleNamespace(
+        stock=0.012, sump=SimpleNamespace(chamber=chamber), chamber_level=0.2, draws_air=0.05
+    )
+    first = SimpleNamespace(level=0.04, words="the pump draws air")
+    return module.chamber_run_down(
+        SimpleNamespace(scene=SimpleNamespace(conditions=conditions)), found, first
+    )
+
+
+def test_days_and_daily_loss_by_hand(monkeypatch):
+    """2, 3 and 4 kg a day of 12 kg: 6, 4 and 3 days; 3 L a day."""
+    rates = [band(kilograms / 86400, kilograms / 86400, kilograms / 86400) for kilograms in (2, 3, 4)]
+    down = chamber_by_hand(monkeypatch, *rates)
+    assert (down.days.low, down.days.likely, down.days.high) == pytest.approx((3.0, 4.0, 6.0), rel=1e-9)
+    assert down.daily.likely == pytest.approx(0.003, rel=1e-9)
+    assert (down.first, down.first_days) == ("", None)
+
+
+def test_where_it_may_be_that_nothing_evaporates_no_days_are_told(monkeypatch):
+    down = chamber_by_hand(monkeypatch, *[band(0.0, 1e-5, 2e-5)] * 3)
+    assert (down.days, down.why_not) == (None, "nothing evaporates in this air")
