@@ -38,6 +38,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
     joins = Joins(model)
     slack, least = limit(model, "rest_gap"), limit(model, "overlap_volume")
     bodies = sorted((b for b in model.bodies if b.kind not in GIVES_WAY), key=lambda body: body.name)
+    found: list[tuple[Body, Body, Finding]] = []
     for i, j in near_pairs([body.solid for body in bodies], 0.0):
         a, b = bodies[i], bodies[j]
         how = joins.how(a, b)
@@ -48,7 +49,7 @@ def overlaps(model: Model) -> Iterator[Finding]:
         if shared is None or shared.volume <= least or (how and shared.depth <= slack):
             continue
         volume = show(shared.volume, "volume")
-        yield Finding(
+        told = Finding(
             parts=(a.name, b.name),
             measured=shared.depth,
             limit=0.0,
@@ -56,6 +57,12 @@ def overlaps(model: Model) -> Iterator[Finding]:
             message=f"{a.name} and {b.name} share {volume}, {length(shared.depth)} deep",
             remedy=_remedy(model, a, b),
         )
+        found.append((a, b, told))
+    in_panes = {(x.name, y.part) for a, b, _ in found for x, y in ((a, b), (b, a)) if y.kind == "panel"}
+    for a, b, told in found:
+        seamed = ((x.name, y.part) for x, y in ((a, b), (b, a)) if y.kind == "silicone")
+        if not any(pair in in_panes for pair in seamed):  # a seam goes with its pane: one cause, one finding
+            yield told
     yield from _tubes(model)
 
 

@@ -185,6 +185,18 @@ def test_what_stays_is_not_what_a_remedy_moves(group, moves, still):
     assert alike.remedy.startswith("move a ")
 
 
+def test_a_seam_goes_with_its_pane_and_stands_alone_where_only_it_is_met():
+    """One cause, one finding: a pump in the corner is in the pane and in the bead before it."""
+    pane = made_body("tank.left", (-10, 0, 0), (0, 100, 100), group="glass", kind="panel")
+    bead = made_body("tank.bead", (0, 0, 0), (6, 100, 6), group="glass", kind="silicone")
+    (one,) = judged(pane, bead, cube("pump", -0.6))
+    assert one.parts == ("pump", "tank.left")
+    (seam,) = judged(pane, bead, cube("pump", 0.6))
+    assert seam.parts == ("pump", "tank.bead")
+    other = made_body("sump.bead", (0, 0, 0), (6, 100, 6), group="glass", kind="silicone")
+    assert len(judged(pane, bead, other, cube("pump", -0.6), joins=(made_join("tank", "sump", "seal"),))) == 2
+
+
 @pytest.mark.parametrize(("deep", "count"), [(1.4, 0), (1.6, 1)])
 def test_what_rests_on_something_may_dip_in_by_the_rest_gap(deep, count):
     """And what is not joined to it may not."""
