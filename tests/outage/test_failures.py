@@ -126,6 +126,10 @@ def test_days_until_the_pump_draws_air():
         (lambda: blocked_drain(DISPLAY, CHAMBER, suction=0.05, top_up=-1), "top-up"),
         (lambda: run_down(CHAMBER, suction=0.05, loss=Band.exact(0.0)), "a loss above 0"),
         (
+            lambda: run_down(CHAMBER, suction=0.05, loss=Band(low=0.0, likely=1e-5, high=2e-5)),
+            "a loss above 0",
+        ),
+        (
             lambda: lets_go(DISPLAY, CHAMBER, drains_to=math.nan, pumped=False, contents=0.0, suction=0.05),
             "level that it drains to",
         ),

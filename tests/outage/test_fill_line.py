@@ -10,6 +10,8 @@ from layout3d.outage.drain_back import Body, Path, drain_back
 from layout3d.outage.failures import blocked_drain, run_down
 from layout3d.outage.fill_line import (
     Bound,
+    Mend,
+    _with_mends,
     blocked_drain_bound,
     fill_line_band,
     outage_bound,
@@ -76,6 +78,24 @@ def test_at_the_marks_each_event_just_holds():
     assert tight.highest_event == "power cut"
     assert rest.volume == pytest.approx(0.0121)
     assert rest.margin == pytest.approx(0.02, abs=1e-9)
+
+
+def test_a_chamber_of_any_shape_is_bounded_by_its_top():
+    """Narrow up to 0.2 m and wide over that: 10 L, then 30 L more."""
+    chamber = LevelTable(levels=(0.0, 0.2, 0.4), volumes=(0.0, 0.010, 0.040), name="chamber")
+    line = fill_line_band(chamber, ())
+    assert (line.lowest, line.highest) == (pytest.approx(0.0), pytest.approx(0.4))
+    assert (line.lowest_event, line.highest_event) == ("bottom of the chamber", "top of the chamber")
+
+
+def test_a_larger_sump_is_told_by_its_height():
+    """By hand: a litre more on 0.5 m² is 2 mm; a sump without a plan is told nothing."""
+    bound = Bound(event="power cut", side="highest", volume=0.02, mends=(Mend(text="less"),))
+    *_, higher = _with_mends(bound, 0.5, by_drain=False).mends
+    assert (higher.text, higher.kind, higher.per_volume) == ("make the sump {} higher", "length", 2.0)
+    assert _with_mends(bound, 0.0, by_drain=False).mends == bound.mends
+    first, _ = _with_mends(bound, 0.5, by_drain=True).mends
+    assert first.text.startswith("let {} less drain back")
 
 
 def test_without_bounds_it_is_the_chamber():

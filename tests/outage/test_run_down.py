@@ -16,6 +16,10 @@ def test_a_strong_pump_draws_air_first(sump_scene):
     found = outages(sump_scene(feed=BAR))
     assert found.run_down.first == ""
     assert found.mark.line.lowest_event == "evaporation until pump draws air"
+    # stopped, the sump stands higher than it runs, by what runs back
+    mark = found.mark
+    assert mark.mark < mark.mark_stopped <= 0.4
+    assert mark.running[0] < mark.stopped[0] < mark.stopped[1] <= 0.4
 
 
 def test_holes_stop_first_where_the_pump_hardly_lifts_to_them(sump_scene):

@@ -1,7 +1,9 @@
 """Levels and volumes in a sump: against sums of boxes."""
 
 import math
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from layout3d.band import Band
@@ -36,6 +38,17 @@ def test_under_a_baffle_by_hand(sump_scene):
     loss = (2e-4 / (0.60 * 0.4 * 0.03)) ** 2 / (2 * 9.80665)
     assert inlet.level.likely - chamber.level.likely == pytest.approx(loss)
     assert sump.crests == (None,)
+
+
+def test_a_baffle_is_as_wide_as_the_sump_is_deep():
+    """A gap of 20 mm in a sump 300 mm deep: 0.006 m²; by hand (Q / (0.60 A))² / 2g."""
+    bounds = np.array([[0.0, 0.0, 0.0], [0.8, 0.3, 0.45]])
+    data = SimpleNamespace(
+        interior=SimpleNamespace(shape=SimpleNamespace(bounds=bounds)),
+        compartments=(SimpleNamespace(baffle_gap=0.02),),
+    )
+    head = (2e-4 / (0.60 * 0.3 * 0.02)) ** 2 / (2 * 9.80665)
+    assert baffle_head(data, 0, FLOW).likely == pytest.approx(head)
 
 
 def test_a_drowned_baffle_does_not_rule(sump_scene):
