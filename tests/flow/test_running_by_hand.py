@@ -1,11 +1,11 @@
-"""What is told of a solved network, on cases made by hand: bands, costs, speeds, failures. Nothing is "
-"solved."""
+"""What is told of a solved network, on cases made by hand: bands, costs, speeds, failures; none is solved."""
 
 import math
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from made_bars import bar, hole
 from made_circuits import band
 
 from layout3d.errors import BeyondCurve, NoOperatingPoint, NotSettled, OutOfRange
@@ -429,3 +429,9 @@ def test_drip_holes_that_run_are_counted_by_pipe(monkeypatch):
     monkeypatch.setattr(module, "plumbing", lambda model: SimpleNamespace(at_levels=at_levels))
     assert module.dripping(None, {"sump.return": -0.6}) == {"bar": 2, "dry": 0, "other": 0}
     assert asked == [{"sump.return": -0.6}]
+
+
+def test_holes_on_the_brink_are_those_that_run_under_too_little_head():
+    """A drop breaks off at 14.7 mm: one runs at 20 mm, one at 10 mm, and one is dry."""
+    runs, brink, dry = hole(1, head=0.020), hole(2, head=0.010), hole(3, head=0.010, flow=(0.0, 0.0, 0.0))
+    assert bar(runs, brink, dry).on_the_brink == 1

@@ -184,3 +184,11 @@ def test_union_of_all_bodies_is_what_is_missing(model_of, body_of):
     assert cavity.gross(0.6)[0] - cavity.free(0.6)[0] - cavity.shut(0.6)[0] == pytest.approx(
         joined.volume, rel=1e-6
     )
+
+
+def test_a_body_whose_box_reaches_a_pocket_but_which_does_not_is_not_around_it(body_of):
+    """A plate on its corner, at 45 degrees: the pocket in its box's corner is 70 mm off it."""
+    plate = box((0.4, 0.4, 0.01), centre=True).solid(Placement.turned((0.0, 1.0, 0.0), np.pi / 4))
+    pocket = box((0.02, 0.02, 0.02), centre=True).solid(Placement.at((0.1, 0.0, 0.1)))
+    floor = box((0.4, 0.4, 0.01)).solid(Placement.at((-0.2, -0.2, 0.08)))
+    assert around(pocket, [body_of("plate", plate), body_of("floor", floor)]) == ("floor",)
