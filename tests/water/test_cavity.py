@@ -132,6 +132,16 @@ def test_a_cover_does_not_seal(model_of, body_of):
     assert cavity.net(0.4)[0] == pytest.approx(0.2)
 
 
+@pytest.mark.parametrize("covered", [False, True])
+def test_leaves_take_their_room_under_a_cover_too_but_not_that_of_a_stone_in_them(model_of, body_of, covered):
+    """By hand: 0.4 m on 0.5 m² less a leaf of 2 L, in which a stone of 1 L stands: 198 L are left."""
+    leaf = body_of("fern", box((0.2, 0.1, 0.1)).solid(Placement.at((0.1, 0.1, 0.1))), kind="foliage")
+    stone = body_of("stone", box((0.1, 0.1, 0.1)).solid(Placement.at((0.1, 0.1, 0.1))))
+    cover = body_of("cover", box((1.0, 0.5, 0.01)).solid(Placement.at((0.0, 0.0, 0.5))))
+    model = model_of([leaf, stone, *([cover] if covered else [])], inside=SIZE)
+    assert tank_cavity(model).net(0.4)[0] == pytest.approx(0.198)
+
+
 def test_a_tank_filled_with_stone_holds_nothing(model_of, body_of):
     model = model_of([body_of("block", box((1.2, 0.7, 0.8)).solid(Placement.at((-0.1, -0.1, -0.1))))])
     cavity = tank_cavity(model)
