@@ -130,6 +130,7 @@ def test_a_cover_does_not_seal(model_of, body_of):
     assert cavity.covered
     assert not cavity.pockets
     assert cavity.net(0.4)[0] == pytest.approx(0.2)
+    assert cavity.surface(0.4)[0] == pytest.approx(0.5)  # 1 by 0.5 m
 
 
 @pytest.mark.parametrize("covered", [False, True])

@@ -6,7 +6,7 @@ from layout3d.catalog import water_density
 from layout3d.errors import OutOfRange
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
-from layout3d.water.mass import floor_load, lifts, masses, water_density_of
+from layout3d.water.mass import Masses, floor_load, lifts, masses, water_density_of
 
 GLASS = (1.02 * 0.52 * 0.01 + 2 * 1.02 * 0.6 * 0.01 + 2 * 0.5 * 0.6 * 0.01) * 2500.0
 """Bottom, front and back over the full length, sides between them; 10 mm, 2500 kg/m³ (EN 572-1)."""
@@ -126,3 +126,9 @@ def test_of_several_lifts_the_strongest_comes_first(model_of, body_of):
     small = body_of("small", box((0.1, 0.1, 0.1)), density=25.0)
     large = body_of("large", box((0.2, 0.1, 0.1)).solid(Placement.at((0.5, 0.1, 0.0))), density=25.0)
     assert [lift.part for lift in lifts(model_of([small, large]))] == ["large", "small"]
+
+
+def test_all_water_is_on_the_floor_that_of_the_sump_too():
+    """By hand: 100 kg of parts, 40 in the tank, 25 in the sump; and no more than that."""
+    masses = Masses(bodies={}, parts={}, groups={}, dry=100.0, shared=3.0, water=40.0, sump_water=25.0)
+    assert masses.total == 165.0
