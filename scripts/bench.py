@@ -1,6 +1,6 @@
 """Time what a user waits for, as a share of what the bare geometry kernel takes on the same meshes.
 
-    python scripts/bench.py [--rounds N] [--quick]
+    python scripts/bench.py [--rounds N] [--quick] [--window]
 
 Prints medians with their spread, beside the goals. L is the processor time of the lean kernel: manifold3d and
 coal called directly for the least that the showcase's fit and volumes need; what that is, is printed. Times
@@ -243,7 +243,6 @@ def against_the_kernel(rounds: int, *, quick: bool) -> None:
     lengths = [f"{1250 - 4 * k} mm" for k in range(1, 6)]
     row("live: a pipe's length changed", changed("bar_length", lengths), 0.07)
     quick_answer(built)
-    window_frames(built)
     if quick:
         return
     with tempfile.TemporaryDirectory() as folder:
@@ -428,65 +427,6 @@ def many_triangles() -> None:
     )
 
 
-def window(rounds: int) -> None:
-    """Tell how soon the window shows the showcase, and how long a frame takes; on a display of its own."""
-    if shutil.which("Xvfb") is None:
-        print("\nwindow: not timed, for Xvfb is not installed")
-        return
-    read, write = os.pipe()
-    server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
-        pass_fds=[write],
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(write)
-    try:
-        with os.fdopen(read) as told:
-            os.environ |= {"DISPLAY": f":{told.readline().strip()}", "QT_QPA_PLATFORM": "xcb"}
-        with tempfile.TemporaryDirectory() as folder:
-            os.environ["LAYOUT3D_CACHE"] = f"{folder}/cache"
-            process(["check", str(GORGE)], f"{folder}/cache")  # as whoever opens it has done before
-            _window(rounds, Path(folder))
-    finally:
-        server.terminate()
-        server.wait()
-
-
-def _window(rounds: int, folder: Path) -> None:
-    from PySide6.QtCore import QEventLoop, QSettings, QTimer
-    from PySide6.QtWidgets import QApplication
-
-    from layout3d.view.window import Window
-
-    begin = time.perf_counter()
-    application = QApplication(["bench"])  # held as long as the window
-    made = Window(GORGE, settings=QSettings(str(folder / "kept.ini"), QSettings.Format.IniFormat))
-    made.resize(1600, 1000)
-    made.show()
-    loop, look = QEventLoop(), QTimer()
-    late = begin + 300.0
-    look.timeout.connect(lambda: loop.quit() if made.looks or time.perf_counter() > late else None)
-    look.start(20)
-    loop.exec()
-    look.stop()
-    made.canvas.ren_win.Render()
-    first = time.perf_counter() - begin
-    frames = {}
-    for full, word in ((True, "at rest"), (False, "moving")):
-        (made.canvas.at_rest if full else made.canvas.moving)()
-        made.canvas.ren_win.Render()
-        times = []
-        for _ in range(3 * rounds):
-            made.turn_view(0.05, 0.0)
-            (made.canvas.at_rest if full else made.canvas.moving)()
-            times += repeat(1, made.canvas.ren_win.Render)
-        frames[word] = statistics.median(times)
-    told = ", ".join(f"{word} {1000 * took:.0f} ms" for word, took in frames.items())
-    print(f"\nwindow, wall time: first frame after {first:.1f} s; a frame {told}")
-    made.end()
-    application.processEvents()
-
-
 def of_water_in_motion(rule: Rule) -> bool:
     """Tell whether a rule's file draws on the hydraulics."""
     module = sys.modules[rule.find.__module__]
@@ -551,7 +491,11 @@ def main() -> None:
     )
     options.add_argument("--rounds", type=int, default=5)
     options.add_argument("--quick", action="store_true", help="in this process only")
+    options.add_argument("--window", action="store_true", help="the window alone")
     given = options.parse_args()
+    if given.window:
+        window_frames(build_model(read_scene(GORGE)))
+        return
     versions = ", ".join(f"{name} {metadata.version(name)}" for name in ("manifold3d", "coal", "numpy"))
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, {versions}")
     kernel_steps(given.rounds)
@@ -561,7 +505,8 @@ def main() -> None:
     if not given.quick:
         growth(given.rounds)
         many_triangles()
-        window(given.rounds)
+    # by itself: the drawing library keeps to the screen that it drew on first, and this one goes at its end
+    subprocess.run([sys.executable, __file__, "--window"], check=False, stderr=subprocess.DEVNULL)
 
 
 if __name__ == "__main__":
