@@ -11,7 +11,18 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "layout3d"
 FLOORS = (
-    {"errors", "files", "folders", "keep", "units", "fields", "fields_composite", "guards", "band"},
+    {
+        "errors",
+        "files",
+        "folders",
+        "keep",
+        "units",
+        "fields",
+        "fields_composite",
+        "guards",
+        "band",
+        "registry",
+    },
     {"solid", "catalog"},
     {"fittings"},
     {"parts"},

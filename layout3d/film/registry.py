@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 from layout3d.film.frame import Frame, Setting
+from layout3d.registry import found_in
 
 __all__ = ["SequenceKind", "sequence_kind", "sequence_kinds"]
 
@@ -38,14 +37,4 @@ def sequence_kinds() -> dict[str, SequenceKind]:
     """Return all kinds of sequences by name."""
     import layout3d.film.kinds as package
 
-    modules = [
-        importlib.import_module(f"{package.__name__}.{module.name}")
-        for module in pkgutil.iter_modules(package.__path__)
-    ]
-    found = [
-        value for module in modules for value in vars(module).values() if isinstance(value, SequenceKind)
-    ]
-    names = [kind.name for kind in found]
-    if len(set(names)) < len(names):
-        raise RuntimeError(f"two kinds of sequences bear one name: {sorted(names)} (registry.sequence_kinds)")
-    return {kind.name: kind for kind in sorted(found, key=lambda kind: kind.name)}
+    return found_in(package, SequenceKind, lambda kind: kind.name)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from collections.abc import Mapping
 from functools import cache
 from types import MappingProxyType
 
 from layout3d.errors import UnknownName, nearest
 from layout3d.fittings.base import Fitting
+from layout3d.registry import found_in
 
 __all__ = ["by_word", "comes_apart", "fitting", "fittings", "is_one_way"]
 
@@ -19,13 +18,7 @@ def fittings() -> Mapping[str, Fitting]:
     """Return all fittings by kind: every ``Fitting`` that stands in a module of this package."""
     import layout3d.fittings as package
 
-    found: dict[str, Fitting] = {}
-    for info in pkgutil.iter_modules(package.__path__):
-        module = importlib.import_module(f"{package.__name__}.{info.name}")
-        for value in vars(module).values():
-            if isinstance(value, Fitting) and found.setdefault(value.kind, value) is not value:
-                raise RuntimeError(f"two fittings are called {value.kind!r} (fittings.registry)")
-    return MappingProxyType(dict(sorted(found.items())))
+    return MappingProxyType(found_in(package, Fitting, lambda each: each.kind))
 
 
 @cache

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
-import pkgutil
 from functools import cache
 
 from layout3d.parts.base import Part
 from layout3d.parts.drilled_tank import TankPart
+from layout3d.registry import found_in
 
 __all__ = ["is_tank", "kinds"]
 
@@ -16,25 +15,13 @@ __all__ = ["is_tank", "kinds"]
 def kinds() -> dict[str, type[Part]]:
     """Return the part kinds by their name in the scene file.
 
-    A kind is a subclass of ``Part`` with ``kind`` set, in any module directly in ``layout3d.parts``, or in
-    the module ``kind`` of a folder there.
+    A kind is a subclass of ``Part`` with ``kind`` set, in any module directly in ``layout3d.parts``.
     """
     import layout3d.parts as package
 
-    found: dict[str, type[Part]] = {}
-    for info in pkgutil.iter_modules(package.__path__):
-        name = f"{package.__name__}.{info.name}" + (".kind" if info.ispkg else "")
-        if info.ispkg and importlib.util.find_spec(name) is None:
-            continue
-        module = importlib.import_module(name)
-        for value in vars(module).values():
-            if isinstance(value, type) and issubclass(value, Part) and value.__module__ == module.__name__:
-                kind = value.__dict__.get("kind")
-                if kind:
-                    if kind in found:
-                        raise RuntimeError(f"two part kinds are called {kind!r} (parts.registry.kinds)")
-                    found[kind] = value
-    return dict(sorted(found.items()))
+    return found_in(
+        package, type, lambda value: value.__dict__.get("kind") if issubclass(value, Part) else None
+    )
 
 
 def is_tank(kind: str) -> bool:

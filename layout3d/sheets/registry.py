@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 from layout3d.model.model import Model
+from layout3d.registry import found_in
 from layout3d.sheets.figure import Figure
 
 __all__ = ["Cut", "SheetKind", "sheet_kind", "sheet_kinds"]
@@ -44,12 +43,5 @@ def sheet_kinds() -> dict[str, SheetKind]:
     """Return all kinds of sheets by name, in the order of a set."""
     import layout3d.sheets.kinds as package
 
-    modules = [
-        importlib.import_module(f"{package.__name__}.{m.name}")
-        for m in pkgutil.iter_modules(package.__path__)
-    ]
-    found = [value for module in modules for value in vars(module).values() if isinstance(value, SheetKind)]
-    names = [kind.name for kind in found]
-    if len(set(names)) < len(names):
-        raise RuntimeError(f"two kinds of sheets bear one name: {sorted(names)} (registry.sheet_kinds)")
-    return {kind.name: kind for kind in sorted(found, key=lambda kind: kind.place)}
+    found = found_in(package, SheetKind, lambda kind: kind.name)
+    return dict(sorted(found.items(), key=lambda item: item[1].place))
