@@ -33,7 +33,7 @@ from layout3d.parts.shapes.natural import (
 )
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
-from layout3d.solid.boolean import components, difference, intersection, trim
+from layout3d.solid.boolean import components, cropped, difference, intersection, trim
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -181,7 +181,7 @@ class Background(Part):
             taken.add(name)
             return name
 
-        cutters, channels, joins = _cutters(self, site)
+        cutters, carved, channels, joins = _cutters(self, site)
         slabs: list[Slab] = []
         bodies: list[Body] = []
         scan: Repair | None = None
@@ -200,16 +200,16 @@ class Background(Part):
             joints = _joints(self, site, panel) if index == 0 else []
             # a run may stand in front of the slab before it goes in: there it needs no groove
             reached = [groove for groove in channels if groove.reaches(slab)]
-            cut = [*cutters, *(groove.opened for groove in reached)]
             before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
-            pieces = _pieces(_cut(self, solids[0], [*before, *cut, *openings, *joints]), panel)
+            works = [*carved, *(groove.opened for groove in reached), *openings]
+            pieces = _pieces(_cut(self, solids[0], [*before, *cutters, *joints], works), panel)
             named = []
             for piece in pieces:
                 label = name if len(pieces) == 1 else free(f"{name}_{{}}")
                 named.append(self.body(piece, site, material=self.material, piece=label, kind="slab"))
             bodies += named
             for solid in solids[1:]:
-                left = _cut(self, solid, [*before, *cut, *openings])
+                left = _cut(self, solid, [*before, *cutters], works)
                 label = f"bedding_{name}" if f"bedding_{name}" not in taken else free(f"bedding_{name}_{{}}")
                 bodies.append(self.body(left, site, material=self.bedding, piece=label, kind="bedding"))
             slabs.append(
@@ -368,8 +368,9 @@ def _behind(slab: Slab) -> list[Solid]:
     return [box(size).solid(slab.panel.placement() @ Placement.at(corner))]
 
 
-def _cut(part: Background, solid: Solid, cutters: list[Solid]) -> Solid:
-    left = difference(solid, cutters)
+def _cut(part: Background, solid: Solid, cutters: list[Solid], works: list[Solid]) -> Solid:
+    """Return what is left of a slab: plumbing, and what is cut for it, comes last, for it is moved about."""
+    left = difference(solid, cropped(cutters, solid.bounds), loose=cropped(works, solid.bounds))
     if left is None:
         raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
     return left
@@ -418,26 +419,27 @@ def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
     return box(size).solid(panel.placement() @ Placement.at(corner))
 
 
-def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], list[Join]]:
-    """Return what the slabs are cut around (beads, braces, embedded parts), the grooves, and the joins."""
+def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Solid], list[Groove], list[Join]]:
+    """Return what the slabs are cut around: beads, braces, embedded parts; plumbing; grooves; joins."""
     tank = site.tank()
     found_grooves: list[Groove] = []
+    carved: list[Solid] = []
     cutters = [body.solid for body in tank.bodies if body.kind in ("silicone", "brace")]
     joins = [Join(part.name, body.name, "seal") for body in tank.bodies if body.kind in ("silicone", "brace")]
     holes = {name: f"{tank.part.name}.{name}" for name in tank.data.holes}
     for number, name in enumerate(part.embeds, start=1):
         if name in holes:
             found = [body for body in tank.bodies if body.name == holes[name]]
-            cutters += bulkhead_bore(tank, holes[name])
+            carved += [*bulkhead_bore(tank, holes[name]), *(body.solid for body in found)]
         else:
             built = site.built(name, part, f"embeds[{number}]")
             found = list(built.bodies)
-            cutters += waterway(built)
             if isinstance(built.data, Vessel):
                 cutters.append(built.data.interior)  # foam goes around an overflow box, not into it
             if isinstance(built.data, BackgroundData):
                 cutters += [gap for slab in built.data.slabs for gap in _behind(slab)]
-        cutters += [body.solid for body in found]
+            into = carved if isinstance(built.data, RunData) else cutters
+            into += [*waterway(built), *(body.solid for body in found)]
         joins += [Join(part.name, body.name, "embedded") for body in found]
     for number, channel in enumerate(part.channels, start=1):
         where = f"channels[{number}].follow"
@@ -451,4 +453,4 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Groove], l
             gap=channel.gap,
             behind=part.gap - SEAM if channel.open == "back" else None,
         )
-    return cutters, found_grooves, joins
+    return cutters, carved, found_grooves, joins

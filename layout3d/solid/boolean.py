@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from layout3d.keep import remembered
 from layout3d.solid.contain import inside
 from layout3d.solid.placement import Placement, Points, along
+from layout3d.solid.primitives import box
 from layout3d.solid.shape import Shape, Solid
 from layout3d.solid.store import stored_result
 
@@ -23,6 +24,7 @@ __all__ = [
     "clusters",
     "common_part",
     "components",
+    "cropped",
     "difference",
     "flat_outline",
     "intersection",
@@ -37,6 +39,7 @@ __all__ = [
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
 BYTES_A_FACE = 200  # of a solid in the boolean library, about
 WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read from a file
+ASIDE = 0.001  # of a box to where what reaches out of it is cut, [m]
 NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
 
 
@@ -82,6 +85,32 @@ def intersection(a: Solid, b: Solid) -> Solid | None:
     if not _boxes_meet(a, b):
         return None
     return _kept("intersection", (a, b), lambda: a.manifold ^ b.manifold)
+
+
+def cropped(solids: Iterable[Solid], bounds: Points) -> list[Solid]:
+    """Return what of solids lies in a box, those that pass it by left out.
+
+    Whatever is cut with this instead of the solids hangs on what is near it alone, and is kept where they
+    change farther off. The cut lies a little outside of the box, so that it makes no faces in its sides.
+
+    Parameters
+    ----------
+    bounds : lowest and highest corner of the box, (2, 3), [m]
+    """
+    low, high = bounds[0] - ASIDE, bounds[1] + ASIDE
+    room: Solid | None = None
+    found = []
+    for solid in solids:
+        least, most = solid.bounds
+        if (least > high).any() or (most < low).any():
+            continue
+        part: Solid | None = solid
+        if (least < low).any() or (most > high).any():
+            room = room or box(high - low).solid(Placement.at(low))
+            part = intersection(solid, room)
+        if part is not None:
+            found.append(part)
+    return found
 
 
 class RunningUnion:

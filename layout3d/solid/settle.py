@@ -18,6 +18,7 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled
+from layout3d.solid.boolean import cropped
 from layout3d.solid.distance import meet
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
@@ -65,8 +66,16 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
     where = key_of("where it fell", code, solid, floor)
 
     def key_in(place: Figures) -> bytes:
-        """Return what a way is kept under that lay all in a place: what stands beside it does nothing."""
-        near = [other for other in piece.obstacles if _reaches(other, np.array(place))]
+        """Return what a way is kept under that lay all in a place: what stands beside it does nothing.
+
+        Nor does what of an obstacle lies farther off, but that boxes are looked at as far as they reach.
+        """
+        bounds = np.reshape(place, (2, 3))
+        near = []
+        for other in piece.obstacles:
+            low, high = np.clip(other.bounds, *bounds)
+            if _reaches(other, bounds):
+                near.append((low, high, *cropped([other], bounds)))
         return key_of("settled", code, solid, floor, place, *near)
 
     place = recalled(where, FIGURES)  # of the last time, with whatever then stood around
@@ -75,7 +84,7 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
         placed = piece.rest()
         turn, shift = placed.rotation.ravel().round(TURN_DIGITS), placed.offset.round(SHIFT_DIGITS)
         found = (*(turn + 0.0).tolist(), *(shift + 0.0).tolist())
-        place = tuple(piece.place.tolist())
+        place = tuple(piece.place.ravel().tolist())
         file_away(where, FIGURES, place)
         file_away(key_in(place), FIGURES, found)
     return Solid(solid.shape, Placement(np.reshape(found[:9], (3, 3)), np.array(found[9:])))
@@ -89,8 +98,8 @@ class _Piece:
         self._floor = floor
         reach = float(np.linalg.norm(solid.vertices - solid.centroid, axis=1).max())
         low, high = solid.centroid[:2] - 3.0 * reach, solid.centroid[:2] + 3.0 * reach
-        self.obstacles = [other for other in obstacles if _reaches(other, np.array([*low, *high]))]
-        self.place = np.array([math.inf, math.inf, -math.inf, -math.inf])
+        self.obstacles = [other for other in obstacles if _reaches(other, np.stack([low, high]))]
+        self.place = np.array([[math.inf] * 3, [-math.inf] * 3])
         self._reach = reach
         self._turn = WIDE
 
@@ -211,9 +220,9 @@ class _Piece:
         return centre - self._reach, centre + self._reach
 
     def _looked_at(self, low: Points, high: Points) -> None:
-        """Add to ``place``, all of the plan that the way hangs on: left, front, right, back, [m]."""
-        self.place[:2] = np.minimum(self.place[:2], low[:2])
-        self.place[2:] = np.maximum(self.place[2:], high[:2])
+        """Add to ``place``, the box that holds all that the way hangs on, (2, 3), [m]."""
+        self.place[0] = np.minimum(self.place[0], low)
+        self.place[1] = np.maximum(self.place[1], high)
 
     def _distance(self, placed: Placement) -> float:
         """Return how far it surely is from all that it may meet as it falls, [m]."""
@@ -221,7 +230,7 @@ class _Piece:
         least = math.inf
         low, high = self._box(placed)
         for other, tree, there in self._still:
-            if not _reaches(other, np.array([*low[:2], *high[:2]])):
+            if not _reaches(other, np.stack([low, high])):
                 continue
             result = coal.DistanceResult()
             asked = coal.DistanceRequest()
@@ -238,6 +247,8 @@ class _Piece:
                     "there is nothing under it", expected="a floor, a bed or another piece under it"
                 )
             far = min(self._distance(here), lowest - self._floor + 1.0)
+            low, high = self._box(here)
+            self._looked_at(low - far, high + far)  # what is nearest may stand beside it
             there = _raised(here, -max(far * 0.999, STEP))
             if self._meets(there):
                 return self._between(here, there)
@@ -277,9 +288,9 @@ class _Piece:
 
 
 def _reaches(solid: Solid, place: Points) -> bool:
-    """Tell whether a solid's box reaches in plan over a place: left, front, right, back, [m]."""
+    """Tell whether a solid's box reaches in plan over a place: its lowest and highest corner, [m]."""
     low, high = solid.bounds[:, :2]
-    return bool((low <= place[2:]).all() and (high >= place[:2]).all())
+    return bool((low <= place[1, :2]).all() and (high >= place[0, :2]).all())
 
 
 def _raised(placed: Placement, up: float) -> Placement:

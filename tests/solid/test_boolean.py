@@ -11,6 +11,7 @@ from layout3d.solid.boolean import (
     RunningUnion,
     common_part,
     components,
+    cropped,
     difference,
     intersection,
     section,
@@ -225,3 +226,16 @@ def test_a_cavity_stays_with_the_part_around_it_whichever_that_is(balls):
         blocks.append(difference(room, [middle]))
     parts = components(union(blocks))
     assert sorted(part.volume for part in parts) == pytest.approx(sorted(block.volume for block in blocks))
+
+
+def test_what_lies_far_from_a_box_changes_nothing_of_what_is_cropped_to_it():
+    block = box((0.1, 0.1, 0.1)).solid()
+    rod = [box((length, 0.02, 0.02)).solid(Placement.at((0.05, 0.04, 0.04))) for length in (0.5, 0.6)]
+    beside = box((0.1, 0.1, 0.1)).solid(Placement.at((0.2, 0.0, 0.0)))
+    within = box((0.02, 0.02, 0.02)).solid(Placement.at((0.01, 0.01, 0.01)))
+    near = [cropped([one, beside, within], block.bounds) for one in rod]
+    assert near[0] == near[1]
+    assert near[0][1] is within
+    left = [difference(block, cutters) for cutters in ([rod[0], beside, within], near[0])]
+    assert left[0].volume == pytest.approx(left[1].volume, rel=1e-12)
+    assert left[0].volume == pytest.approx(0.001 - 0.05 * 0.02**2 - 0.02**3, rel=1e-12)

@@ -11,7 +11,7 @@ from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
 from layout3d.solid.distance import gap, overlap
 from layout3d.solid.primitives import box
-from layout3d.solid.settle import settled
+from layout3d.solid.settle import _Piece, settled
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.touch import touching
 
@@ -92,3 +92,19 @@ def test_a_start_that_differs_in_its_last_digits_ends_at_the_same_place_to_the_l
         ends.append((found.offset.tolist(), found.rotation.tolist()))
     assert ends[1] == ends[0]
     assert ends[2] == ends[0]
+
+
+def test_what_of_an_obstacle_lies_far_off_does_not_let_it_fall_anew(monkeypatch):
+    """A wall beside it that grows higher up, and one that grows where it falls."""
+    stone = box((0.1, 0.06, 0.05)).solid(Placement.at((0.0, 0.0, 0.02)) @ Placement.turned((0, 1, 0), 0.3))
+
+    def wall(height, near=0.12):
+        return box((0.02, 0.2, height)).solid(Placement.at((near, 0.0, -0.01)))
+
+    found = settled(stone, [FLOOR, wall(0.5)]).placement
+    falls = []
+    monkeypatch.setattr(_Piece, "rest", lambda piece: falls.append(piece) or Placement.at((0.0, 0.0, 1.0)))
+    assert settled(stone, [FLOOR, wall(0.6)]).placement == found
+    assert not falls
+    settled(stone, [FLOOR, wall(0.6, near=0.11)])
+    assert len(falls) == 1
