@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache
 from pathlib import Path
+
+import yaml
 
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
-COARSE = [
-    (r"kind: rock,(?! detail)", "kind: rock, detail: 400,"),
-    (r"kind: wood,(?! detail)", "kind: wood, detail: 2000,"),
-    (r"pitch: 1[56]\b", "pitch: 50"),
-]
-"""Rock, wood, ground and walls with fewer faces, in the same places."""
+COARSE: dict[str, dict[str, object]] = {
+    "rock": {"detail": 200},
+    "wood": {"detail": 2000},
+    "plant": {"detail": 0.5},
+    "substrate": {"pitch": "50 mm"},
+}
+"""Stones, wood, leaves and ground with fewer faces, in the same places; and so the relief of walls."""
 
 
 @cache
@@ -26,11 +28,15 @@ def shipped(name: str) -> Model:
 
 
 @cache
-def shipped_coarse(name: str, *, plants: bool = True) -> Model:
-    """Build a scene with plainer stones, ground and walls; or without the plants that it says in one line."""
-    text = (SCENES / f"{name}.yaml").read_text(encoding="utf-8")
-    for fine, coarse in COARSE:
-        text = re.sub(fine, coarse, text)
-    if not plants:
-        text = re.sub(r"(?m)^  \w+: \{kind: plant.*\n", "", text)
+def shipped_coarse(name: str) -> Model:
+    """Build a scene with plainer stones, ground and walls, and with the first of its plants alone."""
+    scene = yaml.load((SCENES / f"{name}.yaml").read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+    plants = [part for part, given in scene["parts"].items() if given["kind"] == "plant"]
+    for part in plants[1:]:
+        del scene["parts"][part]
+    for part in scene["parts"].values():
+        part.update(COARSE.get(part["kind"], {}))
+        if "relief" in part:
+            part["relief"]["pitch"] = "50 mm"
+    text = yaml.safe_dump(scene, sort_keys=False, allow_unicode=True)
     return build_model(read_scene(SCENES / f"{name}.yaml", text=text))

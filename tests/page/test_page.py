@@ -19,11 +19,11 @@ import numpy as np
 import pytest
 import trimesh
 from PIL import Image
+from shipped import shipped_coarse
 
 from layout3d.cli import main
 from layout3d.draw.skin import reduced
 from layout3d.errors import LayoutError
-from layout3d.model.build import build_model
 from layout3d.page import library, sections
 from layout3d.page.markup import lines_markup, table_markup, words
 from layout3d.page.page import page_of, told_of
@@ -33,7 +33,6 @@ from layout3d.report.cautions import FLOOD, FLOOR, GLASS
 from layout3d.report.figures import both_volumes
 from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line, table
-from layout3d.scene.reader import read_scene
 from layout3d.shop.cut_list import cut_list
 from layout3d.solid.boolean import simplified
 from layout3d.solid.shape import Shape
@@ -50,7 +49,7 @@ FLAGS = (
 
 @pytest.fixture(scope="module")
 def told() -> Told:
-    return told_of(build_model(read_scene(LEDGE)))
+    return told_of(shipped_coarse("ledge"))
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from functools import partial
 
 import numpy as np
 import pytest
@@ -99,5 +98,5 @@ def pages() -> Callable[[bytes], list[Printed]]:
 
 @pytest.fixture(scope="session")
 def shipped() -> Callable[[str], Model]:
-    """Build one of the scenes that ship, with plain stones and walls and hardly a plant, once."""
-    return partial(shipped_coarse, plants=False)
+    """Build one of the scenes that ship, with plain stones and walls, once."""
+    return shipped_coarse

@@ -103,14 +103,14 @@ def test_the_showcase_is_built_in_an_order_that_nobody_typed_in():
 
 @pytest.mark.parametrize("name", ["ledge", "weir", "drains", "column", "bow"])
 def test_every_shipped_scene_can_be_built(name):
-    order = build_order(build_model(read_scene(SCENES / f"{name}.yaml")))
+    order = build_order(shipped_coarse(name))
     assert order.faults == ()
     assert sound(order)
 
 
 def test_a_pipe_that_would_bar_the_slabs_way_is_laid_after_it():
     """The starter's riser stands right before its wall: only what the wall hides is cemented before."""
-    order = build_order(build_model(read_scene(SCENES / "ledge.yaml")))
+    order = build_order(shipped_coarse("ledge"))
     slab = place(order, "wall", "background")
     hidden, risen = (step for step in order.steps if "Cement" in step.does)
     assert "drip_bar.pipe_3" in hidden.ways

@@ -3,14 +3,12 @@
 import gc
 import json
 import weakref
-from pathlib import Path
 
 import pytest
 from closed_solids import ball
+from shipped import SCENES, shipped_coarse
 
 from layout3d.errors import OutOfRange
-from layout3d.model.build import build_model
-from layout3d.scene.reader import read_scene
 from layout3d.solid.boolean import difference, intersection, trim
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
@@ -34,17 +32,14 @@ def model(model_of, body_of):
     )
 
 
-SCENES = sorted((Path(__file__).parents[2] / "scenes").glob("*.yaml"))
-
-
-@pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
-def test_the_water_and_all_that_takes_its_place_fill_every_shipped_tank(path):
+@pytest.mark.parametrize("name", sorted(path.stem for path in SCENES.glob("*.yaml")))
+def test_the_water_and_all_that_takes_its_place_fill_every_shipped_tank(name):
     """Two ways: the space is cut out at once, and what each body takes of it is cut by itself.
 
     A bed cut around a slab has faces that all but lie in the slab's; cutting both out of one space left
     2.6 mL of a slab standing as a pocket of the water.
     """
-    model = build_model(read_scene(path))
+    model = shipped_coarse(name)
     cavity = space_left(tank_cavity(model).inside, shares(model))  # bores of drains are told apart below
     taken = sum(share.volume for share in cavity.shares if share.body.kind not in GIVES_WAY)
     left = sum(solid.volume for solid in (cavity.open, *cavity.sealed) if solid is not None)
@@ -108,7 +103,7 @@ def test_the_cavity_is_computed_once(model):
 
 def test_a_whole_scene_adds_up():
     """A scene of every kind, cut at the waterline by a boolean: the slow second way."""
-    model = build_model(read_scene(Path(__file__).parents[2] / "scenes" / "ledge.yaml"))
+    model = shipped_coarse("ledge")
     found = figures(model)
     below = trim(model.tank.interior, normal=(0.0, 0.0, 1.0), offset=model.waterline)
     left = difference(below, [body.solid for body in model.bodies])
