@@ -14,6 +14,8 @@ from layout3d.live import Live, Mover
 from layout3d.model.build import build_model
 from layout3d.report.json import check_json
 from layout3d.scene.reader import read_scene
+from layout3d.shop.hardscape_in import ways_in
+from layout3d.shop.service import ways_out
 from layout3d.solid.boolean import difference, intersection, trim
 from layout3d.solid.distance import gap, overlap
 from layout3d.solid.placement import Placement
@@ -25,7 +27,7 @@ units: mm
 waterline: water
 values: {water: 250, deep: 40, riser: 180}
 parts:
-  tank: {kind: tank, inside: [600, 400, 400], glass: 8}
+  tank: {kind: tank, inside: [600, 400, 400], glass: 8, perimeter_brace: {width: 20, thickness: 6}}
   bed: {kind: substrate, depth: deep, pitch: 40}
   stone: {kind: rock, seed: 1, size: [120, 100, 80], detail: 300, at: {left: 150, front: 150, ground: 0}}
   block: {kind: rock, seed: 2, size: [100, 100, 90], detail: 300, at: {left: 400, front: 200, ground: -5}}
@@ -68,11 +70,13 @@ CHANGES = {
     "parts.wall.thickness": ["40", "45"],
     "parts.pump.speed": ["70 %", "100 %"],
     "riser": ["180", "260"],
+    "parts.tank.perimeter_brace.width": ["20", "150"],
 }
 
 
 def report(model):
-    return json.dumps(check_json(model, examine(model), figures(model)))
+    told = check_json(model, examine(model), figures(model))
+    return json.dumps(told), ways_in(model), ways_out(model)
 
 
 @settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow])

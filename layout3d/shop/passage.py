@@ -19,10 +19,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import code_of, key_of
 from layout3d.shop.opening import Fit, angle_of, fits, with_ease
 from layout3d.solid.distance import overlap
-from layout3d.solid.moving import Moving
-from layout3d.solid.placement import IDENTITY, Placement, Vector, along
+from layout3d.solid.moving import Moving, corners_of
+from layout3d.solid.nearby import kept_by_place
+from layout3d.solid.placement import IDENTITY, Placement, Vector, along, vector
 from layout3d.solid.shape import Solid
 
 __all__ = ["STEP", "UP", "Leg", "Passage", "Way"]
@@ -79,9 +81,13 @@ class Way:
 
 
 class Passage:
-    """A piece that has to get out of the tank, past others; what bars a way is worked out once.
+    """A piece that has to get out of the tank, past others; which ways are free is worked out once.
 
     ``outs`` are the ways that lead out, along axes; ``step`` takes the place of ``STEP`` for thin walls.
+    ``tried`` counts the ways that were tried so far.
+
+    Answers are kept by the piece and by what lies where a way was looked for: others that are moved elsewhere
+    leave them as they are.
     """
 
     def __init__(
@@ -95,43 +101,133 @@ class Passage:
         step: float = STEP,
     ) -> None:
         self.tried = 0
-        self._step, self._others = step, others
-        self._outs = [np.array(out) for out in outs]
-        boxes = [np.array(list(itertools.product(*other.bounds.T))) for other in others]
-        self._boxes = np.concatenate([np.zeros((0, 3)), *boxes])
-        self._solid, self._rim, self._openings = solid, rim, openings
+        self._solid, self._others, self._openings = solid, others, openings
+        bounds = np.array([other.bounds for other in others]).reshape(-1, 2, 3)
+        self._room = _Room.around(solid, bounds, rim=rim, outs=outs, step=step)
+        # all that the next answer hangs on, but for the others: the piece, and what was answered before
+        self._so_far = key_of("passage", code_of("shop", "solid"), solid, self._room, tuple(openings))
+        self._asked: list[tuple[str, frozenset[int]]] = []
+        self._closed: list[frozenset[int]] = []
+        self._done = 0
+
+    def straight(self, present: frozenset[int]) -> Way | None:
+        """Return a way out without a turn past those of the others, by number; None for none tried."""
+        return self._answer("straight", present)
+
+    def turned(self, present: frozenset[int]) -> Way | None:
+        """Return a way out on which it is turned; None for none tried."""
+        way = self._answer("turned", present)
+        if way is None:
+            self._closed.append(present)
+        return way
+
+    def roundabout(self, present: frozenset[int]) -> Way | None:
+        """Return a way out with up to three moves aside before, without a turn; None for none tried."""
+        return self._answer("roundabout", present)
+
+    def bars(self, others: frozenset[int]) -> bool:
+        """Tell whether one of the others bars the way that was returned last, straight or turned."""
+        self._catch_up()
+        return self._search.bars(others)
+
+    def _answer(self, how: str, present: frozenset[int]) -> Way | None:
+        # none is looked for where fewer barred all: this hangs on which others there are, not on where
+        key = key_of(how, self._so_far, any(closed <= present for closed in self._closed))
+        self._asked.append((how, present))
+
+        def find() -> tuple[tuple[float, ...], Array]:
+            way = self._catch_up()
+            poses = () if way is None else way.poses
+            numbers = [number for pose in poses for number in (*pose.rotation.ravel(), *pose.offset)]
+            return (self._search.tried, *map(float, numbers)), np.array(self._search.looked)
+
+        (tried, *row), self._so_far = kept_by_place(key, [self._others[k] for k in sorted(present)], find)
+        self.tried = int(tried)
+        if not row:
+            return None
+        poses = tuple(Placement(pose[:9].reshape(3, 3), pose[9:]) for pose in np.reshape(row, (-1, 12)))
+        return Way(poses=poses, centre=vector(self._solid.centroid), tried=self.tried)
+
+    def _catch_up(self) -> Way | None:
+        """Search for all that was asked and found kept, in turn; return the last way."""
+        way = None
+        for how, present in self._asked[self._done :]:
+            way = getattr(self._search, how)(present)
+        self._done = len(self._asked)
+        return way
+
+    @cached_property
+    def _search(self) -> _Search:
+        return _Search(self._solid, self._others, self._room, self._openings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Room:
+    """How far a piece goes until it is past all others, ``far`` along each of ``outs``, [m].
+
+    ``reach`` is of the piece from its centroid, ``over_all`` the height in which that is over all, the piece
+    turned anyhow, ``rim`` the tank's, ``step`` between poses, [m].
+    """
+
+    outs: tuple[Vector, ...]
+    far: tuple[float, ...]
+    reach: float
+    over_all: float
+    rim: float
+    step: float
+
+    @classmethod
+    def around(cls, solid: Solid, bounds: Array, *, rim: float, outs: Sequence[Vector], step: float) -> _Room:
+        """Measure it past others within bounds (n, 2, 3)."""
+        corners = corners_of(solid)
+        reach = float(np.linalg.norm(corners - solid.centroid, axis=1).max())
+        far = []
+        for out in np.array(outs):
+            own = float(along(corners, out).min())
+            ends = (bounds * out).max(axis=1).sum(axis=1)
+            far.append(max(float(ends.max(initial=own)), float(rim * out[2])) - own + OVER)
+        top = float(bounds[:, 1, 2].max(initial=rim))
+        return cls(
+            outs=tuple(map(vector, outs)),
+            far=tuple(far),
+            reach=reach,
+            over_all=top + reach + OVER,
+            rim=rim,
+            step=step,
+        )
+
+
+class _Search:
+    """Looks for ways past the exact meshes; which of those tried are free is worked out once.
+
+    ``looked`` are the boxes (2, 3) that it has looked into, [m].
+    """
+
+    def __init__(self, solid: Solid, others: Sequence[Solid], room: _Room, openings: Sequence[Array]) -> None:
+        self.tried = 0
+        self._solid, self._others, self._room, self._openings = solid, others, room, openings
+        self._outs = [(np.array(out), far) for out, far in zip(room.outs, room.far, strict=True)]
         self._moving = Moving(solid, others)
         self._centre = solid.centroid
-        self._reach = float(np.linalg.norm(self._moving.corners(IDENTITY) - self._centre, axis=1).max())
-        self._touched = frozenset(self._moving.met(IDENTITY))
-        top = max([rim, *(float(other.bounds[1, 2]) for other in others)])
-        self._over_all = top + self._reach + OVER  # here the centroid is over all, the piece turned anyhow
+        self._here = self._moving.course(IDENTITY, np.zeros((1, 3)))
+        self.looked = [self._here.boxes[0]]
+        self._touched: dict[int, bool] = {}
+        self._shared: dict[int, bool] = {}
         self._bars: dict[int, tuple[set[int], set[int]]] = {}  # what bars a path, and what is clear of it
         self._turned: dict[int, list[Placement]] = {}
         self._last: tuple[int, list[Placement]] = (0, [])
         self._barred: list[frozenset[int]] = []
 
     def straight(self, present: frozenset[int]) -> Way | None:
-        """Return a way out without a turn past those of the others, by number; None for none tried."""
+        """Return what ``Passage.straight`` does."""
         for number, path in enumerate(self._straights()):
             if self._known_free(number, path, present):
                 self._last = number, path
                 return self._way(path)
         return None
 
-    @cached_property
-    def shared(self) -> frozenset[int]:
-        """Return the others that it shares space with at its place: a fault by itself, never in its way."""
-        return frozenset(k for k in self._touched if overlap(self._solid, self._others[k]) is not None)
-
-    @cached_property
-    def fits(self) -> list[Fit]:
-        """Return the positions in which its hull passes an opening, as ``fits`` tells."""
-        found = [fit for opening in self._openings for fit in fits(self._solid, opening)]
-        return sorted(found, key=with_ease)
-
     def turned(self, present: frozenset[int]) -> Way | None:
-        """Return a way out on which it is turned; None for none tried."""
+        """Return what ``Passage.turned`` does."""
         for number, path in self._turned.items():
             if self._known_free(number, path, present):
                 self._last = number, path
@@ -148,7 +244,7 @@ class Passage:
         return None
 
     def roundabout(self, present: frozenset[int]) -> Way | None:
-        """Return a way out with up to three moves aside before, without a turn; None for none tried."""
+        """Return what ``Passage.roundabout`` does."""
         seen = {(0, 0, 0)}
         edge = [[IDENTITY, LIFTED]]
         for _ in range(MOVES):
@@ -159,42 +255,49 @@ class Passage:
                     if (x, y, z) not in seen:
                         seen.add((x, y, z))
                         beyond.append([*path, Placement.at(there)])
-            for path, out in itertools.product(beyond, self._outs):
+            for path, (out, far) in itertools.product(beyond, self._outs):
                 self.tried += 1
                 there = path[-1].offset
-                end = Placement.at(there + (self._far(out) - float(there @ out)) * out)
+                end = Placement.at(there + (far - float(there @ out)) * out)
                 if self._first_met([path[-1], end], present) is None:
                     return self._way([*path, end])
             edge = beyond
         return None
 
+    def bars(self, others: frozenset[int]) -> bool:
+        """Return what ``Passage.bars`` does."""
+        return not self._known_free(*self._last, others)
+
+    @cached_property
+    def _fits(self) -> list[Fit]:
+        """The positions in which its hull passes an opening, as ``fits`` tells."""
+        found = [fit for opening in self._openings for fit in fits(self._solid, opening)]
+        return sorted(found, key=with_ease)
+
+    @cached_property
+    def _sideways(self) -> Array:
+        """How far it is moved aside, step by step, [m]: from nothing to the step over the most."""
+        fars = [0.0]
+        while fars[-1] < ASIDE[-1]:
+            fars.append(fars[-1] + self._room.step)
+        return np.array(fars)
+
     def _stops(self, start: Array, way: Array, present: frozenset[int]) -> list[Array]:
         """Return where to stop on a move from one place (3,) along a way: some, and its free end."""
-        far = 0.0
-        while far < ASIDE[-1] and not self._met(Placement.at(start + (far + self._step) * way), present):
-            far += self._step
+        free, _ = self._first_barred(IDENTITY, start + self._sideways[1:, None] * way, present)
+        far = float(self._sideways[free])
         stops = [aside for aside in ASIDE[2:] if aside < far - HOP]
         return [start + stop * way for stop in ([*stops, far] if far > HOP else stops)]
 
-    def bars(self, others: frozenset[int]) -> bool:
-        """Tell whether one of the others bars the way that was returned last."""
-        return not self._known_free(*self._last, others)
-
     def _straights(self) -> Iterator[list[Placement]]:
         """Yield paths out along each way out, and aside square to it before, a little and then more."""
-        for out in self._outs:
-            way = self._far(out) * out
+        for out, far in self._outs:
+            way = far * out
             yield [IDENTITY, Placement.at(way)] if out[2] else [IDENTITY, LIFTED, Placement.at(LIFT + way)]
-        for aside, out in itertools.product(ASIDE, self._outs):
+        for aside, (out, far) in itertools.product(ASIDE, self._outs):
             for side in _square_to(out):
                 there = aside * side + (0.0 if side[2] else 1.0) * LIFT
-                yield [IDENTITY, Placement.at(there), Placement.at(there + self._far(out) * out)]
-
-    def _far(self, out: Array) -> float:
-        """Return how far the piece goes until it is past all others along a way out."""
-        ends = self._boxes @ out
-        own = float(along(self._moving.corners(IDENTITY), out).min())
-        return max(float(ends.max(initial=own)), float(self._rim * out[2])) - own + OVER
+                yield [IDENTITY, Placement.at(there), Placement.at(there + far * out)]
 
     def _turning(self, present: frozenset[int]) -> Iterator[list[Placement]]:
         """Yield paths by which it is lifted, turned in the tank or in the opening, and led out."""
@@ -204,14 +307,14 @@ class Passage:
             for there in lifts
             if self._first_met([IDENTITY, self._pose(np.eye(3), there)], present) is None
         ]
-        for fit, slid in ((each, slid) for each in _unlike(self.fits) for slid in _slid(each)):
+        for fit, slid in ((each, slid) for each in _unlike(self._fits) for slid in _slid(each)):
             climb = fit.way / fit.way[2]
-            over = np.array([*(fit.over + slid * climb[:2]), self._rim])
-            out = self._pose(fit.turn, over + (self._over_all - self._rim) * climb)
+            over = np.array([*(fit.over + slid * climb[:2]), self._room.rim])
+            out = self._pose(fit.turn, over + (self._room.over_all - self._room.rim) * climb)
             for lifted, depth in itertools.product(lifts, DEPTHS):
-                below = over - depth * (self._rim - lifted[2]) * climb
+                below = over - depth * (self._room.rim - lifted[2]) * climb
                 before, inside = self._pose(np.eye(3), lifted), self._pose(fit.turn, below)
-                if self._met(inside, present):
+                if self._first_barred(inside, inside.offset[None], present)[0] == 0:
                     self.tried += 1
                     continue
                 yield [IDENTITY, before, inside, out]
@@ -233,39 +336,76 @@ class Passage:
         if bars & present:
             return False
         met = self._first_met(path, present - clear)
-        (clear if met is None else bars).update(present if met is None else met)
+        (clear if met is None else bars).update(present if met is None else {met})
         return met is None
 
-    def _first_met(self, path: Sequence[Placement], present: frozenset[int]) -> frozenset[int] | None:
-        """Return those present that are met at the first pose of a path where any are; None for none."""
-        if not present:
-            return None
-        legs = itertools.pairwise(path)
-        poses = itertools.chain(path[1:], (pose for start, end in legs for pose in self._between(start, end)))
-        return next((met for pose in poses if (met := self._met(pose, present))), None)
+    def _first_met(self, path: Sequence[Placement], present: frozenset[int]) -> int | None:
+        """Return the first of those present that is met along a path; None for none."""
+        courses = (course for leg in itertools.pairwise(path) for course in self._courses(*leg))
+        met = (self._first_barred(move, offsets, present)[1] for move, offsets in courses)
+        return next((index for index in met if index is not None), None)
 
-    def _between(self, start: Placement, end: Placement) -> Iterator[Placement]:
-        """Yield the poses of a leg between its ends, the middle first."""
+    def _courses(self, start: Placement, end: Placement) -> Iterator[tuple[Placement, Array]]:
+        """Yield a leg's poses but for its start, each a turn as a move has it and offsets (n, 3), [m]."""
         begin, shift = start.apply(self._centre), end.apply(self._centre) - start.apply(self._centre)
         turn = end.rotation @ start.rotation.T
-        axis, angle = _axis(turn), angle_of(turn)
-        for share in _spread_out(
-            math.ceil((float(np.linalg.norm(shift)) + angle * self._reach) / self._step)
-        ):
-            part = (
-                Placement.turned(axis, share * angle).rotation @ start.rotation if angle else start.rotation
-            )
-            yield self._pose(part, begin + share * shift)
+        angle = angle_of(turn)
+        count = math.ceil((float(np.linalg.norm(shift)) + angle * self._room.reach) / self._room.step)
+        if angle:
+            yield end, end.offset[None]
+            axis = _axis(turn)
+            for share in _spread_out(count):
+                part = Placement.turned(axis, share * angle).rotation @ start.rotation
+                pose = self._pose(part, begin + share * shift)
+                yield pose, pose.offset[None]
+            return
+        shares = np.arange(1, count)[:, None] / count
+        between = begin + shares * shift - start.rotation @ self._centre
+        if (start.rotation == end.rotation).all():
+            yield end, np.vstack([between, end.offset])
+        else:
+            yield start, between
+            yield end, end.offset[None]
 
-    def _met(self, pose: Placement, present: frozenset[int]) -> frozenset[int]:
-        """Return which of those present it meets, but for what it touches at its place, near that."""
-        met = frozenset(self._moving.met(pose, present))
-        if met & self._touched:
-            met -= self.shared
-        if not met:
-            return met
-        moved = float(np.linalg.norm(pose.apply(self._centre) - self._centre))
-        return met - self._touched if moved + angle_of(pose.rotation) * self._reach <= HOP else met
+    def _first_barred(
+        self, move: Placement, offsets: Array, present: frozenset[int]
+    ) -> tuple[int, int | None]:
+        """Return how many of some places in turn are free, and which of those present bars the next.
+
+        What it touches at its place is not in its way near that, and what it shares space with, a fault by
+        itself, never.
+        """
+        course = self._moving.course(move, offsets)
+        moved = np.linalg.norm(move.direction(self._centre) + offsets - self._centre, axis=1)
+        home = moved + angle_of(move.rotation) * self._room.reach <= HOP
+        free, met = len(offsets), None
+        for place, index in np.argwhere(course.near).tolist():
+            if (
+                index in present
+                and not (home[place] and self._touches(index))
+                and course.meets(place, index)
+                and not self._shares(index)
+            ):
+                free, met = place, index
+                break
+        if len(offsets):
+            seen = course.boxes[: free + 1]
+            self.looked.append(np.stack([seen[:, 0].min(axis=0), seen[:, 1].max(axis=0)]))
+        return free, met
+
+    def _touches(self, index: int) -> bool:
+        """Tell whether it touches another at its place."""
+        if index not in self._touched:
+            self._touched[index] = bool(self._here.near[0, index]) and self._here.meets(0, index)
+        return self._touched[index]
+
+    def _shares(self, index: int) -> bool:
+        """Tell whether it shares space with another at its place."""
+        if index not in self._shared:
+            self._shared[index] = self._touches(index) and (
+                overlap(self._solid, self._others[index]) is not None
+            )
+        return self._shared[index]
 
 
 def _square_to(out: Array) -> Array:

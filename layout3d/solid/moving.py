@@ -1,21 +1,24 @@
 """One solid tried at many places among others that stay: what it meets there, and how near it comes.
 
 Told by the collision library alone: nothing is cut, and nothing kept by pair. What hangs on the shapes and
-not on the place is made once, with the object.
+not on the place is made once, with the object, or when it is first asked for.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from functools import cached_property
 
 import coal
 import numpy as np
+from numpy.typing import NDArray
 
+from layout3d.keep import remembered
 from layout3d.solid.contain import inside
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
 
-__all__ = ["Moving"]
+__all__ = ["Course", "Moving", "corners_of"]
 
 
 class Moving:
@@ -23,15 +26,10 @@ class Moving:
 
     def __init__(self, solid: Solid, others: Sequence[Solid]) -> None:
         self._solid, self._others = solid, tuple(others)
-        hull = solid.manifold.hull().to_mesh64()
-        self._corners = np.array(hull.vert_properties, dtype=np.float64)[:, :3]
-        self._shells = solid.placement.apply(solid.shape.shells)
-        boxes = [other.bounds for other in others]
-        self._low = np.array([low for low, _ in boxes]).reshape(-1, 3)
-        self._high = np.array([high for _, high in boxes]).reshape(-1, 3)
-        self._tree = solid.shape.tree
-        self._placed = [(other.shape.tree, _transform(other.placement)) for other in others]
-        self._their_shells = [other.placement.apply(other.shape.shells) for other in others]
+        self._corners = corners_of(solid)
+        boxes = np.array([other.bounds for other in others]).reshape(-1, 2, 3)
+        self._low, self._high = boxes[:, 0], boxes[:, 1]
+        self._theirs: dict[int, Other] = {}
 
     def corners(self, move: Placement) -> Points:
         """Return the corners of its convex hull, moved, (n, 3), [m]: as far as it reaches."""
@@ -42,57 +40,124 @@ class Moving:
 
         Of those ``among`` alone, if given.
         """
-        box = _box(self.corners(move))
-        near = [index for index in self._near(box, 0.0) if among is None or index in among]
-        if not near:
-            return []
-        there = self._there(move)
-        return [index for index in near if self._collides(there, index) or self._holds(move, box, index)]
+        course = self.course(move, [move.offset])
+        (near,) = course.near
+        return [
+            index
+            for index in np.flatnonzero(near).tolist()
+            if (among is None or index in among) and course.meets(0, index)
+        ]
+
+    def course(self, move: Placement, offsets: Sequence[Points] | Points) -> Course:
+        """Return it at places (n, 3) of the scene's origin, [m], turned at each as a move turns it."""
+        return Course(self, move, np.asarray(offsets))
 
     def nearer(self, move: Placement, margin: float) -> dict[int, float]:
         """Return the distances to the others, by number, whose box is within a margin of its own, [m]."""
-        box = _box(self.corners(move))
-        there = self._there(move)
-        return {index: self._distance(move, there, box, index) for index in self._near(box, margin)}
+        course = self.course(move, [move.offset])
+        (near,) = course.nearer(margin)
+        return {index: course.distance(0, index) for index in np.flatnonzero(near).tolist()}
 
-    def _near(self, box: Points, margin: float) -> list[int]:
-        near = (box[0] <= self._high + margin) & (self._low <= box[1] + margin)
-        return np.flatnonzero(near.all(axis=1)).tolist()
+    @cached_property
+    def _shells(self) -> Points:
+        return self._solid.placement.apply(self._solid.shape.shells)
 
-    def _there(self, move: Placement) -> object:
-        own = self._solid.placement
-        return coal.Transform3s(move.rotation @ own.rotation, move.rotation @ own.offset + move.offset)
+    def _other(self, index: int) -> Other:
+        found = self._theirs.get(index)
+        if found is None:
+            found = self._theirs[index] = Other(self._others[index])
+        return found
 
-    def _collides(self, there: object, index: int) -> bool:
-        tree, placed = self._placed[index]
+
+class Other:
+    """What stays, as the collision library takes it."""
+
+    def __init__(self, solid: Solid) -> None:
+        self.solid = solid
+        self.tree = solid.shape.tree
+        self.placed = coal.Transform3s(solid.placement.rotation, solid.placement.offset)
+        self.shells = solid.placement.apply(solid.shape.shells)
+
+
+class Course:
+    """A solid at some places, turned alike at each: what it is near to, and what it meets.
+
+    ``boxes`` (n, 2, 3) are its lowest and highest corners there, [m].
+    """
+
+    def __init__(self, moving: Moving, move: Placement, offsets: Points) -> None:
+        own = moving._solid.placement
+        self._moving, self._rotation, self._offsets = moving, move.rotation, offsets
+        self._turned = move.rotation @ own.rotation
+        self._from = move.rotation @ own.offset
+        corners = move.direction(moving._corners)
+        self.boxes = np.stack([corners.min(axis=0) + offsets, corners.max(axis=0) + offsets], axis=1)
+
+    @cached_property
+    def near(self) -> NDArray[np.bool_]:
+        """Tell which of the others its box meets at each place, (n, others)."""
+        return self.nearer(0.0)
+
+    def nearer(self, margin: float) -> NDArray[np.bool_]:
+        """Tell which of the others' boxes are within a margin of its own at each place, (n, others)."""
+        low, high = self.boxes[:, None, 0], self.boxes[:, None, 1]
+        others = self._moving
+        found = (low <= others._high + margin) & (others._low <= high + margin)
+        return np.asarray(found.all(axis=2))
+
+    def meets(self, place: int, index: int) -> bool:
+        """Tell whether it touches, cuts, holds or is held by another there."""
+        other = self._moving._other(index)
         result = coal.CollisionResult()
-        coal.collide(self._tree, there, tree, placed, coal.CollisionRequest(), result)
-        return bool(result.isCollision())
-
-    def _distance(self, move: Placement, there: object, box: Points, index: int) -> float:
-        tree, placed = self._placed[index]
-        distance = float(
-            coal.distance(self._tree, there, tree, placed, coal.DistanceRequest(), coal.DistanceResult())
+        coal.collide(
+            self._moving._solid.shape.tree,
+            self._there(place),
+            other.tree,
+            other.placed,
+            coal.CollisionRequest(),
+            result,
         )
-        return 0.0 if distance <= 0.0 or self._holds(move, box, index) else distance
+        return bool(result.isCollision()) or self._holds(place, index)
 
-    def _holds(self, move: Placement, box: Points, index: int) -> bool:
+    def distance(self, place: int, index: int) -> float:
+        """Return the distance to another there, [m]; 0 where they meet."""
+        other = self._moving._other(index)
+        distance = float(
+            coal.distance(
+                self._moving._solid.shape.tree,
+                self._there(place),
+                other.tree,
+                other.placed,
+                coal.DistanceRequest(),
+                coal.DistanceResult(),
+            )
+        )
+        return 0.0 if distance <= 0.0 or self._holds(place, index) else distance
+
+    def _there(self, place: int) -> object:
+        return coal.Transform3s(self._turned, self._from + self._offsets[place])
+
+    def _holds(self, place: int, index: int) -> bool:
         """Tell whether it holds another or is held by it, given that their surfaces do not meet."""
-        own = move.apply(self._shells)
-        if _some_within(own, self._low[index], self._high[index]) and inside(self._others[index], own).any():
+        moving, other = self._moving, self._moving._other(index)
+        move = Placement(self._rotation, self._offsets[place])
+        own = move.apply(moving._shells)
+        low, high = moving._low[index], moving._high[index]
+        if _some_within(own, low, high) and inside(other.solid, own).any():
             return True
-        theirs = self._their_shells[index]
-        if not _some_within(theirs, *box):
+        if not _some_within(other.shells, *self.boxes[place]):
             return False
-        return bool(inside(self._solid, move.inverse().apply(theirs)).any())
+        return bool(inside(moving._solid, move.inverse().apply(other.shells)).any())
 
 
-def _transform(placement: Placement) -> object:
-    return coal.Transform3s(placement.rotation, placement.offset)
+def corners_of(solid: Solid) -> Points:
+    """Return the corners of a solid's convex hull where it stands, (n, 3), [m]."""
 
+    def make() -> Points:
+        hull = solid.manifold.hull().to_mesh64()
+        return np.array(hull.vert_properties, dtype=np.float64)[:, :3]
 
-def _box(points: Points) -> Points:
-    return np.stack([points.min(axis=0), points.max(axis=0)])
+    return remembered("corners of the hull", solid, make=make, size=lambda corners: corners.nbytes)
 
 
 def _some_within(points: Points, low: Points, high: Points) -> bool:

@@ -36,9 +36,9 @@ class Placement:
         # adding 0.0 turns -0.0 into 0.0, so that equal placements have equal bytes
         rotation = np.array(self.rotation, dtype=np.float64).reshape(3, 3) + 0.0
         offset = np.array(self.offset, dtype=np.float64).reshape(3) + 0.0
-        if not (np.isfinite(rotation).all() and np.isfinite(offset).all()):
+        if not all(map(math.isfinite, (*rotation.ravel().tolist(), *offset.tolist()))):
             raise ValueError("Placement: a number is not finite")
-        if np.abs(rotation @ rotation.T - np.eye(3)).max() > ROTATION_SLACK or np.linalg.det(rotation) < 0:
+        if not _is_rotation(rotation.tolist()):
             raise ValueError(f"Placement.rotation must be a rotation, got {rotation.tolist()}")
         rotation.flags.writeable = False
         offset.flags.writeable = False
@@ -112,8 +112,10 @@ class Placement:
 
     def direction(self, vectors: ArrayLike) -> Points:
         """Return ``vectors`` (n, 3) or (3,) turned but not shifted."""
-        given = np.asarray(vectors, dtype=np.float64)
-        return np.stack([along(given, row) for row in self.rotation], axis=-1)
+        x, y, z = np.asarray(vectors, dtype=np.float64).T
+        a, b, c = self.rotation.T.reshape((3, 3) + (1,) * x.ndim)
+        turned: Points = np.ascontiguousarray((x * a + y * b + z * c).T)
+        return turned
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Placement):
@@ -139,6 +141,21 @@ def vector(values: ArrayLike) -> Vector:
     """Return three plain floats of an array."""
     x, y, z = np.asarray(values, dtype=np.float64).tolist()
     return (x, y, z)
+
+
+def _is_rotation(rows: list[list[float]]) -> bool:
+    """Tell whether rows are square to each other, of length 1 and right-handed; by hand, for speed."""
+    (a, b, c), (d, e, f), (g, h, i) = rows
+    off = (
+        a * a + b * b + c * c - 1.0,
+        d * d + e * e + f * f - 1.0,
+        g * g + h * h + i * i - 1.0,
+        a * d + b * e + c * f,
+        a * g + b * h + c * i,
+        d * g + e * h + f * i,
+    )
+    handed = a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
+    return max(map(abs, off)) <= ROTATION_SLACK and handed >= 0.0
 
 
 def _unit(way: ArrayLike, name: str) -> Points:
