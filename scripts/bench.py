@@ -45,6 +45,10 @@ from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.water.figures import figures
 from layout3d.water.share import reaches_into
 
+sys.path.append(str(Path(__file__).resolve().parent.parent / "tests" / "aids"))  # its screen is theirs
+
+from screens import unseen_screen
+
 Array: TypeAlias = NDArray[Any]
 Mesh: TypeAlias = tuple[Array, Array]
 MARGIN = 0.025  # of the largest clearance that rules ask for by themselves, [m]
@@ -268,20 +272,8 @@ def window_frames(built: Model) -> None:
     if shutil.which("Xvfb") is None:
         print("\nthe window: not timed, Xvfb is not installed")
         return
-    read, write = os.pipe()
-    server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1200x24", "-nolisten", "tcp"],
-        pass_fds=[write],
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(write)
-    with os.fdopen(read) as told:
-        os.environ |= {"DISPLAY": f":{told.readline().strip()}", "QT_QPA_PLATFORM": "xcb"}
-    try:
+    with unseen_screen("1920x1200x24"):
         _frames(built)
-    finally:
-        server.terminate()
-        server.wait()
 
 
 def _frames(built: Model) -> None:

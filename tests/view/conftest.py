@@ -1,10 +1,10 @@
 """A display that nobody sees, for windows that nobody sees."""
 
-import os
 import shutil
-import subprocess
 
 import pytest
+from PySide6.QtCore import Qt
+from screens import unseen_screen
 from windows import settle
 
 SCENE = """\
@@ -37,24 +37,8 @@ def qapp_args():
     """Start a display of our own before Qt is asked for one."""
     if shutil.which("Xvfb") is None:
         pytest.skip("windows are tested on Xvfb, which is not installed")
-    read, write = os.pipe()
-    server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
-        pass_fds=[write],
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(write)
-    with os.fdopen(read) as told:
-        number = told.readline().strip()
-    before = {name: os.environ.get(name) for name in ("DISPLAY", "QT_QPA_PLATFORM")}
-    os.environ |= {"DISPLAY": f":{number}", "QT_QPA_PLATFORM": "xcb"}
-    yield ["layout3d"]
-    for name, value in before.items():
-        os.environ.pop(name)
-        if value is not None:
-            os.environ[name] = value
-    server.terminate()
-    server.wait()
+    with unseen_screen():
+        yield ["layout3d"]
 
 
 @pytest.fixture
@@ -64,8 +48,7 @@ def scene_file(tmp_path):
     return file
 
 
-@pytest.fixture
-def window(qtbot, scene_file, tmp_path):
+def open_window(file):
     from PySide6.QtCore import QSettings
 
     from layout3d.view.closer import Closer
@@ -73,15 +56,62 @@ def window(qtbot, scene_file, tmp_path):
     from layout3d.view.hands import Hands
     from layout3d.view.window import Window
 
-    made = Window(scene_file, settings=QSettings(str(tmp_path / "kept.ini"), QSettings.Format.IniFormat))
-    qtbot.addWidget(made, before_close_func=lambda one: setattr(one, "_closing", True))
+    made = Window(file, settings=QSettings(str(file.with_name("kept.ini")), QSettings.Format.IniFormat))
     made.hands = Hands(made)
     made.closer, made.furnishing = Closer(made, made.hands), Furnishing(made, made.hands)
     made.resize(1000, 700)
     made.show()
-    with qtbot.waitActive(made, timeout=60_000):
-        made.activateWindow()
+    return made
+
+
+def end(window):
+    window.hands.close()
+    window.end()
+
+
+@pytest.fixture(scope="session")
+def opened(qapp, tmp_path_factory):
+    """One window for all that leave it open: opening it costs more than all that is tried in it."""
+    file = tmp_path_factory.mktemp("window") / "small.yaml"
+    file.write_text(SCENE)
+    window = open_window(file)
+    yield window
+    end(window)
+
+
+@pytest.fixture
+def window(qtbot, opened):
+    """The window as it opens: with the file as it was, and nothing chosen, hidden, locked, cut or undone."""
+    from layout3d.view.document import Document
+
+    opened.document.path.write_text(SCENE)
+    vars(opened.document).update(vars(Document(opened.document.path)))
+    opened.parts.search.clear()
+    for row in opened.parts._rows.values():
+        row.setCheckState(0, Qt.CheckState.Checked)
+        row.setCheckState(1, Qt.CheckState.Unchecked)
+    opened.cut.axis.setCurrentIndex(0)
+    opened.parts.choose("")
+    opened.show_text()
+    opened.raise_()
+    with qtbot.waitActive(opened, timeout=60_000):
+        opened.activateWindow()
+    settle(qtbot, opened)
+    opened.look_from("three_quarter", whole=True)
+    qtbot.waitUntil(lambda: opened.canvas._flight is None, timeout=60_000)
+    return opened
+
+
+@pytest.fixture
+def window_file(window):
+    """The file that the window shows."""
+    return window.document.path
+
+
+@pytest.fixture
+def own_window(qtbot, scene_file):
+    """A window that may be closed."""
+    made = open_window(scene_file)
     settle(qtbot, made)
     yield made
-    made.hands.close()
-    made.end()
+    end(made)

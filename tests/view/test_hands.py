@@ -45,8 +45,8 @@ def changed_lines(window):
     ]
 
 
-def test_a_stone_dragged_into_another_is_seen_at_once_found_and_taken_back(qtbot, window, scene_file):
-    before = scene_file.read_text()
+def test_a_stone_dragged_into_another_is_seen_at_once_found_and_taken_back(qtbot, window, window_file):
+    before = window_file.read_text()
     qtbot.keyClick(window, "2")
     qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=60_000)
     assert "overlap" not in rules_of(window)
@@ -68,9 +68,9 @@ def test_a_stone_dragged_into_another_is_seen_at_once_found_and_taken_back(qtbot
     )
     settle(qtbot, window)
     assert "overlap" in rules_of(window)
-    assert scene_file.read_text() == before
+    assert window_file.read_text() == before
     qtbot.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
-    assert scene_file.read_text() == window.document.text != before
+    assert window_file.read_text() == window.document.text != before
     assert not window.isWindowModified()
 
 
@@ -107,20 +107,20 @@ def test_a_value_typed_into_the_form_is_the_files(qtbot, window):
     assert shown[2].startswith("+")
 
 
-def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, scene_file, monkeypatch):
+def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, window_file, monkeypatch):
     window.hands.write({"parts.stone.at.left": "120"})
-    theirs = scene_file.read_text().replace("title: Small", "title: Theirs")
-    by_others(scene_file, theirs)
+    theirs = window_file.read_text().replace("title: Small", "title: Theirs")
+    by_others(window_file, theirs)
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Cancel)
     window.hands.save()
-    assert scene_file.read_text() == theirs
+    assert window_file.read_text() == theirs
     qtbot.waitUntil(lambda: window.document.news == theirs, timeout=60_000)
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Yes)
     window.hands.save()
-    assert "title: Small" in scene_file.read_text()
+    assert "title: Small" in window_file.read_text()
 
 
-def test_after_any_edits_the_window_shows_what_check_says_of_the_saved_file(qtbot, window, scene_file):
+def test_after_any_edits_the_window_shows_what_check_says_of_the_saved_file(qtbot, window, window_file):
     chance = random.Random(4)
     for _ in range(12):
         window.parts.choose(chance.choice(["stone", "other"]))
@@ -135,6 +135,6 @@ def test_after_any_edits_the_window_shows_what_check_says_of_the_saved_file(qtbo
             window.hands._step(back=chance.random() < 0.7)
     settle(qtbot, window)
     window.hands.save()
-    model = build_model(read_scene(scene_file))
+    model = build_model(read_scene(window_file))
     assert window.judged.findings == examine(model)
     assert window.judged.figures == figures(model)

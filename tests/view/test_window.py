@@ -10,12 +10,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtWidgets import QApplication
 from scipy.spatial import KDTree
 from windows import by_others, middle_of, picture, settle
 
 from layout3d.checks.examine import examine
+from layout3d.cli import main
 from layout3d.model.build import build_model
 from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
 from layout3d.report.rules import known_rules
@@ -158,9 +159,10 @@ def test_the_cut_is_told_in_the_scenes_units_and_filled_at_rest(qtbot, window):
     assert window.cut.place is None
 
 
-def test_findings_are_gone_through_by_key_and_flown_to(qtbot, window, scene_file):
-    by_others(scene_file, scene_file.read_text().replace("left: 290", "left: 150"))
-    qtbot.waitUntil(lambda: window.version == 2, timeout=60_000)
+def test_findings_are_gone_through_by_key_and_flown_to(qtbot, window, window_file):
+    shown = window.version
+    by_others(window_file, window_file.read_text().replace("left: 290", "left: 150"))
+    qtbot.waitUntil(lambda: window.version == shown + 1, timeout=60_000)
     settle(qtbot, window)
     overlap = next(number for number, one in enumerate(window.judged.findings) if one.rule == "overlap")
     for _ in range(overlap + 1):
@@ -171,12 +173,13 @@ def test_findings_are_gone_through_by_key_and_flown_to(qtbot, window, scene_file
     assert window.canvas.eye.focal == pytest.approx(window.judged.findings[overlap].at, abs=1e-6)
 
 
-def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, window, scene_file):
+def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, window, window_file):
+    shown = window.version
     window.parts.choose("other")
     window.parts._rows["stone"].setCheckState(0, Qt.CheckState.Unchecked)
     before = window.canvas.eye
-    by_others(scene_file, scene_file.read_text().replace("left: 110", "left: 200"))
-    qtbot.waitUntil(lambda: window.version == 2, timeout=60_000)
+    by_others(window_file, window_file.read_text().replace("left: 110", "left: 200"))
+    qtbot.waitUntil(lambda: window.version == shown + 1, timeout=60_000)
     settle(qtbot, window)
     assert shown_is_checked(window)
     box = next(thing.box for thing in window.looks.things if thing.part == "stone")
@@ -186,22 +189,23 @@ def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, windo
     assert not window.document.changed
 
 
-def test_a_broken_file_tells_its_mistakes_with_lines_and_keeps_the_picture(qtbot, window, scene_file):
-    good = scene_file.read_text()
-    by_others(scene_file, good.replace("seed: 3", "seeds: 3").replace("left: 290", "left: 290 litres"))
+def test_a_broken_file_tells_its_mistakes_with_lines_and_keeps_the_picture(qtbot, window, window_file):
+    good = window_file.read_text()
+    by_others(window_file, good.replace("seed: 3", "seeds: 3").replace("left: 290", "left: 290 litres"))
     qtbot.waitUntil(lambda: len(window.findings.mistakes) >= 2, timeout=60_000)
     lines = good.splitlines()
     wrong = {number for number, line in enumerate(lines, start=1) if "seed: 3" in line or "left: 290" in line}
     assert wrong <= {mistake.line for mistake in window.findings.mistakes}
     assert "seeds" in window.findings.item(0).text()
     assert {thing.part for thing in window.looks.things} == {"tank", "stone", "other"}
-    by_others(scene_file, good)
+    by_others(window_file, good)
     qtbot.waitUntil(lambda: not window.findings.mistakes, timeout=60_000)
     settle(qtbot, window)
     assert shown_is_checked(window)
 
 
-def test_it_closes_at_once_while_it_computes(qtbot, window):
+def test_it_closes_at_once_while_it_computes(own_window):
+    window = own_window
     window.document.saved = window.document.text = window.document.text.replace("size: [70", "size: [71")
     window.show_text()
     process, shown = window.judge._process, window.judged
@@ -212,53 +216,54 @@ def test_it_closes_at_once_while_it_computes(qtbot, window):
     assert window.judge._process is None
 
 
-def environment(**more):
-    return {**os.environ, "WAYLAND_DISPLAY": "wayland-0", **more}
-
-
 @pytest.mark.parametrize("display", [":77", "nowhere.invalid:0", "nonsense", ""])
-def test_a_display_that_can_not_be_reached_is_refused(scene_file, display):
-    done = subprocess.run(
-        [sys.executable, "-m", "layout3d", "view", str(scene_file)],
-        env=environment(DISPLAY=display),
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
-    assert (done.returncode, done.stdout) == (2, "")
-    assert "display" in done.stderr.splitlines()[0]
-    assert "layout3d picture" in done.stderr
+def test_a_display_that_can_not_be_reached_is_refused(scene_file, monkeypatch, capsys, display):
+    """In this process, for nothing is opened: neither Qt nor the display of the other tests is asked."""
+    monkeypatch.setenv("DISPLAY", display)
+    monkeypatch.setenv("WAYLAND_DISPLAY", "wayland-0")
+    monkeypatch.delitem(sys.modules, "layout3d.view.session", raising=False)
+    assert main(["view", str(scene_file)]) == 2
+    assert "layout3d.view.session" not in sys.modules
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "display" in told.err.splitlines()[0]
+    assert "layout3d picture" in told.err
 
 
-def test_a_file_that_can_not_be_read_is_refused_before_a_window_opens(qapp_args, tmp_path):
+def test_a_file_that_can_not_be_read_is_refused_before_a_window_opens(qapp, tmp_path, capsys):
     file = tmp_path / "bad.yaml"
     file.write_text("format: 1\nunits: mm\nparts: {tank: {kind: tub}}\n")
-    done = subprocess.run(
-        [sys.executable, "-m", "layout3d", "view", str(file)],
-        env=environment(),
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
-    assert (done.returncode, done.stdout) == (2, "")
-    assert "bad.yaml:3" in done.stderr
-    assert "Traceback" not in done.stderr
+    before = {window for window in qapp.topLevelWidgets() if window.isVisible()}
+    assert main(["view", str(file)]) == 2
+    assert {window for window in qapp.topLevelWidgets() if window.isVisible()} == before
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "bad.yaml:3" in told.err
+    assert "Traceback" not in told.err
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
-def test_a_signal_ends_it_without_noise(qapp_args, scene_file, number):
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_ends_it_and_gives_its_number(qapp, scene_file, capfd, number):
+    before = signal.getsignal(number)
+    QTimer.singleShot(200, lambda: os.kill(os.getpid(), number))
+    assert main(["view", str(scene_file)]) == 128 + number
+    assert signal.getsignal(number) is before
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_signal_ends_its_process_without_noise(qapp_args, scene_file):
     run = subprocess.Popen(
         [sys.executable, "-m", "layout3d", "view", str(scene_file)],
-        env=environment(),
+        env={**os.environ, "WAYLAND_DISPLAY": "wayland-0"},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
     )
     time.sleep(6.0)
-    run.send_signal(number)
+    run.send_signal(signal.SIGINT)
     out, err = run.communicate(timeout=60)
-    assert run.returncode == 128 + number
+    assert run.returncode == 128 + signal.SIGINT
     assert (out, err) == ("", "")
 
 
