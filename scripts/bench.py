@@ -285,7 +285,7 @@ def _frames(built: Model) -> None:
     from layout3d.view.looks import looks_of
 
     app = QApplication.instance() or QApplication(["bench"])
-    looks, rounds = looks_of(built), 5
+    looks, rounds, moved = looks_of(built), 5, 0.0
     boxes, mover = [thing.box for thing in looks.things], Mover(built, "boulder_1")
     canvas = Canvas()
     canvas.resize(1400, 900)
@@ -303,10 +303,18 @@ def _frames(built: Model) -> None:
         canvas.look(turned(canvas.eye, 0.05, 0.0))
         canvas.paintGL()
 
+    def seized() -> None:
+        canvas.hold({"boulder_1"})
+        canvas.paintGL()
+
     def dragged() -> None:
-        place = Placement.at((0.002 * canvas.width() / 1400, 0.0, 0.0))
+        nonlocal moved
+        moved += 0.002
+        place = Placement.at((moved, 0.0, 0.0))
         canvas.shift("boulder_1", place)
-        mover.at(place)
+        touch = mover.at(place)
+        canvas.tint({"boulder_1": "fault" if touch.meets else "note"} | {b: "fault" for _, b in touch.meets})
+        canvas.paintGL()
 
     def at_rest() -> None:
         canvas.full = False
@@ -329,7 +337,8 @@ def _frames(built: Model) -> None:
         ("looks on the screen and first frame", opened, "3 s after the build", 1),
         ("a frame while it turns", moving, "0.100 s", rounds),
         ("a frame at rest", at_rest, "1 s", rounds),
-        ("drag: answer of one place, without its frame", dragged, "0.033 s", rounds),
+        ("a part is seized: all others once, and it", seized, "0.100 s", 1),
+        ("a place of it: answer, colours and frame", dragged, "0.033 s", rounds),
         ("the bare drawing, all faces, nothing peeled", drawn, "", rounds),
     ):
         each = []

@@ -26,6 +26,7 @@ from layout3d.draw.waters import water_outline, water_piece
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.placement import Placement
 from layout3d.view import eye
+from layout3d.view.backdrop import Backdrop
 from layout3d.view.looks import Looks
 
 __all__ = ["Canvas"]
@@ -74,6 +75,8 @@ class Canvas(QtInteractor):
         self._hidden: frozenset[str] = frozenset()
         self._tints: dict[str, tuple[float, float, float]] = {}
         self._clip: tuple[str, float, float] | None = None
+        self._held: frozenset[str] = frozenset()
+        self._backdrop = Backdrop(self)
         self._picker: Any = None
         self._press: tuple[QPointF, str, Vector | None] | None = None
         self._before: QPointF | None = None
@@ -146,8 +149,15 @@ class Canvas(QtInteractor):
 
     def tint(self, bodies: Mapping[str, str]) -> None:
         """Tint bodies by the mark of a severity, by name; all others look as they are."""
+        before = self._tints
         self._tints = {body: FINDING_MARKS[severity].colour for body, severity in bodies.items()}
-        self._apply()
+        changed = {body for body in {*before, *self._tints} if before.get(body) != self._tints.get(body)}
+        for one in self._shown.values():
+            if one.item.body in changed:
+                self._paint(one)
+        if changed:
+            self._sort_out()
+            self.update()
 
     def clip(self, cut: tuple[str, float, float] | None) -> None:
         """Leave out what lies on one side of a plane: axis, place [m], the side's sign; None for nothing."""
@@ -186,6 +196,13 @@ class Canvas(QtInteractor):
             own.add_lines(np.array(ends), color=FINDING_MARKS["fault"].colour, width=4, name="rule")
         self.update()
 
+    def hold(self, parts: Collection[str]) -> None:
+        """Draw these parts alone from now on, over one picture of all others; none draws everything again."""
+        self._held = frozenset(parts)
+        self._backdrop.drop()
+        self._sort_out()
+        self.moving()
+
     def shift(self, part: str, move: Placement) -> None:
         """Draw a part moved from where its looks have it."""
         matrix = np.eye(4)
@@ -205,35 +222,49 @@ class Canvas(QtInteractor):
             plane = vtkPlane()
             plane.SetNormal(*(-sign * np.eye(3)["xyz".index(axis)]))
             plane.SetOrigin(*(place * np.eye(3)["xyz".index(axis)]))
+        self._backdrop.drop()
         for one in self._shown.values():
-            colour = self._tints.get(one.item.body)
             for actor in one.actors:
                 if isinstance(one.item, Piece) and not one.item.clear:  # of what is open the inside is seen
                     actor.prop.culling = "back" if one.item.one_sided and plane is None else "none"
                 actor.mapper.RemoveAllClippingPlanes()
                 if plane is not None and one.item.body:
                     actor.mapper.AddClippingPlane(plane)
-                tinted = not actor.mapper.GetScalarVisibility()
-                if colour is not None:
-                    actor.mapper.SetScalarVisibility(False)
-                    actor.prop.color = colour
-                elif tinted and isinstance(one.item, Piece):
-                    actor.mapper.SetScalarVisibility(True)
+            self._paint(one)
             if one.light is not None:  # cut open, it is seen from within
                 one.light.prop.culling = "none" if plane is not None or not one.item.lighted else "back"
         self._sort_out()
         self.update()
 
-    def _sort_out(self) -> None:
-        """Show of each thing its full or its coarse surface, or none where it is hidden."""
+    def _paint(self, one: _Shown) -> None:
+        """Give a thing its tint, or its own colours."""
+        colour = self._tints.get(one.item.body)
+        for actor in one.actors:
+            if colour is not None:
+                actor.mapper.SetScalarVisibility(False)
+                actor.prop.color = colour
+            elif isinstance(one.item, Piece) and not actor.mapper.GetScalarVisibility():
+                actor.mapper.SetScalarVisibility(True)
+
+    def _sort_out(self, *, held: bool | None = None) -> None:
+        """Show of each thing its full or its coarse surface, or none where it is hidden.
+
+        ``held`` shows only what is drawn over the backdrop, what is dragged and what is tinted, or (False)
+        all that doesn't move; None shows either as there is a backdrop or not.
+        """
+        over = self._backdrop.key is not None if held is None else held
         for one in self._shown.values():
             seen = one.item.body not in self._hidden
             seen = seen and (self._poured is None or one.item.body != WATER_NAME)
+            if over:
+                seen = seen and (one.item.part in self._held or one.item.body in self._tints)
+            elif held is not None:
+                seen = seen and one.item.part not in self._held
             one.full.visibility = seen and (self.full or one.light is None)
             if one.light is not None:
                 one.light.visibility = seen and not self.full
         for actor in self._poured or ():
-            actor.visibility = WATER_NAME not in self._hidden
+            actor.visibility = WATER_NAME not in self._hidden and not over
 
     # -- frames --------------------------------------------------------------------------------------
 
@@ -243,10 +274,15 @@ class Canvas(QtInteractor):
         if self._flight is not None:
             begun, source, target = self._flight
             share = min((start - begun) / FLIGHT, 1.0)
-            screen.use_camera(self, eye.between(source, target, share))
+            self._use(eye.between(source, target, share))
             if share >= 1.0:
                 self._flight = None
-        super().paintGL()  # type: ignore[no-untyped-call] # the library tells no types here
+        if self._held and self._backdrop.key != self.eye:
+            self._sort_out(held=False)
+            self._backdrop.take(self.eye)
+            super().paintGL()  # type: ignore[no-untyped-call] # the library tells no types here
+            self._sort_out()
+        super().paintGL()  # type: ignore[no-untyped-call]
         self.drawn.emit(time.perf_counter() - start)
         if self._flight is not None:
             QTimer.singleShot(0, self.moving)
@@ -263,7 +299,7 @@ class Canvas(QtInteractor):
 
     def at_rest(self) -> None:
         """Draw with the full look."""
-        if not self.full and not self._closed:
+        if not self.full and not self._held and not self._closed:
             self.full = True
             own: Any = self.renderer
             own.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
@@ -299,8 +335,14 @@ class Canvas(QtInteractor):
             self._flight = (time.perf_counter(), self.eye, camera)
         else:
             self._flight = None
-            screen.use_camera(self, camera)
+            self._use(camera)
         self.moving()
+
+    def _use(self, camera: Camera) -> None:
+        if self._held:  # how far it sees is found from all that is shown
+            self._backdrop.drop()
+            self._sort_out()
+        screen.use_camera(self, camera)
 
     def look_from(self, view: str, boxes: Sequence[Any], *, whole: bool = False) -> None:
         """Look from a side: at everything, or (``whole`` False) as near as now."""

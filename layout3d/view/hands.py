@@ -191,6 +191,7 @@ class Hands(QObject):
         self._from = pixel
         self.felt = None
         self.window.parts.choose(part)
+        self.canvas.hold({part, *edits.riders(self.window.scene, part)})
         self.canvas.setFocus()
 
     def _pull(self, x: float, y: float, lifts: bool, freely: bool) -> None:
@@ -237,6 +238,7 @@ class Hands(QObject):
             return
         part, _, offset = self._drag
         self._drag = None
+        self.canvas.hold(())
         if not self._move(part, vector(offset)):
             self._shift(part, Placement.identity())
 

@@ -2,14 +2,17 @@
 
 import random
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QMessageBox
 from windows import by_others, middle_of, settle
 
 from layout3d.checks.examine import examine
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
+from layout3d.solid.placement import Placement
 from layout3d.water.figures import figures
 
 LEFT = Qt.MouseButton.LeftButton
@@ -138,3 +141,34 @@ def test_after_any_edits_the_window_shows_what_check_says_of_the_saved_file(qtbo
     model = build_model(read_scene(window_file))
     assert window.judged.findings == examine(model)
     assert window.judged.figures == figures(model)
+
+
+def seen(canvas):
+    image = canvas.grab().toImage().convertToFormat(QImage.Format.Format_RGB888)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine())
+    return rows[:, : 3 * image.width()].reshape(image.height(), image.width(), 3).astype(int)
+
+
+def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
+    canvas = window.canvas
+    window.look_from("right", whole=True)  # the other stone is nearer to the eye
+    canvas._rest.stop()
+    whole, at = seen(canvas), middle_of(window, "other").toTuple()[::-1]
+    canvas.hold({"stone"})
+    held = seen(canvas)
+    assert {one.item.body for one in canvas._shown.values() if one.full.visibility} == {"stone"}
+    assert (abs(held - whole).max(axis=2) > 0).mean() < 0.02  # what clear things before it add
+    canvas.shift("stone", Placement.at((0.1, 0.0, 0.01)))
+    assert (seen(canvas)[at] == held[at]).all()  # it is behind the other one
+    assert (seen(canvas) != held).any()
+    canvas.tint({"other": "fault"})
+    assert (seen(canvas)[at] != held[at]).any()
+    canvas.tint({})
+    canvas.shift("stone", Placement.identity())
+    assert (seen(canvas) == held).all()
+    window.look_from("front", whole=True)  # all others anew
+    front = seen(canvas)
+    canvas.hold(())
+    assert (abs(front - seen(canvas)).max(axis=2) > 0).mean() < 0.02
+    canvas.at_rest()
+    assert canvas.full
