@@ -38,7 +38,9 @@ Clear = Annotated[
     bool,
     typer.Option("--transparent", help="No page behind; pictures only, for H.264 knows no transparency."),
 ]
-Told = Annotated[bool, typer.Option("--burn-in", help="Write the captions into the pictures as well.")]
+Told = Annotated[
+    bool, typer.Option("--burn-in", help="Write captions, and names of parts, into the pictures as well.")
+]
 
 MOST_FRAMES, MOST_RATE = 5000, 120
 

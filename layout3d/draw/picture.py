@@ -22,7 +22,7 @@ from layout3d.draw.flow_colours import ColourKey, draw_key
 from layout3d.draw.labels import Box, Label, Wanted, place_labels
 from layout3d.draw.overlay import Overlay, shortened, text_size, wrapped
 from layout3d.draw.page import PictureFacts, ScaleBar, finding_point, legend_rows, place_badges, scale_bar
-from layout3d.draw.seen import Seen, families, label_points, look
+from layout3d.draw.seen import LabelPoint, families, label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
@@ -31,7 +31,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.units import show as show_value
 
-__all__ = ["PictureFacts", "check_size", "picture"]
+__all__ = ["PictureFacts", "check_size", "part_labels", "picture"]
 
 SMALLEST, LARGEST = 320, 8000  # pixels a side
 MOST_LINES, MOST_EACH = 8, 3  # of the legend, and of one finding in it
@@ -121,16 +121,17 @@ def picture(
         area = _area(camera, corners, scale)
         if spot:  # it may show no more than a piece of what there is: columns stand on the picture
             area, seen = frame, seen.between(round(frame[0]), round(frame[2]))
-        placed, dropped = _labels(drawn, camera, seen, scale, area=area, room=PER_LABEL_COLUMN * size[0])
+        points = label_points(drawn, camera, seen, grain=max(round(3 * scale), 1))
+        placed, dropped = part_labels(points, scale, area=area, room=PER_LABEL_COLUMN * size[0])
     bounds = {name: body.solid.bounds for body in drawn.bodies for name in (body.part, body.name)}
-    points = [
+    places = [
         (number, finding, point)
         for number, finding in enumerate(findings, start=1)
         if (point := finding_point(finding, bounds)) is not None
         and (plane is None or plane.ahead(np.array([point]))[0] < 0.01)
     ]
     badges = place_badges(
-        points, camera, radius=PAGE.badge * scale, page=frame, taken=[label.box for label in placed]
+        places, camera, radius=PAGE.badge * scale, page=frame, taken=[label.box for label in placed]
     )
     margin = PAGE.margin * scale
     bottom = size[1] - margin - lines * _line(scale) - (0.5 * margin if findings else 0.0)
@@ -270,12 +271,12 @@ def _area(camera: Camera, corners: NDArray[np.float64], scale: float) -> Box:
     )
 
 
-def _labels(
-    stage: Stage, camera: Camera, seen: Seen, scale: float, *, area: Box, room: float
+def part_labels(
+    every: Sequence[LabelPoint], scale: float, *, area: Box, room: float
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
-    """Place the labels beside what is drawn."""
+    """Place labels beside what is drawn, no wider than ``room``; return them, and the parts left out."""
     wanted = []
-    for points in families(label_points(stage, camera, seen, grain=max(round(3 * scale), 1))):
+    for points in families(every):
         text = shortened(_text_of([point.part for point in points]), PAGE.text * scale, room)
         width, height = text_size(text, PAGE.text * scale)
         # the leader goes to the one that is seen best

@@ -28,6 +28,7 @@ __all__ = [
     "pixels",
     "quick_smoothing",
     "quiet",
+    "recolour",
     "set_page",
     "surface",
     "use_camera",
@@ -161,6 +162,17 @@ def surface(plotter: Any, piece: Piece) -> Any:
     )
     grain(actor, piece.rough, piece.grain)
     return actor
+
+
+def recolour(actor: Any, colours: Image) -> None:
+    """Give the corners of a surface that is on a plotter other colours, (n, 3 or 4) of 0 … 255."""
+    from vtkmodules.util.numpy_support import vtk_to_numpy
+
+    actor.mapper.GetInputAlgorithm().Update()
+    held = actor.mapper.GetInput().GetPointData().GetArray("colour")
+    own = vtk_to_numpy(held)  # type: ignore[no-untyped-call] # the library's
+    own[:] = colours[:, : own.shape[1]]
+    held.Modified()
 
 
 def lines_on(plotter: Any, lines: Lines, scale: float) -> Any:

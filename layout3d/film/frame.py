@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,7 @@ from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 
-__all__ = ["Frame", "Setting", "box_corners", "eased"]
+__all__ = ["Frame", "Setting", "box_corners", "corners_of", "eased"]
 
 MARGIN = 0.06  # of the picture's shorter side, left free around what is shown
 HOLD = 2.0  # how long a still picture is shown, [s]
@@ -27,14 +28,19 @@ class Frame:
     """One picture of a sequence.
 
     ``bodies`` are those that stand there, None for all; ``marked`` those that are tinted. ``moved`` are
-    bodies with the way that they are out of their places, [m]. ``waters`` are the waters that are drawn, None
-    for those of the scene as it runs. ``seconds`` is how long it is shown, 0 for one picture of the video.
+    bodies with the way that they are out of their places, [m]; ``apart`` is the same of a state whose light
+    is on them, going over into that of all in place as ``joined`` goes from 0 to 1. ``named`` has the parts
+    named where captions are written in. ``waters`` are the waters that are drawn, None for those of the scene
+    as it runs. ``seconds`` is how long it is shown, 0 for one picture of the video.
     """
 
     camera: Camera
     bodies: tuple[str, ...] | None = None
     marked: tuple[str, ...] = ()
     moved: tuple[tuple[str, Vector], ...] = ()
+    apart: tuple[tuple[str, Vector], ...] = ()
+    joined: float = 1.0
+    named: bool = False
     cut: Cut | None = None
     waters: tuple[WaterBody, ...] | None = None
     caption: str = ""
@@ -68,14 +74,18 @@ class Setting:
                 raise UnknownName(f"no camera is called {name!r}", expected=told)
         return {name: camera_at(known[name], size=self.size) for name in self.cameras or known}
 
-    def camera(self, points: NDArray[np.float64] | None = None) -> Camera:
-        """Return the first camera that was named; else one that sees all points, or all bodies."""
+    def camera(self, points: NDArray[np.float64] | None = None, *, side: float = 0.0) -> Camera:
+        """Return the first camera that was named; else one that sees all points, or all bodies.
+
+        ``side`` is the share of the picture's width that is kept free on the left and on the right.
+        """
         if self.cameras:
             return next(iter(self.spots().values()))
         wide, high = self.size
         edge = MARGIN * min(wide, high)
         seen = box_corners(self.model) if points is None else points
-        frame = (edge, edge, wide - edge, high * (1.0 - self.foot) - edge)
+        edges = edge + side * wide
+        frame = (edges, edge, wide - edges, high * (1.0 - self.foot) - edge)
         return camera_for("three_quarter", seen, size=self.size, frame=frame)
 
     def shares(self) -> list[float]:
@@ -85,7 +95,11 @@ class Setting:
 
 def box_corners(model: Model) -> NDArray[np.float64]:
     """Return the corners of all bodies' boxes, (n, 3), [m]."""
-    boxes = [body.solid.bounds for body in model.bodies]
+    return corners_of([body.solid.bounds for body in model.bodies])
+
+
+def corners_of(boxes: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return the corners of boxes (2, 3) of least and greatest coordinates, (n, 3)."""
     return np.array([corner for box in boxes for corner in itertools.product(*box.T)])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any
@@ -14,22 +14,27 @@ from numpy.typing import NDArray
 from layout3d.draw import screen
 from layout3d.draw.camera import Camera
 from layout3d.draw.cut import cut_stage
+from layout3d.draw.labels import Label
 from layout3d.draw.overlay import Overlay
+from layout3d.draw.picture import part_labels
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece
+from layout3d.draw.seen import label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import MARKED, MARKED_OPACITY, MARKED_SHARE
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
 from layout3d.film.captions import lines_of
-from layout3d.film.frame import Frame
+from layout3d.film.frame import Frame, corners_of
 from layout3d.keep import key_of
 from layout3d.model.model import Model
-from layout3d.parts.base import Vector
+from layout3d.parts.base import Vector, vector
+from layout3d.solid.placement import Placement
 
 __all__ = ["Shooting", "shooting"]
 
 Image = NDArray[np.uint8]
 
 SAMPLES = 1.5  # pixels of the screen to one of the picture, each way: edges are smooth when it is shrunk
+NAMES = 1.2  # letters of names to those of a picture's labels
 THINNER = 0.55  # lines to those of a picture, whose smoothing thins them
 
 
@@ -51,6 +56,8 @@ class Shooting:
         self._width = self.scale * SAMPLES * THINNER
         self._whole = ""
         self._set: tuple[object, Stage] | None = None
+        self._joined: list[tuple[Image, Image]] = []
+        self._lit = -1.0
         self._own: list[Piece | Lines] = []
         self._more: list[Any] = []
 
@@ -59,7 +66,7 @@ class Shooting:
         if not self._whole:
             self._whole = set_stage(self.model).made_of
         given = (self.size, self.clear, frame.caption if self.told else "")
-        drawn = replace(frame, caption="", seconds=0.0)
+        drawn = replace(frame, caption="", seconds=0.0, named=frame.named and self.told)
         return key_of("frame", self._whole, drawn, *given).hex()
 
     def picture(self, frame: Frame) -> Image:
@@ -67,21 +74,33 @@ class Shooting:
         stage = self._stage(frame)
         actors = self.page.show(stage, scale=self._width)
         self._put(frame)
-        moved = dict(frame.moved)
+        moved = self._moved(frame)
         for body, own in actors.items():
             for actor in own:
                 actor.position = moved.get(body, (0.0, 0.0, 0.0))
+        if frame.apart:
+            self._light(frame.joined)
         plotter = self.page.plotter
         self._sort(frame.camera, moved)
         plotter.disable_depth_peeling()
         screen.use_camera(plotter, frame.camera)
         image = screen.clear_pixels(plotter, self._taken) if self.clear else self._taken(plotter)
-        return self._with_caption(image, frame.caption) if self.told and frame.caption else image
+        if not self.told or not (frame.caption or frame.named):
+            return image
+        return self._with_words(image, frame, stage, actors)
 
     def _stage(self, frame: Frame) -> Stage:
         """Return what a frame shows but for waters of its own, made anew only where it is another."""
         seen = None if frame.cut is None else frame.camera.position
-        what = (frame.bodies, frame.marked, frame.cut, frame.waters is None, bool(frame.moved), seen)
+        what = (
+            frame.bodies,
+            frame.marked,
+            frame.cut,
+            frame.waters is None,
+            bool(frame.moved),
+            seen,
+            frame.apart,
+        )
         if self._set is None or self._set[0] != what:
             hide = () if frame.waters is None else (WATER_NAME,)
             shown = frame.bodies
@@ -97,8 +116,45 @@ class Shooting:
                 stage = replace(stage, pieces=tuple(piece for piece in stage.pieces if piece.body))
             if frame.cut is not None:
                 stage = cut_stage(stage, frame.cut, frame.camera.position)
-            self._set = (what, stage)
+            if frame.apart:
+                stage = self._stage_apart(frame.apart)
+                inside = {one.body: one.colours for one in set_stage(self.model, hide=hide).pieces}
+                self._joined = [(one.colours.copy(), inside[one.body]) for one in stage.pieces]
+            self._set, self._lit = (what, stage), -1.0
         return self._set[1]
+
+    def _stage_apart(self, apart: Sequence[tuple[str, Vector]]) -> Stage:
+        """Return what there is, standing apart and lit as it stands there; the ground's shadow is clear."""
+        ways = dict(apart)
+        bodies = tuple(
+            replace(body, solid=body.solid.moved(Placement.at(ways[body.name])))
+            if body.name in ways
+            else body
+            for body in self.model.bodies
+        )
+        stage = set_stage(replace(self.model, bodies=bodies), hide=(WATER_NAME,))
+        *_, ground = set_stage(self.model, hide=(WATER_NAME,)).pieces
+        clear = replace(ground, colours=ground.colours * np.array([1, 1, 1, 0], dtype=np.uint8))
+        return replace(stage, pieces=(*(piece for piece in stage.pieces if piece.body), clear))
+
+    def _moved(self, frame: Frame) -> dict[str, Vector]:
+        """Return how far bodies are from where their surfaces are drawn."""
+        moved, apart = dict(frame.moved), dict(frame.apart)
+        return {
+            name: vector(np.subtract(moved.get(name, (0.0,) * 3), apart.get(name, (0.0,) * 3)))
+            for name in moved.keys() | apart.keys()
+        }
+
+    def _light(self, joined: float) -> None:
+        """Light what stands apart a share of the way as it is lit when all is in place."""
+        if joined == self._lit:
+            return
+        self._lit = joined
+        own = [(item, actor) for item, actor in self.page.shown if isinstance(item, Piece)]
+        for (piece, actor), (apart, inside) in zip(own, self._joined, strict=True):
+            if not piece.clear or not piece.body:  # panes have no light on them, the ground has shadow
+                mixed = apart + (inside.astype(np.float32) - apart) * np.float32(joined)
+                screen.recolour(actor, np.round(mixed).astype(np.uint8))
 
     def _put(self, frame: Frame) -> None:
         """Put a frame's own waters on the screen, in the place of the last one's."""
@@ -144,9 +200,30 @@ class Shooting:
         image = PIL.Image.fromarray(screen.pixels(plotter, smooth=False))
         return np.asarray(image.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.uint8)
 
-    def _with_caption(self, image: Image, caption: str) -> Image:
+    def _labels(self, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> tuple[Label, ...]:
+        """Return names beside the parts of a frame in which all stand where their surfaces are."""
+        camera, scale = frame.camera, self.scale * NAMES
+        larger = replace(camera, size=self.page.plotter.window_size)
+        seen = look(self.page.plotter, actors, stage)
+        self._lit = -1.0  # colours were taken off for that
+        points = [
+            replace(one, at=(one.at[0] / SAMPLES, one.at[1] / SAMPLES))
+            for one in label_points(stage, larger, seen, grain=4)
+        ]
+        flat = camera.project(corners_of([body.solid.bounds for body in stage.bodies]))
+        (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
+        edge = 14.0 * scale
+        area = (float(left - edge), float(top), float(right + edge), float(bottom))
+        room = min(area[0], self.size[0] - area[2]) - 3.0 * edge
+        return part_labels(points, scale, area=area, room=max(room, 4.0 * edge))[0]
+
+    def _with_words(self, image: Image, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> Image:
         overlay = Overlay(image[..., :3], self.scale)
-        overlay.caption(lines_of(caption))
+        if frame.named:
+            for label in self._labels(frame, stage, actors):
+                overlay.label(label)
+        if frame.caption:
+            overlay.caption(lines_of(frame.caption))
         drawn = np.asarray(overlay.finished(), dtype=np.uint8)
         if image.shape[2] == 3:
             return drawn

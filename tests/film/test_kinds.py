@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from layout3d.errors import LayoutError, UnknownName
-from layout3d.film.frame import Setting, box_corners
+from layout3d.film.frame import Setting, box_corners, corners_of
 from layout3d.film.registry import sequence_kinds
 from layout3d.model.model import CameraSpot
 from layout3d.outage.outages import outages
@@ -101,12 +101,25 @@ def test_parts_come_together_in_the_order_of_building(model):
     assert frames[0].seconds == frames[-1].seconds > 0.0
     assert arrives["pump"] <= min(at for name, at in arrives.items() if name.startswith("riser"))
     assert max(at for name, at in arrives.items() if name.startswith("riser")) < arrives["stone"]
-    # up out of the tank, none sideways into its glass
-    ways = dict(frames[0].moved)
-    assert ways["stone"][:2] == (0.0, 0.0)
-    assert ways["stone"][2] > ways["pump"][2] > 0.0
-    seen = frames[0].camera.project(model.body("stone").solid.bounds + np.array(ways["stone"]))
-    assert ((seen > 0.0) & (seen < np.array(SIZE))).all()
+    # at last straight down over the rim, none sideways through glass
+    last = [dict(frame.moved)["stone"] for frame in frames if "stone" in dict(frame.moved)][-1]
+    assert last[:2] == (0.0, 0.0)
+    assert last[2] > 0.0
+
+
+@pytest.mark.parametrize("size", [(320, 180), (180, 320)])
+def test_parts_stand_apart_so_that_they_fill_the_picture(model, size):
+    """None off the picture, rows clear of each other, and it is full one way or the other."""
+    frame = sequence_kinds()["exploded"].frames(Setting(model=model, size=size, count=3))[0]
+    moved = dict(frame.moved)
+    assert moved == dict(frame.apart)
+    boxes = {b.name: b.solid.bounds + np.array(moved.get(b.name, (0.0, 0.0, 0.0))) for b in model.bodies}
+    seen = frame.camera.project(corners_of(list(boxes.values())))
+    assert ((seen > 0.0) & (seen < np.array(size))).all()
+    assert (np.ptp(seen, axis=0) / np.array(size)).max() > 0.85
+    flat = {name: frame.camera.project(corners_of([box])) for name, box in boxes.items()}
+    stone, pump = flat["stone"], flat["pump"]
+    assert (stone.min(axis=0) > pump.max(axis=0)).any() or (pump.min(axis=0) > stone.max(axis=0)).any()
 
 
 def test_a_cut_goes_from_glass_to_glass(model):

@@ -58,6 +58,25 @@ def test_a_moved_part_is_drawn_where_it_was_moved_to(shoot, camera, model):
         assert image[y, x].mean() < 150.0
 
 
+def test_what_stands_apart_is_lit_as_it_stands_there(scene, camera):
+    """Under a lid close over it a stone is dark; drawn apart the lid's shadow is gone, and comes back."""
+    lid = "lid: {kind: rock, at: {left: 600, front: 150, bottom: 420}, size: [600, 400, 60], seed: 3}"
+    model = scene(f"{PARTS}\n{lid}")
+    away = (("lid", (0.0, 0.0, 1.5)),)
+    x, y = (
+        int(v) for v in camera.project([model.body("stone").solid.centroid + np.array([0, -0.1, 0.1])])[0]
+    )
+    with shooting(model, size=SIZE) as shoot:
+        frames = [
+            Frame(camera=camera, waters=(), moved=away if joined < 1.0 else (), apart=away, joined=joined)
+            for joined in (0.0, 0.5, 1.0)
+        ]
+        light = [float(shoot.picture(frame)[y - 4 : y + 5, x - 4 : x + 5].mean()) for frame in frames]
+        plain = float(shoot.picture(Frame(camera=camera, waters=()))[y - 4 : y + 5, x - 4 : x + 5].mean())
+    assert light[0] > light[1] + 1.0 > light[2] + 2.0
+    assert light[2] == pytest.approx(plain, abs=1.0)
+
+
 def test_water_of_a_frame_s_own_stands_as_high_as_it_says(shoot, camera, model):
     """Looked at under and over a level on the back glass: only what is under it is tinted."""
     water = WaterBody(plan=np.array(model.tank.plan), floor=0.0, level=0.35)
