@@ -1,9 +1,10 @@
 """Small scenes with plumbing, written in a few lines of YAML."""
 
 import functools
+import gc
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -34,17 +35,36 @@ settings.register_profile("thorough", deadline=None, max_examples=1000)
 settings.load_profile("busy machine")
 
 
-@pytest.fixture(autouse=True)
-def computed(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let tests see what is computed, not what was told of a scene before; ``test_cli_answer`` does."""
-    monkeypatch.setattr("layout3d.commands.answer.KEEP", False)
+@pytest.fixture(autouse=True, scope="session")
+def computed() -> Iterator[None]:
+    """Let tests see what is computed, not what was told of a scene before; ``test_cli_answer`` does.
+
+    And the room to swim measured on a coarse grid in each check; ``tests/swim`` holds the fine one.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("layout3d.commands.answer.KEEP", False)
+        patch.setattr("layout3d.swim.room.CELLS", 20_000)
+        yield
 
 
-@pytest.fixture(autouse=True)
-def coarse_water(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Measure the room to swim on a coarse grid in each check; ``tests/swim`` holds the fine one."""
-    if "swim" not in request.path.parts:
-        monkeypatch.setattr("layout3d.swim.room.CELLS", 20_000)
+@pytest.hookimpl(trylast=True)
+def pytest_collection_finish() -> None:
+    """Look less often for rubbish: thousands of tests lie in memory, and none of them is any."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(5_000, 20, 50)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionstart() -> None:
+    """Keep each of several processes to a core, as ``scripts/test`` tells the linear algebra to.
+
+    Threads of the booleans would only be in the way of the other processes, and cost a tenth more.
+    """
+    number = os.environ.get("PYTEST_XDIST_WORKER", "").removeprefix("gw")
+    if number and hasattr(os, "sched_setaffinity"):
+        cores = sorted(os.sched_getaffinity(0))
+        os.sched_setaffinity(0, {cores[int(number) % len(cores)]})
 
 
 TANK = "kind: tank, inside: [1200, 500, 600], glass: 12"

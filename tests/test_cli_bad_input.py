@@ -7,12 +7,11 @@ import json
 import os
 from pathlib import Path
 
-import jsonschema
 import numpy as np
 import pytest
+from schemas import fits
 
 from layout3d.cli import main
-from layout3d.report.schemas import schema_text
 from layout3d.solid.mesh_file import save_mesh
 from layout3d.solid.primitives import box
 
@@ -54,7 +53,7 @@ def refused(capsys, text: str | None = None, command: list[str] | None = None, n
     if "--json" in rest:
         assert told.err == ""
         facts = json.loads(told.out)
-        jsonschema.validate(facts, json.loads(schema_text("errors")))
+        fits(facts, "errors")
         return "\n".join(f"{error['line']}: {error['found']}" for error in facts["errors"])
     assert told.out == ""
     return told.err

@@ -3,11 +3,10 @@
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
+from schemas import fits
 
 from layout3d.cli import main
-from layout3d.report.schemas import schema_text
 
 SCENE = """\
 format: 1
@@ -62,7 +61,7 @@ def run_json(capsys, *arguments, code=0):
     out, err = run(capsys, *arguments, "--json", code=code)
     assert err == ""
     facts = json.loads(out)
-    jsonschema.validate(facts, json.loads(schema_text("flow")))
+    fits(facts, "flow")
     return facts
 
 

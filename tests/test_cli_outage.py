@@ -3,12 +3,11 @@
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
 from PIL import Image
+from schemas import fits
 
 from layout3d.cli import main
-from layout3d.report.schemas import schema_text
 
 SCENES = Path(__file__).resolve().parent.parent / "scenes"
 FAULTY = SCENES / "faulty"
@@ -36,7 +35,7 @@ def run_json(capsys, *arguments, code=0):
     out, err = run(capsys, *arguments, "--json", code=code)
     assert err == ""
     facts = json.loads(out)
-    jsonschema.validate(facts, json.loads(schema_text("outage")))
+    fits(facts, "outage")
     return facts
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
-from functools import cache
 
 import pint
 import pytest
@@ -77,11 +76,6 @@ def test_factors_are_those_of_nist(unit):
     assert kind_of(parsed[1]) == kind
 
 
-@cache
-def full_registry() -> pint.UnitRegistry:
-    return pint.UnitRegistry()
-
-
 # names of the trade that the full registry lacks or gives to something else ('fc' is a speed there)
 WRITTEN_OUT = {
     "gallon_per_hour": "gallon/hour",
@@ -118,17 +112,17 @@ WRITTEN_OUT = {
 SCALES = ("°C", "°F", "degC", "degF", "celsius", "fahrenheit")
 
 
-@pytest.mark.parametrize("unit", sorted(known_units() - set(SCALES)))
-def test_factors_are_those_of_the_full_registry(unit):
-    theirs = full_registry().parse_expression(WRITTEN_OUT.get(unit, unit)) * full_registry().Quantity(1.0)
-    parsed = parse_unit(unit)
-    assert parsed is not None
-    factor, dims = parsed
-    assert factor == pytest.approx(theirs.to_base_units().magnitude, rel=1e-12)
-    there = theirs.dimensionality
-    bases = ("[length]", "[mass]", "[time]", "[temperature]")
-    assert dims[:4] == tuple(there.get(base, 0) for base in bases)
-    assert dims[5] == there.get("[luminosity]", 0)
+def test_factors_are_those_of_the_full_registry():
+    registry, bases = pint.UnitRegistry(), ("[length]", "[mass]", "[time]", "[temperature]")
+    for unit in sorted(known_units() - set(SCALES)):
+        theirs = registry.parse_expression(WRITTEN_OUT.get(unit, unit)) * registry.Quantity(1.0)
+        parsed = parse_unit(unit)
+        assert parsed is not None, unit
+        factor, dims = parsed
+        assert factor == pytest.approx(theirs.to_base_units().magnitude, rel=1e-12), unit
+        there = theirs.dimensionality
+        assert dims[:4] == tuple(there.get(base, 0) for base in bases), unit
+        assert dims[5] == there.get("[luminosity]", 0), unit
 
 
 @pytest.mark.parametrize(

@@ -29,10 +29,10 @@ def shipped(name: str) -> Model:
 
 @cache
 def shipped_coarse(name: str) -> Model:
-    """Build a scene with plainer stones, ground and walls, and with the first of its plants alone."""
+    """Build a scene with plainer stones, ground and walls, and with the first three of its plants."""
     scene = yaml.load((SCENES / f"{name}.yaml").read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
     plants = [part for part, given in scene["parts"].items() if given["kind"] == "plant"]
-    for part in plants[1:]:
+    for part in plants[3:]:
         del scene["parts"][part]
     for part in scene["parts"].values():
         part.update(COARSE.get(part["kind"], {}))

@@ -5,15 +5,14 @@ import json
 import shutil
 from pathlib import Path
 
-import jsonschema
 import numpy as np
 import pytest
 import trimesh
+from schemas import fits
 
 from layout3d.draw.export import export
 from layout3d.errors import LayoutError
 from layout3d.model.build import build_model
-from layout3d.report.schemas import schema_text
 from layout3d.scene.reader import read_scene
 from layout3d.water.figures import figures
 
@@ -50,7 +49,7 @@ def read(folder: Path, name: str) -> trimesh.Trimesh:
 
 def test_the_manifest_fits_its_schema_and_names_every_file(written, model):
     folder, manifest = written
-    jsonschema.validate(manifest, json.loads(schema_text("manifest")))
+    fits(manifest, "manifest")
     named = {manifest[key] for key in ("tank_interior", "water", "whole")} | {"manifest.json"}
     named |= {entry[key] for entry in manifest["solids"] for key in ("file", "stl")}
     assert named == {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}

@@ -6,9 +6,9 @@ import json
 import math
 from pathlib import Path
 
-import jsonschema
 import numpy as np
 import pytest
+from schemas import fits
 
 from layout3d.cli import main
 from layout3d.errors import LayoutError, UnknownName
@@ -17,7 +17,6 @@ from layout3d.model.build import build_model
 from layout3d.place.engine import Engine
 from layout3d.place.search import Region, _changes, _Piece, _Pose, _tied, search
 from layout3d.place.wishes import wishes_of
-from layout3d.report.schemas import schema_text
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
 
@@ -135,7 +134,7 @@ def test_the_command_writes_one_line_and_keeps_the_comment(scene, capsys):
     ]
     assert main([*given, "--write"]) == 0
     facts = json.loads(capsys.readouterr().out)
-    jsonschema.validate(facts, json.loads(schema_text("place")))
+    fits(facts, "place")
     lines = Path(scene).read_text().splitlines()
     (changed,) = [new for old, new in zip(SCENE.splitlines(), lines, strict=True) if new != old]
     assert changed.endswith("# in it")

@@ -6,15 +6,14 @@ import csv
 import io
 import json
 
-import jsonschema
 import pytest
+from schemas import fits
 
 from layout3d.cli import main
 from layout3d.draw.sweep_chart import sweep_chart, sweep_figure
 from layout3d.errors import LayoutError, SceneMistake, UnknownName
 from layout3d.place.engine import Engine, each
 from layout3d.place.sweep import axis_of, in_scene, sweep
-from layout3d.report.schemas import schema_text
 from layout3d.report.sweep import sweep_csv, sweep_lines
 
 SCENE = """\
@@ -159,7 +158,7 @@ def test_the_command_prints_json_by_its_schema_and_writes_csv_and_plot(scene, tm
     ]
     assert main([*given, "--csv", str(files[0]), "--plot", str(files[1])]) == 0
     facts = json.loads(capsys.readouterr().out)
-    jsonschema.validate(facts, json.loads(schema_text("sweep")))
+    fits(facts, "sweep")
     assert [row["values"]["depth"] for row in facts["rows"]] == [100.0, 200.0]
     table = list(csv.DictReader(io.StringIO(files[0].read_text())))
     assert [float(row["water_volume_gross [m³]"]) for row in table] == pytest.approx([0.018, 0.036])

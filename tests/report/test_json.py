@@ -4,6 +4,7 @@ import json
 
 import jsonschema
 import pytest
+from schemas import fits
 
 from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
@@ -30,10 +31,6 @@ BARE = Finding(rule="pump-curve", severity="note", parts=(), message="the pump h
 MORE = {"holds": [], "swim": {"sizes": [], "widest": 0, "front": None, "behind": None, "cell": 1, "give": 0}}
 
 
-def validate(name, facts):
-    jsonschema.validate(facts, json.loads(schema_text(name)))
-
-
 @pytest.mark.parametrize("name", SCHEMAS)
 def test_schemas_are_sound(name):
     jsonschema.Draft202012Validator.check_schema(json.loads(schema_text(name)))
@@ -41,7 +38,7 @@ def test_schemas_are_sound(name):
 
 def test_check_fits_its_schema(model):
     facts = json.loads(written(check_json(model, [FINDING, BARE], figures(model), cautions=["ask"], **MORE)))
-    validate("check", facts)
+    fits(facts, "check")
     assert (facts["faults"], facts["warnings"]) == (1, 0)
     assert facts["findings"][0]["parts"] == ["tank.back", "return_hole"]
     assert facts["findings"][0]["at"] == [0.4, 0.6, 0.43]
@@ -56,13 +53,13 @@ def test_the_schema_refuses_what_does_not_fit(model, change):
     facts = json.loads(written(check_json(model, [FINDING], figures(model), **MORE)))
     facts["findings"][0] |= change
     with pytest.raises(jsonschema.ValidationError):
-        validate("check", facts)
+        fits(facts, "check")
 
 
 def test_volume_fits_its_schema_with_and_without_the_dipstick(model):
     bare, full = (json.loads(written(volume_json(model, marks))) for marks in (None, dipstick(model)))
-    validate("volume", bare)
-    validate("volume", full)
+    fits(bare, "volume")
+    fits(full, "volume")
     assert "dipstick" not in bare
     assert full["dipstick"][-1]["gross"] == pytest.approx(figures(model)["tank_inside_volume"])
     water = full["water"]
@@ -74,10 +71,10 @@ def test_errors_fit_their_schema():
     place = Place("a.yaml", 4, 7)
     mistakes = [SceneMistake("'x' stands here", expected="a length", path="waterline", place=place)]
     facts = json.loads(written(errors_json(SceneRefused(mistakes))))
-    validate("errors", facts)
+    fits(facts, "errors")
     assert facts["errors"][0]["line"] == 4
     alone = errors_json(LayoutError("--set depth", expected="name=value"))
-    validate("errors", alone)
+    fits(alone, "errors")
 
 
 def test_a_figure_that_json_cannot_say_is_not_printed():

@@ -11,18 +11,17 @@ from functools import cache
 from pathlib import Path
 
 import ezdxf
-import jsonschema
 import numpy as np
 import pytest
 import shapely
 from drawings import texts_of
+from schemas import fits
 
 from layout3d.checks.examine import examine
 from layout3d.cli import main
 from layout3d.errors import OutOfRange, UnknownName
 from layout3d.model.build import build_model
 from layout3d.outage.outages import outages
-from layout3d.report.schemas import schema_text
 from layout3d.scene.reader import read_scene
 from layout3d.sheets.dxf import dxf
 from layout3d.sheets.figure import drawn_figure
@@ -245,7 +244,7 @@ def test_the_command_writes_and_tells_its_dimensions(tmp_path, capsys):
     to = tmp_path / "sheets"
     assert main(["sheet", scene, "--to", str(to), "--sheet", "front", "--sheet", "plan", "--json"]) == 0
     facts = json.loads(capsys.readouterr().out)
-    jsonschema.validate(facts, json.loads(schema_text("sheet")))
+    fits(facts, "sheet")
     assert {row["sheet"] for row in facts["dimensions"]} == {"front", "plan"}
     for row in facts["dimensions"]:
         assert row["value"] == pytest.approx(math.dist(row["from"], row["to"]), abs=1e-9)

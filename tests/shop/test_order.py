@@ -3,14 +3,13 @@
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
+from schemas import fits
 from shipped import shipped_coarse
 
 from layout3d.cli import main
 from layout3d.errors import UnknownName
 from layout3d.model.build import build_model
-from layout3d.report.schemas import schema_text
 from layout3d.scene.reader import read_scene
 from layout3d.scene.scene import Conditions
 from layout3d.shop.order import build_order
@@ -136,7 +135,7 @@ def test_a_bulkhead_behind_a_slab_that_is_foamed_in_already_is_caught(tmp_path, 
     assert "no order of work puts in feed" in told
     assert "no hand gets to feed.inside past wall" in told
     facts = json.loads((tmp_path / "out" / "order.json").read_text(encoding="utf-8"))
-    jsonschema.validate(facts, json.loads(schema_text("order")))
+    fits(facts, "order")
     assert [fault["parts"] for fault in facts["faults"]] == [["feed", "wall"]]
 
 
