@@ -30,7 +30,7 @@ sys.pycache_prefix = str(OURS / "bytecode")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
 # an example's time says nothing of its truth; for more examples: pytest --hypothesis-profile thorough
-settings.register_profile("busy machine", deadline=None, max_examples=40)
+settings.register_profile("busy machine", deadline=None, max_examples=25)
 settings.register_profile("thorough", deadline=None, max_examples=1000)
 settings.load_profile("busy machine")
 

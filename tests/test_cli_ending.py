@@ -37,18 +37,17 @@ def shell(command: str) -> subprocess.CompletedProcess[str]:
 @pytest.mark.parametrize(
     ("command", "code", "told"),
     [
-        ("rules >/dev/full", 4, "can't be written: No space left on device"),
+        ("schema scene >/dev/full", 4, "can't be written: No space left on device"),
         ("--help >/dev/full", 4, "No space left"),
         ("--version >&-", 4, "it is closed"),
         ("check scene.yaml >&-", 4, "it is closed"),
         ("check scene.yaml --json >/dev/full", 4, "No space left"),
         ("check none.yaml --json >/dev/full", 4, "No space left"),
-        ("rules >/dev/full 2>&-", 4, ""),
-        ("check none.yaml 2>/dev/full", 2, ""),
+        ("schema scene >/dev/full 2>&-", 4, ""),
+        ("--no-such-option 2>/dev/full", 2, ""),
         ("check none.yaml 2>&-", 2, ""),
-        ("check none.yaml", 2, "no such file"),
         ("check scene.yaml <&- >/dev/null", 0, ""),
-        ("kinds run | true", 141, ""),
+        ("schema scene | true", 141, ""),
         ("check scene.yaml | true", 141, ""),
         ("--no-such-option", 2, "No such option"),
     ],
@@ -150,7 +149,8 @@ def test_a_signal_while_files_are_written_leaves_nothing_behind(folder, what, nu
     """The write itself is held up, half done, until the signal comes."""
     module, name, command = SLOW[what]
     code = (
-        f"import sys, time, {module} as module\n"
+        f"import signal, sys, time, {module} as module\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # which a run in the background ignores
         "def held(*given, **_):\n"
         "    for file in given:\n"
         "        if hasattr(file, 'open') and hasattr(file, 'suffix'):\n"

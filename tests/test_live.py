@@ -79,7 +79,7 @@ def report(model):
     return json.dumps(told), ways_in(model), ways_out(model)
 
 
-@settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow])
 @given(
     steps=st.lists(
         st.sampled_from(sorted(CHANGES)).flatmap(
@@ -136,7 +136,7 @@ def test_a_path_that_leads_nowhere_names_what_there_is():
 
 
 @given(shift=st.tuples(*[st.floats(-0.3, 0.3)] * 3), turn=st.floats(-3.0, 3.0))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 def test_the_quick_answer_agrees_with_the_exact_measures(shift, turn):
     model = build_model(read_scene("live.yaml", text=TEXT))
     own = model.body("stone")

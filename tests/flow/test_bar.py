@@ -72,7 +72,7 @@ ODD_BARS = st.builds(
 )
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 # what its entrance loses swung from step to step, without end
 @example(
     one=even_bar(2, diameter=1 / 256, pitch=1 / 16, bore=0.01, rise=-0.5, first=0.0, tail=1.0),
@@ -184,7 +184,7 @@ def test_recovered_head_falls_by_friction_alone(solve_bar, one, head):
         assert static == pytest.approx(level - height - (passing / area) ** 2 / (2 * 9.80665), abs=1e-7)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(one=BARS, head=HEADS)
 def test_fed_from_both_ends_a_level_bar_is_a_mirror(solve_bar, one, head):
     level = replace(one, heights=(0.0,) * one.count, length=one.positions[-1] + one.positions[0])
@@ -194,7 +194,7 @@ def test_fed_from_both_ends_a_level_bar_is_a_mirror(solve_bar, one, head):
     assert found.inlet_flow + found.far_flow == pytest.approx(found.flow, rel=1e-9)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(one=BARS, head=HEADS, other=st.floats(-0.01, 0.01))
 def test_turning_a_bar_round_turns_its_flows_round(solve_bar, one, head, other):
     turned = replace(

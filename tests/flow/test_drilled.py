@@ -25,7 +25,7 @@ G = 9.80665
 WATER = water_at(20.0)
 CD = Band.exact(0.62)
 CURVE = Curve(flows=(0, 1000 * LPH, 2000 * LPH, 3000 * LPH), heads=(2.5, 2.2, 1.4, 0.0))
-FEW = settings(max_examples=12)
+FEW = settings(max_examples=8)
 
 
 def test_half_of_a_ring_is_a_bar_by_itself():

@@ -12,7 +12,7 @@ from layout3d.flow.result import RunningFlow
 from layout3d.flow.running import running
 
 LPH = 1 / 3.6e6
-FEW = settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
+FEW = settings(max_examples=5, suppress_health_check=[HealthCheck.function_scoped_fixture])
 SINGLE = """
 pump:
   {{kind: pump, model: {pump}, speed: {speed}, outlet: d20 pn 16, at: {{left: 150, back: 120, bottom: 0}}}}

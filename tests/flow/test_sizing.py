@@ -9,7 +9,7 @@ from layout3d.flow.running import running
 from layout3d.flow.sizing import change_for
 
 PER_METRE = 1 / 3.6e6  # 1 L/h per metre
-FEW = settings(max_examples=5, suppress_health_check=[HealthCheck.function_scoped_fixture])
+FEW = settings(max_examples=3, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @pytest.fixture(scope="module")

@@ -231,7 +231,7 @@ def test_a_wide_open_valve_takes_the_whole_head_between_two_waters():
     assert spent == pytest.approx(1.0, abs=1e-7)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(net=networks(), setting=st.sampled_from(SETTINGS))
 def test_any_network_balances_or_is_refused_in_words(net, setting):
     try:

@@ -464,7 +464,7 @@ BACKGROUNDS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=40, derandomize=True)
+@settings(max_examples=24, derandomize=True)
 @given(BACKGROUNDS, st.booleans())
 def test_a_background_of_any_make_is_sound_or_refused(any_make, wall, braced):
     holes = {"out": {"panel": "back", "left": 300, "bottom": 250, "bulkhead": "1 in thin"}}

@@ -194,7 +194,7 @@ CATALOGS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=36, derandomize=True)
 @given(EQUIPMENT, TURNS, CATALOGS)
 def test_equipment_of_any_make_is_sound_or_refused(any_make, part, turn, pump):
     any_make({"thing": {**part, "at": AT, "turn": turn}}, catalog={"pumps": {"mine": pump}})

@@ -191,7 +191,7 @@ NATURAL = st.one_of(
 )
 
 
-@settings(max_examples=30, derandomize=True)
+@settings(max_examples=15, derandomize=True)
 @given(NATURAL)
 def test_a_natural_part_of_any_make_is_sound_or_refused(any_make, part):
     any_make({"thing": {**part, "at": AT}})

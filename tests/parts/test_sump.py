@@ -225,7 +225,7 @@ COMPARTMENTS = st.lists(
 )
 
 
-@settings(max_examples=32, derandomize=True)
+@settings(max_examples=20, derandomize=True)
 @given(
     st.lists(SIZES, min_size=3, max_size=3),
     st.integers(1, 50),

@@ -424,13 +424,13 @@ TANKS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=60, derandomize=True)
+@settings(max_examples=36, derandomize=True)
 @given(TANKS)
 def test_a_tank_of_any_make_is_sound_or_refused(any_make, tank):
     any_make({}, tank)
 
 
-@settings(max_examples=30, derandomize=True)
+@settings(max_examples=18, derandomize=True)
 @given(
     st.lists(st.floats(0.05, 1.0), min_size=3, max_size=9),
     st.floats(100, 2000),

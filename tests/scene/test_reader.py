@@ -420,13 +420,13 @@ def check_answer(text: str) -> None:
         assert [body.name for body in model.bodies if not 0 < body.mass < math.inf] == []
 
 
-@settings(max_examples=120, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(spoiled(RICH))
 def test_a_spoiled_scene_reads_or_is_refused_with_places(text):
     check_answer(text)
 
 
-@settings(max_examples=80, derandomize=True)
+@settings(max_examples=40, derandomize=True)
 @given(spoiled(EVERY))
 def test_a_spoiled_scene_of_every_kind_reads_or_is_refused(text):
     check_answer(text)

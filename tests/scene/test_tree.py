@@ -263,7 +263,7 @@ PIECES = SIGNS | st.sampled_from(["b: ", "- ", "&x ", "*x", "!t ", "<<: ", "---"
 
 
 @given(st.lists(PIECES, max_size=40).map("".join))
-@settings(max_examples=160, derandomize=True)
+@settings(max_examples=80, derandomize=True)
 def test_any_text_is_read_or_refused_by_both_readers(text):
     read_or_refuse(FILE, text)
     with pytest.MonkeyPatch.context() as patch:

@@ -42,7 +42,7 @@ def volume(solid):
     return 0.0 if solid is None else solid.volume
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(solids(), solids())
 def test_union_and_common_part_add_up(a, b):
     both, common = volume(union([a, b])), volume(intersection(a, b))
@@ -51,7 +51,7 @@ def test_union_and_common_part_add_up(a, b):
     assert volume(intersection(b, a)) == pytest.approx(common, rel=1e-9, abs=1e-15)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(solids(), shift.filter(lambda v: math.hypot(*v) > 0.01), st.floats(-0.1, 0.1))
 def test_two_trims_at_one_plane_add_up(solid, normal, offset):
     one = trim(solid, normal=normal, offset=offset * math.hypot(*normal))
@@ -64,7 +64,7 @@ def test_two_trims_at_one_plane_add_up(solid, normal, offset):
         assert (other.vertices @ facing).min() >= offset - 1e-9
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(solids(), st.floats(-0.1, 0.1))
 def test_the_outlines_of_a_section_enclose_its_area(solid, level):
     """Two ways to one number: the outlines' area, and how fast the trimmed volume grows."""
@@ -200,7 +200,7 @@ def test_a_cutter_that_stands_twice_is_cut_once():
     assert union([blade, blade]) is blade
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(st.lists(solids(), max_size=3), st.lists(solids(), max_size=3), st.booleans())
 def test_cutters_that_are_loose_leave_what_any_others_leave(fixed, loose, fresh):
     """By inclusion and exclusion: the space is what is left and what the cutters' union takes of it."""
@@ -214,7 +214,7 @@ def test_cutters_that_are_loose_leave_what_any_others_leave(fixed, loose, fresh)
     assert volume(left) + volume(taken and intersection(space, taken)) == pytest.approx(0.3**3, rel=1e-9)
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(st.lists(solids(), min_size=2, max_size=5))
 def test_a_cavity_stays_with_the_part_around_it_whichever_that_is(balls):
     """Each block of a row has one hollow or more; no two share one, and no hollow is lost or passed on."""

@@ -80,7 +80,7 @@ def edge_to_edge(a, b):
     return float(np.where(within, apart, np.inf).min())
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(placements(), placements())
 def test_gap_agrees_with_trying_every_face(pa, pb):
     a, b = ROUGH[0].solid(pa), BOX.solid(pb)
@@ -95,7 +95,7 @@ def test_gap_agrees_with_trying_every_face(pa, pb):
     assert np.linalg.norm(found.at_a - found.at_b) == pytest.approx(found.distance, abs=1e-9)
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(st.sampled_from(ROUGH), st.sampled_from(ROUGH), placements(), placements(), placements())
 def test_gap_is_the_same_from_either_side_and_anywhere(one, other, pa, pb, moved):
     a, b = one.solid(pa), other.solid(pb)
@@ -105,7 +105,7 @@ def test_gap_is_the_same_from_either_side_and_anywhere(one, other, pa, pb, moved
     assert gap(a.moved(moved), b.moved(moved)).distance == pytest.approx(there.distance, abs=1e-9)
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(st.sampled_from([*ROUGH, RING]), st.sampled_from(ROUGH), placements(), placements())
 def test_overlap_is_the_common_part_and_gap_is_none_then(one, other, pa, pb):
     a, b = one.solid(pa), other.solid(pb)

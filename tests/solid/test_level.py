@@ -29,7 +29,7 @@ def solids(draw):
     return draw(st.sampled_from(SHAPES)).solid(Placement.at((0.3, -0.2, 5.0)) @ Placement.turned(axis, turn))
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(solids(), st.lists(st.floats(-0.2, 1.2), min_size=1, max_size=5))
 def test_agrees_with_trimming_by_booleans(solid, shares):
     low, high = solid.bounds[:, 2]
@@ -41,7 +41,7 @@ def test_agrees_with_trimming_by_booleans(solid, shares):
     assert volume_below(solid, levels) == pytest.approx(np.array(expected), rel=1e-8, abs=slack)
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(solids(), st.floats(-0.3, 1.3), st.sampled_from([(0.0, 0.0), (0.3, -0.2), (-2.0, 1.0)]))
 def test_under_a_slope_agrees_with_trimming_by_booleans(solid, share, slope):
     """A plane is flat over each face, so that the figure has to be exact."""
@@ -64,7 +64,7 @@ def test_under_a_surface_through_edges_and_faces_of_a_box():
     assert volume_under(cube, np.minimum(x, 0.5) - z) == pytest.approx(0.25)
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(solids())
 def test_it_rises_from_nothing_to_the_whole(solid):
     low, high = solid.bounds[:, 2]
@@ -76,7 +76,7 @@ def test_it_rises_from_nothing_to_the_whole(solid):
     assert (found <= solid.volume * (1 + 1e-12)).all()
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(solids(), st.floats(0.02, 0.98))
 def test_the_area_is_how_fast_the_volume_grows(solid, share):
     low, high = solid.bounds[:, 2]
@@ -122,7 +122,7 @@ THINGS = [
 ]
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(
     st.lists(
         st.tuples(st.sampled_from(range(len(THINGS))), *[st.floats(-0.5, 0.5)] * 2, st.floats(-0.2, 0.8)),

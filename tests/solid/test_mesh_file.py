@@ -266,7 +266,7 @@ def test_loose_faces_are_refused_with_what_to_do(tmp_path):
     assert "weld the scan's vertices" in str(refusal.value)
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(st.integers(0, 2**32 - 1))
 def test_any_damage_ends_in_a_closed_solid_or_a_reason(seed):
     rng = np.random.default_rng(seed)
@@ -458,7 +458,7 @@ def test_a_skin_that_is_inside_out_behind_a_crossing_is_refused_not_subtracted(t
     assert load_mesh(path, hull=True)[1].hull
 
 
-@settings(max_examples=6)
+@settings(max_examples=4)
 @given(st.integers(0, 2**32 - 1))
 def test_a_ball_pushed_through_itself_has_its_true_volume_or_is_refused(seed):
     """What a shaken ball encloses, counted at random places: within 0.5 % and four deviations."""
@@ -647,7 +647,7 @@ LIBRARY = re.compile(
 )
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.sampled_from(["stl", "obj", "ply", "glb"]), st.randoms(use_true_random=False))
 def test_a_file_with_anything_changed_is_read_or_refused_in_our_words(tmp_path, suffix, random):
     path = tmp_path / f"m.{suffix}"

@@ -45,7 +45,7 @@ def ring(lap):
     return vertices, faces, twice
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(lap=st.floats(0.0, 0.02), angle=st.floats(0.0, 6.28))
 def test_what_a_bar_laps_over_itself_is_told_or_slight(lap, angle):
     """By hand: the bar's section times the length of its middle, less what is counted twice."""

@@ -33,7 +33,7 @@ SHAPES = {
 }
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(
     which=st.sampled_from(sorted(SHAPES)),
     axis=st.tuples(*[st.floats(-1.0, 1.0)] * 3).filter(lambda v: np.linalg.norm(v) > 0.1),

@@ -43,7 +43,7 @@ def bodies_at(body_of, places):
 
 
 @given(places=st.lists(PLACES, max_size=6), level=millimetres(0, 600))
-@settings(max_examples=15)
+@settings(max_examples=8)
 def test_displaced_and_net_and_pockets_add_up_to_the_inside(model_of, body_of, places, level):
     model = model_of(bodies_at(body_of, places), inside=SIZE)
     cavity = tank_cavity(model)
@@ -52,7 +52,7 @@ def test_displaced_and_net_and_pockets_add_up_to_the_inside(model_of, body_of, p
 
 
 @given(places=st.lists(PLACES, min_size=1, max_size=5), level=millimetres(50, 550))
-@settings(max_examples=10)
+@settings(max_examples=6)
 def test_what_is_left_is_what_cutting_at_the_level_leaves(model_of, body_of, places, level):
     """The slow way: one boolean for each level."""
     bodies = bodies_at(body_of, places)
@@ -63,7 +63,7 @@ def test_what_is_left_is_what_cutting_at_the_level_leaves(model_of, body_of, pla
 
 
 @given(places=st.lists(PLACES, min_size=1, max_size=5))
-@settings(max_examples=10)
+@settings(max_examples=6)
 def test_net_water_rises_with_the_level(model_of, body_of, places):
     levels = np.linspace(0.0, 0.6, 61)
     cavity = tank_cavity(model_of(bodies_at(body_of, places), inside=SIZE))
@@ -72,7 +72,7 @@ def test_net_water_rises_with_the_level(model_of, body_of, places):
 
 
 @given(places=st.lists(PLACES, min_size=1, max_size=5), level=millimetres(0, 600))
-@settings(max_examples=10)
+@settings(max_examples=6)
 def test_a_mirrored_scene_holds_the_same(model_of, body_of, places, level):
     bodies = bodies_at(body_of, places)
     mirrored = []

@@ -24,7 +24,7 @@ PLACES = st.tuples(*[millimetres(0, 300)] * 3)
 
 
 @given(places=st.lists(PLACES, min_size=1, max_size=6), levels=st.lists(millimetres(-100, 500), max_size=4))
-@settings(max_examples=15)
+@settings(max_examples=10)
 def test_shares_add_up_to_the_union_below_every_level(body_of, places, levels):
     forms = (ball(0.1, n=40), box((0.2, 0.1, 0.15)), cylinder(0.06, 0.2))
     solids = [forms[i % 3].solid(Placement.at(place)) for i, place in enumerate(places)]
@@ -74,7 +74,7 @@ def plainly(bodies):
     places=st.lists(st.tuples(*[millimetres(0, 150)] * 3), min_size=2, max_size=9),
     kinds=st.lists(st.sampled_from(["rock", "foliage", "substrate"]), min_size=9, max_size=9),
 )
-@settings(max_examples=15)
+@settings(max_examples=10)
 def test_shares_of_a_heap_are_those_of_the_plain_way(body_of, places, kinds):
     forms = (ball(0.1, n=40), box((0.2, 0.1, 0.15)), box((0.01, 0.2, 0.1)), box((0.2, 0.1, 0.15)))
     bodies = [

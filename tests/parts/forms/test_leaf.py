@@ -21,7 +21,7 @@ def digest(mesh):
     return hashlib.sha256(np.round(vertices * 1e6).astype(np.int64).tobytes() + faces.tobytes()).hexdigest()
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(
     seed=st.integers(0, 10_000),
     form=st.sampled_from(PLANT_FORMS),

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from layout3d.parts.forms.relief import RELIEF_FORMS, panel_grid, relief
 
 
-@settings(max_examples=16)
+@settings(max_examples=10)
 @given(
     seed=st.integers(0, 10_000),
     form=st.sampled_from(RELIEF_FORMS),

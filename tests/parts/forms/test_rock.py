@@ -22,7 +22,7 @@ def digest(mesh):
     return hashlib.sha256(np.round(vertices * 1e6).astype(np.int64).tobytes() + faces.tobytes()).hexdigest()
 
 
-@settings(max_examples=16)
+@settings(max_examples=8)
 @given(
     seed=st.integers(0, 10_000),
     form=st.sampled_from(ROCK_FORMS),
@@ -44,17 +44,18 @@ def test_rock_is_closed_turned_outward_and_of_the_size_asked(seed, form, size, r
 @pytest.mark.parametrize("form", ROCK_FORMS)
 def test_same_seed_gives_the_same_rock_and_another_seed_another(form):
     size = (0.3, 0.2, 0.15)
-    first, again, other = (rock(seed, form=form, size=size) for seed in (7, 7, 8))
+    first, again, other = (rock(seed, form=form, size=size, detail=1500) for seed in (7, 7, 8))
     assert digest(first) == digest(again)
     assert digest(first) != digest(other)
-    assert 3000 <= len(first[1]) <= 12_000
 
 
 @pytest.mark.parametrize("size", [(0.3, 0.2, 0.15), (0.1, 0.4, 0.02)])
 @pytest.mark.parametrize("form", ROCK_FORMS)
 def test_a_raw_rock_runs_through_itself_nowhere(form, size):
     """Rough skin folds over in hollow corners unless it is eased there; booleans could not bear it."""
-    assert not len(crossings(*rock(3, form=form, size=size, roughness=1.0)))
+    vertices, faces = rock(3, form=form, size=size, roughness=1.0)
+    assert 3000 <= len(faces) <= 12_000  # where nobody says how fine
+    assert not len(crossings(vertices, faces))
 
 
 @pytest.mark.parametrize("form", ROCK_FORMS)

@@ -733,7 +733,7 @@ def good_routes(draw):
     return [*route, {way: 160}, *draw(st.sampled_from([[], ["cap"], ["strainer"], ["nozzle"], ["open"]]))]
 
 
-@settings(max_examples=30, derandomize=True)
+@settings(max_examples=15, derandomize=True)
 @given(good_routes(), st.sampled_from([PIPE, "d25 pn 10", "1 in sch 80"]))
 def test_a_good_route_of_any_make_is_laid(built, sound, route, pipe):
     model, _ = laid(built, route, [3000, 3000, 3000], pipe=pipe)
@@ -772,13 +772,13 @@ RUNS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=48, derandomize=True)
+@settings(max_examples=28, derandomize=True)
 @given(RUNS, st.sampled_from([PIPE, "d25 pn 10", "2 in sch 80"]))
 def test_a_run_of_any_make_is_sound_or_refused(any_make, spec, pipe):
     any_make({"run": {**spec, "pipe": pipe}}, {"holes": HOLES})
 
 
-@settings(max_examples=48, derandomize=True)
+@settings(max_examples=28, derandomize=True)
 @given(RUNS, st.sampled_from(["12/16 mm", "4/6 mm", "1 in flexible"]), st.sampled_from([None, 5, 40, 200]))
 def test_a_tube_of_any_make_is_sound_or_refused(any_make, spec, tube, radius):
     more = {} if radius is None else {"bend_radius": radius}
