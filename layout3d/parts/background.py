@@ -16,7 +16,7 @@ from layout3d.errors import LayoutError, SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Count, Length, Name, Text, field
 from layout3d.fields_composite import Listing, record
 from layout3d.parts.background_data import BackgroundData, Slab
-from layout3d.parts.base import Body, Built, Join, Part, Site
+from layout3d.parts.base import Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import RELIEF_FORMS, panel_grid, relief
 from layout3d.parts.run_data import RunData
@@ -202,16 +202,21 @@ class Background(Part):
             reached = [groove for groove in channels if groove.reaches(slab)]
             before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
             works = [*carved, *(groove.opened for groove in reached), *openings]
-            pieces = _pieces(_cut(self, solids[0], [*before, *cutters, *joints], works), panel)
+            whole, rough = _cut(self, solids[0], [*before, *cutters, *joints], works)
+            pieces = _pieces(whole, panel)
+            if sum(piece.volume for piece in pieces) < (1.0 - 1e-9) * whole.volume:
+                rough = None  # crumbs fell off, where nothing was hollowed
             named = []
             for piece in pieces:
                 label = name if len(pieces) == 1 else free(f"{name}_{{}}")
-                named.append(self.body(piece, site, material=self.material, piece=label, kind="slab"))
+                made_of = self.body(piece, site, material=self.material, piece=label, kind="slab")
+                named.append(replace(made_of, rough=rough))
             bodies += named
             for solid in solids[1:]:
-                left = _cut(self, solid, [*before, *cutters], works)
+                left, rough = _cut(self, solid, [*before, *cutters], works)
                 label = f"bedding_{name}" if f"bedding_{name}" not in taken else free(f"bedding_{name}_{{}}")
-                bodies.append(self.body(left, site, material=self.bedding, piece=label, kind="bedding"))
+                bed = self.body(left, site, material=self.bedding, piece=label, kind="bedding")
+                bodies.append(replace(bed, rough=rough))
             slabs.append(
                 replace(
                     slab,
@@ -368,12 +373,15 @@ def _behind(slab: Slab) -> list[Solid]:
     return [box(size).solid(slab.panel.placement() @ Placement.at(corner))]
 
 
-def _cut(part: Background, solid: Solid, cutters: list[Solid], works: list[Solid]) -> Solid:
+def _cut(
+    part: Background, solid: Solid, cutters: list[Solid], works: list[Solid]
+) -> tuple[Solid, Rough | None]:
     """Return what is left of a slab: plumbing, and what is cut for it, comes last, for it is moved about."""
-    left = difference(solid, cropped(cutters, solid.bounds), loose=cropped(works, solid.bounds))
+    near, last = cropped(cutters, solid.bounds), tuple(cropped(works, solid.bounds))
+    left, rough = difference(solid, near, loose=last), difference(solid, near) if last else None
     if left is None:
         raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
-    return left
+    return left, Rough(solid=rough, works=last) if rough is not None else None
 
 
 def _pieces(slab: Solid, panel: Panel) -> list[Solid]:

@@ -38,6 +38,7 @@ __all__ = [
     "Part",
     "PlacedPart",
     "Port",
+    "Rough",
     "Site",
     "Space",
     "Vector",
@@ -66,6 +67,14 @@ LOOSE = ("wood", "rock", "equipment", "plant")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rough:
+    """What bodies were before they were hollowed for plumbing, and what was cut out of it for that."""
+
+    solid: Solid
+    works: tuple[Solid, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
     """One closed solid in place. ``name`` is 'part' or 'part.piece', and unique in the model.
 
@@ -74,7 +83,7 @@ class Body:
     the space it is in: 'tank', 'sump' or 'room' (all else). ``uncut`` is the solid before it was cut to the
     tank's inside and around other bodies, None where it wasn't: the inside less those others is the same cut
     by either, but the uncut one has no faces that all but lie in theirs, which the geometry kernel can't tell
-    apart.
+    apart. ``rough`` is what this body and others were before they were hollowed, None where they weren't.
     """
 
     name: str
@@ -87,6 +96,7 @@ class Body:
     porosity: float = 0.0
     where: str = "tank"
     uncut: Solid | None = None
+    rough: Rough | None = None
 
     @property
     def mass(self) -> float:

@@ -16,13 +16,13 @@ from numpy.typing import ArrayLike
 from layout3d.errors import OutOfRange
 from layout3d.keep import remembered
 from layout3d.model.model import Model
-from layout3d.parts.base import LOOSE, Body, Vector, vector
-from layout3d.solid.boolean import components, difference, intersection, side_by_side, trim, union
+from layout3d.parts.base import LOOSE, Body, Rough, Vector, vector
+from layout3d.solid.boolean import components, cropped, difference, intersection, side_by_side, trim, union
 from layout3d.solid.distance import gap
 from layout3d.solid.level import area_at, surely_one_below, volume_below
 from layout3d.solid.shape import Points, Solid
 from layout3d.units import show
-from layout3d.water.parted import Parted, parted
+from layout3d.water.parted import Hollowed, Parted, parted
 from layout3d.water.remembered import kept
 from layout3d.water.share import GIVES_WAY, TOUCH, Share, reaches_into, shares, shares_within
 from layout3d.water.standpipe import drained_bores
@@ -70,7 +70,8 @@ class Cavity:
     """A vessel's inside with what is left of it. Levels are heights in the scene's axes, (k,) or one, [m].
 
     ``shares`` are the bodies in it, ``bores`` those of pipes in it whose water runs off; ``fixed`` and
-    ``loose`` all that is cut out of it. Leaves part no waters: they are taken off as a sum.
+    ``loose`` all that is cut out of it; of what is fixed, ``plumbing`` and what is ``hollowed`` for it are
+    looked at as what is loose. Leaves part no waters: they are taken off as a sum.
 
     Volumes and areas are sums over the shares, so that a moved part changes its own terms alone, wherever it
     is sure what the bodies close in (``parted``); elsewhere they are those of the space as it is cut.
@@ -81,6 +82,8 @@ class Cavity:
     bores: tuple[Solid, ...]
     fixed: tuple[Solid, ...]
     loose: tuple[Solid, ...]
+    plumbing: tuple[Solid, ...] = ()
+    hollowed: tuple[Hollowed, ...] = ()
 
     @cached_property
     def _whole(self) -> _Whole:
@@ -88,7 +91,9 @@ class Cavity:
 
     @cached_property
     def _parted(self) -> Parted | None:
-        return parted(self.inside, (*self.fixed, *self.bores), self.loose)
+        apart = {*self.plumbing, *(solid for each in self.hollowed for solid in each.left)}
+        fixed = [solid for solid in self.fixed if solid not in apart]
+        return parted(self.inside, fixed, (*self.loose, *self.plumbing, *self.bores), self.hollowed)
 
     @property
     def open(self) -> Solid | None:
@@ -145,13 +150,7 @@ class Cavity:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
         # leaves stay where they are while other things are moved
-        kept, yielded = remembered(
-            "leaves below",
-            *self.leaves,
-            checked,
-            make=lambda: tuple(_below(leaves, checked) for leaves in self.leaves),
-            size=lambda found: sum(below.nbytes for below in found),
-        )
+        kept, yielded = (_kept_below(leaves, checked) for leaves in self.leaves)
         if self._parted is None:
             return _below(self.open, checked) - kept + yielded
         whole = self.gross(checked)
@@ -168,7 +167,9 @@ class Cavity:
         """Return of all bores what lies in the vessel and is in no body: they reach into their walls."""
         joined = union(self.bores)
         room = intersection(self.inside, joined) if joined is not None else None
-        return difference(room, (*self.fixed, *self.loose)) if room is not None else None
+        if room is None:
+            return None
+        return difference(room, cropped((*self.fixed, *self.loose), room.bounds))
 
     def shut(self, levels: ArrayLike) -> Points:
         """Sealed pockets below each level, (k,), [m³]."""
@@ -298,15 +299,21 @@ def space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid] = (
 
 
 def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -> Cavity:
+    bodies = [share.body for share in found if share.body.kind not in GIVES_WAY]
     cutters: dict[bool, list[Solid]] = {False: [], True: []}
-    for body in (share.body for share in found if share.body.kind not in GIVES_WAY):
+    rough: dict[Solid, tuple[Rough, list[Solid]]] = {}
+    for body in bodies:
         cutters[body.group in LOOSE].append(body.uncut or body.solid)
+        if body.rough is not None:
+            rough.setdefault(body.rough.solid, (body.rough, []))[1].append(body.solid)
     return Cavity(
         inside=inside,
         shares=shares_within(found, inside),
         bores=tuple(bores),
         fixed=tuple(cutters[False]),
         loose=tuple(cutters[True]),
+        plumbing=tuple(body.solid for body in bodies if body.group == "plumbing"),
+        hollowed=tuple(Hollowed(rough=of, left=tuple(left)) for of, left in rough.values()),
     )
 
 
@@ -350,6 +357,12 @@ def around(solid: Solid, bodies: Sequence[Body]) -> tuple[str, ...]:
 
 def _below(solid: Solid | None, levels: Points) -> Points:
     return np.zeros(len(levels)) if solid is None else volume_below(solid, levels)
+
+
+def _kept_below(solid: Solid | None, levels: Points) -> Points:
+    return remembered(
+        "below", solid, levels, make=lambda: _below(solid, levels), size=lambda below: below.nbytes
+    )
 
 
 def _top_area(part: Solid) -> float:

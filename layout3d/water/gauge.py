@@ -82,6 +82,7 @@ def cavity_table(cavity: Cavity, name: str) -> LevelTable:
         return (*table.levels, *table.volumes)
 
     counted = tuple((share.solid, share.yielded, share.body.porosity) for share in cavity.shares)
-    inputs = (code_of("solid", "water"), cavity.inside, cavity.fixed, cavity.loose, cavity.bores, counted)
-    row = keep.kept(key_of("level table", *inputs), FIGURES, made)
+    cut_out = (cavity.fixed, cavity.loose, cavity.plumbing, cavity.hollowed, cavity.bores)
+    key = key_of("level table", code_of("solid", "water"), cavity.inside, *cut_out, counted)
+    row = keep.kept(key, FIGURES, made)
     return LevelTable(levels=row[: len(row) // 2], volumes=row[len(row) // 2 :], name=name)

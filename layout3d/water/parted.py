@@ -1,30 +1,56 @@
-"""Whether things that stand or lie loose in a space part it: known from the room close around each.
+"""Whether things that stand or lie in a space part it: known from the room close around each.
 
-Fixed bodies leave a space of a vessel's inside, the same wherever loose things are moved. A cluster of loose
-things lies in a box with room all around, and boxes lie apart. Take a piece of the space in a box. If just
-one piece is left of it by the cluster that reaches the box's sides, then any way through the box can be led
-round the cluster, and what hung together still does. What reaches no side is closed in. So each box tells by
-itself what its cluster closes in, and a thing that is moved is looked at alone.
+Fixed bodies leave a space of a vessel's inside, the same wherever other things are moved. A cluster of these
+lies in a box with room all around. Take a piece of the space in a box. If just one piece is left of it by the
+cluster that reaches the box's sides, then any way through the box can be led round the cluster, and what hung
+together still does. What reaches no side is closed in. So each box tells by itself what its cluster closes
+in, and a thing that is moved is looked at alone. Clusters are set in one after another: what was set in
+before, and reaches into the box of the next, stands there.
+
+Plumbing goes through walls that are hollowed for it. These are fixed as they were before, and the hollows
+belong to the cluster: they make room where the pipes took it, and may join what hung together already.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.keep import remembered
-from layout3d.solid.boolean import clusters, components, difference, intersection, side_by_side
+from layout3d.parts.base import Rough
+from layout3d.solid.boolean import clusters, components, cropped, difference, intersection, side_by_side
 from layout3d.solid.level import surely_one_below
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Points, Solid
 
-__all__ = ["Parted", "parted"]
+__all__ = ["Hollowed", "Parted", "parted"]
 
 ROOM = 0.001  # around a cluster to the sides of its box, [m]
-AT_SIDE = 1e-7  # how near to a side, or to the rim, a piece comes that reaches it, [m]
-Box = tuple[Points, Points]
+AT_SIDE = 1e-7  # how near to a side, or to the rim, a piece comes that reaches it; skins are thinner, [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hollowed:
+    """A fixed body as it was before it was hollowed, and what is left of it."""
+
+    rough: Rough
+    left: tuple[Solid, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cluster:
+    """Things near each other in a box (2, 3), [m], with what is hollowed for them in it.
+
+    ``near`` is what stands in the box, rough, and ``carved`` the same when it is hollowed.
+    """
+
+    solids: tuple[Solid, ...]
+    hollowed: tuple[Hollowed, ...]
+    bounds: Points
+    near: tuple[Solid, ...] = ()
+    carved: tuple[Solid, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,7 +62,7 @@ class Parted:
 
     inside: Solid
     fixed: tuple[Solid, ...]
-    loose: tuple[tuple[Solid, ...], ...]
+    loose: tuple[_Cluster, ...]
     shut: tuple[Solid, ...]
 
     def surely_one_below(self, level: float) -> bool:
@@ -48,16 +74,18 @@ class Parted:
             return False
         return all(self._goes_round(cluster, level) for cluster in self.loose)
 
-    def _goes_round(self, cluster: tuple[Solid, ...], level: float) -> bool:
-        low, high = _box(cluster)
+    def _goes_round(self, cluster: _Cluster, level: float) -> bool:
+        low, high = cluster.bounds
         if low[2] >= level or high[2] <= level:  # over it, or known already
             return True
-        found = _round(self.inside, self.fixed, cluster, level)
-        shut = _round(self.inside, self.fixed, cluster) or ()
+        found = _round(self.inside, cluster, level)
+        shut = _round(self.inside, cluster) or ()
         return found is not None and len(found) == sum(piece.bounds[1, 2] <= level for piece in shut)
 
 
-def parted(inside: Solid, fixed: Sequence[Solid], loose: Sequence[Solid]) -> Parted | None:
+def parted(
+    inside: Solid, fixed: Sequence[Solid], loose: Sequence[Solid], hollowed: Sequence[Hollowed] = ()
+) -> Parted | None:
     """Return what loose things do to a space; None where only cutting all of them out of it can tell.
 
     Parameters
@@ -65,37 +93,107 @@ def parted(inside: Solid, fixed: Sequence[Solid], loose: Sequence[Solid]) -> Par
     inside : of a vessel, open at its highest face
     fixed : bodies that are cut out of it first
     loose : bodies that are cut out of that
+    hollowed : fixed bodies that are hollowed for some of these
     """
-    left, shut = _left(inside, tuple(fixed))
+    standing = (*fixed, *(each.rough.solid for each in hollowed))
+    left, shut = _left(inside, standing)
     if left is None:
         return None
-    near = [solid for solid in loose if _reach(solid.bounds + np.array([[-ROOM], [ROOM]]), inside.bounds)]
-    parts = tuple(tuple(cluster) for cluster in clusters(near, 2.0 * ROOM))
-    closed = [_closed_in(inside, fixed, shut, cluster) for cluster in parts]
-    unsure = {
-        solid for cluster, pieces in zip(parts, closed, strict=True) if pieces is None for solid in cluster
-    }
+    parts = _set_in(fixed, hollowed, _clustered(inside, loose, hollowed))
+    apart, unsure = list(shut), []
+    for cluster in parts:
+        pieces = _closed_in(inside, apart, cluster)
+        if pieces is None:
+            unsure.append(cluster)
+        else:
+            apart = [*(piece for piece in apart if not _reach(cluster.bounds, piece.bounds)), *pieces]
     if unsure:
         # cut out with what is fixed: then the rest is looked at again
-        held = [solid for solid in loose if solid in unsure]
-        return parted(inside, (*fixed, *held), [solid for solid in loose if solid not in unsure])
-    boxes = [_box(cluster) for cluster in parts]
-    apart = [piece for piece in shut if not any(_reach(np.stack(ends), piece.bounds) for ends in boxes)]
-    for pieces in closed:
-        apart += pieces or ()
-    return Parted(inside=inside, fixed=tuple(fixed), loose=parts, shut=tuple(apart))
+        within = {solid for cluster in unsure for solid in cluster.solids}
+        carved = [each for each in hollowed if any(each in cluster.hollowed for cluster in unsure)]
+        held = [solid for solid in loose if solid in within]
+        return parted(
+            inside,
+            (*fixed, *(solid for each in carved for solid in each.left), *held),
+            [solid for solid in loose if solid not in within],
+            [each for each in hollowed if each not in carved],
+        )
+    return Parted(inside=inside, fixed=standing, loose=parts, shut=tuple(apart))
 
 
-def _closed_in(
-    inside: Solid, fixed: Sequence[Solid], shut: Sequence[Solid], cluster: tuple[Solid, ...]
-) -> tuple[Solid, ...] | None:
+def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowed]) -> tuple[_Cluster, ...]:
+    """Return loose things and hollows in clusters, those with hollows first; boxes of these lie apart."""
+    reached = inside.bounds + np.array([[-ROOM], [ROOM]])
+
+    def near(solids: Sequence[Solid]) -> list[Solid]:
+        return [solid for solid in solids if _reach(solid.bounds, reached)]
+
+    def box_of(members: Sequence[Solid]) -> Points:
+        low = np.min([solid.bounds[0] for solid in members], axis=0) - ROOM
+        return np.stack([low, np.max([solid.bounds[1] for solid in members], axis=0) + ROOM])
+
+    within = near(loose)
+    hollows = [near(cropped(each.rough.works, each.rough.solid.bounds)) for each in hollowed]
+    carving = {work for works in hollows for work in works}
+    groups = clusters(
+        list(dict.fromkeys([*within, *(work for works in hollows for work in works)])), 2.0 * ROOM
+    )
+    with_hollows: list[list[Solid]] = []
+    for group in (group for group in groups if not carving.isdisjoint(group)):
+        joined = group
+        while met := [each for each in with_hollows if _reach(box_of(each), box_of(joined))]:
+            with_hollows = [each for each in with_hollows if each not in met]
+            joined = [solid for each in (*met, joined) for solid in each]
+        with_hollows.append(joined)
+    known = set(within)
+    return tuple(
+        _Cluster(
+            solids=tuple(solid for solid in group if solid in known),
+            hollowed=tuple(
+                each
+                for each, works in zip(hollowed, hollows, strict=True)
+                if not set(works).isdisjoint(group)
+            ),
+            bounds=box_of(group),
+        )
+        for group in (*with_hollows, *(group for group in groups if carving.isdisjoint(group)))
+    )
+
+
+def _set_in(
+    fixed: Sequence[Solid], hollowed: Sequence[Hollowed], parts: Sequence[_Cluster]
+) -> tuple[_Cluster, ...]:
+    """Return clusters with what stands in the box of each as it is set in after those before it."""
+    done: list[_Cluster] = []
+    for cluster in parts:
+        bounds = cluster.bounds
+        met = [other for other in done if _reach(bounds, other.bounds)]
+        standing = (*fixed, *(solid for other in met for solid in other.solids))
+        near, carved = [solid for solid in standing if _reach(bounds, solid.bounds)], list[Solid]()
+        for each in hollowed:
+            if each in cluster.hollowed:
+                carved += cropped(each.left, bounds)
+            elif any(each in other.hollowed for other in met):
+                near += cropped(each.left, bounds)
+                continue
+            if _reach(bounds, each.rough.solid.bounds):
+                near.append(each.rough.solid)
+        if cluster.hollowed:
+            rough = {each.rough.solid for each in cluster.hollowed}
+            carved += cropped([solid for solid in near if solid not in rough], bounds)
+            near = cropped(near, bounds)
+        done.append(replace(cluster, near=tuple(near), carved=tuple(carved)))
+    return tuple(done)
+
+
+def _closed_in(inside: Solid, shut: Sequence[Solid], cluster: _Cluster) -> tuple[Solid, ...] | None:
     """Return all that is closed in in the box of a cluster; None where that isn't sure."""
-    low, high = _box(cluster)
+    low, high = cluster.bounds
     for piece in shut:
         held = (low < piece.bounds[0]).all() and (piece.bounds[1] < high).all()
-        if not held and _reach(np.stack([low, high]), piece.bounds):
+        if not held and _reach(cluster.bounds, piece.bounds):
             return None
-    return _round(inside, fixed, cluster)
+    return _round(inside, cluster)
 
 
 def _left(inside: Solid, fixed: tuple[Solid, ...]) -> tuple[Solid | None, tuple[Solid, ...]]:
@@ -116,41 +214,27 @@ def _size(found: tuple[Solid | None, tuple[Solid, ...]]) -> int:
     return 100 * sum(len(solid.vertices) for solid in (found[0], *found[1]) if solid is not None)
 
 
-def _box(cluster: Sequence[Solid]) -> Box:
-    return (
-        np.min([solid.bounds[0] for solid in cluster], axis=0) - ROOM,
-        np.max([solid.bounds[1] for solid in cluster], axis=0) + ROOM,
-    )
-
-
-def _round(
-    inside: Solid, fixed: Sequence[Solid], cluster: Sequence[Solid], level: float | None = None
-) -> tuple[Solid, ...] | None:
+def _round(inside: Solid, cluster: _Cluster, level: float | None = None) -> tuple[Solid, ...] | None:
     """Return what a cluster closes in, of the space below a level; None where it may part the space."""
-    low, high = _box(cluster)
-    near = tuple(solid for solid in fixed if _reach(np.stack([low, high]), solid.bounds))
     return remembered(
         "closed in",
         inside,
-        near,
-        cluster,
+        cluster.near,
+        cluster.carved,
+        cluster.solids,
+        cluster.bounds,
         level,
-        make=lambda: (_looked_round(inside, near, cluster, (low, high), level),),
+        make=lambda: (_looked_round(inside, cluster, level),),
     )[0]
 
 
-def _looked_round(
-    inside: Solid, near: Sequence[Solid], cluster: Sequence[Solid], ends: Box, level: float | None
-) -> tuple[Solid, ...] | None:
-    low, high = ends
+def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tuple[Solid, ...] | None:
+    low, high = cluster.bounds
     rim = float(inside.bounds[1, 2])
     top = high.copy()
     top[2] = min(high[2], rim if level is None else level)
     room = intersection(inside, box(top - low).solid(Placement.at(low)))
-    before = difference(room, near) if room is not None else None
-    if before is None:
-        return ()
-    after = difference(before, cluster)
+    before = difference(room, cluster.near) if room is not None else None
     capped = 2 if top[2] < high[2] else 3  # where the room ends at the rim or the level is no side of the box
 
     def to_side(piece: Solid) -> bool:
@@ -160,13 +244,25 @@ def _looked_round(
     def to_rim(piece: Solid) -> bool:
         return level is None and bool(piece.bounds[1, 2] >= rim - AT_SIDE)
 
+    def goes_on(pieces: Sequence[Solid]) -> tuple[int, int]:
+        """Return how many pieces go on beside the box, and how many of these come to the rim."""
+        on = [piece for piece in pieces if to_side(piece)]
+        return len(on), sum(map(to_rim, on))
+
+    went_on = components(before) if before is not None else ()
+    after = difference(before, cluster.solids) if before is not None else None
     left = components(after) if after is not None else ()
-    went_on, goes_on = (
-        [piece for piece in pieces if to_side(piece)] for pieces in (components(before), left)
-    )
     # each that went on still does, by one piece; and if it was open by this place alone, it still is
-    if len(goes_on) != len(went_on) or sum(map(to_rim, goes_on)) != sum(map(to_rim, went_on)):
+    if goes_on(left) != goes_on(went_on):
         return None
+    if cluster.hollowed and room is not None:
+        # what is hollowed adds to pieces, so that those that went on do so still, unless two become one
+        after = difference(room, cluster.carved, loose=cluster.solids)
+        # between a pipe and the foam around it rounding leaves skins
+        parts = components(after) if after is not None else ()
+        left = tuple(piece for piece in parts if 2.0 * piece.volume > AT_SIDE * piece.area)
+        if goes_on(left) != goes_on(went_on):
+            return None
     return tuple(piece for piece in left if not to_side(piece) and not to_rim(piece))
 
 

@@ -6,10 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout3d.parts.base import Rough
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Shape
-from layout3d.water.parted import parted
+from layout3d.water.parted import Hollowed, parted
 
 
 def ball(radius):
@@ -108,3 +109,47 @@ def test_a_cover_over_it_all_is_not_told_here():
     cover = box((1.0, 0.5, 0.01)).solid(Placement.at((0.0, 0.0, 0.3)))
     assert parted(TANK, (BED, cover), []) is None
     assert parted(TANK, (BED,), [cover]) is None
+
+
+SLAB = box((1.0, 0.1, 0.4)).solid(Placement.at((0.0, 0.4, 0.0)))
+PIPES = {
+    "across": box((0.4, 0.03, 0.03)),
+    "blind": difference(
+        box((0.4, 0.03, 0.03)).solid(), [box((0.36, 0.02, 0.02)).solid(Placement.at((0.02, 0.005, 0.005)))]
+    ).shape,
+}
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    pipe=st.sampled_from(sorted(PIPES)),
+    where=st.tuples(st.floats(0.02, 0.55), st.floats(0.3, 0.46), st.floats(0.02, 0.35)),
+    channel=st.floats(0.0, 0.02),
+    slit=st.floats(0.0, 0.12),
+    loose=st.lists(PLACES, max_size=3),
+)
+def test_hollows_for_a_pipe_tell_what_cutting_it_all_at_once_tells(pipe, where, channel, slit, loose):
+    """A pipe in a channel of a slab, which a slit opens to the front where it is long enough."""
+    run = PIPES[pipe].solid(Placement.at(where))
+    size = np.array([0.4, 0.03, 0.03]) + 2.0 * channel
+    works = (
+        box(size).solid(Placement.at(np.array(where) - channel)),
+        box((0.1, slit + 1e-3, 0.01)).solid(Placement.at((where[0] + 0.1, where[1] - slit, where[2] + 0.01))),
+    )
+    left = difference(SLAB, works)
+    stones = [at(*place) for place in loose]
+    found = parted(
+        TANK, (BED,), [*stones, run], [Hollowed(rough=Rough(solid=SLAB, works=works), left=(left,))]
+    )
+    cut = sorted(part.volume for part in by_cutting([*stones, run], (BED, left)) if part.volume > 1e-12)
+    if found is None:
+        return
+    shut = sorted(part.volume for part in found.shut if part.volume > 1e-12)
+    assert shut == pytest.approx(cut, rel=1e-6)
+    level = 0.3
+    if found.surely_one_below(level):
+        whole = components(difference(TANK, [BED, left, *stones, run]))
+        below = [
+            trim(part, normal=(0, 0, 1), offset=level) for part in whole if part.bounds[1, 2] > 0.4 - 1e-7
+        ]
+        assert sum(len(components(part)) for part in below if part is not None) == 1
