@@ -50,14 +50,18 @@ class Printed:
 
 @dataclass(frozen=True, kw_only=True)
 class Label:
-    """A text that points to a place, of the tank's axes or (two figures) of the view, [m].
+    """What points to a place, of the tank's axes or (two figures) of the view, [m].
 
-    It stands in a ``balloon`` where it is a mark of the cut list.
+    ``mark`` stands in a balloon: a mark of the cut list or a number of the parts list; ``text`` stands beside
+    it, or alone. The leader may end at any of the ``others`` as well; on an ``edge`` it ends in an arrow,
+    else in a dot. ISO 128-2:2022, leader lines.
     """
 
     text: str
     at: Vector | tuple[float, float]
-    balloon: bool = False
+    mark: str = ""
+    others: tuple[tuple[float, float], ...] = ()
+    edge: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,8 +87,8 @@ class Figure:
     """A view's content. ``lines`` are (line kind, segments (n, 2, 2)) in the view, [m].
 
     ``levels`` are water that stands: words, low end, high end. ``table`` has a heading row first, and
-    ``told`` are the dimensions in it; ``notes`` stand at the foot. ``seen`` tells where in the
-    view the bodies are that one sees.
+    ``told`` are the dimensions in it; ``notes`` stand at the foot. ``seen`` tells of the bodies
+    that one sees a spot of each, in the view.
     """
 
     view: View
@@ -114,12 +118,7 @@ def drawn_figure(
         if each.body.group in HIDDEN:
             lines.setdefault("hidden", []).append(each.hidden)
     joined = tuple((kind, np.concatenate(parts)) for kind, parts in lines.items())
-    middles = {
-        each.body.name: (each.seen.reshape(-1, 2).min(axis=0) + each.seen.reshape(-1, 2).max(axis=0)) / 2
-        for each in found
-        if len(each.seen)
-    }
-    seen = {name: (float(x), float(y)) for name, (x, y) in middles.items()}
+    seen = {each.body.name: each.spot for each in found if each.spot is not None}
     return Figure(view=view, lines=_clear_of(joined, faces), faces=faces, seen=seen)
 
 

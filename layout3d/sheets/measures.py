@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.sheets.figure import Figure, Label, Wish
+from layout3d.sheets.figure import Label, Wish
 from layout3d.sheets.projection import View
 from layout3d.solid.placement import Vector, vector
 from layout3d.units import on_drawing
@@ -21,8 +21,6 @@ __all__ = [
     "hole_labels",
     "hole_wishes",
     "levels",
-    "part_labels",
-    "pipe_balloons",
     "pipe_wishes",
     "shown",
     "sump_wishes",
@@ -32,11 +30,8 @@ __all__ = [
 SAME = 5e-4
 """Centre lines nearer to each other than this are one on a sheet, [m]."""
 STRAIGHT = 1e-6
-SHORT = 0.02
-"""A pipe that seems shorter bears no balloon in a view, [m]."""
 FACING = 0.7
 """A view looks at a hole whose pane is turned away by no more than 45 degrees, on a round wall; a cosine."""
-LABELLED = ("equipment", "rock", "wood", "background", "substrate")
 NOT_SHOWN = ("plant",)
 """Groups that no sheet shows: they are planted last, and hide what is built."""
 
@@ -196,39 +191,11 @@ def pipe_wishes(model: Model, view: View, bodies: Iterable[Body], *, axes: Itera
                 yield _between(of, (start[0], start[1], start[2]), axis, value, side, running=True)
 
 
-def hole_labels(model: Model, view: View, system: str) -> Iterator[Label]:
-    """Yield each hole's name and diameter, in views that look at its pane."""
+def hole_labels(model: Model, view: View, system: str, numbers: Mapping[str, str]) -> Iterator[Label]:
+    """Yield each hole's name and diameter, with its bulkhead's number, in views that look at its pane."""
     out = view.axes[2]
     for hole in model.tank.holes.values():
         inward = model.tank.panels[hole.panel].frame(*hole.centre).rotation[:, 2]
         if abs(float(np.array(inward) @ out)) > FACING:
-            yield Label(text=f"{hole.name} ⌀ {on_drawing(hole.diameter, system=system)}", at=hole.at)
-
-
-def part_labels(bodies: Iterable[Body], figure: Figure, groups: Iterable[str] = LABELLED) -> Iterator[Label]:
-    """Yield the name of each part of some groups that one sees, at its largest body."""
-    largest: dict[str, Body] = {}
-    for body in bodies:
-        if body.group in groups and body.name in figure.seen:
-            before = largest.setdefault(body.part, body)
-            if body.solid.volume > before.solid.volume:
-                largest[body.part] = body
-    for name, body in largest.items():
-        yield Label(text=name, at=figure.seen[body.name])
-
-
-def pipe_balloons(model: Model, bodies: Iterable[Body], view: View) -> Iterator[Label]:
-    """Yield each pipe's mark of the cut list, at its middle; none of one that is looked at from its end."""
-    from layout3d.shop.cut_list import cut_list
-
-    marks = {piece.body: piece.mark for piece in cut_list(model).pieces}
-    there = {body.name for body in bodies}
-    for built in model.runs:
-        for piece in built.data.elements:
-            if piece.body in marks and piece.body in there:
-                ends = view.flat([piece.path[0], piece.path[-1]])[:, :2]
-                if math.dist(*ends) < SHORT:
-                    continue
-                middle = piece.path[len(piece.path) // 2] if len(piece.path) > 2 else None
-                at = middle or vector((np.array(piece.path[0]) + np.array(piece.path[-1])) / 2)
-                yield Label(text=marks[piece.body], at=at, balloon=True)
+            text = f"{hole.name} ⌀ {on_drawing(hole.diameter, system=system)}"
+            yield Label(text=text, at=hole.at, mark=numbers.get(f"{model.tank_name}.{hole.name}", ""))

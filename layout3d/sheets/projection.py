@@ -34,6 +34,8 @@ BEHIND = 2e-4
 """What lies less than this behind a face is on it, [m]."""
 CHUNK = 400_000
 """Pairs of edge and face that are worked on at once."""
+SPOTS = 60
+"""Places of a body that are looked at for one that is seen."""
 THIN = 1e-10
 """A face that seems smaller is seen edge-on, and hides nothing, [m²]."""
 
@@ -77,11 +79,16 @@ Flat = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Lines:
-    """What is seen of one body in a view, and what of its outline is hidden: segments (n, 2, 2), [m]."""
+    """What is seen of one body in a view, and what of its outline is hidden: segments (n, 2, 2), [m].
+
+    ``spot`` is a place in the picture where one looks at the body itself, well within what is seen of it;
+    none where nothing of it is.
+    """
 
     body: Body
     seen: Flat
     hidden: Flat
+    spot: tuple[float, float] | None
 
 
 def project(
@@ -98,13 +105,16 @@ def project(
     what = tuple((body.solid, body.group in ROUGH, body.group in clear) for body in bodies)
     key = key_of("lines of a view", code_of("sheets", "solid"), what, view, behind)
     found = kept(key, _LINES, lambda: _projected(bodies, view, behind, clear))
-    return [Lines(body, seen, hidden) for body, (seen, hidden) in zip(bodies, found, strict=True)]
+    made = []
+    for body, (seen, hidden, spot) in zip(bodies, found, strict=True):
+        made.append(Lines(body, seen, hidden, (float(spot[0]), float(spot[1])) if len(spot) else None))
+    return made
 
 
 def _projected(
     bodies: Sequence[Body], view: View, behind: float | None, clear: Iterable[str]
-) -> tuple[tuple[Flat, Flat], ...]:
-    """Return what is seen and what is hidden of each body."""
+) -> tuple[tuple[Flat, Flat, Floats], ...]:
+    """Return what is seen and what is hidden of each body, and a spot of it, (2,), or (0,) for none."""
     edges, owner, rims = [np.zeros((0, 2, 3))], [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=bool)]
     for number, body in enumerate(bodies):
         found, rim = _edges(body, view)
@@ -119,36 +129,75 @@ def _projected(
     segments, owners, on_rim = segments[long], owners[long], on_rim[long]
     faces = [_towards(body.solid, view) for body in bodies if body.group not in clear]
     whole = np.concatenate(faces) if faces else np.zeros((0, 3, 3))
+    spots = _spots(bodies, view, whole, behind)
     (seen, of_seen), (hidden, of_hidden) = _parted(segments, whole, behind)
     hidden, of_hidden = hidden[on_rim[of_hidden]], of_hidden[on_rim[of_hidden]]
     return tuple(
-        (seen[owners[of_seen] == number], hidden[owners[of_hidden] == number])
+        (seen[owners[of_seen] == number], hidden[owners[of_hidden] == number], spots[number])
         for number in range(len(bodies))
     )
 
 
-def _packed(found: tuple[tuple[Flat, Flat], ...]) -> bytes:
-    counts = np.array([len(lines) for pair in found for lines in pair], dtype="<i8")
-    lines = [lines.astype("<f8").tobytes() for pair in found for lines in pair]
+def _spots(bodies: Sequence[Body], view: View, faces: Floats, behind: float | None) -> list[Floats]:
+    """Return of each body the place in the picture, (2,), amid what is seen of it; (0,) for none."""
+    import shapely
+
+    low, high = faces[:, :, :2].min(axis=1), faces[:, :, :2].max(axis=1)
+    tree = shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+    chance = np.random.default_rng(0)
+    made = []
+    for body in bodies:
+        own = _towards(body.solid, view)
+        sides = own[:, 1:] - own[:, :1]
+        areas = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0])
+        picked = own[chance.choice(len(own), SPOTS, p=areas / areas.sum())]
+        shares = chance.dirichlet((1.0, 1.0, 1.0), SPOTS)
+        points = np.einsum("ij,ijk->ik", shares, picked)
+        if behind is not None:
+            points = points[points[:, 2] < behind]
+        index, face = tree.query(shapely.points(points[:, :2]))
+        before = points[index].copy()
+        before[:, 2] += BEHIND
+        # a step towards the viewer: what a face hides of it is the point itself
+        step = np.stack([before, before + np.array((1e-6, 0.0, 0.0))], axis=1)
+        found = _span(step, faces[face], behind) if len(index) else np.zeros((0, 2))
+        covered = np.zeros(len(points), dtype=bool)
+        covered[index[(found[:, 0] <= 0.5) & (found[:, 1] >= 0.5)]] = True
+        flat = points[:, :2]
+        seen, away = flat[~covered], flat[covered]
+        if not len(seen):
+            made.append(np.zeros(0))
+            continue
+        # amid: near to others that are seen, far from those that are not
+        near = np.linalg.norm(seen - seen.mean(axis=0), axis=1)
+        off = np.linalg.norm(seen[:, None] - away[None], axis=2).min(axis=1) if len(away) else 0.0
+        made.append(seen[np.argmin(near - off)])
+    return made
+
+
+def _packed(found: tuple[tuple[Flat, Flat, Floats], ...]) -> bytes:
+    counts = np.array([[len(seen), len(hidden), len(spot)] for seen, hidden, spot in found], dtype="<i8")
+    lines = [lines.astype("<f8").tobytes() for row in found for lines in row]
     return b"".join([len(found).to_bytes(8, "little"), counts.tobytes(), *lines])
 
 
-def _unpacked(content: bytes) -> tuple[tuple[Flat, Flat], ...]:
+def _unpacked(content: bytes) -> tuple[tuple[Flat, Flat, Floats], ...]:
     """Read what ``_packed`` wrote; ValueError for anything else."""
     bodies = int.from_bytes(content[:8], "little")
-    counts = np.frombuffer(content, "<i8", 2 * bodies, 8)
-    if (counts < 0).any() or len(content) != 8 + 16 * bodies + 32 * int(counts.sum()):
+    counts = np.frombuffer(content, "<i8", 3 * bodies, 8).reshape(bodies, 3) * np.array((4, 4, 1))
+    if (counts < 0).any() or len(content) != 8 + 24 * bodies + 8 * int(counts.sum()):
         raise ValueError("not the lines of a view: its size")
-    whole = np.frombuffer(content, "<f8", offset=8 + 16 * bodies).reshape(-1, 2, 2)
-    parts = np.split(whole, np.cumsum(counts)[:-1]) if bodies else []
-    return tuple(zip(parts[::2], parts[1::2], strict=True))
+    whole = np.frombuffer(content, "<f8", offset=8 + 24 * bodies)
+    parts = iter(np.split(whole, np.cumsum(counts)[:-1]) if bodies else [])
+    rows = [(next(parts), next(parts), next(parts)) for _ in range(bodies)]
+    return tuple((seen.reshape(-1, 2, 2), hidden.reshape(-1, 2, 2), spot) for seen, hidden, spot in rows)
 
 
-_LINES: Form[tuple[tuple[Flat, Flat], ...]] = Form(
+_LINES: Form[tuple[tuple[Flat, Flat, Floats], ...]] = Form(
     "lines of a view",
     _packed,
     _unpacked,
-    lambda found: sum(seen.nbytes + hidden.nbytes for seen, hidden in found),
+    lambda found: sum(seen.nbytes + hidden.nbytes + spot.nbytes for seen, hidden, spot in found),
 )
 
 

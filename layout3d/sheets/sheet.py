@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.sheets.drawing import (
+    ARROW,
     BEND,
     Area,
     Circle,
@@ -52,7 +53,8 @@ HEIGHT = 2.5
 SMALL = 1.8
 APART = 1.6 * HEIGHT
 """Between the texts of running dimensions, [mm]."""
-BALLOON = 3.4
+BALLOON = 3.0
+"""Radius of a balloon, [mm]."""
 SAME = 5e-4
 """Two running dimensions that differ by less are told once, [m]."""
 CHAIN_SNAP = 2
@@ -330,50 +332,50 @@ class _Setter:
 
     def _label(self, label: Label, placer: Placer) -> list[Element]:
         """Return a label with its leader; nothing where there is no room for it."""
-        x, y = self._at(label.at) if len(label.at) == 3 else self._placed(label.at)
-        height = HEIGHT if label.balloon else SMALL
-        pad = BALLOON - height / 2 if label.balloon else 0.3
-        wide = text_width(label.text, height)
-
-        def candidates() -> Iterator[Text]:
-            for far in (6.0, 9.0, 13.0, 18.0, 25.0, 34.0, 46.0, 62.0, 85.0):
-                for turn in range(16):
-                    way = math.radians(22.5 * turn + 45.0)
-                    dx, dy = far * math.cos(way), far * math.sin(way)
-                    begin = x + dx - (0.0 if dx >= 0 else wide)
-                    at = (x + dx if label.balloon else begin, y + dy - height / 2)
-                    align = "middle" if label.balloon else "left"
-                    yield Text(at, label.text, height, align, layer="labels")
-
-        text = placer.put(self._inside(candidates(), pad), pad=pad)
-        if text is None:
+        ends = [self._at(label.at) if len(label.at) == 3 else self._placed(label.at)]
+        ends += [self._placed(other) for other in label.others]
+        tips = np.repeat(np.array(ends), len(_WAYS), axis=0)
+        right = np.tile(_WAYS[:, 0] >= 0.0, len(ends))
+        near = tips + np.tile(_WAYS, (len(ends), 1))  # where the label is nearest to what it points to
+        sign = np.where(right, 1.0, -1.0)
+        name = text_width(label.text, SMALL) if label.text else 0.0
+        tall = BALLOON if label.mark else 0.7 * SMALL
+        long = (2 * BALLOON if label.mark else 0.0) + name + (0.8 if label.mark and name else 0.0)
+        low_x = np.where(right, near[:, 0], near[:, 0] - long) - 0.3
+        boxes = np.column_stack([low_x, near[:, 1] - tall - 0.3, low_x + long + 0.6, near[:, 1] + tall + 0.3])
+        middles = near + np.column_stack([BALLOON * sign, np.zeros(len(near))])
+        starts = near
+        if label.mark:
+            ways = tips - middles
+            starts = middles + BALLOON * ways / np.linalg.norm(ways, axis=1, keepdims=True)
+        best = placer.put_label(boxes, np.stack([starts, tips], axis=1), within=self.field)
+        if best is None:
             return []
-        middle = (text.at[0] + (0.0 if label.balloon else wide / 2), text.at[1] + height / 2)
-        if label.balloon:
-            reach = math.dist(middle, (x, y))
-            touch = tuple(m + BALLOON * (p - m) / reach for m, p in zip(middle, (x, y), strict=True))
-            shape: list[Element] = [
-                Area((_ring(middle, BALLOON),), 1.0, "labels"),
-                Circle(middle, 2 * BALLOON, "narrow", "labels"),
-            ]
-            leader = line((touch[0], touch[1]), (x, y), layer="labels")
+        (x, y), (tip_x, tip_y), (mid_x, _) = (
+            starts[best].tolist(),
+            tips[best].tolist(),
+            middles[best].tolist(),
+        )
+        made: list[Element] = [line((x, y), (tip_x, tip_y), layer="labels")]
+        if label.edge:
+            made.append(_arrow((x, y), (tip_x, tip_y)))
         else:
-            low = (text.at[0] - 0.4, text.at[1] - 0.5)
-            high = (text.at[0] + wide + 0.4, text.at[1] + height + 0.4)
-            shape = [Area(((low, (high[0], low[1]), high, (low[0], high[1])),), 1.0, "labels")]
-            touch = (min(max(x, low[0]), high[0]), min(max(y, low[1]), high[1]))
-            leader = line((touch[0], touch[1]), (x, y), layer="labels")
-        dot = Area((_ring((x, y), 0.45),), layer="labels")
-        placer.hold([leader])
-        return [*shape, leader, dot, text]
-
-    def _inside(self, texts: Iterable[Text], pad: float) -> Iterator[Text]:
-        for text in texts:
-            corners = np.array(text.corners)
-            if (corners.min(axis=0) > np.array(self.field[:2]) + pad + 1.0).all() and (
-                corners.max(axis=0) < np.array(self.field[2:]) - pad - 1.0
-            ).all():
-                yield text
+            made.append(Area((_ring((tip_x, tip_y), 0.45),), layer="labels"))
+        at_x, at_y = float(near[best, 0]), float(near[best, 1])
+        if label.mark:
+            made += [
+                Area((_ring((mid_x, at_y), BALLOON),), 1.0, "labels"),
+                Circle((mid_x, at_y), 2 * BALLOON, "narrow", "labels"),
+                Text((mid_x, at_y - HEIGHT / 2), label.mark, HEIGHT, "middle", layer="labels"),
+            ]
+            at_x = mid_x + float(sign[best]) * (BALLOON + 0.8)
+        if label.text:
+            begin = at_x if right[best] else at_x - name
+            low, high = (begin - 0.3, at_y - 0.8 * SMALL), (begin + name + 0.3, at_y + 0.8 * SMALL)
+            under = (low, (high[0], low[1]), high, (low[0], high[1]))
+            text = Text((begin, at_y - SMALL / 2), label.text, SMALL, layer="labels")
+            made += [Area((under,), 1.0, "labels"), text]
+        return made
 
     def _details(self, placer: Placer) -> list[Element]:
         """Return each detail: a circle round its place in the view, and the larger circle beside the view."""
@@ -438,6 +440,23 @@ class _Setter:
         heading, *rows = self.figure.table or ((),)
         most = max(1, int((self.field[3] - self.field[1] - 12.0) / ROW) - 1)
         return [[heading, *rows[k : k + most]] for k in range(0, len(rows), most)]
+
+
+_FAR = (5.0, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 46.0, 62.0, 85.0)
+_TURNS = tuple(math.radians(15 * k) for k in (3, 9, 21, 15, *(k for k in range(24) if k % 6 and k % 6 != 3)))
+_WAYS = np.array([(far * math.cos(turn), far * math.sin(turn)) for far in _FAR for turn in _TURNS])
+"""From what a leader points to, to its label, [mm]: never level or upright, as the view's own lines are."""
+
+
+def _arrow(start: Point, tip: Point) -> Area:
+    """Return the arrow at the end of a leader."""
+    long = math.dist(start, tip)
+    x, y = (tip[0] - start[0]) / long, (tip[1] - start[1]) / long
+    base, side = (tip[0] - ARROW * x, tip[1] - ARROW * y), (-y * ARROW * 0.16, x * ARROW * 0.16)
+    return Area(
+        ((tip, (base[0] + side[0], base[1] + side[1]), (base[0] - side[0], base[1] - side[1])),),
+        layer="labels",
+    )
 
 
 def _ring(middle: Sequence[float], radius: float) -> tuple[Point, ...]:

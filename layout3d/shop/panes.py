@@ -7,7 +7,7 @@ lapped, which the glazier may do otherwise.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +16,20 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.sump import Sump
 from layout3d.parts.tank_data import Panel, RoundWall, Wall
+from layout3d.solid.placement import Vector, vector
 
 __all__ = ["Pane", "PaneHole", "panes"]
 
 SEALED = "ground and arrissed"
 SEEN = "ground and polished"
+LOOKS: dict[str, Vector] = {
+    "bottom": (0.0, 0.0, -1.0),
+    "front": (0.0, -1.0, 0.0),
+    "back": (0.0, 1.0, 0.0),
+    "left": (-1.0, 0.0, 0.0),
+    "right": (1.0, 0.0, 0.0),
+}
+UP: Vector = (0.0, 0.0, 1.0)
 SQUARE = math.radians(1.0)
 """Corners nearer to square than this take square-cut ends."""
 
@@ -41,7 +50,8 @@ class Pane:
     """One pane. ``length`` by ``height`` [m] are those of its outline, seen from inside the vessel.
 
     ``edges`` tells the work on each edge by its name; empty where the model doesn't tell the edges apart.
-    ``area`` is that of the glass before it is drilled, [m²].
+    ``area`` is that of the glass before it is drilled, [m²]. ``box`` is the low and high corner of the box
+    around it where it stands, [m], and ``looks`` the way that its outer face looks.
     """
 
     name: str
@@ -51,6 +61,8 @@ class Pane:
     height: float
     thickness: float
     area: float
+    box: tuple[Vector, Vector]
+    looks: Vector
     tempered: bool = False
     edges: tuple[tuple[str, str], ...] = ()
     holes: tuple[PaneHole, ...] = ()
@@ -81,6 +93,8 @@ def _tank(model: Model) -> Iterator[Pane]:
             height=float(high[1] - low[1]),
             thickness=wall.thickness,
             area=_area(wall, low, high),
+            box=_box(*body.solid.bounds),
+            looks=vector(-wall.frame(*((low + high) / 2)).rotation[:, 2]),
             tempered=wall.tempered,
             edges=tuple((name, SEEN if name == "top" else SEALED) for name in sorted(sides)),
             holes=tuple(
@@ -125,12 +139,16 @@ def _area(wall: Wall, low: np.ndarray, high: np.ndarray) -> float:
     return float((high[0] - low[0]) * (high[1] - low[1]))
 
 
+def _box(low: np.ndarray, high: np.ndarray) -> tuple[Vector, Vector]:
+    return vector(low), vector(high)
+
+
 def _brace(model: Model, body: Body) -> Iterator[Pane]:
     """Return the strips of a brace; one all round is strips end to end, those at front and back whole."""
     low, high = body.solid.bounds
     size = high - low
     if not body.name.endswith("perimeter_brace"):
-        yield _strip(body, body.name, float(size[1]), float(size[0]), float(size[2]))
+        yield _strip(body, body.name, float(size[1]), float(size[0]), float(size[2]), UP)
         return
     brace = getattr(model.built[model.tank_name].part, "perimeter_brace", None)
     assert brace is not None, "a perimeter brace is a field of its tank (panes._brace)"
@@ -139,16 +157,41 @@ def _brace(model: Model, body: Body) -> Iterator[Pane]:
         for number, (start, end) in enumerate(zip(plan, np.roll(plan, -1, axis=0), strict=True), start=1):
             length = math.dist(start, end)
             note = "mitred at its ends; the length is that along the glass"
-            yield _strip(body, f"{body.name}_{number}", length, brace.width, brace.thickness, note)
+            ends = np.stack([start, end])
+            box = (*ends.min(axis=0), low[2]), (*ends.max(axis=0), high[2])
+            name = f"{body.name}_{number}"
+            yield _strip(body, name, length, brace.width, brace.thickness, UP, note, box=box)
         return
-    for side in ("front", "back"):
-        yield _strip(body, f"{body.name}_{side}", float(size[0]), brace.width, brace.thickness)
-    for side in ("left", "right"):
-        length = float(size[1]) - 2 * brace.width
-        yield _strip(body, f"{body.name}_{side}", length, brace.width, brace.thickness)
+    wide = np.array((brace.width, brace.width, 0.0))
+    for side, (begin, end) in _sides(low, high, wide).items():
+        along = float((end - begin)[0 if side in ("front", "back") else 1])
+        name = f"{body.name}_{side}"
+        yield _strip(body, name, along, brace.width, brace.thickness, UP, box=_box(begin, end))
 
 
-def _strip(body: Body, name: str, length: float, height: float, thickness: float, note: str = "") -> Pane:
+def _sides(low: np.ndarray, high: np.ndarray, wide: np.ndarray) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Return the boxes of strips round a box, so wide: those at front and back whole, the others between."""
+    x, y = (wide * axis for axis in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)))
+    return {
+        "front": (low, np.array((high[0], (low + y)[1], high[2]))),
+        "back": (np.array((low[0], (high - y)[1], low[2])), high),
+        "left": (low + y, np.array(((low + x)[0], (high - y)[1], high[2]))),
+        "right": (np.array(((high - x)[0], (low + y)[1], low[2])), high - y),
+    }
+
+
+def _strip(
+    body: Body,
+    name: str,
+    length: float,
+    height: float,
+    thickness: float,
+    looks: Vector,
+    note: str = "",
+    *,
+    box: tuple[Sequence[float], Sequence[float]] | None = None,
+) -> Pane:
+    low, high = box or body.solid.bounds
     return Pane(
         name=name,
         part=body.part,
@@ -157,6 +200,8 @@ def _strip(body: Body, name: str, length: float, height: float, thickness: float
         height=height,
         thickness=thickness,
         area=length * height,
+        box=_box(np.array(low), np.array(high)),
+        looks=looks,
         note=note,
     )
 
@@ -168,7 +213,14 @@ def _boxes(model: Model) -> Iterator[Pane]:
             size = np.sort(np.ptp(body.solid.bounds, axis=0))[::-1]
             slots = sum(weir.slots for weir in built.data.weirs if body.name.endswith(f".{weir.side}"))
             note = f"with {slots} slots of its weir" if slots > 1 else ""
-            yield _strip(body, body.name, float(size[0]), float(size[1]), glass, note)
+            # inner walls look to the middle of the tank
+            low, high = body.solid.bounds
+            thin = int(np.argmin(high - low))
+            looks = [0.0, 0.0, 0.0]
+            looks[thin] = math.copysign(
+                1.0, model.tank.low[thin] + model.tank.high[thin] - low[thin] - high[thin]
+            )
+            yield _strip(body, body.name, float(size[0]), float(size[1]), glass, vector(looks), note)
 
 
 def _sumps(model: Model) -> Iterator[Pane]:
@@ -184,11 +236,18 @@ def _sumps(model: Model) -> Iterator[Pane]:
             "left": (depth, height),
             "right": (depth, height),
         }
+        low, top = box.solid.bounds
+        floor = np.array((0.0, 0.0, glass))
+        places = {
+            "bottom": (low, np.array((top[0], top[1], low[2] + glass))),
+            **_sides(low + floor, top, np.array((glass, glass, 0.0))),
+        }
         for side, (long, high) in sizes.items():
-            yield _strip(box, f"{sump.name}.{side}", long, high, glass, note)
+            name, place = f"{sump.name}.{side}", _box(*places[side])
+            yield _strip(box, name, long, high, glass, LOOKS[side], note, box=place)
         for compartment in sump.compartments:
             if compartment.baffle:
                 body = model.body(f"{sump.name}.baffle_{compartment.name}")
                 wide, high = depth, compartment.baffle.height - compartment.baffle.gap
                 note = "cut to the clear width less the two glue joints"
-                yield _strip(body, body.name, wide, high, compartment.baffle.thickness, note)
+                yield _strip(body, body.name, wide, high, compartment.baffle.thickness, LOOKS["right"], note)

@@ -89,8 +89,17 @@ def _dimensions(model: Model, *sides: float, give: float = 0.0) -> str:
     return " x ".join(told_length(side, model.scene.style, give=give) for side in sides)
 
 
-def _one(item: str, size: str, source: str, part: str, note: str = "") -> Row:
-    return Row(item=item, size=size, measure="count", amount=1, source=source, parts=(part,), note=note)
+def _one(item: str, size: str, source: str, part: str, note: str = "", *, bodies: Iterable[Body] = ()) -> Row:
+    return Row(
+        item=item,
+        size=size,
+        measure="count",
+        amount=1,
+        source=source,
+        parts=(part,),
+        note=note,
+        bodies=tuple(body.name for body in bodies),
+    )
 
 
 def _panes(model: Model, panes: tuple[Pane, ...]) -> Iterator[Row]:
@@ -111,7 +120,8 @@ def _bodies(model: Model, kind: str, item: str, group: str) -> Iterator[Row]:
     for body in model.bodies:
         if body.kind == kind and body.group == group:
             sides = sorted((float(side) for side in np.ptp(body.solid.bounds, axis=0)), reverse=True)
-            yield _one(f"{item} of {body.material}", _dimensions(model, *sides), MODELLED, body.part)
+            size = _dimensions(model, *sides)
+            yield _one(f"{item} of {body.material}", size, MODELLED, body.part, bodies=[body])
 
 
 def _mats(model: Model) -> Iterator[Row]:
@@ -125,6 +135,7 @@ def _mats(model: Model) -> Iterator[Row]:
                 amount=length * width,
                 source=MODELLED,
                 parts=(body.part,),
+                bodies=(body.name,),
             )
 
 
@@ -193,9 +204,8 @@ def _bulkheads(model: Model) -> Iterator[Row]:
     for hole in model.tank.holes.values():
         if hole.bulkhead:
             entry = model.scene.catalog.bulkhead(hole.bulkhead)
-            row = _one("bulkhead", entry.name, entry.source, hole.name)
             there = model.bodies_of(f"{model.tank_name}.{hole.name}")
-            yield replace(row, bodies=tuple(body.name for body in there))
+            yield _one("bulkhead", entry.name, entry.source, hole.name, bodies=there)
             if hole.plugged:
                 yield _one("plug for a bulkhead", entry.name, entry.source, hole.name)
 
@@ -203,9 +213,9 @@ def _bulkheads(model: Model) -> Iterator[Row]:
 def _supports(model: Model) -> Iterator[Row]:
     for built in model.runs:
         for support in built.data.supports:
-            kind = model.body(support.body).kind.replace("_", " ")
-            row = _one(kind, built.data.size, "common practice, no source; makers differ", built.part.name)
-            yield replace(row, bodies=(support.body,))
+            body = model.body(support.body)
+            kind, source = body.kind.replace("_", " "), "common practice, no source; makers differ"
+            yield _one(kind, built.data.size, source, built.part.name, bodies=[body])
 
 
 def _clamps(model: Model) -> Iterator[Row]:
@@ -240,6 +250,7 @@ def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
             spare=float(rule["value"]),
             spare_source=str(rule["source"]),
             note=f"{use.waste:.0%} of it is sawn or carved away",
+            bodies=tuple(name for name, _ in use.layers),
         )
         yield row if sheet.price is None else row.in_packs(1.0, "the scene", sheet.price)
 
@@ -258,6 +269,7 @@ def _fills(model: Model) -> Iterator[Row]:
                 amount=body.solid.volume,
                 source=f"as modelled; density of {body.material}: {_material_source(model, body)}",
                 parts=(body.part,),
+                bodies=(body.name,),
                 spare=float(rule["value"]),
                 spare_source=str(rule["source"]),
             )
@@ -273,7 +285,8 @@ def _hardscape(model: Model) -> Iterator[Row]:
         mass = sum(body.mass for body in built.bodies)
         weight = show(mass, "mass", system=model.scene.style)
         size = f"{_dimensions(model, *(float(side) for side in sides), give=GROWN)}, {weight}"
-        yield _one(f"{built.part.kind} ({built.bodies[0].material})", size, MODELLED, built.part.name)
+        item = f"{built.part.kind} ({built.bodies[0].material})"
+        yield _one(item, size, MODELLED, built.part.name, bodies=built.bodies)
     plants: dict[str, list[Plant]] = {}
     for built in model.of_kind("plant"):
         assert isinstance(built.part, Plant), "a plant is a Plant (parts_list._hardscape)"
@@ -289,6 +302,7 @@ def _hardscape(model: Model) -> Iterator[Row]:
             amount=len(those),
             source=MODELLED,
             parts=tuple(plant.name for plant in those),
+            bodies=tuple(body.name for plant in those for body in model.built[plant.name].bodies),
         )
 
 
@@ -305,9 +319,10 @@ def _equipment(model: Model) -> Iterator[Row]:
         power = float(getattr(part, "power", 0.0))
         if part.kind == "pump":
             entry = model.scene.catalog.pump(str(getattr(part, "model", "")))
-            yield _one("air pump" if entry.air else "pump", entry.name, entry.source, part.name, entry.note)
+            item = "air pump" if entry.air else "pump"
+            yield _one(item, entry.name, entry.source, part.name, entry.note, bodies=built.bodies)
         else:
             sides = np.ptp(np.vstack([body.solid.bounds for body in built.bodies]), axis=0)
             said = f", {show(power, 'power')}" if power else ""
             size = _dimensions(model, *(float(side) for side in sides)) + said
-            yield _one(part.kind.replace("_", " "), size, MODELLED, part.name)
+            yield _one(part.kind.replace("_", " "), size, MODELLED, part.name, bodies=built.bodies)

@@ -25,6 +25,7 @@ from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene
 from layout3d.sheets.dxf import dxf
 from layout3d.sheets.figure import drawn_figure
+from layout3d.sheets.items import numbers_of
 from layout3d.sheets.measures import fill_line_note
 from layout3d.sheets.pdf import pdf
 from layout3d.sheets.projection import VIEWS
@@ -138,25 +139,72 @@ def test_marks_on_sheets_are_those_of_the_cut_list(shipped, set_of):
     marks = {piece.mark for piece in cut_list(shipped("gorge")).pieces}
     told = {sheet.name: [text.text for text in texts_of(sheet.page.elements)] for sheet in set_of("gorge")}
     for mark in marks:
-        assert told["pipework"].count(mark) == 2  # in the table, and in a balloon
+        assert told["pipework"].count(mark) == 2, mark  # in the table, and in a balloon
         # each lies across the view of one of these at least
         assert mark in told["plan"] or mark in told["front"], mark
     assert {"G", "H"} <= set(told["plan"]) & set(told["front"]) & set(told["back"])
 
 
-def test_numbers_on_the_pipework_are_those_of_the_parts_list(shipped, set_of):
-    model = shipped("gorge")
+@pytest.mark.parametrize("name", SCENES)
+def test_numbers_on_the_pipework_are_those_of_the_parts_list(shipped, set_of, name):
+    """Each fitting, bulkhead and support has its balloon; the table has each row, and that of each pipe."""
+    model = shipped(name)
     rows = shop(model).parts
     assert [row.number for row in rows] == list(range(1, len(rows) + 1))
-    (pipework,) = [sheet for sheet in set_of("gorge") if sheet.name == "pipework"]
-    texts = [text.text for text in texts_of(pipework.page.elements)]
-    pointed = [row for row in rows if row.bodies]
+    pipework = [sheet for sheet in set_of(name) if sheet.name == "pipework"]
+    assert bool(pipework) == bool(model.runs)
+    if not pipework:
+        return
+    texts = [text.text for sheet in pipework for text in texts_of(sheet.page.elements)]
+    plumbing = {body.name for body in model.bodies if body.group == "plumbing"}
+    pointed = [row for row in rows if plumbing & set(row.bodies)]
     for row in pointed:
         assert len(row.bodies) == row.amount
-        assert texts.count(str(row.number)) == 2
+        assert texts.count(str(row.number)) == 1 + row.amount, row
         assert f"{row.item} {row.size}" in texts
-    fitted = [body.name for body in model.bodies if body.group == "plumbing" and body.kind != "pipe"]
+    for row in rows:
+        if row.marks:
+            assert texts.count(str(row.number)) == len(row.marks)
+    fitted = [
+        body.name for body in model.bodies if body.group == "plumbing" and body.kind not in ("pipe", "tube")
+    ]
     assert sorted(name for row in pointed for name in row.bodies) == sorted(fitted)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_all_that_is_bought_and_drawn_is_found_by_its_number(shipped, set_of, name):
+    """Every pane, board, slab, stone, log, bed, medium, plant and piece of equipment has its balloon."""
+    model = shipped(name)
+    made = shop(model)
+    told = [text.text for sheet in set_of(name) for text in texts_of(sheet.page.elements)]
+    panes = {pane.name for pane in made.panes}
+    for row in made.parts:
+        there = {part for part in row.parts if part in panes} or set(row.bodies)
+        assert not there or told.count(str(row.number)) >= 1, row
+        if panes & there:  # each on the sheet that it faces
+            assert told.count(str(row.number)) >= len(there), row
+    named = {body.part for body in model.bodies if body.group in ("rock", "wood", "equipment", "plant")}
+    assert named <= set(told)
+
+
+def test_a_balloon_points_to_what_its_row_is_of(shipped):
+    """The spot that a leader ends at lies on the body, with nothing opaque before it, by rays."""
+    model = shipped("ledge")
+    figure, view = sheet_kinds()["front"].figure(model, "inch", None), VIEWS["front"]
+    opaque = [body for body in model.bodies if body.group not in ("glass", "plant") and body.kind != "light"]
+    looked = 0
+    for name, spot in figure.seen.items():
+        start, end = (tuple(np.array((*spot, out)) @ view.axes) for out in (5.0, -5.0))
+        met = {body.name: body.solid.manifold.ray_cast(start, end) for body in opaque}
+        near = {one: hits[0].distance for one, hits in met.items() if hits}
+        if name in met:
+            assert near[name] <= min(near.values()) + 1e-4, (name, near)
+            looked += 1
+    assert looked > 5
+    marks = {label.text: label.mark for label in figure.labels if label.text}
+    numbers = numbers_of(shop(model))
+    assert marks["boulder"] == numbers["boulder"] != ""
+    assert marks["sand"] == numbers["sand"] != ""
 
 
 def test_a_sheet_of_a_scene_with_faults_says_so_first():
@@ -305,7 +353,7 @@ def pipework(shipped):
 
 
 def test_a_long_table_goes_on_beside_itself(pipework):
-    rows = tuple((f"P{k}", "d40 pn 10", str(1000 + k)) for k in range(90))
+    rows = tuple((f"P{k}", "7", "d40 pn 10", str(1000 + k)) for k in range(90))
     long = replace(pipework, table=(pipework.table[0], *rows))
     sheet = compose("pipework", "x", long, Style(paper="A3"))
     texts = texts_of(sheet.page.elements)

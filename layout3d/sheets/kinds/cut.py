@@ -9,9 +9,11 @@ import numpy as np
 from layout3d.errors import OutOfRange
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Detail, Figure, drawn_figure, with_more
+from layout3d.sheets.items import cut_labels, numbers_of
 from layout3d.sheets.measures import levels, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.shop.shop import shop
 from layout3d.solid.placement import Vector, vector
 from layout3d.units import on_drawing, show
 
@@ -41,8 +43,11 @@ def cut_open(model: Model, system: str, cut: Cut) -> Figure:
     unit = "in" if system == "inch" else "mm"
     words = f"Cut at {axis} = {on_drawing(at, system=system)} {unit} {_FROM[axis]}, seen from the "
     side = {"x": "right", "y": "front", "z": "top"}[axis]
+    figure = drawn_figure(bodies, view, behind=behind, see_through=("stand", "sump"))
+    made = shop(model)
     return with_more(
-        drawn_figure(bodies, view, behind=behind, see_through=("stand", "sump")),
+        figure,
+        labels=tuple(cut_labels(figure, made, numbers_of(made), behind)),
         wishes=tuple(tank_wishes(model, view)),
         details=tuple(_details(model, index, at)),
         levels=tuple(levels(model, view, at=at)) if axis != "z" else (),

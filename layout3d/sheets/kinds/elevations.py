@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Figure, drawn_figure, with_more
+from layout3d.sheets.items import LABELLED, numbers_of, pane_balloons, part_labels, pipe_balloons
+from layout3d.sheets.kinds.plan import NUMBERS
 from layout3d.sheets.measures import (
     fill_line_note,
     hole_labels,
     hole_wishes,
     levels,
-    part_labels,
-    pipe_balloons,
     pipe_wishes,
     shown,
     sump_wishes,
@@ -18,26 +18,35 @@ from layout3d.sheets.measures import (
 )
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.shop.shop import shop
 
 
 def _elevation(model: Model, system: str, side: str) -> Figure:
     view = VIEWS[side]
     bodies = shown(model, without=("light",))
     figure = drawn_figure(bodies, view, see_through=("stand", "sump"))
-    names = part_labels(bodies, figure) if side == "front" else ()
+    made = shop(model)
+    numbers = numbers_of(made)
+    groups = {"front": LABELLED, "left": ("background",), "right": ("background",)}.get(side, ())
+    names = part_labels(bodies, figure, numbers, groups)
     marks = pipe_balloons(model, bodies, view) if side in ("front", "back") else ()
     heights = pipe_wishes(model, view, bodies, axes=(2,)) if side in ("back", "left") else ()
     note = fill_line_note(model, system)
     return with_more(
         figure,
         wishes=(*tank_wishes(model, view), *sump_wishes(model, view), *hole_wishes(model, view), *heights),
-        labels=(*hole_labels(model, view, system), *names, *marks),
+        labels=(
+            *hole_labels(model, view, system, numbers),
+            *names,
+            *marks,
+            *pane_balloons(model, made, view, numbers),
+        ),
         levels=tuple(levels(model, view)),
         notes=(
             *([note] if note else []),
-            f"Seen from the {side}. One sees through glass, stand and sump; dashed: hidden. Running "
-            "dimensions count from the tank's inside front left corner at its floor. Plants and lights are "
-            "left out.",
+            f"Seen from the {side}. One sees through glass, stand and sump; dashed: hidden. {NUMBERS} "
+            "Running dimensions count from the tank's inside front left corner at its floor. "
+            "Plants and lights are left out.",
         ),
     )
 

@@ -7,15 +7,14 @@ import itertools
 import numpy as np
 
 from layout3d.model.model import Model
-from layout3d.sheets.figure import Figure, Label, Printed, drawn_figure, with_more
+from layout3d.sheets.figure import Figure, Printed, drawn_figure, with_more
+from layout3d.sheets.items import fitting_balloons, pipe_balloons
+from layout3d.sheets.kinds.plan import NUMBERS
 from layout3d.sheets.letters import shortened
-from layout3d.sheets.measures import pipe_balloons
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.sheets.sheet import HEIGHT
-from layout3d.shop.cut_list import cut_list
 from layout3d.shop.shop import shop
-from layout3d.solid.placement import vector
 from layout3d.units import on_drawing
 
 WIDEST = 60.0
@@ -29,23 +28,22 @@ def pipework(model: Model, system: str, _cut: Cut) -> Figure | None:
     if not model.runs:
         return None
     view = VIEWS["isometric"]
-    pieces = cut_list(model).pieces
+    made = shop(model)
+    of_mark = {mark: f"{row.number}" for row in made.parts for mark in row.marks}
     paths = {piece.body: piece.path for run in model.runs for piece in run.data.elements}
-    told, rows = [], [("mark", "pipe, fitting", "length, count")]
-    for piece in pieces:
+    told, rows = [], [("mark", "no.", "pipe, fitting", "length, count")]
+    for piece in made.cuts.pieces:
         path = paths[piece.body]
         text = on_drawing(piece.length, system=system)
         of = f"{piece.mark} {piece.body}"
         told.append(Printed(of=of, start=path[0], end=path[-1], value=piece.length, text=text))
-        rows.append((piece.mark, piece.size, text))
-    balloons = list(pipe_balloons(model, bodies, view))
-    for row in shop(model).parts:
-        if row.bodies:
+        rows.append((piece.mark, of_mark.get(piece.mark, ""), piece.size, text))
+    balloons = (*pipe_balloons(model, bodies, view), *fitting_balloons(model, made))
+    pointed = {label.mark for label in balloons}
+    for row in made.parts:
+        if f"{row.number}" in pointed:
             size = f"{row.item} {row.size}"
-            rows.append((f"{row.number}", shortened(size, WIDEST, HEIGHT), f"{row.amount:g} x"))
-            # one of each is pointed at
-            middle = model.body(row.bodies[0]).solid.bounds.mean(axis=0)
-            balloons.append(Label(text=f"{row.number}", at=vector(middle), balloon=True))
+            rows.append(("", f"{row.number}", shortened(size, WIDEST, HEIGHT), f"{row.amount:g} x"))
     figure = drawn_figure(bodies, view)
     corners = np.array(list(itertools.product(*zip(model.tank.low, model.tank.high, strict=True))))
     frame = [
@@ -57,12 +55,11 @@ def pipework(model: Model, system: str, _cut: Cut) -> Figure | None:
     kept = tuple(line for line in figure.lines if line[0] != "hidden")
     return with_more(
         Figure(view=view, lines=(*kept, ("phantom", edges))),
-        labels=tuple(balloons),
+        labels=balloons,
         table=tuple(rows),
         told=tuple(told),
         notes=(
             "Lengths are those to saw, from socket bottom to socket bottom; a tube's along its middle. "
-            "Letters are marks of the cut list, numbers rows of the parts list, one of each pointed at. "
-            "The tank's inside is drawn as a box.",
+            f"{NUMBERS} The tank's inside is drawn as a box.",
         ),
     )

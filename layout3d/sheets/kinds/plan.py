@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Figure, drawn_figure, with_more
-from layout3d.sheets.measures import (
-    hole_labels,
-    hole_wishes,
-    part_labels,
-    pipe_balloons,
-    pipe_wishes,
-    shown,
-    tank_wishes,
-)
+from layout3d.sheets.items import numbers_of, pane_balloons, part_labels, pipe_balloons
+from layout3d.sheets.measures import hole_labels, hole_wishes, pipe_wishes, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.shop.shop import shop
 
+NUMBERS = "Letters in balloons are marks of the cut list, numbers rows of the parts list."
 NAMED = (
     "equipment",
     "rock",
@@ -32,7 +27,8 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
     bodies = [
         body for body in shown(model, without=("light", "stand", "sump")) if body.solid.bounds[1, 2] > floor
     ]
-    figure = drawn_figure(bodies, view)
+    figure, made = drawn_figure(bodies, view), shop(model)
+    numbers = numbers_of(made)
     return with_more(
         figure,
         wishes=(
@@ -41,12 +37,13 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
             *pipe_wishes(model, view, bodies, axes=(0, 1)),
         ),
         labels=(
-            *hole_labels(model, view, system),
-            *part_labels(bodies, figure, NAMED),
+            *hole_labels(model, view, system, numbers),
+            *part_labels(bodies, figure, numbers, NAMED, whole=True),
             *pipe_balloons(model, bodies, view),
+            *pane_balloons(model, made, view, numbers),
         ),
         notes=(
-            "Running dimensions count from the tank's inside front left corner. Stand and sump are left out; "
-            "plants and lights have a sheet of their own.",
+            f"{NUMBERS} Running dimensions count from the tank's inside front left corner. "
+            "Stand and sump are left out; plants and lights have a sheet of their own.",
         ),
     )

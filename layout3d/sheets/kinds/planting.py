@@ -8,9 +8,11 @@ import numpy as np
 
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Figure, Label, Printed, drawn_figure, with_more
-from layout3d.sheets.measures import box_of_bodies, part_labels, tank_wishes
+from layout3d.sheets.items import numbers_of, part_labels
+from layout3d.sheets.measures import box_of_bodies, tank_wishes
 from layout3d.sheets.projection import VIEWS, project
 from layout3d.sheets.registry import Cut, sheet_kind
+from layout3d.shop.shop import shop
 from layout3d.units import on_drawing
 
 GROUPS = ("glass", "background", "rock", "wood", "substrate", "plant")
@@ -24,7 +26,7 @@ def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
     bodies = [body for body in model.bodies if body.group in GROUPS]
     if not lights and not any(body.group == "plant" for body in bodies):
         return None
-    figure = drawn_figure(bodies, view)
+    figure, numbers = drawn_figure(bodies, view), numbers_of(shop(model))
     over = [one.seen for one in project(lights, view)]
     told, rows, names = [], [("light", "over the waterline")], list[Label]()
     for name in dict.fromkeys(body.part for body in lights):
@@ -35,15 +37,17 @@ def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
         start, end = (*middle, model.waterline), (*middle, low[2])
         told.append(Printed(of=f"{name} over the waterline", start=start, end=end, value=height, text=text))
         rows.append((name, text))
-        names.append(Label(text=name, at=end))
+        (first, *_) = [body.name for body in lights if body.part == name]
+        names.append(Label(text=name, at=end, mark=numbers.get(first, "")))
     drawn = replace(figure, lines=(*figure.lines, ("phantom", np.concatenate(over)))) if over else figure
     return with_more(
         drawn,
         wishes=tuple(tank_wishes(model, view)),
-        labels=(*part_labels(bodies, figure, ("plant",)), *names),
+        labels=(*part_labels(bodies, figure, numbers, ("plant",)), *names),
         table=tuple(rows) if lights else (),
         told=tuple(told),
         notes=(
+            "Numbers are rows of the parts list.",
             "As planted: leaves are drawn as modelled, and grow. Lights are drawn by their outline, over "
             "what lies below them; heights are to their lower face. Hang them so that nothing can fall "
             "into the water, each cable with a drip loop.",
