@@ -33,6 +33,7 @@ __all__ = [
     "show",
     "show_dims",
     "shown_in",
+    "system_shown",
     "to_si",
 ]
 
@@ -235,6 +236,11 @@ def shown_in(system: str) -> Iterator[None]:
         yield
     finally:
         _system.reset(before)
+
+
+def system_shown() -> str:
+    """Return the units that figures are told in: ``metric`` or ``inch``, by ``shown_in``."""
+    return _system.get()
 
 
 def show(

@@ -174,9 +174,14 @@ def _running_cards(told: Told) -> Iterator[tuple[str, str, str, bool]]:
         about = (
             f"{pump.model}, {one_line(pump.head, 'head')} of head" if fine else f"{pump.model}, {pump.state}"
         )
-        yield f"Pump {pump.pump}", one_line(pump.flow, "flow"), about, not fine
+        yield _pump_title(pump.pump), one_line(pump.flow, "flow"), about, not fine
     if not told.flow.pumps:
         yield "Pumps", "none runs", "no pump moves water through anything in this scene", False
+
+
+def _pump_title(name: str) -> str:
+    """Return a pump's name as a title, the word once."""
+    return name[0].upper() + name[1:] if "pump" in name.lower() else f"Pump {name}"
 
 
 def _fill_card(told: Told) -> tuple[str, str, str, bool]:
@@ -318,7 +323,10 @@ def _flow(told: Told) -> str:
         return _not_figured(told.flow)
     model, flow = told.model, told.flow
     charts = [
-        _chart(partial(pump_figure, model, pump), f"Pump {pump.pump}: its curve, and what the pipework asks")
+        _chart(
+            partial(pump_figure, model, pump),
+            f"{_pump_title(pump.pump)}: its curve, and what the pipework asks",
+        )
         for pump in flow.pumps
     ]
     charts += [

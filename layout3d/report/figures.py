@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from layout3d.report.writing import Line, table
-from layout3d.units import show, to_si
+from layout3d.units import show, system_shown, to_si
 
 __all__ = ["Figures", "both_volumes", "figure_lines", "pressure_on_floor", "share_lines"]
 
@@ -81,10 +81,17 @@ def share_lines(displaced: Mapping[str, float]) -> list[Line]:
 def both_volumes(volume: float) -> tuple[str, str]:
     """Return a volume in litres and in gallons, always in these, so that columns can be compared.
 
+    The first is what the scene is told in, by ``units.shown_in``.
+
     >>> both_volumes(0.35)
     ('350.00 L', '92.46 gal')
+    >>> from layout3d.units import shown_in
+    >>> with shown_in("inch"):
+    ...     both_volumes(0.35)
+    ('92.46 gal', '350.00 L')
     """
-    return f"{volume / to_si(1, 'L'):,.2f} L", f"{volume / to_si(1, 'gal'):,.2f} gal"
+    litres, gallons = f"{volume / to_si(1, 'L'):,.2f} L", f"{volume / to_si(1, 'gal'):,.2f} gal"
+    return (gallons, litres) if system_shown() == "inch" else (litres, gallons)
 
 
 def pressure_on_floor(pressure: float, style: str) -> str:

@@ -17,6 +17,7 @@ from dataclasses import replace
 import numpy as np
 
 from layout3d.errors import UnknownName, nearest
+from layout3d.keep import code_of, kept, key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Port
 from layout3d.shop.access import hand_reaches
@@ -25,7 +26,7 @@ from layout3d.shop.hardscape_in import HardscapeWays, way_words
 from layout3d.shop.opening import passes
 from layout3d.shop.pulls import Pull, Pulls, pulls_of
 from layout3d.shop.service import ways_out
-from layout3d.shop.step import BuildOrder, Step, longest
+from layout3d.shop.step import ORDER, BuildOrder, Step, longest
 from layout3d.shop.task import LABELS, PHASES, SOFT, TOOLS, Task
 from layout3d.shop.tasks import tasks
 from layout3d.units import show
@@ -50,6 +51,20 @@ def build_order(model: Model) -> BuildOrder:
     ------
     UnknownName : ``shop: order:`` or ``shop: in_place:`` names something that no step puts in.
     """
+    scene = model.scene
+    key = key_of(
+        "order of building",
+        code_of(),
+        *(model.bodies, model.ports, model.joins, model.keep_clear, model.spaces, model.tank_name),
+        *((built.part, built.data) for built in model.built.values()),
+        *(scene.waterline, scene.units, scene.style, scene.conditions, scene.shop, scene.catalog),
+    )
+    found: BuildOrder = kept(key, ORDER, lambda: _found(model))
+    return found
+
+
+def _found(model: Model) -> BuildOrder:
+    """Return the order, computed."""
     made = _pinned(model, tasks(model))
     standing = {key: task for key, task in made.items() if _stands(model, task)}
     made = {key: task for key, task in made.items() if key not in standing}

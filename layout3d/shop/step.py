@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
+from layout3d.keep import Form
 from layout3d.model.model import Model
 from layout3d.shop.fault import Fault
 from layout3d.shop.pulls import Pull
 from layout3d.shop.task import SOFT
 from layout3d.shop.waiting import Wait
 
-__all__ = ["BuildOrder", "Step", "longest", "worked_on"]
+__all__ = ["ORDER", "BuildOrder", "Step", "longest", "worked_on"]
 
 LATER = ("bulkhead", "media")
 """Kinds of bodies that have steps of their own, though they belong to tank or sump."""
@@ -67,6 +70,34 @@ class BuildOrder:
     no_way_out: tuple[str, ...]
     turned: tuple[str, ...]
     faults: tuple[Fault, ...]
+
+
+def _packed(order: BuildOrder) -> bytes:
+    return json.dumps(asdict(order), default=sorted).encode()  # what JSON lacks are sets of names
+
+
+def _unpacked(content: bytes) -> BuildOrder:
+    """Read what ``_packed`` wrote; ValueError, KeyError or TypeError for anything else."""
+    facts = json.loads(content)
+    steps = [_step(row) for row in facts.pop("steps")]
+    faults = [Fault(**_tuples(row)) for row in facts.pop("faults")]
+    return BuildOrder(steps=tuple(steps), faults=tuple(faults), **_tuples(facts))
+
+
+def _step(row: dict[str, Any]) -> Step:
+    waits = tuple(Wait(**wait) for wait in row.pop("waits"))
+    pulls = {body: Pull(**_tuples(pull)) for body, pull in row.pop("pulls").items()}
+    big, odd = frozenset(row.pop("big")), frozenset(row.pop("odd"))
+    return Step(**_tuples(row), waits=waits, pulls=pulls, big=big, odd=odd)
+
+
+def _tuples(row: dict[str, Any]) -> dict[str, Any]:
+    return {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
+
+
+ORDER: Form[BuildOrder] = Form(
+    "order of building", _packed, _unpacked, lambda order: 4096 * max(1, len(order.steps))
+)
 
 
 def worked_on(model: Model, step: Step) -> tuple[str, ...]:

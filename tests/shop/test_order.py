@@ -230,3 +230,21 @@ parts:
     order = order_of(text)
     (step,) = [step for step in order.steps if "stone" in step.parts]
     assert any("stone weighs" in test and "lift it" in test for test in step.tests) is told
+
+
+def test_a_kept_order_is_the_same_and_hangs_on_what_the_scene_says(scene, tmp_path, monkeypatch):
+    """Read again from its file it is equal; another note of the scene's shop finds another order."""
+    from layout3d import keep
+    from layout3d.shop.step import ORDER
+
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path))
+    stone = "stone: {kind: rock, seed: 1, size: [200, 150, 120], at: {left: 600, front: 250, bottom: 0}}"
+    first = build_order(scene(stone))
+    assert ORDER.unpack(ORDER.pack(first)) == first
+    keep.forget()
+    monkeypatch.setattr("layout3d.shop.order._found", lambda model: pytest.fail("computed again"))
+    assert build_order(scene(stone)) == first
+    monkeypatch.undo()
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path))
+    pinned = build_order(scene(stone, more="shop: {in_place: [tank]}\n"))
+    assert len(pinned.steps) < len(first.steps)
