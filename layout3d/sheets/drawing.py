@@ -40,6 +40,7 @@ __all__ = [
     "drawn",
     "line",
     "rectangle",
+    "scale_words",
     "scaled",
 ]
 
@@ -332,6 +333,15 @@ def cross_hair(centre: Point, reach: float, layer: str = "holes") -> tuple[Path,
         line((x - reach, y), (x + reach, y), kind="centre", layer=layer),
         line((x, y - reach), (x, y + reach), kind="centre", layer=layer),
     )
+
+
+def scale_words(scale: float) -> str:
+    """Write a reduction: 10 is '1:10'.
+
+    >>> scale_words(10.0), scale_words(2.5)
+    ('1:10', '1:2.5')
+    """
+    return f"1:{scale:g}"
 
 
 def scaled(elements: Iterable[Path | Circle], factor: float, shift: Point) -> list[Path | Circle]:

@@ -66,12 +66,17 @@ class Label:
 
 @dataclass(frozen=True, kw_only=True)
 class Detail:
-    """A round piece of the view that is drawn again, larger: its letter, middle and radius, [m]."""
+    """A round piece of the view that may be drawn again, larger: middle, radius, [m], and what it shows.
 
-    letter: str
+    It is where its ``pieces`` have too little room on paper, or ``always``; then it gets its ``letter``.
+    """
+
     at: Vector
     radius: float
     shows: str
+    pieces: int = 1
+    always: bool = False
+    letter: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

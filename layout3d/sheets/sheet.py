@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
 from layout3d.errors import OutOfRange
+from layout3d.sheets.details import chained, crowded, enlarged
 from layout3d.sheets.drawing import (
-    ARROW,
     BEND,
-    Area,
     Circle,
     Dimension,
     Element,
@@ -24,14 +22,16 @@ from layout3d.sheets.drawing import (
     check_paper,
     line,
     rectangle,
+    scale_words,
 )
-from layout3d.sheets.figure import Detail, Face, Figure, Label, Printed, Wish
+from layout3d.sheets.figure import Detail, Figure, Printed, Wish
 from layout3d.sheets.hatch import hatched
+from layout3d.sheets.labels import lettered, pointing
 from layout3d.sheets.letters import shortened, text_width, wrapped
 from layout3d.sheets.placer import Placer
 from layout3d.units import on_drawing
 
-__all__ = ["SCALES", "SCALES_INCH", "Sheet", "Style", "compose", "scale_words"]
+__all__ = ["SCALES", "SCALES_INCH", "Sheet", "Style", "compose"]
 
 SCALES = (1, 2, 5, 10, 20, 50, 100)
 """Reductions 1:n. ISO 5455."""
@@ -53,14 +53,10 @@ HEIGHT = 2.5
 SMALL = 1.8
 APART = 1.6 * HEIGHT
 """Between the texts of running dimensions, [mm]."""
-BALLOON = 3.0
-"""Radius of a balloon, [mm]."""
 SAME = 5e-4
 """Two running dimensions that differ by less are told once, [m]."""
-CHAIN_SNAP = 2
-"""Decimals of a millimetre that line ends are rounded to before they are joined."""
-ENLARGED = 5.0
-"""A detail is drawn so many times larger than the view."""
+LARGER = 2.0
+"""Details are drawn so many times larger than the view, or more."""
 
 CAUTION = (
     "A sheet shows what the scene says, right or wrong: run `layout3d check` first. Measure the real "
@@ -95,15 +91,6 @@ class Sheet:
     scale: float
     dimensions: tuple[Dimension, ...]
     printed: tuple[Printed, ...]
-
-
-def scale_words(scale: float) -> str:
-    """Write a reduction: 10 is '1:10'.
-
-    >>> scale_words(10.0), scale_words(2.5)
-    ('1:10', '1:2.5')
-    """
-    return f"1:{scale:g}"
 
 
 def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
@@ -166,9 +153,12 @@ class _Setter:
         self.rows = {side: self._packed(side) for side in ("below", "above", "left", "right")}
         self.room = {side: self._room(side) for side in self.rows}
         self.beside = self._beside()
+        self.scales = SCALES_INCH if system == "inch" else SCALES
         size = (self.high - self.low) * self.k
         wide = size[0] + self.room["left"] + self.room["right"] + self.beside
         tall = size[1] + self.room["below"] + self.room["above"]
+        self.details = self._shown(field[2] - field[0] - wide)
+        wide += max((2000.0 * detail.radius / scale + 12.0 for detail, scale in self.details), default=0.0)
         self.spare = (field[2] - field[0] - wide, field[3] - field[1] - tall)
         self.fits = min(self.spare) >= 0.0
         x = field[0] + self.spare[0] / 2 + self.room["left"]
@@ -230,14 +220,20 @@ class _Setter:
         return FIRST + BEND + max(texts) if texts else 0.0
 
     def _beside(self) -> float:
-        """Return the room beside the view that details and a table take."""
-        wide = [2 * detail.radius * self.k * self._enlarged(detail) + 12.0 for detail in self.figure.details]
-        return max(max(wide, default=0.0), len(self._blocks()) * (sum(self._columns()) + 4.0) + 4.0)
+        """Return the room beside the view that a table takes."""
+        return len(self._blocks()) * (sum(self._columns()) + 4.0) + 4.0 if self.figure.table else 0.0
 
-    def _enlarged(self, detail: Detail) -> float:
-        """Return how many times larger a detail is drawn: as asked, or what fits the page's height."""
-        fits = (self.field[3] - self.field[1] - 16.0 * len(self.figure.details)) / len(self.figure.details)
-        return min(ENLARGED, fits / (2 * detail.radius * self.k), 1000.0 / self.k)
+    def _shown(self, room: float) -> list[tuple[Detail, float]]:
+        """Return the details that are drawn, with their scales: of crowded places what ``room`` takes."""
+        wanted = crowded(self.figure, self.k)
+        tall = self.field[3] - self.field[1] - 12.0
+        larger = [scale for scale in self.scales if scale <= 1000.0 / self.k / LARGER]
+        for count in range(len(wanted), 0, -1):
+            for scale in larger:
+                sizes = [2000.0 * detail.radius / scale for detail in wanted[:count]]
+                if max(sizes) + 12.0 <= room and sum(sizes) + 14.0 * count <= tall:
+                    return [(detail, scale) for detail in wanted[:count]]
+        return []
 
     def _columns(self) -> list[float]:
         return [
@@ -254,7 +250,7 @@ class _Setter:
         """Return everything within the frame, and the dimensions among it."""
         elements: list[Element] = []
         for kind, segments in self.figure.lines:
-            elements += _chained(segments * self.k + self.shift, kind)
+            elements += chained(segments * self.k + self.shift, kind)
         for face in self.figure.faces:
             elements += hatched(face, self.k, self.shift)
         dimensions = list(self._dimensions())
@@ -264,7 +260,9 @@ class _Setter:
         elements += self._details(placer)
         elements += self._table(placer)
         for label in self.figure.labels:
-            elements += self._label(label, placer)
+            ends = [self._at(label.at) if len(label.at) == 3 else self._placed(label.at)]
+            ends += [self._placed(other) for other in label.others]
+            elements += pointing(label, ends, placer, within=self.field)
         return elements, dimensions
 
     def _dimensions(self) -> Iterator[Dimension]:
@@ -330,91 +328,19 @@ class _Setter:
                 made += [Path(mark, "narrow", closed=True, layer="water"), text]
         return made
 
-    def _label(self, label: Label, placer: Placer) -> list[Element]:
-        """Return a label with its leader; nothing where there is no room for it."""
-        ends = [self._at(label.at) if len(label.at) == 3 else self._placed(label.at)]
-        ends += [self._placed(other) for other in label.others]
-        tips = np.repeat(np.array(ends), len(_WAYS), axis=0)
-        right = np.tile(_WAYS[:, 0] >= 0.0, len(ends))
-        near = tips + np.tile(_WAYS, (len(ends), 1))  # where the label is nearest to what it points to
-        sign = np.where(right, 1.0, -1.0)
-        name = text_width(label.text, SMALL) if label.text else 0.0
-        tall = BALLOON if label.mark else 0.7 * SMALL
-        long = (2 * BALLOON if label.mark else 0.0) + name + (0.8 if label.mark and name else 0.0)
-        low_x = np.where(right, near[:, 0], near[:, 0] - long) - 0.3
-        boxes = np.column_stack([low_x, near[:, 1] - tall - 0.3, low_x + long + 0.6, near[:, 1] + tall + 0.3])
-        middles = near + np.column_stack([BALLOON * sign, np.zeros(len(near))])
-        starts = near
-        if label.mark:
-            ways = tips - middles
-            starts = middles + BALLOON * ways / np.linalg.norm(ways, axis=1, keepdims=True)
-        best = placer.put_label(boxes, np.stack([starts, tips], axis=1), within=self.field)
-        if best is None:
-            return []
-        (x, y), (tip_x, tip_y), (mid_x, _) = (
-            starts[best].tolist(),
-            tips[best].tolist(),
-            middles[best].tolist(),
-        )
-        made: list[Element] = [line((x, y), (tip_x, tip_y), layer="labels")]
-        if label.edge:
-            made.append(_arrow((x, y), (tip_x, tip_y)))
-        else:
-            made.append(Area((_ring((tip_x, tip_y), 0.45),), layer="labels"))
-        at_x, at_y = float(near[best, 0]), float(near[best, 1])
-        if label.mark:
-            made += [
-                Area((_ring((mid_x, at_y), BALLOON),), 1.0, "labels"),
-                Circle((mid_x, at_y), 2 * BALLOON, "narrow", "labels"),
-                Text((mid_x, at_y - HEIGHT / 2), label.mark, HEIGHT, "middle", layer="labels"),
-            ]
-            at_x = mid_x + float(sign[best]) * (BALLOON + 0.8)
-        if label.text:
-            begin = at_x if right[best] else at_x - name
-            low, high = (begin - 0.3, at_y - 0.8 * SMALL), (begin + name + 0.3, at_y + 0.8 * SMALL)
-            under = (low, (high[0], low[1]), high, (low[0], high[1]))
-            text = Text((begin, at_y - SMALL / 2), label.text, SMALL, layer="labels")
-            made += [Area((under,), 1.0, "labels"), text]
-        return made
-
     def _details(self, placer: Placer) -> list[Element]:
         """Return each detail: a circle round its place in the view, and the larger circle beside the view."""
-        import shapely
-
         made: list[Element] = []
+        right = self.field[2] - 6.0 - (self.beside if self.figure.table else 0.0)
         top = self.field[3] - 8.0
-        right = self.field[2] - 6.0
-        for detail in self.figure.details:
-            grown = self._enlarged(detail)
-            factor, x_y = self.k * grown, self.figure.view.flat(detail.at)[0, :2]
-            radius = detail.radius * factor
-            centre = np.array((right - radius, top - radius))
-            shift = centre - x_y * factor
-            disc: Any = shapely.Point(*x_y).buffer(detail.radius, quad_segs=48)
-            for kind, segments in self.figure.lines:
-                near = segments[shapely.intersects(shapely.linestrings(segments), disc)]
-                cut = shapely.get_parts(shapely.intersection(shapely.linestrings(near), disc))
-                ends = [np.asarray(c.coords)[[0, -1], :2] for c in cut if c.geom_type == "LineString"]
-                if ends:
-                    made += _chained(np.array(ends) * factor + shift, kind)
-            for face in self.figure.faces:
-                piece = face.shape.intersection(disc)
-                if not piece.is_empty:
-                    made += hatched(Face(body=face.body, shape=piece), factor, shift)
-            made.append(Circle((float(centre[0]), float(centre[1])), 2 * radius, "narrow", "detail"))
+        for detail, scale in self.details:
+            radius = detail.radius * 1000.0 / scale
+            centre = (right - radius, top - radius)
+            made += enlarged(self.figure, detail, scale, centre)
             here = self._at(detail.at)
             made.append(Circle(here, 2 * detail.radius * self.k, "narrow", "detail"))
-            words = f"{detail.letter}  {detail.shows}, {scale_words(round(1000.0 / factor, 2))}"
-            under = (float(centre[0]), float(centre[1] - radius - 5.0))
-            made.append(Text(under, words, HEIGHT, "middle", layer="detail"))
             placer.hold(made)
-            out = detail.radius * self.k * 0.75 + 1.0
-            mark = placer.put(
-                Text((here[0] + a * out, here[1] + b * out), detail.letter, HEIGHT, layer="detail")
-                for far in (1, 1.4, 2.0)
-                for a, b in ((far, far), (-far - 0.4, far), (far, -far - 0.4), (-far - 0.4, -far - 0.4))
-            )
-            made += [mark] if mark else []
+            made += lettered(detail.letter, here, detail.radius * self.k, placer)
             top -= 2 * radius + 14.0
         return made
 
@@ -440,49 +366,6 @@ class _Setter:
         heading, *rows = self.figure.table or ((),)
         most = max(1, int((self.field[3] - self.field[1] - 12.0) / ROW) - 1)
         return [[heading, *rows[k : k + most]] for k in range(0, len(rows), most)]
-
-
-_FAR = (5.0, 8.0, 11.0, 15.0, 20.0, 26.0, 34.0, 46.0, 62.0, 85.0)
-_TURNS = tuple(math.radians(15 * k) for k in (3, 9, 21, 15, *(k for k in range(24) if k % 6 and k % 6 != 3)))
-_WAYS = np.array([(far * math.cos(turn), far * math.sin(turn)) for far in _FAR for turn in _TURNS])
-"""From what a leader points to, to its label, [mm]: never level or upright, as the view's own lines are."""
-
-
-def _arrow(start: Point, tip: Point) -> Area:
-    """Return the arrow at the end of a leader."""
-    long = math.dist(start, tip)
-    x, y = (tip[0] - start[0]) / long, (tip[1] - start[1]) / long
-    base, side = (tip[0] - ARROW * x, tip[1] - ARROW * y), (-y * ARROW * 0.16, x * ARROW * 0.16)
-    return Area(
-        ((tip, (base[0] + side[0], base[1] + side[1]), (base[0] - side[0], base[1] - side[1])),),
-        layer="labels",
-    )
-
-
-def _ring(middle: Sequence[float], radius: float) -> tuple[Point, ...]:
-    turns = np.linspace(0.0, 2 * math.pi, 24, endpoint=False)
-    return tuple((middle[0] + radius * math.cos(t), middle[1] + radius * math.sin(t)) for t in turns)
-
-
-def _chained(segments: np.ndarray, kind: str) -> list[Path]:
-    """Return segments on the page, (n, 2, 2) [mm], joined to polylines; what stands twice is drawn once."""
-    import shapely
-
-    rounded = np.round(segments, CHAIN_SNAP)
-    rounded = rounded[(rounded[:, 0] != rounded[:, 1]).any(axis=1)]
-    if not len(rounded):
-        return []
-    swap = (rounded[:, 0, 0] > rounded[:, 1, 0]) | (
-        (rounded[:, 0, 0] == rounded[:, 1, 0]) & (rounded[:, 0, 1] > rounded[:, 1, 1])
-    )
-    rounded[swap] = rounded[swap][:, ::-1]
-    once = np.unique(rounded.reshape(-1, 4), axis=0).reshape(-1, 2, 2)
-    merged = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(shapely.linestrings(once))))
-    paths = []
-    for part in shapely.simplify(merged, 0.02):
-        points = tuple((float(x), float(y)) for x, y in part.coords)
-        paths.append(Path(points, kind, layer=kind))
-    return paths
 
 
 def _title_block(

@@ -23,6 +23,7 @@ from layout3d.errors import OutOfRange, UnknownName
 from layout3d.model.build import build_model
 from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene
+from layout3d.sheets.drawing import Circle
 from layout3d.sheets.dxf import dxf
 from layout3d.sheets.figure import drawn_figure
 from layout3d.sheets.items import numbers_of
@@ -205,6 +206,28 @@ def test_a_balloon_points_to_what_its_row_is_of(shipped):
     numbers = numbers_of(shop(model))
     assert marks["boulder"] == numbers["boulder"] != ""
     assert marks["sand"] == numbers["sand"] != ""
+
+
+def test_what_is_crowded_is_drawn_again_at_a_stated_scale(shipped, set_of):
+    """Bulkheads of the showcase's back, 1:10 on A3, and the teeth of a weir; a lone pipe is not."""
+    scales = {}
+    for name, kind in (("gorge", "plan"), ("gorge", "back"), ("weir", "front"), ("drains", "left")):
+        (sheet,) = [sheet for sheet in set_of(name) if sheet.name == kind]
+        circles = [e for e in sheet.page.elements if isinstance(e, Circle) and e.layer == "detail"]
+        told = [t.text for t in texts_of(sheet.page.elements) if t.layer == "detail"]
+        letters = [text for text in told if len(text) == 1]
+        titles = [text for text in told if len(text) > 1]
+        assert sorted(title[0] for title in titles) == sorted(letters)
+        assert len(circles) == 2 * len(titles)
+        for large, small, title in zip(circles[::2], circles[1::2], titles, strict=True):
+            scale = float(title.split("(1:")[1].split(")")[0])
+            assert large.diameter / small.diameter == pytest.approx(sheet.scale / scale)
+            assert sheet.scale / scale >= 2.0
+        scales[name, kind] = titles
+    assert any("drip" in title or "stream" in title for title in scales["gorge", "plan"])
+    assert len(scales["gorge", "back"]) >= 1
+    assert "slots" in " ".join(scales["weir", "front"])
+    assert not scales["drains", "left"]
 
 
 def test_a_sheet_of_a_scene_with_faults_says_so_first():

@@ -22,7 +22,6 @@ _FROM = {"x": "from the inside left", "y": "from the inside front", "z": "over t
 NEAR = 0.06
 """What is so near to the plane is drawn again as a detail, [m]."""
 AROUND = 0.07
-MOST = 2
 
 
 @sheet_kind("cut", 60, "Section")
@@ -74,5 +73,5 @@ def _details(model: Model, index: int, at: float) -> Iterator[Detail]:
                 share = (at - begin[index]) / (end[index] - begin[index])
                 places.append((run.part.name, vector(begin + share * (end - begin))))
     places += [(hole.name, hole.at) for hole in model.tank.holes.values() if abs(hole.at[index] - at) < NEAR]
-    for letter, (shows, place) in zip("XYZ"[:MOST], places, strict=False):
-        yield Detail(letter=letter, at=place, radius=AROUND, shows=shows)
+    for shows, place in places:
+        yield Detail(at=place, radius=AROUND, shows=shows, always=True)

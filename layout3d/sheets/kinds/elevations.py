@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layout3d.model.model import Model
+from layout3d.sheets.details import detail_places
 from layout3d.sheets.figure import Figure, drawn_figure, with_more
 from layout3d.sheets.items import LABELLED, numbers_of, pane_balloons, part_labels, pipe_balloons
 from layout3d.sheets.kinds.plan import NUMBERS
@@ -41,6 +42,7 @@ def _elevation(model: Model, system: str, side: str) -> Figure:
             *marks,
             *pane_balloons(model, made, view, numbers),
         ),
+        details=tuple(detail_places(model, view)),
         levels=tuple(levels(model, view)),
         notes=(
             *([note] if note else []),

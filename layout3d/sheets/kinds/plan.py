@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layout3d.model.model import Model
+from layout3d.sheets.details import detail_places
 from layout3d.sheets.figure import Figure, drawn_figure, with_more
 from layout3d.sheets.items import numbers_of, pane_balloons, part_labels, pipe_balloons
 from layout3d.sheets.measures import hole_labels, hole_wishes, pipe_wishes, shown, tank_wishes
@@ -42,6 +43,7 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
             *pipe_balloons(model, bodies, view),
             *pane_balloons(model, made, view, numbers),
         ),
+        details=tuple(detail_places(model, view)),
         notes=(
             f"{NUMBERS} Running dimensions count from the tank's inside front left corner. "
             "Stand and sump are left out; plants and lights have a sheet of their own.",
