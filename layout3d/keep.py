@@ -21,13 +21,15 @@ import hashlib
 import math
 import os
 import stat
+import struct
 import sys
 import threading
 import time
 from array import array
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from types import NoneType
 from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar
 
 if TYPE_CHECKING:
@@ -58,6 +60,7 @@ OURS = 0x6C_33_64_31  # of SQLite's header: the application that a file belongs 
 SMALL = 4096  # a result of plain figures in memory, about, [bytes]
 OVERHEAD = 100  # of a small entry, [bytes]
 
+_DOUBLE = struct.Struct("<d")
 Value = TypeVar("Value")
 
 
@@ -106,39 +109,44 @@ def key_of(what: str, *inputs: object) -> bytes:
 
 def _feed(update: Callable[[bytes], None], value: object, what: str) -> None:
     """Give a digest bytes that differ wherever a value or its type does: what has a length tells it first."""
-    content = getattr(value, "content_key", None)
-    if isinstance(content, str | bytes) and not isinstance(value, type):
-        _feed(update, (type(value).__qualname__, content), what)
-    elif isinstance(value, enum.Enum):
-        _feed(update, (type(value).__qualname__, value.name), what)
-    elif value is None or isinstance(value, bool | int | str):
-        text = repr(value).encode()
-        update(b"%s%d:" % (type(value).__name__.encode(), len(text)) + text)
-    elif isinstance(value, float):
-        update(b"float:" + (value + 0.0).hex().encode() + b";")
-    elif isinstance(value, bytes):
-        update(b"bytes%d:" % len(value))
-        update(value)
-    elif isinstance(value, tuple):
-        update(b"tuple%d:" % len(value))
-        for item in value:
-            _feed(update, item, what)
-    elif isinstance(value, Mapping):
-        _feed(update, ("mapping", tuple(value.items())), what)
-    elif type(value).__module__ == "numpy" and hasattr(value, "tobytes"):
-        array: Any = value
-        if array.dtype.hasobject:
-            raise TypeError(f"{what}: an array of objects can't be told by content")
-        _feed(update, (array.dtype.str, tuple(array.shape), array.tobytes()), what)
-    elif dataclasses.is_dataclass(value) and not isinstance(value, type) and _frozen(value):
-        items = tuple((field.name, getattr(value, field.name)) for field in dataclasses.fields(value))
-        _feed(update, (type(value).__qualname__, items), what)
+    kind: Any = type(value)
+    name, tell = _telling(kind)
+    told = tell(value)
+    if told is None:
+        raise TypeError(f"{what}: inputs of a kept result must be plain data, got {kind.__name__}")
+    if isinstance(told, bytes):
+        update(b"%s%d:" % (name, len(told)) + told)
     else:
-        raise TypeError(f"{what}: inputs of a kept result must be plain data, got {type(value).__name__}")
+        update(b"%d %s%d:" % (len(name), name, len(told)))
+        for item in told:
+            _feed(update, item, what)
 
 
-def _frozen(value: object) -> bool:
-    return bool(type(value).__dataclass_params__.frozen)  # type: ignore[attr-defined]  # private to dataclasses
+@functools.cache
+def _telling(kind: type) -> tuple[bytes, Callable[[Any], bytes | Sequence[object] | None]]:
+    """Return a type's name, and what tells its values: bytes, or other values; None for what nothing tells.
+
+    Looked up once for each type, for there are many keys.
+    """
+    name = kind.__qualname__.encode()
+    if hasattr(kind, "content_key"):
+        return name, lambda value: (value.content_key,)
+    if issubclass(kind, enum.Enum):
+        return name, lambda value: (value.name,)
+    if issubclass(kind, NoneType | bool | int | str):
+        return name, lambda value: repr(value).encode()
+    if issubclass(kind, float):
+        return b"float", lambda value: _DOUBLE.pack(value + 0.0)
+    if issubclass(kind, bytes | tuple):
+        return b"bytes" if issubclass(kind, bytes) else b"tuple", lambda value: value
+    if issubclass(kind, Mapping):
+        return b"mapping", lambda value: tuple(value.items())
+    if kind.__module__ == "numpy" and hasattr(kind, "tobytes"):
+        return name, lambda a: None if a.dtype.hasobject else (a.dtype.str, tuple(a.shape), a.tobytes())
+    if dataclasses.is_dataclass(kind) and kind.__dataclass_params__.frozen:  # type: ignore[attr-defined] # private
+        names = [field.name for field in dataclasses.fields(kind)]
+        return f"{name!r} {names}".encode(), lambda value: [getattr(value, each) for each in names]
+    return name, lambda _: None
 
 
 @functools.cache

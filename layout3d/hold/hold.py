@@ -15,7 +15,7 @@ import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
 from layout3d.hold.lift import buoyancy, dried, held, lift, tied
-from layout3d.keep import remembered
+from layout3d.keep import key_of, remembered
 from layout3d.model.around import dense
 from layout3d.model.beds import bed_height, beds
 from layout3d.model.model import Model
@@ -193,8 +193,9 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
             )
     sands = [body for body in model.bodies if body.kind == BED]
     if sands:
+        ground = key_of("ground", model.built[model.tank_name].part, beds(model))
         for number, piece in enumerate(pieces):
-            contact = _on_bed(model, number, piece)
+            contact = _on_bed(model, number, piece, ground)
             if contact is not None:
                 yield _Bearing(contact=contact, on=_nearest_bed(sands, piece))
 
@@ -218,13 +219,16 @@ def _sort(body: Body) -> str:
     return "rock" if body.group == "background" else body.group
 
 
-def _on_bed(model: Model, number: int, piece: _Piece) -> Contact | None:
-    """Return how a bed bears a piece: on what of it lies in the bed, or is pressed into it as it is laid."""
+def _on_bed(model: Model, number: int, piece: _Piece, ground: bytes) -> Contact | None:
+    """Return how a bed bears a piece: on what of it lies in the bed, or is pressed into it as it is laid.
+
+    ``ground`` is the key of the tank and its beds.
+    """
     most, give = (model.scene.catalog.limit(name).value for name in ("rest_gap", "bed_give"))
     solids = tuple(body.solid for body in piece.bodies if body.kind != "foliage")
     lain = remembered(
         "lies on bed",
-        *(model.built[model.tank_name].part, beds(model), solids, most, give),
+        *(ground, solids, most, give),
         make=lambda: _lies_on(solids, bed_height(model), most, give),
     )
     if not lain:
