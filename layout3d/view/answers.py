@@ -27,7 +27,7 @@ from layout3d.solid.distance import gap
 from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
 from layout3d.view.levels import Stand, stands_of, table_of
-from layout3d.view.looks import Looks, looks_of
+from layout3d.view.looks import Looks, Thing, looks_of, things_of
 from layout3d.water.figures import figures
 from layout3d.water.level_table import LevelTable
 
@@ -37,18 +37,24 @@ if TYPE_CHECKING:
     from layout3d.draw.cut import Cut
 
 __all__ = [
+    "FIT",
     "Answer",
     "At",
     "Bench",
     "Cutting",
     "Felt",
+    "Fit",
     "Judged",
     "Mistake",
     "Mistakes",
+    "Placed",
     "Row",
     "Text",
     "serve",
 ]
+
+FIT = ("overlap", "clearance", "outside", "keep-clear")
+"""The rules that are asked first: what a part that is moved is looked at for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +121,22 @@ class Row:
     shown: str
 
 
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Answer: where the bodies stand in a text, known before it is judged and drawn."""
+
+    version: int
+    things: tuple[Thing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Answer: what the rules in ``FIT`` find, known before the others are asked: a part of it all."""
+
+    version: int
+    findings: tuple[Finding, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """Answer: what ``check`` says of the text, with the cautions that stand under its report.
@@ -153,7 +175,7 @@ class Near:
     shown: str
 
 
-Answer = Mistakes | Looks | Judged | Felt | Near
+Answer = Mistakes | Placed | Looks | Fit | Judged | Felt | Near
 
 
 Question = Text | At | Cutting | Between
@@ -193,12 +215,14 @@ class Bench:
             scene = read_scene(self._path, text=question.text)
             self._model = model = build_model(scene, last=self._model)
             self._version, self._mover = question.version, None
+            if question.wants:
+                tell(Placed(question.version, things_of(model)))
             for want in question.wants:
-                tell(
-                    looks_of(model, question.version, colour=question.colour)
-                    if want == "looks"
-                    else judged(model, question.version)
-                )
+                if want == "looks":
+                    tell(looks_of(model, question.version, colour=question.colour))
+                else:
+                    tell(Fit(question.version, examine(model, only=FIT)))
+                    tell(judged(model, question.version))
         except LayoutError as error:
             tell(Mistakes(question.version, _mistakes(error)))
 

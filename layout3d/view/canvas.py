@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -28,6 +28,7 @@ from layout3d.solid.placement import Placement
 from layout3d.view import eye
 from layout3d.view.backdrop import Backdrop
 from layout3d.view.looks import Looks
+from layout3d.view.shown import Shown, same_surface
 
 __all__ = ["Canvas"]
 
@@ -70,11 +71,13 @@ class Canvas(QtInteractor):
         self.movable: Collection[str] = ()
         self.full = True
         self._looks: Looks | None = None
-        self._shown: dict[int, _Shown] = {}  # by place in the looks
+        self._shown: dict[int, Shown] = {}  # by place in the looks
         self._poured: list[Any] | None = None
         self._hidden: frozenset[str] = frozenset()
         self._tints: dict[str, tuple[float, float, float]] = {}
         self._clip: tuple[str, float, float] | None = None
+        self._places: dict[str, Placement] = {}  # by body, as told or put down since the looks
+        self._shifts: dict[str, Placement] = {}  # by part, on top of that, while it is dragged
         self._held: frozenset[str] = frozenset()
         self._backdrop = Backdrop(self)
         self._picker: Any = None
@@ -111,8 +114,8 @@ class Canvas(QtInteractor):
         self._shown = {}
         items: list[Piece | Lines] = [*looks.pieces, *(one for one in looks.lines if len(one.segments))]
         for index, item in enumerate(items):
-            light, old = looks.light.get(index), before.pop(index, _Shown())
-            self._shown[index] = _Shown(
+            light, old = looks.light.get(index), before.pop(index, Shown())
+            self._shown[index] = Shown(
                 item,
                 self._actor_of(item, old.item, old.full),
                 light,
@@ -123,9 +126,9 @@ class Canvas(QtInteractor):
         for old in before.values():
             self._take_off(*old.actors)
         self._looks = looks
+        self._places, self._shifts = {}, {}
         for one in self._shown.values():
-            for actor in one.actors:
-                actor.SetUserMatrix(None)
+            self._stand(one)
         self._picker = None
         self._apply()
 
@@ -133,7 +136,7 @@ class Canvas(QtInteractor):
         """Return what draws this: the actor of what was there before, where that looks the same."""
         if isinstance(item, Lines):
             return screen.lines_on(self, item, self.width() / 1600.0)
-        if isinstance(before, Piece) and _same_surface(before, item):
+        if isinstance(before, Piece) and same_surface(before, item):
             return actor
         return screen.surface(self, item)
 
@@ -154,7 +157,7 @@ class Canvas(QtInteractor):
         changed = {body for body in {*before, *self._tints} if before.get(body) != self._tints.get(body)}
         for one in self._shown.values():
             if one.item.body in changed:
-                self._paint(one)
+                one.paint(self._tints.get(one.item.body))
         if changed:
             self._sort_out()
             self.update()
@@ -203,15 +206,34 @@ class Canvas(QtInteractor):
         self._sort_out()
         self.moving()
 
+    def place(self, moves: Mapping[str, Placement]) -> None:
+        """Draw bodies, by name, moved from where the looks have them, and all others where they are there."""
+        self._places = dict(moves)
+        self._backdrop.drop()
+        self._sort_out()
+        for one in self._shown.values():
+            self._stand(one)
+        self.moving()
+
     def shift(self, part: str, move: Placement) -> None:
-        """Draw a part moved from where its looks have it."""
-        matrix = np.eye(4)
-        matrix[:3, :3], matrix[:3, 3] = move.rotation, move.offset
+        """Draw a part moved from where it was put down last."""
+        self._shifts[part] = move
         for one in self._shown.values():
             if one.item.part == part:
-                for actor in one.actors:
-                    actor.user_matrix = matrix
+                self._stand(one)
         self.moving()
+
+    def put_down(self) -> None:
+        """Leave parts where they were shifted to; further shifts count from there."""
+        parts = {one.item.body: one.item.part for one in self._shown.values() if one.item.body}
+        for body, part in parts.items():
+            if part in self._shifts:
+                self._places[body] = self._shifts[part] @ self._places.get(body, Placement.identity())
+        self._shifts = {}
+
+    def _stand(self, one: Shown) -> None:
+        place, shift = self._places.get(one.item.body), self._shifts.get(one.item.part)
+        one.stand(shift @ place if shift and place else shift or place)
 
     def _apply(self) -> None:
         from vtkmodules.vtkCommonDataModel import vtkPlane
@@ -230,21 +252,11 @@ class Canvas(QtInteractor):
                 actor.mapper.RemoveAllClippingPlanes()
                 if plane is not None and one.item.body:
                     actor.mapper.AddClippingPlane(plane)
-            self._paint(one)
+            one.paint(self._tints.get(one.item.body))
             if one.light is not None:  # cut open, it is seen from within
                 one.light.prop.culling = "none" if plane is not None or not one.item.lighted else "back"
         self._sort_out()
         self.update()
-
-    def _paint(self, one: _Shown) -> None:
-        """Give a thing its tint, or its own colours."""
-        colour = self._tints.get(one.item.body)
-        for actor in one.actors:
-            if colour is not None:
-                actor.mapper.SetScalarVisibility(False)
-                actor.prop.color = colour
-            elif isinstance(one.item, Piece) and not actor.mapper.GetScalarVisibility():
-                actor.mapper.SetScalarVisibility(True)
 
     def _sort_out(self, *, held: bool | None = None) -> None:
         """Show of each thing its full or its coarse surface, or none where it is hidden.
@@ -466,28 +478,3 @@ class Canvas(QtInteractor):
         """Tell that the pointer is over nothing."""
         self._hover.stop()
         self.hovered.emit("", None)
-
-
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """Something that is drawn, and its actor; and the same for what takes its place while things move."""
-
-    item: Any = None
-    full: Any = None
-    coarse: Piece | None = None
-    light: Any = None
-
-    @property
-    def actors(self) -> list[Any]:
-        return [actor for actor in (self.full, self.light) if actor is not None]
-
-
-def _same_surface(old: Piece, new: Piece) -> bool:
-    return (
-        (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
-        and old.points.shape == new.points.shape
-        and old.faces.shape == new.faces.shape
-        and np.array_equal(old.colours, new.colours)
-        and np.array_equal(old.points, new.points)
-        and np.array_equal(old.faces, new.faces)
-    )

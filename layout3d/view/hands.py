@@ -161,12 +161,18 @@ class Hands(QObject):
     def _move(self, part: str, by: Vector) -> bool:
         try:
             changes: dict[str, str] = {}
-            for name in (part, *edits.riders(self.window.scene, part)):
+            names = (part, *edits.riders(self.window.scene, part))
+            for name in names:
                 changes |= edits.moved(self.document.path, self.document.text, self.window.scene, name, by)
         except LayoutError as error:
             self.refused(error)
             return False
-        return self.write(changes) if changes else False
+        if not changes or not self.write(changes):
+            return False
+        for name in names:  # at once; where it stands in the end is told with the answers
+            self.canvas.shift(name, Placement.at(by))
+        self.canvas.put_down()
+        return True
 
     def _free(self) -> None:
         self.canvas.movable = edits.movable(self.window.scene) - self.window.parts.locks

@@ -15,6 +15,7 @@ from layout3d.model.beds import Ground
 from layout3d.model.model import CameraSpot, Model
 from layout3d.parts.base import Vector
 from layout3d.solid.distance import gap, near_pairs
+from layout3d.solid.placement import Placement
 from layout3d.units import show
 
 if TYPE_CHECKING:
@@ -43,12 +44,18 @@ CELLS = 60  # of the ground's grid, along the tank's longer side
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Thing:
-    """A body as the window needs to know it; ``box`` is (low, high), [m], ``ports`` where its ports are."""
+    """A body as the window needs to know it.
+
+    ``shape`` names its shape by content, and ``stands`` where that stands; ``box`` is (low, high), [m],
+    ``ports`` where its ports are.
+    """
 
     name: str
     part: str
     group: str
     kind: str
+    shape: str
+    stands: Placement
     box: tuple[tuple[float, ...], tuple[float, ...]]
     ports: tuple[Vector, ...] = ()
 
@@ -141,6 +148,8 @@ def things_of(model: Model) -> tuple[Thing, ...]:
             part=body.part,
             group=body.group,
             kind=body.kind,
+            shape=body.solid.shape.key,
+            stands=body.solid.placement,
             box=(tuple(body.solid.bounds[0].tolist()), tuple(body.solid.bounds[1].tolist())),
             ports=tuple(ports.pop(body.part, ())),
         )

@@ -166,16 +166,34 @@ class FindingsPanel(QListWidget):
         self.findings, self.mistakes = findings, ()
         with QSignalBlocker(self):
             self.clear()
-            for finding in findings:
-                more = [finding.remedy, *finding.also]
-                told = "\n".join([f"{finding.rule}: {finding.message}", *(line for line in more if line)])
-                item = QListWidgetItem(_mark(finding.severity), told, self)
-                item.setData(_ROLE, finding)
+            self._list(findings)
             if not findings:
                 QListWidgetItem("The rules found nothing.", self)
             for caution in cautions:
                 item = QListWidgetItem(caution, self)
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)  # to be read, not gone to
+
+    def fill_fit(self, findings: tuple[Finding, ...], before: Sequence[Finding]) -> None:
+        """List what was found so far, and greyed what was found of the rest before the last change."""
+        self.findings, self.mistakes = findings, ()
+        with QSignalBlocker(self):
+            self.clear()
+            self._list(findings)
+            words = "This is the fit alone. All else is being worked out"
+            for item in (
+                QListWidgetItem(f"{words}; before the last change:" if before else f"{words}.", self),
+                *self._list(before),
+            ):
+                item.setFlags(Qt.ItemFlag.NoItemFlags)
+
+    def _list(self, findings: Sequence[Finding]) -> list[QListWidgetItem]:
+        items = []
+        for finding in findings:
+            more = [finding.remedy, *finding.also]
+            told = "\n".join([f"{finding.rule}: {finding.message}", *(line for line in more if line)])
+            items.append(QListWidgetItem(_mark(finding.severity), told, self))
+            items[-1].setData(_ROLE, finding)
+        return items
 
     def fill_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
         """List why the file can't be used; what was found in it before is past."""

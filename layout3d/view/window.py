@@ -31,14 +31,17 @@ from layout3d.scene.scene import Scene
 from layout3d.units import show
 from layout3d.view import eye
 from layout3d.view.answers import (
+    FIT,
     Answer,
     Between,
     Cutting,
     Felt,
+    Fit,
     Judged,
     Mistake,
     Mistakes,
     Near,
+    Placed,
     Row,
     Text,
 )
@@ -264,6 +267,12 @@ class Window(QMainWindow):
             if (answer.cut is not None and answer.cut != self.cut.place) or answer.colour != self.colour:
                 return
             self._show_looks(answer)
+        elif isinstance(answer, Placed):
+            self._show_places(answer)
+        elif isinstance(answer, Fit):
+            before = self.judged.findings if self.judged else ()
+            self.findings.fill_fit(answer.findings, [one for one in before if one.rule not in FIT])
+            self.work.setText("fit is told, all else: computing …")
         elif isinstance(answer, Judged):
             self.judged = answer
             if answer.version == self._saved_version:
@@ -279,6 +288,20 @@ class Window(QMainWindow):
             self.statusBar().showMessage(f"{answer.shown} between {' and '.join(answer.parts)}")
         elif isinstance(answer, Mistakes):
             self._show_mistakes(answer.mistakes)
+
+    def _show_places(self, placed: Placed) -> None:
+        """Show what only moved where it stands now; all else waits for its looks."""
+        if self.looks is None or self._filled:
+            return
+        drawn = {thing.name: thing for thing in self.looks.things}
+        moves = {
+            thing.name: thing.stands @ drawn[thing.name].stands.inverse()
+            for thing in placed.things
+            if thing.name in drawn
+            and thing.shape == drawn[thing.name].shape
+            and thing.stands != drawn[thing.name].stands
+        }
+        self.canvas.place(moves)
 
     def _show_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
         self.findings.fill_mistakes(mistakes)

@@ -1,6 +1,7 @@
 """Parts moved by hand: real mouse and key events, and what they leave in the file."""
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from layout3d.checks.examine import examine
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.placement import Placement
+from layout3d.view.answers import Fit, Placed
 from layout3d.water.figures import figures
 
 LEFT = Qt.MouseButton.LeftButton
@@ -172,3 +174,36 @@ def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
     assert (abs(front - seen(canvas)).max(axis=2) > 0).mean() < 0.02
     canvas.at_rest()
     assert canvas.full
+
+
+def stands(window, part):
+    actor = next(one.full for one in window.canvas._shown.values() if one.item.part == part)
+    return [0.0] * 3 if actor.GetUserMatrix() is None else actor.user_matrix[:3, 3]
+
+
+def test_until_all_is_told_parts_stand_where_they_were_put_and_old_findings_are_grey(window, monkeypatch):
+    monkeypatch.setattr(window.judge, "ask", lambda _question: None)  # nothing is told by itself
+    window.parts.choose("stone")
+    window.hands.nudge((1.0, 0.0, 0.0))
+    window.hands.nudge((1.0, 0.0, 0.0))
+    assert stands(window, "stone") == pytest.approx([0.01, 0.0, 0.0])
+    window.hands._shift("stone", Placement.at((0.0, 0.02, 0.0)))  # dragged again, from there
+    assert stands(window, "stone") == pytest.approx([0.01, 0.02, 0.0])
+    things = tuple(
+        replace(thing, stands=Placement.at((0.0, 0.0, 0.03)) @ thing.stands)
+        if thing.part == "stone"
+        else thing
+        for thing in window.looks.things
+    )
+    window.hands._shift("stone", Placement.identity())
+    window.take_answer(Placed(window.version, things))
+    assert stands(window, "stone") == pytest.approx([0.0, 0.0, 0.03])
+    assert stands(window, "other") == pytest.approx([0.0, 0.0, 0.0])
+    judged = window.judged
+    window.take_answer(Fit(window.version, ()))
+    assert window.judged is judged
+    assert "computing" in window.work.text()
+    rows = [window.findings.item(number) for number in range(window.findings.count())]
+    assert "being worked out" in rows[0].text()
+    assert all(row.flags() == Qt.ItemFlag.NoItemFlags for row in rows)
+    assert len(rows) == 1 + len(judged.findings)

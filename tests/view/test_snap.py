@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from layout3d.solid.placement import Placement
 from layout3d.view.looks import Heights, Thing
 from layout3d.view.snap import snapped
 
@@ -12,7 +13,8 @@ GROUND = Heights(x=np.array([0.0, 0.5, 1.0]), y=np.array([0.0, 0.5]), heights=np
 
 
 def thing(name, group, low, high, *ports):
-    return Thing(name=name, part=name, group=group, kind=group, box=(low, high), ports=ports)
+    where = {"shape": name, "stands": Placement.identity(), "box": (low, high), "ports": ports}
+    return Thing(name=name, part=name, group=group, kind=group, **where)
 
 
 STONE = thing("stone", "rock", (0.4, 0.2, 0.05), (0.5, 0.3, 0.15))

@@ -1,0 +1,60 @@
+"""Something on the screen: what is drawn, its actors, where they stand and what tints them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from layout3d.draw.pieces import Piece
+from layout3d.solid.placement import Placement
+
+__all__ = ["Shown", "same_surface"]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Something that is drawn, and its actor; and the same for what takes its place while things move."""
+
+    item: Any = None
+    full: Any = None
+    coarse: Piece | None = None
+    light: Any = None
+
+    @property
+    def actors(self) -> list[Any]:
+        """Return its one or two actors."""
+        return [actor for actor in (self.full, self.light) if actor is not None]
+
+    def stand(self, move: Placement | None) -> None:
+        """Draw it moved from where it was made; None for not at all."""
+        matrix = np.eye(4)
+        if move is not None:
+            matrix[:3, :3], matrix[:3, 3] = move.rotation, move.offset
+        for actor in self.actors:
+            if move is None:
+                actor.SetUserMatrix(None)
+            else:
+                actor.user_matrix = matrix
+
+    def paint(self, colour: tuple[float, float, float] | None) -> None:
+        """Tint it; None gives it its own colours."""
+        for actor in self.actors:
+            if colour is not None:
+                actor.mapper.SetScalarVisibility(False)
+                actor.prop.color = colour
+            elif isinstance(self.item, Piece) and not actor.mapper.GetScalarVisibility():
+                actor.mapper.SetScalarVisibility(True)
+
+
+def same_surface(old: Piece, new: Piece) -> bool:
+    """Tell whether two pieces look the same, wherever they came from."""
+    return (
+        (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
+        and old.points.shape == new.points.shape
+        and old.faces.shape == new.faces.shape
+        and np.array_equal(old.colours, new.colours)
+        and np.array_equal(old.points, new.points)
+        and np.array_equal(old.faces, new.faces)
+    )
