@@ -58,7 +58,7 @@ def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid]
     """Take all ``cutters`` out of ``solid``, then all that are ``loose``; None where nothing is left.
 
     What is left before the loose ones, and before those that hang together in fewer faces than others do, is
-    held in memory, so that moving one of these cuts no other out anew.
+    held in memory, so that moving one of these cuts no other out anew; what one cutter alone leaves is not.
     """
     near = [cutter for cutter in dict.fromkeys(cutters) if _boxes_meet(solid, cutter)]
     last = [cutter for cutter in dict.fromkeys(loose) if _boxes_meet(solid, cutter) and cutter not in near]
@@ -68,6 +68,8 @@ def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid]
     def make() -> Any:
         # never read from a file: the library does not take its own cut mesh in again as it was
         done = [solid, *near]
+        if len(done) == 2 and not last:
+            return _cut([operand.manifold for operand in done])
         left = _held("left of", done, lambda: _cut([operand.manifold for operand in done]))
         together = clusters(last)
         if len(together) > 1:

@@ -44,7 +44,9 @@ def crossings(
     request, result, here = coal.CollisionRequest(), coal.CollisionResult(), coal.Transform3s()
     request.num_max_contacts = _MOST
     request.enable_contact = False
-    coal.collide(_tree(corners[chosen]), here, _tree(corners), here, request, result)
+    whole = _tree(corners)
+    some = whole if among is None else _tree(corners[chosen])
+    coal.collide(some, here, whole, here, request, result)
     met = np.array([(pair.b1, pair.b2) for pair in result.getContacts()], dtype=np.int64).reshape(-1, 2)
     met[:, 0] = chosen[met[:, 0]]
     met = np.unique(np.sort(met[met[:, 0] != met[:, 1]], axis=1), axis=0)

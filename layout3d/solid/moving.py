@@ -70,11 +70,10 @@ class Moving:
 
 
 class Other:
-    """What stays, as the collision library takes it."""
+    """What stays, as the collision library takes it; its tree is the shape's."""
 
     def __init__(self, solid: Solid) -> None:
         self.solid = solid
-        self.tree = solid.shape.tree
         self.placed = coal.Transform3s(solid.placement.rotation, solid.placement.offset)
         self.shells = solid.placement.apply(solid.shape.shells)
 
@@ -112,7 +111,7 @@ class Course:
         coal.collide(
             self._moving._solid.shape.tree,
             self._there(place),
-            other.tree,
+            other.solid.shape.tree,
             other.placed,
             coal.CollisionRequest(),
             result,
@@ -126,7 +125,7 @@ class Course:
             coal.distance(
                 self._moving._solid.shape.tree,
                 self._there(place),
-                other.tree,
+                other.solid.shape.tree,
                 other.placed,
                 coal.DistanceRequest(),
                 coal.DistanceResult(),

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeAlias
@@ -19,6 +23,47 @@ from layout3d.units import show
 __all__ = ["Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
 
 Faces: TypeAlias = NDArray[np.int32]
+IN_TREES, IN_BOOLEANS = 560, 210
+"""What a face takes in the libraries for distances and for booleans, about, [bytes]."""
+LATELY = 352 * 2**20
+"""Of what these libraries hold of shapes, the rest is made again when it is asked for, [bytes]."""
+
+
+class _Lately:
+    """What other libraries hold of shapes and solids: used lately, by content, at most so much of it."""
+
+    def __init__(self) -> None:
+        self._held: OrderedDict[tuple[str, str | bytes], tuple[Any, int]] = OrderedDict()
+        self._size = 0
+        self._lock = threading.RLock()
+
+    def made(self, what: str, content: str | bytes, make: Callable[[], Any], size: int) -> Any:
+        """Return what is held of a content, or make it, which takes about ``size`` [bytes]."""
+        with self._lock:
+            key = (what, content)
+            if key in self._held:
+                self._held.move_to_end(key)
+                return self._held[key][0]
+            made = make()
+            self._held[key] = (made, size)
+            self._size += size
+            while self._size > LATELY and len(self._held) > 1:
+                self._size -= self._held.popitem(last=False)[1][1]
+            return made
+
+    def has(self, what: str, content: str | bytes) -> bool:
+        """Tell whether something is held of a content."""
+        return (what, content) in self._held
+
+    def clear(self) -> None:
+        """Let go of all."""
+        with self._lock:
+            self._held.clear()
+            self._size = 0
+
+
+_LATELY = _Lately()
+atexit.register(_LATELY.clear)  # before the interpreter goes: these are objects of other libraries
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,14 +220,25 @@ class Shape:
         _, first = np.unique(self.shell_of_face, return_index=True)
         return _read_only(self.vertices[self.faces[first, 0]])
 
-    @cached_property
+    @property
     def manifold(self) -> Any:
         """The same mesh for booleans (manifold3d.Manifold)."""
+        return _LATELY.made("manifold", self.key, self._manifold, IN_BOOLEANS * len(self.faces))
+
+    @property
+    def has_manifold(self) -> bool:
+        """Tell whether ``manifold`` is at hand, and need not be made first."""
+        return _LATELY.has("manifold", self.key)
+
+    def _manifold(self) -> Any:
         return manifold3d.Manifold(manifold3d.Mesh64(self.vertices.copy(), self.faces.astype(np.uint64)))
 
-    @cached_property
+    @property
     def tree(self) -> Any:
         """The same mesh for distances: a tree of bounding boxes (coal.BVHModelOBBRSS)."""
+        return _LATELY.made("tree", self.key, self._tree, IN_TREES * len(self.faces))
+
+    def _tree(self) -> Any:
         tree = coal.BVHModelOBBRSS()
         tree.beginModel(len(self.faces), len(self.vertices))
         tree.addVertices(self.vertices)
@@ -268,14 +324,17 @@ class Solid:
         heights.sort(axis=1)
         return _read_only(plan[lying]), _read_only(heights)
 
-    @cached_property
+    @property
     def manifold(self) -> Any:
         """The mesh in the scene's axes for booleans (manifold3d.Manifold)."""
         if self.placement == IDENTITY:
             return self.shape.manifold
-        return self.shape.manifold.transform(
-            np.column_stack([self.placement.rotation, self.placement.offset])
-        )
+        size = IN_BOOLEANS * len(self.faces)
+        return _LATELY.made("manifold", self.content_key, self._manifold, size)
+
+    def _manifold(self) -> Any:
+        turned = np.column_stack([self.placement.rotation, self.placement.offset])
+        return self.shape.manifold.transform(turned)
 
     def moved(self, placement: Placement) -> Solid:
         """Return this solid moved by ``placement`` from where it stands."""

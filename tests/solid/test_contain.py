@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, union
-from layout3d.solid.contain import inside
+from layout3d.solid.contain import _counted, inside
 from layout3d.solid.primitives import box, heightfield, prism, tube
-from layout3d.solid.shape import Placement
+from layout3d.solid.shape import Placement, Shape
 
 TUBE = tube(0.05, 0.03, 0.1)
 COMB = prism([(0, 0), (8, 0), (8, 3), *((8 - i, 1 + 2 * (i % 2)) for i in range(1, 8)), (0, 3)], 2.0)
@@ -71,6 +71,24 @@ def test_a_fine_bed_by_share_of_random_points():
     points = rng.uniform((0, 0, 0), (1, 0.5, 0.1), (50_000, 3))
     share = bed.volume / 0.05
     assert inside(bed.solid(), points).mean() == pytest.approx(share, abs=4 * np.sqrt(share / 50_000))
+
+
+def test_one_point_is_told_as_many_are_without_the_kernel_taking_the_mesh_in():
+    shape = Shape.trusted(COMB.vertices, COMB.faces[::-1])  # the same, but at hand nowhere
+    points = np.random.default_rng(7).uniform(*shape.bounds, (60, 3))
+    apart = [inside(shape.solid(), point[None])[0] for point in points]
+    assert not shape.has_manifold
+    assert apart == inside(COMB.solid(), points).tolist() == (solid_angle(shape, points) > 0.5).tolist()
+    assert 0 < sum(apart) < 60
+
+
+def test_a_line_through_a_corner_or_a_point_on_a_face_is_left_to_the_kernel():
+    shape = Shape.trusted(COMB.vertices, np.roll(COMB.faces, 1, axis=0))
+    tooth = shape.vertices[shape.vertices[:, 1].argmin()] + [0.0, 0.0, -1e-3]
+    for point in (tooth + np.array([0.0, 1e-13, 2e-3]), shape.corners[0].mean(axis=0)):
+        assert _counted(shape, point) is None
+    inside(shape.solid(), shape.corners[:1].mean(axis=1))
+    assert shape.has_manifold
 
 
 def test_no_points():

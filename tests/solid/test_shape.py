@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.errors import MeshRefused
+from layout3d.solid import shape as shape_module
 from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
@@ -128,3 +129,32 @@ def test_a_boolean_gives_the_same_shape_whichever_operand_was_made_first():
         return Shape.from_manifold(block.manifold - knob.manifold)
 
     assert cut("block").key == cut("knob").key
+
+
+def test_what_libraries_hold_of_shapes_is_bounded_and_made_again(monkeypatch):
+    lately = shape_module._Lately()
+    monkeypatch.setattr(shape_module, "_LATELY", lately)
+    monkeypatch.setattr(shape_module, "LATELY", 2 * shape_module.IN_TREES * len(CUBE.faces))
+    cubes = [box((1.0, 1.0, side)) for side in (1.0, 2.0, 3.0)]
+    lately.clear()
+    first = cubes[0].tree
+    assert cubes[0].tree is first
+    assert Shape.trusted(CUBE.vertices, CUBE.faces).tree is first  # by content
+    assert cubes[1].tree is not None
+    assert cubes[0].tree is first  # used later than the second
+    assert cubes[2].tree is not None
+    assert cubes[0].tree is first
+    assert not lately.has("tree", cubes[1].key)
+
+
+def test_what_is_nearly_a_turn_is_refused():
+    flat = np.eye(3)
+    for wrong in (
+        1.001 * flat,
+        flat[::-1],
+        flat + 1e-6 * np.eye(3, k=1),
+        np.full((3, 3), np.nan),
+    ):
+        with pytest.raises(ValueError, match="Placement"):
+            Placement(wrong, np.zeros(3))
+    assert Placement(flat + 1e-12, np.zeros(3)).offset.tolist() == [0, 0, 0]

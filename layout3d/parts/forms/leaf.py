@@ -8,6 +8,7 @@ hardly counts in a tank.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,15 @@ THINNEST = 0.0006  # [m]
 UP = np.array([0.0, 0.0, 1.0])
 
 
-def plant(seed: int, *, form: str, height: float, spread: float, detail: float = 1.0) -> dict[str, Mesh]:
+def plant(
+    seed: int,
+    *,
+    form: str,
+    height: float,
+    spread: float,
+    detail: float = 1.0,
+    pieces: Sequence[str] = ("foliage", "root"),
+) -> dict[str, Mesh]:
     """Make a plant; the same seed gives the same plant.
 
     Parameters
@@ -44,6 +53,7 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
     spread : longest side of the foliage in plan, [m], 0.02 to 2; height and spread at most 8 to 1
         either way
     detail : 0.5 to 3, about in proportion to the number of triangles
+    pieces : which of those below to make
 
     Returns
     -------
@@ -59,6 +69,15 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
     tall = require("height", height, 0.01, 2.0, "m")
     wide = require("spread", spread, max(0.02, tall / 8.0), min(2.0, 8.0 * tall), "m")
     fine = require("detail", detail, 0.5, 3.0)
+    makers = {
+        "foliage": lambda: _foliage(seed, form, tall, wide, fine),
+        "root": lambda: _root_ball(seed, form, tall, wide),
+    }
+    return {piece: makers[piece]() for piece in pieces}
+
+
+def _foliage(seed: int, form: str, tall: float, wide: float, fine: float) -> Mesh:
+    """Return all leaves, of the height and spread that were asked for."""
     rng = draws(seed, 41 + PLANT_FORMS.index(form))
     make = (_fern, _broadleaf, _grass, _moss, _creeper, _bromeliad)[PLANT_FORMS.index(form)]
     shells = make(rng, seed, tall, wide, fine)
@@ -69,8 +88,7 @@ def plant(seed: int, *, form: str, height: float, spread: float, detail: float =
     scale = np.array([wide / side[broad], wide / side[broad], tall / side[2]])
     # The crown stays on the origin; a creeper hangs from its runner in front of the plane y = 0.
     base = np.array([0.0, high[1], high[2]]) if form == "creeper" else np.array([0.0, 0.0, low[2]])
-    placed = (vertices - base) * scale
-    return {"foliage": (placed, faces), "root": _root_ball(seed, form, tall, wide)}
+    return (vertices - base) * scale, faces
 
 
 def _blade(

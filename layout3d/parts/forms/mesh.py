@@ -6,6 +6,7 @@ No booleans except the union of shells, no file formats, no textures.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from typing import cast
@@ -125,6 +126,12 @@ def eased(mesh: Mesh) -> Mesh:
 
 def geodesic(count: int) -> Mesh:
     """Return a unit ball of about ``count`` even triangles: an icosahedron with each face cut in n² parts."""
+    vertices, faces = _cut_icosahedron(max(1, round(math.sqrt(count / 20.0))))
+    return vertices.copy(), faces.copy()
+
+
+@functools.lru_cache(maxsize=4)
+def _cut_icosahedron(n: int) -> Mesh:
     g = (1.0 + math.sqrt(5.0)) / 2.0
     corners = np.array(
         [
@@ -137,7 +144,6 @@ def geodesic(count: int) -> Mesh:
         *((11, 10, 2), (10, 7, 6), (7, 1, 8), (3, 9, 4), (3, 4, 2), (3, 2, 6), (3, 6, 8)),
         *((3, 8, 9), (4, 9, 5), (2, 4, 11), (6, 2, 10), (8, 6, 7), (9, 8, 1)),
     ]
-    n = max(1, round(math.sqrt(count / 20.0)))
     rows = [(i, j) for i in range(n + 1) for j in range(n + 1 - i)]
     index = {ij: k for k, ij in enumerate(rows)}
     pattern = []

@@ -269,7 +269,7 @@ def _grown(what: str, figures: tuple[tuple[str, Any], ...]) -> Shape:
     makers: dict[str, Callable[..., Mesh]] = {
         "rock": rock,
         "wood": driftwood,
-        "plant": lambda piece, **rest: plant(**rest)[piece],
+        "plant": lambda piece, **rest: plant(pieces=(piece,), **rest)[piece],
     }
     return Shape.of(*makers[what](**dict(figures)))
 
