@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 from layout3d.film.frame import Frame
 
-__all__ = ["FOOT", "Caption", "captions_of", "captions_srt", "captions_text", "lines_of", "repeats"]
+__all__ = ["FOOT", "WIDEST", "Caption", "captions_of", "captions_srt", "captions_text", "lines_of", "repeats"]
 
 FOOT = 0.15  # of the picture's height, kept free where captions are written into it
 WIDEST = 42  # characters of a line: common practice for subtitles, no source
+_BREAK = "\n"  # between what a caption tells, which begins a line of its own
 MOST_NAMES = 6  # of a list in a caption
 
 
@@ -49,20 +50,25 @@ def repeats(frame: Frame, *, rate: int) -> int:
     return max(round(frame.seconds * rate), 1)
 
 
-def lines_of(caption: str) -> list[str]:
-    """Return a caption as lines; of a long list of parts families are told by count, and the rest as more.
+def lines_of(caption: str, *, widest: int = WIDEST) -> list[str]:
+    r"""Return a caption as lines; of a long list of parts families are told by count, and the rest as more.
 
-    >>> lines_of("Plant: fern_1, fern_2, moss")
-    ['Plant: fern × 2, moss']
+    >>> lines_of("Plant: fern_1, fern_2, moss\nhidden: pump")
+    ['Plant: fern × 2, moss', 'hidden: pump']
     """
+    return [line for told in caption.split(_BREAK) for line in _lines_of(told, widest)]
+
+
+def _lines_of(caption: str, widest: int) -> list[str]:
     head, colon, names = caption.rpartition(": ")
     if colon and "," in names:
         told = _families([name.strip() for name in names.split(",")])
         more = len(told) - MOST_NAMES
-        if more > 0:
+        if more > 1:
             told = [*told[:MOST_NAMES], f"and {more} more"]
         caption = f"{head}: {', '.join(told)}"
-    return textwrap.wrap(caption.replace("_", " "), WIDEST)
+    bound = caption.replace("_", " ").replace(" × ", "\u00a0×\u00a0")  # no line ends at a count
+    return [line.replace("\u00a0", " ") for line in textwrap.wrap(bound, widest)]
 
 
 def captions_srt(captions: Sequence[Caption], *, rate: int) -> str:
@@ -81,7 +87,7 @@ def captions_text(captions: Sequence[Caption], *, rate: int) -> str:
     lines = []
     for caption in captions:
         minutes, seconds = divmod(caption.begin // rate, 60)
-        lines.append(f"{minutes}:{seconds:02}  {caption.text}\n")
+        lines.append(f"{minutes}:{seconds:02}  {caption.text.replace(_BREAK, '; ')}\n")
     return "".join(lines)
 
 

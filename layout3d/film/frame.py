@@ -29,8 +29,9 @@ class Frame:
 
     ``bodies`` are those that stand there, None for all; ``marked`` those that are tinted. ``moved`` are
     bodies with the way that they are out of their places, [m]; ``apart`` is the same of a state whose light
-    is on them, going over into that of all in place as ``joined`` goes from 0 to 1. ``named`` has the parts
-    named where captions are written in. ``waters`` are the waters that are drawn, None for those of the scene
+    is on them, going over into that of all in place as ``joined`` goes from 0 to 1. ``named`` has those
+    that are marked, or else all, named where captions are written in. ``bed_to`` are points that beds are
+    filled to, () for whole beds. ``waters`` are the waters that are drawn, None for those of the scene
     as it runs. ``seconds`` is how long it is shown, 0 for one picture of the video.
     """
 
@@ -41,6 +42,7 @@ class Frame:
     apart: tuple[tuple[str, Vector], ...] = ()
     joined: float = 1.0
     named: bool = False
+    bed_to: tuple[Vector, ...] = ()
     cut: Cut | None = None
     waters: tuple[WaterBody, ...] | None = None
     caption: str = ""

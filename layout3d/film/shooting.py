@@ -22,8 +22,9 @@ from layout3d.draw.seen import label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import MARKED, MARKED_OPACITY, MARKED_SHARE
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
-from layout3d.film.captions import lines_of
+from layout3d.film.captions import WIDEST, lines_of
 from layout3d.film.frame import Frame, corners_of
+from layout3d.film.standing import called, filled_to
 from layout3d.keep import key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
@@ -34,6 +35,10 @@ __all__ = ["Shooting", "shooting"]
 Image = NDArray[np.uint8]
 
 SAMPLES = 1.5  # pixels of the screen to one of the picture, each way: edges are smooth when it is shrunk
+HIDDEN = 0.5  # of what a body would show: from there on it counts as hidden
+HIDDEN_SHARE = 0.4  # of the tint of what is new, on what hides it
+LABEL_ROOM = 180.0  # at least, for names at either side: pixels of 1080 of the shorter side
+LONGER = 66  # letters of a line written into a picture that lies on its side
 NAMES = 1.2  # letters of names to those of a picture's labels
 THINNER = 0.55  # lines to those of a picture, whose smoothing thins them
 
@@ -85,6 +90,8 @@ class Shooting:
         plotter.disable_depth_peeling()
         screen.use_camera(plotter, frame.camera)
         image = screen.clear_pixels(plotter, self._taken) if self.clear else self._taken(plotter)
+        if frame.marked:
+            image = self._hidden(image, frame, stage, actors)
         if not self.told or not (frame.caption or frame.named):
             return image
         return self._with_words(image, frame, stage, actors)
@@ -106,7 +113,7 @@ class Shooting:
             shown = frame.bodies
             if shown is not None and frame.waters is None:
                 shown = (*shown, WATER_NAME)
-            stage = set_stage(self.model, hide=hide, show=shown or ())
+            stage = set_stage(self._filled(frame), hide=hide, show=shown or ())
             if frame.marked:
                 marked = set(frame.marked)
                 stage = replace(
@@ -122,6 +129,15 @@ class Shooting:
                 self._joined = [(one.colours.copy(), inside[one.body]) for one in stage.pieces]
             self._set, self._lit = (what, stage), -1.0
         return self._set[1]
+
+    def _filled(self, frame: Frame) -> Model:
+        """Return the model with its beds as high as they are in a frame."""
+        if not frame.bed_to:
+            return self.model
+        bodies = (
+            filled_to(body, frame.bed_to) if body.kind == "substrate" else body for body in self.model.bodies
+        )
+        return replace(self.model, bodies=tuple(bodies))
 
     def _stage_apart(self, apart: Sequence[tuple[str, Vector]]) -> Stage:
         """Return what there is, standing apart and lit as it stands there; the ground's shadow is clear."""
@@ -200,22 +216,50 @@ class Shooting:
         image = PIL.Image.fromarray(screen.pixels(plotter, smooth=False))
         return np.asarray(image.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.uint8)
 
+    def _hidden(self, image: Image, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> Image:
+        """Let bodies that are new and for the most part hidden show through other things, in their tint."""
+        numbers = {name: number for number, name in enumerate(frame.marked, start=1)}
+        others = {piece.body for piece in stage.pieces if piece.body and not piece.clear} - numbers.keys()
+        layers = screen.part_maps(self.page.plotter, actors, numbers, (numbers, others))
+        (new, far), (_, near) = layers
+        covered = (new > 0) & (near < far)
+        whole, less = (np.bincount(new[where], minlength=len(numbers) + 1) for where in (new > 0, covered))
+        told = less > HIDDEN * np.maximum(whole, 1)
+        behind = PIL.Image.fromarray((covered & told[new]).astype(np.uint8) * 255)
+        share = np.asarray(behind.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.float32) / 255.0
+        drawn = image.astype(np.float32)
+        tint = np.array(MARKED, dtype=np.float32) * 255.0
+        drawn[..., :3] += (tint - drawn[..., :3]) * (HIDDEN_SHARE * share)[..., None]
+        return np.round(drawn).astype(np.uint8)
+
     def _labels(self, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> tuple[Label, ...]:
-        """Return names beside the parts of a frame in which all stand where their surfaces are."""
+        """Return names beside what is marked in a frame, or all; all stand where their surfaces are."""
         camera, scale = frame.camera, self.scale * NAMES
-        larger = replace(camera, size=self.page.plotter.window_size)
+        larger = replace(camera, size=tuple(self.page.plotter.window_size))
+        if frame.marked:  # alone, for it may be hidden
+            new = set(frame.marked)
+            pieces = (piece for piece in stage.pieces if piece.body in new)
+            own = tuple(replace(piece, part=called(self.model.body(piece.body))) for piece in pieces)
+            stage = replace(stage, pieces=own)
+            for name in actors.keys() - new:
+                for actor in actors[name]:
+                    actor.visibility = False
+            actors = {name: own for name, own in actors.items() if name in new}
         seen = look(self.page.plotter, actors, stage)
         self._lit = -1.0  # colours were taken off for that
         points = [
             replace(one, at=(one.at[0] / SAMPLES, one.at[1] / SAMPLES))
             for one in label_points(stage, larger, seen, grain=4)
         ]
-        flat = camera.project(corners_of([body.solid.bounds for body in stage.bodies]))
+        bodies = self.model.bodies if frame.marked else stage.bodies
+        flat = camera.project(corners_of([body.solid.bounds for body in bodies]))
         (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
         edge = 14.0 * scale
-        area = (float(left - edge), float(top), float(right + edge), float(bottom))
+        # names stand on what is drawn where there is no room beside it
+        least, most = LABEL_ROOM * self.scale, self.size[0] - LABEL_ROOM * self.scale
+        area = (max(float(left - edge), least), float(top), min(float(right + edge), most), float(bottom))
         room = min(area[0], self.size[0] - area[2]) - 3.0 * edge
-        return part_labels(points, scale, area=area, room=max(room, 4.0 * edge))[0]
+        return part_labels(points, scale, area=area, room=room)[0]
 
     def _with_words(self, image: Image, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> Image:
         overlay = Overlay(image[..., :3], self.scale)
@@ -223,7 +267,8 @@ class Shooting:
             for label in self._labels(frame, stage, actors):
                 overlay.label(label)
         if frame.caption:
-            overlay.caption(lines_of(frame.caption))
+            wide, high = self.size
+            overlay.caption(lines_of(frame.caption, widest=LONGER if wide > high else WIDEST))
         drawn = np.asarray(overlay.finished(), dtype=np.uint8)
         if image.shape[2] == 3:
             return drawn

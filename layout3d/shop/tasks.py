@@ -21,6 +21,7 @@ from layout3d.parts.base import Built, Part
 from layout3d.parts.run import Run
 from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.access import hidden_by
+from layout3d.shop.beds import sunk_in
 from layout3d.shop.consumables import cement_joints
 from layout3d.shop.task import ROCKED, SOFT, Task, lifting
 from layout3d.shop.waiting import (
@@ -345,14 +346,8 @@ class _Tasks:
         stones = self.model.of_kind("rock", "wood")
         beds = tuple(built.part.name for built in self.model.substrates)
         tank = self.tank.part.name
-        in_bed = {
-            end.split(".")[0]
-            for join in self.model.joins
-            if join.how == "embedded" and {join.a.split(".")[0], join.b.split(".")[0]} & set(beds)
-            for end in (join.a, join.b)
-        }
         low = {built.part.name: min(float(b.solid.bounds[0, 2]) for b in built.bodies) for built in stones}
-        sunk = [name for name, height in low.items() if height > ON_FLOOR and name in in_bed]
+        sunk = list(sunk_in(self.model))
         if beds and sunk:
             yield Task(
                 key="base",

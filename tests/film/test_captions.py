@@ -42,3 +42,16 @@ def test_long_lists_are_told_by_families_and_count_in_lines_of_42_letters():
     lines = lines_of(f"21. Plant: {names}")
     assert " ".join(lines) == "21. Plant: fern × 3, a, b, c, d, e, and 2 more"
     assert max(map(len, lines)) <= 42
+
+
+def test_a_list_is_never_cut_short_by_a_single_name_nor_a_line_between_a_name_and_its_count():
+    assert lines_of("Set: a, b, c, d, e, f, g") == ["Set: a, b, c, d, e, f, g"]
+    lines = lines_of("21. Plant all of these at once: grass_1, grass_2, grass_3, bed")
+    assert lines == ["21. Plant all of these at once: grass × 3,", "bed"]
+
+
+def test_what_a_caption_tells_beside_begins_a_line_of_its_own():
+    told = (frame("7. Put in the wall: wall\nhidden from now on: bar_1, bar_2", 1.0),)
+    assert lines_of(told[0].caption) == ["7. Put in the wall: wall", "hidden from now on: bar × 2"]
+    text = captions_text(captions_of(told, rate=24), rate=24)
+    assert text == "0:00  7. Put in the wall: wall; hidden from now on: bar_1, bar_2\n"

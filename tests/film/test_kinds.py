@@ -10,8 +10,10 @@ import pytest
 from layout3d.errors import LayoutError, UnknownName
 from layout3d.film.frame import Setting, box_corners, corners_of
 from layout3d.film.registry import sequence_kinds
+from layout3d.film.standing import filled_to
 from layout3d.model.model import CameraSpot
 from layout3d.outage.outages import outages
+from tests.aids.shipped import shipped
 
 SIZE = (320, 180)
 PLACES = """
@@ -89,6 +91,35 @@ def test_each_step_of_building_is_a_picture_of_what_is_there_by_then(model):
     # water from the filling on
     assert [frame.waters is None for frame in frames] == [False] * (len(frames) - 2) + [True, True]
     assert all(frame.seconds == 3.0 for frame in frames)
+
+
+def test_a_bed_is_filled_to_the_undersides_first_and_then_to_its_top(scene):
+    """Closed form: a stone whose underside is at 70 mm, in a level bed of 100; no bed reaches over 70 mm."""
+    model = scene(
+        "bed: {kind: substrate, depth: 100, material: sand}\n"
+        "stone: {kind: rock, at: {left: 300, front: 200, bottom: 70}, size: [150, 120, 100], seed: 2}"
+    )
+    frames = frames_of("steps", model)
+    at = {frame.caption.split(". ")[1].split(":")[0]: frame.bed_to for frame in frames}
+    (point,) = at["Fill the bed as high as the undersides of what stands in it"]
+    assert point[2] == pytest.approx(0.07, abs=1e-6)
+    assert at["Set rock and wood, each on a mat or firm ground"] == (point,)
+    assert at["Fill the rest of the bed"] == ()
+    bed = model.body("bed")
+    low = filled_to(bed, (point,))
+    assert low.solid.bounds[1, 2] == pytest.approx(0.07)
+    assert low.solid.volume == pytest.approx(0.7 * (bed.uncut or bed.solid).volume, rel=3e-3)
+    # the leak test is of the bare tank, a quarter full
+    leak = next(frame for frame in frames if "Leak test" in frame.caption)
+    assert [water.level for water in leak.waters] == [model.tank.height / 4.0]
+    assert "bed" not in leak.bodies
+
+
+def test_a_step_tells_what_it_hides():
+    """The starter scene's wall goes over its drip bar, of which some pieces are told as one part."""
+    told = [frame.caption for frame in frames_of("steps", shipped("ledge")) if "hidden" in frame.caption]
+    assert len(told) == 1
+    assert "Put in the background: wall\nhidden from now on: drip_bar" in told[0]
 
 
 def test_parts_come_together_in_the_order_of_building(model):

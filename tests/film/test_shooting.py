@@ -40,6 +40,22 @@ def test_what_is_new_is_tinted(shoot, camera):
     assert red_over_green(marked) > red_over_green(plain) + 30.0
 
 
+def test_what_is_new_shows_through_what_hides_it(scene, camera):
+    """A pebble right behind a stone: its tint is seen where without the mark the stone's own colour is."""
+    pebble = "pebble: {kind: rock, at: {left: 720, front: 410, ground: 0}, size: [80, 60, 60], seed: 3}"
+    model = scene(f"{PARTS}\n{pebble}")
+    x, y = (int(v) for v in camera.project([model.body("pebble").solid.centroid])[0])
+    with shooting(model, size=SIZE) as shoot:
+        plain, new = (
+            shoot.picture(Frame(camera=camera, waters=(), marked=marked)).astype(float)
+            for marked in ((), ("pebble",))
+        )
+        bodies = tuple(body.name for body in model.bodies if body.part != "pebble")
+        without = shoot.picture(Frame(camera=camera, waters=(), bodies=bodies)).astype(float)
+    assert np.abs(plain[y, x] - without[y, x]).max() < 6.0  # hidden
+    assert red_over_green(new[y : y + 1, x : x + 1]) > red_over_green(plain[y : y + 1, x : x + 1]) + 15.0
+
+
 def test_what_is_not_there_yet_is_not_drawn(shoot, camera, model):
     """Where the stone is, the page shows through the glass: lighter than stone."""
     without = tuple(body.name for body in model.bodies if body.part != "stone")
