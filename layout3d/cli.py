@@ -11,10 +11,13 @@ import signal
 import sys
 import traceback
 from collections.abc import Sequence
+from functools import cache
 from types import TracebackType
 from typing import Annotated
 
 import typer
+import typer.core
+import typer.main
 
 from layout3d.commands.check import check
 from layout3d.commands.ending import (
@@ -108,10 +111,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return SIGNALLED + signal.SIGINT
 
 
+@cache
+def _command() -> typer.core.TyperGroup:
+    """Read the commands' options once: who runs many commands in a process need not wait for it each time."""
+    made = typer.main.get_command(app)
+    assert isinstance(made, typer.core.TyperGroup), "many commands are a group (cli._command)"
+    return made
+
+
 def _run(arguments: Sequence[str] | None) -> int:
     try:
         try:
-            app(args=None if arguments is None else list(arguments))
+            _command()(args=None if arguments is None else list(arguments))
             code = DONE
         except SystemExit as done:
             code = done.code if isinstance(done.code, int) else DONE if done.code is None else REFUSED

@@ -21,7 +21,9 @@ from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 
-OURS = Path(__file__).parent.parent / ".pytest_cache"
+ROOT = Path(__file__).resolve().parent.parent
+OURS, PACKAGE = ROOT / ".pytest_cache", ROOT / "layout3d"
+gc.disable()  # nothing that is collected is rubbish
 # shapes are kept for the other workers and the next run, and apart from the user's own
 os.environ.setdefault("LAYOUT3D_CACHE", str(OURS / "shapes"))
 # and so is what all these modules compile to, also for the commands that run in processes of their own
@@ -50,9 +52,21 @@ def computed() -> Iterator[None]:
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish() -> None:
     """Look less often for rubbish: thousands of tests lie in memory, and none of them is any."""
-    gc.collect()
+    gc.enable()
     gc.freeze()
     gc.set_threshold(5_000, 20, 50)
+
+
+def pytest_sessionfinish() -> None:
+    """Let all be cleared away in its order."""
+    gc.unfreeze()
+
+
+def pytest_ignore_collect(collection_path: Path) -> bool | None:
+    """Look for examples in those modules of the package alone that have any: no other need be imported."""
+    if PACKAGE in collection_path.parents and collection_path.suffix == ".py":
+        return ">>>" not in collection_path.read_text(encoding="utf-8") or None
+    return None
 
 
 @pytest.hookimpl(trylast=True)

@@ -2,7 +2,7 @@
 
 from types import SimpleNamespace
 
-from made_outages import band, made_model
+from made_outages import band, judged, made_model
 
 from layout3d.flow.result import BarRun, HoleRun, RunningFlow, System
 
@@ -11,10 +11,14 @@ __all__ = ["bar", "bars_judged", "hole"]
 
 def bars_judged(monkeypatch, module, rule, *bars, **limits):
     """Run a rule of ``module`` over drip bars made by hand; a hole's place is its number."""
-    monkeypatch.setattr(module, "running", lambda model: RunningFlow(systems=(System(bars=bars),)))
-    place = lambda model, bar, number: SimpleNamespace(at=(number, 0.0, 0.0))  # noqa: E731
-    monkeypatch.setattr(module, "hole_of", place)
-    return list(rule.find(made_model(**limits)))
+    return judged(
+        monkeypatch,
+        module,
+        rule,
+        made_model(**limits),
+        running=lambda model: RunningFlow(systems=(System(bars=bars),)),
+        hole_of=lambda model, bar, number: SimpleNamespace(at=(number, 0.0, 0.0)),
+    )
 
 
 def hole(number, *, flow=(1e-6, 2e-6, 3e-6), diameter=0.002, head=0.020, state="runs"):

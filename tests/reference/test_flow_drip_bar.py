@@ -5,7 +5,6 @@ import math
 import fluids
 import numpy as np
 import pytest
-import wntr
 from plain_flow import even_bar, factor
 from scipy.optimize import fsolve
 
@@ -21,6 +20,8 @@ def by_epanet(bar, head, tmp_path, *, both_ends=False):
 
     Out of a still tank the water takes a velocity head on its way in, which nothing here gives back: K 1.0.
     """
+    import wntr  # takes a second, and every process that collects the tests would wait for it
+
     model = wntr.network.WaterNetworkModel()
     with pytest.warns(UserWarning, match="headloss formula"):  # roughness is in metres here, as it should be
         model.options.hydraulic.headloss = "D-W"

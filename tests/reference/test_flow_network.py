@@ -9,7 +9,6 @@ import math
 
 import numpy as np
 import pytest
-import wntr
 from plain_flow import hole as drilled
 from plain_flow import parabola
 
@@ -24,6 +23,8 @@ MULTIPLIER = 0.9818
 
 
 def epanet(tmp_path):
+    import wntr  # takes a second, and every process that collects the tests would wait for it
+
     model = wntr.network.WaterNetworkModel()
     with pytest.warns(UserWarning, match="headloss formula"):  # roughness is in metres here, as it should be
         model.options.hydraulic.headloss = "D-W"

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import wntr
 
 from layout3d.flow.plumbing import plumbing
 from layout3d.flow.running import running
@@ -56,6 +55,8 @@ parts:
 
 
 def epanet(tmp_path):
+    import wntr  # takes a second, and every process that collects the tests would wait for it
+
     model = wntr.network.WaterNetworkModel()
     with pytest.warns(UserWarning, match="headloss formula"):  # roughness is in metres here, as it should be
         model.options.hydraulic.headloss = "D-W"

@@ -3,7 +3,7 @@
 from types import SimpleNamespace
 
 import pytest
-from made_outages import band, made_model
+from made_outages import band, judged, made_model
 
 from layout3d.checks.rules import air_pump as module
 
@@ -106,22 +106,27 @@ def line(*, pump=0.2, level=0.3, valve=False, needs=(3e3, 4e3, 5e3), makes=5e3, 
     )
 
 
-def judged(monkeypatch, *lines, mouths=(), air=True):
+def judged_lines(monkeypatch, *lines, mouths=(), air=True):
     part = SimpleNamespace(mouths=mouths, pumps=(SimpleNamespace(air=False), SimpleNamespace(air=air)))
-    monkeypatch.setattr(module, "pipework", lambda model: SimpleNamespace(parts=(part,)))
-    monkeypatch.setattr(module, "air_lines", lambda model: lines)
-    monkeypatch.setattr(module, "middle_of", lambda model, name: (9.0, 9.0, 9.0))
-    return list(module.air_pumps.find(made_model()))
+    return judged(
+        monkeypatch,
+        module,
+        module.air_pumps,
+        made_model(),
+        pipework=lambda model: SimpleNamespace(parts=(part,)),
+        air_lines=lambda model: lines,
+        middle_of=lambda model, name: (9.0, 9.0, 9.0),
+    )
 
 
 @pytest.mark.parametrize(("pump", "valve", "count"), [(0.3, False, 0), (0.2999, False, 1), (0.2999, True, 0)])
 def test_a_pump_below_the_water_wants_a_check_valve(monkeypatch, pump, valve, count):
-    assert len(judged(monkeypatch, line(pump=pump, valve=valve))) == count
+    assert len(judged_lines(monkeypatch, line(pump=pump, valve=valve))) == count
 
 
 def test_a_pump_below_the_water_is_told_in_full(monkeypatch):
     """100 mm below it; a loop 50 mm over the water is 150 higher than the pump."""
-    (one,) = judged(monkeypatch, line(), line(pump=0.4))
+    (one,) = judged_lines(monkeypatch, line(), line(pump=0.4))
     assert (one.severity, one.parts, one.measured, one.limit) == ("fault", ("air", "line"), 0.2, 0.3)
     assert one.at == (9.0, 9.0, 9.0)
     assert one.message.startswith(
@@ -135,7 +140,7 @@ def test_a_pump_below_the_water_is_told_in_full(monkeypatch):
     [(5e3, None, None), (4.9e3, "warning", 5e3), (4e3, "warning", 5e3), (3.9e3, "fault", 4e3)],
 )
 def test_what_a_line_needs_against_what_its_pump_makes(monkeypatch, makes, severity, needed):
-    found = judged(monkeypatch, line(pump=0.4, makes=makes))
+    found = judged_lines(monkeypatch, line(pump=0.4, makes=makes))
     assert [(one.severity, one.measured, one.limit) for one in found] == (
         [(severity, makes, needed)] if severity else []
     )
@@ -144,7 +149,7 @@ def test_what_a_line_needs_against_what_its_pump_makes(monkeypatch, makes, sever
         assert ("with a clogged stone" in one.message) == (severity == "warning")
         assert f"air makes {makes / 1000:g} kPa at most" in one.message
         assert "clean or change the stone" in one.remedy
-    bare = judged(monkeypatch, line(pump=0.4, makes=makes, stone=False))
+    bare = judged_lines(monkeypatch, line(pump=0.4, makes=makes, stone=False))
     assert not any("stone" in one.remedy for one in bare)
 
 
@@ -153,6 +158,6 @@ def test_a_stone_that_no_air_pump_feeds_lets_nothing_through(monkeypatch):
         kind="air_stone", body="line.stone", at=(1.0, 2.0, 3.0), words="the stone", part="line"
     )
     end = SimpleNamespace(kind="open")
-    assert judged(monkeypatch, mouths=(end, stone)) == []
-    (one,) = judged(monkeypatch, mouths=(end, stone), air=False)
+    assert judged_lines(monkeypatch, mouths=(end, stone)) == []
+    (one,) = judged_lines(monkeypatch, mouths=(end, stone), air=False)
     assert (one.parts, one.at) == (("line.stone",), (1.0, 2.0, 3.0))
