@@ -279,7 +279,7 @@ def window_frames(built: Model) -> None:
 def _frames(built: Model) -> None:
     from PySide6.QtWidgets import QApplication
 
-    from layout3d.draw.screen import new_plotter, surface
+    from layout3d.draw.screen import Screen
     from layout3d.view.canvas import Canvas
     from layout3d.view.eye import turned
     from layout3d.view.looks import looks_of
@@ -291,8 +291,7 @@ def _frames(built: Model) -> None:
     canvas.resize(1400, 900)
     canvas.show()
     app.processEvents()
-    bare = new_plotter((1400, 900))
-    bare.disable_depth_peeling()
+    bare = Screen((1400, 900), samples=1.0)
 
     def opened() -> None:
         canvas.show_looks(looks)
@@ -322,8 +321,8 @@ def _frames(built: Model) -> None:
         canvas.paintGL()
 
     def drawn() -> None:
-        bare.camera.azimuth += 3.0
-        bare.ren_win.Render()
+        bare.renderer.GetActiveCamera().Azimuth(3.0)
+        bare.window.Render()
 
     faces, fewer = (sum(len(p.faces) for p in kind) for kind in (looks.pieces, looks.light.values()))
     print(
@@ -331,7 +330,7 @@ def _frames(built: Model) -> None:
     )
     print(f"{os.getloadavg()[0]:.1f}\n{'':49s} {'processor':>10s} {'wall':>8s}   goal (wall)")
     for piece in looks.pieces:
-        surface(bare, piece)
+        bare.add(piece, scale=1.0)
     drawn()
     for words, call, goal, times in (
         ("looks on the screen and first frame", opened, "3 s after the build", 1),

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["grain", "grain_shown"]
+__all__ = ["grain"]
 
-_SHARE, _WAVE, _SHOWN = "grainShare", "grainWave", "grainShown"
+_SHARE, _WAVE = "grainShare", "grainWave"
 _FUNCTIONS = """
 in vec3 grainAt;
 float grainCorner(ivec3 at)
@@ -40,7 +40,7 @@ float grainNoise(vec3 p)
 _COLOUR = """
 //VTK::Color::Impl
   float grainFoot = length(fwidth(grainAt));
-  if (grainShown == 1 && 1.8 * grainFoot < grainWave)
+  if (1.8 * grainFoot < grainWave)
   {
     float grainSum = 0.0;
     float grainLong = grainWave;
@@ -73,11 +73,3 @@ def grain(actor: Any, share: float, wave: float) -> None:
     shader.AddFragmentShaderReplacement("//VTK::Color::Impl", True, _COLOUR, False)
     shader.GetFragmentCustomUniforms().SetUniformf(_SHARE, share)
     shader.GetFragmentCustomUniforms().SetUniformf(_WAVE, wave)
-    grain_shown(actor, True)
-
-
-def grain_shown(actor: Any, shown: bool) -> None:
-    """Take a surface's grain away for a while, or give it back; of one without any, nothing."""
-    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
-    if uniforms.GetNumberOfUniforms():
-        uniforms.SetUniformi(_SHOWN, int(shown))

@@ -109,10 +109,9 @@ def picture(
         camera = camera_for(view, corners, size=size, frame=frame)
 
     with nullcontext(on) if on is not None else screen.opened(size) as page, screen.quiet():
-        actors = page.show(drawn, scale=scale)
-        screen.use_camera(page.plotter, camera)
-        image = screen.pixels(page.plotter)
-        seen = look(page.plotter, actors, drawn)
+        page.show(drawn, scale=scale)
+        image = page.pixels(camera)
+        seen = look(page, drawn)
 
     overlay = Overlay(image, scale)
     placed: tuple[Label, ...] = ()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from typing import Any
@@ -12,20 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
-from layout3d.draw.grain import grain, grain_shown
+from layout3d.draw.grain import grain
 from layout3d.draw.pieces import Lines, Piece
 from layout3d.draw.stage import Stage
-from layout3d.draw.style import PAGE
+from layout3d.draw.style import PAGE, Colour
+from layout3d.parts.base import Vector
 
 __all__ = [
-    "PEELS",
     "Screen",
-    "clear_pixels",
     "lines_on",
-    "new_plotter",
     "opened",
-    "part_maps",
-    "pixels",
     "quick_smoothing",
     "quiet",
     "recolour",
@@ -35,7 +31,18 @@ __all__ = [
 ]
 
 Image = NDArray[np.uint8]
-PEELS = 12
+Shown = tuple[Piece | Lines, Any]
+
+SAMPLES = 1.5  # pixels of the screen to one of the picture, each way: edges are smooth when it is shrunk
+THINNER = 0.55  # lines, whose smoothing would make them wider than they are meant
+SHINE = (0.68, 0.85, 0.90)  # what shines, shines like the sky
+
+# over the viewer's left shoulder, from the right, and from above: they turn with the view
+LIGHTS: tuple[tuple[Vector, Colour, float], ...] = (
+    ((-0.8, 0.9, 1.0), (1.0, 0.965, 0.910), 0.66),
+    ((1.2, 0.1, 0.7), (0.902, 0.933, 0.988), 0.24),
+    ((0.0, 1.0, -0.4), (0.933, 0.953, 1.0), 0.16),
+)
 
 
 @contextmanager
@@ -51,80 +58,160 @@ def quiet() -> Iterator[None]:
         vtkLogger.SetStderrVerbosity(before)
 
 
-def new_plotter(size: tuple[int, int]) -> Any:
-    """Return a plotter that nobody sees, lit and with the page behind (``set_page``)."""
-    import pyvista as pv
+def set_page(renderer: Any) -> None:
+    """Give a renderer without lights the page behind, and soft lights."""
+    from vtkmodules.vtkRenderingCore import vtkLight
 
-    plotter: Any = pv.Plotter(off_screen=True, window_size=list(size), lighting="none")
-    set_page(plotter)
-    return plotter
+    _background(renderer, PAGE.bottom, PAGE.top)
+    renderer.AutomaticLightCreationOff()
+    for position, colour, intensity in LIGHTS:
+        light = vtkLight()
+        light.SetPosition(*position)
+        light.SetColor(*colour)
+        light.SetIntensity(intensity)
+        light.SetLightTypeToCameraLight()
+        renderer.AddLight(light)
 
 
-def set_page(plotter: Any) -> None:
-    """Give a plotter without lights the page behind, soft lights, and clear things in their right order."""
-    import pyvista as pv
-
-    plotter.set_background(PAGE.bottom, top=PAGE.top)
-    plotter.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
-    # over the viewer's left shoulder, from the right, and from above: they turn with the view
-    for position, colour, intensity in (
-        ((-0.8, 0.9, 1.0), "#fff6e8", 0.66),
-        ((1.2, 0.1, 0.7), "#e6eefc", 0.24),
-        ((0.0, 1.0, -0.4), "#eef3ff", 0.16),
-    ):
-        light = pv.Light(position=position, focal_point=(0, 0, 0), color=colour, light_type="camera light")
-        light.intensity = intensity
-        light.positional = False
-        plotter.add_light(light)
+def _background(renderer: Any, bottom: Colour, top: Colour) -> None:
+    renderer.SetBackground(*bottom)
+    renderer.SetBackground2(*top)
+    renderer.SetGradientBackground(bottom != top)
 
 
 class Screen:
     """A screen that nobody sees, for any number of views: what is on it already is not put there again.
 
+    ``size`` is that of the pictures, and ``samples`` how many times as many pixels the screen has each way.
     ``shown`` is what is seen of the stage shown last, with its actors.
     """
 
-    def __init__(self, size: tuple[int, int]) -> None:
-        self._size = size
-        self._on_it: dict[int, tuple[Piece | Lines, Any]] = {}
-        self.shown: list[tuple[Piece | Lines, Any]] = []
+    def __init__(self, size: tuple[int, int], *, samples: float = SAMPLES) -> None:
+        self.size, self.samples = size, samples
+        self._on_it: dict[int, Shown] = {}
+        self.shown: list[Shown] = []
+        self._scale = 1.0
+        self._maps: dict[tuple[tuple[int, int], ...], Any] = {}
 
     @cached_property
-    def plotter(self) -> Any:
-        """Return the drawing library's plotter, opened at first use."""
-        return new_plotter(self._size)
+    def window(self) -> Any:
+        """Return the drawing library's window, opened at first use."""
+        wide, high = self.size
+        return _window((round(wide * self.samples), round(high * self.samples)))
 
-    def show(self, stage: Stage, *, scale: float) -> dict[str, list[Any]]:
-        """Show a stage and nothing else; return its actors by body name, '' for the ground's shadow.
+    @cached_property
+    def renderer(self) -> Any:
+        """Return the drawing library's renderer, lit and with the page behind."""
+        (renderer,) = self.window.GetRenderers()
+        set_page(renderer)
+        return renderer
 
-        ``scale`` is that of line widths, 1 on a page 1600 pixels wide.
-        """
+    def show(self, stage: Stage, *, scale: float) -> None:
+        """Show a stage and nothing else; ``scale`` is that of line widths, 1 on a page 1600 pixels wide."""
+        self._scale = scale
         items: list[Piece | Lines] = [*stage.pieces, *(one for one in stage.lines if len(one.segments))]
         if any(id(item) not in self._on_it for item in items):  # another scene or cut: as if on a new screen
             for _, actor in self._on_it.values():
-                self.plotter.remove_actor(actor, reset_camera=False, render=False)
-            self._on_it = {
-                id(item): (
-                    item,
-                    surface(self.plotter, item)
-                    if isinstance(item, Piece)
-                    else lines_on(self.plotter, item, scale),
-                )
-                for item in items
-            }
+                self.renderer.RemoveActor(actor)
+            self._maps.clear()
+            self._on_it = {id(item): (item, self.add(item, scale=scale)) for item in items}
         for _, actor in self._on_it.values():
-            actor.visibility = False
+            actor.SetVisibility(False)
         self.shown = [self._on_it[id(item)] for item in items]
-        actors: dict[str, list[Any]] = {}
+        for _, actor in self.shown:
+            actor.SetVisibility(True)
+
+    def add(self, item: Piece | Lines, *, scale: float) -> Any:
+        """Put one thing more on the screen, and return its actor; ``scale`` as ``show`` takes it."""
+        if isinstance(item, Piece):
+            return surface(self.renderer, item)
+        return lines_on(self.renderer, item, scale * self.samples * THINNER)
+
+    def pixels(
+        self, camera: Camera, *, more: Sequence[Shown] = (), moved: Mapping[str, Vector] | None = None
+    ) -> Image:
+        """Return the picture from a camera, (height, width, 3) of 0 … 255.
+
+        Parameters
+        ----------
+        more : what was added to the stage
+        moved : how far bodies are drawn from where the stage has them, [m]
+        """
+        away = moved or {}
         for item, actor in self.shown:
-            actor.visibility = True
-            actors.setdefault(item.body, []).append(actor)
-        return actors
+            actor.SetPosition(*away.get(item.body, (0.0, 0.0, 0.0)))
+        _sort([*self.shown, *more], self.renderer, camera, away)
+        use_camera(self.renderer, camera)
+        return self._taken()
+
+    def clear_pixels(self, camera: Camera, **given: Any) -> Image:
+        """Return it without the page behind, (height, width, 4) of 0 … 255, colours not multiplied.
+
+        From one picture on black and one on white: what differs is what shows through.
+        """
+        shown = []
+        for grey in (0.0, 1.0):
+            _background(self.renderer, (grey, grey, grey), (grey, grey, grey))
+            shown.append(self.pixels(camera, **given).astype(np.float32))
+        _background(self.renderer, PAGE.bottom, PAGE.top)
+        on_black, on_white = shown
+        opacity = 255.0 - np.clip((on_white - on_black).mean(axis=2, keepdims=True), 0.0, 255.0)
+        colour = on_black * 255.0 / np.maximum(opacity, 1.0)
+        whole = np.concatenate([np.clip(colour, 0.0, 255.0), opacity], axis=2)
+        return np.asarray(np.round(whole), dtype=np.uint8)
+
+    def _taken(self) -> Image:
+        """Return the picture as it is on the larger screen, brought to its size."""
+        import PIL.Image
+
+        self.window.Render()
+        image = PIL.Image.fromarray(_read(self.window))
+        return np.asarray(image.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.uint8)
+
+    def part_maps(
+        self, numbers: Mapping[str, int], layers: Sequence[Collection[str]]
+    ) -> list[tuple[NDArray[np.int32], NDArray[np.float32]]]:
+        """Return which body of each layer each pixel of the picture taken last shows, and how near it is.
+
+        Parameters
+        ----------
+        numbers : of the bodies, above 0 and below 32,768
+        layers : bodies that are looked at together, as if no others were there
+
+        Returns
+        -------
+        For each layer the body's number or 0, and how far off it is: from 0 near the viewer to 1, where
+        nothing is; both (height, width).
+        """
+        (renderer,) = self._numbered.GetRenderers()
+        renderer.SetActiveCamera(self.renderer.GetActiveCamera())
+        found = []
+        for layer in layers:
+            alike: dict[object, list[Piece | Lines]] = {}
+            for item, _ in self.shown:
+                if item.body in layer:
+                    sort = item.one_sided if isinstance(item, Piece) else item.width
+                    alike.setdefault((type(item), sort), []).append(item)
+            renderer.RemoveAllViewProps()
+            for own in alike.values():
+                key = tuple((id(item), numbers.get(item.body, 0)) for item in own)
+                if key not in self._maps:
+                    self._maps[key] = _numbered(own, numbers, self._scale)
+                renderer.AddActor(self._maps[key])
+            self._numbered.Render()
+            seen = _read(self._numbered).astype(np.int32) >> 3
+            found.append(((seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2], _depth(self._numbered)))
+        return found
+
+    @cached_property
+    def _numbered(self) -> Any:
+        return _window(self.size)
 
     def close(self) -> None:
         """Give it back."""
-        if "plotter" in self.__dict__:
-            self.plotter.close()
+        for name in ("window", "_numbered"):
+            if name in self.__dict__:
+                self.__dict__[name].Finalize()
 
 
 @contextmanager
@@ -137,76 +224,169 @@ def opened(size: tuple[int, int]) -> Iterator[Screen]:
         page.close()
 
 
-def surface(plotter: Any, piece: Piece) -> Any:
-    """Add a surface to a plotter; return its actor."""
-    import pyvista as pv
+def _window(size: tuple[int, int]) -> Any:
+    import vtkmodules.vtkRenderingOpenGL2
+    from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
-    mesh: Any = pv.PolyData.from_regular_faces(piece.points, piece.faces)  # type: ignore[arg-type] # any integer
-    mesh.point_data["colour"] = piece.colours if piece.clear else piece.colours[:, :3]
-    mesh.point_data.active_normals = piece.normals
-    actor = plotter.add_mesh(
-        mesh,
-        scalars="colour",
-        rgb=True,
-        smooth_shading=False,
-        show_scalar_bar=False,
-        copy_mesh=False,
-        lighting=piece.lighted,
-        ambient=0.58 if piece.lighted else 1.0,
-        diffuse=0.47 if piece.lighted else 0.0,
-        specular=piece.shine,
-        specular_power=piece.gloss,
-        culling="back" if piece.one_sided else False,
-        reset_camera=False,
-        render=False,
+    del vtkmodules  # imported for what it registers
+    window: Any = vtkRenderWindow()
+    window.SetOffScreenRendering(True)
+    window.SetMultiSamples(0)
+    window.SetSize(*size)
+    window.AddRenderer(vtkRenderer())
+    return window
+
+
+def _read(window: Any) -> Image:
+    """Return what a window shows, (height, width, 3)."""
+    from vtkmodules.util import numpy_support
+    from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
+
+    library: Any = numpy_support
+    (wide, high), content = window.GetSize(), vtkUnsignedCharArray()
+    window.GetPixelData(0, 0, wide - 1, high - 1, 0, content, 0)
+    return np.asarray(library.vtk_to_numpy(content).reshape(high, wide, 3)[::-1])
+
+
+def _depth(window: Any) -> NDArray[np.float32]:
+    """Return how near what a window shows is, (height, width)."""
+    from vtkmodules.util import numpy_support
+    from vtkmodules.vtkCommonCore import vtkFloatArray
+
+    library: Any = numpy_support
+    (wide, high), content = window.GetSize(), vtkFloatArray()
+    window.GetZbufferData(0, 0, wide - 1, high - 1, content)
+    return np.asarray(library.vtk_to_numpy(content).reshape(high, wide)[::-1])
+
+
+def _numbered(items: Sequence[Piece | Lines], numbers: Mapping[str, int], scale: float) -> Any:
+    """Return one actor of surfaces or lines of one look, each in the colour that tells its number."""
+    points = [item.points if isinstance(item, Piece) else item.segments.reshape(-1, 3) for item in items]
+    starts = np.cumsum([0, *map(len, points)])
+    number = np.repeat([numbers.get(item.body, 0) for item in items], np.diff(starts))
+    # five bits a channel, in the middle of their steps: the drawing library rounds colours either way
+    colours = np.stack([(number >> shift & 31) * 8 + 4 for shift in (10, 5, 0)], axis=1).astype(np.uint8)
+    cells = [
+        (item.faces if isinstance(item, Piece) else np.arange(len(own)).reshape(-1, 2)) + start
+        for item, own, start in zip(items, points, starts, strict=False)
+    ]
+    first = items[0]
+    actor = _actor(_mesh(np.concatenate(points), np.concatenate(cells), colours))
+    look = actor.GetProperty()
+    look.LightingOff()
+    if isinstance(first, Piece):
+        look.SetBackfaceCulling(first.one_sided)
+    else:
+        _line_look(actor, first.width * scale)
+    return actor
+
+
+def _actor(mesh: Any) -> Any:
+    from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper
+
+    mapper, actor = vtkPolyDataMapper(), vtkActor()
+    mapper.SetInputData(mesh)
+    actor.SetMapper(mapper)
+    return actor
+
+
+def _line_look(actor: Any, width: float) -> None:
+    """Let lines be so wide, pixels, and lie over the surface that they are on."""
+    actor.GetProperty().SetLineWidth(width)
+    actor.GetMapper().SetResolveCoincidentTopologyToPolygonOffset()
+    actor.GetMapper().SetRelativeCoincidentTopologyLineOffsetParameters(-3.0, -3.0)
+
+
+def _held(array: NDArray[Any]) -> Any:
+    """Return an array of the library that holds this one, and copies none that is one piece."""
+    from vtkmodules.util import numpy_support
+
+    library: Any = numpy_support
+    return library.numpy_to_vtk(np.ascontiguousarray(array))
+
+
+def _mesh(points: NDArray[np.float32], cells: NDArray[Any], colours: Image | None = None) -> Any:
+    """Return the library's mesh of triangles or of lines, (m, 3) or (m, 2) cells."""
+    from vtkmodules.vtkCommonCore import vtkPoints
+    from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
+
+    mesh, places, polygons = vtkPolyData(), vtkPoints(), vtkCellArray()
+    places.SetData(_held(points))
+    corners = cells.shape[1]
+    polygons.SetData(
+        _held(np.arange(0, cells.size + 1, corners, dtype=np.int32)), _held(cells.astype(np.int32).ravel())
     )
+    mesh.SetPoints(places)
+    (mesh.SetPolys if corners == 3 else mesh.SetLines)(polygons)
+    if colours is not None:
+        mesh.GetPointData().SetScalars(_held(colours))
+    return mesh
+
+
+def surface(renderer: Any, piece: Piece) -> Any:
+    """Add a surface to a renderer; return its actor."""
+    actor = _actor(_mesh(piece.points, piece.faces, piece.colours if piece.clear else piece.colours[:, :3]))
+    look = actor.GetProperty()
+    look.SetInterpolationToFlat()
+    look.SetLighting(piece.lighted)
+    look.SetAmbient(0.58 if piece.lighted else 1.0)
+    look.SetDiffuse(0.47 if piece.lighted else 0.0)
+    look.SetSpecular(piece.shine)
+    look.SetSpecularColor(*SHINE)
+    look.SetSpecularPower(piece.gloss)
+    look.SetBackfaceCulling(piece.one_sided)
     grain(actor, piece.rough, piece.grain)
+    renderer.AddActor(actor)
     return actor
 
 
 def recolour(actor: Any, colours: Image) -> None:
-    """Give the corners of a surface that is on a plotter other colours, (n, 3 or 4) of 0 … 255."""
-    from vtkmodules.util.numpy_support import vtk_to_numpy
-
-    actor.mapper.GetInputAlgorithm().Update()
-    held = actor.mapper.GetInput().GetPointData().GetArray("colour")
-    own = vtk_to_numpy(held)  # type: ignore[no-untyped-call] # the library's
-    own[:] = colours[:, : own.shape[1]]
-    held.Modified()
+    """Give the corners of a surface other colours, (n, 3 or 4) of 0 … 255."""
+    held = actor.GetMapper().GetInput().GetPointData()
+    held.SetScalars(_held(colours[:, : held.GetScalars().GetNumberOfComponents()]))
 
 
-def lines_on(plotter: Any, lines: Lines, scale: float) -> Any:
-    """Add lines to a plotter; return their actor. ``scale`` as ``Screen.show`` takes it."""
-    import pyvista as pv
-
-    count = len(lines.segments)
-    mesh = pv.PolyData(
-        np.ascontiguousarray(lines.segments.reshape(-1, 3)),
-        lines=np.column_stack([np.full(count, 2), np.arange(2 * count).reshape(-1, 2)]).ravel(),
-    )
-    actor = plotter.add_mesh(
-        mesh,
-        color=lines.colour,
-        opacity=lines.opacity,
-        line_width=lines.width * scale,
-        lighting=False,
-        reset_camera=False,
-        render=False,
-    )
-    actor.mapper.SetResolveCoincidentTopologyToPolygonOffset()
-    actor.mapper.SetRelativeCoincidentTopologyLineOffsetParameters(-3.0, -3.0)
+def lines_on(renderer: Any, lines: Lines, scale: float) -> Any:
+    """Add lines to a renderer, ``scale`` times as wide as they say; return their actor."""
+    points = lines.segments.reshape(-1, 3)
+    actor = _actor(_mesh(points, np.arange(len(points)).reshape(-1, 2)))
+    look = actor.GetProperty()
+    look.SetColor(*lines.colour)
+    look.SetOpacity(lines.opacity)
+    look.LightingOff()
+    _line_look(actor, lines.width * scale)
+    renderer.AddActor(actor)
     return actor
 
 
-def use_camera(plotter: Any, camera: Camera) -> None:
-    """Point the plotter's camera."""
-    plotter.camera.position = camera.position
-    plotter.camera.focal_point = camera.focal
-    plotter.camera.up = camera.up
-    plotter.camera.parallel_projection = camera.parallel
-    plotter.camera.parallel_scale = camera.half_height
-    plotter.camera.view_angle = math.degrees(camera.angle)
-    plotter.renderer.ResetCameraClippingRange()
+def _sort(shown: Iterable[Shown], renderer: Any, camera: Camera, moved: Mapping[str, Vector]) -> None:
+    """Put what is clear in its order, the farthest first: that is drawn far quicker than layer by layer.
+
+    Panes and waters are few and stand round each other, so that their middles tell their order.
+    """
+    clear = []
+    for item, actor in shown:
+        if item.clear if isinstance(item, Piece) else item.opacity < 1.0:
+            points = item.points if isinstance(item, Piece) else item.segments.reshape(-1, 3)
+            middle = points.mean(axis=0, dtype=np.float64) + np.array(moved.get(item.body, (0.0, 0.0, 0.0)))
+            # the ground's shadow lies below everything
+            clear.append((np.inf if not item.body else float(camera.depth(middle)[0]), actor))
+    for _, actor in clear:
+        renderer.RemoveActor(actor)
+    for _, actor in sorted(clear, key=lambda one: -one[0]):
+        renderer.AddActor(actor)
+
+
+def use_camera(renderer: Any, camera: Camera) -> None:
+    """Point a renderer's camera."""
+    own = renderer.GetActiveCamera()
+    own.SetPosition(*camera.position)
+    own.SetFocalPoint(*camera.focal)
+    own.SetViewUp(*camera.up)
+    own.SetParallelProjection(camera.parallel)
+    own.SetParallelScale(camera.half_height)
+    own.SetViewAngle(math.degrees(camera.angle))
+    renderer.ResetCameraClippingRange()
 
 
 def quick_smoothing() -> str:
@@ -214,78 +394,3 @@ def quick_smoothing() -> str:
     from pyvista.plotting.utilities.gl_checks import uses_egl
 
     return "ssaa" if uses_egl() else "fxaa"
-
-
-def pixels(plotter: Any, *, smooth: bool = True) -> Image:
-    """Render and return the picture, (height, width, 3) of 0 … 255."""
-    if smooth:
-        plotter.enable_anti_aliasing("ssaa")
-    else:
-        plotter.disable_anti_aliasing()
-    plotter.render()
-    return np.asarray(plotter.screenshot(return_img=True), dtype=np.uint8)
-
-
-def clear_pixels(plotter: Any, take: Callable[[Any], Image]) -> Image:
-    """Return the picture without the page behind, (height, width, 4) of 0 … 255, colours not multiplied.
-
-    From one picture on black and one on white, as ``take`` takes them: what differs is what shows through.
-    """
-    shown = []
-    for grey in (0.0, 1.0):
-        plotter.set_background([grey] * 3, top=[grey] * 3)
-        shown.append(take(plotter).astype(np.float32))
-    plotter.set_background(PAGE.bottom, top=PAGE.top)
-    on_black, on_white = shown
-    opacity = 255.0 - np.clip((on_white - on_black).mean(axis=2, keepdims=True), 0.0, 255.0)
-    colour = on_black * 255.0 / np.maximum(opacity, 1.0)
-    whole = np.concatenate([np.clip(colour, 0.0, 255.0), opacity], axis=2)
-    return np.asarray(np.round(whole), dtype=np.uint8)
-
-
-def part_maps(
-    plotter: Any, actors: dict[str, list[Any]], numbers: dict[str, int], layers: Sequence[Collection[str]]
-) -> list[tuple[NDArray[np.int32], NDArray[np.float32]]]:
-    """Return which body of each layer each pixel shows, and how near it is.
-
-    Parameters
-    ----------
-    numbers : of the bodies, above 0
-    layers : bodies that are looked at together, as if no others were there
-
-    Returns
-    -------
-    For each layer the body's number or 0, and how far off it is, [m], infinite where nothing is; both
-    (height, width).
-    """
-    kept: list[tuple[str, Any, Any, bool, bool]] = []
-    for body, own in actors.items():
-        for actor in own:
-            visible, scalars = bool(actor.visibility), bool(actor.mapper.GetScalarVisibility())
-            kept.append((body, actor, actor.prop, visible, scalars))
-            actor.mapper.SetScalarVisibility(False)
-            grain_shown(actor, False)
-            flat = actor.prop.copy()
-            flat.lighting = False
-            flat.ambient, flat.diffuse = 1.0, 0.0
-            flat.opacity = 1.0
-            number = numbers.get(body, 0)
-            flat.color = tuple((((number >> shift) & 31) * 8 + 4) / 255.0 for shift in (10, 5, 0))
-            actor.prop = flat
-    # five bits a channel, in the middle of their steps: the drawing library rounds colours either way
-    plotter.set_background([4, 4, 4], top=[4, 4, 4])
-    found = []
-    for layer in layers:
-        for body, actor, _, visible, _ in kept:
-            actor.visibility = visible and body in layer
-        seen = pixels(plotter, smooth=False).astype(np.int32) >> 3
-        depth = -plotter.get_image_depth(fill_value=-np.inf, reset_camera_clipping_range=False)
-        shown = (seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2]
-        found.append((np.asarray(shown, dtype=np.int32), depth))
-    plotter.set_background(PAGE.bottom, top=PAGE.top)
-    for _, actor, prop, visible, scalars in kept:
-        actor.prop = prop
-        actor.visibility = visible
-        actor.mapper.SetScalarVisibility(scalars)
-        grain_shown(actor, True)
-    return found

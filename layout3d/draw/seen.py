@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
-from layout3d.draw.screen import part_maps
+from layout3d.draw.screen import Screen
 from layout3d.draw.stage import Stage
 
 __all__ = ["LabelPoint", "Seen", "families", "label_points", "look"]
@@ -51,8 +50,11 @@ class LabelPoint:
     weight: float
 
 
-def look(plotter: Any, actors: dict[str, list[Any]], stage: Stage) -> Seen:
-    """Find out which part and group each pixel shows; clear ones are looked at apart from opaque ones."""
+def look(page: Screen, stage: Stage) -> Seen:
+    """Find out which part and group each pixel of the picture taken last shows.
+
+    Clear ones are looked at apart from opaque ones.
+    """
     clear = {piece.body for piece in stage.pieces if piece.clear}
     opaque = {piece.body for piece in stage.pieces if piece.body and not piece.clear}
     parts = {name: number for number, name in enumerate(stage.parts, start=1)}
@@ -63,7 +65,7 @@ def look(plotter: Any, actors: dict[str, list[Any]], stage: Stage) -> Seen:
     seen_through = [group for group in groups if clear_of[group]]
     numbers = {body: parts[part_of[body]] for body in (clear | opaque) - {""}}
     layers = [opaque, *(clear_of[group] for group in seen_through)]
-    (solid, near), *others = part_maps(plotter, actors, numbers, layers)
+    (solid, near), *others = page.part_maps(numbers, layers)
     counts = dict.fromkeys(groups, 0)
     for part, number in parts.items():
         counts[group_of[part]] += int(np.count_nonzero(solid == number))

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import PIL.Image
 from numpy.typing import NDArray
 
 from layout3d.draw import screen
-from layout3d.draw.camera import Camera
 from layout3d.draw.cut import cut_stage
 from layout3d.draw.labels import Label
 from layout3d.draw.overlay import Overlay
@@ -34,13 +32,11 @@ __all__ = ["Shooting", "shooting"]
 
 Image = NDArray[np.uint8]
 
-SAMPLES = 1.5  # pixels of the screen to one of the picture, each way: edges are smooth when it is shrunk
 HIDDEN = 0.5  # of what a body would show: from there on it counts as hidden
 HIDDEN_SHARE = 0.4  # of the tint of what is new, on what hides it
 LABEL_ROOM = 180.0  # at least, for names at either side: pixels of 1080 of the shorter side
 LONGER = 66  # letters of a line written into a picture that lies on its side
 NAMES = 1.2  # letters of names to those of a picture's labels
-THINNER = 0.55  # lines to those of a picture, whose smoothing thins them
 
 
 class Shooting:
@@ -58,13 +54,11 @@ class Shooting:
         self.model, self.page = model, page
         self.size, self.clear, self.told = size, clear, told
         self.scale = min(size) / 1080.0
-        self._width = self.scale * SAMPLES * THINNER
         self._whole = ""
         self._set: tuple[object, Stage] | None = None
         self._joined: list[tuple[Image, Image]] = []
         self._lit = -1.0
-        self._own: list[Piece | Lines] = []
-        self._more: list[Any] = []
+        self._own: list[tuple[Piece | Lines, Any]] = []
 
     def key(self, frame: Frame) -> str:
         """Return what a picture of this frame hangs on, by content: all of it, the program too."""
@@ -77,24 +71,17 @@ class Shooting:
     def picture(self, frame: Frame) -> Image:
         """Return a frame, (height, width, 3 or 4) of 0 … 255."""
         stage = self._stage(frame)
-        actors = self.page.show(stage, scale=self._width)
+        self.page.show(stage, scale=self.scale)
         self._put(frame)
-        moved = self._moved(frame)
-        for body, own in actors.items():
-            for actor in own:
-                actor.position = moved.get(body, (0.0, 0.0, 0.0))
         if frame.apart:
             self._light(frame.joined)
-        plotter = self.page.plotter
-        self._sort(frame.camera, moved)
-        plotter.disable_depth_peeling()
-        screen.use_camera(plotter, frame.camera)
-        image = screen.clear_pixels(plotter, self._taken) if self.clear else self._taken(plotter)
+        take = self.page.clear_pixels if self.clear else self.page.pixels
+        image = take(frame.camera, more=self._own, moved=self._moved(frame))
         if frame.marked:
-            image = self._hidden(image, frame, stage, actors)
+            image = self._hidden(image, frame, stage)
         if not self.told or not (frame.caption or frame.named):
             return image
-        return self._with_words(image, frame, stage, actors)
+        return self._with_words(image, frame, stage)
 
     def _stage(self, frame: Frame) -> Stage:
         """Return what a frame shows but for waters of its own, made anew only where it is another."""
@@ -174,83 +161,39 @@ class Shooting:
 
     def _put(self, frame: Frame) -> None:
         """Put a frame's own waters on the screen, in the place of the last one's."""
-        plotter = self.page.plotter
-        for actor in self._more:
-            plotter.remove_actor(actor, reset_camera=False, render=False)
+        for _, actor in self._own:
+            self.page.renderer.RemoveActor(actor)
         items: list[Piece | Lines] = []
         waters = [one for one in frame.waters or () if one.level > one.floor + 0.001]
         for number, one in enumerate(waters):
             items += [water_piece(one), water_outline(one)]
             if number == 0:
                 items += lines_on_things(self.model.bodies, np.array(self.model.tank.plan), one.level)
-        self._more = [
-            screen.surface(plotter, item)
-            if isinstance(item, Piece)
-            else screen.lines_on(plotter, item, self._width)
-            for item in items
-        ]
-        self._own = items
+        self._own = [(item, self.page.add(item, scale=self.scale)) for item in items]
 
-    def _sort(self, camera: Camera, moved: Mapping[str, Vector]) -> None:
-        """Put what is clear in its order, the farthest first: that is drawn far quicker than layer by layer.
-
-        Panes and waters are few and stand round each other, so that their middles tell their order.
-        """
-        clear = []
-        for item, actor in [*self.page.shown, *zip(self._own, self._more, strict=True)]:
-            if item.clear if isinstance(item, Piece) else item.opacity < 1.0:
-                points = item.points if isinstance(item, Piece) else item.segments.reshape(-1, 3)
-                middle = points.mean(axis=0, dtype=np.float64) + np.array(
-                    moved.get(item.body, (0.0, 0.0, 0.0))
-                )
-                # the ground's shadow lies below everything
-                clear.append((np.inf if not item.body else float(camera.depth(middle)[0]), actor))
-        renderer = self.page.plotter.renderer
-        for _, actor in clear:
-            renderer.RemoveActor(actor)
-        for _, actor in sorted(clear, key=lambda one: -one[0]):
-            renderer.AddActor(actor)
-
-    def _taken(self, plotter: Any) -> Image:
-        """Return the picture as it is on the larger screen, brought to its size."""
-        image = PIL.Image.fromarray(screen.pixels(plotter, smooth=False))
-        return np.asarray(image.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.uint8)
-
-    def _hidden(self, image: Image, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> Image:
+    def _hidden(self, image: Image, frame: Frame, stage: Stage) -> Image:
         """Let bodies that are new and for the most part hidden show through other things, in their tint."""
         numbers = {name: number for number, name in enumerate(frame.marked, start=1)}
         others = {piece.body for piece in stage.pieces if piece.body and not piece.clear} - numbers.keys()
-        layers = screen.part_maps(self.page.plotter, actors, numbers, (numbers, others))
-        (new, far), (_, near) = layers
+        (new, far), (_, near) = self.page.part_maps(numbers, (numbers, others))
         covered = (new > 0) & (near < far)
         whole, less = (np.bincount(new[where], minlength=len(numbers) + 1) for where in (new > 0, covered))
         told = less > HIDDEN * np.maximum(whole, 1)
-        behind = PIL.Image.fromarray((covered & told[new]).astype(np.uint8) * 255)
-        share = np.asarray(behind.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.float32) / 255.0
+        share = (covered & told[new]).astype(np.float32)
         drawn = image.astype(np.float32)
         tint = np.array(MARKED, dtype=np.float32) * 255.0
         drawn[..., :3] += (tint - drawn[..., :3]) * (HIDDEN_SHARE * share)[..., None]
         return np.round(drawn).astype(np.uint8)
 
-    def _labels(self, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> tuple[Label, ...]:
+    def _labels(self, frame: Frame, stage: Stage) -> tuple[Label, ...]:
         """Return names beside what is marked in a frame, or all; all stand where their surfaces are."""
         camera, scale = frame.camera, self.scale * NAMES
-        larger = replace(camera, size=tuple(self.page.plotter.window_size))
         if frame.marked:  # alone, for it may be hidden
             new = set(frame.marked)
             pieces = (piece for piece in stage.pieces if piece.body in new)
             own = tuple(replace(piece, part=called(self.model.body(piece.body))) for piece in pieces)
             stage = replace(stage, pieces=own)
-            for name in actors.keys() - new:
-                for actor in actors[name]:
-                    actor.visibility = False
-            actors = {name: own for name, own in actors.items() if name in new}
-        seen = look(self.page.plotter, actors, stage)
-        self._lit = -1.0  # colours were taken off for that
-        points = [
-            replace(one, at=(one.at[0] / SAMPLES, one.at[1] / SAMPLES))
-            for one in label_points(stage, larger, seen, grain=4)
-        ]
+        points = label_points(stage, camera, look(self.page, stage), grain=3)
         bodies = self.model.bodies if frame.marked else stage.bodies
         flat = camera.project(corners_of([body.solid.bounds for body in bodies]))
         (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
@@ -261,10 +204,10 @@ class Shooting:
         room = min(area[0], self.size[0] - area[2]) - 3.0 * edge
         return part_labels(points, scale, area=area, room=room)[0]
 
-    def _with_words(self, image: Image, frame: Frame, stage: Stage, actors: dict[str, list[Any]]) -> Image:
+    def _with_words(self, image: Image, frame: Frame, stage: Stage) -> Image:
         overlay = Overlay(image[..., :3], self.scale)
         if frame.named:
-            for label in self._labels(frame, stage, actors):
+            for label in self._labels(frame, stage):
                 overlay.label(label)
         if frame.caption:
             wide, high = self.size
@@ -281,8 +224,7 @@ def shooting(
     model: Model, *, size: tuple[int, int], clear: bool = False, told: bool = False
 ) -> Iterator[Shooting]:
     """Return a screen to draw frames on, closed at the end."""
-    larger = (round(size[0] * SAMPLES), round(size[1] * SAMPLES))
-    with screen.opened(larger) as page, screen.quiet():
+    with screen.opened(size) as page, screen.quiet():
         yield Shooting(model, page, size=size, clear=clear, told=told)
 
 

@@ -66,7 +66,9 @@ class Canvas(QtInteractor):
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(320, 240)
-        screen.set_page(self)
+        screen.set_page(self.renderer)
+        self._full_look()
+        self.camera_set = True  # else the library points it by itself
         self._paper()
         self.movable: Collection[str] = ()
         self.full = True
@@ -135,14 +137,14 @@ class Canvas(QtInteractor):
     def _actor_of(self, item: Piece | Lines, before: Piece | Lines | None, actor: Any) -> Any:
         """Return what draws this: the actor of what was there before, where that looks the same."""
         if isinstance(item, Lines):
-            return screen.lines_on(self, item, self.width() / 1600.0)
+            return screen.lines_on(self.renderer, item, self.width() / 1600.0)
         if isinstance(before, Piece) and same_surface(before, item):
             return actor
-        return screen.surface(self, item)
+        return screen.surface(self.renderer, item)
 
     def _take_off(self, *actors: Any) -> None:
         for actor in actors:
-            self.remove_actor(actor, reset_camera=False, render=False)
+            self.renderer.RemoveActor(actor)
 
     def hide(self, bodies: Collection[str]) -> None:  # type: ignore[override]
         """Show all but these bodies; ``WATER_NAME`` hides the water."""
@@ -185,8 +187,8 @@ class Canvas(QtInteractor):
                 if level > water.floor + 1e-4:
                     moved = replace(water, level=level)
                     self._poured += [
-                        screen.surface(self, water_piece(moved)),
-                        screen.lines_on(self, water_outline(moved), self.width() / 1600.0),
+                        screen.surface(self.renderer, water_piece(moved)),
+                        screen.lines_on(self.renderer, water_outline(moved), self.width() / 1600.0),
                     ]
         self._sort_out()
         self.moving()
@@ -248,13 +250,13 @@ class Canvas(QtInteractor):
         for one in self._shown.values():
             for actor in one.actors:
                 if isinstance(one.item, Piece) and not one.item.clear:  # of what is open the inside is seen
-                    actor.prop.culling = "back" if one.item.one_sided and plane is None else "none"
+                    actor.property.backface_culling = one.item.one_sided and plane is None
                 actor.mapper.RemoveAllClippingPlanes()
                 if plane is not None and one.item.body:
                     actor.mapper.AddClippingPlane(plane)
             one.paint(self._tints.get(one.item.body))
             if one.light is not None:  # cut open, it is seen from within
-                one.light.prop.culling = "none" if plane is not None or not one.item.lighted else "back"
+                one.light.property.backface_culling = plane is None and one.item.lighted
         self._sort_out()
         self.update()
 
@@ -313,11 +315,16 @@ class Canvas(QtInteractor):
         """Draw with the full look."""
         if not self.full and not self._held and not self._closed:
             self.full = True
+            self._full_look()
             own: Any = self.renderer
-            own.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
             own.enable_anti_aliasing(screen.quick_smoothing())
             self._sort_out()
             self.update()
+
+    def _full_look(self) -> None:
+        """Draw clear things in their right order."""
+        own: Any = self.renderer
+        own.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
 
     def full_image(self) -> QImage:
         """Return what is shown, in its full look."""
@@ -335,7 +342,7 @@ class Canvas(QtInteractor):
             position=vector(own.position),
             focal=vector(own.focal_point),
             up=vector(own.up),
-            parallel=bool(own.parallel_projection),
+            parallel=bool(own.GetParallelProjection()),
             size=(max(self.width(), 1), max(self.height(), 1)),
             half_height=float(own.parallel_scale),
             angle=math.radians(own.view_angle),
@@ -354,7 +361,7 @@ class Canvas(QtInteractor):
         if self._held:  # how far it sees is found from all that is shown
             self._backdrop.drop()
             self._sort_out()
-        screen.use_camera(self, camera)
+        screen.use_camera(self.renderer, camera)
 
     def look_from(self, view: str, boxes: Sequence[Any], *, whole: bool = False) -> None:
         """Look from a side: at everything, or (``whole`` False) as near as now."""

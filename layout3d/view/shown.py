@@ -29,21 +29,21 @@ class Shown:
 
     def stand(self, move: Placement | None) -> None:
         """Draw it moved from where it was made; None for not at all."""
-        matrix = np.eye(4)
+        from vtkmodules.vtkCommonMath import vtkMatrix4x4
+
+        matrix = None
         if move is not None:
-            matrix[:3, :3], matrix[:3, 3] = move.rotation, move.offset
+            matrix = vtkMatrix4x4()
+            matrix.DeepCopy([*np.column_stack([move.rotation, move.offset]).ravel(), 0.0, 0.0, 0.0, 1.0])
         for actor in self.actors:
-            if move is None:
-                actor.SetUserMatrix(None)
-            else:
-                actor.user_matrix = matrix
+            actor.SetUserMatrix(matrix)
 
     def paint(self, colour: tuple[float, float, float] | None) -> None:
         """Tint it; None gives it its own colours."""
         for actor in self.actors:
             if colour is not None:
                 actor.mapper.SetScalarVisibility(False)
-                actor.prop.color = colour
+                actor.property.color = colour
             elif isinstance(self.item, Piece) and not actor.mapper.GetScalarVisibility():
                 actor.mapper.SetScalarVisibility(True)
 

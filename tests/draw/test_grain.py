@@ -27,18 +27,17 @@ def shot(model):
     with screen.opened(SIZE) as page, screen.quiet():
 
         def take(rough: float, away: float):
-            actors = page.show(replace(whole, pieces=(plate(rough),), lines=()), scale=1.0)
+            page.show(replace(whole, pieces=(plate(rough),), lines=()), scale=1.0)
             at = Camera(position=(0, -away, 0), focal=(0, 0, 0), up=(0, 0, 1), parallel=False, size=SIZE)
-            screen.use_camera(page.plotter, at)
-            return screen.pixels(page.plotter), page.plotter, actors
+            return page.pixels(at), page
 
         yield take
 
 
 def test_grain_is_seen_from_near_and_not_from_afar(shot):
-    near, _, _ = shot(0.3, 0.5)
-    afar, _, _ = shot(0.3, 9.0)
-    plain, _, _ = shot(0.0, 0.5)
+    near, _ = shot(0.3, 0.5)
+    afar, _ = shot(0.3, 9.0)
+    plain, _ = shot(0.0, 0.5)
     assert near.astype(float).std(axis=(0, 1)).mean() > 4.0
     assert afar[50:70, 70:90].astype(float).std(axis=(0, 1)).max() < 0.5
     assert plain[50:70, 70:90].astype(float).std(axis=(0, 1)).max() < 0.5
@@ -47,7 +46,7 @@ def test_grain_is_seen_from_near_and_not_from_afar(shot):
 
 
 def test_grain_is_not_in_the_maps_of_parts_and_comes_back(shot):
-    before, plotter, actors = shot(0.3, 0.5)
-    ((numbers, _),) = screen.part_maps(plotter, actors, {"stone": 77}, [{"stone"}])
+    before, page = shot(0.3, 0.5)
+    ((numbers, _),) = page.part_maps({"stone": 77}, [{"stone"}])
     assert (numbers == 77).all()
-    assert np.array_equal(screen.pixels(plotter), before)
+    assert np.array_equal(shot(0.3, 0.5)[0], before)

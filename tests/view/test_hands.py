@@ -178,7 +178,8 @@ def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
 
 def stands(window, part):
     actor = next(one.full for one in window.canvas._shown.values() if one.item.part == part)
-    return [0.0] * 3 if actor.GetUserMatrix() is None else actor.user_matrix[:3, 3]
+    own = actor.GetUserMatrix()
+    return [0.0 if own is None else own.GetElement(row, 3) for row in range(3)]
 
 
 def test_until_all_is_told_parts_stand_where_they_were_put_and_old_findings_are_grey(window, monkeypatch):
