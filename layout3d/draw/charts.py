@@ -134,22 +134,22 @@ def gauge_plot(model: Model, marks: Sequence[Mark], *, to: Path) -> None:
 
 def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
     """Return the dipstick as a figure of the plotting library."""
-    unit = "in" if model.scene.style == "inch" else "mm"
-    gallons = to_si(1, "L") / to_si(1, "gal")  # in a litre
+    inch = model.scene.style == "inch"
+    unit = "in" if inch else "mm"
+    (first, below), (second, other) = (("gal", "gal (US)"), ("L", "L"))[:: 1 if inch else -1]
+    seconds = to_si(1, first) / to_si(1, second)  # of the unit above in one of that below
     levels = [mark.level / to_si(1, unit) for mark in marks]
-    gross, net = ([getattr(mark, name) / to_si(1, "L") for mark in marks] for name in ("gross", "net"))
+    gross, net = ([getattr(mark, name) / to_si(1, first) for mark in marks] for name in ("gross", "net"))
     figure, axes = chart_axes()
     axes.fill_betweenx(levels, net, color=WATER.side, alpha=0.45, linewidth=0)
     axes.plot(net, levels, color=WATER.line, linewidth=2.2)
     axes.plot(gross, levels, color=PAGE.soft_ink, linewidth=1.2, linestyle=DASHED)
     axes.set_xlim(0.0, max(gross) * 1.02)
     axes.set_ylim(0.0, levels[-1])
-    axes.set_xlabel("water, L")
+    axes.set_xlabel(f"water, {below}")
     axes.set_ylabel(f"level over the inside floor, {unit}")
-    above = axes.secondary_xaxis(
-        "top", functions=(lambda litres: litres * gallons, lambda gal: gal / gallons)
-    )
-    above.set_xlabel("gal (US)", color=PAGE.soft_ink)
+    above = axes.secondary_xaxis("top", functions=(lambda one: one * seconds, lambda two: two / seconds))
+    above.set_xlabel(other, color=PAGE.soft_ink)
     axes.set_title(model.scene.title, pad=14.0)
 
     # what each curve is beside it, and the waterline with its volume across
@@ -160,7 +160,7 @@ def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
     up = level < 0.9 * levels[-1]
     told_beside(
         axes,
-        f"waterline {shown}: {water / to_si(1, 'L'):,.1f} L, {water / to_si(1, 'gal'):,.1f} gal",
+        f"waterline {shown}: " + ", ".join(f"{water / to_si(1, u):,.1f} {u}" for u in (first, second)),
         (0.99, level),
         (0, 5 if up else -5),
         on=("axes fraction", "data"),

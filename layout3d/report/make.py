@@ -12,9 +12,9 @@ from layout3d.report.json import FORMAT, plain, told, written
 from layout3d.report.writing import Line, table
 from layout3d.shop.cut_list import OFF, Piece
 from layout3d.shop.fault import Fault
-from layout3d.shop.rows import Row, sixteenths, told_length
+from layout3d.shop.rows import Row, told_length
 from layout3d.shop.shop import Shop
-from layout3d.units import show, to_si
+from layout3d.units import on_drawing, show, to_si
 
 __all__ = [
     "CAUTION",
@@ -143,15 +143,15 @@ def bench_lines(model: Model, shop: Shop) -> list[Line]:
 
 
 def cut_text(length: float, style: str) -> str:
-    """Return a length as it is set on the saw: mm to a tenth, or inches to a sixteenth with mm beside.
+    """Return a length as it is set on the saw: mm to a tenth, or inches as on sheets with mm beside.
 
     >>> cut_text(1.1804, "metric"), cut_text(1.1804, "inch")
-    ('1180.4 mm', '46 1/2 in (1180.4 mm)')
+    ('1180.4 mm', '46 15/32 in (1180.4 mm)')
     """
     millimetres = f"{length / to_si(1, 'mm'):.1f} mm"
     if style != "inch":
         return millimetres
-    return f"{sixteenths(length)} in ({millimetres})"
+    return f"{on_drawing(length, system=style)} in ({millimetres})"
 
 
 def fault_lines(model: Model, faults: Sequence[Fault]) -> list[Line]:

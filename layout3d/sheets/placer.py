@@ -50,6 +50,10 @@ class Placer:
                 self._lines += [shapely.LineString((*ring, ring[0])) for ring in element.rings]
         self._tree = None
 
+    def reserve(self, low: tuple[float, float], high: tuple[float, float]) -> None:
+        """Keep texts away from a box, as from a text."""
+        self._taken.append((*low, *high))
+
     def free(self, text: Text) -> bool:
         """Tell whether a text runs into no other one."""
         return bool(self._free(np.array([_box(text)])).all())

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import Form, code_of, kept, key_of
+from layout3d.keep import Form, code_of, kept, key_of, remembered
 from layout3d.parts.base import Body
 from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Solid
@@ -34,7 +34,7 @@ BEHIND = 2e-4
 """What lies less than this behind a face is on it, [m]."""
 CHUNK = 400_000
 """Pairs of edge and face that are worked on at once."""
-SPOTS = 60
+SPOTS = 40
 """Places of a body that are looked at for one that is seen."""
 THIN = 1e-10
 """A face that seems smaller is seen edge-on, and hides nothing, [m²]."""
@@ -203,7 +203,14 @@ _LINES: Form[tuple[tuple[Flat, Flat, Floats], ...]] = Form(
 
 def _edges(body: Body, view: View) -> tuple[Floats, NDArray[np.bool_]]:
     """Return a body's edges to draw, (n, 2, 3), in the scene's axes, [m], and which are on its rim."""
-    pairs, normals = _shared(body.solid)
+    solid = body.solid
+    shared = remembered(
+        "edges of a solid",
+        solid,
+        make=lambda: _shared(solid),
+        size=lambda found: sum(row.nbytes for row in found),
+    )
+    pairs, normals = shared
     ahead = normals @ np.array(view.out) / np.linalg.norm(view.out)
     turned = np.einsum("ij,ij->i", normals[pairs[:, 2]], normals[pairs[:, 3]])
     rough = body.group in ROUGH

