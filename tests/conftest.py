@@ -21,8 +21,7 @@ from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 
-ROOT = Path(__file__).resolve().parent.parent
-OURS, PACKAGE = ROOT / ".pytest_cache", ROOT / "layout3d"
+OURS = Path(__file__).parent.parent / ".pytest_cache"
 gc.disable()  # nothing that is collected is rubbish
 # shapes are kept for the other workers and the next run, and apart from the user's own
 os.environ.setdefault("LAYOUT3D_CACHE", str(OURS / "shapes"))
@@ -62,23 +61,17 @@ def pytest_sessionfinish() -> None:
     gc.unfreeze()
 
 
-def pytest_ignore_collect(collection_path: Path) -> bool | None:
-    """Look for examples in those modules of the package alone that have any: no other need be imported."""
-    if PACKAGE in collection_path.parents and collection_path.suffix == ".py":
-        return ">>>" not in collection_path.read_text(encoding="utf-8") or None
-    return None
-
-
 @pytest.hookimpl(trylast=True)
 def pytest_sessionstart() -> None:
-    """Keep each of several processes to a core, as ``scripts/test`` tells the linear algebra to.
+    """Keep each process to a core where there is one for each, as ``scripts/test`` tells linear algebra to.
 
     Threads of the booleans would only be in the way of the other processes, and cost a tenth more.
     """
-    number = os.environ.get("PYTEST_XDIST_WORKER", "").removeprefix("gw")
-    if number and hasattr(os, "sched_setaffinity"):
-        cores = sorted(os.sched_getaffinity(0))
-        os.sched_setaffinity(0, {cores[int(number) % len(cores)]})
+    if "PYTEST_XDIST_WORKER" not in os.environ or not hasattr(os, "sched_setaffinity"):
+        return
+    number, cores = int(os.environ["PYTEST_XDIST_WORKER"].removeprefix("gw")), sorted(os.sched_getaffinity(0))
+    if int(os.environ["PYTEST_XDIST_WORKER_COUNT"]) == len(cores):
+        os.sched_setaffinity(0, {cores[number]})
 
 
 TANK = "kind: tank, inside: [1200, 500, 600], glass: 12"

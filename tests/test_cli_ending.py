@@ -80,6 +80,7 @@ def test_new_refuses_a_name_that_is_none(capsys, folder, name):
 
 
 LONG = "a" * 300
+SMALL = ("--size", "320x320", "--no-faults")  # what the picture shows is not what is asked
 
 
 @pytest.mark.parametrize(
@@ -90,9 +91,9 @@ LONG = "a" * 300
         ["export", "scene.yaml", "--to", LONG],
         ["export", "scene.yaml", "--to", "loop"],
         ["export", "scene.yaml", "--to", "loop/below"],
-        ["picture", "scene.yaml", "--to", LONG],
-        ["picture", "scene.yaml", "--to", f"{LONG}.png"],
-        ["picture", "scene.yaml", "--to", "loop"],
+        ["picture", "scene.yaml", "--to", LONG, *SMALL],
+        ["picture", "scene.yaml", "--to", f"{LONG}.png", *SMALL],
+        ["picture", "scene.yaml", "--to", "loop", *SMALL],
         ["volume", "scene.yaml", "--plot", f"{LONG}.png"],
         ["volume", "scene.yaml", "--plot", "loop.png"],
         ["flow", "scene.yaml", "--chart", f"{LONG}"],
@@ -129,7 +130,7 @@ def test_a_mesh_or_picture_behind_a_link_that_goes_round_is_a_mistake_of_the_sce
 SLOW = {
     "export": ("layout3d.draw.export", "_scene_glb", ["export", "scene.yaml", "--to", "deep/out"]),
     "make": ("pathlib", "Path.write_bytes", ["make", "scene.yaml", "--to", "deep/out"]),
-    "picture": ("PIL.Image", "Image.save", ["picture", "scene.yaml", "--to", "deep/out"]),
+    "picture": ("PIL.Image", "Image.save", ["picture", "scene.yaml", "--to", "deep/out", *SMALL]),
     "plot": ("matplotlib.figure", "Figure.savefig", ["volume", "scene.yaml", "--plot", "a.png"]),
     "new": ("pathlib", "Path.write_text", ["new", "mine"]),
 }
