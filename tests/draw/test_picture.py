@@ -15,7 +15,7 @@ from layout3d.draw.style import FINDING_MARKS
 from layout3d.errors import LayoutError, OutOfRange, UnknownName
 from layout3d.model.model import CameraSpot
 
-SIZE = (800, 600)
+SIZE = (480, 360)
 
 
 def overlap(a, b):
