@@ -196,4 +196,7 @@ class AddPart(QDialog):
             self.accept()
             return
         self.told.setAccessibleName(self.told.text())
+        layout = self.layout()
+        if layout is not None:  # all of it is to be read
+            self.resize(self.width(), layout.totalHeightForWidth(self.width()))
         self.name.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -60,6 +60,7 @@ class Hands(QObject):
         self._from = QPointF()
         self._drag: tuple[str, Vector, np.ndarray] | None = None  # part, point seized, offset so far
         window.texted.connect(self._new_text)
+        window.told.connect(self._show_to_feel)  # so that the first drag finds it ready
         window.looked_in.connect(self._look_in)
         window.parts.locked.connect(self._free)
         window.fields.written.connect(self.write_typed)

@@ -169,6 +169,11 @@ class FindingsPanel(QListWidget):
             self._list(findings)
             if not findings:
                 QListWidgetItem("The rules found nothing.", self)
+            heading = QListWidgetItem("Cautions", self)
+            heading.setFlags(Qt.ItemFlag.ItemIsEnabled)
+            bold = heading.font()
+            bold.setBold(True)
+            heading.setFont(bold)
             for caution in cautions:
                 item = QListWidgetItem(caution, self)
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)  # to be read, not gone to
@@ -238,6 +243,7 @@ class FiguresPanel(QTableWidget):
                 item = QTableWidgetItem(text)
                 item.setToolTip(f"{row.name}: {row.shown}")
                 self.setItem(number, column, item)
+        self.resizeRowsToContents()
 
     def grey(self, stale: bool) -> None:
         """Show that the figures are those of an older text, while the new ones are being computed."""

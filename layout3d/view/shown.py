@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from layout3d.draw.pieces import Piece
+from layout3d.draw.pieces import Lines, Piece
 from layout3d.solid.placement import Placement
 
 __all__ = ["Shown", "same_surface"]
@@ -44,7 +44,9 @@ class Shown:
             if colour is not None:
                 actor.mapper.SetScalarVisibility(False)
                 actor.property.color = colour
-            elif isinstance(self.item, Piece) and not actor.mapper.GetScalarVisibility():
+            elif isinstance(self.item, Lines):
+                actor.property.color = self.item.colour
+            elif not actor.mapper.GetScalarVisibility():
                 actor.mapper.SetScalarVisibility(True)
 
 

@@ -106,6 +106,8 @@ class Variant(QMainWindow):
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
         window.told.connect(self._compare)
+        window.texted.connect(self._compare)
+        window.mistaken.connect(self._compare)
         self.judge.ask(Text(1, text))
 
     def _look_in(self) -> None:
@@ -126,15 +128,21 @@ class Variant(QMainWindow):
             self.canvas.look(there)
 
     def _compare(self) -> None:
-        here = self.window_beside.judged
-        if here is None or self.judged is None:
+        window = self.window_beside
+        now, before = window.document.text.splitlines(), self._text.splitlines()
+        lines = difflib.unified_diff(before, now, self._title, "in the window", n=1, lineterm="")
+        self.lines.setPlainText("\n".join(lines))
+        here = window.judged
+        if self.judged is None:
+            return
+        if here is None or here.version != window.version:  # figures of an older text are not compared
+            self.figures.setRowCount(0)
+            self.findings.setRowCount(0)
+            self.told.setText(f"not compared: in the window, {window.work.text()}")
             return
         figures, findings = differences(here, self.judged)
         _fill(self.figures, ("Figure", "In the window", self._title), figures)
         _fill(self.findings, ("Found only", "Finding"), findings)
-        now, before = self.window_beside.document.text.splitlines(), self._text.splitlines()
-        lines = difflib.unified_diff(before, now, self._title, "in the window", n=1, lineterm="")
-        self.lines.setPlainText("\n".join(lines))
         self.told.setText(
             f"{len(figures)} figures differ, {len(findings)} findings stand on one side alone"
             if figures or findings
@@ -147,6 +155,8 @@ class Variant(QMainWindow):
             (self.window_beside.looked_in, self._look_in),
             (self.window_beside.canvas.drawn, self._follow),
             (self.window_beside.told, self._compare),
+            (self.window_beside.texted, self._compare),
+            (self.window_beside.mistaken, self._compare),
         ):
             signal.disconnect(slot)
         self.judge.close()

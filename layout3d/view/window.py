@@ -69,7 +69,7 @@ class Window(QMainWindow):
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
     where ``judged.version == version``; ``colour`` is what things are coloured by. Signals: ``texted``
     another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
-    new findings and figures are.
+    new findings and figures are, ``mistaken`` the text turned out not to be usable.
 
     Raises
     ------
@@ -80,6 +80,7 @@ class Window(QMainWindow):
     looked_in = Signal()
     dressed = Signal()
     told = Signal()
+    mistaken = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
         super().__init__()
@@ -308,6 +309,7 @@ class Window(QMainWindow):
         count = len(mistakes)
         self.work.setText(f"not shown: {count} mistake{'s' if count != 1 else ''} in the file")
         self.docks["Findings"].raise_()
+        self.mistaken.emit()
 
     def _show_looks(self, looks: Looks) -> None:
         first = self.looks is None
@@ -394,7 +396,8 @@ class Window(QMainWindow):
         self._tint_chosen()
 
     def _tint_chosen(self) -> None:
-        part, things = self.parts.current, self.looks.things if self.looks else ()
+        part, things = self.parts.current, self.looks.things if self.looks and not self.colour else ()
+        # colours that tell a figure are left as they are
         self.canvas.tint({thing.name: "note" for thing in things if thing.part == part})
 
     def _finding_chosen(self, finding: Finding | None) -> None:

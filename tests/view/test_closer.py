@@ -265,6 +265,12 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert "-waterline: 150" in other.lines.toPlainText()
     window.turn_view(0.4, 0.0)
     qtbot.waitUntil(lambda: other.canvas.eye.position == window.canvas.eye.position, timeout=10_000)
+    # a text that can't be used is not like the other one, whatever was told before it
+    window.hands.take(window.document.text.replace("waterline: 120", "waterline: wine"))
+    assert "not compared" in other.told.text()
+    qtbot.waitUntil(lambda: "mistake" in other.told.text(), timeout=60_000)
+    assert other.figures.rowCount() == other.findings.rowCount() == 0
+    assert "wine" in other.lines.toPlainText()
     window.variants.close()
     assert other.judge._process is None
 

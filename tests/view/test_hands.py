@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication, QMessageBox
 from windows import by_others, middle_of, settle
 
 from layout3d.checks.examine import examine
+from layout3d.draw.pieces import Lines
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.placement import Placement
@@ -166,6 +167,14 @@ def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
     canvas.tint({"other": "fault"})
     assert (seen(canvas)[at] != held[at]).any()
     canvas.tint({})
+    assert (seen(canvas)[at] == held[at]).all()
+    lines = [one for one in canvas._shown.values() if isinstance(one.item, Lines) and one.item.body]
+    before = [one.full.property.color for one in lines]
+    canvas.tint({one.item.body: "fault" for one in lines})
+    assert before
+    assert [one.full.property.color for one in lines] != before
+    canvas.tint({})
+    assert [one.full.property.color for one in lines] == before
     canvas.shift("stone", Placement.identity())
     assert (seen(canvas) == held).all()
     window.look_from("front", whole=True)  # all others anew
