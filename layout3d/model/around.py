@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
+from layout3d.solid.boolean import cropped
 from layout3d.solid.contain import inside
 from layout3d.solid.shape import Shape, Solid
 
@@ -88,10 +89,11 @@ def _held_against(
     """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on."""
     near = [body for body in model.bodies if _reach(body, *box)]
     bodies = [body for body in near if body.part != part and body.group in groups]
+    bounds = np.stack(box)
 
     def figures() -> tuple[float, ...]:
         points, weights = look()
-        found = [inside(body.solid, points) for body in bodies]
+        found = [_filled(body, points, bounds) for body in bodies]
         closed = np.logical_or.reduce([np.zeros(len(points), dtype=bool), *found])
         some = closed.any()
         at = np.average(points[closed], axis=0, weights=weights[closed]) if some else points.mean(axis=0)
@@ -100,7 +102,7 @@ def _held_against(
         # behind it how much each of them closes, -1 for nothing
         return (share, *at.tolist(), *(float(weights[here].sum()) if here.any() else -1.0 for here in found))
 
-    content = tuple(_content(model, body, near) for body in bodies)
+    content = tuple(_content(model, body, near, bounds) for body in bodies)
     key = key_of("around", code_of("solid", "model"), of, content)
     share, x, y, z, *held = kept(key, FIGURES, figures)
     order = sorted((-much, body.name) for much, body in zip(held, bodies, strict=True) if much >= 0.0)
@@ -111,12 +113,18 @@ def _reach(body: Body, low: Points, high: Points) -> bool:
     return bool((body.solid.bounds[0] <= high).all() and (body.solid.bounds[1] >= low).all())
 
 
-def _content(model: Model, body: Body, near: Iterable[Body]) -> tuple[Solid, ...]:
-    """Return all that what a body fills near some points hangs on: what it is cut around far off does not."""
-    if body.uncut is None:
-        return (body.solid,)
-    return (
-        model.tank.interior,
-        body.uncut,
-        *(other.solid for other in near if other is not body and model.cut_apart(body, other)),
+def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:
+    """Tell which points in a box a body fills."""
+    if body.uncut is not None:
+        return inside(body.solid, points)
+    return np.logical_or.reduce(
+        [np.zeros(len(points), dtype=bool), *(inside(part, points) for part in cropped([body.solid], bounds))]
     )
+
+
+def _content(model: Model, body: Body, near: Iterable[Body], bounds: Points) -> tuple[Solid, ...]:
+    """Return all that what a body fills in a box hangs on: what it is, or is cut around, far off does not."""
+    if body.uncut is None:
+        return tuple(cropped([body.solid], bounds))
+    around = [other.solid for other in near if other is not body and model.cut_apart(body, other)]
+    return (model.tank.interior, body.uncut, *cropped(around, bounds))
