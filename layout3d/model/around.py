@@ -117,9 +117,10 @@ def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:
     """Tell which points in a box a body fills."""
     if body.uncut is not None:
         return inside(body.solid, points)
-    return np.logical_or.reduce(
-        [np.zeros(len(points), dtype=bool), *(inside(part, points) for part in cropped([body.solid], bounds))]
-    )
+    filled = np.zeros(len(points), dtype=np.bool_)
+    for part in cropped([body.solid], bounds):
+        filled |= inside(part, points)
+    return filled
 
 
 def _content(model: Model, body: Body, near: Iterable[Body], bounds: Points) -> tuple[Solid, ...]:

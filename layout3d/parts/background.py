@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from layout3d.errors import LayoutError, SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Count, Length, Name, Text, field
 from layout3d.fields_composite import Listing, record
+from layout3d.keep import remembered
 from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
@@ -289,7 +291,15 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
         out = np.zeros((len(u), len(v)))
     else:
         seed = wanted.seed + _salt(panel.name)
-        u, v, out = asked(part, "relief", lambda: relief(seed, form=wanted.form, **deep), site)
+        grown = partial(relief, seed, form=wanted.form, **deep)
+        u, v, out = asked(
+            part,
+            "relief",
+            lambda: remembered(
+                "relief", seed, wanted.form, deep, make=grown, size=lambda made: made[2].nbytes
+            ),
+            site,
+        )
     v = v + part.bottom
     front = part.gap + part.thickness + out
     placement = panel.placement()

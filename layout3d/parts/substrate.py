@@ -190,6 +190,7 @@ class Substrate(Part):
                 continue
             for body in site.built(part.name, self).bodies:
                 near = bool(np.all(body.solid.bounds[0] < high) and np.all(body.solid.bounds[1] > low))
-                if near and body.kind not in ("panel", "foliage") and gap(bed, body.solid).distance == 0:
-                    found.append(body)
+                if near and body.kind not in ("panel", "foliage"):
+                    met = cropped([body.solid], bed.bounds)
+                    found += [body for part_of_it in met if gap(bed, part_of_it).distance == 0]
         return found, [Join(self.name, body.name, "embedded") for body in found]

@@ -13,6 +13,7 @@ from layout3d.solid.shape import Points, Shape, Solid
 __all__ = ["Face"]
 
 SLOPE_SPAN = 0.02  # the slope is that over so much of the face, [m]; a hand's breadth says little of a place
+ASIDE = 1e-6  # lines so far beside a solid's box are not tried, [m]
 LINES = 32  # across what drapes over a face, each way
 
 
@@ -48,9 +49,12 @@ class Face:
             far = float((self.sign * (solid.bounds[:, self.axis] - self.start)).max()) + 0.001
             if far <= 0.0:
                 continue
+            low, high = np.delete(solid.bounds, self.axis, axis=1)
+            across = np.delete(starts, self.axis, axis=1)
+            over = np.flatnonzero(((across >= low - ASIDE) & (across <= high + ASIDE)).all(axis=1))
             back = solid.placement.inverse()
-            ends = back.apply(starts + far * ahead).tolist()
-            for index, (start, end) in enumerate(zip(back.apply(starts).tolist(), ends, strict=True)):
+            begins, ends = (back.apply(at[over]).tolist() for at in (starts, starts + far * ahead))
+            for index, start, end in zip(over.tolist(), begins, ends, strict=True):
                 hits = solid.shape.manifold.ray_cast(tuple(start), tuple(end))
                 if hits:
                     found[index] = min(found[index], far * min(float(hit.distance) for hit in hits))

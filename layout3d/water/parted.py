@@ -27,6 +27,7 @@ from layout3d.solid.shape import Placement, Points, Solid
 
 __all__ = ["Hollowed", "Parted", "parted"]
 
+GRID, OFF_GRID = 0.02, 0.00037  # of boxes with hollows; their sides lie on no round measure, [m]
 ROOM = 0.001  # around a cluster to the sides of its box, [m]
 AT_SIDE = 1e-7  # how near to a side, or to the rim, a piece comes that reaches it; skins are thinner, [m]
 
@@ -146,6 +147,12 @@ def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowe
             joined = [solid for each in (*met, joined) for solid in each]
         with_hollows.append(joined)
     known = set(within)
+    boxes = [box_of(group) for group in with_hollows]
+    wide = [_on_grid(bounds) for bounds in boxes]
+    for index, bounds in enumerate(wide):
+        if not any(_reach(bounds, other) for other in (*wide[:index], *wide[index + 1 :])):
+            boxes[index] = bounds
+    loose_groups = [group for group in groups if carving.isdisjoint(group)]
     return tuple(
         _Cluster(
             solids=tuple(solid for solid in group if solid in known),
@@ -154,10 +161,19 @@ def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowe
                 for each, works in zip(hollowed, hollows, strict=True)
                 if not set(works).isdisjoint(group)
             ),
-            bounds=box_of(group),
+            bounds=bounds,
         )
-        for group in (*with_hollows, *(group for group in groups if carving.isdisjoint(group)))
+        for group, bounds in (
+            *zip(with_hollows, boxes, strict=True),
+            *((group, box_of(group)) for group in loose_groups),
+        )
     )
+
+
+def _on_grid(bounds: Points) -> Points:
+    """Return a box let out so that it stays the same for pipes a little longer or shorter."""
+    low, high = np.floor(bounds[0] / GRID) * GRID, np.ceil(bounds[1] / GRID) * GRID
+    return np.stack([low - OFF_GRID, high + OFF_GRID])
 
 
 def _set_in(

@@ -79,7 +79,10 @@ def relief(seed: int, *, form: str, width: float, height: float, depth: float, p
     share = np.where(
         share > _EASED, _EASED + (1.0 - _EASED) * np.tanh((share - _EASED) / (1.0 - _EASED)), share
     )
-    return x, z, np.clip(share, 0.0, 1.0) * deep
+    made = x, z, np.clip(share, 0.0, 1.0) * deep
+    for array in made:
+        array.flags.writeable = False
+    return made
 
 
 def _plane(x: Floats, z: Floats, wave: float, layer: float = 0.0) -> Floats:
