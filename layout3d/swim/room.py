@@ -15,7 +15,7 @@ from layout3d.keep import Form, code_of, key_of
 from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
-from layout3d.solid.boolean import trim
+from layout3d.solid.boolean import cropped, trim
 from layout3d.solid.shape import Solid
 from layout3d.swim.field import Cell, Clearance, clearance
 from layout3d.water.cavity import tank_cavity
@@ -115,7 +115,7 @@ def _water(model: Model) -> tuple[Solid, list[Solid]] | None:
         *cavity.bores,
         *cavity.closed,
     ]
-    return space, taken
+    return space, cropped(taken, space.bounds)  # what lies over the water does nothing to it
 
 
 def _field(space: Solid, taken: Sequence[Solid]) -> Clearance:

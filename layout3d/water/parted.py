@@ -13,23 +13,28 @@ belong to the cluster: they make room where the pipes took it, and may join what
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
+from typing import TypeAlias
 
 import numpy as np
 
-from layout3d.keep import remembered
+from layout3d.keep import Form, code_of, kept, key_of, remembered
 from layout3d.parts.base import Rough
 from layout3d.solid.boolean import clusters, components, cropped, difference, intersection, side_by_side
 from layout3d.solid.level import surely_one_below
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Points, Solid
+from layout3d.solid.store import SHAPE
 
 __all__ = ["Hollowed", "Parted", "parted"]
 
 GRID, OFF_GRID = 0.02, 0.00037  # of boxes with hollows; their sides lie on no round measure, [m]
 ROOM = 0.001  # around a cluster to the sides of its box, [m]
 AT_SIDE = 1e-7  # how near to a side, or to the rim, a piece comes that reaches it; skins are thinner, [m]
+Pieces: TypeAlias = tuple[Solid, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,16 +237,39 @@ def _size(found: tuple[Solid | None, tuple[Solid, ...]]) -> int:
 
 def _round(inside: Solid, cluster: _Cluster, level: float | None = None) -> tuple[Solid, ...] | None:
     """Return what a cluster closes in, of the space below a level; None where it may part the space."""
-    return remembered(
-        "closed in",
-        inside,
-        cluster.near,
-        cluster.carved,
-        cluster.solids,
-        cluster.bounds,
-        level,
-        make=lambda: (_looked_round(inside, cluster, level),),
-    )[0]
+    inputs = (inside, cluster.near, cluster.carved, cluster.solids, cluster.bounds, level)
+    key = key_of("closed in", code_of("solid", "water"), *inputs)
+    return kept(key, _FOUND, lambda: (_looked_round(inside, cluster, level),))[0]
+
+
+def _packed(found: tuple[Pieces | None]) -> bytes:
+    if found[0] is None:
+        return b""
+    packed = [SHAPE.pack(piece.shape) for piece in found[0]]
+    return struct.pack(f"<Q{len(packed)}Q", len(packed), *map(len, packed)) + b"".join(packed)
+
+
+def _unpacked(content: bytes) -> tuple[Pieces | None]:
+    """Read pieces; ValueError for bytes that are none."""
+    if not content:
+        return (None,)
+    try:
+        (count,) = struct.unpack_from("<Q", content)
+        sizes = struct.unpack_from(f"<{count}Q", content, 8)
+    except (struct.error, MemoryError, OverflowError) as fault:
+        raise ValueError("no pieces: their sizes") from fault
+    ends = list(accumulate(sizes, initial=8 * (count + 1)))
+    if ends[-1] != len(content):
+        raise ValueError("no pieces: their sizes")
+    return (tuple(SHAPE.unpack(content[start:end]).solid() for start, end in pairwise(ends)),)
+
+
+_FOUND: Form[tuple[Pieces | None]] = Form(
+    "pieces of a space",
+    _packed,
+    _unpacked,
+    lambda found: sum(SHAPE.size(piece.shape) for piece in found[0] or ()),
+)
 
 
 def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tuple[Solid, ...] | None:
@@ -273,7 +301,7 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
         return None
     if cluster.hollowed and room is not None:
         # what is hollowed adds to pieces, so that those that went on do so still, unless two become one
-        after = difference(room, cluster.carved, loose=cluster.solids)
+        after = difference(room, (*cluster.carved, *cluster.solids))
         # between a pipe and the foam around it rounding leaves skins
         parts = components(after) if after is not None else ()
         left = tuple(piece for piece in parts if 2.0 * piece.volume > AT_SIDE * piece.area)

@@ -10,7 +10,7 @@ from layout3d.parts.base import Rough
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Shape
-from layout3d.water.parted import Hollowed, parted
+from layout3d.water.parted import Hollowed, _looked_round, _packed, _unpacked, parted
 
 
 def ball(radius):
@@ -153,3 +153,15 @@ def test_hollows_for_a_pipe_tell_what_cutting_it_all_at_once_tells(pipe, where, 
             trim(part, normal=(0, 0, 1), offset=level) for part in whole if part.bounds[1, 2] > 0.4 - 1e-7
         ]
         assert sum(len(components(part)) for part in below if part is not None) == 1
+
+
+def test_what_is_closed_in_is_read_from_the_file_as_it_was_found():
+    hollow = at(3, 0.5, 0.25, 0.2, 0.3)
+    for loose in ([hollow], [TALL.solid(Placement.at((0.5, 0.25, 0.03)))]):
+        (cluster,) = parted(TANK, (BED,), loose).loose
+        found = (_looked_round(TANK, cluster, None),)
+        assert _unpacked(_packed(found)) == found
+    for broken in (b"\1", _packed(found)[:-1], b"\xff" * 16):
+        with pytest.raises(ValueError, match="no"):
+            _unpacked(broken)
+    assert _unpacked(_packed((None,))) == (None,)
