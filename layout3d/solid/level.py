@@ -7,10 +7,12 @@ import itertools
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from layout3d.keep import remembered
 from layout3d.solid.shape import Faces, Points, Solid, hung_together
 
 __all__ = ["area_at", "surely_one_below", "volume_below", "volume_under"]
 
+PAST = 1e-9  # of a solid's top: there a level has surely passed it, rounding or not, [m]
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
 
 
@@ -36,7 +38,7 @@ def volume_below(solid: Solid, levels: ArrayLike) -> Points:
     >>> volume_below(box((2.0, 1.0, 1.0)).solid(), [0.0, 0.25, 9.0]).tolist()
     [0.0, 0.5, 2.0]
     """
-    return _below(solid, levels, order=1)
+    return _between(solid, levels, order=1)
 
 
 def volume_under(solid: Solid, depth: Points) -> float:
@@ -83,7 +85,7 @@ def area_at(solid: Solid, levels: ArrayLike) -> Points:
     -------
     (k,) float, [m²]
     """
-    return _below(solid, levels, order=0)
+    return _between(solid, levels, order=0)
 
 
 def surely_one_below(solid: Solid, level: float) -> bool:
@@ -125,13 +127,28 @@ def _plan_areas(vertices: Points, faces: Faces) -> Points:
     return areas
 
 
-def _below(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
-    """Integral of (L - z) ** order over the plan of all faces below L, for each level L."""
+def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
+    """Return ``_below`` at levels, kept by those between the solid's lowest and highest point alone."""
     wanted = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
     if not np.isfinite(wanted).all():
         raise ValueError("volume_below: a level is not finite")
-    if not len(wanted):
-        return np.zeros(0)
+    low, high = solid.bounds[:, 2]
+    over = wanted > high + PAST
+    found = np.where(over, max(solid.volume, 0.0) if order and over.any() else 0.0, 0.0)
+    within = (wanted > low) & ~over
+    if within.any():
+        inner = wanted[within]
+        found[within] = remembered(
+            f"below, order {order}",
+            *(solid, inner),
+            make=lambda: _below(solid, inner, order=order),
+            size=lambda result: result.nbytes,
+        )
+    return found
+
+
+def _below(solid: Solid, wanted: Points, *, order: int) -> Points:
+    """Integral of (L - z) ** order over the plan of all faces below L, for each level L of (k,)."""
     rank = np.argsort(wanted, kind="stable")
     base = float(solid.bounds[0, 2])
     height = wanted[rank] - base

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import RunningUnion, common_part, intersection
@@ -47,21 +46,15 @@ class Share:
 
     def below(self, levels: ArrayLike) -> Points:
         """Volume that it takes below each level (k,), pores included, (k,), [m³]."""
-        return self._at("volume", levels, volume_below)
+        return self._at(levels, volume_below)
 
     def across(self, levels: ArrayLike) -> Points:
         """Area that it takes of each level (k,), pores included, (k,), [m²]; at a level face, just below."""
-        return self._at("area", levels, area_at)
+        return self._at(levels, area_at)
 
-    def _at(self, what: str, levels: ArrayLike, of: Callable[[Solid, ArrayLike], Points]) -> Points:
-        def make() -> Points:
-            taken = of(self.solid, levels)
-            if self.yielded is not None:
-                taken = np.maximum(taken - of(self.yielded, levels), 0.0)
-            return taken
-
-        inputs = (self.solid, self.yielded, np.asarray(levels, dtype=np.float64))
-        return remembered(f"share's {what}", *inputs, make=make, size=lambda found: found.nbytes)
+    def _at(self, levels: ArrayLike, of: Callable[[Solid, ArrayLike], Points]) -> Points:
+        taken = of(self.solid, levels)
+        return taken if self.yielded is None else np.maximum(taken - of(self.yielded, levels), 0.0)
 
 
 @kept
