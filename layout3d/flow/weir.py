@@ -6,6 +6,7 @@ of 20 % either way, and its note says why.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ from layout3d.band import SETTINGS, Band, Setting
 from layout3d.errors import NotPossible
 from layout3d.flow.roots import root
 from layout3d.guards import above_zero, finite, not_negative
+from layout3d.keep import remembered
 from layout3d.units import GRAVITY, show
 
 __all__ = [
@@ -114,13 +116,15 @@ def weir_head(weir: Weir, flow: float) -> Band:
                 f"figure), {show(flow - most, 'flow')} short of {show(flow, 'flow')}",
                 remedy="make it wider, or pump less",
             )
-
-        def miss(head: float, at: Setting = setting) -> float:
-            return weir_flow(weir, head).at(at) - flow
-
-        heads[setting] = root(miss, 0.0, HIGHEST)
+        heads[setting] = remembered(
+            "head over a weir", *(weir, flow, setting), make=functools.partial(_head, weir, flow, setting)
+        )
     note = weir_flow(weir, heads["likely"]).note
     return Band(low=heads["high"], likely=heads["likely"], high=heads["low"], note=note)
+
+
+def _head(weir: Weir, flow: float, setting: Setting) -> float:
+    return root(lambda head: weir_flow(weir, head).at(setting) - flow, 0.0, HIGHEST)
 
 
 def _share(head: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import NoneType
 from typing import TypeVar, cast
 
@@ -107,52 +108,52 @@ class Model:
             if isinstance(built.part, part) and isinstance(built.data, data)
         )
 
-    @property
+    @cached_property
     def backgrounds(self) -> tuple[Built[Background, BackgroundData], ...]:
         """Return the backgrounds, built."""
         return self._of(Background, BackgroundData)
 
-    @property
+    @cached_property
     def filter_baskets(self) -> tuple[Built[FilterBasket, None], ...]:
         """Return the filter baskets and socks, built."""
         return self._of(FilterBasket, NoneType)
 
-    @property
+    @cached_property
     def heaters(self) -> tuple[Built[Heater, None], ...]:
         """Return the heaters, built."""
         return self._of(Heater, NoneType)
 
-    @property
+    @cached_property
     def lights(self) -> tuple[Built[Light, None], ...]:
         """Return the lights, built."""
         return self._of(Light, NoneType)
 
-    @property
+    @cached_property
     def mist_makers(self) -> tuple[Built[MistMaker, None], ...]:
         """Return the mist makers, built."""
         return self._of(MistMaker, NoneType)
 
-    @property
+    @cached_property
     def overflow_boxes(self) -> tuple[Built[OverflowBox, OverflowBoxData], ...]:
         """Return the overflow boxes, built."""
         return self._of(OverflowBox, OverflowBoxData)
 
-    @property
+    @cached_property
     def pumps(self) -> tuple[Built[Pump, None], ...]:
         """Return the pumps, air pumps too, built."""
         return self._of(Pump, NoneType)
 
-    @property
+    @cached_property
     def runs(self) -> tuple[Built[Run, RunData], ...]:
         """Return the runs of pipe and tube, built."""
         return self._of(Run, RunData)
 
-    @property
+    @cached_property
     def substrates(self) -> tuple[Built[Substrate, None], ...]:
         """Return the beds of substrate, built."""
         return self._of(Substrate, NoneType)
 
-    @property
+    @cached_property
     def sumps(self) -> tuple[Built[Sump, SumpData], ...]:
         """Return the sumps, built."""
         return self._of(Sump, SumpData)

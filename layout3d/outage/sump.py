@@ -216,7 +216,8 @@ def _held(
         # over the baffle itself, where both sides stand over it
         top = max(data.floor + compartment.baffle_height, base)
         over = max(0.0, min(heights[index], heights[index + 1]) - top)
-        total += over * _thickness(data, index) * _width(data)
+        if over:
+            total += over * _thickness(data, index) * _width(data)
     return total
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -104,6 +105,10 @@ class Placement:
 
     def inverse(self) -> Placement:
         """Return the placement that undoes this one."""
+        return self._inverse
+
+    @cached_property
+    def _inverse(self) -> Placement:
         return Placement(self.rotation.T, -(self.rotation.T @ self.offset))
 
     def apply(self, points: ArrayLike) -> Points:

@@ -149,8 +149,7 @@ class Cavity:
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
-        # leaves stay where they are while other things are moved
-        kept, yielded = (_kept_below(leaves, checked) for leaves in self.leaves)
+        kept, yielded = (_below(leaves, checked) for leaves in self.leaves)
         if self._parted is None:
             return _below(self.open, checked) - kept + yielded
         whole = self.gross(checked)
@@ -357,12 +356,6 @@ def around(solid: Solid, bodies: Sequence[Body]) -> tuple[str, ...]:
 
 def _below(solid: Solid | None, levels: Points) -> Points:
     return np.zeros(len(levels)) if solid is None else volume_below(solid, levels)
-
-
-def _kept_below(solid: Solid | None, levels: Points) -> Points:
-    return remembered(
-        "below", solid, levels, make=lambda: _below(solid, levels), size=lambda below: below.nbytes
-    )
 
 
 def _top_area(part: Solid) -> float:
