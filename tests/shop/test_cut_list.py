@@ -77,7 +77,7 @@ def test_a_pipe_longer_than_its_bars_is_a_fault():
 
 
 def test_lengths_are_told_as_they_are_set_on_the_saw():
-    """46 1/2 in is 1181.1 mm, 46 7/16 in 1179.5: 1180.4 lies nearer to the first."""
+    """46 15/32 in is 1180.3 mm, 46 1/2 in 1181.1: 1180.4 lies nearer to the first, which the sheets print."""
     assert cut_text(1.1804, "inch") == "46 15/32 in (1180.4 mm)"
     assert cut_text(0.0005, "inch") == "1/32 in (0.5 mm)"
     assert cut_text(0.0127, "inch") == "1/2 in (12.7 mm)"
@@ -87,7 +87,7 @@ def test_make_writes_what_fits_its_schemas(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "scene.yaml").write_text(LOOP, encoding="utf-8")
     assert main(["make", "scene.yaml", "--to", "out", "--no-faults"]) == 0
-    assert re.search(r"(?m)^  A +1 x +28 9/16 in \(726\.0 mm\) ", capsys.readouterr().out)
+    assert re.search(r"(?m)^  A +1 x +28 19/32 in \(726\.0 mm\) ", capsys.readouterr().out)
     for name in ("parts", "cuts"):
         facts = json.loads((tmp_path / "out" / f"{name}.json").read_text(encoding="utf-8"))
         fits(facts, name)
