@@ -35,11 +35,13 @@ def inside(solid: Solid, points: ArrayLike) -> NDArray[np.bool_]:
     above = 2.0 * high[2] - low[2]  # clear of the top
     rows = np.flatnonzero(within)
     by_hand = len(rows) <= FEW and not solid.shape.has_manifold
+    kernel = None if by_hand or not len(rows) else solid.shape.manifold
     for index in rows:
         counted = _counted(solid.shape, given[index]) if by_hand else None
         if counted is None:
             x, y, z = given[index].tolist()
-            hits = solid.shape.manifold.ray_cast((x, y, z), (x, y, above))
+            kernel = kernel or solid.shape.manifold
+            hits = kernel.ray_cast((x, y, z), (x, y, above))
             counted = sum(1 if hit.normal[2] > 0.0 else -1 for hit in hits)
         within[index] = counted > 0
     return np.asarray(within)

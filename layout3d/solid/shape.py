@@ -9,7 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import coal
 import manifold3d
@@ -22,28 +22,30 @@ from layout3d.units import show
 
 __all__ = ["Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
 
+Made = TypeVar("Made")
 Faces: TypeAlias = NDArray[np.int32]
-IN_TREES, IN_BOOLEANS = 560, 210
-"""What a face takes in the libraries for distances and for booleans, about, [bytes]."""
-LATELY = 352 * 2**20
-"""Of what these libraries hold of shapes, the rest is made again when it is asked for, [bytes]."""
+IN_TREES, IN_BOOLEANS, IN_PLAN = 560, 210, 32
+"""What a face takes in the libraries for distances and for booleans, and seen from above; about, [bytes]."""
+LATELY = 384 * 2**20
+"""As much as that is held of all shapes, and the rest made again when it is asked for, [bytes]."""
 
 
 class _Lately:
-    """What other libraries hold of shapes and solids: used lately, by content, at most so much of it."""
+    """What is made of shapes and solids to work with: used lately, by content, at most so much of it."""
 
     def __init__(self) -> None:
         self._held: OrderedDict[tuple[str, str | bytes], tuple[Any, int]] = OrderedDict()
         self._size = 0
         self._lock = threading.RLock()
 
-    def made(self, what: str, content: str | bytes, make: Callable[[], Any], size: int) -> Any:
+    def made(self, what: str, content: str | bytes, make: Callable[[], Made], size: int) -> Made:
         """Return what is held of a content, or make it, which takes about ``size`` [bytes]."""
         with self._lock:
             key = (what, content)
             if key in self._held:
                 self._held.move_to_end(key)
-                return self._held[key][0]
+                held: Made = self._held[key][0]
+                return held
             made = make()
             self._held[key] = (made, size)
             self._size += size
@@ -309,13 +311,16 @@ class Solid:
         """Centre of the enclosed volume, (3,), [m]."""
         return _read_only(self.placement.apply(self.shape.centroid))
 
-    @cached_property
+    @property
     def plan_and_heights(self) -> tuple[Points, Points]:
         """Faces as seen from above, the upright ones left out.
 
         Their signed areas in plan, (m,), [m²], above 0 where a face looks up; and the heights of their
         corners above the solid's lowest point, (m, 3), [m], each row rising.
         """
+        return _LATELY.made("plan", self.content_key, self._plan_and_heights, IN_PLAN * len(self.faces))
+
+    def _plan_and_heights(self) -> tuple[Points, Points]:
         x, y, z = (np.ascontiguousarray(k) for k in self.vertices.T)
         a, b, c = np.ascontiguousarray(self.faces.T)
         plan = ((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a])) / 2.0

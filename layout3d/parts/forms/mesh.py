@@ -27,6 +27,7 @@ __all__ = [
     "require",
     "require_one_of",
     "require_size",
+    "seen_whole",
     "summed_around",
     "thickened",
     "unit",
@@ -37,6 +38,9 @@ Faces = NDArray[np.int64]
 Mesh = tuple[Floats, Faces]
 
 MOST_EASING = 60  # rounds
+EDGE_ON = (
+    1e-3  # of what faces span on average as seen from the middle: what spans less counts as edge-on, [-]
+)
 SMALLEST, LARGEST = 0.005, 5.0  # a natural part's side, [m]: else it is a slip of units
 
 
@@ -107,6 +111,8 @@ def eased(mesh: Mesh) -> Mesh:
     from layout3d.solid.folds import crossings
 
     vertices, faces = mesh
+    if seen_whole(mesh):
+        return mesh
     start, end = faces[:, [0, 1, 2]].ravel(), faces[:, [1, 2, 0]].ravel()
     count = np.maximum(np.bincount(start, minlength=len(vertices)), 1)
     pairs = crossings(vertices, faces)
@@ -122,6 +128,24 @@ def eased(mesh: Mesh) -> Mesh:
             vertices = np.where(patch[:, None], 0.4 * vertices + 0.6 * summed / count[:, None], vertices)
         pairs = crossings(vertices, faces, np.flatnonzero(patch[faces].any(axis=1)))
     raise ValueError("the form folds over itself: take another seed, or a smoother one")
+
+
+def seen_whole(mesh: Mesh) -> bool:
+    """Tell whether all of a closed surface is surely seen from its middle: then it can't run through itself.
+
+    Each face looks away from the middle, none of them edge-on, and together they fill the view just once, so
+    that no two lie behind each other. Boulders and clinker are of this sort, whatever their seed.
+    """
+    vertices, faces = mesh
+    ways = unit(vertices - (vertices.min(axis=0) + vertices.max(axis=0)) / 2.0)
+    (ax, ay, az), (bx, by, bz), (cx, cy, cz) = (np.ascontiguousarray(ways[faces[:, k]].T) for k in range(3))
+    spanned = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx)
+    if not spanned.min() > EDGE_ON * spanned.mean():
+        return False
+    ab, bc, ca = (ax * bx + ay * by + az * bz), (bx * cx + by * cy + bz * cz), (cx * ax + cy * ay + cz * az)
+    # solid angles: Van Oosterom, Strackee 1983, IEEE Trans. Biomed. Eng. 30(2), 125-126, eq. 8 (from memory)
+    view = 2.0 * float(np.arctan2(spanned, 1.0 + ab + bc + ca).sum())
+    return abs(view - 4.0 * math.pi) < 1.0
 
 
 def geodesic(count: int) -> Mesh:

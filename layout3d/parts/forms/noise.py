@@ -94,6 +94,7 @@ class Noise:
         order = self._order
         along_x = (order[cell[..., 0] & 255], order[(cell[..., 0] + 1) & 255])
         iy, iz = cell[..., 1] & 255, cell[..., 2] & 255
+        ways = np.ascontiguousarray(self._gradients[order].T)
         total = np.zeros(points.shape[:-1])
         for dx in (0, 1):
             weight_x = fx if dx else 1.0 - fx
@@ -101,8 +102,8 @@ class Noise:
                 weight_xy = weight_x * (fy if dy else 1.0 - fy)
                 along_y = order[along_x[dx] + ((iy + dy) & 255)]
                 for dz in (0, 1):
-                    g = self._gradients[order[along_y + ((iz + dz) & 255)]]
-                    dot = g[..., 0] * (x - dx) + g[..., 1] * (y - dy) + g[..., 2] * (z - dz)
+                    at = along_y + ((iz + dz) & 255)
+                    dot = ways[0][at] * (x - dx) + ways[1][at] * (y - dy) + ways[2][at] * (z - dz)
                     total = total + weight_xy * (fz if dz else 1.0 - fz) * dot
         return total * _SCALE
 

@@ -4,15 +4,19 @@ import manifold3d
 import numpy as np
 import pytest
 
+from layout3d.parts.forms import mesh as mesh_module
 from layout3d.parts.forms.mesh import (
     fit,
     geodesic,
     lofted,
     require,
     require_one_of,
+    seen_whole,
     thickened,
     united,
 )
+from layout3d.parts.forms.rock import rock
+from layout3d.solid.folds import crossings
 
 
 def volume_of(mesh):
@@ -91,3 +95,40 @@ def test_require_one_of_lists_what_is_known():
     assert require_one_of("form", "a", ("a", "b")) == "a"
     with pytest.raises(ValueError, match="form must be one of a, b, got 'c'"):
         require_one_of("form", "c", ("a", "b"))
+
+
+def test_what_is_seen_whole_from_its_middle_has_no_folds():
+    vertices, faces = geodesic(320)
+    assert seen_whole((vertices, faces))
+    assert seen_whole((vertices * [1.0, 0.3, 2.0] + 5.0, faces))
+    assert not seen_whole((vertices, faces[:, ::-1]))
+    poked = vertices.copy()
+    poked[0] *= -2.0  # through the other side
+    assert len(crossings(poked, faces))
+    assert not seen_whole((poked, faces))
+    bent = vertices + np.where(vertices[:, 2:] > 0.6, 1.0, 0.0) * np.array([2.0, 0.0, -0.6])  # leans over
+    assert not seen_whole((bent, faces))
+    twice = np.concatenate([vertices, 2.0 * vertices]), np.concatenate([faces, faces + len(vertices)])
+    assert not seen_whole(twice)  # one in the other: they fill the view twice
+
+
+def test_a_ball_is_made_anew_each_time():
+    vertices, _ = geodesic(80)
+    vertices *= 2.0
+    assert np.abs(np.linalg.norm(geodesic(80)[0], axis=1) - 1.0).max() < 1e-12
+
+
+@pytest.mark.parametrize("form", ["boulder", "lava"])
+def test_stones_that_are_seen_whole_are_searched_for_folds_in_vain(form, monkeypatch):
+    found = []
+
+    def told(mesh):
+        whole = seen_whole(mesh)
+        found.append((whole, len(crossings(*mesh))))
+        return whole
+
+    monkeypatch.setattr(mesh_module, "seen_whole", told)
+    for seed, size in enumerate(([0.12, 0.1, 0.08], [0.4, 0.05, 0.1], [0.08, 0.08, 0.3])):
+        rock(seed, form=form, size=size, roughness=0.5 * seed, detail=400)
+    assert any(whole for whole, _ in found)
+    assert not any(whole and folds for whole, folds in found)
