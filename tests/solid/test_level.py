@@ -158,3 +158,17 @@ def test_a_pot_a_hollow_an_island_and_a_bore():
         (tube(0.05, 0.04, 0.5).solid(Placement.at((0, 0, -0.3))), 0.15, False),  # it stands on the floor
     ):
         assert surely_one_below(difference(space, [thing.moved(middle)]), height) is one
+
+
+def test_what_is_kept_of_a_solid_is_dropped_with_it_and_no_other_level_counts():
+    """Levels over and under a solid change no digit of those between, and a moved solid has its own."""
+    stone = ball(0.1, n=40).solid(Placement.at((0.0, 0.0, 0.3)))
+    inner = np.array([0.23, 0.31, 0.36])
+    alone = volume_below(stone, inner)
+    among = volume_below(stone, [5.0, 0.31, -1.0, 0.23, 0.1, 0.36, 0.45])
+    assert (among[[3, 1, 5]] == alone).all()
+    assert among[[0, 2, 4, 6]].tolist() == [stone.volume, 0.0, 0.0, stone.volume]
+    higher = stone.moved(Placement.at((0.0, 0.0, 0.01)))
+    assert volume_below(higher, inner + 0.01) == pytest.approx(alone)
+    assert (volume_below(higher, inner) < alone).all()
+    assert area_at(stone, [0.3, 0.5]).tolist() == [pytest.approx(area_at(stone, 0.3)[0]), 0.0]
