@@ -33,6 +33,7 @@ __all__ = [
 Image = NDArray[np.uint8]
 Shown = tuple[Piece | Lines, Any]
 
+MIDDLE_OF = 16  # one in so many corners tells where an opaque thing is
 SAMPLES = 1.5  # pixels of the screen to one of the picture, each way: edges are smooth when it is shrunk
 THINNER = 0.55  # lines, whose smoothing would make them wider than they are meant
 SHINE = (0.68, 0.85, 0.90)  # what shines, shines like the sky
@@ -215,9 +216,9 @@ class Screen:
 
 
 @contextmanager
-def opened(size: tuple[int, int]) -> Iterator[Screen]:
+def opened(size: tuple[int, int], *, samples: float = SAMPLES) -> Iterator[Screen]:
     """Return a screen, closed at the end."""
-    page = Screen(size)
+    page = Screen(size, samples=samples)
     try:
         yield page
     finally:
@@ -360,20 +361,23 @@ def lines_on(renderer: Any, lines: Lines, scale: float) -> Any:
 
 
 def _sort(shown: Iterable[Shown], renderer: Any, camera: Camera, moved: Mapping[str, Vector]) -> None:
-    """Put what is clear in its order, the farthest first: that is drawn far quicker than layer by layer.
+    """Put things in the order that is quick to draw: opaque ones nearest first, then clear ones.
 
-    Panes and waters are few and stand round each other, so that their middles tell their order.
+    What lies behind is then not shaded. Clear ones go farthest first, which is far quicker than layer by
+    layer: panes and waters are few and stand round each other, so that their middles tell their order.
     """
-    clear = []
+    order = []
     for item, actor in shown:
-        if item.clear if isinstance(item, Piece) else item.opacity < 1.0:
-            points = item.points if isinstance(item, Piece) else item.segments.reshape(-1, 3)
-            middle = points.mean(axis=0, dtype=np.float64) + np.array(moved.get(item.body, (0.0, 0.0, 0.0)))
-            # the ground's shadow lies below everything
-            clear.append((np.inf if not item.body else float(camera.depth(middle)[0]), actor))
-    for _, actor in clear:
+        points = item.points if isinstance(item, Piece) else item.segments.reshape(-1, 3)
+        clear = item.clear if isinstance(item, Piece) else item.opacity < 1.0
+        some = points if clear else points[::MIDDLE_OF]
+        middle = some.mean(axis=0, dtype=np.float64) + np.array(moved.get(item.body, (0.0, 0.0, 0.0)))
+        far = float(camera.depth(middle)[0])
+        # the ground's shadow lies below everything
+        order.append((clear, far if not clear else -far if item.body else -np.inf, actor))
+    for _, _, actor in order:
         renderer.RemoveActor(actor)
-    for _, actor in sorted(clear, key=lambda one: -one[0]):
+    for _, _, actor in sorted(order, key=lambda one: one[:2]):
         renderer.AddActor(actor)
 
 

@@ -36,6 +36,7 @@ HIDDEN = 0.5  # of what a body would show: from there on it counts as hidden
 HIDDEN_SHARE = 0.4  # of the tint of what is new, on what hides it
 LABEL_ROOM = 180.0  # at least, for names at either side: pixels of 1080 of the shorter side
 LONGER = 66  # letters of a line written into a picture that lies on its side
+SAMPLES = 1.25  # of the screen to a picture, each way: less than a still one's, for each is seen a moment
 NAMES = 1.2  # letters of names to those of a picture's labels
 
 
@@ -224,7 +225,7 @@ def shooting(
     model: Model, *, size: tuple[int, int], clear: bool = False, told: bool = False
 ) -> Iterator[Shooting]:
     """Return a screen to draw frames on, closed at the end."""
-    with screen.opened(size) as page, screen.quiet():
+    with screen.opened(size, samples=SAMPLES) as page, screen.quiet():
         yield Shooting(model, page, size=size, clear=clear, told=told)
 
 
