@@ -102,7 +102,7 @@ def report(model):
     return json.dumps(told), ways_in(model), ways_out(model)
 
 
-@settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=3, suppress_health_check=[HealthCheck.too_slow])
 @given(
     steps=st.lists(
         st.sampled_from(sorted(CHANGES)).flatmap(

@@ -54,17 +54,20 @@ def open_window(file):
     from layout3d.view.closer import Closer
     from layout3d.view.furnishing import Furnishing
     from layout3d.view.hands import Hands
+    from layout3d.view.variant import Variants
     from layout3d.view.window import Window
 
     made = Window(file, settings=QSettings(str(file.with_name("kept.ini")), QSettings.Format.IniFormat))
     made.hands = Hands(made)
     made.closer, made.furnishing = Closer(made, made.hands), Furnishing(made, made.hands)
+    made.variants = Variants(made)
     made.resize(1000, 700)
     made.show()
     return made
 
 
 def end(window):
+    window.variants.close()
     window.hands.close()
     window.end()
 
@@ -80,26 +83,35 @@ def opened(qapp, tmp_path_factory):
 
 
 @pytest.fixture
-def window(qtbot, opened):
-    """The window as it opens: with the file as it was, and nothing chosen, hidden, locked, cut or undone."""
-    from layout3d.view.document import Document
+def as_opened(qtbot, opened):
+    """Set the window back as it opens on a text: nothing is chosen, hidden, locked, cut or undone."""
 
-    opened.document.path.write_text(SCENE)
-    vars(opened.document).update(vars(Document(opened.document.path)))
-    opened.parts.search.clear()
-    for row in opened.parts._rows.values():
-        row.setCheckState(0, Qt.CheckState.Checked)
-        row.setCheckState(1, Qt.CheckState.Unchecked)
-    opened.cut.axis.setCurrentIndex(0)
-    opened.parts.choose("")
-    opened.show_text()
-    opened.raise_()
-    with qtbot.waitActive(opened, timeout=60_000):
-        opened.activateWindow()
-    settle(qtbot, opened)
-    opened.look_from("three_quarter", whole=True)
-    qtbot.waitUntil(lambda: opened.canvas._flight is None, timeout=60_000)
-    return opened
+    def window(text):
+        from layout3d.view.document import Document
+
+        opened.document.path.write_text(text)
+        vars(opened.document).update(vars(Document(opened.document.path)))
+        opened.parts.search.clear()
+        for row in opened.parts._rows.values():
+            row.setCheckState(0, Qt.CheckState.Checked)
+            row.setCheckState(1, Qt.CheckState.Unchecked)
+        opened.cut.axis.setCurrentIndex(0)
+        opened.parts.choose("")
+        opened.show_text()
+        opened.raise_()
+        with qtbot.waitActive(opened, timeout=60_000):
+            opened.activateWindow()
+        settle(qtbot, opened)
+        opened.look_from("three_quarter", whole=True)
+        qtbot.waitUntil(lambda: opened.canvas._flight is None, timeout=60_000)
+        return opened
+
+    return window
+
+
+@pytest.fixture
+def window(as_opened):
+    return as_opened(SCENE)
 
 
 @pytest.fixture

@@ -2,18 +2,15 @@
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage
 from windows import middle_of, picture, settle
 
 from layout3d.draw.camera import Camera, camera_at
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
-from layout3d.view.closer import Closer, spot_entry
-from layout3d.view.furnishing import AddPart, Furnishing
-from layout3d.view.hands import Hands
-from layout3d.view.variant import Variants
-from layout3d.view.window import Window
+from layout3d.view.closer import spot_entry
+from layout3d.view.furnishing import AddPart
 from layout3d.water.gauge import tank_table
 
 SCENE = """\
@@ -42,31 +39,9 @@ parts:
 """
 
 
-@pytest.fixture(scope="module")
-def opened(qapp, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("closer")
-    file = folder / "small.yaml"
-    file.write_text(SCENE)
-    window = Window(file, settings=QSettings(str(folder / "kept.ini"), QSettings.Format.IniFormat))
-    window.hands = Hands(window)
-    window.closer, window.furnishing = Closer(window, window.hands), Furnishing(window, window.hands)
-    window.variants = Variants(window)
-    window.resize(1000, 700)
-    window.show()
-    window.activateWindow()
-    yield window
-    window.variants.close()
-    window.hands.close()
-    window.end()
-
-
 @pytest.fixture
-def window(qtbot, opened):
-    """The window, with the file as it was and nothing chosen."""
-    opened.hands.take(SCENE)
-    opened.parts.choose("")
-    settle(qtbot, opened)
-    return opened
+def window(as_opened):
+    return as_opened(SCENE)
 
 
 def changed_lines(window):
