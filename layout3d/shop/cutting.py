@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.errors import OutOfRange
+from layout3d.keep import remembered
 
 __all__ = ["Bar", "Plan", "StockBar", "plan"]
 
@@ -92,6 +93,12 @@ def plan(
     >>> [bar.pieces for bar in cut.bars], cut.optimal
     ([(0, 2), (1, 3)], True)
     """
+    given = tuple(lengths), tuple(stocks)
+    return remembered("cutting plan", *given, kerf, most, make=lambda: _planned(*given, kerf, most))
+
+
+def _planned(lengths: Sequence[float], stocks: Sequence[StockBar], kerf: float, most: int) -> Plan:
+    """Return the plan, computed."""
     if not lengths:
         return Plan(bars=(), kerf=kerf, cost=0.0, bound=0.0, optimal=True)
     longest = max(stock.length for stock in stocks)
