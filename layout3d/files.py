@@ -33,7 +33,7 @@ __all__ = [
 ]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)  # one may be taken inside another: each is itself
 class Noted:
     """The user's files that were read: the SHA-256 of each by its name, and where links led by theirs."""
 

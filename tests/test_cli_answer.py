@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from layout3d import keep
+from layout3d.checks.examine import examine
 from layout3d.cli import main
 from layout3d.commands import answer
 from layout3d.keep import forget
@@ -290,3 +291,23 @@ def test_a_damaged_answer_is_made_anew(capsys, folder, built):
     file.write_bytes(content.replace(b"water", b"WATER"))
     assert ask(capsys) == told
     assert len(built) == 2
+
+
+def test_findings_are_kept_for_all_commands_and_found_anew_after_any_change(monkeypatch):
+    asked: list[object] = []
+
+    def rules_run(model):
+        asked.append(model)
+        return examine(model)
+
+    monkeypatch.setattr("layout3d.checks.examine.examine", rules_run)
+    scene = Path("scene.yaml")
+    _, first = answer.examined(scene, None)
+    model, again = answer.examined(scene, None)
+    assert len(asked) == 1
+    assert again == first == examine(model)
+    assert {type(one.at) for one in again} <= {tuple, type(None)}
+    answer.examined(scene, ["depth=70"])
+    stone(0.11)
+    answer.examined(scene, None)
+    assert len(asked) == 3

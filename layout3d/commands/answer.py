@@ -12,7 +12,7 @@ import sys
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
@@ -21,9 +21,14 @@ from layout3d.files import Noted, digest_of, noted, ordinary_content
 from layout3d.keep import Form, code_of, file_away, key_of, recalled
 from layout3d.report.writing import Line, write
 
-__all__ = ["KEEP", "LARGEST", "Answer", "answered", "end_with", "figures_of"]
+if TYPE_CHECKING:
+    from layout3d.checks.base import Finding
+    from layout3d.model.model import Model
+
+__all__ = ["KEEP", "LARGEST", "Answer", "answered", "end_with", "examined", "figures_of"]
 
 KEEP = True
+Value = TypeVar("Value")
 LARGEST = 256 * 2**20  # a larger file is not read twice only to know whether it changed, [bytes]
 
 
@@ -69,24 +74,49 @@ def answered(
     draws : it writes files as well, so that it is made each time
     make : builds the scene and answers; reads files by ``files.read`` alone, and what it raises is not kept
     """
-    content = ordinary_content(scene, LARGEST) if KEEP and not draws else None
+    return make() if draws else _kept(command, scene, options, ANSWER, make)
+
+
+def examined(scene: Path, settings: list[str] | None) -> tuple[Model, tuple[Finding, ...]]:
+    """Return a scene's model, and what all rules find: as they found it before where nothing changed.
+
+    Raises as ``model_of`` does.
+    """
+    from layout3d.checks.examine import examine
+    from layout3d.commands.scene import model_of
+
+    built: list[Model] = []
+
+    def make() -> tuple[Finding, ...]:
+        built.append(model_of(scene, settings))
+        return examine(built[0])
+
+    findings = _kept("findings", scene, (tuple(settings or ()),), FINDINGS, make)
+    return built[0] if built else model_of(scene, settings), findings
+
+
+def _kept(
+    what: str, scene: Path, options: tuple[object, ...], form: Form[Any], make: Callable[[], Value]
+) -> Value:
+    """Return what a scene and all files that it names lead to: as before where none changed, else made."""
+    content = ordinary_content(scene, LARGEST) if KEEP else None
     if content is None:
         return make()  # and tells what is wrong with the file
     # the folder counts too, for files are found beside the scene, and the name as given, for it is printed
-    key = key_of(command, code_of(), str(scene), str(scene.absolute()), content, options)
+    key = key_of(what, code_of(), str(scene), str(scene.absolute()), content, options)
     before = recalled(key, NOTED)
     if before is not None:
         now = _now(before)
-        found = recalled(key_of("answer", key, now), ANSWER) if now is not None else None
+        found: Value | None = recalled(key_of("answer", key, now), form) if now is not None else None
         if found is not None:
             return found
     with noted() as note:
-        answer = make()
+        made = make()
     scene_read = note.contents.pop(str(scene), "")
     if scene_read == digest_of(content):  # else it was changed in between
         file_away(key, NOTED, note)
-        file_away(key_of("answer", key, _told(note)), ANSWER, answer)
-    return answer
+        file_away(key_of("answer", key, _told(note)), form, made)
+    return made
 
 
 def _told(note: Noted) -> tuple[tuple[tuple[str, str], ...], ...]:
@@ -121,4 +151,23 @@ def _packed(value: Noted | Answer) -> bytes:
 
 
 NOTED: Form[Noted] = Form("files read", _packed, _noted_of, lambda note: 200 * len(note.contents))
+
+
+def _findings_of(content: bytes) -> tuple[Finding, ...]:
+    from layout3d.checks.base import Finding
+
+    rows = json.loads(content)
+    lists = ("parts", "at", "also")
+    return tuple(
+        Finding(**row | {name: None if row[name] is None else tuple(row[name]) for name in lists})
+        for row in rows
+    )
+
+
+FINDINGS: Form[tuple[Finding, ...]] = Form(
+    "findings",
+    lambda found: json.dumps([asdict(one) for one in found]).encode(),
+    _findings_of,
+    lambda found: 1000 * len(found),
+)
 ANSWER: Form[Answer] = Form("answer", _packed, _answer_of, lambda answer: len(answer.text))

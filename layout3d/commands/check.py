@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, answered, end_with, figures_of
+from layout3d.commands.answer import Answer, answered, end_with, examined, figures_of
 from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, scene_of
 from layout3d.report.writing import write
@@ -52,13 +52,14 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
 
     chosen = known_rules(only or ())
     try:
-        model = model_of(scene, settings)
+        model, findings = (model_of(scene, settings), ()) if only else examined(scene, settings)
     except SceneRefused:
         if not as_json:
             _tell_of_the_tank(scene, settings)
         raise
     refuse_unknown_rules(model.scene)
-    findings = examine(model, only=tuple(chosen) if only else ())
+    if only:
+        findings = examine(model, only=tuple(chosen))
     key_figures = figures(model)
     held, swim = holds(model), room(model)
     cautions = cautions_of(findings, chosen, *([HOLD_CAUTION] if held else []))

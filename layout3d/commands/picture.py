@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from layout3d.commands.answer import examined
 from layout3d.commands.scene import (
     NoFaults,
     SceneFile,
@@ -69,7 +70,6 @@ def picture(
     Parts are named, and findings marked with the numbers that `layout3d check` gives them.
     """
     with refusals_told():
-        from layout3d.checks.examine import examine
         from layout3d.draw.camera import VIEWS, direction_of
         from layout3d.errors import LayoutError, UnknownName, nearest
         from layout3d.files import folder_made
@@ -82,9 +82,8 @@ def picture(
         if view not in (*VIEWS, "all"):
             raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
         pixels = pixels_of_option(size)
-        model = model_of(scene, settings)
+        model, findings = (model_of(scene, settings), ()) if no_faults else examined(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
-        findings = () if no_faults else examine(model)
         from layout3d.draw.picture import picture as draw
         from layout3d.draw.screen import opened
         from layout3d.draw.stage import set_stage

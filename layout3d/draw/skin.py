@@ -9,10 +9,9 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.solid.boolean import simplified
 from layout3d.solid.shape import Shape
 
-__all__ = ["Skin", "pane_skin", "reduced", "sharp_edges", "smooth_skin"]
+__all__ = ["Skin", "pane_skin", "sharp_edges", "smooth_skin"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -66,17 +65,6 @@ def smooth_skin(shape: Shape, crease: float, *, divided: bool = True) -> Skin:
         hollow=np.asarray(mesh.point_data["hollow"], dtype=np.float64),
         narrow=np.zeros(mesh.n_points, dtype=bool),
     )
-
-
-def reduced(shape: Shape, tolerance: float) -> Shape:
-    """Return a shape with fewer faces, no corner of the given one farther from it than ``tolerance``, [m]."""
-    whole = _mesh(shape)
-    for part in (2.0, 4.0, 8.0, 16.0, 32.0):
-        less = simplified(shape, tolerance / part)
-        off = whole.compute_implicit_distance(_mesh(less))["implicit_distance"]
-        if np.abs(off).max() <= tolerance:
-            return less
-    return shape
 
 
 @lru_cache(maxsize=256)

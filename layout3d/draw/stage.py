@@ -26,7 +26,7 @@ from layout3d.keep import code_of, kept, key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 
-__all__ = ["Stage", "chosen", "set_stage"]
+__all__ = ["Stage", "chosen", "painted", "set_stage"]
 
 Points = NDArray[np.float32]
 
@@ -176,13 +176,10 @@ def _opaque(
     scan: ScanSkin | None,
     drips: Drips | None,
 ) -> Piece:
-    placement = body.solid.placement
     skin = smooth_skin(body.solid.shape, finish.crease) if scan is None else scan
+    placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    if isinstance(skin, Skin):  # by part, so that the pieces of one part match
-        surface = colours(finish, body.part, skin.points, skin.normals, skin.hollow, normals[:, 2])
-    else:
-        surface = skin.colours.copy()
+    surface = painted(body, finish, skin)[:, :3]
     if body.where == "tank":
         under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(
             points[:, :2], plan
@@ -191,20 +188,31 @@ def _opaque(
         surface += (np.array(WATER.wet) - surface) * (under * (WATER.wet_share + deep))[:, None]
     if drips is not None:
         surface *= 1.0 - WATER.darkened * wetness(drips, points, normals, waterline)[:, None]
+    return _piece(body, skin, points, normals, np.column_stack([surface, np.ones(len(points))]), finish)
+
+
+def painted(body: Body, finish: Finish, skin: Skin | ScanSkin) -> NDArray[np.float64]:
+    """Return colour and opacity of a body's points, dry and without light, (n, 4) in 0 … 1."""
+    if isinstance(skin, ScanSkin):
+        return np.column_stack([skin.colours, np.ones(len(skin.colours))])
+    if finish.opacity < 1.0:
+        narrow = skin.narrow[:, None]
+        colour = np.where(narrow, np.array(finish.edge_colour or finish.colour), np.array(finish.colour))
+        return np.column_stack([colour, np.where(skin.narrow, finish.edge_opacity, finish.opacity)])
+    up = body.solid.placement.direction(skin.normals)[:, 2]
+    # by part, so that the pieces of one part match
+    colour = colours(finish, body.part, skin.points, skin.normals, skin.hollow, up)
     if body.kind == "light":
         # the face that shines; the hull's own light is put on everything alike
-        surface[normals[:, 2] < -0.9] = LAMPLIGHT
-    return _piece(body, skin, points, normals, surface, np.ones(len(points)), finish)
+        colour[up < -0.9] = LAMPLIGHT
+    return np.column_stack([colour, np.ones(len(colour))])
 
 
 def _pane(body: Body, finish: Finish) -> Piece:
     skin = pane_skin(body.solid.shape)
     placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    narrow = skin.narrow[:, None]
-    colour = np.where(narrow, np.array(finish.edge_colour or finish.colour), np.array(finish.colour))
-    opacity = np.where(skin.narrow, finish.edge_opacity, finish.opacity)
-    return _piece(body, skin, points, normals, colour, opacity, finish)
+    return _piece(body, skin, points, normals, painted(body, finish, skin), finish)
 
 
 def _piece(
@@ -212,15 +220,14 @@ def _piece(
     skin: Skin | ScanSkin,
     points: NDArray[np.float64],
     normals: NDArray[np.float64],
-    colour: NDArray[np.float64],
-    opacity: NDArray[np.float64],
+    paint: NDArray[np.float64],
     finish: Finish,
 ) -> Piece:
     clear = finish.opacity < 1.0
     rough, grain = ROUGH.get(finish.grain, (0.0, 0.0))
     look = {"shine": finish.shine, "gloss": finish.gloss, "clear": clear}
     look |= {"rough": rough * finish.contrast, "grain": grain}
-    return surface_of(body, points, normals, skin.faces, np.column_stack([colour, opacity]), **look)
+    return surface_of(body, points, normals, skin.faces, paint, **look)
 
 
 def _outline(body: Body, colour: Colour) -> Lines:

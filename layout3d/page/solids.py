@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.pieces import WATER_NAME
-from layout3d.draw.skin import Skin, pane_skin, reduced, sharp_edges, smooth_skin
-from layout3d.draw.style import LAMPLIGHT, WATER, Finish, finish_of
-from layout3d.draw.surface import colours
+from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
+from layout3d.draw.stage import painted
+from layout3d.draw.style import WATER, Finish, finish_of
 from layout3d.draw.waters import water_piece, waters_of
 from layout3d.keep import Form, code_of, kept, key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
+from layout3d.solid.reduce import reduced
 
 __all__ = ["TOLERANCE", "solids_of"]
 
@@ -54,7 +55,7 @@ def _made(model: Model) -> bytes:
             {"body": body.name, "part": body.part, "clear": finish.opacity < 1.0, "shine": finish.shine},
             placement.apply(skin.points),
             placement.direction(skin.normals),
-            _painted(body, finish, skin),
+            painted(body, finish, skin),
             skin.faces,
             placement.apply(edges.reshape(-1, 3)),
         )
@@ -71,21 +72,8 @@ def _skin(body: Body, finish: Finish) -> tuple[Skin, Floats]:
     if finish.opacity < 1.0:
         outlined = finish.outline is not None
         return pane_skin(shape), sharp_edges(shape) if outlined else np.zeros((0, 2, 3))
-    return smooth_skin(reduced(shape, TOLERANCE), finish.crease, divided=False), np.zeros((0, 2, 3))
-
-
-def _painted(body: Body, finish: Finish, skin: Skin) -> Floats:
-    """Return colour and opacity of each point, (n, 4) in 0 … 1."""
-    if finish.opacity < 1.0:
-        narrow = skin.narrow[:, None]
-        colour = np.where(narrow, np.array(finish.edge_colour or finish.colour), np.array(finish.colour))
-        opacity = np.where(skin.narrow, finish.edge_opacity, finish.opacity)
-        return np.column_stack([colour, opacity])
-    normals = body.solid.placement.direction(skin.normals)
-    colour = colours(finish, body.part, skin.points, skin.normals, skin.hollow, normals[:, 2])
-    if body.kind == "light":
-        colour[normals[:, 2] < -0.9] = LAMPLIGHT
-    return np.column_stack([colour, np.ones(len(colour))])
+    coarse, _, _ = reduced(shape, TOLERANCE, most=max(len(shape.vertices), 1))
+    return smooth_skin(coarse, finish.crease, divided=False), np.zeros((0, 2, 3))
 
 
 class _Pack:

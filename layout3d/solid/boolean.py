@@ -30,7 +30,6 @@ __all__ = [
     "intersection",
     "section",
     "side_by_side",
-    "simplified",
     "trim",
     "union",
     "whole",
@@ -241,15 +240,6 @@ def trim(solid: Solid, *, normal: ArrayLike, offset: float) -> Solid | None:
     away = tuple((-facing / length).tolist())
     what = f"trim {' '.join(number.hex() for number in (*away, float(distance)))}"
     return _kept(what, (solid,), lambda: solid.manifold.trim_by_plane(away, -distance))
-
-
-def simplified(shape: Shape, tolerance: float) -> Shape:
-    """Return a shape with fewer faces, off by ``tolerance`` [m] or so; what would be lost whole as it is.
-
-    To be looked at: no figure may come from it. What is thin goes, however far it sticks out, so that who
-    states a tolerance has to measure.
-    """
-    return Shape.from_manifold(shape.manifold.simplify(tolerance)) or shape
 
 
 def section(solid: Solid, *, origin: ArrayLike, normal: ArrayLike) -> list[Points]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import coal
 import numpy as np
 
@@ -15,8 +17,12 @@ STEP = 0.6  # the kernel strays by up to twice what it is asked for: it is asked
 MOST_TRIES = 12
 
 
-def reduced(shape: Shape, tolerance: float) -> tuple[Shape, float, int]:
+def reduced(shape: Shape, tolerance: float, *, most: int = MOST_MEASURED) -> tuple[Shape, float, int]:
     """Return a shape with some of the same corners whose surface strays by ``tolerance``, [m], at most.
+
+    Parameters
+    ----------
+    most : corners that are measured; of a mesh of more, evenly picked ones
 
     Returns
     -------
@@ -24,13 +30,15 @@ def reduced(shape: Shape, tolerance: float) -> tuple[Shape, float, int]:
     strayed : see ``strays``
     count : how many corners that was measured at
     """
-    asked = tolerance
+    picked, asked = _picked(shape, most), tolerance
+    count = len(picked)
     for _ in range(MOST_TRIES):
         coarse = Shape.from_manifold(shape.manifold.simplify(asked))
         if coarse is not None:
-            strayed, count = strays(shape, coarse)
+            strayed, worst = _farthest(picked, coarse, enough=tolerance)
             if strayed <= tolerance:
                 return coarse, strayed, count
+            picked = np.concatenate([picked[worst : worst + 1], picked])  # the first to be asked next time
         asked *= STEP
     return shape, 0.0, len(shape.vertices)
 
@@ -40,13 +48,29 @@ def strays(fine: Shape, coarse: Shape) -> tuple[float, int]:
 
     And how many were measured: all, or evenly picked ones of a mesh of more than ``MOST_MEASURED``.
     """
+    picked = _picked(fine, MOST_MEASURED)
+    return _farthest(picked, coarse, enough=math.inf)[0], len(picked)
+
+
+def _picked(fine: Shape, most: int) -> Points:
     corners: Points = np.asarray(fine.vertices)
-    picked = corners[:: max(1, -(-len(corners) // MOST_MEASURED))]
+    return corners[:: max(1, -(-len(corners) // most))]
+
+
+def _farthest(corners: Points, coarse: Shape, *, enough: float) -> tuple[float, int]:
+    """Return the largest distance from a surface, [m], and whose; of the first that is over ``enough``."""
     ball, tree, here = coal.Sphere(POINT), coarse.tree, coal.Transform3s.Identity()
     ask, answer = coal.DistanceRequest(), coal.DistanceResult()
-    worst = 0.0
-    for corner in picked:
+    farthest, worst = 0.0, 0
+    kept = set(map(tuple, np.asarray(coarse.vertices).tolist()))  # these lie on it
+    for number, place in enumerate(map(tuple, corners.tolist())):
+        if place in kept:
+            continue
         answer.clear()
-        distance = float(coal.distance(ball, coal.Transform3s(np.eye(3), corner), tree, here, ask, answer))
-        worst = max(worst, abs(distance + POINT))
-    return worst, len(picked)
+        corner = coal.Transform3s(np.eye(3), corners[number])
+        distance = abs(float(coal.distance(ball, corner, tree, here, ask, answer)) + POINT)
+        if distance > farthest:
+            farthest, worst = distance, number
+        if farthest > enough:
+            break
+    return farthest, worst

@@ -22,7 +22,6 @@ from PIL import Image
 from shipped import shipped_coarse
 
 from layout3d.cli import main
-from layout3d.draw.skin import reduced
 from layout3d.errors import LayoutError
 from layout3d.page import library, sections
 from layout3d.page.markup import lines_markup, table_markup, words
@@ -34,7 +33,7 @@ from layout3d.report.figures import both_volumes
 from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line, table
 from layout3d.shop.cut_list import cut_list
-from layout3d.solid.boolean import simplified
+from layout3d.solid.reduce import reduced
 from layout3d.solid.shape import Shape
 
 LEDGE = Path(__file__).resolve().parents[2] / "scenes" / "ledge.yaml"
@@ -162,8 +161,12 @@ def test_nothing_thin_that_sticks_out_is_lost_in_a_reduced_shape():
     sheet.apply_translation((0.0, 0.0, 0.05))
     both = trimesh.util.concatenate([block.subdivide().subdivide(), sheet.subdivide().subdivide()])
     shape = Shape.of(both.vertices, both.faces)
-    for made, least in ((simplified(shape, TOLERANCE), 0.0), (reduced(shape, TOLERANCE), 1.0)):
-        far = shape.vertices[:, 2].max() - made.vertices[:, 2].max()
+    made, _, count = reduced(shape, TOLERANCE, most=len(shape.vertices))
+    assert count == len(shape.vertices)
+    simple = Shape.from_manifold(shape.manifold.simplify(TOLERANCE))
+    assert simple is not None
+    for one, least in ((simple, 0.0), (made, 1.0)):
+        far = shape.vertices[:, 2].max() - one.vertices[:, 2].max()
         assert (far <= TOLERANCE) == bool(least)
     assert len(made.faces) < len(shape.faces)
     assert np.abs(made.vertices.max(axis=0) - shape.vertices.max(axis=0)).max() <= TOLERANCE
