@@ -23,7 +23,15 @@ import numpy as np
 
 from layout3d.keep import Form, code_of, kept, key_of, remembered
 from layout3d.parts.base import Rough
-from layout3d.solid.boolean import clusters, components, cropped, difference, intersection, side_by_side
+from layout3d.solid.boolean import (
+    clusters,
+    components,
+    cropped,
+    difference,
+    intersection,
+    side_by_side,
+    union,
+)
 from layout3d.solid.level import surely_one_below
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Points, Solid
@@ -294,14 +302,17 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
         return len(on), sum(map(to_rim, on))
 
     went_on = components(before) if before is not None else ()
-    after = difference(before, cluster.solids) if before is not None else None
+    # what is cut twice is joined first
+    joined = union(cluster.solids) if cluster.hollowed else None
+    solids = cluster.solids if joined is None else (joined,)
+    after = difference(before, solids) if before is not None else None
     left = components(after) if after is not None else ()
     # each that went on still does, by one piece; and if it was open by this place alone, it still is
     if goes_on(left) != goes_on(went_on):
         return None
     if cluster.hollowed and room is not None:
         # what is hollowed adds to pieces, so that those that went on do so still, unless two become one
-        after = difference(room, (*cluster.carved, *cluster.solids))
+        after = difference(room, (*cluster.carved, *solids))
         # between a pipe and the foam around it rounding leaves skins
         parts = components(after) if after is not None else ()
         left = tuple(piece for piece in parts if 2.0 * piece.volume > AT_SIDE * piece.area)
