@@ -15,7 +15,16 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["GRID", "blockers_of", "daylight", "lamplight", "surface_points", "thinned"]
+__all__ = [
+    "CONTACT",
+    "GRID",
+    "blockers_of",
+    "contact_shade",
+    "daylight",
+    "lamplight",
+    "surface_points",
+    "thinned",
+]
 
 Floats = NDArray[np.float32]
 
@@ -23,6 +32,7 @@ DIRECTIONS = 32
 KEY = np.array([-0.40, -0.62, 0.68])  # towards the brightest part of the sky: over the viewer's left shoulder
 GRID = 220  # cells along the longest side of the scene
 MOST_POINTS = 900_000
+CONTACT, CONTACT_SHADE = 0.035, 0.5  # m to which the shade of touching things reaches, and its depth
 LAMP_REACH, NEAREST_LAMP = 0.5, 0.15  # m: where a lamp's light is 1, and from where on it grows no more
 
 
@@ -111,6 +121,30 @@ def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) 
     open_sky = float((brightness * np.clip(directions @ key, 0.0, None)).sum())
     bounce = np.float32(0.10) + np.float32(0.07) * (1.0 - normals[:, 2])
     return np.asarray(light / np.float32(open_sky) + bounce, dtype=np.float32)
+
+
+def contact_shade(points: Floats, others: Floats) -> Floats:
+    """Return what of the light gets to points close to other things, (n,): 1 from ``CONTACT`` on.
+
+    It is the soft dark line where a stone meets the sand, finer than the cells of ``daylight``.
+
+    Parameters
+    ----------
+    points : (n, 3) float, [m];  others : (k, 3) float, [m], over what they may lie close to
+    """
+    if not len(points) or not len(others):
+        return np.ones(len(points), dtype=np.float32)
+    from scipy.spatial import cKDTree
+
+    low, high = points.min(axis=0) - CONTACT, points.max(axis=0) + CONTACT
+    near_any = others[((others > low) & (others < high)).all(axis=1)]
+    low, high = others.min(axis=0) - CONTACT, others.max(axis=0) + CONTACT
+    inside = ((points > low) & (points < high)).all(axis=1)
+    shade = np.ones(len(points), dtype=np.float32)
+    if len(near_any):
+        near, _ = cKDTree(near_any, balanced_tree=False).query(points[inside], distance_upper_bound=CONTACT)
+        shade[inside] -= np.float32(CONTACT_SHADE) * (1.0 - np.minimum(near / CONTACT, 1.0)) ** 2
+    return shade
 
 
 def lamplight(points: Floats, normals: Floats, blockers: Floats, lamps: Floats, *, cell: float) -> Floats:

@@ -12,7 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.ground import ground_shadow
-from layout3d.draw.light import GRID, blockers_of, daylight, lamplight
+from layout3d.draw.light import (
+    GRID,
+    blockers_of,
+    contact_shade,
+    daylight,
+    lamplight,
+    surface_points,
+)
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.scan_skin import ScanSkin, scan_skins
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
@@ -33,6 +40,8 @@ Points = NDArray[np.float32]
 ROUGH = {"stone": (0.30, 0.014), "sand": (0.20, 0.005), "wood": (0.16, 0.010)}
 """By sort of grain, how far its fine grain lightens and darkens, and its longest wave, [m]."""
 LAMP_SHARE = 0.55  # of what a lamp throws, beside the daylight
+CONTACT_PITCH = 0.009  # of points over what stands in a bed, [m]
+STANDS_IN_BED = ("rock", "wood", "plant", "equipment", "background")
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
 
 
@@ -151,7 +160,7 @@ def _drawn(
     lamps = {body.name for body in bodies if body.kind == "light"}
     blockers = blockers_of(((one.points, one.faces) for one in solid if one.body not in lamps), cell)
     shining = np.array([point for body in bodies if body.name in lamps for point in _lamp_points(body)])
-    solid = _lighted(solid, blockers, cell, shining.reshape(-1, 3))
+    solid = _in_contact(_lighted(solid, blockers, cell, shining.reshape(-1, 3)))
     pieces = [*solid, *clear, *(water_piece(one) for one in waters)]
     if waters:
         lines += [water_outline(one) for one in waters]
@@ -260,6 +269,25 @@ def _lighted(solid: list[Piece], blockers: Points, cell: float, lamps: NDArray[n
         colour[:, :3] *= _tone(own + LAMP_SHARE * thrown)[:, None]
         colour[:, :3] *= 1.0 + thrown[:, None] * (np.array(LAMPLIGHT) - min(LAMPLIGHT))
         done.append(replace(piece, colours=np.round(np.clip(colour, 0.0, 255.0)).astype(np.uint8)))
+    return done
+
+
+def _in_contact(solid: list[Piece]) -> list[Piece]:
+    """Return surfaces with the shade where beds and what stands in them meet."""
+    beds = [number for number, one in enumerate(solid) if one.group == "substrate"]
+    stand = [number for number, one in enumerate(solid) if one.group in STANDS_IN_BED]
+    done = list(solid)
+    for own, others in ((beds, stand), (stand, beds)):
+        if not own or not others:
+            continue
+        points = np.concatenate([solid[number].points for number in own])
+        over = [surface_points(solid[n].points, solid[n].faces, CONTACT_PITCH) for n in others]
+        shade = contact_shade(points, np.concatenate(over))
+        ends = np.cumsum([len(solid[number].points) for number in own])[:-1]
+        for number, light in zip(own, np.split(shade, ends), strict=True):
+            colour = solid[number].colours.copy()
+            colour[:, :3] = np.round(colour[:, :3] * light[:, None])
+            done[number] = replace(solid[number], colours=colour)
     return done
 
 

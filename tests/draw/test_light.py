@@ -3,7 +3,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layout3d.draw.light import daylight, lamplight, surface_points, thinned
+from layout3d.draw.light import (
+    CONTACT,
+    CONTACT_SHADE,
+    contact_shade,
+    daylight,
+    lamplight,
+    surface_points,
+    thinned,
+)
 from layout3d.solid.primitives import box
 
 UP = np.array([[0.0, 0.0, 1.0]], dtype=np.float32)
@@ -71,3 +79,14 @@ def test_lamplight_falls_off_with_the_square_and_stops_at_what_is_in_its_way():
     shaded = lamplight(points, up, plate.reshape(-1, 3).astype(np.float32), lamp, cell=0.01)
     assert shaded == pytest.approx([1 / 3, 0.25 / 12, 0.0])
     assert not lamplight(points, up, none, none, cell=0.01).any()
+
+
+def test_shade_of_contact_is_deepest_where_things_touch_and_ends_where_it_is_said_to():
+    """A plate of points and a row over its middle: by their heights alone; far ones are left as they are."""
+    grid = np.linspace(-0.1, 0.1, 81)
+    plate = np.array([(x, y, 0.0) for x in grid for y in grid], dtype=np.float32)
+    row = np.array([(0.0, 0.0, h) for h in (0.0, CONTACT / 2.0, 0.99 * CONTACT, 2.0 * CONTACT)], np.float32)
+    shade = contact_shade(row, plate)
+    assert shade == pytest.approx([1.0 - CONTACT_SHADE, 1.0 - CONTACT_SHADE / 4.0, 1.0, 1.0], abs=1e-3)
+    assert contact_shade(row, plate[:0]) == pytest.approx(1.0)
+    assert len(contact_shade(row[:0], plate)) == 0
