@@ -119,7 +119,7 @@ def picture(
     if labels:
         area = _area(camera, corners, scale)
         if spot:  # it may show no more than a piece of what there is: columns stand on the picture
-            area, seen = frame, seen.between(round(frame[0]), round(frame[2]))
+            area, seen = frame, seen.inside(frame)
         points = label_points(drawn, camera, seen, grain=max(round(3 * scale), 1))
         placed, dropped = part_labels(points, scale, area=area, room=PER_LABEL_COLUMN * size[0])
     bounds = {name: body.solid.bounds for body in drawn.bodies for name in (body.part, body.name)}

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
+from layout3d.draw.labels import Box
 from layout3d.draw.screen import Screen
 from layout3d.draw.stage import Stage
 
@@ -30,12 +31,13 @@ class Seen:
     numbers: Mapping[str, int]
     by_group: Mapping[str, int]
 
-    def between(self, left: int, right: int) -> Seen:
-        """Return what is seen in the columns of pixels from ``left`` on and before ``right``."""
+    def inside(self, box: Box) -> Seen:
+        """Return what is seen inside a box on the page."""
+        left, top, right, bottom = (round(side) for side in box)
 
         def kept(shown: NDArray[np.int32]) -> NDArray[np.int32]:
             inside = np.zeros_like(shown)
-            inside[:, left:right] = shown[:, left:right]
+            inside[top:bottom, left:right] = shown[top:bottom, left:right]
             return inside
 
         return replace(self, parts=kept(self.parts), clear=tuple(kept(one) for one in self.clear))

@@ -251,3 +251,14 @@ def test_a_write_that_fails_leaves_the_old_picture_alone(model, tmp_path, monkey
         picture(model, to=to, size=(320, 320), labels=False)
     assert to.read_bytes() == b"old"
     assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
+
+
+def test_no_label_or_leader_from_a_camera_runs_over_the_title(model, tmp_path):
+    """From so near that things fill the page behind the title, too."""
+    spot = CameraSpot(at=(0.5, -0.35, 0.25), target=(0.5, 0.3, 0.15), angle=0.9)
+    seen = replace(model, cameras={"near": spot})
+    facts = picture(seen, spot="near", to=tmp_path / "near.png", size=(640, 480))
+    _, top, _, bottom = facts.drawing
+    assert facts.labels
+    for label in facts.labels:
+        assert all(top <= y <= bottom for y in (label.box[1], label.stub[1], label.knee[1], label.at[1]))
