@@ -79,13 +79,13 @@ class Document:
         """
         if not over and self._on_disk() != self.saved:
             raise LayoutError(
-                f"{self.path.name} was changed on disk meanwhile",
+                f"{self.path.name} was changed on disk meanwhile, or is not there any more",
                 expected="the file as it was last read",
                 remedy="look at what was changed there, then take that or write over it",
             )
         with written(self.path) as partial:
             partial.write_text(self.text, encoding="utf-8", newline="")
-        self.saved, self.news, self._stamp = self.text, None, self._stamped()
+        self.saved, self.news, self.trouble, self._stamp = self.text, None, "", self._stamped()
 
     def look(self) -> bool:
         """Look at the file, and tell whether there is something new.
@@ -95,7 +95,7 @@ class Document:
         stamp = self._stamped()
         if stamp == self._stamp:
             return False
-        self._stamp, self.trouble = stamp, ""
+        troubled, self._stamp, self.trouble = bool(self.trouble), stamp, ""
         try:
             text = read_text(self.path)
         except LayoutError as error:
@@ -103,7 +103,7 @@ class Document:
             return True
         if text == self.saved:
             self.news = None
-            return False
+            return troubled  # it is back as it was, and what was told of it is past
         if self.changed and text != self.text:
             self.news = text
         else:

@@ -253,6 +253,8 @@ class Window(QMainWindow):
             self.saved_rows = self.judged.rows
             self.figures.fill(self.judged.rows, self.saved_rows, self.scene.style or "metric")
         self.take_news.setEnabled(False)
+        if self.findings.mistakes:  # they may be those of what was there on disk
+            self.show_text()
         self._show_title()
 
     def _look_in(self) -> None:

@@ -99,3 +99,21 @@ def test_a_file_that_can_not_be_read_is_told_and_looked_at_again(document):
     by_others(document, "format: 1\nwaterline: 80\n")
     assert document.look()
     assert (document.trouble, document.text) == ("", "format: 1\nwaterline: 80\n")
+
+
+def test_a_file_that_is_gone_and_comes_back_as_it_was_is_news(document):
+    text = document.text
+    document.path.unlink()
+    assert document.look()
+    assert "no such file" in document.trouble
+    with pytest.raises(LayoutError, match="not there any more"):
+        document.save()
+    by_others(document, text)
+    assert document.look()
+    assert document.trouble == ""
+    assert not document.look()
+    document.path.unlink()
+    assert document.look()
+    document.take(text + "# mine\n")
+    document.save(over=True)
+    assert (document.trouble, document.path.read_text()) == ("", text + "# mine\n")
