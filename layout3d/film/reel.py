@@ -141,7 +141,7 @@ def _own_files(to: Path, others: Any) -> set[Path]:
         told = dict(json.loads((to / LIST).read_text(encoding="utf-8"))["written"])
     for path in sorted(found):
         if _NUMBERED.fullmatch(path.name):
-            ours = _sealed(path, None) is not None
+            ours = _sealed(path, None) is not None or _torn(path)
         else:
             content = ordinary_content(path, LARGEST)
             ours = content is not None and told.get(path.name) == digest_of(content)
@@ -165,6 +165,21 @@ def _sealed(file: Path, key: str | None) -> Pixels | None:
         return pixels if told[_SEAL] == _seal(told.get(_KEY, ""), pixels) else None
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):  # SyntaxError: a broken PNG
         return None
+
+
+def _torn(file: Path) -> bool:
+    """Tell whether a file is a picture of ours of which a part is missing, as after a fault of the disk."""
+    try:
+        with Image.open(file) as image:
+            ours = image.format == "PNG" and _SEAL in image.info  # what stands before the pixels
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        return False
+    try:
+        with Image.open(file) as image:
+            image.load()
+    except (OSError, SyntaxError, ValueError):
+        return ours
+    return False
 
 
 def _seal(key: str, pixels: Pixels) -> str:

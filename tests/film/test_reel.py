@@ -129,6 +129,15 @@ def test_a_picture_that_somebody_painted_over_is_not_ours_any_more(tmp_path):
         run(tmp_path)
 
 
+def test_a_picture_of_ours_of_which_a_part_is_missing_is_drawn_anew(tmp_path):
+    run(tmp_path)
+    whole = (tmp_path / "0003.png").read_bytes()
+    (tmp_path / "0003.png").write_bytes(whole[: whole.index(b"IDAT") + 12])
+    reel, painter = run(tmp_path)
+    assert (reel.kept, painter.drawn) == (4, ["frame 2"])
+    assert (tmp_path / "0003.png").read_bytes() == whole
+
+
 def test_a_video_that_somebody_changed_is_left_alone(tmp_path):
     run(tmp_path)
     (tmp_path / "tank-turn.mp4").write_bytes(b"recut")
