@@ -9,7 +9,7 @@ import numpy as np
 
 from layout3d.solid.shape import Points, Shape
 
-__all__ = ["reduced", "strays"]
+__all__ = ["farthest", "reduced"]
 
 MOST_MEASURED = 20_000  # corners of the finer surface that are held against the coarser one
 POINT = 1e-9  # a point, to a library that measures between bodies: a ball of this radius, [m]
@@ -27,7 +27,7 @@ def reduced(shape: Shape, tolerance: float, *, most: int = MOST_MEASURED) -> tup
     Returns
     -------
     coarse : the shape itself where nothing can be spared
-    strayed : see ``strays``
+    strayed : the largest distance from it of corners that were measured, [m]
     count : how many corners that was measured at
     """
     picked, asked = _picked(shape, most), tolerance
@@ -35,7 +35,7 @@ def reduced(shape: Shape, tolerance: float, *, most: int = MOST_MEASURED) -> tup
     for _ in range(MOST_TRIES):
         coarse = Shape.from_manifold(shape.manifold.simplify(asked))
         if coarse is not None:
-            strayed, worst = _farthest(picked, coarse, enough=tolerance)
+            strayed, worst = farthest(picked, coarse, enough=tolerance)
             if strayed <= tolerance:
                 return coarse, strayed, count
             picked = np.concatenate([picked[worst : worst + 1], picked])  # the first to be asked next time
@@ -43,25 +43,19 @@ def reduced(shape: Shape, tolerance: float, *, most: int = MOST_MEASURED) -> tup
     return shape, 0.0, len(shape.vertices)
 
 
-def strays(fine: Shape, coarse: Shape) -> tuple[float, int]:
-    """Return the largest distance of corners of ``fine`` from the surface of ``coarse``, [m].
-
-    And how many were measured: all, or evenly picked ones of a mesh of more than ``MOST_MEASURED``.
-    """
-    picked = _picked(fine, MOST_MEASURED)
-    return _farthest(picked, coarse, enough=math.inf)[0], len(picked)
-
-
 def _picked(fine: Shape, most: int) -> Points:
     corners: Points = np.asarray(fine.vertices)
     return corners[:: max(1, -(-len(corners) // most))]
 
 
-def _farthest(corners: Points, coarse: Shape, *, enough: float) -> tuple[float, int]:
-    """Return the largest distance from a surface, [m], and whose; of the first that is over ``enough``."""
+def farthest(corners: Points, coarse: Shape, *, enough: float = math.inf) -> tuple[float, int]:
+    """Return the largest distance of corners (n, 3) from a surface, [m], and whose that is.
+
+    It ends with the first that is over ``enough``.
+    """
     ball, tree, here = coal.Sphere(POINT), coarse.tree, coal.Transform3s.Identity()
     ask, answer = coal.DistanceRequest(), coal.DistanceResult()
-    farthest, worst = 0.0, 0
+    far, worst = 0.0, 0
     kept = set(map(tuple, np.asarray(coarse.vertices).tolist()))  # these lie on it
     for number, place in enumerate(map(tuple, corners.tolist())):
         if place in kept:
@@ -69,8 +63,8 @@ def _farthest(corners: Points, coarse: Shape, *, enough: float) -> tuple[float, 
         answer.clear()
         corner = coal.Transform3s(np.eye(3), corners[number])
         distance = abs(float(coal.distance(ball, corner, tree, here, ask, answer)) + POINT)
-        if distance > farthest:
-            farthest, worst = distance, number
-        if farthest > enough:
+        if distance > far:
+            far, worst = distance, number
+        if far > enough:
             break
-    return farthest, worst
+    return far, worst
