@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -291,18 +292,24 @@ def _parted(
         tree = shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
         nearest = faces[:, :, 2].max(axis=1)
         step = max(1, len(segments) // 40)
-        for start in range(0, len(segments), step):
+
+        def look(start: int) -> list[tuple[Floats, NDArray[np.int64]]]:
             some = segments[start : start + step]
             ends = some[:, :, :2]
-            boxes = shapely.box(*ends.min(axis=1).T, *ends.max(axis=1).T)
-            pairs = tree.query(boxes)
+            pairs = tree.query(shapely.box(*ends.min(axis=1).T, *ends.max(axis=1).T))
             pairs = pairs[:, nearest[pairs[1]] > some[pairs[0], :, 2].min(axis=1) + BEHIND]
+            parts = []
             for part in range(0, pairs.shape[1], CHUNK):
                 index, face = pairs[:, part : part + CHUNK]
                 found = _span(some[index], faces[face], behind)
                 whole = found[:, 1] - found[:, 0] > 1e-9
-                spans.append(found[whole])
-                owners.append(index[whole] + start)
+                parts.append((found[whole], index[whole] + start))
+            return parts
+
+        with ThreadPoolExecutor() as pool:  # the libraries work on all cores beside each other
+            for parts in pool.map(look, range(0, len(segments), step)):
+                spans += [found for found, _ in parts]
+                owners += [index for _, index in parts]
     hidden, index = _joined(np.concatenate(spans), np.concatenate(owners))
     seen, seen_index = _gaps(hidden, index, len(segments))
     return (_points(segments, seen, seen_index), seen_index), (_points(segments, hidden, index), index)
