@@ -106,35 +106,21 @@ class Course:
 
     def meets(self, place: int, index: int) -> bool:
         """Tell whether it touches, cuts, holds or is held by another there."""
-        other = self._moving._other(index)
         result = coal.CollisionResult()
-        coal.collide(
-            self._moving._solid.shape.tree,
-            self._there(place),
-            other.solid.shape.tree,
-            other.placed,
-            coal.CollisionRequest(),
-            result,
-        )
+        coal.collide(*self._pair(place, index), coal.CollisionRequest(), result)
         return bool(result.isCollision()) or self._holds(place, index)
 
     def distance(self, place: int, index: int) -> float:
         """Return the distance to another there, [m]; 0 where they meet."""
-        other = self._moving._other(index)
-        distance = float(
-            coal.distance(
-                self._moving._solid.shape.tree,
-                self._there(place),
-                other.solid.shape.tree,
-                other.placed,
-                coal.DistanceRequest(),
-                coal.DistanceResult(),
-            )
-        )
+        pair = self._pair(place, index)
+        distance = float(coal.distance(*pair, coal.DistanceRequest(), coal.DistanceResult()))
         return 0.0 if distance <= 0.0 or self._holds(place, index) else distance
 
-    def _there(self, place: int) -> object:
-        return coal.Transform3s(self._turned, self._from + self._offsets[place])
+    def _pair(self, place: int, index: int) -> tuple[object, object, object, object]:
+        """Return it there and another, each as tree and transform: what the collision library asks for."""
+        there = coal.Transform3s(self._turned, self._from + self._offsets[place])
+        other = self._moving._other(index)
+        return self._moving._solid.shape.tree, there, other.solid.shape.tree, other.placed
 
     def _holds(self, place: int, index: int) -> bool:
         """Tell whether it holds another or is held by it, given that their surfaces do not meet."""
