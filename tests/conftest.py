@@ -17,6 +17,7 @@ from layout3d.flow.network import DrilledPipe, Network, Reservoir
 from layout3d.flow.solve import solve
 from layout3d.flow.steady import OTHER
 from layout3d.flow.water import Water
+from layout3d.keep import forget
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
@@ -46,6 +47,15 @@ def computed() -> Iterator[None]:
         patch.setattr("layout3d.commands.answer.KEEP", False)
         patch.setattr("layout3d.swim.room.CELLS", 20_000)
         yield
+
+
+@pytest.fixture
+def memory_alone(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Keep results in memory alone, from none on, and leave none there."""
+    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
+    forget()
+    yield
+    forget()
 
 
 @pytest.hookimpl(trylast=True)

@@ -11,6 +11,8 @@ from layout3d.shop.passage import STEP, Passage
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
 
+pytestmark = pytest.mark.usefixtures("memory_alone")
+
 OPENING = np.array([[0.0, 0.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]])
 PIECE = box((0.1, 0.1, 0.1)).solid(Placement.at((0.2, 0.2, 0.0)))
 SIDES = ((1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
@@ -23,14 +25,6 @@ def block(*at, size=(0.1, 0.1, 0.1)):
 FAR = block(0.45, 0.45, 0.0, size=(0.05, 0.05, 0.05))
 OUTSIDE = block(3.0, 0.0, 0.0)
 LID = block(-0.75, -0.75, 0.2, size=(2.0, 2.0, 0.02))
-
-
-@pytest.fixture(autouse=True)
-def memory_alone(monkeypatch):
-    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
-    forget()
-    yield
-    forget()
 
 
 def asked(piece, others, *calls, **more):

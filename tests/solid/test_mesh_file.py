@@ -27,13 +27,8 @@ from layout3d.solid.shape import Placement, Shape
 from layout3d.units import shown_in
 
 BALL = ball(0.05, n=40)
+pytestmark = pytest.mark.usefixtures("memory_alone")
 BALL_VOLUME = 4 / 3 * math.pi * 0.05**3
-
-
-@pytest.fixture(autouse=True)
-def no_cache(monkeypatch):
-    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
-    keep.forget()
 
 
 def write_ply(path, vertices, faces):

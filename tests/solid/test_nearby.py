@@ -3,24 +3,18 @@
 import numpy as np
 import pytest
 
-from layout3d.keep import forget, key_of
+from layout3d.keep import key_of
 from layout3d.solid.nearby import kept_by_place
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
+
+pytestmark = pytest.mark.usefixtures("memory_alone")
 
 CUBE = box((0.1, 0.1, 0.1))
 
 
 def cube(x):
     return CUBE.solid(Placement.at((x, 0.0, 0.0)))
-
-
-@pytest.fixture(autouse=True)
-def memory_alone(monkeypatch):
-    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
-    forget()
-    yield
-    forget()
 
 
 class Looking:
