@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,6 +15,7 @@ __all__ = ["area_at", "surely_one_below", "volume_below", "volume_under"]
 
 PAST = 1e-9  # of a solid's top: there a level has surely passed it, rounding or not, [m]
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
+MOST_TOLD = 4_096  # levels of a solid that are held; past that it begins anew
 
 
 def volume_below(solid: Solid, levels: ArrayLike) -> Points:
@@ -128,7 +130,7 @@ def _plan_areas(vertices: Points, faces: Faces) -> Points:
 
 
 def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
-    """Return ``_below`` at levels, kept by those between the solid's lowest and highest point alone."""
+    """Return ``_below`` at levels, each of which is told once; those above and below the solid are known."""
     wanted = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
     if not np.isfinite(wanted).all():
         raise ValueError("volume_below: a level is not finite")
@@ -137,73 +139,101 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     found = np.where(over, max(solid.volume, 0.0) if order and over.any() else 0.0, 0.0)
     within = (wanted > low) & ~over
     if within.any():
-        inner = wanted[within]
-        found[within] = remembered(
-            f"below, order {order}",
-            *(solid, inner),
-            make=lambda: _below(solid, inner, order=order),
-            size=lambda result: result.nbytes,
-        )
+        told = remembered(f"below, order {order}", solid, make=_Told, size=lambda _: 16 * MOST_TOLD)
+        found[within] = told.at(wanted[within], lambda fresh: _below(solid, fresh, order=order))
     return found
 
 
-def _below(solid: Solid, wanted: Points, *, order: int) -> Points:
-    """Integral of (L - z) ** order over the plan of all faces below L, for each level L of (k,)."""
-    rank = np.argsort(wanted, kind="stable")
-    base = float(solid.bounds[0, 2])
-    height = wanted[rank] - base
+class _Told:
+    """Values of a function of one level: each is told once, whichever others are asked for with it."""
+
+    def __init__(self) -> None:
+        self._known = np.zeros(0), np.zeros(0)
+
+    def at(self, levels: Points, tell: Callable[[Points], Points]) -> Points:
+        """Return the values at levels (k,); ``tell`` computes them for rising levels, each by itself."""
+        known, values = self._known
+        place = np.searchsorted(known, levels)
+        new = place == len(known)
+        new[~new] = known[place[~new]] != levels[~new]
+        if new.any():
+            fresh = np.unique(levels[new])
+            if len(known) + len(fresh) > MOST_TOLD:
+                known, values = np.zeros(0), np.zeros(0)
+                fresh = np.unique(levels)
+            known, values = np.concatenate([known, fresh]), np.concatenate([values, tell(fresh)])
+            order = np.argsort(known)
+            known, values = known[order], values[order]
+            self._known = known, values
+            place = np.searchsorted(known, levels)
+        found: Points = values[place]
+        return found
+
+
+def _below(solid: Solid, levels: Points, *, order: int) -> Points:
+    """Integral of (L - z) ** order over the plan of all faces below L, for each of rising levels L (k,).
+
+    What is told of a level hangs on no other: faces are summed in an order of their own.
+    """
+    height = levels - float(solid.bounds[0, 2])
     looking_up, z = solid.plan_and_heights
     plan = -looking_up
 
-    # faces wholly below: running sums, added at the first level that clears them
-    clears = np.searchsorted(height, z[:, 2], side="left")
-    if order == 0:  # a flat face counts only for levels above it
-        clears = np.where(z[:, 0] == z[:, 2], np.searchsorted(height, z[:, 2], side="right"), clears)
-    count = len(height) + 1
-    area = np.cumsum(np.bincount(clears, weights=plan, minlength=count))[:-1]
-    total = np.asarray(area, dtype=np.float64)
+    # faces wholly below: running sums by rising top; where order is 0, a flat face counts for levels above it
+    top = z[:, 2] if order else np.where(z[:, 0] == z[:, 2], np.nextafter(z[:, 2], np.inf), z[:, 2])
+    rank = np.argsort(top, kind="stable")
+    cleared = np.searchsorted(top[rank], height, side="right")
+    total = _running(plan[rank])[cleared]
     if order:
-        first = np.cumsum(np.bincount(clears, weights=plan * z.mean(axis=1), minlength=count))[:-1]
-        total = area * height - first
+        total = total * height - _running((plan * z.mean(axis=1))[rank])[cleared]
 
     # faces cut by a level: one entry for each pair of face and level
-    begins = np.searchsorted(height, z[:, 0], side="right")
-    spans = np.maximum(clears - begins, 0).astype(np.int64)
-    for part in _portions(spans):
-        face = np.repeat(np.arange(part.start, part.stop), spans[part])
-        ahead = np.cumsum(spans[part]) - spans[part]
-        at = np.arange(len(face)) - np.repeat(ahead - begins[part], spans[part])
+    begins, clears = np.searchsorted(height, z[:, 0], side="right"), np.searchsorted(height, top, side="left")
+    cut = np.flatnonzero(clears > begins)
+    begins, clears, plan, z = begins[cut], clears[cut], plan[cut], z[cut]
+    counts = np.bincount(begins, minlength=len(height) + 1) - np.bincount(clears, minlength=len(height) + 1)
+    for first, past in _portions(np.cumsum(counts)[:-1]):
+        start, end = np.clip(begins, first, past), np.clip(clears, first, past)
+        spans = end - start
+        face = np.repeat(np.arange(len(spans)), spans)
+        at = np.arange(len(face)) - np.repeat(np.cumsum(spans) - spans - start, spans)
         share = _share(z[face], height[at], order)
-        total += np.bincount(at, weights=plan[face] * share, minlength=count - 1)
+        total += np.bincount(at, weights=plan[face] * share, minlength=len(height))
 
     # rounding leaves crumbs of either sign outside the solid, where the answer is known
-    top = float(solid.bounds[1, 2]) - base
+    highest = float(np.ptp(solid.bounds[:, 2]))
     total[height <= 0.0] = 0.0
-    total[height >= top if order else height > top] = solid.volume if order else 0.0
-    result = np.zeros(len(wanted))
-    result[rank] = np.maximum(total, 0.0)
+    total[height >= highest if order else height > highest] = solid.volume if order else 0.0
+    result: Points = np.maximum(total, 0.0)
     return result
+
+
+def _running(values: Points) -> Points:
+    """Return the sums of none, of the first, of the first two, … of values."""
+    return np.concatenate([[0.0], np.cumsum(values)])
 
 
 def _share(z: Points, height: Points, order: int) -> Points:
     """Integral of (h - z) ** order below h over a face of unit plan area; corners' heights sorted, (p, 3)."""
     low, middle, high = z.T
-    power = order + 2
+    rise, fall = height - low, high - height
     factor = 3.0 if order else 1.0
     lower = height < middle
     with np.errstate(divide="ignore", invalid="ignore"):
-        under = (height - low) ** power / (factor * (middle - low) * (high - low))
-        over = (high - height) ** power / (factor * (high - low) * (high - middle))
+        under = rise * rise * (rise if order else 1.0) / (factor * (middle - low) * (high - low))
+        over = fall * fall * (fall if order else 1.0) / (factor * (high - low) * (high - middle))
     whole = height - z.mean(axis=1) if order else np.ones_like(height)
     share: Points = np.where(lower, under, whole + over if order else whole - over)
     return share
 
 
-def _portions(spans: NDArray[np.int64]) -> list[slice]:
-    """Cut the list of faces into slices of at most PAIRS_AT_ONCE pairs each."""
-    ends = np.cumsum(spans)
+def _portions(counts: NDArray[np.intp]) -> list[tuple[int, int]]:
+    """Part levels, cut through so many faces each, into rows of at most PAIRS_AT_ONCE pairs or one level."""
+    ends = np.cumsum(counts)
     if not len(ends) or ends[-1] == 0:
         return []
-    cuts = np.searchsorted(ends, np.arange(PAIRS_AT_ONCE, int(ends[-1]), PAIRS_AT_ONCE), side="left") + 1
-    marks = np.unique(np.concatenate([[0], cuts, [len(ends)]]))
-    return [slice(int(a), int(b)) for a, b in itertools.pairwise(marks)]
+    marks = [0]
+    while marks[-1] < len(counts):
+        past = np.searchsorted(ends, ends[marks[-1]] - counts[marks[-1]] + PAIRS_AT_ONCE, side="right")
+        marks.append(max(int(past), marks[-1] + 1))
+    return list(itertools.pairwise(marks))

@@ -6,6 +6,7 @@ from closed_solids import ball, torus_sector
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from layout3d import keep
 from layout3d.solid import level
 from layout3d.solid.boolean import components, difference, trim, union
 from layout3d.solid.level import area_at, surely_one_below, volume_below, volume_under
@@ -105,7 +106,8 @@ def test_many_levels_in_portions(monkeypatch):
     levels = np.linspace(-0.06, 0.06, 500)
     whole = volume_below(HOLLOW.solid(), levels)
     monkeypatch.setattr(level, "PAIRS_AT_ONCE", 1000)
-    assert volume_below(HOLLOW.solid(), levels) == pytest.approx(whole, rel=1e-12, abs=1e-18)
+    keep.forget()
+    assert volume_below(HOLLOW.solid(), levels).tolist() == whole.tolist()
 
 
 def test_a_solid_of_floats_far_up_keeps_its_digits():
@@ -172,3 +174,18 @@ def test_what_is_kept_of_a_solid_is_dropped_with_it_and_no_other_level_counts():
     assert volume_below(higher, inner + 0.01) == pytest.approx(alone)
     assert (volume_below(higher, inner) < alone).all()
     assert area_at(stone, [0.3, 0.5]).tolist() == [pytest.approx(area_at(stone, 0.3)[0]), 0.0]
+
+
+@given(
+    solids(), st.lists(st.floats(-0.1, 1.1), min_size=1, max_size=6), st.lists(st.floats(0, 1), max_size=6)
+)
+def test_a_level_is_told_alike_whichever_others_are_asked_with_it(solid, shares, others):
+    low, high = solid.bounds[:, 2]
+    levels, more = (low + (high - low) * np.array(each) for each in (shares, others))
+    for tell in (volume_below, area_at):
+        keep.forget()
+        alone = [float(tell(solid, z)[0]) for z in levels]
+        keep.forget()
+        together = tell(solid, [*more, *levels])[len(more) :]
+        assert together.tolist() == alone
+        assert tell(solid, levels[::-1]).tolist() == alone[::-1]
