@@ -274,6 +274,12 @@ def part_labels(
     every: Sequence[LabelPoint], scale: float, *, area: Box, room: float
 ) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Place labels beside what is drawn, no wider than ``room``; return them, and the parts left out."""
+    wanted = wanted_labels(every, scale, room=room)
+    return place_labels(wanted, area=area, gap=8.0 * scale, knee=18.0 * scale, most=MOST_LABELS)
+
+
+def wanted_labels(every: Sequence[LabelPoint], scale: float, *, room: float) -> list[Wanted]:
+    """Return the labels of parts, no wider than ``room``; of parts that are numbered there is one for all."""
     wanted = []
     for points in families(every):
         text = shortened(_text_of([point.part for point in points]), PAGE.text * scale, room)
@@ -290,7 +296,7 @@ def part_labels(
                 weight=sum(point.weight for point in points),
             )
         )
-    return place_labels(wanted, area=area, gap=8.0 * scale, knee=18.0 * scale, most=MOST_LABELS)
+    return wanted
 
 
 def _draw_title(overlay: Overlay, head: tuple[str, str]) -> None:

@@ -76,18 +76,14 @@ class Setting:
                 raise UnknownName(f"no camera is called {name!r}", expected=told)
         return {name: camera_at(known[name], size=self.size) for name in self.cameras or known}
 
-    def camera(self, points: NDArray[np.float64] | None = None, *, side: float = 0.0) -> Camera:
-        """Return the first camera that was named; else one that sees all points, or all bodies.
-
-        ``side`` is the share of the picture's width that is kept free on the left and on the right.
-        """
+    def camera(self, points: NDArray[np.float64] | None = None) -> Camera:
+        """Return the first camera that was named; else one that sees all points, or all bodies."""
         if self.cameras:
             return next(iter(self.spots().values()))
         wide, high = self.size
         edge = MARGIN * min(wide, high)
         seen = box_corners(self.model) if points is None else points
-        edges = edge + side * wide
-        frame = (edges, edge, wide - edges, high * (1.0 - self.foot) - edge)
+        frame = (edge, edge, wide - edge, high * (1.0 - self.foot) - edge)
         return camera_for("three_quarter", seen, size=self.size, frame=frame)
 
     def shares(self) -> list[float]:

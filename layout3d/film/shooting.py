@@ -13,14 +13,15 @@ from numpy.typing import NDArray
 from layout3d.draw import screen
 from layout3d.draw.cut import cut_stage
 from layout3d.draw.labels import Label
+from layout3d.draw.near_labels import place_near
 from layout3d.draw.overlay import Overlay
-from layout3d.draw.picture import part_labels
+from layout3d.draw.picture import part_labels, wanted_labels
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece
 from layout3d.draw.seen import label_points, look
 from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import MARKED, MARKED_OPACITY, MARKED_SHARE
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
-from layout3d.film.captions import WIDEST, lines_of
+from layout3d.film.captions import FOOT, WIDEST, lines_of
 from layout3d.film.frame import Frame, corners_of
 from layout3d.film.standing import called, filled_to
 from layout3d.keep import key_of
@@ -37,6 +38,8 @@ HIDDEN_SHARE = 0.4  # of the tint of what is new, on what hides it
 LABEL_ROOM = 180.0  # at least, for names at either side: pixels of 1080 of the shorter side
 LONGER = 66  # letters of a line written into a picture that lies on its side
 SAMPLES = 1.25  # of the screen to a picture, each way: less than a still one's, for each is seen a moment
+NAME_ROOM = 0.3  # of the picture's width, for a name
+NAME_GAP = 5.0  # between names and what is drawn, pixels of 1080 of the shorter side
 NAMES = 1.2  # letters of names to those of a picture's labels
 
 
@@ -189,16 +192,23 @@ class Shooting:
     def _labels(self, frame: Frame, stage: Stage) -> tuple[Label, ...]:
         """Return names beside what is marked in a frame, or all; all stand where their surfaces are."""
         camera, scale = frame.camera, self.scale * NAMES
+        pieces = [piece for piece in stage.pieces if piece.body]
         if frame.marked:  # alone, for it may be hidden
-            new = set(frame.marked)
-            pieces = (piece for piece in stage.pieces if piece.body in new)
-            own = tuple(replace(piece, part=called(self.model.body(piece.body))) for piece in pieces)
-            stage = replace(stage, pieces=own)
-        points = label_points(stage, camera, look(self.page, stage), grain=3)
+            pieces = [piece for piece in pieces if piece.body in frame.marked]
+        own = tuple(replace(piece, part=called(self.model.body(piece.body))) for piece in pieces)
+        stage = replace(stage, pieces=own)
+        seen = look(self.page, stage)
+        points = label_points(stage, camera, seen, grain=3)
+        edge = 14.0 * scale
+        if frame.apart:
+            wide, high = self.size
+            whole = np.maximum.reduce([seen.parts, *seen.clear])
+            area = (edge, edge, wide - edge, high * (1.0 - FOOT))
+            names = wanted_labels(points, scale, room=NAME_ROOM * wide)
+            return place_near(names, whole, seen.numbers, area=area, gap=NAME_GAP * scale)
         bodies = self.model.bodies if frame.marked else stage.bodies
         flat = camera.project(corners_of([body.solid.bounds for body in bodies]))
         (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
-        edge = 14.0 * scale
         # names stand on what is drawn where there is no room beside it
         least, most = LABEL_ROOM * self.scale, self.size[0] - LABEL_ROOM * self.scale
         area = (max(float(left - edge), least), float(top), min(float(right + edge), most), float(bottom))
@@ -206,10 +216,13 @@ class Shooting:
         return part_labels(points, scale, area=area, room=room)[0]
 
     def _with_words(self, image: Image, frame: Frame, stage: Stage) -> Image:
-        overlay = Overlay(image[..., :3], self.scale)
+        drawn = image[..., :3]
         if frame.named:
+            names = Overlay(drawn, self.scale * NAMES)
             for label in self._labels(frame, stage):
-                overlay.label(label)
+                names.label(label)
+            drawn = np.asarray(names.finished(), dtype=np.uint8)
+        overlay = Overlay(drawn, self.scale)
         if frame.caption:
             wide, high = self.size
             overlay.caption(lines_of(frame.caption, widest=LONGER if wide > high else WIDEST))

@@ -48,5 +48,5 @@ def filled_to(body: Body, points: Sequence[Vector]) -> Body:
 
 
 def called(body: Body) -> str:
-    """Return what a body is called in a step: its part, but of a drilled pane's bulkhead its hole."""
-    return body.name.split(".")[-1] if body.kind == "bulkhead" else body.part
+    """Return what a body is called in a step: its part, but a bulkhead as its hole, and media by itself."""
+    return body.name.split(".")[-1] if body.kind in ("bulkhead", "media") else body.part

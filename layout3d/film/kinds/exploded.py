@@ -33,8 +33,6 @@ OVERLAP = 2.0  # how many steps move at a time
 COLUMNS = 5  # at most
 GAP = 0.06  # between what stands apart, of the scene's longest side
 TIGHT = (1.0, 0.85, 0.7)  # how near rows stand over each other: of their heights
-LABEL_COLUMN = 190.0  # left and right, for names in the first picture: pixels of 1080 of its shorter side
-GONE = 0.12  # share of the sequence after which that room is given up
 SMOOTH = 0.06  # of the sequence's length: over so much the camera's way is made even, both ways
 ALL = "all parts, in the order of building"
 CLEAR = 0.05  # of a part over the rim that it passes, [m]
@@ -65,7 +63,6 @@ def exploded(setting: Setting) -> tuple[Frame, ...]:
     apart = _apart(setting, rows, axes)
     outs = {name: _way_out(model, model.body(name), order[row.place]) for row in rows for name in row.names}
     shares = setting.shares()
-    column = _label_column(setting)
     boxes = {body.name: body.solid.bounds for body in model.bodies}
     frames, wanted = [], []
     for number, share in enumerate(shares):
@@ -77,8 +74,7 @@ def exploded(setting: Setting) -> tuple[Frame, ...]:
                 moved[name] = _on_its_way(apart[name], outs[name], through)
         now = rows[min(int(done), len(rows) - 1)].place if rows else None
         points = corners_of([box + moved.get(name, np.zeros(3)) for name, box in boxes.items()])
-        side = column * (1.0 - eased(share / GONE)) if moved else 0.0
-        wanted.append(setting.camera(points, side=side))
+        wanted.append(setting.camera(points))
         frames.append(
             Frame(
                 camera=wanted[-1],
@@ -154,7 +150,7 @@ def _apart(setting: Setting, rows: Sequence[_Row], axes: Floats) -> dict[str, Fl
     if not rows:
         return {}
     wide, high = setting.size
-    room = np.array([wide * (1.0 - 2.0 * _label_column(setting)), high * (1.0 - setting.foot)])
+    room = np.array([wide, high * (1.0 - setting.foot)])
     gap = GAP * _longest(setting.model)
     best = max(
         (
@@ -183,11 +179,6 @@ def _apart(setting: Setting, rows: Sequence[_Row], axes: Floats) -> dict[str, Fl
         left += width + gap
     stays = ways[rows[0].names[0]].copy()
     return {name: way - stays for name, way in ways.items()}
-
-
-def _label_column(setting: Setting) -> float:
-    """Return what names take of the picture's width on either side, where words are written into it."""
-    return LABEL_COLUMN * min(setting.size) / 1080.0 / setting.size[0] if setting.foot else 0.0
 
 
 def _columns(rows: Sequence[_Row], ends: Sequence[int]) -> list[Sequence[_Row]]:
