@@ -18,7 +18,7 @@ from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
 from layout3d.solid.placement import along
-from layout3d.solid.shape import Placement, Points, Shape, Solid
+from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
 __all__ = ["Gap", "Overlap", "ball_passes", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
 
@@ -27,6 +27,7 @@ TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wid
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
 ROUNDED = 9  # decimals of the relative placement in a pair's key: 1e-9 m and 1e-9 rad
 WAY_STEPS = 48
+BESIDE = 1e-5  # more than the tree library takes for touching, [m]
 Figures: TypeAlias = tuple[float, ...]
 NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -247,9 +248,43 @@ def _way_out(moving: Shape, still: Shape, relative: Placement, way: Points) -> f
 
 
 def _meet(a: Shape, b: Shape, relative: Placement) -> Figures:
+    met = _surfaces_meet(a, b, relative) or _held(a, b, relative) is not None
+    return (float(met),)
+
+
+def _surfaces_meet(a: Shape, b: Shape, relative: Placement) -> bool:
+    one, other = a, b
+    if not (a.has_tree and b.has_tree):
+        # trees of large meshes are dear: what lies beside the other's box meets nothing of it
+        moved = relative.apply(b.vertices)
+        low = np.maximum(a.bounds[0], moved.min(axis=0)) - BESIDE
+        high = np.minimum(a.bounds[1], moved.max(axis=0)) + BESIDE
+        near = (_faces_in(a, a.vertices, low, high), _faces_in(b, moved, low, high))
+        if not (len(near[0]) and len(near[1])):
+            return False
+        one, other = (
+            shape
+            if shape.has_tree or 2 * len(faces) > len(shape.faces)
+            else Shape.of_faces(shape.vertices, faces)
+            for shape, faces in zip((a, b), near, strict=True)
+        )
     result = coal.CollisionResult()
-    coal.collide(a.tree, coal.Transform3s(), b.tree, _transform(relative), coal.CollisionRequest(), result)
-    return (float(bool(result.isCollision()) or _held(a, b, relative) is not None),)
+    here, there = coal.Transform3s(), _transform(relative)
+    coal.collide(one.tree, here, other.tree, there, coal.CollisionRequest(), result)
+    return bool(result.isCollision())
+
+
+def _faces_in(shape: Shape, vertices: Points, low: Points, high: Points) -> Faces:
+    """Return the faces whose boxes reach into a box, with the vertices where they are looked at, (k, 3)."""
+    # a face lies beside the box where all its corners lie beyond the same side of it
+    beyond = np.zeros(len(vertices), dtype=np.uint8)
+    for axis in range(3):
+        column = vertices[:, axis]
+        beyond |= (column < low[axis]).astype(np.uint8) << np.uint8(2 * axis)
+        beyond |= (column > high[axis]).astype(np.uint8) << np.uint8(2 * axis + 1)
+    a, b, c = shape.faces.T
+    near: Faces = shape.faces[(beyond[a] & beyond[b] & beyond[c]) == 0]
+    return near
 
 
 def _held(a: Shape, b: Shape, relative: Placement) -> Points | None:

@@ -61,7 +61,7 @@ def crossings(
 
 def _tree(corners: Points) -> object:
     """Return the search tree of loose faces, (m, 3, 3)."""
-    tree = coal.BVHModelOBBRSS()
+    tree = coal.BVHModelOBB()
     tree.beginModel(len(corners), 3 * len(corners))
     tree.addVertices(np.ascontiguousarray(corners.reshape(-1, 3)))
     tree.addTriangles(np.arange(3 * len(corners), dtype=np.int64).reshape(-1, 3))

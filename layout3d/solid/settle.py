@@ -115,7 +115,7 @@ class _Piece:
         here = self._solid.placement
         lifts = 0
         self._box(here)
-        while any(meet(Solid(self._solid.shape, here), other) for other in self.obstacles):
+        while self._is_in(here):
             here = _raised(here, 4 * STEP)
             lifts += 1
             if lifts > 5000:
@@ -127,6 +127,10 @@ class _Piece:
                 return here
             here = there
         return here
+
+    def _is_in(self, here: Placement) -> bool:
+        placed = Solid(self._solid.shape, here)
+        return any(meet(placed, other) for other in self.obstacles)
 
     def _lower(self, here: Placement) -> Placement | None:
         """Return a place that it tips or slides to from here, with its centre lower; None where it rests."""

@@ -240,6 +240,11 @@ class Shape:
         """The same mesh for distances: a tree of bounding boxes (coal.BVHModelOBBRSS)."""
         return _LATELY.made("tree", self.key, self._tree, IN_TREES * len(self.faces))
 
+    @property
+    def has_tree(self) -> bool:
+        """Tell whether ``tree`` is at hand, and need not be made first."""
+        return _LATELY.has("tree", self.key)
+
     def _tree(self) -> Any:
         tree = coal.BVHModelOBBRSS()
         tree.beginModel(len(self.faces), len(self.vertices))

@@ -210,7 +210,7 @@ def _set_in(
         if cluster.hollowed:
             rough = {each.rough.solid for each in cluster.hollowed}
             carved += cropped([solid for solid in near if solid not in rough], bounds)
-        # a bed or a wall is far larger than most rooms: what of it is cut out of these hangs on it there alone
+        # a bed or a wall is far larger than most rooms, and does nothing to one elsewhere
         done.append(replace(cluster, near=tuple(cropped(near, bounds)), carved=tuple(carved)))
     return tuple(done)
 

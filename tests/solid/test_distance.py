@@ -16,6 +16,7 @@ from layout3d.solid.shape import Placement, Shape
 BOX = box((0.1, 0.05, 0.02), centre=True)
 RING = torus_sector(0.05, 0.008, 2 * math.pi)
 ROUGH = [cylinder(0.02, 0.08, n=7), BOX, Shape.of(ball(0.03).vertices * [1, 0.5, 1], ball(0.03).faces)]
+FINE = Shape.of(ball(0.08).vertices * [0.2, 1, 1], ball(0.08).faces)
 shift = st.tuples(*[st.floats(-0.15, 0.15)] * 3)
 turn = st.floats(-3.2, 3.2)
 
@@ -254,3 +255,19 @@ def test_to_meet_is_to_touch_overlap_or_hold():
     assert meet(stone, a)
     assert not meet(a, a.moved(Placement.at((0.11, 0, 0))))
     assert not meet(RING.solid(), cylinder(0.03, 0.2).solid(Placement.at((0, 0, -0.1))))
+
+
+@given(placements(), placements(), *[st.sampled_from([RING, ROUGH[2], FINE])] * 2)
+def test_to_meet_is_told_alike_by_the_faces_near_by_and_by_all(pa, pb, one, other):
+    a, b = one.solid(pa), other.solid(pb)
+    between = gap(a, b)
+    for share, meets in ((0.0, between.distance == 0), (0.99, False), (1.01, True)):
+        if share and between.distance < 1e-4:
+            continue
+        told = []
+        for whole in (False, True):
+            forget()
+            with pytest.MonkeyPatch.context() as patch:
+                patch.setattr(Shape, "has_tree", whole)
+                told.append(meet(a, b.moved(Placement.at(share * (between.at_a - between.at_b)))))
+        assert told == [meets, meets]
