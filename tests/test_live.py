@@ -150,6 +150,19 @@ def test_what_a_change_does_not_touch_is_not_built_again():
     assert {name for name in before if deeper[name] is lower[name]} == {"tank", "upper", "wall"}
 
 
+def test_a_stone_that_is_moved_has_no_bed_cut_anew():
+    """Its surface is cut for whoever looks at it: a picture, say. What is told of it are sums."""
+    live = Live("live.yaml", text=SLOPE)
+    live.change({"parts.stone.at.bottom": "60 mm"})
+    live.findings(), live.figures()
+    bed = live.model.body("bed").solid
+    assert "_cut" not in vars(bed.shape)
+    assert bed.shape.area < live.model.body("bed").uncut.area + sum(
+        cutter.area for cutter in bed.carving.cutters
+    )
+    assert "_cut" in vars(bed.shape)
+
+
 def test_a_change_that_is_refused_leaves_the_model_alone():
     live = Live("live.yaml", text=TEXT)
     before = live.model

@@ -18,6 +18,7 @@ from layout3d.parts.shapes.natural import asked, height_shape
 from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import cropped, difference, intersection
+from layout3d.solid.carved import carved
 from layout3d.solid.distance import gap
 from layout3d.solid.shape import Solid
 from layout3d.units import show
@@ -156,7 +157,7 @@ class Substrate(Part):
         apart = [*bores, *self._kept_out(site)]
         laid = difference(whole, apart)
         # what a slab is higher up, or a pipe farther off, does nothing to the bed
-        left = difference(
+        left = carved(
             bed,
             cropped([*(body.solid for body in bodies if body.group not in LOOSE), *apart], bed.bounds),
             loose=[body.solid for body in bodies if body.group in LOOSE],

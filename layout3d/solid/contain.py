@@ -29,6 +29,13 @@ def inside(solid: Solid, points: ArrayLike) -> NDArray[np.bool_]:
     axes. The kernel moves a line that runs through an edge or a corner by less than any rounding, the same
     way for all faces, so that it is never counted twice or lost.
     """
+    carving = solid.carving
+    if carving is not None:
+        found = inside(carving.base, points)
+        for cutter in carving.cutters:
+            if found.any():
+                found[found] = ~inside(cutter, np.asarray(points, dtype=np.float64).reshape(-1, 3)[found])
+        return found
     given = solid.placement.inverse().apply(np.asarray(points, dtype=np.float64).reshape(-1, 3))
     low, high = solid.shape.bounds
     within = ((given >= low) & (given <= high)).all(axis=1)

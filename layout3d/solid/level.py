@@ -134,6 +134,11 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     wanted = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
     if not np.isfinite(wanted).all():
         raise ValueError("volume_below: a level is not finite")
+    if solid.carving is not None:
+        found = _between(solid.carving.base, wanted, order=order)
+        for part in solid.carving.taken:
+            found -= _between(part, wanted, order=order)
+        return np.maximum(found, 0.0)
     low, high = solid.bounds[:, 2]
     over = wanted > high + PAST
     found = np.where(over, max(solid.volume, 0.0) if order and over.any() else 0.0, 0.0)

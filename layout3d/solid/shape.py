@@ -20,7 +20,7 @@ from layout3d.errors import MeshRefused
 from layout3d.solid.placement import IDENTITY, Placement, Points
 from layout3d.units import show
 
-__all__ = ["Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
+__all__ = ["Carving", "Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
 
 Made = TypeVar("Made")
 Faces: TypeAlias = NDArray[np.int32]
@@ -81,6 +81,11 @@ class Shape:
     vertices: Points
     faces: Faces
     key: str
+
+    @property
+    def carving(self) -> Carving | None:
+        """What it is made of, where its figures are told without its mesh (see ``solid.carved``); or None."""
+        return None
 
     @classmethod
     def of(cls, vertices: ArrayLike, faces: ArrayLike) -> Shape:
@@ -296,8 +301,35 @@ class Solid:
         return self.shape.faces
 
     @cached_property
+    def carving(self) -> Carving | None:
+        """What it is made of where it stands, if its figures are told without its mesh; or None."""
+        carving = self.shape.carving
+        if carving is None or self.placement == IDENTITY:
+            return carving
+        return Carving(
+            base=carving.base.moved(self.placement),
+            cutters=tuple(cutter.moved(self.placement) for cutter in carving.cutters),
+            taken=tuple(part.moved(self.placement) for part in carving.taken),
+        )
+
+    @property
+    def face_count(self) -> int:
+        """How many faces it is computed with: of a carved one those of what it is made of."""
+        carving = self.carving
+        if carving is None:
+            return len(self.faces)
+        return len(carving.base.faces) + sum(len(part.faces) for part in carving.taken)
+
+    @property
+    def uncarved(self) -> Solid:
+        """The solid before others were taken out of it, which holds it; itself where none were."""
+        return self.carving.base if self.carving is not None else self
+
+    @cached_property
     def bounds(self) -> Points:
         """Lowest and highest corner of the bounding box, (2, 3), [m]."""
+        if self.placement == IDENTITY:
+            return self.shape.bounds
         vertices = self.vertices
         return _read_only(np.stack([vertices.min(axis=0), vertices.max(axis=0)]))
 
@@ -360,6 +392,15 @@ class Solid:
 
     def __reduce__(self) -> tuple[Any, ...]:
         return (Solid, (self.shape, self.placement))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carving:
+    """A solid as it was before, less ``cutters``; ``taken`` is what these take of it, none of it twice."""
+
+    base: Solid
+    cutters: tuple[Solid, ...]
+    taken: tuple[Solid, ...]
 
 
 def hung_together(count: int, a: NDArray[Any], b: NDArray[Any]) -> NDArray[np.intp]:

@@ -286,7 +286,7 @@ def space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid] = (
     bores : of pipes in it whose water runs off, and doesn't stand there
     """
     reaching = tuple(share for share in found if reaches_into(share.body.solid, inside))
-    faces = sum(len(share.solid.faces) for share in reaching)
+    faces = sum(share.solid.face_count for share in reaching)
     return remembered(
         "cavity",
         inside,

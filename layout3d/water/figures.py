@@ -26,7 +26,8 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
     below it; ``displaced`` by part and ``displaced_total``; ``sump_water``. Gross is the sum
     of net, displaced_total, sealed_pockets and overflow_box_air. Masses [kg]: ``mass_dry`` all bodies,
     ``mass_water`` tank and sumps, ``mass_total`` both, ``mass_by_group`` dry.
-    ``floor_pressure`` [Pa], ``waterline`` [m], ``body_count``, ``triangle_count``.
+    ``floor_pressure`` [Pa], ``waterline`` [m], ``body_count``, ``triangle_count`` (of a bed: before stones
+    are taken out of it, and of what each takes).
 
     Raises
     ------
@@ -59,5 +60,5 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
         "floor_pressure": floor_load(model).pressure,
         "waterline": level,
         "body_count": len(model.bodies),
-        "triangle_count": sum(len(body.solid.faces) for body in model.bodies),
+        "triangle_count": sum(body.solid.face_count for body in model.bodies),
     }

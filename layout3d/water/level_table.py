@@ -177,6 +177,7 @@ def flat_levels(solids: Iterable[Solid]) -> list[float]:
 
 def _level_faces(solid: Solid) -> tuple[tuple[float, float], ...]:
     """Return the heights of level faces, rising, and the area at each."""
+    solid = solid.uncarved  # what is taken out of it has the faces that it leaves
     corners = solid.vertices[solid.faces]
     z = corners[:, :, 2]
     flat = corners[(z[:, 0] == z[:, 1]) & (z[:, 0] == z[:, 2])]

@@ -131,8 +131,8 @@ def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid |
         return body.solid
     # leaves cross in crumbs, which are soon joined; a union with what is much larger would be dear
     leaves = {taker.solid for taker in takers if _leaf(taker)}
-    most = MUCH_LARGER * len(body.solid.faces)
-    together = [solid for solid in solids if solid not in leaves and len(solid.faces) <= most]
+    most = MUCH_LARGER * body.solid.face_count
+    together = [solid for solid in solids if solid not in leaves and solid.face_count <= most]
     return common_part(body.solid, together, [s for s in solids if s not in together], running)
 
 
@@ -162,4 +162,4 @@ def _held(solid: Solid, space: Solid, planes: tuple[Points, Points] | None) -> b
     if planes is None or (solid.bounds[0] < low - TOUCH).any() or (solid.bounds[1] > high + TOUCH).any():
         return False
     normals, offsets = planes
-    return bool((solid.vertices @ normals.T - offsets).max() <= TOUCH)
+    return bool((solid.uncarved.vertices @ normals.T - offsets).max() <= TOUCH)

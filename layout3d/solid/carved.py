@@ -1,0 +1,105 @@
+"""A solid that others are taken out of, cut when its surface is asked for: figures are sums without it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import cached_property
+from typing import Any
+
+from layout3d.keep import key_of
+from layout3d.solid.boolean import difference, intersection, whole
+from layout3d.solid.distance import meet, near_pairs
+from layout3d.solid.shape import Carving, Faces, Points, Shape, Solid
+
+__all__ = ["carved"]
+
+SURE = 1e-6  # share of a solid that has to be left for it to be sure that something is, [-]
+
+
+def carved(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid] = ()) -> Solid | None:
+    """Take all ``cutters`` out of ``solid``, then all that are ``loose``; None where nothing is left.
+
+    The same solid as ``difference`` makes, but its volumes are those of what the cutters leave less what each
+    loose one takes of that, so that moving one of these costs its own share alone. Only whoever asks for its
+    surface has it cut.
+    """
+    first, last = tuple(cutters), tuple(dict.fromkeys(loose))
+    base = difference(solid, first)
+    if base is None:
+        return None
+    taken = _taken(base, last)
+    if not taken:
+        return base
+    if base.volume - sum(part.volume for part in taken) < SURE * base.volume:
+        return difference(solid, first, loose=last)
+    return _Carved(solid, first, last, Carving(base=base, cutters=last, taken=taken)).solid()
+
+
+def _taken(base: Solid, loose: Sequence[Solid]) -> tuple[Solid, ...]:
+    """Return what each loose one takes of a solid, none of it twice: the first takes what several would."""
+    before: list[list[Solid]] = [[] for _ in loose]
+    for i, j in near_pairs(loose, 0.0):
+        if meet(loose[i], loose[j]):
+            before[j].append(loose[i])
+    taken = []
+    for each, others in zip(loose, before, strict=True):
+        part = intersection(base, each)
+        left = difference(part, others) if part is not None else None
+        if left is not None:
+            taken.append(left)
+    return tuple(taken)
+
+
+class _Carved(Shape):
+    """The shape of a carved solid, told by what it is made of; its mesh is made when it is asked for."""
+
+    def __init__(
+        self, solid: Solid, cutters: tuple[Solid, ...], loose: tuple[Solid, ...], carving: Carving
+    ) -> None:
+        key = key_of("carved", solid, cutters, loose).hex()[:32]
+        vars(self).update(key=key, _carving=carving, _made_of=(solid, cutters, loose))
+
+    @property
+    def carving(self) -> Carving:
+        """What it is made of."""
+        found: Carving = vars(self)["_carving"]
+        return found
+
+    @cached_property
+    def _cut(self) -> Shape:
+        solid, cutters, loose = vars(self)["_made_of"]
+        return whole(difference(solid, cutters, loose=loose), "carved solid").shape
+
+    @cached_property
+    def vertices(self) -> Points:
+        return self._cut.vertices
+
+    @cached_property
+    def faces(self) -> Faces:
+        return self._cut.faces
+
+    @cached_property
+    def bounds(self) -> Points:
+        points, bounds = self.carving.base.vertices, self.carving.base.bounds
+        at_side = (points[:, None] == bounds).any(axis=(1, 2))
+        points = points[at_side]
+        for cutter in self.carving.cutters:
+            points = points[~((cutter.bounds[0] <= points) & (points <= cutter.bounds[1])).all(axis=1)]
+        # corners at all six sides that no cutter comes to are still there
+        if (points[:, None] == bounds).any(axis=0).all():
+            return bounds
+        return self._cut.bounds
+
+    @cached_property
+    def _moments(self) -> tuple[float, Points]:
+        base = self.carving.base
+        volume, moment = base.volume, base.volume * base.centroid
+        for part in self.carving.taken:
+            volume, moment = volume - part.volume, moment - part.volume * part.centroid
+        middle: Points = moment / volume
+        middle.flags.writeable = False
+        return volume, middle
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        cut = {"_cut": self._cut} if "_cut" in vars(self) else None
+        return (_Carved, (*vars(self)["_made_of"], self.carving), cut)
