@@ -30,18 +30,19 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
     look another way keep their own light, so that edges stay sharp. A piece that has little area keeps
     ``FEW`` faces. Clear surfaces stay as they are.
     """
-    many = {
-        index: _area(piece) * (1.0 if piece.lighted else _SHADOW)
+    areas = {
+        index: _area(piece)
         for index, piece in enumerate(pieces)
         if len(piece.faces) > FEW and not (piece.clear and piece.one_sided)
     }
-    total = sum(many.values())
+    shares = {index: area * (1.0 if pieces[index].lighted else _SHADOW) for index, area in areas.items()}
+    total = sum(shares.values())
     found = {}
-    for index, area in many.items():
+    for index, area in areas.items():
         piece = pieces[index]
-        target = max(FEW, FACES * area / total)
+        target = max(FEW, FACES * shares[index] / total) if area > 0.0 else 0.0
         if area > 0.0 and target < 0.7 * len(piece.faces):
-            cell = float(f"{np.sqrt(2.0 * _area(piece) / target):.2g}")  # the same while little changes
+            cell = float(f"{np.sqrt(2.0 * area / target):.2g}")  # the same while little changes
             key = key_of("coarse", code_of(), piece, cell)
             ((found[index],), _) = kept(key, DRAWN, partial(_lone, piece, cell))
     return found
