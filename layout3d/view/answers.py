@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -41,7 +41,7 @@ __all__ = [
     "Answer",
     "At",
     "Bench",
-    "Cutting",
+    "Dress",
     "Felt",
     "Fit",
     "Judged",
@@ -79,12 +79,12 @@ class At:
 
 
 @dataclass(frozen=True, slots=True)
-class Cutting:
-    """Question: the last text's looks, cut open; ``view`` tells from which side."""
+class Dress:
+    """Question: the last text's looks in another colour, and cut open; ``view`` tells from which side."""
 
-    cut: Cut
-    view: str
     colour: str = ""
+    cut: Cut | None = None
+    view: str = "three_quarter"
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +178,7 @@ class Near:
 Answer = Mistakes | Placed | Looks | Fit | Judged | Felt | Near
 
 
-Question = Text | At | Cutting | Between
+Question = Text | At | Dress | Between
 
 
 class Bench:
@@ -187,63 +187,56 @@ class Bench:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._model: Model | None = None
-        self._version = 0
+        self.version = 0
         self._mover: tuple[str, Mover] | None = None
 
-    def answer(self, question: Question, tell: Callable[[Answer], None]) -> None:
-        """Answer one question; ``tell`` is called once for each answer."""
+    def answers(self, question: Question) -> Iterator[Answer]:
+        """Yield what there is to be told, each as it is computed; the rest isn't, once nobody asks on."""
         if isinstance(question, Text):
-            self._read(question, tell)
-        elif self._model is not None:
-            if isinstance(question, At):
-                self._feel(self._model, question, tell)
-            elif isinstance(question, Between):
-                tell(near(self._model, question.one, question.other, self._version))
-            else:
-                tell(
-                    looks_of(
-                        self._model,
-                        self._version,
-                        cut=question.cut,
-                        view=question.view,
-                        colour=question.colour,
-                    )
-                )
+            yield from self._read(question)
+        elif self._model is None:
+            return
+        elif isinstance(question, At):
+            yield self._feel(self._model, question)
+        elif isinstance(question, Between):
+            yield near(self._model, question.one, question.other, self.version)
+        else:
+            yield looks_of(
+                self._model, self.version, cut=question.cut, view=question.view, colour=question.colour
+            )
 
-    def _read(self, question: Text, tell: Callable[[Answer], None]) -> None:
+    def _read(self, question: Text) -> Iterator[Answer]:
         try:
             scene = read_scene(self._path, text=question.text)
             self._model = model = build_model(scene, last=self._model)
-            self._version, self._mover = question.version, None
+            self.version, self._mover = question.version, None
             if question.wants:
-                tell(Placed(question.version, things_of(model)))
+                yield Placed(question.version, things_of(model))
             for want in question.wants:
                 if want == "looks":
-                    tell(looks_of(model, question.version, colour=question.colour))
+                    yield looks_of(model, question.version, colour=question.colour)
                 else:
-                    tell(Fit(question.version, examine(model, only=FIT)))
-                    tell(judged(model, question.version))
+                    yield Fit(question.version, examine(model, only=FIT))
+                    yield judged(model, question.version)
         except LayoutError as error:
-            tell(Mistakes(question.version, _mistakes(error)))
+            yield Mistakes(question.version, _mistakes(error))
 
-    def _feel(self, model: Model, question: At, tell: Callable[[Answer], None]) -> None:
+    def _feel(self, model: Model, question: At) -> Felt:
         if self._mover is None or self._mover[0] != question.part:
             self._mover = (question.part, Mover(model, question.part))
         mover = self._mover[1]
         touch = mover.at(question.move)
         system = model.scene.style
-        tell(
-            Felt(
-                part=question.part,
-                meets=touch.meets,
-                short=tuple(
-                    f"{' and '.join(one.bodies)}: {show(one.short, 'length', system=system)} short of "
-                    f"{show(one.clearance.at_least, 'length', system=system)}"
-                    for one in touch.short
-                ),
-                inside=touch.inside,
-                displaced=mover.displaced(question.move),
-            )
+        return Felt(
+            part=question.part,
+            meets=touch.meets,
+            short=tuple(
+                f"{' and '.join(one.bodies)}: {show(one.short, 'length', system=system)} short of "
+                f"{show(one.clearance.at_least, 'length', system=system)}"
+                for one in touch.short
+            ),
+            inside=touch.inside,
+            displaced=mover.displaced(question.move),
         )
 
 
@@ -307,24 +300,35 @@ def _mistakes(error: LayoutError) -> tuple[Mistake, ...]:
 
 
 def serve(connection: Connection, path: str) -> None:
-    """Answer what comes through a connection until it is closed; of each sort of question only the last."""
+    """Answer what comes through a connection until it is closed; of each sort of question only the last.
+
+    What is left to be told of a text is left out once another one waits.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
-    bench = Bench(Path(path))
+    bench, waiting = Bench(Path(path)), dict[type, Any]()
+
+    def hear() -> None:
+        question = connection.recv()
+        waiting.pop(type(question), None)
+        if isinstance(question, Text):
+            waiting.clear()  # what was asked of an older text is past
+        waiting[type(question)] = question
+
     with contextlib.suppress(EOFError, OSError):
-        waiting: dict[type, Any] = {}
         while True:
             while not waiting or connection.poll():
-                question = connection.recv()
-                waiting.pop(type(question), None)
-                waiting[type(question)] = question
-                if isinstance(question, Text):
-                    waiting = {Text: question}  # what was asked of an older text is past
+                hear()
             question = waiting.pop(next(iter(waiting)))
             try:
-                bench.answer(question, connection.send)
+                for answer in bench.answers(question):
+                    connection.send(answer)
+                    while connection.poll():
+                        hear()
+                    if Text in waiting:
+                        break
             except (EOFError, OSError):
                 raise
             except Exception as fault:  # noqa: BLE001 # a fault of ours is told, and the window lives on
-                version = question.version if isinstance(question, Text) else 0
+                version = question.version if isinstance(question, Text) else bench.version
                 words = f"a fault of the program: {type(fault).__name__}: {fault}"
                 connection.send(Mistakes(version, (Mistake(0, words),)))

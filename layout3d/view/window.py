@@ -12,13 +12,7 @@ from typing import Any
 import numpy as np
 from PySide6.QtCore import QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
-from PySide6.QtWidgets import (
-    QDockWidget,
-    QLabel,
-    QMainWindow,
-    QMessageBox,
-    QWidget,
-)
+from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QMessageBox, QWidget
 
 from layout3d.checks.base import Finding
 from layout3d.draw.page import finding_point
@@ -34,7 +28,7 @@ from layout3d.view.answers import (
     FIT,
     Answer,
     Between,
-    Cutting,
+    Dress,
     Felt,
     Fit,
     Judged,
@@ -264,7 +258,10 @@ class Window(QMainWindow):
 
     def take_answer(self, answer: Answer) -> None:
         """Show an answer, if it is one to the text shown now."""
-        if isinstance(answer, Felt) or answer.version != self.version:
+        if isinstance(answer, Felt):
+            return
+        # of a text that can't be used, what was drawn last is coloured and cut all the same
+        if answer.version != self.version and not (isinstance(answer, Looks) and self.findings.mistakes):
             return
         if isinstance(answer, Looks):
             if (answer.cut is not None and answer.cut != self.cut.place) or answer.colour != self.colour:
@@ -450,13 +447,13 @@ class Window(QMainWindow):
 
     def ask_for_looks(self) -> None:
         """Have the same text drawn anew, as it is to be coloured and cut now."""
-        self.judge.ask(Text(self.version, self.document.text, ("looks",), self.colour))
+        self.judge.ask(Dress(self.colour))
 
     def _ask_for_filled_cut(self) -> None:
         if self.cut.place is not None:
             axis, place = self.cut.place
             cut: Any = (axis, place)
-            self.judge.ask(Cutting(cut, CUT_VIEW[axis], self.colour))
+            self.judge.ask(Dress(self.colour, cut, CUT_VIEW[axis]))
 
     # -- the end -------------------------------------------------------------------------------------
 

@@ -1,16 +1,18 @@
 """What is told of a text, and in what order."""
 
+import signal
+
 import pytest
 
-from layout3d.view.answers import FIT, Bench, Fit, Judged, Placed, Text
+from layout3d.view.answers import FIT, Bench, Dress, Fit, Judged, Placed, Text, serve
 from layout3d.view.looks import Looks
 
 
 def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file):
     bench, told = Bench(scene_file), []
     text = scene_file.read_text().replace("water: 120 ", "water: 249 ")  # too near the rim, which is no fit
-    bench.answer(Text(1, text, ("judged",)), told.append)
-    bench.answer(Text(2, text.replace("left: 290", "left: 140"), ("judged", "looks")), told.append)
+    told += bench.answers(Text(1, text, ("judged",)))
+    told += bench.answers(Text(2, text.replace("left: 290", "left: 140"), ("judged", "looks")))
     assert [type(answer) for answer in told] == [Placed, Fit, Judged, Placed, Fit, Judged, Looks]
     (first, *_), (placed, fit, judged, looks) = told[:3], told[3:]
     assert {one.rule for one in fit.findings} == {"overlap"}
@@ -22,3 +24,47 @@ def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file
     assert move.offset == pytest.approx([-0.15, 0.0, 0.0])
     assert before["stone"].stands == after["stone"].stands
     assert placed.things == looks.things
+
+
+class Line:
+    """The other end of a connection: what is asked at first, and what more once an answer of a sort comes."""
+
+    def __init__(self, first, then):
+        self.waiting, self.then, self.told = list(first), then, []
+
+    def poll(self):
+        return bool(self.waiting)
+
+    def recv(self):
+        if not self.waiting:
+            raise EOFError
+        return self.waiting.pop(0)
+
+    def send(self, answer):
+        self.told.append((type(answer), answer.version))
+        self.waiting += self.then.pop(type(answer), [])
+
+
+def told_of(line, file, monkeypatch):
+    monkeypatch.setattr(signal, "signal", lambda *_: None)
+    serve(line, str(file))
+    return line.told
+
+
+def test_what_is_left_to_be_told_of_a_text_is_left_out_once_another_one_waits(scene_file, monkeypatch):
+    text = scene_file.read_text()
+    line = Line([Text(1, text)], {Placed: [Text(2, text, ("judged",))]})
+    told = told_of(line, scene_file, monkeypatch)
+    assert told == [(Placed, 1), (Placed, 2), (Fit, 2), (Judged, 2)]
+
+
+def test_another_colour_is_drawn_behind_what_the_text_still_has_to_tell(scene_file, monkeypatch):
+    text = scene_file.read_text()
+    line = Line([Text(1, text, ("judged", "looks"))], {Placed: [Dress("height")]})
+    told = told_of(line, scene_file, monkeypatch)
+    assert told == [(Placed, 1), (Fit, 1), (Judged, 1), (Looks, 1), (Looks, 1)]
+    assert told_of(Line([Text(1, text, ("judged",)), Dress("height")], {}), scene_file, monkeypatch)[1:] == [
+        (Fit, 1),
+        (Judged, 1),
+        (Looks, 1),
+    ]
