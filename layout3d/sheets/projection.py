@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from layout3d.keep import Form, code_of, kept, key_of, remembered
 from layout3d.parts.base import Body
+from layout3d.sheets.cover import BEHIND, Cover
 from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Solid
 
@@ -31,10 +31,6 @@ ROUGH_CREASE = math.radians(75.0)
 ROUGH = frozenset({"background", "substrate", "rock", "wood", "plant"})
 CLEAR = frozenset({"glass"})
 """Groups that one sees through: a tank is drawn for what is in it."""
-BEHIND = 2e-4
-"""What lies less than this behind a face is on it, [m]."""
-CHUNK = 400_000
-"""Pairs of edge and face that are worked on at once."""
 SPOTS = 40
 """Places of a body that are looked at for one that is seen."""
 THIN = 1e-10
@@ -128,10 +124,11 @@ def _projected(
         owners, on_rim = owners[kept], on_rim[kept]
     long = np.linalg.norm(segments[:, 1, :2] - segments[:, 0, :2], axis=1) > 1e-6
     segments, owners, on_rim = segments[long], owners[long], on_rim[long]
-    faces = [_towards(body.solid, view) for body in bodies if body.group not in clear]
-    whole = np.concatenate(faces) if faces else np.zeros((0, 3, 3))
-    spots = _spots(bodies, view, whole, behind)
-    (seen, of_seen), (hidden, of_hidden) = _parted(segments, whole, behind)
+    own = [_towards(body.solid, view) for body in bodies]
+    hiding = [faces for faces, body in zip(own, bodies, strict=True) if body.group not in clear]
+    cover = Cover(np.concatenate([np.zeros((0, 3, 3)), *hiding]), behind=behind)
+    spots = _spots(own, cover)
+    (seen, of_seen), (hidden, of_hidden) = _parted(segments, cover)
     hidden, of_hidden = hidden[on_rim[of_hidden]], of_hidden[on_rim[of_hidden]]
     return tuple(
         (seen[owners[of_seen] == number], hidden[owners[of_hidden] == number], spots[number])
@@ -139,33 +136,32 @@ def _projected(
     )
 
 
-def _spots(bodies: Sequence[Body], view: View, faces: Floats, behind: float | None) -> list[Floats]:
-    """Return of each body the place in the picture, (2,), amid what is seen of it; (0,) for none."""
-    import shapely
+def _spots(own: Sequence[Floats], cover: Cover) -> list[Floats]:
+    """Return of each body the place in the picture, (2,), amid what is seen of it; (0,) for none.
 
-    low, high = faces[:, :, :2].min(axis=1), faces[:, :, :2].max(axis=1)
-    tree = shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+    ``own`` are each body's faces towards the viewer.
+    """
     chance = np.random.default_rng(0)
-    made = []
-    for body in bodies:
-        own = _towards(body.solid, view)
-        sides = own[:, 1:] - own[:, :1]
+    places, owner = [np.zeros((0, 3))], [np.zeros(0, dtype=np.int64)]
+    for number, faces in enumerate(own):
+        sides = faces[:, 1:] - faces[:, :1]
         areas = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0])
-        picked = own[chance.choice(len(own), SPOTS, p=areas / areas.sum())]
-        shares = chance.dirichlet((1.0, 1.0, 1.0), SPOTS)
-        points = np.einsum("ij,ijk->ik", shares, picked)
-        if behind is not None:
-            points = points[points[:, 2] < behind]
-        index, face = tree.query(shapely.points(points[:, :2]))
-        before = points[index].copy()
-        before[:, 2] += BEHIND
-        # a step towards the viewer: what a face hides of it is the point itself
-        step = np.stack([before, before + np.array((1e-6, 0.0, 0.0))], axis=1)
-        found = _span(step, faces[face], behind) if len(index) else np.zeros((0, 2))
-        covered = np.zeros(len(points), dtype=bool)
-        covered[index[(found[:, 0] <= 0.5) & (found[:, 1] >= 0.5)]] = True
-        flat = points[:, :2]
-        seen, away = flat[~covered], flat[covered]
+        picked = faces[chance.choice(len(faces), SPOTS, p=areas / areas.sum())]
+        points = np.einsum("ij,ijk->ik", chance.dirichlet((1.0, 1.0, 1.0), SPOTS), picked)
+        if cover.behind is not None:
+            points = points[points[:, 2] < cover.behind]
+        places.append(points)
+        owner.append(np.full(len(points), number))
+    points, of = np.concatenate(places), np.concatenate(owner)
+    # a short step to the right, a hair before the face it lies on: what hides the step hides the point
+    before = points + np.array((0.0, 0.0, BEHIND))
+    spans, index = cover.spans(np.stack([before, before + np.array((1e-6, 0.0, 0.0))], axis=1))
+    covered = np.zeros(len(points), dtype=bool)
+    covered[index[(spans[:, 0] <= 0.5) & (spans[:, 1] >= 0.5)]] = True
+    made = []
+    for number in range(len(own)):
+        mine = of == number
+        seen, away = points[mine & ~covered, :2], points[mine & covered, :2]
         if not len(seen):
             made.append(np.zeros(0))
             continue
@@ -280,69 +276,12 @@ def _beyond(segments: Floats, behind: float) -> tuple[Floats, NDArray[np.int64]]
 
 
 def _parted(
-    segments: Floats, faces: Floats, behind: float | None
+    segments: Floats, cover: Cover
 ) -> tuple[tuple[Flat, NDArray[np.int64]], tuple[Flat, NDArray[np.int64]]]:
     """Part segments into what is seen and what faces hide, each with the segment that it is of."""
-    import shapely
-
-    spans = [np.zeros((0, 2))]
-    owners = [np.zeros(0, dtype=np.int64)]
-    if len(faces) and len(segments):
-        low, high = faces[:, :, :2].min(axis=1), faces[:, :, :2].max(axis=1)
-        tree = shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
-        nearest = faces[:, :, 2].max(axis=1)
-        step = max(1, len(segments) // 40)
-
-        def look(start: int) -> list[tuple[Floats, NDArray[np.int64]]]:
-            some = segments[start : start + step]
-            ends = some[:, :, :2]
-            pairs = tree.query(shapely.box(*ends.min(axis=1).T, *ends.max(axis=1).T))
-            pairs = pairs[:, nearest[pairs[1]] > some[pairs[0], :, 2].min(axis=1) + BEHIND]
-            parts = []
-            for part in range(0, pairs.shape[1], CHUNK):
-                index, face = pairs[:, part : part + CHUNK]
-                found = _span(some[index], faces[face], behind)
-                whole = found[:, 1] - found[:, 0] > 1e-9
-                parts.append((found[whole], index[whole] + start))
-            return parts
-
-        with ThreadPoolExecutor() as pool:  # the libraries work on all cores beside each other
-            for parts in pool.map(look, range(0, len(segments), step)):
-                spans += [found for found, _ in parts]
-                owners += [index for _, index in parts]
-    hidden, index = _joined(np.concatenate(spans), np.concatenate(owners))
+    hidden, index = _joined(*cover.spans(segments))
     seen, seen_index = _gaps(hidden, index, len(segments))
     return (_points(segments, seen, seen_index), seen_index), (_points(segments, hidden, index), index)
-
-
-def _span(segments: Floats, faces: Floats, behind: float | None) -> Floats:
-    """Return the span (from, to) in 0 … 1 of each segment that its face hides; to is below from for none."""
-    start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
-    corner, plane = faces[:, 0], np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
-    slope = -plane[:, :2] / plane[:, 2:]
-    limits = []  # pairs (a, b): the face hides where a + b t is 0 or more
-    for one in range(3):
-        p, q = faces[:, one, :2], faces[:, (one + 1) % 3, :2]
-        side = q - p
-        limits.append(
-            (
-                side[:, 0] * (start[:, 1] - p[:, 1]) - side[:, 1] * (start[:, 0] - p[:, 0]),
-                side[:, 0] * way[:, 1] - side[:, 1] * way[:, 0],
-            )
-        )
-    level = corner[:, 2] + np.einsum("ij,ij->i", slope, start[:, :2] - corner[:, :2])
-    rise = np.einsum("ij,ij->i", slope, way[:, :2])
-    limits.append((level - start[:, 2] - BEHIND, rise - way[:, 2]))
-    if behind is not None:
-        limits.append((behind + 1e-9 - level, -rise))
-    low, high = np.zeros(len(segments)), np.ones(len(segments))
-    for a, b in limits:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            at = -a / b
-        low = np.where(b > 0.0, np.maximum(low, at), low)
-        high = np.where(b < 0.0, np.minimum(high, at), high)
-        high = np.where((b == 0.0) & (a < 0.0), -1.0, high)
-    return np.column_stack([low, high])
 
 
 def _joined(spans: Floats, owner: NDArray[np.int64]) -> tuple[Floats, NDArray[np.int64]]:
