@@ -89,6 +89,8 @@ class Course:
         self._moving, self._rotation, self._offsets = moving, move.rotation, offsets
         self._turned = move.rotation @ own.rotation
         self._from = move.rotation @ own.offset
+        self._shells = move.direction(moving._shells)
+        self._held: dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]] = {}
         corners = move.direction(moving._corners)
         self.boxes = np.stack([corners.min(axis=0) + offsets, corners.max(axis=0) + offsets], axis=1)
 
@@ -99,10 +101,12 @@ class Course:
 
     def nearer(self, margin: float) -> NDArray[np.bool_]:
         """Tell which of the others' boxes are within a margin of its own at each place, (n, others)."""
-        low, high = self.boxes[:, None, 0], self.boxes[:, None, 1]
         others = self._moving
-        found = (low <= others._high + margin) & (others._low <= high + margin)
-        return np.asarray(found.all(axis=2))
+        found = np.ones((len(self.boxes), len(others._low)), dtype=bool)
+        for axis in range(3):
+            low, high = self.boxes[:, :, axis, None].transpose(1, 0, 2)
+            found &= (low <= others._high[:, axis] + margin) & (others._low[:, axis] <= high + margin)
+        return found
 
     def meets(self, place: int, index: int) -> bool:
         """Tell whether it touches, cuts, holds or is held by another there."""
@@ -124,15 +128,25 @@ class Course:
 
     def _holds(self, place: int, index: int) -> bool:
         """Tell whether it holds another or is held by it, given that their surfaces do not meet."""
+        may_be_held, may_hold = self._boxes_hold(index)
         moving, other = self._moving, self._moving._other(index)
-        move = Placement(self._rotation, self._offsets[place])
-        own = move.apply(moving._shells)
-        low, high = moving._low[index], moving._high[index]
-        if _some_within(own, low, high) and inside(other.solid, own).any():
+        if may_be_held[place] and inside(other.solid, self._shells + self._offsets[place]).any():
             return True
-        if not _some_within(other.shells, *self.boxes[place]):
+        if not may_hold[place]:
             return False
-        return bool(inside(moving._solid, move.inverse().apply(other.shells)).any())
+        back = Placement(self._rotation, self._offsets[place]).inverse()
+        return bool(inside(moving._solid, back.apply(other.shells)).any())
+
+    def _boxes_hold(self, index: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Tell for each place whether a part of it is in another's box, and of that in its own, (n,) both."""
+        found = self._held.get(index)
+        if found is None:
+            moving, own = self._moving, self._shells + self._offsets[:, None]
+            found = self._held[index] = (
+                _some_within(own, moving._low[index], moving._high[index]),
+                _some_within(moving._other(index).shells, self.boxes[:, None, 0], self.boxes[:, None, 1]),
+            )
+        return found
 
 
 def corners_of(solid: Solid) -> Points:
@@ -145,5 +159,6 @@ def corners_of(solid: Solid) -> Points:
     return remembered("corners of the hull", solid, make=make, size=lambda corners: corners.nbytes)
 
 
-def _some_within(points: Points, low: Points, high: Points) -> bool:
-    return bool(((points >= low) & (points <= high)).all(axis=1).any())
+def _some_within(points: Points, low: Points, high: Points) -> NDArray[np.bool_]:
+    """Tell for each row of points (n, s, 3) whether one of them is in a box."""
+    return np.asarray(((points >= low) & (points <= high)).all(axis=-1).any(axis=-1))
