@@ -30,6 +30,15 @@ def test_the_same_content_has_the_same_key():
     assert Shape.of(-0.0 * CUBE.vertices[:, :1] + CUBE.vertices, CUBE.faces).key == CUBE.key
 
 
+@pytest.mark.parametrize("apart", [0, 3_000_000])  # beyond what three numbers in one hold
+def test_faces_of_a_boolean_stand_in_the_order_of_their_corners(apart):
+    ball = manifold3d.Manifold.sphere(1.0, 24).to_mesh64().tri_verts.astype(np.uint64) + np.uint64(apart)
+    mixed = np.random.default_rng(1).permutation(ball)
+    mixed[::2], mixed[1::3] = np.roll(mixed[::2], 1, axis=1), np.roll(mixed[1::3], 2, axis=1)
+    rows = shape_module._in_order(mixed).tolist()
+    assert rows == sorted(min(face[k:] + face[:k] for k in range(3)) for face in ball.tolist())
+
+
 def test_arrays_are_read_only_and_taken_by_copy():
     mine = CUBE.vertices.copy()
     shape = Shape.of(mine, CUBE.faces)
