@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import judged, limit, missing, worded
+from layout3d.checks.measure import farthest, judged, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.pipework.graph import Mouth, Pipework
 from layout3d.pipework.read import pipework
@@ -42,7 +44,7 @@ def _judge(model: Model, mouth: Mouth, wanted: float) -> Iterator[Finding]:
     low = [one for one in over if missing(one[0], wanted)]
     if not low:
         return
-    height, at, name = min(low)
+    height, _, name = min(low)
     where = worded(height, "{} over", "{} under", "level with")
     water = "the waterline" if name == model.tank_name else f"the water of {name}"
     yield from judged(
@@ -51,7 +53,7 @@ def _judge(model: Model, mouth: Mouth, wanted: float) -> Iterator[Finding]:
         "drip_hole_over_water",
         0.0,
         parts=(mouth.body,),
-        at=at,
+        at=farthest(np.array([at for _, at, _ in low]), (0.0, 0.0, -1.0)),
         says=f"{len(low)} of {len(mouth.holes)} drip holes of {mouth.body} do not drip freely: the lowest is "
         f"{where} {water}",
         remedy=f"lead {mouth.part} {{short}} higher, or lower the water; as the pump stops, water runs back "

@@ -11,7 +11,7 @@ RULE = "drip-dry"
 
 def test_the_upper_holes_of_an_upright_pipe_fall_dry_one_by_one(faulty):
     counts = []
-    for speed in (26, 28, 30, 40):
+    for speed in (26, 28, 30, 45):
         found = [one for one in faulty(RULE, speed=f"{speed} %") if one.severity == "fault"]
         counts.append(int(found[0].message.split()[0]) if found else 0)
     assert counts == sorted(counts, reverse=True)
