@@ -24,6 +24,7 @@ __all__ = [
     "folder_made",
     "folder_written",
     "is_folder",
+    "note_again",
     "note_link",
     "noted",
     "ordinary_content",
@@ -67,6 +68,13 @@ def read(path: Path, most: int = -1) -> bytes:
     for note in _notes:
         note.contents[str(path)] = digest_of(content)
     return content
+
+
+def note_again(earlier: Noted) -> None:
+    """Note what was read earlier, where something else is now made of it without reading it again."""
+    for note in _notes:
+        note.contents.update(earlier.contents)
+        note.links.update(earlier.links)
 
 
 def own_data(file: Path) -> Any:

@@ -14,7 +14,8 @@ from layout3d import keep
 from layout3d.checks.examine import examine
 from layout3d.cli import main
 from layout3d.commands import answer
-from layout3d.keep import forget
+from layout3d.errors import LayoutError
+from layout3d.keep import forget, key_of
 from layout3d.model import build
 from layout3d.solid import untangle
 from layout3d.solid.mesh_file import save_mesh
@@ -185,9 +186,13 @@ def test_other_options_are_other_answers(capsys, built):
 
 def test_other_code_answers_anew(capsys, built, monkeypatch):
     ask(capsys)
+    to_be_drawn()
+    assert len(built) == 2
     monkeypatch.setattr(answer, "code_of", lambda: "another version")
     ask(capsys)
-    assert len(built) == 2
+    assert len(built) == 3
+    to_be_drawn()
+    assert len(built) == 4
 
 
 def test_the_same_text_beside_other_files_is_another_scene(capsys, built, folder, monkeypatch):
@@ -251,6 +256,35 @@ def test_an_answer_from_before_loads_nothing_heavy(folder):
     assert runs[1].stderr == "0 []\n"
 
 
+def to_be_drawn() -> tuple[object, ...]:
+    """Return all that a picture shows of the scene, as a new run would find it."""
+    forget()
+    known = answer.Known(Path("scene.yaml"), None)
+    stage = known.stage(())
+    surfaces = key_of("surfaces", stage.pieces, stage.lines)
+    return surfaces, stage.extents, stage.title, stage.waterline, known.net_volume(), known.findings()
+
+
+@pytest.mark.parametrize(
+    "change", [name for name in CHANGES if name not in ("the mesh is gone", "the picture is none")]
+)
+def test_a_picture_is_of_the_scene_as_it_is(built, monkeypatch, change):
+    """Whatever a picture draws is kept, and made anew after any change."""
+    before = to_be_drawn()
+    assert to_be_drawn() == before
+    assert len(built) == 1
+    CHANGES[change]()
+    try:
+        after = to_be_drawn()
+    except LayoutError as refused:
+        after = str(refused)
+    assert len(built) == 2
+    assert (after == before) == (change == "a comment")
+    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
+    if isinstance(after, tuple):
+        assert to_be_drawn() == after
+
+
 READERS = {
     "files.py": "reads for all, and notes it; and the package's own data",
     "keep.py": "its own file, and the code",
@@ -302,12 +336,13 @@ def test_findings_are_kept_for_all_commands_and_found_anew_after_any_change(monk
 
     monkeypatch.setattr("layout3d.checks.examine.examine", rules_run)
     scene = Path("scene.yaml")
-    _, first = answer.examined(scene, None)
-    model, again = answer.examined(scene, None)
+    first = answer.Known(scene, None).findings()
+    known = answer.Known(scene, None)
+    model, again = known.model(), known.findings()
     assert len(asked) == 1
     assert again == first == examine(model)
     assert {type(one.at) for one in again} <= {tuple, type(None)}
-    answer.examined(scene, ["depth=70"])
+    answer.Known(scene, ["depth=70"]).findings()
     stone(0.11)
-    answer.examined(scene, None)
+    answer.Known(scene, None).findings()
     assert len(asked) == 3

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from layout3d.model.model import Model
-from layout3d.parts.base import Vector
+from layout3d.solid.placement import Vector
+
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
 
 __all__ = ["Finding", "Rule", "Severity", "rule"]
 

@@ -17,15 +17,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import typer
 
 from layout3d.commands.ending import DONE
-from layout3d.files import Noted, digest_of, noted, ordinary_content
-from layout3d.keep import Form, code_of, file_away, key_of, recalled
+from layout3d.files import Noted, digest_of, note_again, noted, ordinary_content
+from layout3d.keep import FIGURES, Form, code_of, file_away, key_of, recalled
 from layout3d.report.writing import Line, write
 
 if TYPE_CHECKING:
     from layout3d.checks.base import Finding
+    from layout3d.draw.pieces import Stage
     from layout3d.model.model import Model
 
-__all__ = ["KEEP", "LARGEST", "Answer", "answered", "end_with", "examined", "figures_of"]
+__all__ = ["KEEP", "LARGEST", "Answer", "Known", "answered", "end_with", "figures_of"]
 
 KEEP = True
 Value = TypeVar("Value")
@@ -77,22 +78,64 @@ def answered(
     return make() if draws else _kept(command, scene, options, ANSWER, make)
 
 
-def examined(scene: Path, settings: list[str] | None) -> tuple[Model, tuple[Finding, ...]]:
-    """Return a scene's model, and what all rules find: as they found it before where nothing changed.
+class Known:
+    """A scene and what several commands tell of it: as it was before where nothing changed, else made.
 
-    Raises as ``model_of`` does.
+    It is built at most once, where something asks for it. All raise as ``model_of`` does.
     """
-    from layout3d.checks.examine import examine
-    from layout3d.commands.scene import model_of
 
-    built: list[Model] = []
+    def __init__(self, scene: Path, settings: list[str] | None) -> None:
+        self.scene, self.settings = scene, settings
+        self._built: tuple[Model, Noted] | None = None
 
-    def make() -> tuple[Finding, ...]:
-        built.append(model_of(scene, settings))
-        return examine(built[0])
+    def model(self) -> Model:
+        """Return the scene, built."""
+        from layout3d.commands.scene import model_of
 
-    findings = _kept("findings", scene, (tuple(settings or ()),), FINDINGS, make)
-    return built[0] if built else model_of(scene, settings), findings
+        if self._built is None:
+            with noted() as note:
+                self._built = model_of(self.scene, self.settings), note
+        else:
+            note_again(self._built[1])  # what is made of it now hangs on these files as well
+        return self._built[0]
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Return what all rules find."""
+
+        def make() -> tuple[Finding, ...]:
+            from layout3d.checks.examine import examine
+
+            return examine(self.model())
+
+        return self._kept("findings", (), FINDINGS, make)
+
+    def net_volume(self) -> float:
+        """Return how much water there is in the tank, [m³]."""
+
+        def make() -> tuple[float]:
+            from layout3d.water.figures import figures
+
+            net = figures(self.model())["water_volume_net"]
+            assert isinstance(net, float)
+            return (net,)
+
+        return self._kept("net volume", (), FIGURES, make)[0]
+
+    def stage(self, hide: tuple[str, ...]) -> Stage:
+        """Return it set up to be drawn, without what is hidden; raises as ``set_stage`` does too."""
+        from layout3d.draw.stage_form import STAGE
+
+        def make() -> Stage:
+            from layout3d.draw.stage import set_stage
+
+            return set_stage(self.model(), hide=hide)
+
+        return self._kept("stage", hide, STAGE, make)
+
+    def _kept(
+        self, what: str, options: tuple[object, ...], form: Form[Any], make: Callable[[], Value]
+    ) -> Value:
+        return _kept(what, self.scene, (tuple(self.settings or ()), *options), form, make)
 
 
 def _kept(

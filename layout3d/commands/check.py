@@ -8,9 +8,9 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, answered, end_with, examined, figures_of
+from layout3d.commands.answer import Answer, Known, answered, end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told, scene_of
+from layout3d.commands.scene import AsJson, SceneFile, Settings, refusals_told, scene_of
 from layout3d.report.writing import write
 
 __all__ = ["check"]
@@ -50,9 +50,10 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     from layout3d.swim.room import room
     from layout3d.water.figures import figures
 
-    chosen = known_rules(only or ())
+    chosen, known = known_rules(only or ()), Known(scene, settings)
     try:
-        model, findings = (model_of(scene, settings), ()) if only else examined(scene, settings)
+        findings = () if only else known.findings()
+        model = known.model()
     except SceneRefused:
         if not as_json:
             _tell_of_the_tank(scene, settings)
@@ -61,6 +62,7 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     if only:
         findings = examine(model, only=tuple(chosen))
     key_figures = figures(model)
+    known.net_volume()  # of these, and kept for pictures
     held, swim = holds(model), room(model)
     cautions = cautions_of(findings, chosen, *([HOLD_CAUTION] if held else []))
     code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE

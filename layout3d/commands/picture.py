@@ -9,18 +9,21 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layout3d.commands.answer import examined
+from layout3d.commands.answer import Known
 from layout3d.commands.scene import (
     NoFaults,
     SceneFile,
     Settings,
-    model_of,
     quantity_of,
     refusals_told,
     refuse_file,
 )
 
 if TYPE_CHECKING:
+    from layout3d.draw.cut import Cut
+    from layout3d.draw.flow_colours import ColourKey
+    from layout3d.draw.pieces import Stage
+    from layout3d.model.model import Model
     from layout3d.scene.scene import Scene
 
 __all__ = ["picture", "pixels_of_option", "plane_of_option"]
@@ -82,12 +85,14 @@ def picture(
         if view not in (*VIEWS, "all"):
             raise UnknownName(f"{view!r} is not a view", expected=nearest(view, [*VIEWS, "all"]))
         pixels = pixels_of_option(size)
-        model, findings = (model_of(scene, settings), ()) if no_faults else examined(scene, settings)
-        plane = plane_of_option(cut, model.scene) if cut else None
+        known, hidden, key = Known(scene, settings), tuple(hide or ()), None
+        findings = () if no_faults else known.findings()
+        if cut or colour:  # what is cut needs the solids, what is coloured the flow
+            stage, plane, key = _of_the_model(known.model(), cut, colour, hidden)
+        else:
+            stage, plane = known.stage(hidden), None
         from layout3d.draw.picture import picture as draw
         from layout3d.draw.screen import opened
-        from layout3d.draw.stage import set_stage
-        from layout3d.water.figures import figures
 
         views = [camera or view]
         if view == "all":  # but those that see a cut's edge, not its face
@@ -95,21 +100,12 @@ def picture(
                 name for name in VIEWS if not plane or abs(direction_of(name)["xyz".index(plane[0])]) > 1e-6
             ]
         files = _files(scene, views, to, many=view == "all")
-        net = figures(model)["water_volume_net"]
-        assert isinstance(net, float)
-        hidden, paint, key = tuple(hide or ()), None, None
-        if colour:
-            from layout3d.draw.flow_colours import covers_of, flow_colours
-            from layout3d.flow.running import running
-
-            paint, key = flow_colours(model, running(model), colour)
-            hidden += covers_of(model)
-        stage = set_stage(model, hide=hidden, colour_by=paint)
+        net = known.net_volume()
         folder = nullcontext() if to in files.values() else folder_made(to or Path())
         with folder, opened(pixels) as page:
             for name, file in files.items():
                 draw(
-                    model,
+                    stage,
                     view=view if camera else name,
                     spot=camera,
                     to=file,
@@ -118,11 +114,26 @@ def picture(
                     labels=not no_labels,
                     cut=plane,
                     net_volume=net,
-                    stage=stage,
                     key=key,
                     on=page,
                 )
                 typer.echo(f"wrote {file}")
+
+
+def _of_the_model(
+    model: Model, cut: str, colour: str, hidden: tuple[str, ...]
+) -> tuple[Stage, Cut | None, ColourKey | None]:
+    """Return a stage with its solids, the plane that it is cut at, and what its colours mean."""
+    from layout3d.draw.stage import set_stage
+
+    plane, paint, key = plane_of_option(cut, model.scene) if cut else None, None, None
+    if colour:
+        from layout3d.draw.flow_colours import covers_of, flow_colours
+        from layout3d.flow.running import running
+
+        paint, key = flow_colours(model, running(model), colour)
+        hidden += covers_of(model)
+    return set_stage(model, hide=hidden, colour_by=paint), plane, key
 
 
 def _files(scene: Path, views: list[str], to: Path | None, *, many: bool) -> dict[str, Path]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layout3d.model.model import CameraSpot
-from layout3d.parts.base import Vector, vector
+from layout3d.model.spot import CameraSpot
+from layout3d.solid.placement import Vector, vector
 
 __all__ = ["VIEWS", "Camera", "camera_at", "camera_for", "direction_of"]
 
@@ -63,11 +64,7 @@ class Camera:
 
     def axes(self) -> Floats:
         """Return rows: right, up and towards the viewer, unit vectors, (3, 3)."""
-        back = np.subtract(self.position, self.focal)
-        back = back / np.linalg.norm(back)
-        right = np.cross(self.up, back)
-        right = right / np.linalg.norm(right)
-        return np.array([right, np.cross(back, right), back])
+        return _axes(self.position, self.focal, self.up)
 
     def depth(self, points: ArrayLike) -> Floats:
         """Return distances ahead of the camera along its axis, (n,), [m]."""
@@ -94,6 +91,17 @@ class Camera:
         return replace(
             self, position=vector(np.array(self.position) + move), focal=vector(np.array(self.focal) + move)
         )
+
+
+@lru_cache(maxsize=64)  # asked for each thing that is drawn
+def _axes(position: Vector, focal: Vector, up: Vector) -> Floats:
+    back = np.subtract(position, focal)
+    back = back / np.linalg.norm(back)
+    right = np.cross(up, back)
+    right = right / np.linalg.norm(right)
+    axes = np.array([right, np.cross(back, right), back])
+    axes.flags.writeable = False
+    return axes
 
 
 def camera_for(

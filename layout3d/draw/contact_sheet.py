@@ -61,9 +61,7 @@ def contact_sheet(
             file = Path(folder) / f"{number}.png"
             model = make()
             away = [body.name for body in model.bodies if body.where != "tank"]
-            picture(
-                model, view=view, to=file, size=EACH, labels=False, on=on, stage=set_stage(model, hide=away)
-            )
+            picture(set_stage(model, hide=away), view=view, to=file, size=EACH, labels=False, on=on)
             x = GAP + number % across * (EACH[0] + GAP)
             y = 3 * GAP + GAP // 2 + number // across * (EACH[1] + text + GAP)
             with Image.open(file) as drawn:

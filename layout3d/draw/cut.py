@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from layout3d.draw.camera import direction_of
 from layout3d.draw.ground import ground_shadow
-from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, lines_of, surface_of
-from layout3d.draw.stage import Stage
-from layout3d.draw.style import CUT_COLOURS, PAGE, cut_colour, finish_of
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece, Stage, WaterBody, lines_of, surface_of
+from layout3d.draw.style import PAGE, cut_colour, cut_colours, finish_of
 from layout3d.errors import OutOfRange, UnknownName
 from layout3d.parts.base import Body, Vector
 from layout3d.solid.boolean import section
@@ -122,6 +121,8 @@ def cut_stage(stage: Stage, cut: Cut, seen_from: str | Vector) -> Stage:
     ------
     OutOfRange : the plane passes everything, or the view looks along it.
     """
+    if stage.bodies is None:
+        raise ValueError("a stage that was kept without its bodies can't be cut (cut.cut_stage)")
     plane = plane_of(cut, seen_from)
     low, high = stage.bounds[0, plane.axis], stage.bounds[1, plane.axis]
     if not low < plane.at < high:
@@ -288,7 +289,7 @@ def _water_face(water: WaterBody, plane: _Plane) -> Piece | None:
         faces = np.concatenate([corner + np.array(three) for three in ([0, 1, 2], [0, 2, 3])]).astype(
             np.int32
         )
-    colour = np.array([*CUT_COLOURS["water"], 0.45])
+    colour = np.array([*cut_colours()["water"], 0.45])
     return surface_of(
         WATER_NAME, points, plane.normal, faces, colour, clear=True, lighted=False, one_sided=False
     )

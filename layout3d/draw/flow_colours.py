@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.draw.overlay import Overlay, text_size
-from layout3d.draw.style import PAGE, RAMP, Colour
+from layout3d.draw.style import PAGE, Colour, ramp_stops
 from layout3d.errors import LayoutError, UnknownName, nearest
 from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
@@ -110,8 +110,9 @@ def _levels(flow: RunningFlow) -> dict[str, float]:
 
 def ramp(share: float) -> Colour:
     """Return the colour at a share of the ramp, 0 to 1; it darkens all the way, so a grey print tells it."""
-    places = np.linspace(0.0, 1.0, len(RAMP))
-    red, green, blue = (float(np.interp(share, places, [stop[k] for stop in RAMP])) for k in range(3))
+    stops = ramp_stops()
+    places = np.linspace(0.0, 1.0, len(stops))
+    red, green, blue = (float(np.interp(share, places, [stop[k] for stop in stops])) for k in range(3))
     return (red, green, blue)
 
 

@@ -23,7 +23,7 @@ SAMPLES = np.linspace(0.0, 1.0, 33)  # places along a leader that are looked at
 
 def place_near(
     wanted: Sequence[Wanted],
-    shown: NDArray[np.int32],
+    shown: NDArray[np.integer],
     numbers: Mapping[str, int],
     *,
     area: Box,
@@ -105,7 +105,7 @@ def _nearest(
     return None
 
 
-def _blocks(shown: NDArray[np.int32]) -> NDArray[np.int32]:
+def _blocks(shown: NDArray[np.integer]) -> NDArray[np.int32]:
     """Return a part that is seen in each block of pixels."""
     high, wide = (-(-size // GRAIN) for size in shown.shape)
     whole = np.zeros((high * GRAIN, wide * GRAIN), dtype=np.int32)

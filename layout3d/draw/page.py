@@ -10,15 +10,18 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding
 from layout3d.draw.camera import Camera
 from layout3d.draw.labels import Box, Label
-from layout3d.parts.base import Vector, vector
+from layout3d.solid.placement import Vector, vector
 from layout3d.units import show
+
+if TYPE_CHECKING:
+    from layout3d.checks.base import Finding
 
 __all__ = [
     "Badge",

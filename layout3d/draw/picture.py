@@ -1,4 +1,4 @@
-"""A picture of a model as a PNG: a view or a cut, parts named, findings numbered where they are.
+"""A picture of a stage as a PNG: a view or a cut, parts named, findings numbered where they are.
 
 What is on it is returned as data. No dimensions are drawn here, and no sequence of steps.
 """
@@ -10,26 +10,28 @@ from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding
 from layout3d.draw import screen
 from layout3d.draw.camera import VIEWS, Camera, camera_at, camera_for
-from layout3d.draw.cut import Cut, cut_stage, cut_words, plane_of
-from layout3d.draw.flow_colours import ColourKey, draw_key
 from layout3d.draw.labels import Box, Label, Wanted, place_labels
 from layout3d.draw.overlay import Overlay, shortened, text_size, wrapped
 from layout3d.draw.page import PictureFacts, ScaleBar, finding_point, legend_rows, place_badges, scale_bar
+from layout3d.draw.pieces import Stage
 from layout3d.draw.seen import LabelPoint, families, label_points, look
-from layout3d.draw.stage import Stage, set_stage
 from layout3d.draw.style import PAGE
 from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
 from layout3d.files import is_folder, written
-from layout3d.model.model import Model
-from layout3d.parts.base import vector
+from layout3d.solid.placement import vector
 from layout3d.units import show as show_value
+
+if TYPE_CHECKING:
+    from layout3d.checks.base import Finding
+    from layout3d.draw.cut import Cut
+    from layout3d.draw.flow_colours import ColourKey
 
 __all__ = ["PictureFacts", "check_size", "part_labels", "picture"]
 
@@ -41,7 +43,7 @@ PER_LABEL_COLUMN = 0.17  # of the page's width at most
 
 
 def picture(
-    model: Model,
+    stage: Stage,
     *,
     view: str = "three_quarter",
     spot: str = "",
@@ -51,14 +53,14 @@ def picture(
     labels: bool = True,
     cut: Cut | None = None,
     net_volume: float | None = None,
-    stage: Stage | None = None,
     key: ColourKey | None = None,
     on: screen.Screen | None = None,
 ) -> PictureFacts:
-    """Draw a model and write the picture whole, or not at all.
+    """Draw a stage and write the picture whole, or not at all.
 
     Parameters
     ----------
+    stage : of a model or a part of it, as ``stage.set_stage`` sets it; one serves any number of views
     view : 'three_quarter' (perspective), 'front', 'back', 'left', 'right' or 'plan' (parallel)
     spot : a camera of the scene by name, in place of a view
     to : the PNG file; its folder has to be there
@@ -67,8 +69,6 @@ def picture(
     labels : whether parts are named
     cut : ('x' | 'y' | 'z', place in [m]); the viewer's side is taken away and cut faces are filled
     net_volume : of the water, [m³], told in the title block if given
-    stage : by default ``set_stage(model)``; one set before draws several views without setting it anew, or
-        a part of the model
     key : what the colours of a stage painted by a quantity mean
     on : a screen of this size to draw on, which stays open: further views of one stage are then quick
 
@@ -83,18 +83,22 @@ def picture(
     LayoutError : the file can't be written there.
     """
     _check(view, to, size)
-    if spot and spot not in model.cameras:
-        known = nearest(spot, model.cameras) if model.cameras else "a scene with `cameras:`"
+    if spot and spot not in stage.cameras:
+        known = nearest(spot, stage.cameras) if stage.cameras else "a scene with `cameras:`"
         raise UnknownName(f"no camera is called {spot!r}", expected=known)
-    stands = model.cameras[spot] if spot else None
-    seen_from = view if stands is None else stands.at
-    plane = None if cut is None else plane_of(cut, seen_from)
-    whole = set_stage(model) if stage is None else stage
-    drawn = whole if cut is None else cut_stage(whole, cut, seen_from)
+    stands = stage.cameras[spot] if spot else None
+    drawn, plane = stage, None
+    words = [f"camera {spot.replace('_', ' ')}" if spot else VIEWS[view].words]
+    if cut is not None:
+        from layout3d.draw.cut import cut_stage, cut_words, plane_of
+
+        seen_from = view if stands is None else stands.at
+        plane, drawn = plane_of(cut, seen_from), cut_stage(stage, cut, seen_from)
+        words.append(f"cut {show_value(cut[1], 'length', system=stage.style)} {cut_words(cut)}")
     scale = min(size[0] / 1600.0, size[1] / 1200.0)
-    head = _title(model, f"camera {spot.replace('_', ' ')}" if spot else VIEWS[view].words, cut, net_volume)
+    head = _title(stage, words, net_volume)
     if view == "plan" and not spot:
-        drawn, overhead = _from_above(model, drawn)
+        drawn, overhead = _from_above(drawn)
         if overhead:
             head = (head[0], f"{head[1]}  ·  without what hangs above")
     told, more = _legend(findings, scale, size[0])
@@ -122,7 +126,7 @@ def picture(
             area, seen = frame, seen.inside(frame)
         points = label_points(drawn, camera, seen, grain=max(round(3 * scale), 1))
         placed, dropped = part_labels(points, scale, area=area, room=PER_LABEL_COLUMN * size[0])
-    bounds = {name: body.solid.bounds for body in drawn.bodies for name in (body.part, body.name)}
+    bounds = {name: np.array([one.low, one.high]) for one in drawn.extents for name in (one.part, one.name)}
     places = [
         (number, finding, point)
         for number, finding in enumerate(findings, start=1)
@@ -137,7 +141,7 @@ def picture(
     bar = scale_bar(
         camera,
         vector((corners.min(axis=0) + corners.max(axis=0)) / 2.0) if stands is None else stands.target,
-        style=model.scene.style or "metric",
+        style=stage.style,
         corner=(margin, bottom - 8.0 * scale),
         room=0.16 * size[0],
     )
@@ -154,6 +158,8 @@ def picture(
         overlay, bar, where="" if camera.parallel else " at mid depth" if not spot else " at its target"
     )
     if key is not None:
+        from layout3d.draw.flow_colours import draw_key
+
         draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale)
     legend = _draw_legend(overlay, findings, told, more)
     with written(to) as partial:
@@ -196,32 +202,24 @@ def _check(view: str, to: Path, size: tuple[int, int]) -> None:
         )
 
 
-def _from_above(model: Model, drawn: Stage) -> tuple[Stage, bool]:
+def _from_above(drawn: Stage) -> tuple[Stage, bool]:
     """Take away what a plan is spoilt by: the ground's shadow, a grey page from here, and hanging lights.
 
     Returns the stage, and whether anything that hangs over the tank was left out; alone, it stays.
     """
-    above = {
-        body.name
-        for body in drawn.bodies
-        if body.where == "room" and body.solid.bounds[0, 2] >= model.tank.height
-    }
-    if len(above) == len(drawn.bodies):
+    above = {extent.name for extent in drawn.extents if extent.overhead}
+    if len(above) == len(drawn.extents):
         above = set()
     pieces = tuple(piece for piece in drawn.pieces if piece.body and piece.body not in above)
-    bodies = tuple(body for body in drawn.bodies if body.name not in above)
-    return replace(drawn, pieces=pieces, bodies=bodies), bool(above)
+    extents = tuple(extent for extent in drawn.extents if extent.name not in above)
+    return replace(drawn, pieces=pieces, extents=extents), bool(above)
 
 
-def _title(model: Model, view: str, cut: Cut | None, net_volume: float | None) -> tuple[str, str]:
-    system = model.scene.style or "metric"
-    words = [view]
-    if cut is not None:
-        words.append(f"cut {show_value(cut[1], 'length', system=system)} {cut_words(cut)}")
-    words.append(f"waterline {show_value(model.waterline, 'length', system=system)}")
+def _title(stage: Stage, words: list[str], net_volume: float | None) -> tuple[str, str]:
+    words.append(f"waterline {show_value(stage.waterline, 'length', system=stage.style)}")
     if net_volume is not None:
-        words.append(f"{show_value(net_volume, 'volume', system=system)} of water, net")
-    return (model.scene.title or Path(model.scene.file).stem, "  ·  ".join(words))
+        words.append(f"{show_value(net_volume, 'volume', system=stage.style)} of water, net")
+    return (stage.title, "  ·  ".join(words))
 
 
 def _line(scale: float) -> float:
@@ -248,14 +246,10 @@ def _frame(stage: Stage, size: tuple[int, int], scale: float, labels: bool, *, l
 
 def _corners(stage: Stage) -> NDArray[np.float64]:
     """Return corners of the bodies' boxes, (n, 3): tighter on the page than those of the whole."""
-    boxes = []
-    for body in stage.bodies:
-        box = body.solid.bounds.copy()
-        if body.kind == "light":
-            # what a lamp hangs on may run off the page; its body, where its weight is, may not
-            box[1, 2] = min(box[1, 2], 2.0 * body.solid.centroid[2] - box[0, 2])
-        boxes.append(box)
-    return np.array([corner for box in boxes for corner in itertools.product(*box.T)])
+    boxes = [(one.low, (*one.high[:2], one.top)) for one in stage.extents]
+    return np.array(
+        [corner for low, high in boxes for corner in itertools.product(*zip(low, high, strict=True))]
+    )
 
 
 def _area(camera: Camera, corners: NDArray[np.float64], scale: float) -> Box:

@@ -1,17 +1,32 @@
-"""What a stage is made of: surfaces, lines and bodies of water, as plain arrays; and their makers."""
+"""A stage and what it is made of: surfaces, lines and bodies of water, as plain arrays; and their makers."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.style import Colour
-from layout3d.parts.base import Body
+from layout3d.model.spot import CameraSpot
+from layout3d.solid.placement import Vector
 
-__all__ = ["WATER_NAME", "Lines", "Piece", "WaterBody", "inside_plan", "lines_of", "surface_of"]
+if TYPE_CHECKING:
+    from layout3d.parts.base import Body
+
+__all__ = [
+    "WATER_NAME",
+    "Extent",
+    "Lines",
+    "Piece",
+    "Stage",
+    "WaterBody",
+    "inside_plan",
+    "lines_of",
+    "surface_of",
+]
 
 Points = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -79,6 +94,54 @@ class WaterBody:
         if inset:
             plan = plan.offset(-inset, manifold3d.JoinType.Miter)
         return [np.asarray(ring, dtype=np.float64) for ring in plan.to_polygons()]
+
+
+@dataclass(frozen=True, slots=True)
+class Extent:
+    """Where a body that is drawn is: the ``low`` and ``high`` corner of its box, [m].
+
+    ``top`` is how high it has to be on the page: what a lamp hangs on may run off it. ``overhead`` tells
+    what hangs over the tank.
+    """
+
+    name: str
+    part: str
+    low: Vector
+    high: Vector
+    top: float
+    overhead: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """All that is drawn, in the scene's axes, and what its page tells of the scene.
+
+    ``extents`` tell where each body shown is. ``bodies`` are those themselves, which only a cut needs: None
+    where the stage was kept without them. ``made_of`` is what its surfaces and lines are kept under, and
+    differs wherever what they were made from does.
+    """
+
+    pieces: tuple[Piece, ...]
+    lines: tuple[Lines, ...]
+    extents: tuple[Extent, ...]
+    waters: tuple[WaterBody, ...]
+    title: str
+    style: str
+    waterline: float
+    cameras: Mapping[str, CameraSpot]
+    made_of: str
+    bodies: tuple[Body, ...] | None
+
+    @property
+    def bounds(self) -> Floats:
+        """Return the lowest and highest corner of all bodies shown, (2, 3), [m]."""
+        low, high = ([getattr(extent, end) for extent in self.extents] for end in ("low", "high"))
+        return np.array([np.min(low, axis=0), np.max(high, axis=0)])
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Return the names of the parts shown, in the model's order, water last."""
+        return tuple(dict.fromkeys(piece.part for piece in self.pieces if piece.part))
 
 
 def surface_of(

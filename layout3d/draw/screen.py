@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
 from layout3d.draw.grain import grain
-from layout3d.draw.pieces import Lines, Piece
-from layout3d.draw.stage import Stage
+from layout3d.draw.pieces import Lines, Piece, Stage
 from layout3d.draw.style import PAGE, Colour
-from layout3d.parts.base import Vector
+from layout3d.solid.placement import Vector
 
 __all__ = [
     "Screen",
@@ -171,7 +170,7 @@ class Screen:
 
     def part_maps(
         self, numbers: Mapping[str, int], layers: Sequence[Collection[str]]
-    ) -> list[tuple[NDArray[np.int32], NDArray[np.float32]]]:
+    ) -> list[tuple[NDArray[np.int16], NDArray[np.float32]]]:
         """Return which body of each layer each pixel of the picture taken last shows, and how near it is.
 
         Parameters
@@ -200,8 +199,12 @@ class Screen:
                     self._maps[key] = _numbered(own, numbers, self._scale)
                 renderer.AddActor(self._maps[key])
             self._numbered.Render()
-            seen = _read(self._numbered).astype(np.int32) >> 3
-            found.append(((seen[..., 0] << 10) | (seen[..., 1] << 5) | seen[..., 2], _depth(self._numbered)))
+            high, middle, low = np.moveaxis(_read(self._numbered) >> 3, 2, 0).astype(np.int16)
+            high <<= 5
+            high |= middle
+            high <<= 5
+            high |= low
+            found.append((high, _depth(self._numbered)))
         return found
 
     @cached_property

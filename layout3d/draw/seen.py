@@ -5,16 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
 from layout3d.draw.labels import Box
+from layout3d.draw.pieces import Stage
 from layout3d.draw.screen import Screen
-from layout3d.draw.stage import Stage
 
-__all__ = ["LabelPoint", "Seen", "families", "label_points", "look"]
+__all__ = ["LabelPoint", "Seen", "depths", "families", "label_points", "look"]
 
 LEAST_SEEN = 60  # pixels of a page 1600 by 1200 from which a part gets a label
 
@@ -26,8 +27,8 @@ class Seen:
     ``clear`` are the same of the clear surfaces of each group that stand before it.
     """
 
-    parts: NDArray[np.int32]
-    clear: tuple[NDArray[np.int32], ...]
+    parts: NDArray[np.int16]
+    clear: tuple[NDArray[np.int16], ...]
     numbers: Mapping[str, int]
     by_group: Mapping[str, int]
 
@@ -35,7 +36,7 @@ class Seen:
         """Return what is seen inside a box on the page."""
         left, top, right, bottom = (round(side) for side in box)
 
-        def kept(shown: NDArray[np.int32]) -> NDArray[np.int32]:
+        def kept(shown: NDArray[np.int16]) -> NDArray[np.int16]:
             inside = np.zeros_like(shown)
             inside[top:bottom, left:right] = shown[top:bottom, left:right]
             return inside
@@ -69,11 +70,12 @@ def look(page: Screen, stage: Stage) -> Seen:
     layers = [opaque, *(clear_of[group] for group in seen_through)]
     (solid, near), *others = page.part_maps(numbers, layers)
     counts = dict.fromkeys(groups, 0)
+    of_number = np.bincount(solid.ravel(), minlength=len(parts) + 1)
     for part, number in parts.items():
-        counts[group_of[part]] += int(np.count_nonzero(solid == number))
+        counts[group_of[part]] += int(of_number[number])
     before = []
     for group, (shown, depth) in zip(seen_through, others, strict=True):
-        before.append(np.where(depth < near, shown, 0))
+        before.append(shown * (depth < near))
         counts[group] += int(np.count_nonzero(before[-1]))
     return Seen(parts=solid, clear=tuple(before), numbers=parts, by_group=counts)
 
@@ -110,16 +112,34 @@ def _deepest(mask: NDArray[np.bool_], enough: float) -> tuple[int, int, int] | N
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     if not len(rows):
         return None
-    from scipy.ndimage import distance_transform_edt
-
     cropped = np.pad(mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], 1)
-    deep = distance_transform_edt(cropped)
+    deep = depths(cropped)
     inside = np.argwhere(deep >= max(min(enough, 0.9 * deep.max()), 0.5 * deep.max()))
     column = inside[:, 1] - 1 + columns[0]
     to_side = np.minimum(column, mask.shape[1] - 1 - column)
     off_middle = np.abs(inside[:, 0] - np.flatnonzero(cropped.any(axis=1)).mean())
     best = inside[int(np.argmin(to_side + 0.5 * off_middle))]
     return int(best[0] - 1 + rows[0]), int(best[1] - 1 + columns[0]), int(np.count_nonzero(cropped))
+
+
+def depths(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return how far each pixel of a mask is from the nearest that is not in it; 0 for these."""
+    # the drawing library's, for scipy's takes longer to load than all masks of a picture take
+    from vtkmodules.util import numpy_support
+    from vtkmodules.vtkCommonDataModel import vtkImageData
+    from vtkmodules.vtkImagingGeneral import vtkImageEuclideanDistance
+
+    library: Any = numpy_support
+    image, transform = vtkImageData(), vtkImageEuclideanDistance()
+    image.SetDimensions(mask.shape[1], mask.shape[0], 1)
+    image.GetPointData().SetScalars(library.numpy_to_vtk(np.ascontiguousarray(mask.ravel(), np.uint8)))
+    transform.SetInputData(image)
+    transform.SetDimensionality(2)
+    transform.ConsiderAnisotropyOff()
+    transform.SetMaximumDistance(float(mask.size) ** 2)
+    transform.Update()
+    squares = library.vtk_to_numpy(transform.GetOutput().GetPointData().GetScalars())
+    return np.asarray(np.sqrt(squares).reshape(mask.shape))
 
 
 def _rim_point(

@@ -6,7 +6,8 @@ The same stage serves every view and the window. What is hidden throws no shadow
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,17 @@ from layout3d.draw.light import (
     lamplight,
     surface_points,
 )
-from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
+from layout3d.draw.pieces import (
+    WATER_NAME,
+    Extent,
+    Lines,
+    Piece,
+    Stage,
+    WaterBody,
+    inside_plan,
+    lines_of,
+    surface_of,
+)
 from layout3d.draw.scan_skin import ScanSkin, scan_skins
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.stage_form import DRAWN, Drawn
@@ -31,9 +42,9 @@ from layout3d.draw.wet import Drips, drips_of, rivulets, wetness
 from layout3d.errors import UnknownName, nearest
 from layout3d.keep import code_of, kept, key_of
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 
-__all__ = ["Stage", "chosen", "painted", "set_stage"]
+__all__ = ["chosen", "extents_of", "painted", "set_stage"]
 
 Points = NDArray[np.float32]
 
@@ -43,26 +54,6 @@ LAMP_SHARE = 0.55  # of what a lamp throws, beside the daylight
 CONTACT_PITCH = 0.009  # of points over what stands in a bed, [m]
 STANDS_IN_BED = ("rock", "wood", "plant", "equipment", "background")
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
-    """All that is drawn, in the scene's axes. ``bounds`` (2, 3) of the bodies shown, [m].
-
-    ``made_of`` differs wherever what it was made from does.
-    """
-
-    pieces: tuple[Piece, ...]
-    lines: tuple[Lines, ...]
-    bounds: NDArray[np.float64]
-    bodies: tuple[Body, ...]
-    waters: tuple[WaterBody, ...]
-    made_of: str = ""
-
-    @property
-    def parts(self) -> tuple[str, ...]:
-        """Return the names of the parts shown, in the model's order, water last."""
-        return tuple(dict.fromkeys(piece.part for piece in self.pieces if piece.part))
 
 
 def chosen(
@@ -127,7 +118,31 @@ def set_stage(
     pieces, lines = kept(
         key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, drips, colour_by or {}, scans)
     )
-    return Stage(pieces=pieces, lines=lines, bounds=bounds, bodies=bodies, waters=waters, made_of=key.hex())
+    return Stage(
+        pieces=pieces,
+        lines=lines,
+        extents=extents_of(model, bodies),
+        waters=waters,
+        title=model.scene.title or Path(model.scene.file).stem,
+        style=model.scene.style or "metric",
+        waterline=model.waterline,
+        cameras=model.cameras,
+        made_of=key.hex(),
+        bodies=bodies,
+    )
+
+
+def extents_of(model: Model, bodies: Iterable[Body]) -> tuple[Extent, ...]:
+    """Return where bodies of a model are."""
+    found = []
+    for body in bodies:
+        low, high = body.solid.bounds
+        # of a lamp its body, where its weight is
+        top = min(high[2], 2.0 * body.solid.centroid[2] - low[2]) if body.kind == "light" else high[2]
+        over = body.where == "room" and low[2] >= model.tank.height
+        box = (vector(low), vector(high), float(top))
+        found.append(Extent(body.name, body.part, *box, overhead=bool(over)))
+    return tuple(found)
 
 
 def _drawn(

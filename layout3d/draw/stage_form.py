@@ -1,23 +1,26 @@
-"""How the surfaces and lines of a stage are kept: bytes of plain arrays, and read again only if they fit."""
+"""How a stage is kept: its surfaces and lines as bytes of plain arrays, and what its page tells beside them.
+
+What is read again is used only if it fits.
+"""
 
 from __future__ import annotations
 
 import itertools
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-from layout3d.draw.pieces import Lines, Piece
-from layout3d.keep import Form
+from layout3d.draw.pieces import Extent, Lines, Piece, Stage, WaterBody
+from layout3d.keep import Form, recalled
+from layout3d.model.spot import CameraSpot
 
-__all__ = ["DRAWN", "Drawn"]
+__all__ = ["DRAWN", "STAGE", "Drawn"]
 
 Drawn: TypeAlias = tuple[tuple[Piece, ...], tuple[Lines, ...]]
 
-# of each sort of thing: kind of number, and shape behind the first axis
+# of each sort of thing: kind of number, and shape behind the first axis; each takes a multiple of four bytes
 ARRAYS: dict[str, dict[str, tuple[str, tuple[int, ...]]]] = {
     "pieces": {
         "points": ("<f4", (3,)),
@@ -45,6 +48,7 @@ def _packed(drawn: Drawn) -> bytes:
         for name, (kind, _) in arrays.items():
             content += [getattr(item, name).astype(kind).tobytes() for item in items]
     head = json.dumps(facts).encode()
+    head += b" " * (-len(head) % 8)  # so that the arrays behind it begin where their numbers may
     return b"".join([len(head).to_bytes(8, "little"), head, *content])
 
 
@@ -52,14 +56,17 @@ def _unpacked(content: bytes) -> Drawn:
     """Read what ``_packed`` wrote; ValueError, KeyError or TypeError for anything else."""
     begin = 8 + int.from_bytes(content[:8], "little")
     facts = json.loads(content[8:begin])
+    held = bytearray(content)  # one copy, for the drawing library wants arrays that can be written to
     for sort, arrays in ARRAYS.items():
         for name, (kind, shape) in arrays.items():
             counts = [item[name] for item in facts[sort]]
             size = int(np.prod(shape))
-            whole = np.frombuffer(content, kind, sum(counts) * size, begin).reshape(-1, *shape)
+            whole = np.frombuffer(held, kind, sum(counts) * size, begin).reshape(-1, *shape)
             begin += whole.nbytes
-            for item, part in zip(facts[sort], _split(whole, counts), strict=True):
-                item[name] = part
+            for item, (low, high) in zip(
+                facts[sort], itertools.pairwise([0, *itertools.accumulate(counts)]), strict=True
+            ):
+                item[name] = whole[low:high]
     if begin != len(content):
         raise ValueError("not a stage: its size")
     pieces = tuple(Piece(**item) for item in facts["pieces"])
@@ -68,12 +75,6 @@ def _unpacked(content: bytes) -> Drawn:
     ):
         raise ValueError("not a stage: a corner that is none")
     return pieces, tuple(Lines(**(item | {"colour": tuple(item["colour"])})) for item in facts["lines"])
-
-
-def _split(whole: NDArray[Any], counts: list[int]) -> list[NDArray[Any]]:
-    ends = [0, *itertools.accumulate(counts)]
-    # copies, for the drawing library wants arrays that can be written to
-    return [whole[low:high].copy() for low, high in itertools.pairwise(ends)]
 
 
 def _size(drawn: Drawn) -> int:
@@ -86,3 +87,43 @@ def _size(drawn: Drawn) -> int:
 
 
 DRAWN: Form[Drawn] = Form("stage", _packed, _unpacked, _size)
+
+
+def _stage_packed(stage: Stage) -> bytes:
+    """Write all of a stage but its bodies; surfaces and lines are kept once, under what they are made of."""
+    facts = {
+        "extents": [asdict(extent) for extent in stage.extents],
+        "waters": [asdict(water) for water in stage.waters],
+        "cameras": {name: asdict(spot) for name, spot in stage.cameras.items()},
+    }
+    facts |= {name: getattr(stage, name) for name in ("title", "style", "waterline", "made_of")}
+    return json.dumps(facts, default=np.ndarray.tolist).encode()
+
+
+def _stage_unpacked(content: bytes) -> Stage:
+    facts = json.loads(content)
+    drawn = recalled(bytes.fromhex(facts["made_of"]), DRAWN)
+    if drawn is None:
+        raise ValueError("a stage without its surfaces")
+    pieces, lines = drawn
+    facts["extents"] = tuple(Extent(**_plain(extent)) for extent in facts["extents"])
+    facts["waters"] = tuple(
+        WaterBody(
+            plan=np.array(water["plan"]),
+            floor=water["floor"],
+            level=water["level"],
+            without=tuple(np.array(plan) for plan in water["without"]),
+        )
+        for water in facts["waters"]
+    )
+    facts["cameras"] = {name: CameraSpot(**_plain(spot)) for name, spot in facts["cameras"].items()}
+    return Stage(pieces=pieces, lines=lines, bodies=None, **facts)
+
+
+def _plain(fact: dict[str, Any]) -> dict[str, Any]:
+    return {name: tuple(value) if isinstance(value, list) else value for name, value in fact.items()}
+
+
+STAGE: Form[Stage] = Form(
+    "stage and its page", _stage_packed, _stage_unpacked, lambda stage: 1000 * len(stage.extents)
+)

@@ -10,22 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from layout3d.files import own_data
-from layout3d.fittings.registry import fittings
-from layout3d.parts.base import Body
+
+if TYPE_CHECKING:
+    from layout3d.parts.base import Body
 
 __all__ = [
-    "CUT_COLOURS",
     "FINDING_MARKS",
     "LAMPLIGHT",
     "MARKED",
     "MARKED_OPACITY",
     "MARKED_SHARE",
     "PAGE",
-    "RAMP",
     "WATER",
     "Colour",
     "Finish",
@@ -33,7 +33,9 @@ __all__ = [
     "Page",
     "WaterLook",
     "cut_colour",
+    "cut_colours",
     "finish_of",
+    "ramp_stops",
 ]
 
 Colour = tuple[float, float, float]
@@ -68,13 +70,17 @@ class Finish:
     moss: float = 0.0
 
 
-_DATA: Mapping[str, Any] = own_data(Path(__file__).with_suffix(".yaml"))
+@cache
+def _data() -> Mapping[str, Any]:
+    """Return the finishes, read once they are asked for: who draws what is kept needs none of them."""
+    read: Mapping[str, Any] = own_data(Path(__file__).with_suffix(".yaml"))
+    return read
 
 
 def _look(entry: str | Mapping[str, Any]) -> dict[str, Any]:
     """Return the fields of a finish: a named one, or an entry with what it is like."""
     if isinstance(entry, str):
-        return _look(_DATA["finishes"][entry])
+        return _look(_data()["finishes"][entry])
     own = {name: _hex(value) if str(value)[0] == "#" else value for name, value in entry.items()}
     like = own.pop("like", None)
     return _look(str(like)) | own if like else own
@@ -85,29 +91,37 @@ def _finish(entry: str | Mapping[str, Any]) -> Finish:
     return Finish(**{"second": look["colour"], **look})
 
 
-_BY_MATERIAL, _CLEAR, _BY_KIND, _BY_GROUP = (
-    {name: _finish(entry) for name, entry in _DATA[section].items()}
-    for section in ("materials", "clear", "kinds", "groups")
-)
-_BY_KIND = {kind: _finish(each.finish) for kind, each in fittings().items()} | _BY_KIND
+@cache
+def _finishes(section: str) -> Mapping[str, Finish]:
+    """Return the finishes of 'materials', 'clear' materials, 'kinds' or 'groups' by name."""
+    from layout3d.fittings.registry import fittings
+
+    own = {name: _finish(entry) for name, entry in _data()[section].items()}
+    return (
+        {kind: _finish(each.finish) for kind, each in fittings().items()} | own if section == "kinds" else own
+    )
+
+
 _NATURAL_GROUPS = ("rock", "wood", "substrate")
 
 
 def finish_of(body: Body) -> Finish:
     """Return a body's finish: clear materials first, then its kind, its material, its group."""
+    sections = (_finishes(section) for section in ("materials", "clear", "kinds", "groups"))
+    by_material, clear, by_kind, by_group = sections
     if body.group == "background" and body.kind != "bedding" and body.material != "cork bark":
-        return _BY_GROUP["background"]
-    if body.kind in _BY_KIND:
-        return _BY_KIND[body.kind]
-    if body.material in _CLEAR and body.group in ("glass", "sump", "stand", "equipment"):
-        return _CLEAR[body.material]
+        return by_group["background"]
+    if body.kind in by_kind:
+        return by_kind[body.kind]
+    if body.material in clear and body.group in ("glass", "sump", "stand", "equipment"):
+        return clear[body.material]
     if body.group == "plant" and body.material != "moss":
-        return _BY_GROUP["plant"]
-    if body.group not in ("plumbing", "stand") and body.material in _BY_MATERIAL:
-        return _BY_MATERIAL[body.material]
+        return by_group["plant"]
+    if body.group not in ("plumbing", "stand") and body.material in by_material:
+        return by_material[body.material]
     if body.material.startswith("wood") and body.group in _NATURAL_GROUPS:
-        return _BY_GROUP["wood"]
-    return _BY_GROUP.get(body.group, _BY_GROUP["plumbing"])
+        return by_group["wood"]
+    return by_group.get(body.group, by_group["plumbing"])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,15 +153,17 @@ MARKED: Colour = _hex("#c0508f")
 """What is new in a picture of a step: near the reddish purple of Okabe and Ito, which no finding has."""
 MARKED_SHARE, MARKED_OPACITY = 0.45, 0.28
 
-CUT_COLOURS: Mapping[str, Colour] = {name: _hex(text) for name, text in _DATA["cut"].items()}
-"""Faces of a cut, by group, and of filter media."""
+
+@cache
+def cut_colours() -> Mapping[str, Colour]:
+    """Return the colours of a cut's faces, by group, and of filter media."""
+    return {name: _hex(text) for name, text in _data()["cut"].items()}
 
 
 def cut_colour(body: Body) -> Colour:
     """Return the colour of a body's cut face."""
-    if finish_of(body).opacity < 1.0:
-        return CUT_COLOURS["glass"]
-    return CUT_COLOURS["media"] if body.kind == "media" else CUT_COLOURS.get(body.group, (0.7, 0.7, 0.7))
+    own = "glass" if finish_of(body).opacity < 1.0 else "media" if body.kind == "media" else body.group
+    return cut_colours().get(own, (0.7, 0.7, 0.7))
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,5 +204,8 @@ class Page:
 
 PAGE = Page()
 
-RAMP: tuple[Colour, ...] = tuple(_hex(text) for text in _DATA["ramp"])
-"""From little to much, as a quantity is told by colour."""
+
+@cache
+def ramp_stops() -> tuple[Colour, ...]:
+    """Return the colours that tell a quantity, from little to much."""
+    return tuple(_hex(text) for text in _data()["ramp"])

@@ -16,9 +16,9 @@ from layout3d.draw.labels import Label
 from layout3d.draw.near_labels import place_near
 from layout3d.draw.overlay import Overlay
 from layout3d.draw.picture import part_labels, wanted_labels
-from layout3d.draw.pieces import WATER_NAME, Lines, Piece
+from layout3d.draw.pieces import WATER_NAME, Lines, Piece, Stage
 from layout3d.draw.seen import label_points, look
-from layout3d.draw.stage import Stage, set_stage
+from layout3d.draw.stage import extents_of, set_stage
 from layout3d.draw.style import MARKED, MARKED_OPACITY, MARKED_SHARE
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
 from layout3d.film.captions import FOOT, WIDEST, lines_of
@@ -206,8 +206,8 @@ class Shooting:
             area = (edge, edge, wide - edge, high * (1.0 - FOOT))
             names = wanted_labels(points, scale, room=NAME_ROOM * wide)
             return place_near(names, whole, seen.numbers, area=area, gap=NAME_GAP * scale)
-        bodies = self.model.bodies if frame.marked else stage.bodies
-        flat = camera.project(corners_of([body.solid.bounds for body in bodies]))
+        shown = stage.extents if not frame.marked else extents_of(self.model, self.model.bodies)
+        flat = camera.project(corners_of([np.array([one.low, one.high]) for one in shown]))
         (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
         # names stand on what is drawn where there is no room beside it
         least, most = LABEL_ROOM * self.scale, self.size[0] - LABEL_ROOM * self.scale

@@ -12,8 +12,9 @@ import numpy as np
 from layout3d.catalog import Catalog
 from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
-from layout3d.model.model import CameraSpot, Model, Question
+from layout3d.model.model import Model, Question
 from layout3d.model.names import unknown_names
+from layout3d.model.spot import CameraSpot
 from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import TankData

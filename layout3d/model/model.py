@@ -8,9 +8,10 @@ from functools import cached_property
 from types import NoneType
 from typing import TypeVar, cast
 
+from layout3d.model.spot import CameraSpot
 from layout3d.parts.background import Background
 from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.base import Body, Built, Join, KeepClear, Part, Port, Space, Vector
+from layout3d.parts.base import Body, Built, Join, KeepClear, Part, Port, Space
 from layout3d.parts.filter_basket import FilterBasket
 from layout3d.parts.heater import Heater
 from layout3d.parts.light import Light
@@ -25,7 +26,7 @@ from layout3d.parts.tank_data import TankData
 from layout3d.parts.vessel import OverflowBoxData, SumpData
 from layout3d.scene.scene import Scene
 
-__all__ = ["CameraSpot", "Model", "Question"]
+__all__ = ["Model", "Question"]
 
 PartT = TypeVar("PartT", bound=Part)
 DataT = TypeVar("DataT")
@@ -34,15 +35,6 @@ Question = tuple[str, ...]
 
 CUT_AROUND = ("embedded", "seal", "hole", "socket")
 """Joins of bodies made to fit: one cut around the other, or a pipe in its socket. They share nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CameraSpot:
-    """A camera of the scene in the tank's axes, [m]; ``angle`` over the shorter side of a picture, [rad]."""
-
-    at: Vector
-    target: Vector
-    angle: float
 
 
 @dataclass(frozen=True, kw_only=True)

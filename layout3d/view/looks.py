@@ -12,7 +12,8 @@ from layout3d.checks.measure import Joins
 from layout3d.errors import LayoutError
 from layout3d.flow.running import running
 from layout3d.model.beds import Ground
-from layout3d.model.model import CameraSpot, Model
+from layout3d.model.model import Model
+from layout3d.model.spot import CameraSpot
 from layout3d.parts.base import Vector
 from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.placement import Placement
@@ -23,8 +24,7 @@ if TYPE_CHECKING:
 
     from layout3d.draw.cut import Cut
     from layout3d.draw.flow_colours import ColourKey
-    from layout3d.draw.pieces import Lines, Piece, WaterBody
-    from layout3d.draw.stage import Stage
+    from layout3d.draw.pieces import Lines, Piece, Stage, WaterBody
 
 __all__ = ["COLOURS", "Heights", "Looks", "Thing", "looks_of"]
 

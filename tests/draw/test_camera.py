@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.draw.camera import VIEWS, Camera, camera_at, camera_for
-from layout3d.model.model import CameraSpot
+from layout3d.model.spot import CameraSpot
 
 BOX = np.array([[x, y, z] for x in (0.0, 1.5) for y in (0.0, 0.6) for z in (-0.7, 0.6)])
 FRAME = (200.0, 120.0, 1400.0, 1000.0)

@@ -9,7 +9,7 @@ from PIL import Image
 from layout3d.draw.flow_colours import covers_of, flow_colours, ramp
 from layout3d.draw.picture import picture
 from layout3d.draw.stage import set_stage
-from layout3d.draw.style import RAMP
+from layout3d.draw.style import ramp_stops
 from layout3d.errors import LayoutError, UnknownName
 from layout3d.flow.running import running
 from layout3d.model.build import build_model
@@ -57,7 +57,7 @@ def test_the_fastest_is_darkest_and_all_running_pipework_has_a_colour(model):
     bodies = {stretch.body for stretch in flow.stretches} | {bar.body for bar in flow.bars}
     assert set(paint) == bodies
     fastest = max(flow.stretches, key=lambda one: one.velocity.likely)
-    assert paint[fastest.body] == RAMP[-1]
+    assert paint[fastest.body] == ramp_stops()[-1]
     assert key.title.endswith("m/s")
     shares = [share for share, _ in key.marks]
     assert shares == sorted(shares)
@@ -113,7 +113,7 @@ def test_a_painted_picture_differs_and_bears_a_key(model, tmp_path):
     for name, colours, told in (("plain", None, None), ("painted", paint, key)):
         stage = set_stage(model, hide=covers_of(model), colour_by=colours)
         to = tmp_path / f"{name}.png"
-        picture(model, view="front", to=to, size=(640, 480), stage=stage, key=told, labels=False)
+        picture(stage, view="front", to=to, size=(640, 480), key=told, labels=False)
         images.append(np.asarray(Image.open(to).convert("RGB"), dtype=float))
     changed = np.abs(images[0] - images[1]).max(axis=2) > 20
     rows, columns = np.nonzero(changed)

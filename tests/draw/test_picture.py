@@ -13,7 +13,7 @@ from layout3d.draw.screen import opened
 from layout3d.draw.stage import set_stage
 from layout3d.draw.style import FINDING_MARKS
 from layout3d.errors import LayoutError, OutOfRange, UnknownName
-from layout3d.model.model import CameraSpot
+from layout3d.model.spot import CameraSpot
 
 SIZE = (480, 360)
 
@@ -29,7 +29,7 @@ def pixels(facts):
 @pytest.fixture(scope="module")
 def three_quarter(model, findings, tmp_path_factory):
     to = tmp_path_factory.mktemp("pictures") / "tank.png"
-    return picture(model, to=to, findings=findings, size=SIZE, net_volume=0.0466)
+    return picture(set_stage(model), to=to, findings=findings, size=SIZE, net_volume=0.0466)
 
 
 def test_the_picture_is_written_in_the_size_asked(three_quarter):
@@ -102,9 +102,7 @@ def test_title_and_legend_say_what_is_shown(three_quarter, findings):
 
 
 def test_the_scale_bar_is_drawn_as_long_as_it_says(model, tmp_path):
-    facts = picture(
-        model, view="front", to=tmp_path / "f.png", size=SIZE, stage=set_stage(model, hide=("water",))
-    )
+    facts = picture(set_stage(model, hide=("water",)), view="front", to=tmp_path / "f.png", size=SIZE)
     bar = facts.scale_bar
     ends = facts.camera.project(np.array([[0.1, 0.0, 0.1], [0.1 + bar.metres, 0.0, 0.1]]))
     assert bar.pixels == pytest.approx(ends[1, 0] - ends[0, 0])
@@ -117,14 +115,20 @@ def test_the_scale_bar_is_drawn_as_long_as_it_says(model, tmp_path):
 
 
 def test_a_scene_in_inches_gets_a_bar_and_title_in_inches(inch_model, tmp_path):
-    facts = picture(inch_model, view="plan", to=tmp_path / "p.png", size=SIZE)
+    facts = picture(set_stage(inch_model), view="plan", to=tmp_path / "p.png", size=SIZE)
     assert facts.scale_bar.text.endswith(" in")
     assert facts.title[1] == "plan  ·  waterline 7.09 in"
 
 
 def test_a_cut_shows_what_it_lays_open_and_drops_badges_that_it_takes_away(model, findings, tmp_path):
     facts = picture(
-        model, view="front", cut=("y", 0.2), to=tmp_path / "c.png", findings=findings, size=SIZE, labels=False
+        set_stage(model),
+        view="front",
+        cut=("y", 0.2),
+        to=tmp_path / "c.png",
+        findings=findings,
+        size=SIZE,
+        labels=False,
     )
     assert facts.title[1].startswith("front view  ·  cut 200 mm from the front glass")
     assert {badge.number for badge in facts.badges} == {2, 3}
@@ -134,7 +138,7 @@ def test_a_cut_shows_what_it_lays_open_and_drops_badges_that_it_takes_away(model
 
 def test_a_cut_is_looked_at_in_the_middle_of_what_it_leaves(model, tmp_path):
     """The three-quarter view stands on the left: a cut at 600 mm leaves the last quarter of 800 mm."""
-    facts = picture(model, cut=("x", 0.6), to=tmp_path / "c.png", size=(400, 320), labels=False)
+    facts = picture(set_stage(model), cut=("x", 0.6), to=tmp_path / "c.png", size=(400, 320), labels=False)
     ends = np.array(list(itertools.product((0.6, 0.8), (0.0, 0.4), (0.0, 0.45))))
     flat = facts.camera.project(ends)
     left, top, right, bottom = facts.drawing
@@ -147,7 +151,9 @@ def test_a_camera_of_the_scene_takes_the_picture(model, tmp_path):
     """From the right, a cut square to x takes the right away: the side that the camera stands on."""
     spot = CameraSpot(at=(2.0, -0.5, 0.4), target=(0.4, 0.2, 0.1), angle=0.6)
     seen = replace(model, cameras={"from_right": spot})
-    facts = picture(seen, spot="from_right", cut=("x", 0.5), to=tmp_path / "c.png", size=(400, 320))
+    facts = picture(
+        set_stage(seen), spot="from_right", cut=("x", 0.5), to=tmp_path / "c.png", size=(400, 320)
+    )
     assert facts.title[1].startswith("camera from right  ·  cut 500 mm from the left glass")
     assert facts.camera.project([spot.target]) == pytest.approx(np.array([[200.0, 160.0]]))
     assert "pump" not in facts.parts
@@ -157,9 +163,7 @@ def test_a_camera_of_the_scene_takes_the_picture(model, tmp_path):
 
 
 def test_hidden_parts_are_neither_drawn_nor_named(model, tmp_path):
-    facts = picture(
-        model, to=tmp_path / "h.png", size=SIZE, stage=set_stage(model, hide=("rock", "water", "tank"))
-    )
+    facts = picture(set_stage(model, hide=("rock", "water", "tank")), to=tmp_path / "h.png", size=SIZE)
     assert "rock" not in facts.pixels
     assert "water" not in facts.pixels
     assert not {part for label in facts.labels for part in label.parts} & {
@@ -173,20 +177,18 @@ def test_hidden_parts_are_neither_drawn_nor_named(model, tmp_path):
 def test_glass_lets_what_is_behind_it_through(model, tmp_path):
     """Clear, but there: the stone keeps most of its look, and is not quite the same."""
     behind = picture(
-        model,
+        set_stage(model, hide=("water",)),
         view="front",
         to=tmp_path / "a.png",
         size=SIZE,
         labels=False,
-        stage=set_stage(model, hide=("water",)),
     )
     free = picture(
-        model,
+        set_stage(model, hide=("water", "tank.front")),
         view="front",
         to=tmp_path / "b.png",
         size=SIZE,
         labels=False,
-        stage=set_stage(model, hide=("water", "tank.front")),
     )
     x, y = (round(v) for v in behind.camera.project(np.array([[0.2, 0.1, 0.12]]))[0])
     one, two = (pixels(f)[y - 5 : y + 5, x - 5 : x + 5].mean(axis=(0, 1)) for f in (behind, free))
@@ -194,8 +196,8 @@ def test_glass_lets_what_is_behind_it_through(model, tmp_path):
 
 
 def test_the_same_picture_twice_is_the_same(model, tmp_path):
-    one = picture(model, to=tmp_path / "1.png", size=(400, 320))
-    two = picture(model, to=tmp_path / "2.png", size=(400, 320))
+    one = picture(set_stage(model), to=tmp_path / "1.png", size=(400, 320))
+    two = picture(set_stage(model), to=tmp_path / "2.png", size=(400, 320))
     assert np.abs(pixels(one) - pixels(two)).max() <= 2
     assert one.labels == two.labels
 
@@ -207,10 +209,8 @@ def test_further_views_on_one_screen_are_as_on_a_screen_of_their_own(model, tmp_
     size = (400, 320)
     with opened(size) as page:
         for number, (view, cut) in enumerate(asked):
-            shared = picture(
-                model, view=view, cut=cut, to=tmp_path / f"{number}.png", size=size, stage=stage, on=page
-            )
-            alone = picture(model, view=view, cut=cut, to=tmp_path / "alone.png", size=size, stage=stage)
+            shared = picture(stage, view=view, cut=cut, to=tmp_path / f"{number}.png", size=size, on=page)
+            alone = picture(stage, view=view, cut=cut, to=tmp_path / "alone.png", size=size)
             assert np.abs(pixels(shared) - pixels(alone)).max() <= 2
             assert (shared.labels, shared.pixels) == (alone.labels, alone.pixels)
 
@@ -228,15 +228,15 @@ def test_further_views_on_one_screen_are_as_on_a_screen_of_their_own(model, tmp_
 )
 def test_what_can_t_be_drawn_is_refused_and_nothing_is_written(model, tmp_path, asked, error, words):
     with pytest.raises(error, match=words):
-        picture(model, to=tmp_path / "no.png", **{"size": SIZE, **asked})
+        picture(set_stage(model), to=tmp_path / "no.png", **{"size": SIZE, **asked})
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_place_that_can_t_be_written_is_refused(model, tmp_path):
     with pytest.raises(LayoutError, match="no folder"):
-        picture(model, to=tmp_path / "missing" / "a.png", size=SIZE)
+        picture(set_stage(model), to=tmp_path / "missing" / "a.png", size=SIZE)
     with pytest.raises(LayoutError, match="written as PNG"):
-        picture(model, to=tmp_path / "a.jpg", size=SIZE)
+        picture(set_stage(model), to=tmp_path / "a.jpg", size=SIZE)
 
 
 def test_a_write_that_fails_leaves_the_old_picture_alone(model, tmp_path, monkeypatch):
@@ -248,7 +248,7 @@ def test_a_write_that_fails_leaves_the_old_picture_alone(model, tmp_path, monkey
 
     monkeypatch.setattr(Image.Image, "save", full)
     with pytest.raises(LayoutError, match="No space left"):
-        picture(model, to=to, size=(320, 320), labels=False)
+        picture(set_stage(model), to=to, size=(320, 320), labels=False)
     assert to.read_bytes() == b"old"
     assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
 
@@ -257,7 +257,7 @@ def test_no_label_or_leader_from_a_camera_runs_over_the_title(model, tmp_path):
     """From so near that things fill the page behind the title, too."""
     spot = CameraSpot(at=(0.5, -0.35, 0.25), target=(0.5, 0.3, 0.15), angle=0.9)
     seen = replace(model, cameras={"near": spot})
-    facts = picture(seen, spot="near", to=tmp_path / "near.png", size=(640, 480))
+    facts = picture(set_stage(seen), spot="near", to=tmp_path / "near.png", size=(640, 480))
     _, top, _, bottom = facts.drawing
     assert facts.labels
     for label in facts.labels:

@@ -5,13 +5,15 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from layout3d.draw import stage
+from layout3d.draw import stage, stage_form
+from layout3d.draw.cut import cut_stage
 from layout3d.draw.stage import chosen, set_stage
-from layout3d.draw.stage_form import DRAWN
+from layout3d.draw.stage_form import DRAWN, STAGE
 from layout3d.draw.style import FINDING_MARKS, finish_of
 from layout3d.draw.surface import colours
 from layout3d.errors import UnknownName
 from layout3d.keep import forget
+from layout3d.model.spot import CameraSpot
 from layout3d.parts.base import GROUPS
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
@@ -53,6 +55,28 @@ def test_a_stage_that_was_kept_is_the_same_as_one_made_anew(model, monkeypatch, 
     assert same(set_stage(model), anew)
     monkeypatch.undo()
     forget()
+
+
+def test_a_stage_is_kept_with_all_that_its_page_tells_and_without_its_bodies(model):
+    spots = {"low": CameraSpot(at=(0.5, -0.35, 0.25), target=(0.5, 0.3, 0.15), angle=0.9)}
+    whole = set_stage(replace(model, cameras=spots))
+    again = STAGE.unpack(STAGE.pack(whole))
+    assert again.pieces is whole.pieces
+    names = ("extents", "title", "style", "waterline", "cameras", "made_of", "parts")
+    assert [getattr(again, name) for name in names] == [getattr(whole, name) for name in names]
+    assert np.array_equal(again.bounds, whole.bounds)
+    for one, other in zip(again.waters, whole.waters, strict=True):
+        assert (one.floor, one.level) == (other.floor, other.level)
+        assert np.array_equal(one.plan, other.plan)
+    with pytest.raises(ValueError, match="without its bodies"):
+        cut_stage(again, ("x", 0.4), "left")
+
+
+def test_a_stage_whose_surfaces_are_gone_is_none(model, monkeypatch):
+    content = STAGE.pack(set_stage(model))
+    monkeypatch.setattr(stage_form, "recalled", lambda key, form: None)
+    with pytest.raises(ValueError, match="without its surfaces"):
+        STAGE.unpack(content)
 
 
 def test_other_content_paint_or_water_is_another_stage(model):

@@ -11,7 +11,7 @@ from layout3d.errors import LayoutError, UnknownName
 from layout3d.film.frame import Setting, box_corners, corners_of
 from layout3d.film.registry import sequence_kinds
 from layout3d.film.standing import filled_to
-from layout3d.model.model import CameraSpot
+from layout3d.model.spot import CameraSpot
 from layout3d.outage.outages import outages
 from tests.aids.shipped import shipped
 
