@@ -212,6 +212,25 @@ def test_help_loads_nothing_heavy():
     assert told.strip() == "[]"
 
 
+def test_drawing_what_was_kept_loads_no_part_of_the_model():
+    """A further view of a scene waits for none of these."""
+    heavy = (
+        "manifold3d",
+        "coal",
+        "scipy",
+        "pyvista",
+        "matplotlib",
+        "layout3d.parts",
+        "layout3d.fittings",
+    )
+    told = run_fresh(
+        "import sys, layout3d.cli, layout3d.commands.answer, layout3d.checks.base\n"
+        "import layout3d.draw.picture, layout3d.draw.stage_form\n"
+        f"print([name for name in {heavy!r} if name in sys.modules])"
+    )
+    assert told.strip() == "[]"
+
+
 def test_the_walks_for_newcomers_name_modules_that_are_there_and_at_most_eight():
     text = (Path(__file__).resolve().parent.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
     walks = text.split("## Two walks")[1].split("## ")[0].split("From ")[1:]

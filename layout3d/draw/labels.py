@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
+from layout3d.sheets.spaced import spaced
 
 __all__ = ["Box", "Label", "Wanted", "crossing", "place_labels"]
 
@@ -128,17 +128,15 @@ def _column(own: Sequence[Wanted], *, side: str, area: Box, gap: float, knee: fl
 def _tops(order: Sequence[Wanted], top: float, bottom: float, gap: float) -> list[float]:
     """Return upper edges of labels in this order: as near their points as they can be without touching.
 
-    Least squares: what each is over an even row of labels may only rise; then the row is held on the page.
+    All of them are on the page: what one would be beyond its ends is put off to those before or after it.
     """
     if not order:
         return []
-    from scipy.optimize import isotonic_regression
-
     tall = order[0].height
-    row = (tall + gap) * np.arange(len(order))
-    wish = np.array([w.at[1] - tall / 2.0 for w in order]) - row
-    found = np.clip(isotonic_regression(wish).x, top, bottom - tall - row[-1]) + row
-    return [float(y) for y in found]
+    step = tall + gap
+    ends = top, bottom - tall - step * (len(order) - 1)
+    there = spaced([w.at[1] - tall / 2.0 for w in order], step)
+    return [min(max(y - step * k, ends[0]), ends[1]) + step * k for k, y in enumerate(there)]
 
 
 def _conflicts(labels: Sequence[Label], reach: float) -> float:

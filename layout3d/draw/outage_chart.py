@@ -18,6 +18,7 @@ from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.ledger import Outages
+from layout3d.sheets.spaced import spaced
 from layout3d.units import show
 
 __all__ = ["FILL", "FONT", "Level", "apart", "levels_shown", "outage_chart", "outage_figure"]
@@ -81,22 +82,10 @@ def levels_shown(model: Model, found: Outages) -> tuple[Level, ...]:
 
 
 def apart(wanted: Sequence[float], gap: float) -> list[float]:
-    """Move heights as little as need be until no two are nearer than ``gap``; order and count stay.
-
-    Least squares with the order kept: what each height is over an even row of gaps may only rise.
-
-    >>> [round(height, 9) for height in apart([0.0, 0.1, 5.0], 1.0)]
-    [-0.45, 0.55, 5.0]
-    """
-    if not wanted:
-        return []
-    from scipy.optimize import isotonic_regression
-
-    order = np.argsort(wanted, kind="stable")
-    row = gap * np.arange(len(wanted))
-    found = np.zeros(len(wanted))
-    found[order] = isotonic_regression(np.asarray(wanted)[order] - row).x + row
-    return [float(height) for height in found]
+    """Move heights as little as need be until no two are nearer than ``gap``; order and count stay."""
+    order = sorted(range(len(wanted)), key=wanted.__getitem__)
+    found = dict(zip(order, spaced([wanted[k] for k in order], gap), strict=True))
+    return [found[k] for k in range(len(wanted))]
 
 
 _WIDEST, _TALLEST = 6.6, 7.2  # the drawing at most, [in]

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import bisect
+import itertools
 from collections.abc import Sequence
-from contextlib import AbstractContextManager
 from functools import lru_cache
-from importlib import resources
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,23 +14,20 @@ from PIL import Image, ImageDraw, ImageFont
 
 from layout3d.draw.labels import Box, Label
 from layout3d.draw.style import FINDING_MARKS, PAGE, Colour
+from layout3d.sheets.letters import FACE, font_file
 
-__all__ = ["Overlay", "font", "font_file", "shortened", "text_size", "wrapped"]
+__all__ = ["Overlay", "font", "shortened", "text_size", "wrapped"]
 
 Point = tuple[float, float]
+_TILE = 100  # pixels
 _SAMPLES = 3  # marks are drawn so many times larger and shrunk, so that their edges are smooth
-
-
-def font_file(name: str) -> AbstractContextManager[Path]:
-    """Return where a file of the type is; it comes with the plotting library that the drawing one needs."""
-    return resources.as_file(resources.files("matplotlib").joinpath("mpl-data", "fonts", "ttf", name))
 
 
 @lru_cache(maxsize=64)
 def font(size: float, bold: bool = False) -> Any:
     """Return the type in a size, pixels: the same file everywhere, with the signs of the trade (², °, ×)."""
-    with font_file("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf") as path:
-        return ImageFont.truetype(str(path), max(round(size), 6))
+    path = font_file(f"{FACE}-Bold" if bold else FACE)
+    return ImageFont.truetype(str(path), max(round(size), 6))
 
 
 def text_size(text: str, size: float, bold: bool = False) -> tuple[float, float]:
@@ -177,8 +172,14 @@ class Overlay:
 
     def finished(self) -> Image.Image:
         """Return the picture with everything on it."""
-        marks = self._marks.resize(self.size, Image.Resampling.BOX)
-        image = Image.alpha_composite(self._base, marks)
+        image = self._base.copy()
+        for left, top in itertools.product(*(range(0, side, _TILE) for side in self.size)):
+            right, bottom = min(left + _TILE, self.size[0]), min(top + _TILE, self.size[1])
+            k = _SAMPLES
+            marks = self._marks.crop((left * k, top * k, right * k, bottom * k))
+            if marks.getbbox():  # most of a page has none, and shrinking nothing takes as long
+                own = marks.resize((right - left, bottom - top), Image.Resampling.BOX)
+                image.alpha_composite(own, (left, top))
         pen = ImageDraw.Draw(image)
         for at, text, size, bold, colour, anchor, halo in self._texts:
             more: dict[str, Any] = {}

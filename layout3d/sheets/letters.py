@@ -7,7 +7,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-__all__ = ["CAPITAL", "FACE", "FAMILY", "face", "shortened", "text_width", "wrapped"]
+__all__ = ["CAPITAL", "FACE", "FAMILY", "face", "font_file", "shortened", "text_width", "wrapped"]
 
 FAMILY = "DejaVu Sans"
 FACE = "DejaVuSans"
@@ -20,11 +20,16 @@ def face() -> Any:
     """Return the face, as reportlab reads it; texts that it has no sign for are set as boxes."""
     from reportlab.pdfbase.ttfonts import TTFont
 
+    return TTFont(FACE, str(font_file(FACE)))
+
+
+def font_file(name: str) -> Path:
+    """Return where a file of the typeface is."""
     # found without importing it: only ``draw`` may, and it takes half a second
     found = find_spec("matplotlib")
     origin = found.origin if found else None
-    assert origin is not None, "matplotlib is a dependency (letters.face)"
-    return TTFont(FACE, str(Path(origin).parent / "mpl-data" / "fonts" / "ttf" / f"{FACE}.ttf"))
+    assert origin is not None, "matplotlib is a dependency (letters.font_file)"
+    return Path(origin).parent / "mpl-data" / "fonts" / "ttf" / f"{name}.ttf"
 
 
 @lru_cache(maxsize=4096)

@@ -29,6 +29,7 @@ from layout3d.sheets.hatch import hatched
 from layout3d.sheets.labels import lettered, pointing
 from layout3d.sheets.letters import shortened, text_width, wrapped
 from layout3d.sheets.placer import Placer
+from layout3d.sheets.spaced import spaced
 from layout3d.units import on_drawing
 
 __all__ = ["SCALES", "SCALES_INCH", "Sheet", "Style", "compose"]
@@ -283,16 +284,13 @@ class _Setter:
 
     def _run(self, wishes: list[Wish], angle: float, level: float, out: float) -> Iterator[Dimension]:
         """Yield running dimensions of one side, their texts slid apart."""
-        from scipy.optimize import isotonic_regression
-
         axis = 0 if angle == 0.0 else 1
         through = (0.0, level) if angle == 0.0 else (level, 0.0)
         made = [self._dimension(wish, through, angle) for wish in wishes]
         made.sort(key=lambda dimension: dimension.second[axis])
-        places = np.array([dimension.second[axis] for dimension in made])
-        steps = APART * np.arange(len(made))
-        slid = np.asarray(isotonic_regression(places - steps).x) + steps - places
-        for dimension, slide in zip(made, slid.tolist(), strict=True):
+        places = [float(dimension.second[axis]) for dimension in made]
+        for dimension, place, there in zip(made, places, spaced(places, APART), strict=True):
+            slide = there - place
             yield replace(dimension, running=out, slide=slide if abs(slide) > 0.05 else 0.0)
 
     def _dimension(self, wish: Wish, through: Point, angle: float) -> Dimension:
