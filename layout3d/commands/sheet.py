@@ -37,7 +37,8 @@ Names = Annotated[
     typer.Option(
         "--sheet",
         metavar="NAME",
-        help="plan, planting, front, back, left, right, cut or pipework; may be repeated. All by default.",
+        help="plan, planting, front, back, left, right, cut or pipework, all by default; spot: what the "
+        "scene's cameras see. May be repeated.",
     ),
 ]
 Paper = Annotated[str, typer.Option("--paper", help="A4, A3, letter or tabloid.")]

@@ -141,7 +141,12 @@ def _top_keys() -> str:
         ),
         ("`conditions`", "[see below](#conditions)", "", "water and air"),
         ("`swim`", "[see below](#swim)", "", "fish that room is measured for"),
-        ("`cameras`", "name: a spot, [see below](#cameras)", "", "spots that pictures are taken from"),
+        (
+            "`cameras`",
+            "name: a spot, [see below](#cameras)",
+            "",
+            "spots that pictures and sheets are drawn from",
+        ),
         ("`shop`", "[see below](#shop)", "", "stock lengths, packs, prices, what is built before what"),
         ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
         ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),

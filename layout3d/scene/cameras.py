@@ -1,4 +1,4 @@
-"""The ``cameras:`` section of a scene: spots, by name, that pictures are taken from."""
+"""The ``cameras:`` section of a scene: spots, by name, that pictures and sheets are drawn from."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ __all__ = ["CAMERAS", "CameraFields"]
 
 @dataclass(frozen=True, kw_only=True)
 class CameraFields:
-    """A spot that pictures are taken from."""
+    """A spot that pictures and sheets are drawn from."""
 
     at: Position = field(PositionType(), doc="where the camera stands")
     target: Position = field(PositionType(), doc="what lies in the middle of its pictures")

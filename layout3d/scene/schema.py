@@ -81,7 +81,10 @@ def scene_schema() -> dict[str, Any]:
                 **record(Swim, "fish").schema(),
                 "description": "fish that room is measured for",
             },
-            "cameras": {**CAMERAS.schema(), "description": "spots that pictures are taken from, by name"},
+            "cameras": {
+                **CAMERAS.schema(),
+                "description": "spots that pictures and sheets are drawn from, by name",
+            },
             "limits": {
                 "type": "object",
                 "description": "limits that rules judge by, where they differ from the shipped ones",

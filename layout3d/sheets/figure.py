@@ -93,11 +93,12 @@ class Figure:
 
     ``levels`` are water that stands: words, low end, high end. ``table`` has a heading row first, and
     ``told`` are the dimensions in it; ``notes`` stand at the foot. ``seen`` tells of the bodies
-    that one sees a spot of each, in the view.
+    that one sees a spot of each, in the view; ``of`` tells it from others of its kind.
     """
 
     view: View
     lines: tuple[tuple[str, Flat], ...]
+    of: str = ""
     faces: tuple[Face, ...] = ()
     wishes: tuple[Wish, ...] = ()
     labels: tuple[Label, ...] = ()

@@ -16,7 +16,7 @@ Cut = tuple[str, float] | None
 """Where a sheet is cut open: an axis and a place along it, [m]; None where the sheet chooses."""
 
 
-Drawer = Callable[[Model, str, Cut], Figure | None]
+Drawer = Callable[[Model, str, Cut], Figure | tuple[Figure, ...] | None]
 
 
 @dataclass(frozen=True)
@@ -24,18 +24,22 @@ class SheetKind:
     """One kind of sheet: its name, its place in the set, what it is called on paper, and what it shows.
 
     ``figure`` is given the model, the system of units and the cut; it returns None where the model has
-    nothing to show on it, such as pipework in a tank without any.
+    nothing to show on it, such as pipework in a tank without any, and several where each is a sheet.
+    One that is drawn ``by_name`` alone is no part of the whole set.
     """
 
     name: str
     place: int
     heading: str
     figure: Drawer
+    by_name: bool = False
 
 
-def sheet_kind(name: str, place: int, heading: str) -> Callable[[Drawer], SheetKind]:
+def sheet_kind(
+    name: str, place: int, heading: str, *, by_name: bool = False
+) -> Callable[[Drawer], SheetKind]:
     """Make a kind of sheet of the function that says what it shows."""
-    return lambda figure: SheetKind(name, place, heading, figure)
+    return lambda figure: SheetKind(name, place, heading, figure, by_name)
 
 
 @cache

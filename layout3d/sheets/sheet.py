@@ -122,7 +122,8 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
             f"the sheet {name} doesn't fit {asked}on {style.paper}",
             expected="a larger paper, or a smaller scale such as 1:20" if asked else "a larger paper",
         )
-    printed_scale = "isometric, none" if name == "pipework" else scale_words(scale)
+    aslant = np.count_nonzero(figure.view.out) > 1
+    printed_scale = f"{figure.view.name}, none" if aslant else scale_words(scale)
     frame = _title_block(heading, printed_scale, style, field, block)
     top = field[1] - 4.0 - ROW * len(alarm)
     frame += [Text((LEFT + 3.0, field[1] - ROW * (k + 1)), words) for k, words in enumerate(alarm)]

@@ -49,7 +49,9 @@ def style_of(
 
 
 def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut = None) -> tuple[Sheet, ...]:
-    """Return a scene's sheets, in the order of a set; those with nothing to show are left out of a whole set.
+    """Return a scene's sheets, in the order of a set.
+
+    Those with nothing to show, or drawn by name alone, are left out of a whole set.
 
     Raises
     ------
@@ -63,12 +65,15 @@ def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut
     made = []
     with shown_in(style.system):
         for kind in kinds.values():
-            if names and kind.name not in names:
+            if kind.name not in names if names else kind.by_name:
                 continue
-            figure = kind.figure(model, style.system, cut)
-            if figure is not None:
-                made.append(compose(kind.name, kind.heading, figure, style))
-            elif names:
+            found = kind.figure(model, style.system, cut)
+            figures = found if isinstance(found, tuple) else () if found is None else (found,)
+            for figure in figures:
+                name = f"{kind.name}-{figure.of}" if figure.of else kind.name
+                heading = f"{kind.heading} {figure.of.replace('_', ' ')}".rstrip()
+                made.append(compose(name, heading, figure, style))
+            if names and not figures:
                 raise UnknownName(
                     f"the sheet {kind.name} has nothing to show of this scene",
                     expected=f"one of: {', '.join(name for name in kinds if name != kind.name)}",
