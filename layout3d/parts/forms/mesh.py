@@ -7,8 +7,9 @@ No booleans except the union of shells, no file formats, no textures.
 from __future__ import annotations
 
 import functools
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import cast
 
 import numpy as np
@@ -24,10 +25,10 @@ __all__ = [
     "fit",
     "geodesic",
     "lofted",
+    "not_seen",
     "require",
     "require_one_of",
     "require_size",
-    "seen_whole",
     "summed_around",
     "thickened",
     "unit",
@@ -41,6 +42,7 @@ MOST_EASING = 60  # rounds
 EDGE_ON = (
     1e-3  # of what faces span on average as seen from the middle: what spans less counts as edge-on, [-]
 )
+VIEW = 40  # cells along each side of a box around all directions
 SMALLEST, LARGEST = 0.005, 5.0  # a natural part's side, [m]: else it is a slip of units
 
 
@@ -111,41 +113,70 @@ def eased(mesh: Mesh) -> Mesh:
     from layout3d.solid.folds import crossings
 
     vertices, faces = mesh
-    if seen_whole(mesh):
-        return mesh
+    hidden = not_seen(mesh)
     start, end = faces[:, [0, 1, 2]].ravel(), faces[:, [1, 2, 0]].ravel()
     count = np.maximum(np.bincount(start, minlength=len(vertices)), 1)
-    pairs = crossings(vertices, faces)
+    pairs = crossings(vertices, faces[hidden])
     for number in range(MOST_EASING):
         if not len(pairs):
             return vertices, faces
         patch = np.zeros(len(vertices), dtype=bool)
-        patch[faces[pairs].ravel()] = True
+        patch[faces[hidden[pairs]].ravel()] = True
         for _ in range(1 + number // 8):  # the wider the longer it takes
             patch[end[patch[start]]] = True
         for _ in range(2):
             summed = summed_around(vertices, start, end)
             vertices = np.where(patch[:, None], 0.4 * vertices + 0.6 * summed / count[:, None], vertices)
-        pairs = crossings(vertices, faces, np.flatnonzero(patch[faces].any(axis=1)))
+        hidden = not_seen((vertices, faces))
+        pairs = crossings(vertices, faces[hidden], np.flatnonzero(patch[faces[hidden]].any(axis=1)))
     raise ValueError("the form folds over itself: take another seed, or a smoother one")
 
 
-def seen_whole(mesh: Mesh) -> bool:
-    """Tell whether all of a closed surface is surely seen from its middle: then it can't run through itself.
+def not_seen(mesh: Mesh) -> Faces:
+    """Return which faces of a closed surface may not be the only ones that are seen in their direction.
 
-    Each face looks away from the middle, none of them edge-on, and together they fill the view just once, so
-    that no two lie behind each other. Boulders and clinker are of this sort, whatever their seed.
+    Seen from its middle a surface that goes once around it has one face more in each direction that looks
+    away than look back. So a face runs through another only where some look back, or are seen edge-on.
+    Boulders and clinker have no such place, whatever their seed.
+
+    Returns
+    -------
+    (k,) int, rising; all faces where the surface doesn't go around its middle just once
     """
     vertices, faces = mesh
     ways = unit(vertices - (vertices.min(axis=0) + vertices.max(axis=0)) / 2.0)
-    (ax, ay, az), (bx, by, bz), (cx, cy, cz) = (np.ascontiguousarray(ways[faces[:, k]].T) for k in range(3))
+    a, b, c = (np.ascontiguousarray(ways[faces[:, k]].T) for k in range(3))
+    (ax, ay, az), (bx, by, bz), (cx, cy, cz) = a, b, c
     spanned = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx)
-    if not spanned.min() > EDGE_ON * spanned.mean():
-        return False
     ab, bc, ca = (ax * bx + ay * by + az * bz), (bx * cx + by * cy + bz * cz), (cx * ax + cy * ay + cz * az)
     # solid angles: Van Oosterom, Strackee 1983, IEEE Trans. Biomed. Eng. 30(2), 125-126, eq. 8 (from memory)
     view = 2.0 * float(np.arctan2(spanned, 1.0 + ab + bc + ca).sum())
-    return abs(view - 4.0 * math.pi) < 1.0
+    if not abs(view - 4.0 * math.pi) < 1.0:
+        return np.arange(len(faces))
+    doubtful = ~(spanned > EDGE_ON * spanned.mean())
+    if not doubtful.any():
+        return np.zeros(0, dtype=np.int64)
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    bulge = ((high - low) ** 2).sum(axis=0)  # what is seen of a face leaves the box of its corners by less
+    ends = (low - bulge, high + bulge)
+    first, last = (np.clip((end + 1.0) * (VIEW / 2.0), 0, VIEW - 1).astype(np.int64) for end in ends)
+    counts = np.zeros((VIEW + 1,) * 3, dtype=np.int64)
+    for corner, sign in _block_corners(first[:, doubtful], last[:, doubtful]):
+        np.add.at(counts, corner, sign)
+    below = np.zeros_like(counts)
+    below[1:, 1:, 1:] = _running(_running(counts)[:-1, :-1, :-1] != 0)
+    return np.flatnonzero(sum(sign * below[corner] for corner, sign in _block_corners(first, last)))
+
+
+def _block_corners(first: Faces, last: Faces) -> Iterator[tuple[tuple[Faces, ...], int]]:
+    """Yield corners of blocks of cells, ``first`` to ``last``, (3, n), with their signs in sums over them."""
+    for upper in itertools.product((False, True), repeat=3):
+        at = np.where(np.array(upper)[:, None], last + 1, first)
+        yield (at[0], at[1], at[2]), (-1) ** (3 - sum(upper))
+
+
+def _running(cells: Faces) -> Faces:
+    return cells.cumsum(axis=0).cumsum(axis=1).cumsum(axis=2)
 
 
 def geodesic(count: int) -> Mesh:
