@@ -13,10 +13,11 @@ from typing import TypeAlias
 import coal
 import numpy as np
 
-from layout3d.keep import FIGURES, code_of, kept, key_of
+from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
+from layout3d.solid.nearby import content_in
 from layout3d.solid.placement import along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
@@ -29,6 +30,7 @@ ROUNDED = 9  # decimals of the relative placement in a pair's key: 1e-9 m and 1e
 WAY_STEPS = 48
 BESIDE = 1e-5  # more than the tree library takes for touching, [m]
 Figures: TypeAlias = tuple[float, ...]
+ROOM = 1e-6  # around the room that two boxes have in common, far more than rounding, [m]
 NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
 
@@ -88,10 +90,10 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     ``TOUCH_VOLUME``; or if its mean thickness (twice its volume over its surface) is at most
     ``TOUCH_THICKNESS`` and its depth at most ``TOUCH_DEPTH``.
     """
-    if not _boxes_meet(a.bounds, b.bounds):
+    if not meet(a, b):
         return None
     relative = a.placement.inverse() @ b.placement
-    found = _of_pair("overlap", a.shape, b.shape, relative, lambda: _overlap(a.shape, b.shape, relative))
+    found = _of_pair("overlap", a.shape, b.shape, relative, lambda: _overlap_near(a, b, relative))
     if found[0] == 0.0:
         return None
     return Overlap(volume=found[0], depth=found[1], at=a.placement.apply(found[2:5]))
@@ -102,7 +104,35 @@ def meet(a: Solid, b: Solid) -> bool:
     if not _boxes_meet(a.bounds, b.bounds):
         return False
     relative = a.placement.inverse() @ b.placement
-    return _of_pair("meet", a.shape, b.shape, relative, lambda: _meet(a.shape, b.shape, relative))[0] > 0.0
+    return _of_pair("meet", a.shape, b.shape, relative, lambda: _meet_near(a, b, relative))[0] > 0.0
+
+
+def _meet_near(a: Solid, b: Solid, relative: Placement) -> Figures:
+    """Tell whether two solids meet: kept where they are cut or grow away from each other, too."""
+    near = _near(a, b)
+    if near == (a.content_key, b.content_key):
+        return _meet(a.shape, b.shape, relative)
+    key = key_of("meet near", code_of("solid"), near)
+    return kept(key, FIGURES, lambda: _meet(a.shape, b.shape, relative), worth=0.0)
+
+
+def _overlap_near(a: Solid, b: Solid, relative: Placement) -> Figures:
+    """Measure what two solids share; that it is nothing is kept as that they meet is."""
+    key = key_of("share nothing", code_of("solid"), _near(a, b))
+    found = recalled(key, FIGURES)
+    if found is None:
+        found = _overlap(a.shape, b.shape, relative)
+        if found == NO_OVERLAP:  # figures of more than nothing hang on how their meshes are numbered
+            file_away(key, FIGURES, found)
+    return found
+
+
+def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:
+    """Return what tells two solids where their boxes have room in common: what they share is there."""
+    low = np.maximum(a.bounds[0], b.bounds[0]) - ROOM
+    high = np.minimum(a.bounds[1], b.bounds[1]) + ROOM
+    box = np.stack([low, high])
+    return content_in(a, box), content_in(b, box)
 
 
 def _of_pair(what: str, a: Shape, b: Shape, relative: Placement, measure: Callable[[], Figures]) -> Figures:
@@ -208,9 +238,7 @@ def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Figures:
 
 
 def _overlap(a: Shape, b: Shape, relative: Placement) -> Figures:
-    """Volume, depth and place, in a's axes; all 0 where they merely touch or are apart."""
-    if _meet(a, b, relative)[0] == 0.0:
-        return NO_OVERLAP
+    """Volume, depth and place, in a's axes, of two that meet; all 0 where they merely touch."""
     moved = Solid(b, relative)
     common = Shape.from_manifold(a.manifold ^ moved.manifold)
     if common is not None:

@@ -20,12 +20,12 @@ from layout3d.errors import MeshRefused
 from layout3d.solid.placement import IDENTITY, Placement, Points
 from layout3d.units import show
 
-__all__ = ["Carving", "Faces", "Placement", "Points", "Shape", "Solid", "hung_together"]
+__all__ = ["Carving", "Faces", "Placement", "Points", "Shape", "Solid", "hung_together", "in_order"]
 
 Made = TypeVar("Made")
 Faces: TypeAlias = NDArray[np.int32]
-IN_TREES, IN_BOOLEANS, IN_PLAN = 560, 210, 32
-"""What a face takes in the libraries for distances and for booleans, and seen from above; about, [bytes]."""
+IN_TREES, IN_BOOLEANS, IN_PLAN, IN_BOX = 560, 210, 32, 48
+"""What a face takes in the libraries for distances and booleans, seen from above, and as a box, [bytes]."""
 LATELY = 384 * 2**20
 """As much as that is held of all shapes, and the rest made again when it is asked for, [bytes]."""
 
@@ -163,7 +163,7 @@ class Shape:
         if result.is_empty():
             return None
         mesh = result.to_mesh64()
-        return cls.trusted(np.asarray(mesh.vert_properties)[:, :3], _in_order(np.asarray(mesh.tri_verts)))
+        return cls.trusted(np.asarray(mesh.vert_properties)[:, :3], in_order(np.asarray(mesh.tri_verts)))
 
     @property
     def content_key(self) -> str:
@@ -367,6 +367,16 @@ class Solid:
         return _read_only(plan[lying]), _read_only(heights)
 
     @property
+    def face_bounds(self) -> tuple[Points, Points]:
+        """Lowest and highest corner of each face's bounding box, both (3, m), [m]."""
+        return _LATELY.made("boxes", self.content_key, self._face_bounds, IN_BOX * len(self.faces))
+
+    def _face_bounds(self) -> tuple[Points, Points]:
+        a, b, c = (np.ascontiguousarray(self.vertices[corner].T) for corner in self.faces.T)
+        low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+        return _read_only(low), _read_only(high)
+
+    @property
     def manifold(self) -> Any:
         """The mesh in the scene's axes for booleans (manifold3d.Manifold)."""
         if self.placement == IDENTITY:
@@ -425,7 +435,7 @@ def _read_only(array: Points) -> Points:
     return array
 
 
-def _in_order(faces: NDArray[Any]) -> NDArray[Any]:
+def in_order(faces: NDArray[Any]) -> NDArray[Any]:
     """Return faces in an order of their own: the library's hangs on which operand was made first."""
     a, b, c = np.ascontiguousarray(faces.T).astype(np.int64)
     second, third = (b < a) & (b < c), (c < a) & (c < b)

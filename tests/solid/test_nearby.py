@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 
 from layout3d.keep import key_of
-from layout3d.solid.nearby import kept_by_place
+from layout3d.solid.boolean import difference
+from layout3d.solid.carved import carved
+from layout3d.solid.nearby import FEW_FACES, content_in, kept_by_place
 from layout3d.solid.placement import Placement
-from layout3d.solid.primitives import box
+from layout3d.solid.primitives import box, heightfield
+from layout3d.solid.shape import Shape
 
 pytestmark = pytest.mark.usefixtures("memory_alone")
 
@@ -61,3 +64,56 @@ def test_what_touches_the_edge_of_a_place_lies_in_it():
     looking.at([cube(0.5)], 0.5)
     looking.at([cube(0.5 + 1e-9)], 0.5)
     assert looking.times == 2
+
+
+def ground(rise=0.0):
+    """Return a metre of rough ground, of more faces than are told as a whole; raised at its far end."""
+    steps = np.linspace(0.0, 1.0, 30)
+    heights = 0.1 + 0.01 * np.sin(40.0 * steps)[:, None] * np.cos(30.0 * steps)[None, :]
+    heights[-1] += rise
+    return heightfield(steps, steps, heights, 0.0).solid()
+
+
+HERE = np.array([[0.2, 0.2, 0.05], [0.4, 0.4, 0.2]])
+
+
+def test_what_is_cut_or_raised_elsewhere_leaves_the_content_of_a_box():
+    whole = ground()
+    assert len(whole.faces) > FEW_FACES
+    hole = box((0.05, 0.05, 0.5))
+    for other in (ground(0.02), difference(whole, [hole.solid(Placement.at((0.8, 0.8, -0.1)))])):
+        assert other != whole
+        assert content_in(other, HERE) == content_in(whole, HERE)
+    for other in (
+        difference(whole, [hole.solid(Placement.at((0.3, 0.3, -0.1)))]),
+        whole.moved(Placement.at((0, 0, 1e-9))),
+    ):
+        assert content_in(other, HERE) != content_in(whole, HERE)
+
+
+def test_a_box_without_faces_is_told_by_whether_it_is_in_the_solid():
+    deep = np.array([[0.2, 0.2, 0.02], [0.4, 0.4, 0.04]])
+    over = deep + np.array([0.0, 0.0, 0.3])
+    assert content_in(ground(), deep) == content_in(ground(0.02), deep) != content_in(ground(), over)
+    both = np.stack([deep, over])
+    assert len({content_in(ground(), places) for places in (deep, over, both, both[::-1].copy())}) == 4
+
+
+def test_faces_are_told_in_any_order_but_not_turned_inside_out():
+    whole = ground()
+    rows = np.random.default_rng(1).permutation(len(whole.faces))
+    shuffled = Shape.trusted(whole.vertices, np.roll(whole.faces[rows], 1, axis=1)).solid()
+    assert shuffled != whole
+    assert content_in(shuffled, HERE) == content_in(whole, HERE)
+    turned = Shape.trusted(whole.vertices, whole.faces[:, ::-1]).solid()
+    assert content_in(turned, HERE) != content_in(whole, HERE)
+
+
+def test_a_carved_solid_is_told_without_cutting_it():
+    hole = box((0.05, 0.05, 0.5))
+    near, far, farther = (hole.solid(Placement.at((x, x, -0.1))) for x in (0.3, 0.7, 0.8))
+    one, other, beside = (
+        carved(ground(), [], loose=holes) for holes in ([near, far], [near, farther], [far])
+    )
+    assert content_in(one, HERE) == content_in(other, HERE) != content_in(beside, HERE)
+    assert not any("_cut" in vars(each.shape) for each in (one, other, beside))
