@@ -12,13 +12,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layout3d.catalog.table import table
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.sump import Sump
 from layout3d.parts.tank_data import Panel, RoundWall, Wall
+from layout3d.shop.rows import told_length
 from layout3d.solid.placement import Vector, vector
 
-__all__ = ["Pane", "PaneHole", "panes"]
+__all__ = ["Pane", "PaneHole", "glue_gap", "panes"]
 
 SEALED = "ground and arrissed"
 SEEN = "ground and polished"
@@ -72,6 +74,11 @@ class Pane:
     def size(self) -> tuple[float, float, float]:
         """Return length, height and thickness, [m]."""
         return (self.length, self.height, self.thickness)
+
+
+def glue_gap() -> float:
+    """Return the thickness of silicone between a baffle and the wall beside it, [m]."""
+    return float(table("consumable").rules["glue_gap"]["value"])
 
 
 def panes(model: Model) -> tuple[Pane, ...]:
@@ -248,6 +255,7 @@ def _sumps(model: Model) -> Iterator[Pane]:
         for compartment in sump.compartments:
             if compartment.baffle:
                 body = model.body(f"{sump.name}.baffle_{compartment.name}")
-                wide, high = depth, compartment.baffle.height - compartment.baffle.gap
-                note = "cut to the clear width less the two glue joints"
+                gap = glue_gap()
+                wide, high = depth - 2.0 * gap, compartment.baffle.height - compartment.baffle.gap
+                note = f"two glue joints of {told_length(gap, model.scene.style)} less than the clear width"
                 yield _strip(body, body.name, wide, high, compartment.baffle.thickness, LOOKS["right"], note)

@@ -213,9 +213,11 @@ def _bulkheads(model: Model) -> Iterator[Row]:
 def _supports(model: Model) -> Iterator[Row]:
     for built in model.runs:
         for support in built.data.supports:
-            body = model.body(support.body)
-            kind, source = body.kind.replace("_", " "), "common practice, no source; makers differ"
-            yield _one(kind, built.data.size, source, built.part.name, bodies=[body])
+            # a clip that holds it on the floor or a wall of the room is not drawn
+            there = [model.body(support.body)] if support.body else []
+            kind = there[0].kind.replace("_", " ") if there else "clip"
+            source = "common practice, no source; makers differ"
+            yield _one(kind, built.data.size, source, built.part.name, bodies=there)
 
 
 def _clamps(model: Model) -> Iterator[Row]:

@@ -50,6 +50,8 @@ def shop(model: Model) -> Shop:
                 f"sheets of {material}: no size is known; give it under `shop: sheets:`"
                 for material in unknown
             ),
+            "glue joints of panes: but for baffles, panes are told as if they touched; the glazier takes off "
+            "what his joints need",
         ),
         cuts=cuts,
         panes=glass,

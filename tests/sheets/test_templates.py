@@ -228,6 +228,14 @@ def test_a_baffle_and_a_comb_come_out_in_their_outline(scene):
     assert area == pytest.approx(200 * 300 - slots * 6 * 25, rel=1e-6)
 
 
+def test_a_baffle_is_cut_two_glue_joints_narrower_than_the_sump(shipped):
+    """The sump of the scene weir is 340 mm deep inside; silicone between panes is 1.5 mm thick."""
+    document = dxf_of(panel_files(shipped("weir"))["panels/sump-baffle_inlet.dxf"])
+    corners = np.array([point[:2] for point in next(iter(document.modelspace().query("LWPOLYLINE")))])
+    assert np.ptp(corners, axis=0) == pytest.approx([337.0, 200.0])
+    assert any("glue joints" in text.dxf.text for text in document.modelspace().query("TEXT"))
+
+
 def test_files_are_the_same_each_time(drilled):
     assert template_files(drilled()) == template_files(drilled())
     assert panel_files(drilled()) == panel_files(drilled())

@@ -114,6 +114,28 @@ def test_panes_are_told_with_their_holes_from_the_edges_of_the_glass():
     )
 
 
+def test_a_baffle_goes_in_with_its_joints():
+    """By hand: a sump 150 mm deep inside takes a baffle of 147 mm, with 1.5 mm of silicone on either side."""
+    sump = (
+        "  sump: {kind: sump, at: [50, 50, 0], inside: [400, 150, 200], glass: 6,\n"
+        "    compartments: [{name: one, length: 150, baffle: {height: 100}},\n"
+        "      {name: two, level: 90}]}\n"
+    )
+    _, of = made(more=sump)
+    baffle = next(pane for pane in of.panes if pane.name == "sump.baffle_one")
+    assert baffle.size == pytest.approx((0.147, 0.1, 0.006))
+    assert any("glue joints" in line for line in of.not_counted)
+
+
+def test_a_clip_on_a_wall_of_the_room_is_counted():
+    hose = (
+        "  hose: {kind: run, tube: 12/16 mm, start: [-100, 150, 300], route: [{left: 400}, open],\n"
+        "    supports: [{at: [100, 300], against: room}]}\n"
+    )
+    counted = [row.amount for row in rows("clip", more=hose)]
+    assert counted == [2]
+
+
 def test_packs_and_prices_of_the_scene_are_counted():
     packs = "{item: silicone, volume: 50 ml, price: 4}, {item: bulkhead, count: 2, price: 9}"
     more = f"shop: {{currency: EUR, packs: [{packs}]}}\n"

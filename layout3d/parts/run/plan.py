@@ -148,9 +148,9 @@ class _Planner:
         elif not self.made.legs:
             raise self._mistake(f"{word!r} before any leg", expected="a leg first")
         elif self.here.fitting:
+            above = _said(by_word()[word].kind) if word in by_word() else f"{word} end"
             raise self._mistake(
-                f"a {_said(by_word()[word].kind if word in by_word() else word)} on top of a "
-                f"{_said(self.here.fitting)}",
+                f"{_one(above)} on top of {_one(_said(self.here.fitting))}",
                 expected="a leg between two fittings",
             )
         elif word in ENDS:
@@ -373,6 +373,10 @@ def _told(way: Array, wanted: Array, port: str) -> str:
     if turn < _NEARLY or say_direction(way) == say_direction(wanted):
         return f"stands at {math.degrees(turn):.2g} degrees to the axis of {port}"
     return f"goes {say_direction(way)}, but {port} wants it to go {say_direction(wanted)}"
+
+
+def _one(name: str) -> str:
+    return f"an {name}" if name[0] in "aeio" else f"a {name}"
 
 
 def _said(kind: str) -> str:

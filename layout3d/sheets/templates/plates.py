@@ -13,6 +13,7 @@ from layout3d.parts.vessel import SumpData
 from layout3d.sheets.drawing import Element, Path, Point, Text, rectangle
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Template, across, length_words, up
+from layout3d.shop.panes import glue_gap
 from layout3d.solid.boolean import flat_outline
 
 __all__ = ["baffle_strips", "plate_templates"]
@@ -34,7 +35,11 @@ def _plate(model: Model, body: Body) -> Template:
         right, normal = -right, -normal
     rings = [np.asarray(ring) * 1000.0 for ring in flat_outline(body.solid, right=right, out=normal)]
     low = np.min([ring.min(axis=0) for ring in rings], axis=0)
-    shapes = [tuple((float(x), float(y)) for x, y in ring - low) for ring in rings]
+    gap = 1000.0 * glue_gap() if body.kind == "baffle" else 0.0  # a baffle is drawn from wall to wall
+    wide = max(ring[:, 0].max() for ring in rings) - low[0]
+    shapes = [
+        tuple((float(np.clip(x, gap, wide - gap) - gap), float(y)) for x, y in ring - low) for ring in rings
+    ]
     width, tall = (max(point[k] for shape in shapes for point in shape) for k in (0, 1))
     outlines = [Path(shape, "outline", closed=True) for shape in shapes]
     size = f"{length_words(width / 1000.0, system)} × {length_words(tall / 1000.0, system)}"
@@ -50,9 +55,13 @@ def _plate(model: Model, body: Body) -> Template:
             up(f"{body.name} height", (0.0, 0.0), (0.0, tall), x=-3 * grown, system=system, height=grown)
         )
     cut.append(Text((0.0, -6.0 * height), title, height))
-    cut.append(
-        Text((0.0, -8.2 * height), "Units of this file: millimetres. Cut by the layer outline alone.", height)
+    told = (
+        f"Two glue joints of {length_words(gap / 1000.0, system)} are taken off the sump's clear width."
+        if gap
+        else "No glue joint is taken off: the scene's sizes are the plate's."
     )
+    for line, words in enumerate(("Units of this file: millimetres. Cut by the layer outline alone.", told)):
+        cut.append(Text((0.0, -(8.2 + 2.2 * line) * height), words, height))
     label = Placer(made).put(
         Text((width / 2, share * tall), body.name, TEXT, "middle") for share in (0.5, 0.4, 0.6, 0.3)
     )
@@ -62,10 +71,7 @@ def _plate(model: Model, body: Body) -> Template:
         title=title,
         seen="Either face: turned over it is its own mirror image",
         elements=tuple(made),
-        notes=(
-            f"{size}, {length_words(thickness, system)} {body.material}. No gap for silicone is taken off: "
-            "the scene's sizes are the plate's.",
-        ),
+        notes=(f"{size}, {length_words(thickness, system)} {body.material}. {told}",),
         cut=tuple(cut),
     )
 

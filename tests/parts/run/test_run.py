@@ -537,6 +537,7 @@ DRIP = {"diameter": 3, "pitch": 20}
         ({"route": [{"right": 0.01}]}, "route[1]", "a leg without length"),
         ({"route": [{"right": 100}, "cap", {"up": 50}]}, "route[3]", "after the end"),
         ({"route": [{"right": 100}, "union", "cap"]}, "route[3]", "a cap on top of a union"),
+        ({"route": [{"right": 100}, "union", "open"]}, "route[3]", "an open end on top of a union"),
         ({"route": [{"right": 100}, "union", {"up": 100}]}, "route[3]", "a turn inside a union"),
         ({"route": [{"right": 100}, {"tee": "up"}, {"up": 100}]}, "route[3]", "a turn to up inside a tee"),
         (
