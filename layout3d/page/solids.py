@@ -21,7 +21,7 @@ from layout3d.draw.waters import water_piece, waters_of
 from layout3d.keep import Form, code_of, kept, key_of
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.solid.reduce import reduced
+from layout3d.solid.reduce import reduced_for_looks
 
 __all__ = ["TOLERANCE", "solids_of"]
 
@@ -72,8 +72,23 @@ def _skin(body: Body, finish: Finish) -> tuple[Skin, Floats]:
     if finish.opacity < 1.0:
         outlined = finish.outline is not None
         return pane_skin(shape), sharp_edges(shape) if outlined else np.zeros((0, 2, 3))
-    coarse, _, _ = reduced(shape, TOLERANCE, most=max(len(shape.vertices), 1))
-    return smooth_skin(coarse, finish.crease, divided=False), np.zeros((0, 2, 3))
+    coarse, thin = reduced_for_looks(shape, TOLERANCE)
+    return _with_faces(smooth_skin(coarse, finish.crease, divided=False), thin), np.zeros((0, 2, 3))
+
+
+def _with_faces(skin: Skin, faces: Floats) -> Skin:
+    """Return a surface with more faces (n, 3, 3), each flat and by itself."""
+    across = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    twice = np.linalg.norm(across, axis=1)
+    faces, across, twice = faces[twice > 1e-14], across[twice > 1e-14], twice[twice > 1e-14]
+    more = 3 * len(faces)
+    return Skin(
+        points=np.concatenate([skin.points, faces.reshape(-1, 3)]),
+        normals=np.concatenate([skin.normals, np.repeat(across / twice[:, None], 3, axis=0)]),
+        faces=np.concatenate([skin.faces, len(skin.points) + np.arange(more, dtype=np.int32).reshape(-1, 3)]),
+        hollow=np.concatenate([skin.hollow, np.zeros(more)]),
+        narrow=np.concatenate([skin.narrow, np.zeros(more, dtype=bool)]),
+    )
 
 
 class _Pack:

@@ -17,7 +17,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-import trimesh
 from PIL import Image
 from shipped import shipped_coarse
 
@@ -33,8 +32,6 @@ from layout3d.report.figures import both_volumes
 from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line, table
 from layout3d.shop.cut_list import cut_list
-from layout3d.solid.reduce import reduced
-from layout3d.solid.shape import Shape
 
 LEDGE = Path(__file__).resolve().parents[2] / "scenes" / "ledge.yaml"
 CHROMIUM = Path("/usr/bin/chromium")
@@ -152,24 +149,6 @@ def test_drawn_bodies_are_the_models_to_the_stated_tolerance(told):
         assert faces.max() < one["count"]
     corners = sum(body["corners"] for body in facts["bodies"])
     assert corners / 3 < 0.8 * sum(len(body.solid.faces) for body in told.model.bodies)
-
-
-def test_nothing_thin_that_sticks_out_is_lost_in_a_reduced_shape():
-    """A sheet of 0.2 mm on a block: the mesh library's own way drops it, 40 mm from what is left."""
-    block = trimesh.creation.box((0.1, 0.1, 0.1))
-    sheet = trimesh.creation.box((0.1, 0.0002, 0.08))
-    sheet.apply_translation((0.0, 0.0, 0.05))
-    both = trimesh.util.concatenate([block.subdivide().subdivide(), sheet.subdivide().subdivide()])
-    shape = Shape.of(both.vertices, both.faces)
-    made, _, count = reduced(shape, TOLERANCE, most=len(shape.vertices))
-    assert count == len(shape.vertices)
-    simple = Shape.from_manifold(shape.manifold.simplify(TOLERANCE))
-    assert simple is not None
-    for one, least in ((simple, 0.0), (made, 1.0)):
-        far = shape.vertices[:, 2].max() - one.vertices[:, 2].max()
-        assert (far <= TOLERANCE) == bool(least)
-    assert len(made.faces) < len(shape.faces)
-    assert np.abs(made.vertices.max(axis=0) - shape.vertices.max(axis=0)).max() <= TOLERANCE
 
 
 def test_texts_of_the_user_are_never_read_as_markup():
