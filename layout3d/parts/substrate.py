@@ -19,7 +19,7 @@ from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import cropped, difference, intersection
 from layout3d.solid.carved import carved
-from layout3d.solid.distance import gap
+from layout3d.solid.distance import meet
 from layout3d.solid.shape import Solid
 from layout3d.units import show
 
@@ -191,7 +191,6 @@ class Substrate(Part):
                 continue
             for body in site.built(part.name, self).bodies:
                 near = bool(np.all(body.solid.bounds[0] < high) and np.all(body.solid.bounds[1] > low))
-                if near and body.kind not in ("panel", "foliage"):
-                    met = cropped([body.solid], bed.bounds)
-                    found += [body for part_of_it in met if gap(bed, part_of_it).distance == 0]
+                if near and body.kind not in ("panel", "foliage") and meet(bed, body.solid):
+                    found.append(body)
         return found, [Join(self.name, body.name, "embedded") for body in found]
