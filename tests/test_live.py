@@ -143,9 +143,11 @@ def test_what_a_change_does_not_touch_is_not_built_again():
     before = live.model.built
     after = live.change({"parts.stone.at.left": "180 mm"}).built
     same = {name for name in before if after[name] is before[name]}
-    assert same == set(before) - {"stone", "bed"}  # the bed lies around the stone
+    assert same == set(before) - {"stone"}  # it stands on the bed, which comes out as it was
+    sunk = live.change({"parts.stone.at.ground": "-20 mm"}).built
+    assert {name for name in before if sunk[name] is not after[name]} == {"stone", "bed"}
     lower = live.change({"water": "230"}).built
-    assert {name for name in before if lower[name] is not after[name]} == {"bed", "upper"}
+    assert {name for name in before if lower[name] is not sunk[name]} == {"upper"}
     deeper = live.change({"deep": "60"}).built
     assert {name for name in before if deeper[name] is lower[name]} == {"tank", "upper", "wall"}
 
@@ -161,6 +163,16 @@ def test_a_stone_that_is_moved_has_no_bed_cut_anew():
         cutter.area for cutter in bed.carving.cutters
     )
     assert "_cut" in vars(bed.shape)
+
+
+def test_what_rests_on_a_piece_that_comes_out_the_same_is_not_built_again():
+    """A piece at rest asks for all that it could lie on, and lies where it lay, whatever moved elsewhere."""
+    rests = TEXT.replace("upper: {", "upper: {rest: true, ").replace("waterline: -60", "ground: 10")
+    moss = "  moss: {kind: plant, form: moss, height: 15, spread: 40, at: {left: 500, front: 100, face_of: upper}}\n"
+    live = Live("live.yaml", text=rests.replace("clearances:", moss + "clearances:"))
+    before = live.model.built
+    after = live.change({"parts.stone.at.left": "180 mm"}).built
+    assert {name for name in before if after[name] is not before[name]} == {"stone"}
 
 
 def test_a_change_that_is_refused_leaves_the_model_alone():

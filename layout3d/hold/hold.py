@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
-from layout3d.hold.lift import buoyancy, dried, held, lift, tied
+from layout3d.hold.lift import buoyancy, dried, dried_density, held, lift, tied
 from layout3d.keep import key_of, remembered
 from layout3d.model.around import dense
 from layout3d.model.beds import bed_height, beds
@@ -99,10 +99,12 @@ class _Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Bearing:
-    """A contact with the body that it is with: one of the piece ``lower``, or one that is fixed."""
+    """A contact with the body that it is with, by name, kind and group: of the piece ``lower``, or fixed."""
 
     contact: Contact
-    on: Body
+    on: str
+    kind: str
+    group: str
 
 
 @kept
@@ -189,7 +191,7 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
                     normals=touch.normals,
                     friction=_friction(model, a, b),
                 ),
-                on=b,
+                **_named(b),
             )
     sands = [body for body in model.bodies if body.kind == BED]
     if sands:
@@ -197,7 +199,11 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
         for number, piece in enumerate(pieces):
             contact = _on_bed(model, number, piece, ground)
             if contact is not None:
-                yield _Bearing(contact=contact, on=_nearest_bed(sands, piece))
+                yield _Bearing(contact=contact, **_named(_nearest_bed(sands, piece)))
+
+
+def _named(body: Body) -> dict[str, str]:
+    return {"on": body.name, "kind": body.kind, "group": body.group}
 
 
 def _friction(model: Model, a: Body, b: Body) -> float:
@@ -304,17 +310,30 @@ def _piles(count: int, bearings: Sequence[_Bearing]) -> list[list[int]]:
 
 def _pile(
     model: Model, pieces: Sequence[_Piece], members: Sequence[int], bearings: Sequence[_Bearing]
-) -> Iterator[Hold]:
-    own = [each for each in bearings if each.contact.upper in members]
-    if len(members) == 1 and own and _on_one_plane(own):
-        yield _alone(model, pieces[members[0]], own)
-        return
+) -> tuple[Hold, ...]:
+    """Tell of the pieces of a pile; kept by them, what bears them, and the water."""
     place = {member: k for k, member in enumerate(members)} | {FIXED: FIXED}
-    contacts = [
-        replace(each.contact, upper=place[each.contact.upper], lower=place[each.contact.lower])
-        for each in own
+    own = [
+        replace(
+            each,
+            contact=replace(each.contact, upper=place[each.contact.upper], lower=place[each.contact.lower]),
+        )
+        for each in bearings
+        if each.contact.upper in members
     ]
     group = [pieces[member] for member in members]
+    alone = len(members) == 1 and bool(own) and _on_one_plane(own)
+    return remembered(
+        "how a pile holds",
+        *(tuple(group), tuple(own), water_density_of(model), model.waterline),
+        tuple(dried_density(model, body) for piece in group for body in piece.bodies),
+        make=lambda: (_alone(model, group[0], own),) if alone else tuple(_leaning(model, group, own)),
+    )
+
+
+def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> Iterator[Hold]:
+    """Tell of pieces that lean on each other, or on more than a plane."""
+    contacts = [each.contact for each in own]
     pile = Pile(np.array([piece.centre for piece in group]), contacts)
     dry = np.array([_load(model, piece, None) for piece in group])
     left, presses = pile.unrest(dry)
@@ -338,7 +357,7 @@ def _pile(
         for each, contact, press in zip(own, contacts, presses, strict=True):
             below = contact.upper == k and contact.normals[:, 2].mean() > 0
             if below or (contact.lower == k and contact.normals[:, 2].mean() < 0):
-                name = each.on.name if below else pieces[each.contact.upper].bodies[0].name
+                name = each.on if below else group[contact.upper].bodies[0].name
                 loads[name] = loads.get(name, 0.0) + float(press.sum())
         on_fixed = [(each, p) for each, c, p in zip(own, contacts, presses, strict=True) if c.upper == k]
         yield _told(
@@ -375,11 +394,11 @@ def _alone(model: Model, piece: _Piece, own: Sequence[_Bearing]) -> Hold:
 
     dry = push(_load(model, piece, None))
     stages = [(level, push(_load(model, piece, level))) for level in _levels(model)]
-    loads = {each.on.name: weight for each in own if each.on.kind != BED} or {own[0].on.name: weight}
+    loads = {each.on: weight for each in own if each.kind != BED} or {own[0].on: weight}
     return _told(
         model,
         piece,
-        rests_on=tuple(dict.fromkeys(each.on.name for each in own)),
+        rests_on=tuple(dict.fromkeys(each.on for each in own)),
         tip_angle=tip_angle(points, piece.centre),
         push_dry=dry,
         push_flooded=stages[-1][1],
@@ -399,7 +418,7 @@ def _on_glass(own: Sequence[_Bearing], load: float) -> dict[str, float]:
     """Return what may come on bare glass: all that what is fixed bears, for sand under it may wash out."""
     from shapely import MultiPoint
 
-    on = [each for each in own if each.on.group == "glass" and each.contact.normals[:, 2].max() > BEARS]
+    on = [each for each in own if each.group == "glass" and each.contact.normals[:, 2].max() > BEARS]
     if not on:
         return {}
     points = np.concatenate([each.contact.points for each in on])

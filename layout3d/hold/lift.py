@@ -14,7 +14,7 @@ from layout3d.solid.placement import Points
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import water_density_of
 
-__all__ = ["ballast", "buoyancy", "dried", "held", "lift", "screws", "tied"]
+__all__ = ["ballast", "buoyancy", "dried", "dried_density", "held", "lift", "screws", "tied"]
 
 ANCHORS = ("glass", "background", "stand", "sump")
 """Groups that hold down what is fixed to them; a pipe does so only by its weight."""
@@ -89,17 +89,18 @@ def lift(model: Model, bodies: list[Body], *, level: float | None = None, dry: b
     top = model.waterline if level is None else level
     return GRAVITY * sum(
         buoyancy(body, top, water)[0]
-        - body.mass * (_dried_density(model, body) / body.density if dry else 1.0)
+        - body.mass * (dried_density(model, body) / body.density if dry else 1.0)
         for body in bodies
     )
 
 
 def dried(model: Model, bodies: list[Body]) -> bool:
     """Tell whether any of these bodies is of waterlogged wood whose dry density the catalogue has."""
-    return any(_dried_density(model, body) != body.density for body in bodies)
+    return any(dried_density(model, body) != body.density for body in bodies)
 
 
-def _dried_density(model: Model, body: Body) -> float:
+def dried_density(model: Model, body: Body) -> float:
+    """Return the density of a body's wood before it was soaked, [kg/m³]; its own where it wasn't."""
     name = body.material.removesuffix(SOAKED)
     known = name != body.material and name in model.scene.catalog.names("materials")
     return model.scene.catalog.material(name).density if known else body.density

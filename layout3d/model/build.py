@@ -138,7 +138,7 @@ class _Site:
         self.busy.append(part.name)
         self.asked[part.name] = {}
         try:
-            self.done[part.name] = self._as_before(part) or part.build(self)
+            self.done[part.name] = self._as_before(part) or self._the_same(part.build(self))
         except _FollowsError:
             self.failed.add(part.name)
         except SceneRefused as refused:
@@ -163,6 +163,12 @@ class _Site:
                 return None
         self.asked[part.name] = dict(answers)
         return before
+
+    def _the_same(self, built: Built[Part, object]) -> Built[Part, object]:
+        """Return the part as the last model has it where it came out the same: what rests on it is too."""
+        before = self.last.built.get(built.part.name) if self.last is not None else None
+        # data of the tank, of walls and runs holds arrays, and isn't compared
+        return before if before is not None and built.data is None and before == built else built
 
     def _answer(self, question: Question) -> object:
         """Return what a part's question is answered by here; what can't be told is like nothing else."""

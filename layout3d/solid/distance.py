@@ -13,7 +13,7 @@ from typing import TypeAlias
 import coal
 import numpy as np
 
-from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled
+from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
@@ -71,13 +71,8 @@ def gap(a: Solid, b: Solid) -> Gap:
     Exact for the meshes, to about 1e-9 m. A round solid's mesh is within 0.005 mm of true, up to the radii
     told in ``primitives``.
     """
-    relative = a.placement.inverse() @ b.placement
     may_hold = _boxes_meet(a.bounds, b.bounds)
-
-    def measure() -> Figures:
-        return _gap(a.shape, b.shape, relative, may_hold=may_hold)
-
-    found = _of_pair("gap", a.shape, b.shape, relative, measure)
+    found = _of_pair("gap", a, b, lambda relative: _gap(a.shape, b.shape, relative, may_hold=may_hold))
     return Gap(distance=found[0], at_a=a.placement.apply(found[1:4]), at_b=a.placement.apply(found[4:7]))
 
 
@@ -92,8 +87,7 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     """
     if not meet(a, b):
         return None
-    relative = a.placement.inverse() @ b.placement
-    found = _of_pair("overlap", a.shape, b.shape, relative, lambda: _overlap_near(a, b, relative))
+    found = _of_pair("overlap", a, b, lambda relative: _overlap_near(a, b, relative))
     if found[0] == 0.0:
         return None
     return Overlap(volume=found[0], depth=found[1], at=a.placement.apply(found[2:5]))
@@ -103,8 +97,7 @@ def meet(a: Solid, b: Solid) -> bool:
     """Tell whether two solids touch, overlap, or one holds the other: quicker than measuring either."""
     if not _boxes_meet(a.bounds, b.bounds):
         return False
-    relative = a.placement.inverse() @ b.placement
-    return _of_pair("meet", a.shape, b.shape, relative, lambda: _meet_near(a, b, relative))[0] > 0.0
+    return _of_pair("meet", a, b, lambda relative: _meet_near(a, b, relative))[0] > 0.0
 
 
 def _meet_near(a: Solid, b: Solid, relative: Placement) -> Figures:
@@ -135,13 +128,20 @@ def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:
     return content_in(a, box), content_in(b, box)
 
 
-def _of_pair(what: str, a: Shape, b: Shape, relative: Placement, measure: Callable[[], Figures]) -> Figures:
-    """Return what is measured of two shapes, kept under both and where b stands in a's axes.
+def _of_pair(what: str, a: Solid, b: Solid, measure: Callable[[Placement], Figures]) -> Figures:
+    """Return what is measured of two solids, kept under their shapes and where b stands in a's axes.
 
-    So it stays true wherever the two stand together, and moving one solid costs only its own pairs.
+    So it stays true wherever the two stand together, and moving one solid costs only its own pairs. In memory
+    it is found by where each stands as well, which is told sooner.
     """
-    numbers = np.concatenate([relative.rotation.ravel(), relative.offset]).round(ROUNDED) + 0.0
-    return kept(key_of(what, code_of("solid"), a, b, numbers), FIGURES, measure, worth=0.0)
+
+    def found() -> Figures:
+        relative = a.placement.inverse() @ b.placement
+        numbers = np.concatenate([relative.rotation.ravel(), relative.offset]).round(ROUNDED) + 0.0
+        key = key_of(what, code_of("solid"), a.shape, b.shape, numbers)
+        return kept(key, FIGURES, lambda: measure(relative), worth=0.0)
+
+    return remembered(what, a, b, make=found, size=FIGURES.size)
 
 
 def way_out(moving: Solid, still: Solid, directions: Points) -> Points:
@@ -157,15 +157,13 @@ def way_out(moving: Solid, still: Solid, directions: Points) -> Points:
     place at steps of a 48th of the way that surely frees it (between two planes square to it),
     narrowed down to a thousandth of that step: a gap narrower than a step may be passed over.
     """
-    relative = moving.placement.inverse() @ still.placement
     ways = [moving.placement.inverse().direction(direction) for direction in directions]
     figures = [
         _of_pair(
             f"way out {way.round(ROUNDED).tolist()}",
-            moving.shape,
-            still.shape,
-            relative,
-            lambda way=way: (_way_out(moving.shape, still.shape, relative, way),),  # type: ignore[misc]
+            moving,
+            still,
+            lambda relative, way=way: (_way_out(moving.shape, still.shape, relative, way),),  # type: ignore[misc]
         )
         for way in ways
     ]

@@ -370,4 +370,8 @@ def _top_area(part: Solid) -> float:
 
 def _together(parts: Sequence[Solid]) -> Solid | None:
     """Return solids that are apart from each other as one."""
-    return side_by_side(parts) if parts else None
+    if not parts:
+        return None
+    return remembered(
+        "together", *parts, make=lambda: side_by_side(parts), size=lambda solid: 72 * solid.face_count
+    )

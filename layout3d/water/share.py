@@ -6,6 +6,7 @@ denser one (a pipe in the foam around it), then the one that stands first in the
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -162,4 +163,9 @@ def _held(solid: Solid, space: Solid, planes: tuple[Points, Points] | None) -> b
     if planes is None or (solid.bounds[0] < low - TOUCH).any() or (solid.bounds[1] > high + TOUCH).any():
         return False
     normals, offsets = planes
-    return bool((solid.uncarved.vertices @ normals.T - offsets).max() <= TOUCH)
+
+    def within(points: Points) -> bool:
+        return bool((points @ normals.T - offsets).max() <= TOUCH)
+
+    # its box has few corners; where one lies outside, the solid itself may still not
+    return within(np.array(list(itertools.product(*solid.bounds.T)))) or within(solid.uncarved.vertices)

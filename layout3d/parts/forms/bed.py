@@ -8,6 +8,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from layout3d.keep import remembered
 from layout3d.parts.forms.mesh import require
 from layout3d.parts.forms.noise import Floats, Noise
 
@@ -81,6 +82,14 @@ def sculpted_bed(points: Sequence[Sequence[float]], *, roughness: float = 0.0, s
     noise = Noise(seed, 21)
 
     def height(x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
+        return remembered(
+            "heights of a bed",
+            *(given, rough, seed, np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)),
+            make=lambda: computed(x, y),
+            size=lambda heights: heights.nbytes,
+        )
+
+    def computed(x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
         wide, far = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
         flat = np.stack([wide.ravel(), far.ravel()], axis=1)
         out = np.zeros(len(flat))
@@ -94,7 +103,9 @@ def sculpted_bed(points: Sequence[Sequence[float]], *, roughness: float = 0.0, s
                 fade = 1.0 - np.exp(-near / (0.35 * wave) ** 2)
                 value = value + 0.5 * rough * deepest * fade * noise.fractal(at, 3, gain=0.4)
             out[start : start + _CHUNK] = value
-        return cast(Floats, np.clip(out, 0.0, ceiling).reshape(wide.shape))
+        heights = cast(Floats, np.clip(out, 0.0, ceiling).reshape(wide.shape))
+        heights.flags.writeable = False
+        return heights
 
     return height
 
