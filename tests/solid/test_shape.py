@@ -35,7 +35,7 @@ def test_faces_of_a_boolean_stand_in_the_order_of_their_corners(apart):
     ball = manifold3d.Manifold.sphere(1.0, 24).to_mesh64().tri_verts.astype(np.uint64) + np.uint64(apart)
     mixed = np.random.default_rng(1).permutation(ball)
     mixed[::2], mixed[1::3] = np.roll(mixed[::2], 1, axis=1), np.roll(mixed[1::3], 2, axis=1)
-    rows = shape_module._in_order(mixed).tolist()
+    rows = shape_module.in_order(mixed).tolist()
     assert rows == sorted(min(face[k:] + face[:k] for k in range(3)) for face in ball.tolist())
 
 
