@@ -168,7 +168,8 @@ def test_a_stone_that_is_moved_has_no_bed_cut_anew():
 def test_what_rests_on_a_piece_that_comes_out_the_same_is_not_built_again():
     """A piece at rest asks for all that it could lie on, and lies where it lay, whatever moved elsewhere."""
     rests = TEXT.replace("upper: {", "upper: {rest: true, ").replace("waterline: -60", "ground: 10")
-    moss = "  moss: {kind: plant, form: moss, height: 15, spread: 40, at: {left: 500, front: 100, face_of: upper}}\n"
+    at = "{left: 500, front: 100, face_of: upper}"
+    moss = f"  moss: {{kind: plant, form: moss, height: 15, spread: 40, at: {at}}}\n"
     live = Live("live.yaml", text=rests.replace("clearances:", moss + "clearances:"))
     before = live.model.built
     after = live.change({"parts.stone.at.left": "180 mm"}).built
