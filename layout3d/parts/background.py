@@ -204,10 +204,7 @@ class Background(Part):
             reached = [groove for groove in channels if groove.reaches(slab)]
             before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
             works = [*carved, *(groove.opened for groove in reached), *openings]
-            whole, rough = _cut(self, solids[0], [*before, *cutters, *joints], works)
-            pieces = _pieces(whole, panel)
-            if sum(piece.volume for piece in pieces) < (1.0 - 1e-9) * whole.volume:
-                rough = None  # crumbs fell off, where nothing was hollowed
+            pieces, rough = _sawn(self, solids[0], [*before, *cutters, *joints], works, panel)
             named = []
             for piece in pieces:
                 label = name if len(pieces) == 1 else free(f"{name}_{{}}")
@@ -394,12 +391,30 @@ def _cut(
     return left, Rough(solid=rough, works=last) if rough is not None else None
 
 
-def _pieces(slab: Solid, panel: Panel) -> list[Solid]:
-    """Return the pieces of a slab, from left to right as seen from inside; crumbs are dropped."""
-    pieces = components(slab)
+def _sawn(
+    part: Background, solid: Solid, cutters: list[Solid], works: list[Solid], panel: Panel
+) -> tuple[list[Solid], Rough | None]:
+    """Return the pieces of a slab, from left to right as seen from inside; crumbs are dropped.
+
+    Each piece is hollowed by itself, by what of the works reaches it: a pipe that ends elsewhere is nothing
+    to it.
+    """
+    near, last = cropped(cutters, solid.bounds), tuple(cropped(works, solid.bounds))
+    before = difference(solid, near)
+    pieces = [
+        piece
+        for rough in (components(before) if before is not None else ())
+        if (left := difference(rough, (), loose=cropped(last, rough.bounds))) is not None
+        for piece in components(left)
+    ]
+    if not pieces:
+        raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
     largest = max(piece.volume for piece in pieces)
     kept = [piece for piece in pieces if piece.volume > CRUMB * largest]
-    return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4)))
+    whole = sum(piece.volume for piece in pieces)
+    crumbs = sum(piece.volume for piece in kept) < (1.0 - 1e-9) * whole  # where nothing was hollowed
+    hollowed = Rough(solid=before, works=last) if last and before is not None and not crumbs else None
+    return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4))), hollowed
 
 
 def _joints(part: Background, site: Site, panel: Panel) -> list[Solid]:
@@ -433,7 +448,8 @@ def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
         shape = cylinder(cut.width / 2, reach)
         return shape.solid(panel.placement() @ Placement.at((cut.along, cut.up, start)))
     size = (cut.width, cut.height, reach)
-    corner = (cut.along - cut.width / 2, cut.up - cut.height / 2, start)
+    # rounded, so that a side which stays where it is has the same figures
+    corner = (round(cut.along - cut.width / 2, 12), round(cut.up - cut.height / 2, 12), start)
     return box(size).solid(panel.placement() @ Placement.at(corner))
 
 

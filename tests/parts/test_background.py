@@ -171,6 +171,23 @@ def test_saw_cuts_divide_the_first_slab_from_left_to_right(built, sound, panel):
     assert sum(piece.solid.volume for piece in pieces) == pytest.approx((length - 0.006) * 0.6 * 0.06)
 
 
+def test_a_piece_stays_as_it_is_where_a_pipe_in_it_ends_farther_off_in_another(built):
+    wall = {**WALL, "thickness": 90, "splits": [200], "relief": {"form": "strata", "depth": 30, "pitch": 30}}
+    wall["channels"] = [{"follow": "bar", "gap": 3}]
+    bar = {"kind": "run", "pipe": "d20 pn 16", "start": [60, 550, 250]}
+
+    def pieces(length):
+        slit = {"panel": "back", "along": 60 + length / 2, "up": 228, "width": length - 80, "height": 8}
+        route = [{"right": length}, "cap"]
+        return slabs(built({"wall": {**wall, "cut_outs": [slit]}, "bar": {**bar, "route": route}}, BARE))
+
+    first, second = pieces(300)
+    for length in (304, 312, 316, 321.3):
+        same, other = pieces(length)
+        assert same.solid == first.solid
+        assert other.solid != second.solid
+
+
 def test_names_of_pieces_keep_clear_of_the_panels_names(built, sound):
     tank = {"kind": "tank", "footprint": HEXAGON, "height": 500, "glass": 10}
     tank["panels"] = ["a", "a_1", "bedding_a", "d", "e", "f"]
