@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.light import GRID, blockers_of, daylight
+from layout3d.draw.light import GRID, blockers_of, daylight, spread_over
 from layout3d.draw.pieces import WATER_NAME, Piece, surface_of
 
 __all__ = ["ground_shadow"]
@@ -30,16 +30,17 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
 
     size = bounds[1] - bounds[0]
     cell = 3.0 * float(size.max()) / GRID
-    thrown = [piece for piece in pieces if piece.group != WATER_NAME]
+    dry = (piece for piece in pieces if piece.group != WATER_NAME)
+    thrown = [(piece.clear, spread_over(piece.points, piece.faces, cell)) for piece in dry]
     reach = 0.55 * float(size.max())
     low, high = bounds[0, :2] - reach, bounds[1, :2] + reach
     nx, ny = _SHEET
     x, y = np.linspace(low[0], high[0], nx), np.linspace(low[1], high[1], ny)
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
     points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
-    dark = _darkness(points, [piece for piece in thrown if not piece.clear], cell)
+    dark = _darkness(points, (spread for clear, spread in thrown if not clear), cell)
     # glass dims what lies under it, no more
-    dark = np.maximum(dark, PANE_SHADOW * _darkness(points, thrown, cell))
+    dark = np.maximum(dark, PANE_SHADOW * _darkness(points, (spread for _, spread in thrown), cell))
     dark = dark.reshape(nx, ny)
     for _ in range(4):  # the sky is a few dozen lamps, whose single shadows must not show far out
         dark = uniform_filter(dark, 5, mode="nearest")
@@ -58,10 +59,12 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     return surface_of("", points, _UP, faces, colour, clear=True, lighted=False)
 
 
-def _darkness(points: NDArray[np.float32], thrown: Iterable[Piece], cell: float) -> NDArray[np.float64]:
+def _darkness(
+    points: NDArray[np.float32], spread: Iterable[NDArray[np.float32]], cell: float
+) -> NDArray[np.float64]:
     """Return how dark points of the level ground are, 0 under the open sky, (n,)."""
     normals = np.tile(_UP, (len(points), 1))
-    blockers = blockers_of(((piece.points, piece.faces) for piece in thrown), cell)
+    blockers = blockers_of(spread, cell)
     light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
     open_sky = float(daylight(points[:1], normals[:1], blockers[:0], cell=cell)[0])
     return np.clip(1.0 - light / open_sky, 0.0, 1.0)

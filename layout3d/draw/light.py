@@ -22,6 +22,7 @@ __all__ = [
     "contact_shade",
     "daylight",
     "lamplight",
+    "spread_over",
     "surface_points",
     "thinned",
 ]
@@ -88,9 +89,13 @@ def thinned(points: Floats, cell: float) -> Floats:
     return np.asarray(points[np.sort(first)], dtype=np.float32)
 
 
-def blockers_of(surfaces: Iterable[tuple[Floats, NDArray[np.int32]]], cell: float) -> Floats:
-    """Return points over surfaces (vertices, faces), close enough to throw shadow on a grid of ``cell``."""
-    spread = [surface_points(vertices, faces, 0.7 * cell) for vertices, faces in surfaces]
+def spread_over(vertices: Floats, faces: NDArray[np.int32], cell: float) -> Floats:
+    """Return points over a surface, close enough to throw shadow on a grid of ``cell``."""
+    return surface_points(vertices, faces, 0.7 * cell)
+
+
+def blockers_of(spread: Iterable[Floats], cell: float) -> Floats:
+    """Return what throws shadow on a grid of ``cell``, of points ``spread_over`` surfaces."""
     return thinned(np.concatenate([np.zeros((0, 3), dtype=np.float32), *spread]), 0.6 * cell)
 
 

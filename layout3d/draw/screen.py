@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
 from layout3d.draw.grain import grain
+from layout3d.draw.mesh import array_of, mesh_of
 from layout3d.draw.pieces import Lines, Piece, Stage
 from layout3d.draw.style import PAGE, Colour
 from layout3d.solid.placement import Vector
@@ -243,24 +244,20 @@ def _window(size: tuple[int, int]) -> Any:
 
 def _read(window: Any) -> Image:
     """Return what a window shows, (height, width, 3)."""
-    from vtkmodules.util import numpy_support
     from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
-    library: Any = numpy_support
     (wide, high), content = window.GetSize(), vtkUnsignedCharArray()
     window.GetPixelData(0, 0, wide - 1, high - 1, 0, content, 0)
-    return np.asarray(library.vtk_to_numpy(content).reshape(high, wide, 3)[::-1])
+    return array_of(content).reshape(high, wide, 3)[::-1]
 
 
 def _depth(window: Any) -> NDArray[np.float32]:
     """Return how near what a window shows is, (height, width)."""
-    from vtkmodules.util import numpy_support
     from vtkmodules.vtkCommonCore import vtkFloatArray
 
-    library: Any = numpy_support
     (wide, high), content = window.GetSize(), vtkFloatArray()
     window.GetZbufferData(0, 0, wide - 1, high - 1, content)
-    return np.asarray(library.vtk_to_numpy(content).reshape(high, wide)[::-1])
+    return array_of(content).reshape(high, wide)[::-1]
 
 
 def _numbered(items: Sequence[Piece | Lines], numbers: Mapping[str, int], scale: float) -> Any:
@@ -275,7 +272,7 @@ def _numbered(items: Sequence[Piece | Lines], numbers: Mapping[str, int], scale:
         for item, own, start in zip(items, points, starts, strict=False)
     ]
     first = items[0]
-    actor = _actor(_mesh(np.concatenate(points), np.concatenate(cells), colours))
+    actor = _actor(mesh_of(np.concatenate(points), np.concatenate(cells), colours))
     look = actor.GetProperty()
     look.LightingOff()
     if isinstance(first, Piece):
@@ -301,35 +298,9 @@ def _line_look(actor: Any, width: float) -> None:
     actor.GetMapper().SetRelativeCoincidentTopologyLineOffsetParameters(-3.0, -3.0)
 
 
-def _held(array: NDArray[Any]) -> Any:
-    """Return an array of the library that holds this one, and copies none that is one piece."""
-    from vtkmodules.util import numpy_support
-
-    library: Any = numpy_support
-    return library.numpy_to_vtk(np.ascontiguousarray(array))
-
-
-def _mesh(points: NDArray[np.float32], cells: NDArray[Any], colours: Image | None = None) -> Any:
-    """Return the library's mesh of triangles or of lines, (m, 3) or (m, 2) cells."""
-    from vtkmodules.vtkCommonCore import vtkPoints
-    from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
-
-    mesh, places, polygons = vtkPolyData(), vtkPoints(), vtkCellArray()
-    places.SetData(_held(points))
-    corners = cells.shape[1]
-    polygons.SetData(
-        _held(np.arange(0, cells.size + 1, corners, dtype=np.int32)), _held(cells.astype(np.int32).ravel())
-    )
-    mesh.SetPoints(places)
-    (mesh.SetPolys if corners == 3 else mesh.SetLines)(polygons)
-    if colours is not None:
-        mesh.GetPointData().SetScalars(_held(colours))
-    return mesh
-
-
 def surface(renderer: Any, piece: Piece) -> Any:
     """Add a surface to a renderer; return its actor."""
-    actor = _actor(_mesh(piece.points, piece.faces, piece.colours if piece.clear else piece.colours[:, :3]))
+    actor = _actor(mesh_of(piece.points, piece.faces, piece.colours if piece.clear else piece.colours[:, :3]))
     look = actor.GetProperty()
     look.SetInterpolationToFlat()
     look.SetLighting(piece.lighted)
@@ -347,13 +318,13 @@ def surface(renderer: Any, piece: Piece) -> Any:
 def recolour(actor: Any, colours: Image) -> None:
     """Give the corners of a surface other colours, (n, 3 or 4) of 0 … 255."""
     held = actor.GetMapper().GetInput().GetPointData()
-    held.SetScalars(_held(colours[:, : held.GetScalars().GetNumberOfComponents()]))
+    held.SetScalars(held(colours[:, : held.GetScalars().GetNumberOfComponents()]))
 
 
 def lines_on(renderer: Any, lines: Lines, scale: float) -> Any:
     """Add lines to a renderer, ``scale`` times as wide as they say; return their actor."""
     points = lines.segments.reshape(-1, 3)
-    actor = _actor(_mesh(points, np.arange(len(points)).reshape(-1, 2)))
+    actor = _actor(mesh_of(points, np.arange(len(points)).reshape(-1, 2)))
     look = actor.GetProperty()
     look.SetColor(*lines.colour)
     look.SetOpacity(lines.opacity)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
 from layout3d.draw.labels import Box
+from layout3d.draw.mesh import array_of, held, run
 from layout3d.draw.pieces import Stage
 from layout3d.draw.screen import Screen
 
@@ -125,20 +125,14 @@ def _deepest(mask: NDArray[np.bool_], enough: float) -> tuple[int, int, int] | N
 def depths(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Return how far each pixel of a mask is from the nearest that is not in it; 0 for these."""
     # the drawing library's, for scipy's takes longer to load than all masks of a picture take
-    from vtkmodules.util import numpy_support
     from vtkmodules.vtkCommonDataModel import vtkImageData
     from vtkmodules.vtkImagingGeneral import vtkImageEuclideanDistance
 
-    library: Any = numpy_support
-    image, transform = vtkImageData(), vtkImageEuclideanDistance()
+    image = vtkImageData()
     image.SetDimensions(mask.shape[1], mask.shape[0], 1)
-    image.GetPointData().SetScalars(library.numpy_to_vtk(np.ascontiguousarray(mask.ravel(), np.uint8)))
-    transform.SetInputData(image)
-    transform.SetDimensionality(2)
-    transform.ConsiderAnisotropyOff()
-    transform.SetMaximumDistance(float(mask.size) ** 2)
-    transform.Update()
-    squares = library.vtk_to_numpy(transform.GetOutput().GetPointData().GetScalars())
+    image.GetPointData().SetScalars(held(mask.astype(np.uint8).ravel()))
+    settings = {"Dimensionality": 2, "ConsiderAnisotropy": False, "MaximumDistance": float(mask.size) ** 2}
+    squares = array_of(run(vtkImageEuclideanDistance(), image, **settings).GetPointData().GetScalars())
     return np.asarray(np.sqrt(squares).reshape(mask.shape))
 
 

@@ -9,7 +9,8 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.solid.shape import Shape
+from layout3d.draw.mesh import array_of, cells_of, held, mesh_of, run
+from layout3d.solid.shape import Shape, hung_together
 
 __all__ = ["Skin", "pane_skin", "sharp_edges", "smooth_skin"]
 
@@ -43,27 +44,26 @@ def smooth_skin(shape: Shape, crease: float, *, divided: bool = True) -> Skin:
 
     Long faces are ``divided`` where light is to be kept at their corners.
     """
+    from vtkmodules.vtkFiltersCore import vtkPolyDataNormals
+    from vtkmodules.vtkFiltersModeling import vtkAdaptiveSubdivisionFilter
+
     points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
-    mesh = _mesh(shape)
-    mesh.point_data["hollow"] = _hollow(points, faces)
+    mesh = mesh_of(points, faces)
+    mesh.GetPointData().SetScalars(held(_hollow(points, faces)))
     edges = np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2)
     longest = LONGEST_EDGE if len(faces) < _ROUND else LONGEST_ROUND_EDGE
     if divided and edges.max() > longest:
-        mesh = mesh.subdivide_adaptive(max_edge_len=longest, max_n_passes=40)
-    mesh = mesh.compute_normals(
-        cell_normals=False,
-        split_vertices=True,
-        feature_angle=crease,
-        consistent_normals=False,
-        auto_orient_normals=False,
-        non_manifold_traversal=False,
-    )
+        divider = vtkAdaptiveSubdivisionFilter()
+        mesh = run(divider, mesh, MaximumEdgeLength=longest, MaximumNumberOfPasses=40)
+    kept = {"Consistency": False, "AutoOrientNormals": False, "NonManifoldTraversal": False}
+    mesh = run(vtkPolyDataNormals(), mesh, FeatureAngle=crease, Splitting=True, **kept)
+    found = mesh.GetPointData()
     return Skin(
-        points=np.asarray(mesh.points, dtype=np.float64),
-        normals=np.asarray(mesh.point_data["Normals"], dtype=np.float64),
-        faces=np.asarray(mesh.regular_faces, dtype=np.int32),
-        hollow=np.asarray(mesh.point_data["hollow"], dtype=np.float64),
-        narrow=np.zeros(mesh.n_points, dtype=bool),
+        points=array_of(mesh.GetPoints().GetData()).astype(np.float64),
+        normals=array_of(found.GetNormals()).astype(np.float64),
+        faces=cells_of(mesh.GetPolys(), 3),
+        hollow=array_of(found.GetScalars()).astype(np.float64),
+        narrow=np.zeros(mesh.GetNumberOfPoints(), dtype=bool),
     )
 
 
@@ -94,17 +94,14 @@ def _narrow_faces(
     corners: Floats, normals: Floats, area: Floats, faces: NDArray[np.integer]
 ) -> NDArray[np.bool_]:
     """Tell the faces that lie in a smooth patch narrower than ``NARROW``."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     count = len(faces)
     edges = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2), axis=2).reshape(-1, 2)
     order = np.lexsort((edges[:, 1], edges[:, 0]))
     same = (edges[order[1:]] == edges[order[:-1]]).all(axis=1)
     one, other = order[:-1][same] // 3, order[1:][same] // 3
     smooth = np.einsum("ij,ij->i", normals[one], normals[other]) > np.cos(np.radians(SMOOTH))
-    joined = coo_array((np.ones(smooth.sum()), (one[smooth], other[smooth])), shape=(count, count))
-    _, patch = connected_components(joined, directed=False)
+    both = (np.concatenate(pair)[np.tile(smooth, 2)] for pair in ((one, other), (other, one)))
+    _, patch = np.unique(hung_together(count, *both), return_inverse=True)
     total = np.bincount(patch, weights=area)
     longest = np.zeros(len(total))
     for axis in range(3):
@@ -118,16 +115,13 @@ def _narrow_faces(
 @lru_cache(maxsize=256)
 def sharp_edges(shape: Shape, angle: float = 30.0) -> Floats:
     """Return the edges where faces meet at more than ``angle`` [degrees], (k, 2, 3), own axes."""
-    kinds = dict.fromkeys(("boundary_edges", "non_manifold_edges", "manifold_edges"), False)
-    edges = _mesh(shape).extract_feature_edges(angle, **kinds)
-    return np.asarray(edges.points[edges.lines.reshape(-1, 3)[:, 1:]], dtype=np.float64)
+    from vtkmodules.vtkFiltersCore import vtkFeatureEdges
 
-
-def _mesh(shape: Shape) -> Any:
-    import pyvista as pv
-
-    points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
-    return pv.PolyData.from_regular_faces(points, faces)  # type: ignore[arg-type] # any integer
+    kinds = dict.fromkeys(("BoundaryEdges", "NonManifoldEdges", "ManifoldEdges", "Coloring"), False)
+    mesh = mesh_of(np.asarray(shape.vertices), np.asarray(shape.faces))
+    edges = run(vtkFeatureEdges(), mesh, FeatureAngle=angle, FeatureEdges=True, **kinds)
+    ends = array_of(edges.GetPoints().GetData())[cells_of(edges.GetLines(), 2)]
+    return np.asarray(ends, dtype=np.float64)
 
 
 def _hollow(points: Floats, faces: Any) -> Floats:

@@ -19,6 +19,7 @@ from layout3d.draw.light import (
     contact_shade,
     daylight,
     lamplight,
+    spread_over,
     surface_points,
 )
 from layout3d.draw.pieces import (
@@ -173,7 +174,8 @@ def _drawn(
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     # lamps throw no shadow, they give light
     lamps = {body.name for body in bodies if body.kind == "light"}
-    blockers = blockers_of(((one.points, one.faces) for one in solid if one.body not in lamps), cell)
+    spread = (spread_over(one.points, one.faces, cell) for one in solid if one.body not in lamps)
+    blockers = blockers_of(spread, cell)
     shining = np.array([point for body in bodies if body.name in lamps for point in _lamp_points(body)])
     solid = _in_contact(_lighted(solid, blockers, cell, shining.reshape(-1, 3)))
     pieces = [*solid, *clear, *(water_piece(one) for one in waters)]
@@ -203,7 +205,7 @@ def _opaque(
     skin = smooth_skin(body.solid.shape, finish.crease) if scan is None else scan
     placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    surface = painted(body, finish, skin)[:, :3]
+    surface = painted(body, finish, skin, normals)[:, :3]
     if body.where == "tank":
         under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(
             points[:, :2], plan
@@ -215,15 +217,20 @@ def _opaque(
     return _piece(body, skin, points, normals, np.column_stack([surface, np.ones(len(points))]), finish)
 
 
-def painted(body: Body, finish: Finish, skin: Skin | ScanSkin) -> NDArray[np.float64]:
-    """Return colour and opacity of a body's points, dry and without light, (n, 4) in 0 … 1."""
+def painted(
+    body: Body, finish: Finish, skin: Skin | ScanSkin, normals: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return colour and opacity of a body's points, dry and without light, (n, 4) in 0 … 1.
+
+    ``normals`` (n, 3) are the skin's, in the scene's axes.
+    """
     if isinstance(skin, ScanSkin):
         return np.column_stack([skin.colours, np.ones(len(skin.colours))])
     if finish.opacity < 1.0:
         narrow = skin.narrow[:, None]
         colour = np.where(narrow, np.array(finish.edge_colour or finish.colour), np.array(finish.colour))
         return np.column_stack([colour, np.where(skin.narrow, finish.edge_opacity, finish.opacity)])
-    up = body.solid.placement.direction(skin.normals)[:, 2]
+    up = normals[:, 2]
     # by part, so that the pieces of one part match
     colour = colours(finish, body.part, skin.points, skin.normals, skin.hollow, up)
     if body.kind == "light":
@@ -236,7 +243,7 @@ def _pane(body: Body, finish: Finish) -> Piece:
     skin = pane_skin(body.solid.shape)
     placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    return _piece(body, skin, points, normals, painted(body, finish, skin), finish)
+    return _piece(body, skin, points, normals, painted(body, finish, skin, normals), finish)
 
 
 def _piece(

@@ -54,8 +54,8 @@ def _made(model: Model) -> bytes:
         pack.add(
             {"body": body.name, "part": body.part, "clear": finish.opacity < 1.0, "shine": finish.shine},
             placement.apply(skin.points),
-            placement.direction(skin.normals),
-            painted(body, finish, skin),
+            normals := placement.direction(skin.normals),
+            painted(body, finish, skin, normals),
             skin.faces,
             placement.apply(edges.reshape(-1, 3)),
         )

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from layout3d.solid.shape import Points, Shape, Solid
+from layout3d.solid.store import stored_result
 
 __all__ = ["Face"]
 
@@ -87,6 +88,12 @@ class Face:
         Its volume and its being closed stay as they are. Where the face is missing, or falls away by more
         than half of the solid's width, it follows the nearest there is.
         """
+        at = float(np.asarray(point, dtype=np.float64)[self.axis])
+        what = f"draped along {self.axis} {self.sign!r} from {self.start!r} at {at!r}"
+        shape = stored_result(what, (solid, *self.solids), lambda: self._draped(solid, at))
+        return solid if shape is None else shape.solid()
+
+    def _draped(self, solid: Solid, base: float) -> Shape | None:
         from scipy.ndimage import distance_transform_edt, map_coordinates
 
         axes = [axis for axis in range(3) if axis != self.axis]
@@ -94,14 +101,13 @@ class Face:
         lines = [np.linspace(a, b, LINES) for a, b in zip(low, high, strict=True)]
         grid = np.zeros((LINES * LINES, 3))
         grid[:, axes] = np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, 2)
-        base = float(np.asarray(point, dtype=np.float64)[self.axis])
         shift = (self.met(grid) - base).reshape(LINES, LINES)
         missing = ~np.isfinite(shift) | (np.abs(shift) > 0.5 * float((high - low).max()))
         if missing.all():
-            return solid
+            return None
         nearest = distance_transform_edt(missing, return_distances=False, return_indices=True)
         filled = shift[tuple(nearest)]
         vertices = np.array(solid.vertices)
         places = (vertices[:, axes] - low) / (high - low) * (LINES - 1)
         vertices[:, self.axis] += map_coordinates(filled, places.T, order=1, mode="nearest")
-        return Shape.of(vertices, solid.shape.faces).solid()
+        return Shape.of(vertices, solid.shape.faces)
