@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -367,6 +367,7 @@ def use_camera(renderer: Any, camera: Camera) -> None:
     renderer.ResetCameraClippingRange()
 
 
+@cache
 def quick_smoothing() -> str:
     """Return the quickest way to smooth edges that is to be had here: one of two that the library names."""
     from pyvista.plotting.utilities.gl_checks import uses_egl

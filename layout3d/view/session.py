@@ -43,7 +43,7 @@ def open_window(path: Path) -> int:
     def leave() -> None:
         if ended:
             window[0].end()
-            app.quit()
+            app.exit()  # to quit would close every window of the program, also one that is not ours
 
     numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
     before = {number: signal.signal(number, end) for number in numbers}

@@ -61,7 +61,7 @@ def open_window(file):
     made.hands = Hands(made)
     made.closer, made.furnishing = Closer(made, made.hands), Furnishing(made, made.hands)
     made.variants = Variants(made)
-    made.resize(1000, 700)
+    made.resize(720, 500)
     made.show()
     return made
 
@@ -77,9 +77,11 @@ def opened(qapp, tmp_path_factory):
     """One window for all that leave it open: opening it costs more than all that is tried in it."""
     file = tmp_path_factory.mktemp("window") / "small.yaml"
     file.write_text(SCENE)
-    window = open_window(file)
-    yield window
-    end(window)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("layout3d.view.canvas.FLIGHT", 0.01)  # one frame; each costs as much as a test may
+        window = open_window(file)
+        yield window
+        end(window)
 
 
 @pytest.fixture

@@ -7,11 +7,12 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt, QTimer
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 from scipy.spatial import KDTree
 from windows import by_others, middle_of, picture, settle
 
@@ -242,16 +243,20 @@ def test_a_file_that_can_not_be_read_is_refused_before_a_window_opens(qapp, tmp_
     assert "Traceback" not in told.err
 
 
-def test_a_signal_ends_it_and_gives_its_number(qapp, scene_file, capfd):
+def test_a_signal_ends_it_and_gives_its_number_and_no_other_window(qtbot, scene_file, capfd):
+    other = QWidget()
+    qtbot.addWidget(other)
+    other.show()
     number = signal.SIGTERM
     before = signal.getsignal(number)
     QTimer.singleShot(200, lambda: os.kill(os.getpid(), number))
     assert main(["view", str(scene_file)]) == 128 + number
     assert signal.getsignal(number) is before
+    assert other.isVisible()
     assert capfd.readouterr() == ("", "")
 
 
-def test_a_signal_ends_its_process_without_noise(qapp_args, scene_file):
+def test_a_signal_ends_its_process_without_noise(scene_file):
     run = subprocess.Popen(
         [sys.executable, "-m", "layout3d", "view", str(scene_file)],
         env={**os.environ, "WAYLAND_DISPLAY": "wayland-0"},
@@ -260,7 +265,9 @@ def test_a_signal_ends_its_process_without_noise(qapp_args, scene_file):
         text=True,
         start_new_session=True,
     )
-    time.sleep(6.0)
+    begun = Path(f"/proc/{run.pid}/task/{run.pid}/children")
+    while run.poll() is None and not begun.read_text():  # the window is made, and asks what to show
+        time.sleep(0.02)
     run.send_signal(signal.SIGINT)
     out, err = run.communicate(timeout=60)
     assert run.returncode == 128 + signal.SIGINT
