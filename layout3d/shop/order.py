@@ -370,10 +370,24 @@ class _Apart:
         told = f" ({'; '.join(reasons)})" if reasons else ""
         return Fault(
             parts=tuple(dict.fromkeys(part for k in chain for part in self.left[k].parts)),
-            message=f"no order of work: {' needs '.join(chain)}{told}",
+            message=f"no order of work: {' needs '.join(_SAID.get(k, k) for k in chain)}{told}",
             remedy="take a pair out of `shop: order:`, or build one of them in another way",
         )
 
+
+_SAID = {
+    "drill": "drilling the panes",
+    "temper": "toughening the panes",
+    "bond": "bonding the tank",
+    "leak": "the leak test",
+    "dry": "the dry fit",
+    "wet": "the wet test",
+    "base": "the lower bed",
+    "bed": "the rest of the bed",
+    "fill": "filling",
+    "final": "the last wet run",
+}
+"""What tasks that put in no part of their own name are called in a circle."""
 
 _REMEDIES = {
     "background": "saw the slab into pieces that pass (`splits:`), or make it less wide, high or deep",

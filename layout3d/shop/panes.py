@@ -89,7 +89,7 @@ def panes(model: Model) -> tuple[Pane, ...]:
 def _tank(model: Model) -> Iterator[Pane]:
     for wall in model.tank.panels.values():
         body = model.body(wall.body)
-        low, high, note = _outline(wall)
+        low, high, note = _outline(wall, model.scene.style)
         sides = {edge.name for edge in wall.outline} if wall.name != "bottom" else set(wall.edges)
         holes = [hole for hole in model.tank.holes.values() if hole.panel == wall.name]
         yield Pane(
@@ -121,7 +121,7 @@ def _tank(model: Model) -> Iterator[Pane]:
             yield from _brace(model, body)
 
 
-def _outline(wall: Wall) -> tuple[np.ndarray, np.ndarray, str]:
+def _outline(wall: Wall, style: str) -> tuple[np.ndarray, np.ndarray, str]:
     """Return the least and greatest u and v of a wall's glass, [m], and what is to be said of it."""
     if isinstance(wall, Panel):
         corners = np.array(wall.glass)
@@ -135,7 +135,8 @@ def _outline(wall: Wall) -> tuple[np.ndarray, np.ndarray, str]:
             ]
         return corners.min(axis=0), corners.max(axis=0), "; ".join(notes)
     assert isinstance(wall, RoundWall), "a wall is flat or round (panes._outline)"
-    note = f"bent, inside radius {wall.radius * 1e3:.1f} mm; its length is along the inside face"
+    radius = told_length(wall.radius, style)
+    note = f"bent, inside radius {radius}; its length is along the inside face"
     return np.zeros(2), np.array([wall.length, wall.height]), note
 
 

@@ -179,6 +179,7 @@ def test_pairs_that_go_round_are_a_fault_with_the_circle():
     (fault, *_) = order_of(text).faults
     assert fault.message.startswith("no order of work: ")
     assert "feed after wall, by the scene" in fault.message
+    assert "needs the leak test needs feed needs wall" in fault.message
     assert {"feed", "wall"} <= set(fault.parts)
 
 

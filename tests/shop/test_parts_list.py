@@ -127,6 +127,14 @@ def test_a_baffle_goes_in_with_its_joints():
     assert any("glue joints" in line for line in of.not_counted)
 
 
+def test_a_bent_pane_is_told_in_the_scene_s_units():
+    """A bow of 3 in over 30 in: (15² + 3²) / (2 x 3) = 39 in."""
+    bow = "{kind: bow_front_tank, inside: [30, 15, 12], bow: 3, glass: 3/8}"
+    _, of = made(f"format: 1\nunits: in\nwaterline: 6\nparts: {{tank: {bow}}}\n")
+    front = next(pane for pane in of.panes if pane.name == "tank.front")
+    assert front.note.startswith("bent, inside radius 39 in;")
+
+
 def test_a_clip_on_a_wall_of_the_room_is_counted():
     hose = (
         "  hose: {kind: run, tube: 12/16 mm, start: [-100, 150, 300], route: [{left: 400}, open],\n"
