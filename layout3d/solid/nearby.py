@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,12 +62,25 @@ def _content_in(solid: Solid, boxes: Points) -> bytes:
     digest = hashlib.sha256(inside(solid, boxes[:, 0]).tobytes())
     digest.update(solid.placement.rotation.tobytes() + solid.placement.offset.tobytes())
     if len(near):
-        # corners are numbered by where they are: a cut elsewhere numbers those of the whole mesh anew
-        corners = solid.shape.vertices[solid.faces[near]].reshape(-1, 3)
-        points, number = np.unique(corners, axis=0, return_inverse=True)
+        points, faces = _numbered_by_place(solid, near)
         digest.update(points.tobytes())
-        digest.update(in_order(number.reshape(-1, 3)).tobytes())
+        digest.update(in_order(faces).tobytes())
     return digest.digest()
+
+
+def _numbered_by_place(solid: Solid, near: NDArray[Any]) -> tuple[Points, NDArray[Any]]:
+    """Return the corners of some faces, by where they are, and the faces with these numbers.
+
+    A cut elsewhere numbers the corners of the whole mesh anew.
+    """
+    used, number = np.unique(solid.faces[near], return_inverse=True)
+    points = solid.shape.vertices[used]
+    order = np.lexsort(points.T[::-1])
+    points = points[order]
+    new = np.concatenate([[True], (points[1:] != points[:-1]).any(axis=1)])
+    place = np.zeros(len(order), dtype=np.int64)
+    place[order] = np.cumsum(new) - 1
+    return points[new], place[number].reshape(-1, 3)
 
 
 def kept_by_place(
