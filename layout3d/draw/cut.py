@@ -185,8 +185,8 @@ def clip_piece(piece: Piece, plane: _Plane) -> Piece | None:
         one_sided=piece.clear,  # of what is cut open the inside may be seen
         points=np.asarray(kept.points, dtype=np.float32),
         normals=np.asarray(kept.point_data["normals"]),
-        colours=np.round(kept.point_data["colours"]).astype(np.uint8),
-        faces=kept.regular_faces.astype(np.int32),
+        colours=np.round(np.asarray(kept.point_data["colours"])).astype(np.uint8),
+        faces=np.asarray(kept.regular_faces, dtype=np.int32),
     )
 
 

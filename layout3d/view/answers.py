@@ -50,6 +50,7 @@ __all__ = [
     "Placed",
     "Row",
     "Text",
+    "Trouble",
     "serve",
 ]
 
@@ -109,6 +110,14 @@ class Mistakes:
 
     version: int
     mistakes: tuple[Mistake, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Answer: what else was asked of a text can't be had, and why; what is told of it stays."""
+
+    version: int
+    told: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +184,7 @@ class Near:
     shown: str
 
 
-Answer = Mistakes | Placed | Looks | Fit | Judged | Felt | Near
+Answer = Mistakes | Trouble | Placed | Looks | Fit | Judged | Felt | Near
 
 
 Question = Text | At | Dress | Between
@@ -329,6 +338,8 @@ def serve(connection: Connection, path: str) -> None:
             except (EOFError, OSError):
                 raise
             except Exception as fault:  # noqa: BLE001 # a fault of ours is told, and the window lives on
-                version = question.version if isinstance(question, Text) else bench.version
-                words = f"a fault of the program: {type(fault).__name__}: {fault}"
-                connection.send(Mistakes(version, (Mistake(0, words),)))
+                told = f"a fault of the program: {type(fault).__name__}: {fault}"
+                if isinstance(question, Text):
+                    connection.send(Mistakes(question.version, (Mistake(0, told),)))
+                else:
+                    connection.send(Trouble(bench.version, told))

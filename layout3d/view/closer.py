@@ -40,6 +40,7 @@ class Closer(QObject):
         self.colours.chosen.connect(self._colour)
         self.water.moved.connect(window.canvas.pour)
         self.water.kept.connect(self._write_waterline)
+        self.water.said.connect(window.statusBar().showMessage)
         window.dressed.connect(self._dressed)
         window.told.connect(self._told)
         window.canvas.marked.connect(self.mark)

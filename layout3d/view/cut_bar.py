@@ -38,6 +38,8 @@ class CutBar(QToolBar):
         self._box = np.zeros((2, 3))
         self.axis = QComboBox()
         self.axis.addItems(["no cut", "cut along the length (x)", "cut front to back (y)", "cut level (z)"])
+        self.axis.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.axis.setMinimumContentsLength(10)
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(0, STEPS)
         self.figure = QDoubleSpinBox(suffix=f" {unit}", decimals=1 if unit == "mm" else 3)

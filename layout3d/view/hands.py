@@ -10,8 +10,8 @@ from collections.abc import Mapping
 
 import numpy as np
 from PySide6.QtCore import QObject, QPointF, Qt
-from PySide6.QtGui import QAction, QFontDatabase, QKeySequence
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QPlainTextEdit, QVBoxLayout, QWidget
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QVBoxLayout, QWidget
 
 from layout3d.errors import LayoutError
 from layout3d.parts.base import Vector, vector
@@ -21,6 +21,7 @@ from layout3d.view import edits, eye
 from layout3d.view.answers import At, Felt, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
+from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.document import Document
 from layout3d.view.snap import snapped
 from layout3d.view.window import Window
@@ -321,9 +322,8 @@ def agreed(parent: QWidget, difference: str) -> bool:
     asked = QDialog(parent)
     asked.setWindowTitle("What saving changes")
     asked.resize(760, 420)
-    lines = QPlainTextEdit(difference)
-    lines.setReadOnly(True)
-    lines.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont))
+    lines = ChangedLines()
+    lines.setPlainText(difference)
     buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Save | QDialogButtonBox.StandardButton.Cancel)
     buttons.accepted.connect(asked.accept)
     buttons.rejected.connect(asked.reject)

@@ -35,18 +35,19 @@ def stands_of(model: Model) -> tuple[Stand, ...]:
     if found is None:
         return ()
     events = (found.power_cut, *found.failed, *found.blocked, *found.stopped)
-    return tuple(stand for event in events for stand in _stands(event, model.scene.style))
+    floor = found.circuit.sump.floor
+    return tuple(stand for event in events for stand in _stands(event, floor, model.scene.style))
 
 
-def _stands(event: Event, style: str | None) -> Sequence[Stand]:
+def _stands(event: Event, sump_floor: float, style: str | None) -> Sequence[Stand]:
     name = " · ".join(word for word in (event.kind, event.subject, event.devices) if word)
     rows = []
     for words, which in (("likely", "likely"), ("at most", "high")):
         tank, chamber, floor = (
             getattr(band, which) for band in (event.tank_level, event.chamber_level, event.floor)
         )
-        in_tank, in_chamber = (show(level, "length", system=style) for level in (tank, chamber))
-        told = f"tank {in_tank}, return chamber {in_chamber}"
+        in_tank, in_chamber = (show(level, "length", system=style) for level in (tank, chamber - sump_floor))
+        told = f"tank {in_tank}, return chamber {in_chamber} over its floor"
         if floor > 1e-6:
             told += f", {show(floor, 'volume', system=style)} on the floor"
         rows.append(Stand(f"{name}, {words}", tank, chamber, told))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from PySide6.QtCore import QPointF, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QColor, QIcon, QPainter, QPixmap, QPolygonF
+from PySide6.QtCore import QEvent, QPointF, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QColor, QIcon, QPainter, QPalette, QPixmap, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -64,6 +64,22 @@ class PartsPanel(QWidget):
         self.search.textChanged.connect(self._sift)
         self.tree.itemChanged.connect(self._changed)
         self.tree.currentItemChanged.connect(self._current)
+        self._outline_boxes()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Follow light and dark."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange:
+            self._outline_boxes()
+
+    def _outline_boxes(self) -> None:
+        """Have boxes outlined: styles take a shade of the window for that, which is lost on dark."""
+        palette = self.palette()
+        one, other = palette.base().color(), palette.text().color()
+        pairs = ((one.red(), other.red()), (one.green(), other.green()), (one.blue(), other.blue()))
+        between = QColor(*((a + b) // 2 for a, b in pairs))
+        palette.setColor(QPalette.ColorRole.Window, between)
+        self.tree.setPalette(palette)
 
     def fill(self, things: Sequence[Thing], *, water: bool) -> None:
         """List these bodies' parts; what was hidden, locked or closed before stays so."""
@@ -194,7 +210,7 @@ class FindingsPanel(QListWidget):
     def _list(self, findings: Sequence[Finding]) -> list[QListWidgetItem]:
         items = []
         for finding in findings:
-            more = [finding.remedy, *finding.also]
+            more = [finding.remedy and f"→ {finding.remedy}", *finding.also]
             told = "\n".join([f"{finding.rule}: {finding.message}", *(line for line in more if line)])
             items.append(QListWidgetItem(_mark(finding.severity), told, self))
             items[-1].setData(_ROLE, finding)

@@ -12,6 +12,8 @@ from layout3d.solid.placement import Placement
 
 __all__ = ["Shown", "same_surface"]
 
+CLEAR = 0.35  # what a clear thing that is tinted hides of what is behind it
+
 
 @dataclass(frozen=True, slots=True)
 class Shown:
@@ -41,6 +43,8 @@ class Shown:
     def paint(self, colour: tuple[float, float, float] | None) -> None:
         """Tint it; None gives it its own colours."""
         for actor in self.actors:
+            if isinstance(self.item, Piece) and self.item.clear:
+                actor.property.opacity = 1.0 if colour is None else CLEAR  # it is still seen through
             if colour is not None:
                 actor.mapper.SetScalarVisibility(False)
                 actor.property.color = colour

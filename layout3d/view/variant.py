@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Qt
-from PySide6.QtGui import QCloseEvent, QFontDatabase
+from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QLabel,
     QMainWindow,
-    QPlainTextEdit,
     QSplitter,
     QTableWidget,
     QTableWidgetItem,
@@ -26,6 +25,7 @@ from layout3d.scene.file import read_text
 from layout3d.view.answers import Judged, Mistakes, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
+from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.looks import Looks
 from layout3d.view.window import Window
 
@@ -88,8 +88,7 @@ class Variant(QMainWindow):
         self.canvas = Canvas(self)
         self.told = QLabel("computing …")
         self.figures, self.findings = QTableWidget(0, 3), QTableWidget(0, 2)
-        self.lines = QPlainTextEdit(readOnly=True)
-        self.lines.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont))
+        self.lines = ChangedLines()
         tabs = QTabWidget()
         for widget, words in ((self.figures, "Figures"), (self.findings, "Findings"), (self.lines, "Lines")):
             tabs.addTab(widget, words)
@@ -144,7 +143,7 @@ class Variant(QMainWindow):
         _fill(self.figures, ("Figure", "In the window", self._title), figures)
         _fill(self.findings, ("Found only", "Finding"), findings)
         self.told.setText(
-            f"{len(figures)} figures differ, {len(findings)} findings stand on one side alone"
+            f"figures that differ: {len(figures)}; findings on one side alone: {len(findings)}"
             if figures or findings
             else "no figure of the list differs, and no finding"
         )

@@ -24,11 +24,12 @@ class WaterBar(QToolBar):
     """The bar. Nothing in it changes the file but ``kept``.
 
     Signals: ``moved`` the tank's level and the return chamber's, z [m], each None where it is the file's;
-    ``kept`` the tank's level, to be written as the waterline.
+    ``kept`` the tank's level, to be written as the waterline; ``said`` all that is told of a failure.
     """
 
     moved = Signal(object, object)
     kept = Signal(float)
+    said = Signal(str)
 
     def __init__(self) -> None:
         super().__init__("Water")
@@ -41,12 +42,12 @@ class WaterBar(QToolBar):
         self.choice = QComboBox()
         self.choice.setToolTip("Where the water stands")
         self.choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.choice.setMinimumContentsLength(24)
+        self.choice.setMinimumContentsLength(12)
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(0, STEPS)
         self.slider.setToolTip("Level of the water in the tank")
         self.told = QLabel()
-        self.told.setMinimumWidth(190)
+        self.told.setMinimumWidth(self.told.fontMetrics().horizontalAdvance("1234.5 mm: 1,234 L net"))
         self.keep = QAction("Write as waterline", self)
         self.keep.setToolTip("Write the level of the slider into the file as the waterline")
         self.keep.setEnabled(False)
@@ -86,8 +87,9 @@ class WaterBar(QToolBar):
         self._place_slider(level)
         self.keep.setEnabled(False)
         self.level = None
-        self.told.setText(self._words(level) if stand is None else stand.told)
-        self.told.setToolTip(self.told.text())
+        self.told.setText(self._words(level))
+        self.told.setToolTip("" if stand is None else stand.told)
+        self.said.emit("" if stand is None else f"{stand.name}: {stand.told}")
         if stand is None:
             self.moved.emit(None, None)
         else:

@@ -38,6 +38,7 @@ from layout3d.view.answers import (
     Placed,
     Row,
     Text,
+    Trouble,
 )
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
@@ -288,6 +289,8 @@ class Window(QMainWindow):
             self.statusBar().showMessage(f"{answer.shown} between {' and '.join(answer.parts)}")
         elif isinstance(answer, Mistakes):
             self._show_mistakes(answer.mistakes)
+        elif isinstance(answer, Trouble):
+            self.statusBar().showMessage(answer.told)
 
     def _show_places(self, placed: Placed) -> None:
         """Show what only moved where it stands now; all else waits for its looks."""

@@ -10,6 +10,7 @@ from layout3d.draw.cut import clip_piece, cut_stage, plane_of
 from layout3d.draw.pieces import Piece
 from layout3d.draw.stage import set_stage
 from layout3d.errors import OutOfRange, UnknownName
+from layout3d.keep import key_of
 
 
 def area(piece: Piece) -> float:
@@ -95,6 +96,11 @@ def test_water_is_filled_in_below_the_waterline_only(model):
     assert not [p for p in above if p.body == "water" and not p.one_sided]
     below = cut_stage(stage, ("z", 0.1), "plan").pieces
     assert area(next(p for p in below if p.body == "water" and not p.one_sided)) == pytest.approx(0.8 * 0.4)
+
+
+def test_what_is_cut_is_plain_data_as_all_pieces_are(model):
+    for piece in cut_stage(set_stage(model), ("y", 0.2), "three_quarter").pieces:
+        key_of("piece", piece)  # or a TypeError: the window keeps coarser ones by this
 
 
 def test_nothing_is_left_on_the_viewers_side(model):

@@ -4,7 +4,7 @@ import signal
 
 import pytest
 
-from layout3d.view.answers import FIT, Bench, Dress, Fit, Judged, Placed, Text, serve
+from layout3d.view.answers import FIT, Bench, Between, Dress, Fit, Judged, Placed, Text, Trouble, serve
 from layout3d.view.looks import Looks
 
 
@@ -49,6 +49,12 @@ def told_of(line, file, monkeypatch):
     monkeypatch.setattr(signal, "signal", lambda *_: None)
     serve(line, str(file))
     return line.told
+
+
+def test_what_else_is_asked_and_cannot_be_had_takes_no_findings_away(scene_file, monkeypatch):
+    text = scene_file.read_text()
+    line = Line([Text(1, text, ("judged",)), Between("stone", "nothing of that name")], {})
+    assert told_of(line, scene_file, monkeypatch)[2:] == [(Judged, 1), (Trouble, 1)]
 
 
 def test_what_is_left_to_be_told_of_a_text_is_left_out_once_another_one_waits(scene_file, monkeypatch):

@@ -49,6 +49,19 @@ def changed_lines(window):
     return [line for line in lines if line[0] in "+-" and line[:3] not in ("+++", "---")]
 
 
+def test_a_tank_that_is_chosen_is_still_looked_through(window):
+    window.parts.choose("stone")
+    before = picture(window)
+    there = middle_of(window, "stone")
+    window.parts.choose("tank")
+    after = picture(window)
+    assert (np.abs(after - before).max(axis=2) > 12).sum() > 200
+    window.parts.choose("")
+    # the stone behind the glass differs from the glass beside it
+    one, other = after[there.y(), there.x()], after[there.y(), there.x() - 60]
+    assert np.abs(one - other).max() > 8
+
+
 @pytest.mark.parametrize("colour", ["velocity", "head", "clearance", "height"])
 def test_things_are_coloured_by_a_figure_with_a_key(qtbot, window, colour):
     before = picture(window)
