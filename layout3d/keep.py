@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 __all__ = [
     "FIGURES",
     "Form",
+    "ahead",
     "cache_folder",
     "code_of",
     "file_away",
@@ -181,6 +182,7 @@ def code_of(*folders: str) -> str:
 _memory: OrderedDict[bytes, tuple[Any, int]] = OrderedDict()
 _held = 0
 _lock = threading.RLock()
+ahead: dict[str, Callable[[bytes], Any]] = {}  # a form's name -> waits for what is made beside: `beside.py`
 
 
 def kept(key: bytes, form: Form[Any], make: Callable[[], Value], *, worth: float | None = None) -> Value:
@@ -193,6 +195,8 @@ def kept(key: bytes, form: Form[Any], make: Callable[[], Value], *, worth: float
     worth : the least time of making it for which it is filed, [s]; ``WORTH_FILING`` by default
     """
     found: Value | None = recalled(key, form)
+    if found is None and form.name in ahead:
+        found = ahead[form.name](key)
     if found is not None:
         return found
     begin = time.perf_counter()
@@ -396,12 +400,8 @@ def _connected(path: Path, *, make: bool) -> sqlite3.Connection:
         f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_FOR, check_same_thread=False
     )
     # no files beside it, no waiting for the disk: what a crash breaks is noticed, and made anew
-    for setting in (
-        "journal_mode = MEMORY",
-        "synchronous = OFF",
-        "trusted_schema = OFF",
-        "cell_size_check = ON",
-    ):
+    settings = "journal_mode = MEMORY", "synchronous = OFF", "trusted_schema = OFF", "cell_size_check = ON"
+    for setting in settings:
         connection.execute(f"PRAGMA {setting}").fetchall()
     if make:
         with connection:

@@ -17,6 +17,7 @@ FLOORS = (
         "files",
         "folders",
         "keep",
+        "beside",
         "units",
         "fields",
         "fields_composite",

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from layout3d.commands.ending import FAULT
 from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told
+
+if TYPE_CHECKING:
+    from layout3d.keep import Form
+    from layout3d.model.model import Model
 
 __all__ = ["report"]
 
@@ -28,6 +33,7 @@ def report(
     HTML that opens in a browser without a network. Exit code 1 where the scene has a fault.
     """
     with refusals_told():
+        from layout3d.beside import made_beside
         from layout3d.errors import LayoutError, Place
         from layout3d.files import folder_made, written
         from layout3d.page.library import webgl_library
@@ -35,10 +41,12 @@ def report(
         if to.suffix.lower() not in SUFFIXES:
             raise LayoutError("--to is no file of HTML", expected="a .html file", place=Place(str(to)))
         webgl_library()  # before anything is computed: without it there is no page
-        from layout3d.page.page import page_of, told_of
+        model = model_of(scene, settings)
+        with made_beside(*_drawn(model)):
+            from layout3d.page.page import page_of, told_of
 
-        told = told_of(model_of(scene, settings))
-        content = page_of(told).encode()
+            told = told_of(model)
+            content = page_of(told).encode()
         with folder_made(to.parent), written(to) as partial:
             partial.write_bytes(content)
     megabytes = len(content) / 1e6
@@ -46,3 +54,16 @@ def report(
     typer.echo(", ".join([f"wrote {to}", f"{megabytes:.1f} MB", *faults, *told.other_faults]))
     if told.ruled or told.other_faults:
         raise typer.Exit(FAULT)
+
+
+def _drawn(model: Model) -> tuple[tuple[Form[Any], ...], Callable[[], Iterator[object]]]:
+    """Return what takes a page longest to draw, and hangs on nothing that is computed: views and solids."""
+    from layout3d.page.solids import SOLIDS, solids_of
+    from layout3d.sheets.projection import LINES
+    from layout3d.sheets.sheets_of import figures_of
+
+    def steps() -> Iterator[object]:
+        yield from figures_of(model, model.scene.style)
+        yield solids_of(model)
+
+    return (LINES, SOLIDS), steps

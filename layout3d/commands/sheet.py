@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -70,9 +71,11 @@ def sheet(
         suffix = to.suffix.lower()
         if suffix not in FORMATS:
             refuse_file(to, "--to", expected="a .pdf, .svg or .dxf file, or a folder without a suffix")
+        from layout3d.beside import made_beside
         from layout3d.files import folder_made, written
         from layout3d.sheets.drawing import check_paper
-        from layout3d.sheets.sheets_of import dimension_facts, sheets_of, style_of
+        from layout3d.sheets.projection import LINES
+        from layout3d.sheets.sheets_of import dimension_facts, figures_of, sheets_of, style_of
 
         reduction = _scale(scale) if scale else None
         if paper:
@@ -80,13 +83,15 @@ def sheet(
         model = model_of(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
         usual = "tabloid" if model.scene.style == "inch" else "A3"
-        findings = None
-        if not no_faults:
-            from layout3d.checks.examine import examine
+        views = functools.partial(figures_of, model, model.scene.style, names=names or (), cut=plane)
+        with made_beside((LINES,), views):
+            findings = None
+            if not no_faults:
+                from layout3d.checks.examine import examine
 
-            findings = examine(model)
-        style = style_of(model, paper=paper or usual, scale=reduction, date=date, findings=findings)
-        sheets = sheets_of(model, style, names=names or (), cut=plane)
+                findings = examine(model)
+            style = style_of(model, paper=paper or usual, scale=reduction, date=date, findings=findings)
+            sheets = sheets_of(model, style, names=names or (), cut=plane)
         contents = _contents(sheets, to, suffix, scene.stem, style.title)
         with folder_made(to if suffix not in FORMATS else to.parent):
             for file, content in contents.items():

@@ -23,14 +23,14 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.reduce import reduced_for_looks
 
-__all__ = ["TOLERANCE", "solids_of"]
+__all__ = ["SOLIDS", "TOLERANCE", "solids_of"]
 
 TOLERANCE = 0.001
 """How far a corner of the model may lie off what is drawn, [m]."""
 STEPS = 65_535
 
 Floats = NDArray[np.float64]
-_BYTES: Form[bytes] = Form("solids of a page", lambda content: content, lambda content: content, len)
+SOLIDS: Form[bytes] = Form("solids of a page", lambda content: content, lambda content: content, len)
 
 
 def solids_of(model: Model) -> dict[str, Any]:
@@ -41,7 +41,7 @@ def solids_of(model: Model) -> dict[str, Any]:
     32 bits; ``edges``, pairs of points as ``points`` are, where a pane is outlined.
     """
     key = key_of("solids of a page", code_of(), model.bodies, waters_of(model, model.bodies))
-    facts: dict[str, Any] = json.loads(kept(key, _BYTES, lambda: _made(model)))
+    facts: dict[str, Any] = json.loads(kept(key, SOLIDS, lambda: _made(model)))
     return facts
 
 

@@ -20,7 +20,7 @@ from layout3d.sheets.cover import BEHIND, Cover
 from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Solid
 
-__all__ = ["VIEWS", "Flat", "Lines", "View", "project"]
+__all__ = ["LINES", "VIEWS", "Flat", "Lines", "View", "project"]
 
 Floats = NDArray[np.float64]
 
@@ -101,7 +101,7 @@ def project(
     clear = CLEAR | set(see_through)
     what = tuple((body.solid, body.group in ROUGH, body.group in clear) for body in bodies)
     key = key_of("lines of a view", code_of("sheets", "solid"), what, view, behind)
-    found = kept(key, _LINES, lambda: _projected(bodies, view, behind, clear))
+    found = kept(key, LINES, lambda: _projected(bodies, view, behind, clear))
     made = []
     for body, (seen, hidden, spot) in zip(bodies, found, strict=True):
         made.append(Lines(body, seen, hidden, (float(spot[0]), float(spot[1])) if len(spot) else None))
@@ -190,7 +190,7 @@ def _unpacked(content: bytes) -> tuple[tuple[Flat, Flat, Floats], ...]:
     return tuple((seen.reshape(-1, 2, 2), hidden.reshape(-1, 2, 2), spot) for seen, hidden, spot in rows)
 
 
-_LINES: Form[tuple[tuple[Flat, Flat, Floats], ...]] = Form(
+LINES: Form[tuple[tuple[Flat, Flat, Floats], ...]] = Form(
     "lines of a view",
     _packed,
     _unpacked,

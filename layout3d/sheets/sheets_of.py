@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from layout3d.checks.base import Finding
 from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
-from layout3d.sheets.registry import Cut, sheet_kinds
+from layout3d.sheets.figure import Figure
+from layout3d.sheets.registry import Cut, SheetKind, sheet_kinds
 from layout3d.sheets.sheet import Sheet, Style, compose
 from layout3d.units import shown_in
 
-__all__ = ["FORMAT", "dimension_facts", "sheets_of", "style_of"]
+__all__ = ["FORMAT", "dimension_facts", "figures_of", "sheets_of", "style_of"]
 
 FORMAT = 1
 
@@ -64,11 +65,7 @@ def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut
             raise UnknownName(f"no sheet is called {name!r}", expected=nearest(name, kinds))
     made = []
     with shown_in(style.system):
-        for kind in kinds.values():
-            if kind.name not in names if names else kind.by_name:
-                continue
-            found = kind.figure(model, style.system, cut)
-            figures = found if isinstance(found, tuple) else () if found is None else (found,)
+        for kind, figures in figures_of(model, style.system, names=names, cut=cut):
             for figure in figures:
                 name = f"{kind.name}-{figure.of}" if figure.of else kind.name
                 heading = f"{kind.heading} {figure.of.replace('_', ' ')}".rstrip()
@@ -79,6 +76,17 @@ def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut
                     expected=f"one of: {', '.join(name for name in kinds if name != kind.name)}",
                 )
     return tuple(made)
+
+
+def figures_of(
+    model: Model, system: str, *, names: Sequence[str] = (), cut: Cut = None
+) -> Iterator[tuple[SheetKind, tuple[Figure, ...]]]:
+    """Yield what the sheets of a scene show, kind by kind, before any is set on paper."""
+    for kind in sheet_kinds().values():
+        if kind.name not in names if names else kind.by_name:
+            continue
+        found = kind.figure(model, system, cut)
+        yield kind, found if isinstance(found, tuple) else () if found is None else (found,)
 
 
 def dimension_facts(model: Model, sheets: Sequence[Sheet]) -> dict[str, Any]:
