@@ -90,6 +90,9 @@ WRITTEN_OUT = {
     "liter_per_minute": "liter/minute",
     "lpm": "liter/minute",
     "LPM": "liter/minute",
+    "fl oz": "fluid_ounce",
+    "fl_oz": "fluid_ounce",
+    "floz": "fluid_ounce",
     "us_gal": "gallon",
     "imp_gal": "imperial_gallon",
     "uk_gal": "imperial_gallon",
@@ -262,6 +265,8 @@ def test_dimensions_without_a_name():
         (2.4e-5, "length", "0.024 mm", "0.00094 in"),
         (1.24, "volume", "1,240 L", "327.6 gal"),
         (0.00025, "volume", "250 mL", "15.26 in³"),
+        (310e-6, "liquid", "310 mL", "10.5 fl oz"),  # a US gallon is 128 fluid ounces: NIST SP 811, B.8
+        (0.0076, "liquid", "7.6 L", "2.01 gal"),
         (0.72, "area", "0.72 m²", "7.75 ft²"),
         (0.0005, "area", "500 mm²", "0.78 in²"),
         (12.0, "mass", "12 kg", "26.5 lb"),

@@ -246,7 +246,7 @@ def amount_text(row: Row, style: str) -> str:
     """Return how much is bought."""
     if row.measure == "count":
         return f"{row.amount:g}"
-    return show(row.wanted, row.measure, system=style)
+    return show(row.wanted, "liquid" if row.liquid else row.measure, system=style)
 
 
 def pack_text(row: Row, currency: str) -> str:

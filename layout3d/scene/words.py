@@ -84,7 +84,7 @@ _MIXED = re.compile(
 )
 _FRACTION = re.compile(r"(?P<above>[0-9]+)/(?P<below>[0-9]+)(?![0-9.])")
 _POWER = r"(?:(?:\^|\*\*)-?[0-9](?![0-9.])|⁻?[¹²³⁴⁵⁶⁷⁸⁹])?"
-_UNIT = re.compile(rf"(?:°[CF](?!\w)|[°\"″”'′’%]|[^\W\d]\w*){_POWER}(?:[/·][^\W\d]\w*{_POWER})*")
+_UNIT = re.compile(rf"(?:°[CF](?!\w)|fl oz(?!\w)|[°\"″”'′’%]|[^\W\d]\w*){_POWER}(?:[/·][^\W\d]\w*{_POWER})*")
 _SIGNS = {"**": "^", "×": "*", "·": "*", "÷": "/", "−": "-"} | {sign: sign for sign in "+-*/^(),"}
 _FEET, _INCHES = ("'", "′", "’"), ('"', "″", "”")
 

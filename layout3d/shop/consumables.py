@@ -93,6 +93,7 @@ def _silicone(model: Model) -> tuple[list[Row], list[str]]:
         parts=tuple(joints),
         spare=spare,
         spare_source=spare_source,
+        liquid=True,
     )
     return [row.in_packs(*_pack("silicone"))], unknown
 
@@ -171,6 +172,7 @@ def _cement(model: Model) -> tuple[list[Row], list[str]]:
         "parts": tuple(dict.fromkeys(parts)),
         "spare": float(spare["value"]),
         "spare_source": str(spare["source"]),
+        "liquid": True,
     }
     cement = Row(
         item="solvent cement",

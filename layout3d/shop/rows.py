@@ -26,6 +26,7 @@ class Row:
     ``amount`` is net, of what ``measure`` says, SI; ``spare`` the share that is bought on top, [-], with its
     source in ``spare_source``. ``marks`` are those of the cut list, ``parts`` the parts that it goes into.
     ``packs`` and ``pack`` (how much one holds, SI) are known where packs are; ``cost`` where a price is.
+    ``liquid`` is what is sold by the tube, tin or bottle, and told in their units.
     ``number`` is its place in the list, from 1, and stands on sheets in balloons that point to its
     ``bodies``; panes of one body have none of their own, and are found by their names in ``parts``.
     """
@@ -44,6 +45,7 @@ class Row:
     packs: int = 0
     cost: float | None = None
     note: str = ""
+    liquid: bool = False
     number: int = 0
     bodies: tuple[str, ...] = ()
 

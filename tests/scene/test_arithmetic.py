@@ -102,6 +102,7 @@ def test_trade_notation(text, inches):
         ("width * (1 - slope)", "length", 1.176),
         ("sqrt(inside_depth^2 + (800 mm)^2)", "length", 1.0),
         ("350 gal", "volume", 350 * 231 * 0.0254**3),
+        ("10.1 fl oz + 1 fl_oz", "volume", 11.1 / 128 * 231 * 0.0254**3),
         ("20 L/h", "flow", 20e-3 / 3600),
         ("(40 L) / h", "flow", 40e-3 / 7200),
         ("60 L/h/m", "flow per length", 60e-3 / 3600),

@@ -8,7 +8,7 @@ import pytest
 from shipped import shipped_coarse
 
 from layout3d.model.build import build_model
-from layout3d.report.make import make_files
+from layout3d.report.make import amount_text, make_files
 from layout3d.scene.reader import read_scene
 from layout3d.shop.shop import shop
 
@@ -56,6 +56,8 @@ def test_silicone_is_beads_and_joints():
     assert row.amount < joints + beads
     assert row.wanted == pytest.approx(1.2 * row.amount)
     assert row.packs == 1  # 310 ml
+    assert amount_text(row, "metric") == f"{row.wanted * 1e6:.1f} mL"
+    assert amount_text(row, "inch") == f"{row.wanted / (231 * 0.0254**3) * 128:.2f} fl oz"
 
 
 def test_cement_is_counted_by_sockets():
