@@ -131,7 +131,7 @@ def _telling(kind: type) -> tuple[bytes, Callable[[Any], bytes | Sequence[object
     """
     name = kind.__qualname__.encode()
     if hasattr(kind, "content_key"):
-        return name, lambda value: (value.content_key,)
+        return name, lambda value: key if isinstance(key := value.content_key, bytes) else key.encode()
     if issubclass(kind, enum.Enum):
         return name, lambda value: (value.name,)
     if issubclass(kind, NoneType | bool | int | str):

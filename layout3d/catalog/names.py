@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Final
 
 __all__ = ["plain", "size_of", "spelled"]
@@ -30,6 +31,7 @@ _SPELLINGS: Final = {
 """By section: how a name may be written, and how the catalogue spells what stands in its groups."""
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """Lower case, single spaces, fractions as 3/4: the ground on which names are compared.
 
@@ -42,6 +44,7 @@ def plain(text: str) -> str:
     return " ".join(lowered.split())
 
 
+@lru_cache(maxsize=4096)
 def spelled(section: str, text: str) -> str:
     """Return a name as the catalogue spells those of a section; '' where it reads like none of them.
 

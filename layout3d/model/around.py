@@ -88,7 +88,9 @@ def _held_against(
     look: Callable[[], tuple[Points, Points]],
 ) -> Around:
     """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on."""
-    near = [body for body in model.bodies if _reach(body, *box)]
+    low, high = box
+    reaches = ((model.bounds[:, 0] <= high) & (model.bounds[:, 1] >= low)).all(axis=1)
+    near = [model.bodies[index] for index in np.flatnonzero(reaches).tolist()]
     bodies = [body for body in near if body.part != part and body.group in groups]
     bounds = np.stack(box)
 
@@ -108,10 +110,6 @@ def _held_against(
     share, x, y, z, *held = kept(key, FIGURES, figures)
     order = sorted((-much, body.name) for much, body in zip(held, bodies, strict=True) if much >= 0.0)
     return Around(share=share, bodies=tuple(name for _, name in order), at=(x, y, z))
-
-
-def _reach(body: Body, low: Points, high: Points) -> bool:
-    return bool((body.solid.bounds[0] <= high).all() and (body.solid.bounds[1] >= low).all())
 
 
 def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:

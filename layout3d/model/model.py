@@ -8,6 +8,8 @@ from functools import cached_property
 from types import NoneType
 from typing import TypeVar, cast
 
+import numpy as np
+
 from layout3d.model.spot import CameraSpot
 from layout3d.parts.background import Background
 from layout3d.parts.background_data import BackgroundData
@@ -25,6 +27,7 @@ from layout3d.parts.sump import Sump
 from layout3d.parts.tank_data import TankData
 from layout3d.parts.vessel import OverflowBoxData, SumpData
 from layout3d.scene.scene import Scene
+from layout3d.solid.placement import Points
 
 __all__ = ["Model", "Question"]
 
@@ -79,6 +82,11 @@ class Model:
     def notes(self) -> tuple[str, ...]:
         """Return what building told: meshes that were mended, what was assumed."""
         return tuple(note for built in self.built.values() for note in built.notes)
+
+    @cached_property
+    def bounds(self) -> Points:
+        """Return the boxes of the bodies, in their order: lowest and highest corners, (n, 2, 3), [m]."""
+        return np.array([body.solid.bounds for body in self.bodies]).reshape(-1, 2, 3)
 
     def body(self, name: str) -> Body:
         """Return a body by its full name; KeyError if there is none."""

@@ -6,6 +6,7 @@ A tank is one, with walls to drill (``tank_data``); so are a sump, each of its c
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,10 +43,8 @@ class Vessel:
 
         Below 0 where a point is past that wall. Heights don't matter.
         """
-        plan = np.array(self.plan)
-        normals = edge_normals(plan)
-        places = np.atleast_2d(points)[:, :2]
-        room: NDArray[np.float64] = places @ normals.T - np.sum(normals * plan, axis=1)
+        normals, offsets = _walls(self.plan)
+        room: NDArray[np.float64] = np.atleast_2d(points)[:, :2] @ normals.T - offsets
         return room
 
     def room(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -68,6 +67,14 @@ class Vessel:
         """Return the high corner of the inside's bounding box, [m]."""
         x, y = np.array(self.plan).max(axis=0)
         return (float(x), float(y), self.rim)
+
+
+@lru_cache(maxsize=64)
+def _walls(plan: tuple[tuple[float, float], ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the inward normals of the walls over a plan, (k, 2), and how far each lies along its own."""
+    corners = np.array(plan)
+    normals = edge_normals(corners)
+    return normals, np.sum(normals * corners, axis=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

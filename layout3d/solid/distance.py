@@ -175,7 +175,7 @@ def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
 
     Parameters
     ----------
-    margin : [m], 0 or more
+    margin : [m]; below 0, they have to overlap by so much
 
     Returns
     -------

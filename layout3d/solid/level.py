@@ -139,7 +139,9 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
         for part in solid.carving.taken:
             found -= _between(part, wanted, order=order)
         return np.maximum(found, 0.0)
-    low, high = solid.bounds[:, 2]
+    low, high = solid.bounds[:, 2].tolist()
+    if len(wanted) and wanted.max() <= low:
+        return np.zeros(len(wanted))
     over = wanted > high + PAST
     found = np.where(over, max(solid.volume, 0.0) if order and over.any() else 0.0, 0.0)
     within = (wanted > low) & ~over

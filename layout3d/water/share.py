@@ -84,8 +84,8 @@ def share_out(
     before = {index: place for place, index in enumerate(rank)}
     takers: list[list[int]] = [[] for _ in bodies]
     solids = [body.solid for body in bodies]
-    for i, j in near_pairs(solids, 0.0):
-        if not _boxes_overlap(solids[i], solids[j]) or apart(bodies[i], bodies[j]):
+    for i, j in near_pairs(solids, -TOUCH):
+        if apart(bodies[i], bodies[j]):
             continue
         # what keeps clear of a bed before that is cut does so after, wherever stones lie in it
         if meet(*(body.uncut or body.solid for body in (bodies[i], bodies[j]))) and (
