@@ -6,6 +6,7 @@ within 0.01 mm of true, so a shared skin no thicker than TOUCH_THICKNESS counts 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -195,26 +196,33 @@ def ball_passes(start: Points, end: Points, radius: float, solids: Sequence[Soli
 
     Exact for the meshes: what a ball sweeps is a capsule.
     """
-    way = np.asarray(end) - np.asarray(start)
-    length = float(np.linalg.norm(way))
-    turned = Placement.from_frame((np.asarray(start) + np.asarray(end)) / 2.0, _across(way), way / length)
+    bounds = np.array([solid.bounds for solid in solids]).reshape(-1, 2, 3)
+    low, high = np.minimum(start, end) - radius, np.maximum(start, end) + radius
+    near = np.flatnonzero(((low <= bounds[:, 1]) & (bounds[:, 0] <= high)).all(axis=1)).tolist()
+    if not near:
+        return True
+    way = (np.asarray(end) - np.asarray(start)).tolist()
+    length = math.hypot(*way)
+    middle = (np.asarray(start) + np.asarray(end)) / 2.0
+    turned = coal.Transform3s(_upright(way[0] / length, way[1] / length, way[2] / length), middle)
     capsule, request = coal.Capsule(radius, length), coal.CollisionRequest()
-    low = np.minimum(start, end) - radius
-    high = np.maximum(start, end) + radius
-    for solid in solids:
-        if _boxes_meet(np.stack([low, high]), solid.bounds):
-            found = coal.CollisionResult()
-            tree, at = solid.shape.tree, _transform(solid.placement)
-            coal.collide(capsule, _transform(turned), tree, at, request, found)
-            if found.isCollision():
-                return False
+    for solid in map(solids.__getitem__, near):
+        found = coal.CollisionResult()
+        coal.collide(capsule, turned, solid.shape.tree, _transform(solid.placement), request, found)
+        if found.isCollision():
+            return False
     return True
 
 
-def _across(way: Points) -> Points:
-    """Return a vector square to another, of length 1."""
-    square = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
-    return np.asarray(square / np.linalg.norm(square), dtype=np.float64)
+def _upright(x: float, y: float, z: float) -> Points:
+    """Return a rotation (3, 3) that carries z to a way of length 1.
+
+    Duff and others, Building an Orthonormal Basis, Revisited, JCGT 6(1), 2017: by hand, for speed.
+    """
+    sign = math.copysign(1.0, z)
+    a = -1.0 / (sign + z)
+    b = x * y * a
+    return np.array([[1.0 + sign * x * x * a, b, x], [sign * b, sign + y * y * a, y], [-sign * x, -y, z]])
 
 
 def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Figures:

@@ -1,6 +1,7 @@
 """Straight pulls, hands and openings on shapes whose answers are plain, or stand in a book."""
 
 import numpy as np
+import pytest
 
 from layout3d.parts.base import Body, Port
 from layout3d.shop.access import HAND, hand_reaches
@@ -91,3 +92,16 @@ def test_a_ball_passes_as_its_capsule_says():
     start, end = np.array([-0.5, 0.5, 0.15]), np.array([1.5, 0.5, 0.15])
     assert ball_passes(start, end, 0.049, [wall])
     assert not ball_passes(start, end, 0.051, [wall])
+
+
+@pytest.mark.parametrize("way", [(0, 0, 1), (0, 0, -1), (1, 0, 0), (-1, 2, -3), (1e-9, 0, -1), (3, -2, 0.5)])
+def test_a_ball_on_a_slant_passes_what_lies_farther_beside_its_way(way):
+    """A dot of 1 mm, 30 mm square to the way's middle, and dots off its rounded ends: closed form."""
+    way = np.array(way) / np.linalg.norm(way)
+    aside = np.cross(way, (0.3, 0.5, 0.8))
+    aside /= np.linalg.norm(aside)
+    start, end = np.array([0.1, 0.2, 0.3]) - 0.2 * way, np.array([0.1, 0.2, 0.3]) + 0.2 * way
+    for spot in ((start + end) / 2.0 + 0.030 * aside, end + 0.030 * way, start - 0.030 * way):
+        dot = box((0.001, 0.001, 0.001), centre=True).solid(Placement.at(spot))
+        assert ball_passes(start, end, 0.029, [dot])
+        assert not ball_passes(start, end, 0.0301, [dot])
