@@ -57,7 +57,7 @@ def test_silicone_is_beads_and_joints():
     assert row.wanted == pytest.approx(1.2 * row.amount)
     assert row.packs == 1  # 310 ml
     assert amount_text(row, "metric") == f"{row.wanted * 1e6:.1f} mL"
-    assert amount_text(row, "inch") == f"{row.wanted / (231 * 0.0254**3) * 128:.2f} fl oz"
+    assert amount_text(row, "inch") == f"{row.wanted / (231 * 0.0254**3) * 128:.1f} fl oz"
 
 
 def test_cement_is_counted_by_sockets():
