@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from layout3d.draw.light import GRID, blockers_of, daylight, spread_over
@@ -26,8 +27,6 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     pieces : what throws it, panes and cut faces too
     bounds : (2, 3) of all that is shown, [m]; the sheet lies just below
     """
-    from scipy.ndimage import uniform_filter
-
     size = bounds[1] - bounds[0]
     cell = 3.0 * float(size.max()) / GRID
     dry = (piece for piece in pieces if piece.group != WATER_NAME)
@@ -43,7 +42,9 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     dark = np.maximum(dark, PANE_SHADOW * _darkness(points, (spread for _, spread in thrown), cell))
     dark = dark.reshape(nx, ny)
     for _ in range(4):  # the sky is a few dozen lamps, whose single shadows must not show far out
-        dark = uniform_filter(dark, 5, mode="nearest")
+        for axis in (0, 1):
+            around = np.pad(dark, [(2, 2) if side == axis else (0, 0) for side in (0, 1)], mode="edge")
+            dark = sliding_window_view(around, 5, axis=axis).mean(axis=-1)
     # smooth as it is now, a corner in three tells it all
     grid, dark = (v.reshape(nx, ny, -1)[::THINNED, ::THINNED] for v in (grid, dark))
     nx, ny = dark.shape[:2]

@@ -164,6 +164,9 @@ def _distance(p: tuple[float, float], a: tuple[float, float], b: tuple[float, fl
 
 def crossing(a: Label, b: Label) -> bool:
     """Tell whether the leaders of two labels cross."""
+    one, other = ((label.stub[1], label.knee[1], label.at[1]) for label in (a, b))
+    if max(one) < min(other) or max(other) < min(one):
+        return False  # most of a column's pass by each other
     return any(
         _segments_cross(*one, *two)
         for one in ((a.stub, a.knee), (a.knee, a.at))

@@ -129,20 +129,23 @@ def _hollow(points: Floats, faces: Any) -> Floats:
     count = len(points)
     if count > 400_000 or len(faces) < 400:
         return np.zeros(count)
-    from scipy.sparse import csr_array
-
     start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    ones = np.ones(len(start))
-    near = csr_array((ones, (start, end)), shape=(count, count))  # times values: their sum over neighbours
-    of_faces = csr_array((ones, (start, np.repeat(np.arange(len(faces)), 3))), shape=(count, len(faces)))
+
+    def gathered(values: Floats) -> Floats:
+        """Sum what stands at the corners of the faces, (k,) or (k, 3), over each vertex."""
+        columns = np.reshape(values, (len(start), -1)).T
+        sums = [np.bincount(start, weights=column, minlength=count) for column in columns]
+        return np.asarray(np.stack(sums, axis=1).reshape(count, *values.shape[1:]), dtype=np.float64)
+
     degree = np.maximum(np.bincount(start, minlength=count), 1)
     corners = points[faces]
-    normals = of_faces @ np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = gathered(np.repeat(across, 3, axis=0))
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-    around = near @ points / degree[:, None]
-    squares = np.bincount(start, weights=np.sum((points[end] - points[start]) ** 2, axis=1), minlength=count)
+    around = gathered(points[end]) / degree[:, None]
+    squares = gathered(np.sum((points[end] - points[start]) ** 2, axis=1))
     edge = np.maximum(np.sqrt(squares / degree), 1e-9)
     bend = np.einsum("ij,ij->i", around - points, normals) / edge
     for _ in range(2):
-        bend = 0.5 * bend + 0.5 * (near @ bend) / degree
+        bend = 0.5 * bend + 0.5 * gathered(bend[end]) / degree
     return cast(Floats, np.clip(bend * 5.0, -1.0, 1.0))
