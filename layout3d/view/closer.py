@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, Qt
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from layout3d.draw.camera import Camera, camera_at
+from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
 from layout3d.fields import OWN_NAME, is_own_name
 from layout3d.files import written
@@ -18,6 +19,7 @@ from layout3d.parts.base import Vector, vector
 from layout3d.scene.entries import added, rewritten
 from layout3d.scene.write_back import written_like
 from layout3d.units import show
+from layout3d.view.answers import Between
 from layout3d.view.colour_bar import ColourBar
 from layout3d.view.hands import Hands
 from layout3d.view.levels import Stand
@@ -26,6 +28,8 @@ from layout3d.view.window import Window
 from layout3d.water.level_table import LevelTable
 
 __all__ = ["Closer", "spot_entry"]
+
+NO_PART = "Choose a part first."
 
 
 class Closer(QObject):
@@ -44,12 +48,16 @@ class Closer(QObject):
         window.dressed.connect(self._dressed)
         window.told.connect(self._told)
         window.canvas.marked.connect(self.mark)
+        window.canvas.compared.connect(lambda part: self._measure(window.parts.current, part))
         self._marked: Vector | None = None
+        self._part = ""
         menu = window.view_menu
         menu.addSeparator()
         window.act(menu, "Colour by the next figure", "G", self.colours.next_colour)
+        window.act(menu, "&Measure from the chosen part, to the next one", "M", self.measure)
         window.act(menu, "Water up", "Ctrl+PgUp", lambda: self.water.step(5))
         window.act(menu, "Water down", "Ctrl+PgDown", lambda: self.water.step(-5))
+        window.act(menu, "Write the water's level as waterline", "Ctrl+Shift+W", self.water.keep.trigger)
         self.spots = window.menuBar().addMenu("&Spots")
         self.spots.aboutToShow.connect(self._list_spots)
         self._list_spots()
@@ -83,6 +91,22 @@ class Closer(QObject):
         self.hands.write({"waterline": written_like(None, level, "length", units=scene.units)})
 
     # -- measuring -----------------------------------------------------------------------------------
+
+    def measure(self) -> None:
+        """Note the chosen part; for the second of two tell how near they come, and draw the line."""
+        chosen, tell = self.window.parts.current, self.window.statusBar().showMessage
+        if not self._part or chosen == self._part:
+            self._part = chosen if chosen != WATER_NAME else ""
+            tell(
+                f"From {chosen}: choose the other part, and the same key." if self._part else NO_PART, 10_000
+            )
+        else:
+            self._measure(self._part, chosen)
+            self._part = ""
+
+    def _measure(self, one: str, other: str) -> None:
+        if one and other and one != other and WATER_NAME not in (one, other):
+            self.window.judge.ask(Between(one, other))
 
     def mark(self, point: Vector) -> None:
         """Note a point, [m]; the second of two tells the distance between them, and draws its line."""

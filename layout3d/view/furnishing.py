@@ -22,6 +22,7 @@ from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
 from layout3d.view import edits
 from layout3d.view.hands import Hands
+from layout3d.view.looking import Looking
 from layout3d.view.steps import StepsPanel
 from layout3d.view.window import Window
 
@@ -31,9 +32,9 @@ REST = ("rock", "wood")  # kinds that can be let go
 
 
 class Furnishing(QObject):
-    """The menu for parts and the table of steps; made with a window and its hands."""
+    """The menu for parts and the table of steps; made with a window and what hands and eyes do in it."""
 
-    def __init__(self, window: Window, hands: Hands) -> None:
+    def __init__(self, window: Window, hands: Hands, looking: Looking) -> None:
         super().__init__(window)
         self.window, self.hands = window, hands
         menu = window.menuBar().addMenu("&Parts")
@@ -44,7 +45,7 @@ class Furnishing(QObject):
         window.act(menu, "&Let it come to rest, or stay where it is put", "Ctrl+L", self.let_go)
         self.steps = StepsPanel()
         dock = window.add_panel("Steps", self.steps, beside="Part")
-        window.act(window.view_menu, "Go to steps", "Alt+6", lambda: window.go_to(dock))
+        window.act(window.view_menu, "Go to steps", "Alt+6", lambda: looking.go_to(dock))
         self.steps.written.connect(self._write_steps)
         window.parts.chosen.connect(lambda _: self._show_steps())
         window.texted.connect(self._show_steps)

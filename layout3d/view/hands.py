@@ -44,6 +44,8 @@ _TURNS = (
     ("Turn right", ".", "about_up", -TURN),
     ("Lean right", "Ctrl+.", "tip_right", TURN),
     ("Lean left", "Ctrl+,", "tip_right", -TURN),
+    ("Lean back", "Alt+.", "tip_back", TURN),
+    ("Lean to the front", "Alt+,", "tip_back", -TURN),
 )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from PySide6.QtCore import QEvent, QPointF, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QColor, QIcon, QPainter, QPalette, QPixmap, QPolygonF
+from PySide6.QtGui import QColor, QIcon, QKeyEvent, QPainter, QPalette, QPixmap, QPolygonF
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -30,11 +30,12 @@ from layout3d.view.answers import Mistake, Row
 from layout3d.view.edits import times, times_of
 from layout3d.view.looks import Thing
 
-__all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "PartsPanel", "ValuesPanel"]
+__all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "KeyedTable", "PartsPanel", "ValuesPanel"]
 
 _NAME, _LOCK = 0, 1
 _ROLE = Qt.ItemDataRole.UserRole
 _Check = Qt.CheckState
+_COMMANDS = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
 
 
 class PartsPanel(QWidget):
@@ -133,6 +134,19 @@ class PartsPanel(QWidget):
         if row is not None:
             self.tree.scrollToItem(row)
 
+    def hide_current(self) -> None:
+        """Take the tick off the chosen part."""
+        row = self.tree.currentItem()
+        if row is not None:
+            row.setCheckState(_NAME, _Check.Unchecked)
+
+    def turn_lock(self) -> None:
+        """Lock the chosen part, or free it."""
+        row = self._rows.get(self.current)
+        if row is not None and self.current != WATER_NAME:
+            locked = row.checkState(_LOCK) == _Check.Checked
+            row.setCheckState(_LOCK, _Check.Unchecked if locked else _Check.Checked)
+
     def show_all(self) -> None:
         """Tick everything."""
         for group in self._groups():
@@ -228,6 +242,24 @@ class FindingsPanel(QListWidget):
         self.chosen.emit(None if item is None else item.data(_ROLE))
 
 
+class KeyedTable(QTableWidget):
+    """A table in which what is typed begins a cell, and Tab goes on to what is beside the table."""
+
+    def __init__(self, rows: int, columns: int) -> None:
+        super().__init__(rows, columns)
+        self.setTabKeyNavigation(False)
+
+    def event(self, event: QEvent) -> bool:
+        """Keep what is typed from the window's entries, which have letters and figures for keys."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            item = self.currentItem()
+            editable = item is not None and item.flags() & Qt.ItemFlag.ItemIsEditable
+            if editable and event.text().isprintable() and event.text() and not event.modifiers() & _COMMANDS:
+                event.accept()
+                return True
+        return super().event(event)
+
+
 class FiguresPanel(QTableWidget):
     """Key figures, each with its change since the file was last saved."""
 
@@ -238,6 +270,7 @@ class FiguresPanel(QTableWidget):
         if head is not None:
             head.setToolTip("Since the file was saved")
         _tighten(self)
+        self.setTabKeyNavigation(False)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
@@ -266,7 +299,7 @@ class FiguresPanel(QTableWidget):
         self.setEnabled(not stale)
 
 
-class FieldsPanel(QTableWidget):
+class FieldsPanel(KeyedTable):
     """Fields of the file, by path, to be written anew. Signal ``written``: the path and the new text."""
 
     written = Signal(str, str)

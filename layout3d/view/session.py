@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 from layout3d.view.closer import Closer
 from layout3d.view.furnishing import Furnishing
 from layout3d.view.hands import Hands
+from layout3d.view.looking import Looking
 from layout3d.view.variant import Variants
 from layout3d.view.window import LOOK_IN, Window
 
@@ -51,9 +52,10 @@ def open_window(path: Path) -> int:
     looks.timeout.connect(leave)
     try:
         window.append(Window(path))
+        looking = Looking(window[0])
         hands = Hands(window[0])
         Closer(window[0], hands)
-        Furnishing(window[0], hands)
+        Furnishing(window[0], hands, looking)
         variants = Variants(window[0])
         window[0].show()
         looks.start()

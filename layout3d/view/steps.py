@@ -6,17 +6,18 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidgetItem
 
 from layout3d.errors import LayoutError
 from layout3d.scene.entries import inserted, items_of, removed, rewritten, swapped
+from layout3d.view.panels import KeyedTable
 
 __all__ = ["StepsPanel"]
 
 _BEGUN = "up: 25 mm"  # a new step, to be written over
 
 
-class StepsPanel(QTableWidget):
+class StepsPanel(KeyedTable):
     """The table. Signal ``written``: the scene's text with the steps as they are to be."""
 
     written = Signal(str)

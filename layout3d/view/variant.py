@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Qt
-from PySide6.QtGui import QCloseEvent
+from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
 from PySide6.QtWidgets import (
     QFileDialog,
     QLabel,
@@ -107,6 +107,9 @@ class Variant(QMainWindow):
         window.told.connect(self._compare)
         window.texted.connect(self._compare)
         window.mistaken.connect(self._compare)
+        shut = QAction("Close", self, shortcut=QKeySequence("Esc"))
+        shut.triggered.connect(self.close)
+        self.addAction(shut)
         self.judge.ask(Text(1, text))
 
     def _look_in(self) -> None:

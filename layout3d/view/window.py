@@ -14,8 +14,6 @@ from PySide6.QtCore import QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
 from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QMessageBox, QWidget
 
-from layout3d.checks.base import Finding
-from layout3d.draw.page import finding_point
 from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
 from layout3d.fields import field_specs
@@ -23,11 +21,9 @@ from layout3d.parts.base import Vector, vector
 from layout3d.scene.reader import read_scene
 from layout3d.scene.scene import Scene
 from layout3d.units import show
-from layout3d.view import eye
 from layout3d.view.answers import (
     FIT,
     Answer,
-    Between,
     Dress,
     Felt,
     Fit,
@@ -45,15 +41,14 @@ from layout3d.view.canvas import Canvas
 from layout3d.view.cut_bar import CUT_VIEW, TOWARDS, CutBar, Place
 from layout3d.view.document import Document
 from layout3d.view.edits import fields_under
+from layout3d.view.framed import Framed
 from layout3d.view.looks import Looks
-from layout3d.view.menus import fill_menus
 from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel, ValuesPanel
 
 __all__ = ["LOOK_IN", "Window"]
 
 LOOK_IN = 15  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 100  # whether it changed on disk, [ms]
-NEAR = 0.6  # of the scene's longest side: how near a flight to a finding ends
 SIZE = (1280, 720)
 _WIDE, _SIDE = Qt.Orientation.Horizontal, Qt.DockWidgetArea
 
@@ -95,7 +90,7 @@ class Window(QMainWindow):
 
         self.judge = Beside(path)
         self.canvas = Canvas(self)
-        self.setCentralWidget(self.canvas)
+        self.setCentralWidget(Framed(self.canvas))
         self.parts, self.findings, self.figures = PartsPanel(), FindingsPanel(), FiguresPanel()
         self.values = ValuesPanel(self.scene.units)
         self.fields = FieldsPanel(("Field", "In the file"))
@@ -120,7 +115,7 @@ class Window(QMainWindow):
             self.file_menu, "&Take what is on disk", "Ctrl+R", self.take_what_is_on_disk
         )
         self.take_news.setEnabled(False)
-        fill_menus(self)
+        self.act(self.file_menu, "&Close", QKeySequence.StandardKey.Quit, self.close)
         self._connect()
         self.resize(*SIZE)
         self._recall_layout()
@@ -160,9 +155,7 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         self.parts.ticked.connect(self._apply_ticks)
         self.parts.chosen.connect(self._part_chosen)
-        self.findings.chosen.connect(self._finding_chosen)
         self.canvas.hovered.connect(lambda part, _: self.over.setText(part.replace("_", " ")))
-        self.canvas.compared.connect(self._compare)
         self.canvas.picked.connect(self._picked)
         self.cut.moved.connect(self._cut_moved)
         self.cut.rested.connect(self._ask_for_filled_cut)
@@ -314,7 +307,6 @@ class Window(QMainWindow):
         self.mistaken.emit()
 
     def _show_looks(self, looks: Looks) -> None:
-        first = self.looks is None
         self._filled = looks.cut is not None
         cut = None if self._filled else self.cut.place
         self.canvas.clip(None if cut is None else (*cut, TOWARDS[cut[0]]))
@@ -323,7 +315,7 @@ class Window(QMainWindow):
         if looks.cut is None:
             water = any(piece.body == WATER_NAME for piece in looks.pieces)
             self.parts.fill(looks.things, water=water)
-            self.cut.reach(self._boxes())
+            self.cut.reach([thing.box for thing in looks.things])
             if self.cut.place is not None:
                 self._ask_for_filled_cut()
         self.canvas.rule(None)
@@ -332,14 +324,9 @@ class Window(QMainWindow):
         if self._to_choose in {thing.part for thing in looks.things}:
             self.parts.choose(self._to_choose)
             self._to_choose = ""
-        if first:
-            self.look_from("three_quarter", whole=True)
         self.dressed.emit()
 
     # -- looking -------------------------------------------------------------------------------------
-
-    def _boxes(self) -> list[Any]:
-        return [thing.box for thing in self.looks.things] if self.looks else []
 
     def box_of(self, part: str) -> Any:
         """Return the box around a part's bodies, (low, high) [m]; None where it has none."""
@@ -356,29 +343,10 @@ class Window(QMainWindow):
             at[:2] = np.clip(at[:2], low + (high - low) * 0.1, high - (high - low) * 0.1)
         return vector(at)
 
-    def look_from(self, view: str, *, whole: bool = False) -> None:
-        """Look from a side; as near as before, or at everything."""
-        if self._boxes():
-            self.canvas.look_from(view, self._boxes(), whole=whole)
-
-    def turn_view(self, around: float, over: float) -> None:
-        """Go around what is looked at, to the right and upwards, [rad]."""
-        self.canvas.look(eye.turned(self.canvas.eye, around, over))
-
-    def nearer(self, factor: float) -> None:
-        """Come nearer (factor below 1) or go away."""
-        self.canvas.look(eye.nearer(self.canvas.eye, factor))
-
     def _apply_ticks(self) -> None:
         hidden = self.parts.hidden
         bodies = {thing.name for thing in self.looks.things if thing.part in hidden} if self.looks else set()
         self.canvas.hide(bodies | (hidden & {WATER_NAME}))
-
-    def hide_chosen(self) -> None:
-        """Take the chosen part off the screen."""
-        row = self.parts.tree.currentItem()
-        if row is not None:
-            row.setCheckState(0, Qt.CheckState.Unchecked)
 
     def choose_when_shown(self, part: str) -> None:
         """Choose a part as soon as the looks have it."""
@@ -388,11 +356,6 @@ class Window(QMainWindow):
         self.parts.choose(part)
         self.canvas.setFocus()
 
-    def _compare(self, part: str) -> None:
-        chosen = self.parts.current
-        if part and chosen not in ("", WATER_NAME, part):
-            self.judge.ask(Between(chosen, part))
-
     def _part_chosen(self, _part: str) -> None:
         self.show_fields()
         self._tint_chosen()
@@ -401,40 +364,6 @@ class Window(QMainWindow):
         part, things = self.parts.current, self.looks.things if self.looks and not self.colour else ()
         # colours that tell a figure are left as they are
         self.canvas.tint({thing.name: "note" for thing in things if thing.part == part})
-
-    def _finding_chosen(self, finding: Finding | None) -> None:
-        if finding is None or self.looks is None:
-            return
-        things = self.looks.things
-        concerned = {
-            thing.name: finding.severity for thing in things if {thing.name, thing.part} & set(finding.parts)
-        }
-        self.canvas.tint(concerned)
-        boxes = {name: np.array(thing.box) for thing in things for name in (thing.part, thing.name)}
-        at = finding_point(finding, boxes)
-        if at is not None:
-            every = np.array(self._boxes())
-            reach = NEAR * float((every[:, 1].max(axis=0) - every[:, 0].min(axis=0)).max())
-            now = self.canvas.eye
-            distance = min(
-                reach / np.tan(now.angle / 2.0) / 2.0, float(np.linalg.norm(np.subtract(now.position, at)))
-            )
-            self.canvas.look(eye.to_focal(now, at, distance), fly=True)
-
-    def step_finding(self, by: int) -> None:
-        """Go on or back by findings."""
-        count = len(self.findings.findings)
-        if count:
-            self.docks["Findings"].raise_()
-            row = self.findings.currentRow()
-            self.findings.setCurrentRow((row + by) % count if row >= 0 or by > 0 else count - 1)
-
-    def go_to(self, dock: QDockWidget) -> None:
-        """Bring a panel to the front, and the keys to it."""
-        dock.show()
-        dock.raise_()
-        panel = dock.widget()
-        (panel.tree if isinstance(panel, PartsPanel) else panel).setFocus()
 
     def _frame_drawn(self, seconds: float) -> None:
         self.frame_time = seconds

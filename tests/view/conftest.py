@@ -54,12 +54,14 @@ def open_window(file):
     from layout3d.view.closer import Closer
     from layout3d.view.furnishing import Furnishing
     from layout3d.view.hands import Hands
+    from layout3d.view.looking import Looking
     from layout3d.view.variant import Variants
     from layout3d.view.window import Window
 
     made = Window(file, settings=QSettings(str(file.with_name("kept.ini")), QSettings.Format.IniFormat))
-    made.hands = Hands(made)
-    made.closer, made.furnishing = Closer(made, made.hands), Furnishing(made, made.hands)
+    made.looking, made.hands = Looking(made), Hands(made)
+    made.closer = Closer(made, made.hands)
+    made.furnishing = Furnishing(made, made.hands, made.looking)
     made.variants = Variants(made)
     made.resize(720, 500)
     made.show()
@@ -104,7 +106,7 @@ def as_opened(qtbot, opened):
         with qtbot.waitActive(opened, timeout=60_000):
             opened.activateWindow()
         settle(qtbot, opened)
-        opened.look_from("three_quarter", whole=True)
+        opened.looking.look_from("three_quarter", whole=True)
         qtbot.waitUntil(lambda: opened.canvas._flight is None, timeout=60_000)
         return opened
 

@@ -95,7 +95,7 @@ def test_the_slider_fills_and_empties_the_tank_and_tells_what_it_holds(qtbot, wi
 
 
 def test_two_points_clicked_with_shift_tell_how_far_they_are_apart(qtbot, window):
-    window.look_from("front", whole=True)
+    window.looking.look_from("front", whole=True)
     qtbot.waitUntil(lambda: window.canvas.full, timeout=10_000)
     ends = [middle_of(window, part) for part in ("stone", "pump")]
     points = [window.canvas.under(*end.toTuple())[1] for end in ends]
@@ -128,7 +128,7 @@ def test_it_is_worked_by_keys_alone(qtbot, window):
 
 
 def test_a_spot_is_kept_in_the_scene_and_flown_to(qtbot, window):
-    window.look_from("three_quarter", whole=True)
+    window.looking.look_from("three_quarter", whole=True)
     begun = window.canvas.eye
     assert window.closer.keep_spot("low")
     settle(qtbot, window)
@@ -136,7 +136,7 @@ def test_a_spot_is_kept_in_the_scene_and_flown_to(qtbot, window):
     spot = build_model(read_scene(window.document.path, text=window.document.text)).cameras["low"]
     assert spot.at == pytest.approx(begun.position, abs=1e-4)
     assert window.looks.cameras["low"] == spot
-    window.turn_view(0.5, 0.1)
+    window.looking.turn_view(0.5, 0.1)
     window.closer.go_to("low")
     qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=10_000)
     assert window.canvas.eye.position == pytest.approx(begun.position, abs=1e-4)
@@ -219,7 +219,7 @@ def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
     assert window.looks.things[-1].box[1][2] > 0.1
     steps.setCurrentCell(0, 0)
     window.activateWindow()
-    window.go_to(window.docks["Steps"])
+    window.looking.go_to(window.docks["Steps"])
     qtbot.waitUntil(steps.hasFocus, timeout=10_000)
     qtbot.keyClick(steps, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
     assert steps.item(1, 0).text() == "{up: 25 mm}"
@@ -251,7 +251,7 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert any(side == "in the window" and text.startswith("overlap") for side, text in told)
     assert not any(side == "in the other" and text.startswith("overlap") for side, text in told)
     assert "-waterline: 150" in other.lines.toPlainText()
-    window.turn_view(0.4, 0.0)
+    window.looking.turn_view(0.4, 0.0)
     qtbot.waitUntil(lambda: other.canvas.eye.position == window.canvas.eye.position, timeout=10_000)
     # a text that can't be used is not like the other one, whatever was told before it
     window.hands.take(window.document.text.replace("waterline: 120", "waterline: wine"))

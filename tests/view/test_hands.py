@@ -154,7 +154,7 @@ def seen(canvas):
 
 def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
     canvas = window.canvas
-    window.look_from("right", whole=True)  # the other stone is nearer to the eye
+    window.looking.look_from("right", whole=True)  # the other stone is nearer to the eye
     canvas._rest.stop()
     whole, at = seen(canvas), middle_of(window, "other").toTuple()[::-1]
     canvas.hold({"stone"})
@@ -177,7 +177,7 @@ def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
     assert [one.full.property.color for one in lines] == before
     canvas.shift("stone", Placement.identity())
     assert (seen(canvas) == held).all()
-    window.look_from("front", whole=True)  # all others anew
+    window.looking.look_from("front", whole=True)  # all others anew
     front = seen(canvas)
     canvas.hold(())
     assert (abs(front - seen(canvas)).max(axis=2) > 0).mean() < 0.02

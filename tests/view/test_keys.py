@@ -1,0 +1,139 @@
+"""The window by keys alone: each thing that hands do with a mouse."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from windows import picture, settle
+
+from layout3d.view.framed import Framed
+
+CTRL, SHIFT, ALT = (
+    Qt.KeyboardModifier.ControlModifier,
+    Qt.KeyboardModifier.ShiftModifier,
+    Qt.KeyboardModifier.AltModifier,
+)
+NONE = Qt.KeyboardModifier.NoModifier
+
+
+@pytest.fixture
+def press(qtbot, window):
+    """Press a key where the keys go now."""
+
+    def pressed(key, modifiers=NONE):
+        where = QApplication.focusWidget() or window
+        qtbot.keyClick(where, key, modifiers)
+
+    return pressed
+
+
+def test_a_part_is_found_chosen_hidden_and_locked_by_keys(qtbot, window, press):
+    press("f", CTRL)
+    qtbot.waitUntil(window.parts.search.hasFocus, timeout=10_000)
+    qtbot.keyClicks(window.parts.search, "stone")
+    press(Qt.Key.Key_Tab)
+    assert window.parts.tree.hasFocus()
+    for _ in range(2):  # its group, then itself
+        press(Qt.Key.Key_Down)
+    assert window.parts.current == "stone"
+    press(Qt.Key.Key_Space)
+    assert window.parts.hidden == {"stone"}
+    press(Qt.Key.Key_Space)
+    assert not window.parts.hidden
+    press("l")
+    assert window.parts.locks == {"stone"}
+    assert "stone" not in window.canvas.movable
+    press("l")
+    assert not window.parts.locks
+    window.parts.search.clear()
+
+
+def test_what_is_typed_over_a_field_is_written_and_is_no_key_of_the_window(qtbot, window, press):
+    window.parts.choose("stone")
+    press("3", ALT)
+    qtbot.waitUntil(window.fields.hasFocus, timeout=10_000)
+    before = window.canvas.eye
+    row = list(window.fields.texts()).index("parts.stone.at.left")
+    window.fields.setCurrentCell(0, 1)
+    for _ in range(row):
+        press(Qt.Key.Key_Down)
+    for key in "125":
+        press(key)
+    press(Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: "left: 125" in window.document.text, timeout=10_000)
+    assert window.fields.texts()["parts.stone.at.left"] == "125"
+    assert window.canvas.eye == before
+    # Tab leaves the table
+    window.fields.setFocus()
+    press(Qt.Key.Key_Tab)
+    assert not window.fields.hasFocus()
+
+
+def test_the_distance_between_two_parts_is_told_by_keys(qtbot, window, press):
+    press("m")
+    assert window.statusBar().currentMessage() == "Choose a part first."
+    window.parts.choose("stone")
+    press("m")
+    assert "From stone" in window.statusBar().currentMessage()
+    window.parts.choose("other")
+    press("m")
+    qtbot.waitUntil(lambda: "between stone and other" in window.statusBar().currentMessage(), timeout=60_000)
+
+
+def test_the_chosen_part_is_seen_from_near_and_the_view_shifted_by_keys(qtbot, window, press):
+    window.parts.choose("other")
+    press("f")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=60_000)
+    low, high = window.box_of("other")
+    assert window.canvas.eye.focal == pytest.approx((low + high) / 2)
+    middle = window.canvas.eye.project((low + high) / 2)[0]
+    press(Qt.Key.Key_Right, CTRL | SHIFT)
+    assert window.canvas.eye.project((low + high) / 2)[0][0] == pytest.approx(middle[0] - 40, abs=1.0)
+    press(Qt.Key.Key_Up, CTRL | SHIFT)
+    assert window.canvas.eye.project((low + high) / 2)[0][1] == pytest.approx(middle[1] + 40, abs=1.0)
+
+
+def test_the_level_of_the_water_is_set_and_written_by_keys(qtbot, window, press):
+    press(Qt.Key.Key_PageUp, CTRL)
+    level = window.closer.water.level
+    assert level > 0.12
+    press("w", CTRL | SHIFT)
+    settle(qtbot, window)
+    assert window.judged.figures["waterline"] == pytest.approx(level, abs=6e-4)
+
+
+def test_a_frame_tells_that_the_keys_go_to_the_picture(qtbot, window, press):
+    framed = window.centralWidget()
+    assert isinstance(framed, Framed)
+    window.parts.search.setFocus()
+    QApplication.processEvents()
+    away = framed.grab().toImage().pixelColor(0, 100)
+    press(Qt.Key.Key_Escape)
+    qtbot.waitUntil(window.canvas.hasFocus, timeout=10_000)
+    QApplication.processEvents()
+    there = framed.grab().toImage().pixelColor(0, 100)
+    assert np.abs(np.subtract(away.getRgb(), there.getRgb())).max() > 40
+
+
+def test_a_chosen_part_is_leant_both_ways_by_keys(qtbot, window, press):
+    text = window.document.text.replace(
+        "    fixed_to: tank\n", "    turn: {about_up: 0}\n    fixed_to: tank\n", 1
+    )
+    window.hands.take(text)
+    window.parts.choose("stone")
+    window.canvas.setFocus()
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Period, ALT)
+    assert window.fields.texts()["parts.stone.turn.tip_back"] == "5 deg"
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Comma, CTRL)
+    assert window.fields.texts()["parts.stone.turn.tip_left"] == "5 deg"
+
+
+def test_another_variant_is_shut_by_a_key(qtbot, window):
+    other = window.variants.show_text(window.document.path, window.document.text, "as saved")
+    other.activateWindow()
+    qtbot.waitUntil(other.isActiveWindow, timeout=60_000)
+    qtbot.keyClick(other, Qt.Key.Key_Escape)
+    assert not other.isVisible()
+    assert other.judge._process is None
+    window.variants.close()
+    assert picture(window).std() > 5.0
