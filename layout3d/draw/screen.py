@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera
 from layout3d.draw.grain import grain
-from layout3d.draw.mesh import array_of, mesh_of
+from layout3d.draw.mesh import array_of, held, mesh_of
 from layout3d.draw.pieces import Lines, Piece, Stage
 from layout3d.draw.style import PAGE, Colour
 from layout3d.solid.placement import Vector
@@ -317,8 +317,8 @@ def surface(renderer: Any, piece: Piece) -> Any:
 
 def recolour(actor: Any, colours: Image) -> None:
     """Give the corners of a surface other colours, (n, 3 or 4) of 0 … 255."""
-    held = actor.GetMapper().GetInput().GetPointData()
-    held.SetScalars(held(colours[:, : held.GetScalars().GetNumberOfComponents()]))
+    found = actor.GetMapper().GetInput().GetPointData()
+    found.SetScalars(held(colours[:, : found.GetScalars().GetNumberOfComponents()]))
 
 
 def lines_on(renderer: Any, lines: Lines, scale: float) -> Any:
