@@ -2,7 +2,9 @@
 
 Colours are kept at corners, some millimetres apart: from near they would blur. Over them lies noise in space
 of a few wavelengths, each of which fades out before it would get finer than a pixel; so nothing flickers, and
-from afar nothing changes. Value noise on a lattice, its corners by an integer hash: alike on every machine.
+from afar nothing changes. It is read as little bumps: half its height, half its slope towards the light. Value
+noise on a lattice, turned for each wave so that its axes don't show, its corners by an integer hash: alike on
+every machine.
 """
 
 from __future__ import annotations
@@ -21,19 +23,25 @@ float grainCorner(ivec3 at)
   h ^= h >> 13; h *= 1540483477u; h ^= h >> 15;
   return float(h & 65535u) / 32767.5 - 1.0;
 }
-float grainNoise(vec3 p)
+const mat3 grainTurn = mat3(0.60, 0.64, -0.48, -0.80, 0.48, -0.36, 0.0, 0.60, 0.80);
+float grainNoise(vec3 p, vec3 grainLight)
 {
   ivec3 i = ivec3(floor(p));
   vec3 f = fract(p);
-  f = f * f * (3.0 - 2.0 * f);
+  vec3 u = f * f * (3.0 - 2.0 * f);
+  vec3 rise = 6.0 * f * (1.0 - f);
   vec4 low = vec4(grainCorner(i), grainCorner(i + ivec3(1, 0, 0)),
                   grainCorner(i + ivec3(0, 1, 0)), grainCorner(i + ivec3(1, 1, 0)));
   i.z += 1;
   vec4 high = vec4(grainCorner(i), grainCorner(i + ivec3(1, 0, 0)),
                    grainCorner(i + ivec3(0, 1, 0)), grainCorner(i + ivec3(1, 1, 0)));
-  vec4 level = mix(low, high, f.z);
-  vec2 row = mix(level.xz, level.yw, f.x);
-  return mix(row.x, row.y, f.y);
+  vec4 level = mix(low, high, u.z);
+  vec2 row = mix(level.xz, level.yw, u.x);
+  vec4 slope = high - low;
+  vec2 steep = mix(slope.xz, slope.yw, u.x);
+  vec3 gradient = rise * vec3(mix(level.y - level.x, level.w - level.z, u.y), row.y - row.x,
+                              mix(steep.x, steep.y, u.y));
+  return 0.5 * mix(row.x, row.y, u.y) + 0.45 * dot(gradient, grainLight);
 }
 //VTK::Color::Dec
 """
@@ -44,13 +52,15 @@ _COLOUR = """
   {
     float grainSum = 0.0;
     float grainLong = grainWave;
-    float grainHigh = 0.60;
+    vec3 grainPlace = grainAt;
+    vec3 grainLight = vec3(-0.40, -0.62, 0.68);
     for (int octave = 0; octave < 3; octave++)
     {
       float seen = clamp(1.0 - 1.8 * grainFoot / grainLong, 0.0, 1.0);
-      if (seen > 0.0) { grainSum += seen * grainHigh * grainNoise(grainAt / grainLong); }
-      grainLong *= 0.40;
-      grainHigh *= 0.75;
+      grainPlace = grainTurn * grainPlace;
+      grainLight = grainTurn * grainLight;
+      if (seen > 0.0) { grainSum += seen * 0.60 * grainNoise(grainPlace / grainLong, grainLight); }
+      grainLong *= 0.36;
     }
     diffuseColor *= 1.0 + grainShare * grainSum;
     ambientColor *= 1.0 + grainShare * grainSum;

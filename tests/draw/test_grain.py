@@ -45,6 +45,17 @@ def test_grain_is_seen_from_near_and_not_from_afar(shot):
     assert near.mean() == pytest.approx(plain.mean(), abs=6.0)
 
 
+def test_grain_is_bumps_lit_from_the_upper_left(shot):
+    """Light from above: going up, a bump is bright, then dark, so what is bright below is dark a bit above."""
+    near = shot(0.3, 0.5)[0].astype(float).mean(axis=2)
+    flat = near - near.mean()
+    along, across = (
+        (flat[8:-8, 8:-8] * flat[8 + row : -8 + row or None, 8 + column : -8 + column or None]).mean()
+        for row, column in ((-4, -2), (-2, 4))  # towards the light on the page, and square to it
+    )
+    assert along < across - 0.1 * flat.var()
+
+
 def test_grain_is_not_in_the_maps_of_parts_and_comes_back(shot):
     before, page = shot(0.3, 0.5)
     ((numbers, _),) = page.part_maps({"stone": 77}, [{"stone"}])
