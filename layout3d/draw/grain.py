@@ -2,18 +2,20 @@
 
 Colours are kept at corners, some millimetres apart: from near they would blur. Over them lies noise in space
 of a few wavelengths, each of which fades out before it would get finer than a pixel; so nothing flickers, and
-from afar nothing changes. It is read as little bumps: half its height, half its slope towards the light. Value
-noise on a lattice, turned for each wave so that its axes don't show, its corners by an integer hash: alike on
-every machine.
+from afar nothing changes. It is read as little bumps: half its height, half its slope towards the light.
+Value noise on a lattice, turned for each wave so that its axes don't show, its corners by an integer hash:
+alike on every machine.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
+from layout3d.solid.placement import Vector
+
 __all__ = ["grain"]
 
-_SHARE, _WAVE = "grainShare", "grainWave"
+_SHARE, _WAVE, _FROM = "grainShare", "grainWave", "grainFrom"
 _FUNCTIONS = """
 in vec3 grainAt;
 float grainCorner(ivec3 at)
@@ -68,8 +70,15 @@ _COLOUR = """
 """
 
 
-def grain(actor: Any, share: float, wave: float) -> None:
-    """Give a surface its fine grain: how far it lightens and darkens, 0 … 1, and its longest wave, [m]."""
+def grain(actor: Any, share: float, wave: float, origin: Vector) -> None:
+    """Give a surface its fine grain.
+
+    Parameters
+    ----------
+    share : how far it lightens and darkens, 0 … 1
+    wave : its longest wave, [m]
+    origin : the point that it counts from, [m]
+    """
     if share <= 0.0:
         return
     shader = actor.GetShaderProperty()
@@ -77,9 +86,10 @@ def grain(actor: Any, share: float, wave: float) -> None:
         "//VTK::Normal::Dec", True, "out vec3 grainAt;\n//VTK::Normal::Dec", False
     )
     shader.AddVertexShaderReplacement(
-        "//VTK::Normal::Impl", True, "grainAt = vertexMC.xyz;\n//VTK::Normal::Impl", False
+        "//VTK::Normal::Impl", True, "grainAt = vertexMC.xyz - grainFrom;\n//VTK::Normal::Impl", False
     )
     shader.AddFragmentShaderReplacement("//VTK::Color::Dec", True, _FUNCTIONS, False)
     shader.AddFragmentShaderReplacement("//VTK::Color::Impl", True, _COLOUR, False)
     shader.GetFragmentCustomUniforms().SetUniformf(_SHARE, share)
     shader.GetFragmentCustomUniforms().SetUniformf(_WAVE, wave)
+    shader.GetVertexCustomUniforms().SetUniform3f(_FROM, origin)

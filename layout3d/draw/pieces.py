@@ -40,7 +40,7 @@ class Piece:
 
     ``one_sided`` ones are drawn only where they face the viewer: a pane is then one layer, not two, and the
     far side of a closed solid costs nothing. ``rough`` is how strong its fine grain is,
-    ``grain`` that grain's longest wave, [m].
+    ``grain`` that grain's longest wave, and ``origin`` what it counts from, [m], so that it moves along.
     """
 
     body: str
@@ -57,6 +57,7 @@ class Piece:
     one_sided: bool = True
     rough: float = 0.0
     grain: float = 0.0
+    origin: Vector = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

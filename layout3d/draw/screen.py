@@ -310,7 +310,7 @@ def surface(renderer: Any, piece: Piece) -> Any:
     look.SetSpecularColor(*SHINE)
     look.SetSpecularPower(piece.gloss)
     look.SetBackfaceCulling(piece.one_sided)
-    grain(actor, piece.rough, piece.grain)
+    grain(actor, piece.rough, piece.grain, piece.origin)
     renderer.AddActor(actor)
     return actor
 

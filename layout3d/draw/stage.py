@@ -258,7 +258,8 @@ def _piece(
     rough, grain = ROUGH.get(finish.grain, (0.0, 0.0))
     look = {"shine": finish.shine, "gloss": finish.gloss, "clear": clear}
     look |= {"rough": rough * finish.contrast, "grain": grain}
-    return surface_of(body, points, normals, skin.faces, paint, **look)
+    origin = vector(body.solid.placement.offset)
+    return surface_of(body, points, normals, skin.faces, paint, origin=origin, **look)
 
 
 def _outline(body: Body, colour: Colour) -> Lines:

@@ -69,7 +69,7 @@ def _unpacked(content: bytes) -> Drawn:
                 item[name] = whole[low:high]
     if begin != len(content):
         raise ValueError("not a stage: its size")
-    pieces = tuple(Piece(**item) for item in facts["pieces"])
+    pieces = tuple(Piece(**_plain(item)) for item in facts["pieces"])
     if any(
         len(one.faces) and not 0 <= one.faces.min() <= one.faces.max() < len(one.points) for one in pieces
     ):

@@ -46,7 +46,7 @@ def test_grain_is_seen_from_near_and_not_from_afar(shot):
 
 
 def test_grain_is_bumps_lit_from_the_upper_left(shot):
-    """Light from above: going up, a bump is bright, then dark, so what is bright below is dark a bit above."""
+    """Light falls from above: what is bright is dark on the side that looks away, less so to the sides."""
     near = shot(0.3, 0.5)[0].astype(float).mean(axis=2)
     flat = near - near.mean()
     along, across = (
