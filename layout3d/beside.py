@@ -23,6 +23,9 @@ __all__ = ["made_beside"]
 
 SCREEN = ("vtkmodules", "pyvista", "PySide6", "PyQt6")
 """Libraries that hold a screen, or threads of their own: a process that loaded one is never copied."""
+STUCK = 120.0
+"""So long nothing comes from a process beside before it is given up, [s]: the kernel's threads aren't copied,
+and a lock that one of them held would keep it waiting for ever."""
 
 
 @contextlib.contextmanager
@@ -95,7 +98,8 @@ class _Made:
         """Return a result, once it is there; None where none will come."""
         name = form.name, key
         with self._more:
-            self._more.wait_for(lambda: name in self._came or self._over)
+            while name not in self._came and not self._over:
+                self._over = not self._more.wait(STUCK)
             content = self._came.pop(name, None)
         if content is None:
             return None

@@ -63,6 +63,18 @@ def test_nobody_waits_for_a_process_that_is_not_needed_any_more():
         interrupted()
 
 
+def test_a_process_that_sends_nothing_more_is_given_up(monkeypatch):
+    monkeypatch.setattr(beside, "STUCK", 0.05)
+
+    def steps():
+        time.sleep(3600)
+        yield
+
+    with made_beside((FIGURES,), steps):
+        assert who("while it is stuck") == HERE
+        assert who("and from then on") == HERE
+
+
 @pytest.mark.parametrize("reason", ["one core", "a screen"])
 def test_where_a_copy_is_unsound_all_is_made_here(monkeypatch, reason):
     monkeypatch.undo()
