@@ -105,6 +105,7 @@ class Screen:
         """Return the drawing library's renderer, lit and with the page behind."""
         (renderer,) = self.window.GetRenderers()
         set_page(renderer)
+        renderer.SetUseOIT(False)  # else clear things are mixed by weight, whatever their order
         return renderer
 
     def show(self, stage: Stage, *, scale: float) -> None:
