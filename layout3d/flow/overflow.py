@@ -6,9 +6,11 @@ relied on. Left out: foam, slime, the jump of the water at the foot of an uprigh
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -31,11 +33,13 @@ from layout3d.flow.intake import Intake, Rim, Slit, Slits, Stage, hole_slits, in
 from layout3d.flow.open_channel import FULLEST
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_of
-from layout3d.keep import remembered
+from layout3d.keep import Form, code_of, key_of
+from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.vessel import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
 from layout3d.pipework.read import pipework
+from layout3d.units import system_shown
 from layout3d.water.remembered import kept
 
 __all__ = [
@@ -132,25 +136,13 @@ class GravityDrain:
         end = max(self.outlet.at[2], below)
         full = _full(self.way, end, self.loss, self.head, water)
         limits = []
-        for limit in remembered(
-            "what a drain carries open",
-            self.legs,
-            self.depth,
-            below,
-            make=lambda: open_limits(self.legs, depth=self.depth, below=below),
-        ):
+        told = key_of("open drain", code_of(), system_shown(), self.legs, self.depth, below)
+        for limit in filed(told, _LIMITS, lambda: open_limits(self.legs, depth=self.depth, below=below)):
             # it never carries more open than full
             flows = {setting: min(limit.flow.at(setting), full.at(setting)) for setting in SETTINGS}
             limits.append(replace(limit, flow=Band(**flows, note=limit.flow.note)))
-        back = remembered(
-            "backwater of a drain",
-            self.legs,
-            self.entry,
-            self.mouth_crest,
-            below,
-            full.high,
-            make=lambda: _back(self, below, full),
-        )
+        held = key_of("backwater", code_of(), self.legs, self.entry, self.mouth_crest, below, full.high)
+        back = filed(held, _BACKWATER, lambda: _back(self, below, full))
         return replace(self, below=below, full=full, limits=tuple(limits), back=back)
 
 
@@ -362,10 +354,34 @@ def _set_level(model: Model, water: str) -> float:
     return float(levels.get(water, -math.inf))
 
 
-def _back(
-    drain: GravityDrain, below: float, full: Band
-) -> dict[Setting, tuple[tuple[float, ...], tuple[float, ...]]]:
-    found: dict[Setting, tuple[tuple[float, ...], tuple[float, ...]]] = {}
+def _limits_of(content: bytes) -> tuple[DrainLimit, ...]:
+    rows = json.loads(content)
+    lists = ("at", "to")
+    return tuple(
+        DrainLimit(**row | {name: tuple(row[name]) for name in lists} | {"flow": Band(**row["flow"])})
+        for row in rows
+    )
+
+
+_LIMITS: Form[tuple[DrainLimit, ...]] = Form(
+    "what a drain carries open",
+    lambda limits: json.dumps([asdict(limit) for limit in limits]).encode(),
+    _limits_of,
+    lambda limits: 500 * len(limits),
+)
+Backwater: TypeAlias = dict[Setting, tuple[tuple[float, ...], tuple[float, ...]]]
+_BACKWATER: Form[Backwater] = Form(
+    "backwater of a drain",
+    lambda back: json.dumps(back).encode(),
+    lambda content: {
+        name: (tuple(flows), tuple(levels)) for name, (flows, levels) in json.loads(content).items()
+    },
+    lambda back: 64 * FLOWS * len(back),
+)
+
+
+def _back(drain: GravityDrain, below: float, full: Band) -> Backwater:
+    found: Backwater = {}
     # between these levels are interpolated: they curve upwards, so that is never too low
     flows = [max(full.high, 1e-6) * (number / FLOWS) ** 1.5 for number in range(1, FLOWS + 1)]
     for setting in SETTINGS:

@@ -94,8 +94,6 @@ class Face:
         return solid if shape is None else shape.solid()
 
     def _draped(self, solid: Solid, base: float) -> Shape | None:
-        from scipy.ndimage import distance_transform_edt, map_coordinates
-
         axes = [axis for axis in range(3) if axis != self.axis]
         low, high = solid.bounds[:, axes]
         lines = [np.linspace(a, b, LINES) for a, b in zip(low, high, strict=True)]
@@ -105,9 +103,25 @@ class Face:
         missing = ~np.isfinite(shift) | (np.abs(shift) > 0.5 * float((high - low).max()))
         if missing.all():
             return None
-        nearest = distance_transform_edt(missing, return_distances=False, return_indices=True)
-        filled = shift[tuple(nearest)]
+        if missing.any():
+            from scipy.ndimage import distance_transform_edt  # dear to load
+
+            nearest = distance_transform_edt(missing, return_distances=False, return_indices=True)
+            shift = shift[tuple(nearest)]
         vertices = np.array(solid.vertices)
         places = (vertices[:, axes] - low) / (high - low) * (LINES - 1)
-        vertices[:, self.axis] += map_coordinates(filled, places.T, order=1, mode="nearest")
+        vertices[:, self.axis] += _between(shift, places)
         return Shape.of(vertices, solid.shape.faces)
+
+
+def _between(grid: Points, places: Points) -> Points:
+    """Return the values of a grid at places (n, 2) between its points, straight from one to the next."""
+    last = np.array(grid.shape) - 1
+    at = np.clip(places, 0.0, last)
+    low = np.floor(at).astype(np.intp)
+    (left, down), (right, up) = low.T, np.minimum(low + 1, last).T
+    x, y = (at - low).T
+    found: Points = grid[left, down] * (1 - x) * (1 - y) + grid[left, up] * (1 - x) * y
+    found += grid[right, down] * x * (1 - y)
+    found += grid[right, up] * x * y
+    return found

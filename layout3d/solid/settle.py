@@ -18,8 +18,8 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled
-from layout3d.solid.boolean import cropped
 from layout3d.solid.distance import meet
+from layout3d.solid.nearby import content_in
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
 from layout3d.solid.touch import touching
@@ -75,7 +75,7 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
         for other in piece.obstacles:
             low, high = np.clip(other.bounds, *bounds)
             if _reaches(other, bounds):
-                near.append((low, high, *cropped([other], bounds)))
+                near.append((low, high, content_in(other, bounds)))
         return key_of("settled", code, solid, floor, place, *near)
 
     place = recalled(where, FIGURES)  # of the last time, with whatever then stood around

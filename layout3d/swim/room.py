@@ -16,6 +16,7 @@ from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.boolean import cropped, trim
+from layout3d.solid.nearby import content_in
 from layout3d.solid.shape import Solid
 from layout3d.swim.field import Cell, Clearance, clearance
 from layout3d.water.cavity import tank_cavity
@@ -26,6 +27,7 @@ __all__ = ["Pocket", "Room", "Size", "clearances", "room"]
 
 CELLS = 2_500_000  # of the box around the space under the waterline, about
 FINEST = 0.003  # edge of a cell, [m]
+CUT_OFF = 0.002  # what lies no farther outside of the water is not surely cut off, [m]
 SQUEEZES = 0.7  # a fish gets through a gap of so much of its depth, and is stuck: common practice, no source
 BALLS = 4  # smaller pockets than so many balls as wide as the fish are told by JSON alone
 END = 0.15  # of the water's length: where a way along begins and ends
@@ -90,7 +92,9 @@ def room(model: Model) -> Room:
         return _dry(depths)
     space, taken = water
     middle = _middle(model)
-    key = key_of("room to swim", code_of("swim", "solid"), space, tuple(taken), depths, middle, CELLS)
+    # what lies over the water does nothing to it
+    there = tuple(content_in(solid, space.bounds + np.array([[-CUT_OFF], [CUT_OFF]])) for solid in taken)
+    key = key_of("room to swim", code_of("swim", "solid"), space, there, depths, middle, CELLS)
     return filed(key, _ROOM, lambda: _room(space, taken, depths, middle))
 
 
@@ -115,12 +119,12 @@ def _water(model: Model) -> tuple[Solid, list[Solid]] | None:
         *cavity.bores,
         *cavity.closed,
     ]
-    return space, cropped(taken, space.bounds)  # what lies over the water does nothing to it
+    return space, taken
 
 
 def _field(space: Solid, taken: Sequence[Solid]) -> Clearance:
     box = float(np.prod(np.ptp(space.bounds, axis=0)))
-    return clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), taken)
+    return clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), cropped(taken, space.bounds))
 
 
 def _read(content: bytes) -> Room:

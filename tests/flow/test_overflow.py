@@ -13,6 +13,7 @@ from layout3d.flow.intake import Rim
 from layout3d.flow.overflow import carried_open, gravity_drains, lowest_in_each_box, over_water, running_level
 from layout3d.flow.water import water_of
 from layout3d.solid.level import area_at
+from layout3d.units import shown_in
 
 QUIET = Band.exact(1e-4)  # 360 L/h
 DIP = "{back: 70 mm}, {down: 400 mm}, {front: 150 mm}, {up: 120 mm}, {front: 150 mm}, {down: 200 mm}, open"
@@ -122,6 +123,17 @@ def test_open_flow_is_that_of_the_narrowest_leg_and_far_below_full(sump_scene):
     assert drain.open_flow.likely <= upright.flow.likely
     assert drain.full.likely > 2 * drain.open_flow.likely
     assert drain.full.note == "running full, without air: not to be relied on"
+
+
+def test_what_a_drain_carries_is_told_in_the_units_of_each_scene_that_asks(sump_scene):
+    model = sump_scene()
+    drain = only(model)
+    legs = tuple(replace(leg, bore=0.02) for leg in drain.legs)
+    narrow = replace(drain, legs=legs, below=0.0)
+    for system, unit in (("metric", "20 mm"), ("inch", "0.79 in")):
+        with shown_in(system):
+            limits = narrow.over(-9.0, water_of(model)).limits
+        assert next(limit for limit in limits if limit.words == "upright, open").flow.note.count(unit) == 1
 
 
 def test_running_level_of_one_drain_is_that_of_its_intake(sump_scene):

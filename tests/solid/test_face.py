@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.ndimage import map_coordinates
 
-from layout3d.solid.face import Face
+from layout3d.solid.face import Face, _between
 from layout3d.solid.primitives import box, cylinder, prism
 from layout3d.solid.shape import Placement, Shape
 
@@ -68,3 +69,12 @@ def test_what_hangs_over_an_edge_follows_the_nearest_face():
 def _sheet():
     block = box((0.4, 0.02, 0.4))
     return block.vertices, block.faces
+
+
+def test_between_the_lines_a_face_is_straight():
+    """``scipy.ndimage.map_coordinates`` of order 1, to the last digit, at the grid's points and sides too."""
+    rng = np.random.default_rng(3)
+    grid, places = rng.normal(size=(9, 7)), rng.uniform(0.0, 6.0, (400, 2))
+    places[:100] = places[:100].round()
+    places[100:104] = [(8.0, 6.0), (8.0, 0.0), (0.0, 6.0), (8.0, 3.5)]
+    assert (_between(grid, places) == map_coordinates(grid, places.T, order=1, mode="nearest")).all()
