@@ -121,11 +121,14 @@ class Substrate(Part):
         nx = max(2, round((right - left) / self.pitch) + 1)
         ny = max(2, round((back - front) / self.pitch) + 1)
         if nx * ny > MOST_POINTS:
-            least = ((right - left) * (back - front) / MOST_POINTS) ** 0.5
+            # a side has no more points than its length by the pitch, and 1.5
+            ends, most = 1.5 * (right - left + back - front), MOST_POINTS - 1.5**2
+            area = (right - left) * (back - front)
+            least = (ends + (ends**2 + 4.0 * most * area) ** 0.5) / (2.0 * most)
             raise self.mistake(
                 "pitch",
                 f"a grid of {nx * ny:,} points",
-                expected=f"a pitch of {site.length(1.02 * least, enough=True)} or more on this floor",
+                expected=f"a pitch of {site.length(least, enough=True)} or more on this floor",
             )
         x, y = np.linspace(left, right, nx), np.linspace(front, back, ny)
         return x, y, np.maximum(self._heights(site)(x[:, None], y[None, :]), THINNEST)

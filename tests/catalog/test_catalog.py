@@ -3,7 +3,7 @@
 import pickle
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.catalog import OWN_FIELDS, Pipe, default
@@ -66,6 +66,7 @@ def test_anything_else_is_refused(name):
         CATALOG.pipe(name)
 
 
+@settings(max_examples=10)
 @given(st.text(max_size=30))
 def test_no_text_breaks_the_look_up(text):
     for find in (CATALOG.pipe, CATALOG.tube, CATALOG.bulkhead, CATALOG.material, CATALOG.pump, CATALOG.limit):

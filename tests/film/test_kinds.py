@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shipped import shipped_coarse
 
 from layout3d.errors import LayoutError, UnknownName
 from layout3d.film.frame import Setting, box_corners, corners_of
@@ -13,7 +14,6 @@ from layout3d.film.registry import sequence_kinds
 from layout3d.film.standing import filled_to
 from layout3d.model.spot import CameraSpot
 from layout3d.outage.outages import outages
-from tests.aids.shipped import shipped
 
 SIZE = (320, 180)
 PLACES = """
@@ -117,7 +117,9 @@ def test_a_bed_is_filled_to_the_undersides_first_and_then_to_its_top(scene):
 
 def test_a_step_tells_what_it_hides():
     """The starter scene's wall goes over its drip bar, of which some pieces are told as one part."""
-    told = [frame.caption for frame in frames_of("steps", shipped("ledge")) if "hidden" in frame.caption]
+    told = [
+        frame.caption for frame in frames_of("steps", shipped_coarse("ledge")) if "hidden" in frame.caption
+    ]
     assert len(told) == 1
     assert "Put in the background: wall\nhidden from now on: drip_bar" in told[0]
 

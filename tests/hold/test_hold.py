@@ -209,7 +209,7 @@ def drawn(solid):
 def floats_at(body, density):
     """The depth to which a body is drawn down, lowest point at 0: where it pushes aside its own mass."""
     low, high = 0.0, 1.0
-    for _ in range(60):
+    for _ in range(30):
         middle = (low + high) / 2
         mass, _ = buoyancy(body, middle, WATER)
         low, high = (middle, high) if mass < body.solid.volume * density else (low, middle)

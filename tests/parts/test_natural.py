@@ -31,7 +31,7 @@ def test_a_rock_has_its_size_and_stands_on_its_base(built, sound, form):
 
 @pytest.mark.parametrize("form", ["log", "root", "branch"])
 def test_wood_is_as_long_as_asked(built, sound, form):
-    model = built({"wood_1": {"kind": "wood", "form": form, "length": 400, "at": AT}})
+    model = built({"wood_1": {"kind": "wood", "form": form, "length": 400, "at": AT, "detail": 2000}})
     sound(model)
     low, high = model.body("wood_1").solid.bounds
     assert (high - low).max() == pytest.approx(0.4)
@@ -42,9 +42,9 @@ def test_wood_is_as_long_as_asked(built, sound, form):
 def test_another_seed_another_piece_the_same_seed_the_same(built):
     def keys(seed):
         parts = {
-            "a": {"kind": "rock", "size": [90, 80, 70], "at": AT, "seed": seed},
-            "b": {"kind": "wood", "length": 200, "at": AT, "seed": seed},
-            "c": {"kind": "plant", "height": 90, "spread": 120, "at": AT, "seed": seed},
+            "a": {"kind": "rock", "size": [90, 80, 70], "at": AT, "seed": seed, "detail": 200},
+            "b": {"kind": "wood", "length": 200, "at": AT, "seed": seed, "detail": 2000},
+            "c": {"kind": "plant", "height": 90, "spread": 120, "at": AT, "seed": seed, "detail": 0.5},
         }
         return [body.solid.shape.key for body in built(parts).bodies if body.part != "tank"]
 

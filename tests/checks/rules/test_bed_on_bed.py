@@ -30,7 +30,7 @@ def test_a_layer_over_a_layer_just_either_side_of_its_limit(upper, faults):
 
 def test_ten_beds_on_one_floor_are_nine_too_many():
     beds = {
-        f"bed_{seed}": {"kind": "substrate", "depth": 40, "roughness": 0.3, "seed": seed, "pitch": 40}
+        f"bed_{seed}": {"kind": "substrate", "depth": 40, "roughness": 0.3, "seed": seed, "pitch": 100}
         for seed in range(10)
     }
     told = found(beds)
