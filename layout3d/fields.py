@@ -185,17 +185,22 @@ class Quantity(FieldType):
 
     def words(self, system: str = "metric") -> str:
         """Return the kind with its limits, in the units of one system."""
-        from layout3d.units import show
+        return _worded(self, system)
 
-        text = f"a {self.kind}" if self.kind[0] not in "aeiou" else f"an {self.kind}"
-        for limit, told in (
-            (self.above, " above {}"),
-            (self.least, " of {} or more"),
-            (self.most, ", at most {}"),
-        ):
-            if limit is not None:
-                text += told.format(show(limit, self.kind, system=system))
-        return text
+
+@functools.cache
+def _worded(wanted: Quantity, system: str) -> str:
+    from layout3d.units import show
+
+    text = f"a {wanted.kind}" if wanted.kind[0] not in "aeiou" else f"an {wanted.kind}"
+    for limit, told in (
+        (wanted.above, " above {}"),
+        (wanted.least, " of {} or more"),
+        (wanted.most, ", at most {}"),
+    ):
+        if limit is not None:
+            text += told.format(show(limit, wanted.kind, system=system))
+    return text
 
 
 @functools.cache

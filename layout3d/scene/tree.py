@@ -17,6 +17,7 @@ import yaml
 from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
 from layout3d.fields import Node
 from layout3d.files import own_data
+from layout3d.keep import remembered
 from layout3d.scene.file import UNPRINTABLE, checked_text, name_of, read_text, shown
 
 __all__ = ["MOST_NODES", "read_tree", "with_text"]
@@ -51,7 +52,11 @@ def read_tree(path: Path, *, text: str | None = None) -> Node:
     """
     path = Path(path)
     name = name_of(path)
-    return _Builder(name).build(read_text(path) if text is None else checked_text(text, name))
+    given = read_text(path) if text is None else checked_text(text, name)
+    # nodes are never written to, so that one text is parsed once, whatever values are set over it
+    return remembered(
+        "tree", name, given, make=lambda: _Builder(name).build(given), size=lambda _: 30 * len(given)
+    )
 
 
 def with_text(root: Node, path: str, text: str, place: Place) -> Node:

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import remembered
 from layout3d.model.model import Model
-from layout3d.parts.base import Built, Part, Port
+from layout3d.parts.background_data import Slab
+from layout3d.parts.base import Body, Built, Part, Port
 from layout3d.shop.opening import directions
 from layout3d.solid.distance import ball_passes
 from layout3d.solid.shape import Solid
@@ -62,11 +64,15 @@ def arm_reaches(centre: Array, size: float, solids: Sequence[Solid], *, width: f
 def hidden_by(model: Model, background: Built[Part, object]) -> tuple[str, ...]:
     """Return the bodies of plumbing that lie behind the front of a background's slabs."""
     data = next(built.data for built in model.backgrounds if built.part.name == background.part.name)
+    pipes = [b for b in model.bodies if b.group == "plumbing" and b.name not in data.comes_out]
+    told = tuple((body.name, body.kind, body.solid) for body in pipes)
+    return remembered("hidden by slabs", data.slabs, told, make=lambda: _hidden(data.slabs, pipes))
+
+
+def _hidden(slabs: Sequence[Slab], pipes: Sequence[Body]) -> tuple[str, ...]:
     found = []
-    for body in model.bodies:
-        if body.group != "plumbing" or body.name in data.comes_out:
-            continue
-        for slab in data.slabs:
+    for body in pipes:
+        for slab in slabs:
             u, v, depth = slab.panel.local(body.solid.vertices).T
             behind = slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))
             if behind.mean() > HIDDEN or (body.kind == "bulkhead" and behind.mean() > 0.1):

@@ -134,11 +134,16 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     wanted = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
     if not np.isfinite(wanted).all():
         raise ValueError("volume_below: a level is not finite")
-    if solid.carving is not None:
-        found = _between(solid.carving.base, wanted, order=order)
-        for part in solid.carving.taken:
-            found -= _between(part, wanted, order=order)
-        return np.maximum(found, 0.0)
+    carving = solid.carving
+    if carving is not None:
+
+        def left(fresh: Points) -> Points:
+            found = _between(carving.base, fresh, order=order)
+            for part in carving.taken:
+                found -= _between(part, fresh, order=order)
+            return np.maximum(found, 0.0)
+
+        return _told(solid, order).at(wanted, left)
     low, high = solid.bounds[:, 2].tolist()
     if len(wanted) and wanted.max() <= low:
         return np.zeros(len(wanted))
@@ -146,9 +151,13 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     found = np.where(over, max(solid.volume, 0.0) if order and over.any() else 0.0, 0.0)
     within = (wanted > low) & ~over
     if within.any():
-        told = remembered(f"below, order {order}", solid, make=_Told, size=lambda _: 16 * MOST_TOLD)
-        found[within] = told.at(wanted[within], lambda fresh: _below(solid, fresh, order=order))
+        tell = _told(solid, order)
+        found[within] = tell.at(wanted[within], lambda fresh: _below(solid, fresh, order=order))
     return found
+
+
+def _told(solid: Solid, order: int) -> _Told:
+    return remembered(f"below, order {order}", solid, make=_Told, size=lambda _: 16 * MOST_TOLD)
 
 
 class _Told:
