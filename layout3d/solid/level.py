@@ -213,7 +213,7 @@ def _below(solid: Solid, levels: Points, *, order: int) -> Points:
         spans = end - start
         face = np.repeat(np.arange(len(spans)), spans)
         at = np.arange(len(face)) - np.repeat(np.cumsum(spans) - spans - start, spans)
-        share = _share(z[face], height[at], order)
+        share = _share(z, height[at], order, face)
         total += np.bincount(at, weights=plan[face] * share, minlength=len(height))
 
     # rounding leaves crumbs of either sign outside the solid, where the answer is known
@@ -229,17 +229,22 @@ def _running(values: Points) -> Points:
     return np.concatenate([[0.0], np.cumsum(values)])
 
 
-def _share(z: Points, height: Points, order: int) -> Points:
-    """Integral of (h - z) ** order below h over a face of unit plan area; corners' heights sorted, (p, 3)."""
-    low, middle, high = z.T
-    rise, fall = height - low, high - height
+def _share(z: Points, height: Points, order: int, face: NDArray[np.intp] | None = None) -> Points:
+    """Integral of (h - z) ** order below h over a face of unit plan area; corners' heights sorted, (m, 3).
+
+    For each height (p,) and ``face`` (p,); for one each, in order, if not given.
+    """
+    each = slice(None) if face is None else face
+    low, middle, high = (np.ascontiguousarray(column) for column in z.T)
     factor = 3.0 if order else 1.0
-    lower = height < middle
+    to_middle, to_top = (factor * side * (high - low) for side in (middle - low, high - middle))
+    lower = height < middle[each]
+    # below the middle corner what lies under the level counts, above it all but what lies over it
+    reach = np.where(lower, height - low[each], high[each] - height)
     with np.errstate(divide="ignore", invalid="ignore"):
-        under = rise * rise * (rise if order else 1.0) / (factor * (middle - low) * (high - low))
-        over = fall * fall * (fall if order else 1.0) / (factor * (high - low) * (high - middle))
-    whole = height - z.mean(axis=1) if order else np.ones_like(height)
-    share: Points = np.where(lower, under, whole + over if order else whole - over)
+        part = reach * reach * (reach if order else 1.0) / np.where(lower, to_middle[each], to_top[each])
+    whole = height - z.mean(axis=1)[each] if order else 1.0
+    share: Points = np.where(lower, part, whole + part if order else whole - part)
     return share
 
 
