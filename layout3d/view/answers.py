@@ -45,6 +45,7 @@ __all__ = [
     "Felt",
     "Fit",
     "Judged",
+    "Levels",
     "Mistake",
     "Mistakes",
     "Placed",
@@ -148,18 +149,22 @@ class Fit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """Answer: what ``check`` says of the text, with the cautions that stand under its report.
-
-    ``table`` is the tank's water by level, ``stands`` where it stands after failures.
-    """
+    """Answer: what ``check`` says of the text, with the cautions that stand under its report."""
 
     version: int
     findings: tuple[Finding, ...]
     figures: dict[str, Any]
     rows: tuple[Row, ...]
     cautions: tuple[str, ...]
-    table: LevelTable | None = None
-    stands: tuple[Stand, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels:
+    """Answer: the tank's water by level, if there is any to be had; where it stands after failures."""
+
+    version: int
+    table: LevelTable | None
+    stands: tuple[Stand, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +189,7 @@ class Near:
     shown: str
 
 
-Answer = Mistakes | Trouble | Placed | Looks | Fit | Judged | Felt | Near
+Answer = Mistakes | Trouble | Placed | Looks | Fit | Judged | Levels | Felt | Near
 
 
 Question = Text | At | Dress | Between
@@ -227,6 +232,7 @@ class Bench:
                 else:
                     yield Fit(question.version, examine(model, only=FIT))
                     yield judged(model, question.version)
+                    yield Levels(version=question.version, table=table_of(model), stands=stands_of(model))
         except LayoutError as error:
             yield Mistakes(question.version, _mistakes(error))
 
@@ -259,8 +265,6 @@ def judged(model: Model, version: int = 0) -> Judged:
             figures=found,
             rows=_rows(model, found),
             cautions=tuple(cautions_of(findings, known_rules(), *FLOW, *OUTAGE)),
-            table=table_of(model),
-            stands=stands_of(model),
         )
 
 

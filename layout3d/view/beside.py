@@ -40,6 +40,11 @@ class Beside:
             while self._line is not None and self._line.poll():
                 yield self._line.recv()
 
+    @property
+    def ended(self) -> bool:
+        """Tell whether the process was ended by something else than ``close``."""
+        return self._process is not None and not self._process.is_alive()
+
     def close(self) -> None:
         """End it, whatever it is at."""
         if self._process is None:

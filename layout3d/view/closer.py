@@ -19,13 +19,11 @@ from layout3d.parts.base import Vector, vector
 from layout3d.scene.entries import added, rewritten
 from layout3d.scene.write_back import written_like
 from layout3d.units import show
-from layout3d.view.answers import Between
+from layout3d.view.answers import Between, Levels
 from layout3d.view.colour_bar import ColourBar
 from layout3d.view.hands import Hands
-from layout3d.view.levels import Stand
 from layout3d.view.water_bar import WaterBar
 from layout3d.view.window import Window
-from layout3d.water.level_table import LevelTable
 
 __all__ = ["Closer", "spot_entry"]
 
@@ -46,7 +44,8 @@ class Closer(QObject):
         self.water.kept.connect(self._write_waterline)
         self.water.said.connect(window.statusBar().showMessage)
         window.dressed.connect(self._dressed)
-        window.told.connect(self._told)
+        window.levelled.connect(self._levelled)
+        self._levels: Levels | None = None
         window.canvas.marked.connect(self.mark)
         window.canvas.compared.connect(lambda part: self._measure(window.parts.current, part))
         self._marked: Vector | None = None
@@ -76,15 +75,16 @@ class Closer(QObject):
             if looks.trouble:
                 self.window.statusBar().showMessage(looks.trouble, 15_000)
             if self.water.choice.currentIndex() > 0:
-                self.water.fill(*self._waters())
+                self._fill_water()
 
-    def _told(self) -> None:
-        self.water.fill(*self._waters())
+    def _levelled(self, levels: Levels) -> None:
+        self._levels = levels
+        self._fill_water()
 
-    def _waters(self) -> tuple[LevelTable | None, tuple[Stand, ...], float, str | None]:
-        judged, scene = self.window.judged, self.window.scene
-        table, stands = (None, ()) if judged is None else (judged.table, judged.stands)
-        return table, stands, scene.waterline, scene.style
+    def _fill_water(self) -> None:
+        scene, levels = self.window.scene, self._levels
+        if levels is not None:
+            self.water.fill(levels.table, levels.stands, scene.waterline, scene.style)
 
     def _write_waterline(self, level: float) -> None:
         scene = self.window.scene

@@ -77,7 +77,7 @@ class Document:
         ------
         LayoutError : others changed the file and ``over`` isn't given, or it can't be written.
         """
-        if not over and self._on_disk() != self.saved:
+        if not over and self.overtaken():
             raise LayoutError(
                 f"{self.path.name} was changed on disk meanwhile, or is not there any more",
                 expected="the file as it was last read",
@@ -86,6 +86,10 @@ class Document:
         with written(self.path) as partial:
             partial.write_text(self.text, encoding="utf-8", newline="")
         self.saved, self.news, self.trouble, self._stamp = self.text, None, "", self._stamped()
+
+    def overtaken(self) -> bool:
+        """Tell whether others changed the file, or took it away, since it was last read or written."""
+        return self._on_disk() != self.saved
 
     def look(self) -> bool:
         """Look at the file, and tell whether there is something new.

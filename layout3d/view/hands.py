@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from pathlib import Path
 
 import numpy as np
 from PySide6.QtCore import QObject, QPointF, Qt
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBox, QVBoxLayout, QWidget
 
 from layout3d.errors import LayoutError
+from layout3d.files import written
 from layout3d.parts.base import Vector, vector
 from layout3d.scene.write_back import changed, stands_at
 from layout3d.solid.placement import Placement
@@ -81,6 +83,7 @@ class Hands(QObject):
     def _make_menus(self) -> None:
         window, key = self.window, QKeySequence.StandardKey
         window.act(window.file_menu, "&Save …", key.Save, self.save)
+        window.act(window.file_menu, "Save a c&opy …", "Ctrl+Shift+S", self.ask_copy)
         edit = window.menuBar().addMenu("&Edit")
         window.act(edit, "&Undo", key.Undo, lambda: self._step(back=True))
         window.act(edit, "&Redo", "Ctrl+Shift+Z", lambda: self._step(back=False))
@@ -285,25 +288,52 @@ class Hands(QObject):
             return
         if not agreed(self.window, difference):
             return
-        try:
-            self.document.save()
-        except LayoutError as error:
+        over = self.document.overtaken()
+        if over:
             button = QMessageBox.StandardButton
             asked = QMessageBox.question(
                 self.window,
                 "Not saved",
-                f"{error}\n\nWrite over what is there?",
+                f"{self.document.path.name} was changed on disk meanwhile, or is not there any more.\n\n"
+                "Write over what is there?",
                 button.Yes | button.Cancel,
                 button.Cancel,
             )
             if asked != button.Yes:
                 return
-            try:
-                self.document.save(over=True)
-            except LayoutError as second:
-                self.refused(second)
-                return
-        self.window.saved()
+        try:
+            self.document.save(over=over)
+        except LayoutError as error:
+            QMessageBox.warning(
+                self.window,
+                "Not saved",
+                f"{error}\n\nYour changes are still here. File, Save a copy writes them elsewhere.",
+            )
+        else:
+            self.window.saved()
+
+    def ask_copy(self) -> None:
+        """Ask for another file, and write a copy of what is shown into it."""
+        name, _ = QFileDialog.getSaveFileName(
+            self.window, "Save a copy", str(self.document.path), "Scenes (*.yaml *.yml)"
+        )
+        if name:
+            self.save_copy(Path(name))
+
+    def save_copy(self, path: Path) -> None:
+        """Write what is shown into another file; the window stays with its own."""
+        if path.resolve() == self.document.path.resolve():
+            self.save()
+            return
+        try:
+            with written(path) as partial:
+                partial.write_text(self.document.text, encoding="utf-8", newline="")
+        except LayoutError as error:
+            self.refused(error)
+        else:
+            self.window.statusBar().showMessage(
+                f"{path.name} is written; the window stays with its own file.", 8000
+            )
 
 
 def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:

@@ -28,6 +28,7 @@ from layout3d.view.answers import (
     Felt,
     Fit,
     Judged,
+    Levels,
     Mistake,
     Mistakes,
     Near,
@@ -50,6 +51,10 @@ __all__ = ["LOOK_IN", "Window"]
 LOOK_IN = 15  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 100  # whether it changed on disk, [ms]
 SIZE = (1280, 720)
+ENDED = (
+    "The process that computes this scene was ended, by the system or for want of memory. "
+    "Any change has it started again."
+)
 _WIDE, _SIDE = Qt.Orientation.Horizontal, Qt.DockWidgetArea
 
 
@@ -59,7 +64,8 @@ class Window(QMainWindow):
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
     where ``judged.version == version``; ``colour`` is what things are coloured by. Signals: ``texted``
     another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
-    new findings and figures are, ``mistaken`` the text turned out not to be usable.
+    new findings and figures are, ``levelled`` the water by level is, ``mistaken`` the text turned out not to
+    be usable.
 
     Raises
     ------
@@ -70,6 +76,7 @@ class Window(QMainWindow):
     looked_in = Signal()
     dressed = Signal()
     told = Signal()
+    levelled = Signal(object)
     mistaken = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
@@ -248,6 +255,11 @@ class Window(QMainWindow):
     def _look_in(self) -> None:
         for answer in self.judge.answers():
             self.take_answer(answer)
+        if self.judge.ended:
+            self.judge.close()  # asked anew, it is started anew
+            told = self.judged is not None and self.judged.version == self.version
+            if not (told and self.looks is not None and self.looks.version == self.version):
+                self._show_mistakes((Mistake(0, ENDED),))
         self.looked_in.emit()
 
     def take_answer(self, answer: Answer) -> None:
@@ -277,6 +289,8 @@ class Window(QMainWindow):
             count = sum(finding.severity == "fault" for finding in answer.findings)
             self.work.setText(f"{count} fault{'s' if count != 1 else ''}" if count else "no fault found")
             self.told.emit()
+        elif isinstance(answer, Levels):
+            self.levelled.emit(answer)
         elif isinstance(answer, Near):
             self.canvas.rule(answer.ends)
             self.statusBar().showMessage(f"{answer.shown} between {' and '.join(answer.parts)}")

@@ -11,7 +11,8 @@ def settle(qtbot, window):
 
 def done(window):
     judged = window.judged is not None and window.judged.version == window.version
-    return judged and window.looks is not None and window.looks.version == window.version
+    levelled = window.closer._levels is not None and window.closer._levels.version == window.version
+    return judged and levelled and window.looks is not None and window.looks.version == window.version
 
 
 def middle_of(window, part):

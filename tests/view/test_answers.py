@@ -4,7 +4,19 @@ import signal
 
 import pytest
 
-from layout3d.view.answers import FIT, Bench, Between, Dress, Fit, Judged, Placed, Text, Trouble, serve
+from layout3d.view.answers import (
+    FIT,
+    Bench,
+    Between,
+    Dress,
+    Fit,
+    Judged,
+    Levels,
+    Placed,
+    Text,
+    Trouble,
+    serve,
+)
 from layout3d.view.looks import Looks
 
 
@@ -13,8 +25,9 @@ def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file
     text = scene_file.read_text().replace("water: 120 ", "water: 249 ")  # too near the rim, which is no fit
     told += bench.answers(Text(1, text, ("judged",)))
     told += bench.answers(Text(2, text.replace("left: 290", "left: 140"), ("judged", "looks")))
-    assert [type(answer) for answer in told] == [Placed, Fit, Judged, Placed, Fit, Judged, Looks]
-    (first, *_), (placed, fit, judged, looks) = told[:3], told[3:]
+    assert [type(answer) for answer in told[:4]] == [Placed, Fit, Judged, Levels]
+    assert [type(answer) for answer in told[4:]] == [Placed, Fit, Judged, Levels, Looks]
+    first, (placed, fit, judged, _, looks) = told[0], told[4:]
     assert {one.rule for one in fit.findings} == {"overlap"}
     assert fit.findings == tuple(one for one in judged.findings if one.rule in FIT)
     assert len(judged.findings) > len(fit.findings)
@@ -54,23 +67,24 @@ def told_of(line, file, monkeypatch):
 def test_what_else_is_asked_and_cannot_be_had_takes_no_findings_away(scene_file, monkeypatch):
     text = scene_file.read_text()
     line = Line([Text(1, text, ("judged",)), Between("stone", "nothing of that name")], {})
-    assert told_of(line, scene_file, monkeypatch)[2:] == [(Judged, 1), (Trouble, 1)]
+    assert told_of(line, scene_file, monkeypatch)[2:] == [(Judged, 1), (Levels, 1), (Trouble, 1)]
 
 
 def test_what_is_left_to_be_told_of_a_text_is_left_out_once_another_one_waits(scene_file, monkeypatch):
     text = scene_file.read_text()
     line = Line([Text(1, text)], {Placed: [Text(2, text, ("judged",))]})
     told = told_of(line, scene_file, monkeypatch)
-    assert told == [(Placed, 1), (Placed, 2), (Fit, 2), (Judged, 2)]
+    assert told == [(Placed, 1), (Placed, 2), (Fit, 2), (Judged, 2), (Levels, 2)]
 
 
 def test_another_colour_is_drawn_behind_what_the_text_still_has_to_tell(scene_file, monkeypatch):
     text = scene_file.read_text()
     line = Line([Text(1, text, ("judged", "looks"))], {Placed: [Dress("height")]})
     told = told_of(line, scene_file, monkeypatch)
-    assert told == [(Placed, 1), (Fit, 1), (Judged, 1), (Looks, 1), (Looks, 1)]
+    assert told == [(Placed, 1), (Fit, 1), (Judged, 1), (Levels, 1), (Looks, 1), (Looks, 1)]
     assert told_of(Line([Text(1, text, ("judged",)), Dress("height")], {}), scene_file, monkeypatch)[1:] == [
         (Fit, 1),
         (Judged, 1),
+        (Levels, 1),
         (Looks, 1),
     ]

@@ -1,7 +1,10 @@
 """Parts moved by hand: real mouse and key events, and what they leave in the file."""
 
+import errno
+import os
 import random
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -124,6 +127,33 @@ def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, window_file
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Yes)
     window.hands.save()
     assert "title: Small" in window_file.read_text()
+
+
+def test_what_can_not_be_written_is_told_and_stays_and_goes_into_a_copy(
+    window, window_file, monkeypatch, tmp_path
+):
+    window.hands.write({"parts.stone.at.left": "120"})
+    before, shown = window_file.read_text(), []
+
+    def full(*_, **__):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(QMessageBox, "warning", lambda _parent, _title, words: shown.append(words))
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "write_text", full)
+        window.hands.save()
+    assert "No space left" in shown[0]
+    assert "still here" in shown[0]
+    assert window_file.read_text() == before
+    assert window.document.changed
+    assert [file.name for file in window_file.parent.glob(".*.yaml")] == []
+    window.hands.save_copy(tmp_path / "copy.yaml")
+    assert (tmp_path / "copy.yaml").read_text() == window.document.text != before
+    assert window.document.changed
+    window.hands.save_copy(tmp_path / "nowhere" / "copy.yaml")
+    assert "nowhere" in window.statusBar().currentMessage()
+    window.hands.save_copy(window_file)
+    assert window_file.read_text() == window.document.text
 
 
 def test_after_any_edits_the_window_shows_what_check_says_of_the_saved_file(qtbot, window, window_file):

@@ -282,3 +282,14 @@ def test_a_missing_library_is_told_with_the_command_to_run(monkeypatch):
     with pytest.raises(LayoutError, match="needs no_such_library") as caught:
         refuse_without_window()
     assert "pip install 'layout3d[window]'" in caught.value.remedy
+
+
+def test_a_process_that_was_ended_is_told_and_begun_again_with_the_next_change(qtbot, window):
+    window.hands.write({"parts.stone.at.left": "111"})
+    os.kill(window.judge._process.pid, signal.SIGKILL)
+    qtbot.waitUntil(lambda: bool(window.findings.mistakes), timeout=60_000)
+    assert "was ended" in window.findings.item(0).text()
+    window.hands.write({"parts.stone.at.left": "112"})
+    settle(qtbot, window)
+    assert not window.findings.mistakes
+    assert shown_is_checked(window)
