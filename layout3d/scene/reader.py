@@ -160,9 +160,10 @@ class _SceneReader(NodeReader):
             spec = field_specs(Head)["units"]
             self.tell(self.root, "a scene lacks 'units'", expected=f"units: {spec.type.words()}")
             raise SceneRefused(self.mistakes)
-        if units.value == "in":
+        inches = str(units.value).startswith("in")  # 'inch' is a mistake, but its numbers are none
+        if inches:
             self.bare_length = 0.0254
-        inch = units.value == "in" if style is None else style.value == "inch"
+        inch = inches if style is None else style.value == "inch"
         self.system = "inch" if inch else "metric"
 
     def _read_head(self) -> Any:

@@ -184,6 +184,16 @@ def test_a_missing_units_is_told_alone():
     assert only.expected == "units: one of: mm, in"
 
 
+def test_units_called_inch_leave_the_numbers_inches():
+    """All of them are below the least that a tank may have in millimetres."""
+    (only,) = mistakes_of(
+        "format: 1\nunits: inch\nwaterline: 7\n"
+        "parts: {tank: {kind: tank, inside: [36, 18, 20], glass: 3/8}}\n"
+    )
+    assert only.found == "'inch' is not known here"
+    assert only.expected == "one of: in, mm; nearest: 'in'"
+
+
 def test_figures_out_of_range_are_told_in_the_units_of_the_file():
     inch = HEAD.replace("mm", "in").replace("180", "7")
     tank = "parts: {tank: {kind: tank, inside: [-20, 18, 20], glass: 0.4}}\n"
