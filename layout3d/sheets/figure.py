@@ -69,6 +69,7 @@ class Detail:
     """A round piece of the view that may be drawn again, larger: middle, radius, [m], and what it shows.
 
     It is where its ``pieces`` have too little room on paper, or ``always``; then it gets its ``letter``.
+    ``wishes`` are dimensions below or left of its circle.
     """
 
     at: Vector
@@ -77,6 +78,7 @@ class Detail:
     pieces: int = 1
     always: bool = False
     letter: str = ""
+    wishes: tuple[Wish, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

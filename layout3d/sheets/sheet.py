@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layout3d.errors import OutOfRange
-from layout3d.sheets.details import chained, crowded, enlarged
+from layout3d.sheets.details import BELOW, BESIDE, chained, crowded, enlarged
 from layout3d.sheets.drawing import (
     BEND,
     Circle,
@@ -52,6 +52,8 @@ FIRST, NEXT = 10.0, 6.5
 """Of dimension lines: from the view, and from each other, [mm]. Habit of ASME Y14.5, from memory."""
 HEIGHT = 2.5
 SMALL = 1.8
+UNDER = 18.0
+"""Under a detail, for its dimension and its name, [mm]."""
 APART = 1.6 * HEIGHT
 """Between the texts of running dimensions, [mm]."""
 SAME = 5e-4
@@ -233,7 +235,7 @@ class _Setter:
         for count in range(len(wanted), 0, -1):
             for scale in larger:
                 sizes = [2000.0 * detail.radius / scale for detail in wanted[:count]]
-                if max(sizes) + 12.0 <= room and sum(sizes) + 14.0 * count <= tall:
+                if max(sizes) + 12.0 <= room and sum(sizes) + UNDER * count <= tall:
                     return [(detail, scale) for detail in wanted[:count]]
         return []
 
@@ -259,7 +261,9 @@ class _Setter:
         elements += dimensions
         placer = Placer(elements)
         elements += self._levels(placer)
-        elements += self._details(placer)
+        details = self._details(placer)
+        elements += details
+        dimensions += [one for one in details if isinstance(one, Dimension)]
         elements += self._table(placer)
         for label in self.figure.labels:
             ends = [self._at(label.at) if len(label.at) == 3 else self._placed(label.at)]
@@ -294,8 +298,14 @@ class _Setter:
             slide = there - place
             yield replace(dimension, running=out, slide=slide if abs(slide) > 0.05 else 0.0)
 
-    def _dimension(self, wish: Wish, through: Point, angle: float) -> Dimension:
-        first, second = self._at(wish.start), self._at(wish.end)
+    def _dimension(
+        self, wish: Wish, through: Point, angle: float, *, larger: tuple[float, np.ndarray] | None = None
+    ) -> Dimension:
+        """Return a dimension in the view, or with ``larger`` in a detail, by its page per metre and shift."""
+        k, shift = larger or (self.k, self.shift)
+        (first, second) = (
+            (float(x), float(y)) for x, y in self.figure.view.flat([wish.start, wish.end])[:, :2] * k + shift
+        )
         made = Dimension(
             of=wish.of,
             first=first,
@@ -305,7 +315,7 @@ class _Setter:
             value=math.dist(wish.start, wish.end),
             text=self._text(wish),
             ends=(wish.start, wish.end),
-            scale=self.k,
+            scale=k,
         )
         a, b = made.feet
         return made if math.dist(a, b) > made.label.width + 1.0 else replace(made, beside=True)
@@ -337,12 +347,22 @@ class _Setter:
             radius = detail.radius * 1000.0 / scale
             centre = (right - radius, top - radius)
             made += enlarged(self.figure, detail, scale, centre)
+            made += self._sizes(detail, scale, centre)
             here = self._at(detail.at)
             made.append(Circle(here, 2 * detail.radius * self.k, "narrow", "detail"))
             placer.hold(made)
             made += lettered(detail.letter, here, detail.radius * self.k, placer)
-            top -= 2 * radius + 14.0
+            top -= 2 * radius + UNDER
         return made
+
+    def _sizes(self, detail: Detail, scale: float, centre: Point) -> Iterator[Dimension]:
+        """Yield the dimensions of a detail, below its circle and left of it."""
+        k, radius = 1000.0 / scale, detail.radius * 1000.0 / scale
+        shift = np.array(centre) - self.figure.view.flat(detail.at)[0, :2] * k
+        for wish in detail.wishes:
+            level = wish.side == "below"
+            through = (0.0, centre[1] - radius - BELOW) if level else (centre[0] - radius - BESIDE, 0.0)
+            yield self._dimension(wish, through, 0.0 if level else 90.0, larger=(k, shift))
 
     def _table(self, placer: Placer) -> list[Element]:
         """Return the table in as many blocks side by side as the field's height takes."""

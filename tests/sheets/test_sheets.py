@@ -72,9 +72,7 @@ def test_each_printed_dimension_is_true(shipped, set_of, name):
         for dimension in sheet.dimensions:
             a, b = dimension.ends
             assert dimension.value == pytest.approx(math.dist(a, b), abs=1e-9)
-            assert math.dist(*dimension.feet) * sheet.scale / 1000.0 == pytest.approx(
-                dimension.value, abs=1e-7
-            )
+            assert math.dist(*dimension.feet) / dimension.scale == pytest.approx(dimension.value, abs=1e-7)
     assert count > 15
 
 
@@ -93,6 +91,18 @@ def test_what_is_measured_is_there(shipped, set_of, name):
                 axis = int(np.argmax(np.abs(np.subtract(printed.end, printed.start))))
                 assert printed.value == pytest.approx(abs(model.tank.holes[of].at[axis]))
                 seen.add("hole")
+            elif of.endswith(" drilled"):
+                hole = model.tank.holes[of.split()[0]]
+                assert printed.value == pytest.approx(hole.diameter)
+                assert (np.add(printed.start, printed.end) / 2).tolist() == pytest.approx(list(hole.at))
+            elif of.endswith((" wide", " high")):
+                bounds = model.body(of.split()[0]).solid.bounds
+                reach = np.array(sorted([printed.start, printed.end]))
+                axis = int(np.argmax(np.ptp(reach, axis=0)))
+                assert reach[:, axis].tolist() == pytest.approx(bounds[:, axis].tolist())
+            elif of.endswith(" outside") and of.split()[0] in paths:
+                bounds = model.body(of.split()[0]).solid.bounds
+                assert printed.value == pytest.approx(min(np.ptp(bounds, axis=0)), rel=0.01)  # of a polygon
             elif of.endswith(" centre line"):
                 begin, end = (np.array(p) for p in (paths[of.split()[0]][0], paths[of.split()[0]][-1]))
                 way = end - begin
@@ -222,11 +232,16 @@ def test_what_is_crowded_is_drawn_again_at_a_stated_scale(shipped, set_of):
         assert len(circles) == 2 * len(titles)
         for large, small, title in zip(circles[::2], circles[1::2], titles, strict=True):
             scale = float(title.split("(1:")[1].split(")")[0])
+            # what it was made for stands under it, and what is measured of it at its own scale
+            of = [one.of for one in sheet.dimensions if one.scale == pytest.approx(1000.0 / scale)]
+            words = title.split(")  ")[1].split(",")
+            assert any(part.startswith(words[0]) for part in of) or "slots" in title, (title, of)
             assert large.diameter / small.diameter == pytest.approx(sheet.scale / scale)
             assert sheet.scale / scale >= 2.0
         scales[name, kind] = titles
     assert any("drip" in title or "stream" in title for title in scales["gorge", "plan"])
     assert len(scales["gorge", "back"]) >= 1
+    assert all(len(title.split()) > 3 for titles in scales.values() for title in titles)  # and what of it
     assert "slots" in " ".join(scales["weir", "front"])
     assert not scales["drains", "left"]
 

@@ -8,13 +8,14 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.model.model import Model
+from layout3d.sheets.details import across, hole_across
 from layout3d.sheets.figure import Detail, Figure, drawn_figure, with_more
 from layout3d.sheets.items import cut_labels, numbers_of
 from layout3d.sheets.measures import levels, pipe_wishes, shown, tank_wishes
-from layout3d.sheets.projection import VIEWS
+from layout3d.sheets.projection import VIEWS, View
 from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
-from layout3d.solid.placement import Vector, vector
+from layout3d.solid.placement import vector
 from layout3d.units import on_drawing, show
 
 _VIEWS = {"x": "right", "y": "front", "z": "plan"}
@@ -51,7 +52,7 @@ def cut_open(model: Model, system: str, cut: Cut) -> Figure:
             *tank_wishes(model, view),
             *pipe_wishes(model, view, through, axes=[way for way in range(3) if way != index]),
         ),
-        details=tuple(_details(model, index, at)),
+        details=tuple(_details(model, view, index, at, system)),
         levels=tuple(levels(model, view, at=at)) if axis != "z" else (),
         notes=(
             f"{words}{side}. Cut faces are hatched, thin ones filled. Numbers are rows of the parts list. "
@@ -70,15 +71,20 @@ def _chosen(model: Model) -> float:
     return float(drilled[0]) if drilled else (model.tank.low[0] + model.tank.high[0]) / 2
 
 
-def _details(model: Model, index: int, at: float) -> Iterator[Detail]:
-    places: list[tuple[str, Vector]] = []
+def _details(model: Model, view: View, index: int, at: float, system: str) -> Iterator[Detail]:
+    """Yield a pipe whose drip holes the plane is at, with its width, and each drilled hole near the plane."""
     for run in model.runs:
         for piece in run.data.elements:
             through = sorted((piece.path[0][index], piece.path[-1][index]))
             if piece.holes and through[0] <= at <= through[1]:
                 begin, end = np.array(piece.path[0]), np.array(piece.path[-1])
                 share = (at - begin[index]) / (end[index] - begin[index])
-                places.append((run.part.name, vector(begin + share * (end - begin))))
-    places += [(hole.name, hole.at) for hole in model.tank.holes.values() if abs(hole.at[index] - at) < NEAR]
-    for shows, place in places:
-        yield Detail(at=place, radius=AROUND, shows=shows, always=True)
+                place = vector(begin + share * (end - begin))
+                width = across(f"{piece.body} outside", place, piece.outside, view.axes[0], level=True)
+                drip = min(piece.holes, key=lambda hole: abs(hole.at[index] - at))
+                shows = f"{run.part.name}, drip holes {on_drawing(drip.diameter, system=system)} wide"
+                yield Detail(at=place, radius=AROUND, shows=shows, always=True, wishes=(width,))
+    for hole in model.tank.holes.values():
+        if abs(hole.at[index] - at) < NEAR:
+            told = (hole_across(model, hole, view),)
+            yield Detail(at=hole.at, radius=AROUND, shows=f"{hole.name}, drilled", always=True, wishes=told)

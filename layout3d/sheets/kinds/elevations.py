@@ -42,7 +42,7 @@ def _elevation(model: Model, system: str, side: str) -> Figure:
             *marks,
             *pane_balloons(model, made, view, numbers),
         ),
-        details=tuple(detail_places(model, view)),
+        details=tuple(detail_places(model, figure, system)),
         levels=tuple(levels(model, view)),
         notes=(
             *([note] if note else []),

@@ -43,7 +43,7 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
             *pipe_balloons(model, bodies, view),
             *pane_balloons(model, made, view, numbers),
         ),
-        details=tuple(detail_places(model, view)),
+        details=tuple(detail_places(model, figure, system)),
         notes=(
             f"{NUMBERS} Running dimensions count from the tank's inside front left corner. "
             "Stand and sump are left out; plants and lights have a sheet of their own.",
