@@ -49,11 +49,14 @@ def pytest_configure(config: pytest.Config) -> None:
 def computed() -> Iterator[None]:
     """Let tests see what is computed, not what was told of a scene before; ``test_cli_answer`` does.
 
-    And the room to swim measured on a coarse grid in each check; ``tests/swim`` holds the fine one.
+    And the room to swim measured on a coarse grid in each check; ``tests/swim`` holds the fine one. What is
+    drawn is lighted on a coarse grid.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("layout3d.commands.answer.KEEP", False)
         patch.setattr("layout3d.swim.room.CELLS", 20_000)
+        patch.setattr("layout3d.draw.stage.GRID", 80)
+        patch.setattr("layout3d.draw.ground.GRID", 80)
         yield
 
 

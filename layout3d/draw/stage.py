@@ -115,7 +115,7 @@ def set_stage(
     scans = scan_skins(model)
     told = {name: (skin.points, skin.faces, skin.colours) for name, skin in scans.items()}
     drips = drips_of(model) if water else None
-    key = key_of("stage", code_of(), bodies, plan, level, waters, drips, colour_by, told)
+    key = key_of("stage", code_of(), GRID, bodies, plan, level, waters, drips, colour_by, told)
     pieces, lines = kept(
         key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, drips, colour_by or {}, scans)
     )
