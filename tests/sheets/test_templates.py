@@ -236,6 +236,19 @@ def test_a_baffle_is_cut_two_glue_joints_narrower_than_the_sump(shipped):
     assert any("glue joints" in text.dxf.text for text in document.modelspace().query("TEXT"))
 
 
+def test_a_slab_is_told_to_leave_a_whole_overflow_box_free(scene):
+    """The box stands in the corner, 200 x 300 mm on the back: not only the edges of its panes are cut out."""
+    model = scene(
+        "box:\n  {kind: overflow_box, panel: back, left: 0, width: 200, depth: 120, top: 300, level: 200,"
+        " glass: 6, weir: {depth: 25, slot: 6, tooth: 4}}\n"
+        "wall:\n  {kind: background, panels: [back], thickness: 40, relief: {form: flat}, embeds: [box]}",
+        waterline=280,
+    )
+    (wall,) = [template for template in templates_of(model) if template.name == "wall"]
+    (told,) = [note for note in wall.notes if note.startswith("box: ")]
+    assert told.startswith("box: 200 mm × 300 mm, its left end 0 mm from the slab's left edge")
+
+
 def test_files_are_the_same_each_time(drilled):
     assert template_files(drilled()) == template_files(drilled())
     assert panel_files(drilled()) == panel_files(drilled())

@@ -14,6 +14,8 @@ from layout3d.sheets.drawing import Element, Path, Text
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, up
 from layout3d.solid.boolean import flat_outline, union
+from layout3d.solid.placement import Placement
+from layout3d.solid.primitives import box
 from layout3d.solid.shape import Solid
 
 __all__ = ["slab_templates"]
@@ -146,3 +148,8 @@ def _embedded(model: Model, name: str, slab: Slab) -> Iterator[Solid]:
             and high[1] > v[0]
         ):
             yield body.solid
+    for built in model.overflow_boxes:
+        if built.part.name == name:  # the slab leaves its water free as well
+            corners = np.concatenate([body.solid.bounds for body in built.bodies])
+            low, high = corners.min(axis=0), corners.max(axis=0)
+            yield box(high - low).solid(Placement.at(low))
