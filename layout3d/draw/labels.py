@@ -144,13 +144,21 @@ def _conflicts(labels: Sequence[Label], reach: float) -> float:
     total = 0.0
     for a, b in itertools.combinations(labels, 2):
         total += crossing(a, b)
-        total += 0.25 * (_distance(a.at, b.knee, b.at) < reach)
-        total += 0.25 * (_distance(b.at, a.knee, a.at) < reach)
+        total += 0.25 * _runs_over(b, a.at, reach)
+        total += 0.25 * _runs_over(a, b.at, reach)
     return total
 
 
 def _length(labels: Sequence[Label]) -> float:
     return sum(math.dist(label.knee, label.at) for label in labels)
+
+
+def _runs_over(label: Label, point: tuple[float, float], reach: float) -> bool:
+    """Tell whether a leader runs nearer to a point than ``reach``."""
+    begin, end = label.knee, label.at
+    if not min(begin[1], end[1]) - reach < point[1] < max(begin[1], end[1]) + reach:
+        return False  # most of a column's points are beside it
+    return _distance(point, begin, end) < reach
 
 
 def _distance(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:

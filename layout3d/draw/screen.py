@@ -201,12 +201,7 @@ class Screen:
                     self._maps[key] = _numbered(own, numbers, self._scale)
                 renderer.AddActor(self._maps[key])
             self._numbered.Render()
-            high, middle, low = np.moveaxis(_read(self._numbered) >> 3, 2, 0).astype(np.int16)
-            high <<= 5
-            high |= middle
-            high <<= 5
-            high |= low
-            found.append((high, _depth(self._numbered)))
+            found.append(_numbers_shown(self._numbered))
         return found
 
     @cached_property
@@ -252,13 +247,22 @@ def _read(window: Any) -> Image:
     return array_of(content).reshape(high, wide, 3)[::-1]
 
 
-def _depth(window: Any) -> NDArray[np.float32]:
-    """Return how near what a window shows is, (height, width)."""
+def _numbers_shown(window: Any) -> tuple[NDArray[np.int16], NDArray[np.float32]]:
+    """Return which numbers a window shows in their colours, and how near, as ``part_maps`` does."""
     from vtkmodules.vtkCommonCore import vtkFloatArray
 
-    (wide, high), content = window.GetSize(), vtkFloatArray()
-    window.GetZbufferData(0, 0, wide - 1, high - 1, content)
-    return array_of(content).reshape(high, wide)[::-1]
+    image, content = _read(window), vtkFloatArray()
+    high, wide, _ = image.shape
+    numbers, depth = np.zeros((high, wide), dtype=np.int16), np.ones((high, wide), dtype=np.float32)
+    shown = np.flatnonzero(image.reshape(high, -1).any(axis=1))
+    if len(shown):  # of a sump's panes few rows show any
+        top, bottom = int(shown[0]), int(shown[-1]) + 1
+        for channel in np.moveaxis(image[top:bottom] >> 3, 2, 0):
+            numbers[top:bottom] <<= 5
+            numbers[top:bottom] |= channel
+        window.GetZbufferData(0, high - bottom, wide - 1, high - 1 - top, content)
+        depth[top:bottom] = array_of(content).reshape(-1, wide)[::-1]
+    return numbers, depth
 
 
 def _numbered(items: Sequence[Piece | Lines], numbers: Mapping[str, int], scale: float) -> Any:
