@@ -41,7 +41,7 @@ from layout3d.draw.surface import colours
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece, waters_of
 from layout3d.draw.wet import Drips, drips_of, rivulets, wetness
 from layout3d.errors import UnknownName, nearest
-from layout3d.keep import code_of, kept, key_of
+from layout3d.keep import code_of, kept, key_of, remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 
@@ -157,7 +157,8 @@ def _drawn(
     scans: Mapping[str, ScanSkin],
 ) -> Drawn:
     """Return all surfaces and lines; ``waterline`` is minus infinity and ``drips`` None for no water."""
-    solid, clear, lines = [], [], []
+    solid, clear, lines, spread = [], [], [], []
+    cell = float((bounds[1] - bounds[0]).max()) / GRID
     for body in bodies:
         finish = finish_of(body)
         if body.name in colour_by:
@@ -170,11 +171,11 @@ def _drawn(
         else:
             scan = None if body.name in colour_by else scans.get(body.name)
             running = drips if body.kind == "slab" and body.name not in colour_by else None
-            solid.append(_opaque(body, finish, plan, waterline, scan, running))
-    cell = float((bounds[1] - bounds[0]).max()) / GRID
-    # lamps throw no shadow, they give light
+            piece, over = _unlit(body, finish, plan, waterline, scan, running, cell)
+            solid.append(piece)
+            if body.kind != "light":  # lamps throw no shadow, they give light
+                spread.append(over)
     lamps = {body.name for body in bodies if body.kind == "light"}
-    spread = (spread_over(one.points, one.faces, cell) for one in solid if one.body not in lamps)
     blockers = blockers_of(spread, cell)
     shining = np.array([point for body in bodies if body.name in lamps for point in _lamp_points(body)])
     solid = _in_contact(_lighted(solid, blockers, cell, shining.reshape(-1, 3)))
@@ -192,6 +193,34 @@ def _drawn(
         lines += rivulets(drips, faces, waterline)
     pieces.append(ground_shadow(pieces, bounds))
     return tuple(pieces), tuple(lines)
+
+
+def _unlit(
+    body: Body,
+    finish: Finish,
+    plan: NDArray[np.float64],
+    waterline: float,
+    scan: ScanSkin | None,
+    drips: Drips | None,
+    cell: float,
+) -> tuple[Piece, Points]:
+    """Return an opaque body's surface without light, and what it throws shadow by; the last ones are kept.
+
+    So a scene in which one thing moves has that one's made anew, and light and shade alone of all others.
+    """
+    told = None if scan is None else (scan.points, scan.normals, scan.faces, scan.colours)
+
+    def make() -> tuple[Piece, Points]:
+        piece = _opaque(body, finish, plan, waterline, scan, drips)
+        return piece, spread_over(piece.points, piece.faces, cell)
+
+    def size(found: tuple[Piece, Points]) -> int:
+        piece, spread = found
+        rows = (piece.points, piece.normals, piece.faces, piece.colours, spread)
+        return sum(row.nbytes for row in rows)
+
+    inputs = (body, finish, plan, waterline, told, drips, cell)
+    return remembered("surface without light", *inputs, make=make, size=size)
 
 
 def _opaque(

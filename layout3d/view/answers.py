@@ -57,6 +57,7 @@ __all__ = [
 
 FIT = ("overlap", "clearance", "outside", "keep-clear")
 """The rules that are asked first: what a part that is moved is looked at for."""
+CALM = 0.25  # for the next change to come, before looks are begun that it would make past, [s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,8 +336,10 @@ def serve(connection: Connection, path: str) -> None:
             try:
                 for answer in bench.answers(question):
                     connection.send(answer)
-                    while connection.poll():
+                    calm = CALM if isinstance(answer, Levels) else 0.0
+                    while connection.poll(calm):
                         hear()
+                        calm = 0.0
                     if Text in waiting:
                         break
             except (EOFError, OSError):

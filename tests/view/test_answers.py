@@ -4,6 +4,7 @@ import signal
 
 import pytest
 
+from layout3d.draw import stage
 from layout3d.view.answers import (
     FIT,
     Bench,
@@ -45,7 +46,7 @@ class Line:
     def __init__(self, first, then):
         self.waiting, self.then, self.told = list(first), then, []
 
-    def poll(self):
+    def poll(self, _seconds=0.0):
         return bool(self.waiting)
 
     def recv(self):
@@ -88,3 +89,21 @@ def test_another_colour_is_drawn_behind_what_the_text_still_has_to_tell(scene_fi
         (Levels, 1),
         (Looks, 1),
     ]
+
+
+def test_of_what_did_not_move_only_light_and_shade_are_made_anew(scene_file, monkeypatch):
+    made, opaque, text = [], stage._opaque, scene_file.read_text()
+
+    def noted(body, *rest):
+        made.append(body.name)
+        return opaque(body, *rest)
+
+    monkeypatch.setattr(stage, "_opaque", noted)
+    bench = Bench(scene_file)
+    (_, before) = bench.answers(Text(1, text, ("looks",)))
+    made.clear()
+    (_, after) = bench.answers(Text(2, text.replace("left: 290", "left: 171.5"), ("looks",)))
+    assert made == ["other"]
+    one, other = (next(piece for piece in looks.pieces if piece.body == "stone") for looks in (before, after))
+    assert (one.points == other.points).all()
+    assert (one.colours != other.colours).any()  # it lies in the shade of the other one now
