@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -59,6 +60,8 @@ def _parts_json(model: Model, shop: Shop) -> dict[str, Any]:
         amount = round(row.amount) if row.measure == "count" else row.amount
         facts = told(row, "number item size source marks parts spare note")
         facts |= {row.measure: amount, "buy": row.wanted}
+        if row.mass:
+            facts["mass"] = row.mass
         if row.spare:
             facts["spare_source"] = row.spare_source
         if row.pack:
@@ -84,6 +87,8 @@ def _parts_csv(rows: Sequence[Row]) -> str:
     writer.writerow([f"{name} [{unit}]" if (unit := _UNITS.get(name, "")) else name for name in _COLUMNS])
     for row in rows:
         amounts = {row.measure: f"{row.amount:.6g}", "buy": f"{row.wanted:.6g}"}
+        if row.mass:
+            amounts["mass"] = f"{row.mass:.6g}"
         packs = {"packs": str(row.packs), "pack": f"{row.pack:.6g}"} if row.pack else {}
         cost = {"cost": f"{row.cost:.2f}"} if row.cost is not None else {}
         words = {name: getattr(row, name) for name in ("item", "size", "note", "source")}
@@ -245,7 +250,7 @@ def cost_line(model: Model, shop: Shop) -> str:
 def amount_text(row: Row, style: str) -> str:
     """Return how much is bought."""
     if row.measure == "count":
-        return f"{row.amount:g}"
+        return f"{math.ceil(row.wanted - 1e-9)}"
     return show(row.wanted, "liquid" if row.liquid else row.measure, system=style)
 
 
@@ -253,6 +258,6 @@ def pack_text(row: Row, currency: str) -> str:
     """Return the packs that it takes, the spare in it, its cost and the note."""
     packs = f"{row.packs} packs" if row.packs > 1 else "1 pack" if row.packs else ""
     packs = "" if row.measure == "count" and row.pack == 1 else packs
-    spare = f"{row.spare:.0%} spare in it" if row.spare and row.measure != "count" else ""
+    spare = f"{row.spare:.0%} spare in it" if row.spare else ""
     cost = f"{row.cost:,.2f} {currency}".rstrip() if row.cost is not None else ""
     return ", ".join(text for text in (packs, spare, cost, row.note) if text)

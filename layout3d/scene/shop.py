@@ -49,7 +49,9 @@ class Pack:
     volume: float | None = field(
         Quantity("volume", above=0.0), None, doc="or its volume; of foam, as it has risen"
     )
-    mass: float | None = field(Quantity("mass", above=0.0), None, doc="or its mass")
+    mass: float | None = field(
+        Quantity("mass", above=0.0), None, doc="or its dry mass, of beds and filter media"
+    )
     price: float | None = field(_PRICE, None, doc="of one pack")
 
     def __post_init__(self) -> None:

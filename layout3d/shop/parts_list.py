@@ -151,10 +151,14 @@ def _pipes(model: Model, cuts: CutList) -> Iterator[Row]:
                 f"{sum(bar.stock == stock for bar in bars)} of {_dimensions(model, stock)}"
                 for stock in stocks
             ]
+            prices = {stock.length: stock.price for stock in model.scene.shop.stocks if stock.pipe == size}
+            costs = [prices.get(bar.stock) for bar in bars]
+            known = [cost for cost in costs if cost is not None]
             yield Row(
                 item=kind,
                 size=size,
                 measure="length",
+                cost=sum(known) if costs and len(known) == len(costs) else None,
                 amount=sum(piece.length for piece in pieces),
                 source=f"catalogue, {'pipes' if kind == 'pipe' else 'tubes'}",
                 marks=tuple(piece.mark for piece in pieces),
@@ -269,6 +273,7 @@ def _fills(model: Model) -> Iterator[Row]:
                 size=f"{mass} dry",
                 measure="volume",
                 amount=body.solid.volume,
+                mass=body.mass,
                 source=f"as modelled; density of {body.material}: {_material_source(model, body)}",
                 parts=(body.part,),
                 bodies=(body.name,),

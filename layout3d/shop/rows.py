@@ -24,7 +24,8 @@ class Row:
     """An item to buy, as the model has it.
 
     ``amount`` is net, of what ``measure`` says, SI; ``spare`` the share that is bought on top, [-], with its
-    source in ``spare_source``. ``marks`` are those of the cut list, ``parts`` the parts that it goes into.
+    source in ``spare_source``. ``mass`` is its dry mass, [kg], where it may be sold by that too.
+    ``marks`` are those of the cut list, ``parts`` the parts that it goes into.
     ``packs`` and ``pack`` (how much one holds, SI) are known where packs are; ``cost`` where a price is.
     ``liquid`` is what is sold by the tube, tin or bottle, and told in their units.
     ``number`` is its place in the list, from 1, and stands on sheets in balloons that point to its
@@ -40,6 +41,7 @@ class Row:
     parts: tuple[str, ...] = ()
     spare: float = 0.0
     spare_source: str = ""
+    mass: float = 0.0
     pack: float = 0.0
     pack_source: str = ""
     packs: int = 0
@@ -102,13 +104,15 @@ def packed(rows: Sequence[Row], scene: Scene) -> tuple[Row, ...]:
             sought, what = (pack.size, f"size of {pack.item}") if of_item else (pack.item, "item")
             raise _unknown(scene, path, f"no {what} of the parts list is called {sought!r}", sought, known)
         measures = sorted({row.measure for row in of_size})
-        if measures != [pack.measure]:
+        by_mass = pack.measure == "mass" and all(row.mass for row in of_size)
+        if measures != [pack.measure] and not by_mass:
             raise _unknown(
                 scene, path, f"a pack of {pack.item} is told by {pack.measure}", pack.measure, measures
             )
         for index, row in enumerate(result):
             if row.item == pack.item and pack.size in ("", row.size):
-                result[index] = row.in_packs(pack.holds, "the scene", pack.price)
+                holds = pack.holds * row.amount / row.mass if by_mass else pack.holds
+                result[index] = row.in_packs(holds, "the scene", pack.price)
     return tuple(result)
 
 

@@ -146,6 +146,22 @@ def test_a_clip_on_a_wall_of_the_room_is_counted():
     assert counted == [2]
 
 
+def test_sand_is_bought_by_bags_of_a_mass():
+    """A tenth more than its dry mass is bought: one bag of all of that, or three of a third of it."""
+    bed = "  bed: {kind: substrate, depth: 80, region: [0, 0, 500, 300], material: sand}\n"
+    pack = "shop: {packs: [{item: 'sand, bed', mass: MASS, price: 12}]}\n"
+    model, of = made(more=bed)
+    loose = next(row for row in of.parts if row.item == "sand, bed")
+    table = list(csv.DictReader(io.StringIO(make_files(model, of)["parts.csv"].decode())))
+    assert {row["item"]: row["mass [kg]"] for row in table}["sand, bed"] == f"{loose.mass:.6g}"
+    assert loose.mass == pytest.approx(1590 * loose.amount)  # (1 - 0.4) x 2650 kg/m³
+    wanted = 1.1 * loose.mass
+    for bags in (1, 3):
+        more = bed + pack.replace("MASS", f"{1.001 * wanted / bags:.6f} kg")
+        (row,) = rows("sand, bed", more=more)
+        assert (row.packs, row.cost) == (bags, 12 * bags)
+
+
 def test_packs_and_prices_of_the_scene_are_counted():
     packs = "{item: silicone, volume: 50 ml, price: 4}, {item: bulkhead, count: 2, price: 9}"
     more = f"shop: {{currency: EUR, packs: [{packs}]}}\n"
@@ -156,6 +172,21 @@ def test_packs_and_prices_of_the_scene_are_counted():
     assert (bulkhead.packs, bulkhead.cost) == (1, 9)
     table = list(csv.DictReader(io.StringIO(make_files(model, of)["parts.csv"].decode())))
     assert {row["item"]: row["cost"] for row in table}["bulkhead"] == "9.00"
+
+
+def test_bars_and_sheets_cost_what_is_bought_of_them():
+    """One bar of 2 m gives both pieces of 600 mm; of one sheet and 15 % two are bought, and told."""
+    pipe = (
+        "  pipe: {kind: run, pipe: d20 pn 16, start: [-200, 150, 300], "
+        "route: [{front: 600}, coupling, {front: 600}, cap]}\n"
+    )
+    prices = "shop: {stocks: [{pipe: d20 pn 16, length: 2 m, price: 7}], sheets: [SHEET]}\n"
+    sheet = "{material: xps, length: 1250, width: 600, thickness: 50, price: 9}"
+    _, of = made(more=pipe + prices.replace("SHEET", sheet))
+    costs = {row.item: row.cost for row in of.parts if row.cost is not None}
+    assert costs == {"pipe": 7, "sheet of xps": 18}
+    (use,) = [row for row in of.parts if row.item == "sheet of xps"]
+    assert (use.amount, amount_text(use, "metric")) == (1, "2")
 
 
 def test_a_tank_that_is_bought_whole_is_one_row_and_takes_no_silicone():
