@@ -99,6 +99,7 @@ def test_of_what_did_not_move_only_light_and_shade_are_made_anew(scene_file, mon
         return opaque(body, *rest)
 
     monkeypatch.setattr(stage, "_opaque", noted)
+    monkeypatch.setattr(stage, "kept", lambda _key, _form, make: make())  # no stage of a run before
     bench = Bench(scene_file)
     (_, before) = bench.answers(Text(1, text, ("looks",)))
     made.clear()
