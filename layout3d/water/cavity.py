@@ -125,13 +125,6 @@ class Cavity:
         ]
         return tuple(sorted(found, key=lambda pocket: -pocket.volume))
 
-    @cached_property
-    def leaves(self) -> tuple[Solid | None, Solid | None]:
-        """All leaves as one solid, and what of them other bodies take: summed in one go, not leaf by leaf."""
-        leaves = [share for share in self.shares if share.body.kind in GIVES_WAY]
-        taken = [share.yielded for share in leaves if share.yielded is not None]
-        return _together([share.solid for share in leaves]), _together(taken)
-
     @property
     def floor(self) -> float:
         """Height of the lowest point of the inside, [m]."""
@@ -149,9 +142,13 @@ class Cavity:
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
-        kept, yielded = (_below(leaves, checked) for leaves in self.leaves)
+        # leaf by leaf: a change at one asks for no other again
+        leaves = np.zeros(len(checked))
+        for share in self.shares:
+            if share.body.kind in GIVES_WAY:
+                leaves += _below(share.solid, checked) - _below(share.yielded, checked)
         if self._parted is None:
-            return _below(self.open, checked) - kept + yielded
+            return _below(self.open, checked) - leaves
         whole = self.gross(checked)
         left = whole.copy()
         for solid in (self._run_off, *self.closed):
@@ -159,7 +156,7 @@ class Cavity:
         for share in self.shares:
             if share.body.kind not in GIVES_WAY:
                 left -= share.below(checked)
-        return np.where(left > ROUNDING * whole, left, 0.0) - kept + yielded
+        return np.where(left > ROUNDING * whole, left, 0.0) - leaves
 
     @cached_property
     def _run_off(self) -> Solid | None:
