@@ -44,6 +44,7 @@ class HardscapeWays:
     def __init__(self, model: Model) -> None:
         self._rim = model.tank.rim
         self._bodies = [body for body in model.bodies if body.kind not in SOFT and self._may_bar(body)]
+        self._solids = [body.solid for body in self._bodies]
         self._number = {body.name: number for number, body in enumerate(self._bodies)}
         self.openings = openings(model)
         self._passages: dict[str, Passage] = {}
@@ -68,9 +69,8 @@ class HardscapeWays:
         """Return the passage of a body."""
         found = self._passages.get(name)
         if found is None:
-            solids = [body.solid for body in self._bodies]
-            solid = self._bodies[self._number[name]].solid
-            found = Passage(solid, solids, rim=self._rim, openings=self.openings)
+            solid = self._solids[self._number[name]]
+            found = Passage(solid, self._solids, rim=self._rim, openings=self.openings)
             self._passages[name] = found
         return found
 
@@ -88,11 +88,13 @@ def pieces(model: Model) -> list[Body]:
 def ways_in(model: Model) -> tuple[WayIn, ...]:
     """Return how each piece of rock and wood gets in, those that go in first first."""
     ways = HardscapeWays(model)
-    left = {body.name: body for body in pieces(model)}
+    from_top = sorted(pieces(model), key=lambda body: (-float(body.solid.bounds[1, 2]), body.name))
+    left = {body.name: body for body in from_top}
+    piped = _piped(model)
     stay = [
         body.name
         for body in model.bodies
-        if body.name not in left and (body.group not in LATER or body.part in _piped(model))
+        if body.name not in left and (body.group not in LATER or body.part in piped)
     ]
     found: list[WayIn] = []
     while left:
@@ -101,15 +103,15 @@ def ways_in(model: Model) -> tuple[WayIn, ...]:
             break
         found.append(taken)
         del left[taken.body]
-    stuck = [WayIn(body=name, way=None, tried=ways.passage(name).tried) for name in left]
+    names = [body.name for body in pieces(model) if body.name in left]
+    stuck = [WayIn(body=name, way=None, tried=ways.passage(name).tried) for name in names]
     return (*stuck, *found[::-1])
 
 
 def _next_out(ways: HardscapeWays, left: dict[str, Body], stay: Collection[str]) -> WayIn | None:
-    """Return the piece that comes out next, the highest first; None where there is a way for none."""
-    from_top = sorted(left.values(), key=lambda body: (-float(body.solid.bounds[1, 2]), body.name))
+    """Return the piece that comes out next, the first of those left; None where there is a way for none."""
     for turned in (False, True):
-        for body in from_top:
+        for body in left.values():
             present = [*stay, *(other.name for other in left.values() if other.part != body.part)]
             way = ways.way(body.name, present, turned=turned)
             if way is not None:

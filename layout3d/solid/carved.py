@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
 from layout3d.keep import key_of
 from layout3d.solid.boolean import difference, intersection, whole
 from layout3d.solid.distance import meet, near_pairs
@@ -13,6 +15,7 @@ from layout3d.solid.shape import Carving, Faces, Points, Shape, Solid
 
 __all__ = ["carved"]
 
+AT_ONCE = 64  # corners that are looked at together
 SURE = 1e-6  # share of a solid that has to be left for it to be sure that something is, [-]
 
 
@@ -81,14 +84,19 @@ class _Carved(Shape):
     @cached_property
     def bounds(self) -> Points:
         points, bounds = self.carving.base.vertices, self.carving.base.bounds
-        at_side = (points[:, None] == bounds).any(axis=(1, 2))
-        points = points[at_side]
-        for cutter in self.carving.cutters:
-            points = points[~((cutter.bounds[0] <= points) & (points <= cutter.bounds[1])).all(axis=1)]
-        # corners at all six sides that no cutter comes to are still there
-        if (points[:, None] == bounds).any(axis=0).all():
-            return bounds
-        return self._cut.bounds
+        boxes = np.array([cutter.bounds for cutter in self.carving.cutters])
+
+        def still_there(corners: Points) -> bool:
+            """Tell whether no cutter comes to one of some corners; few are looked at where that is so."""
+            for start in range(0, len(corners), AT_ONCE):
+                some = corners[start : start + AT_ONCE, None]
+                come_to = np.all((boxes[:, 0] <= some) & (some <= boxes[:, 1]), axis=2)
+                if not come_to.any(axis=1).all():
+                    return True
+            return False
+
+        at_sides = (points[points[:, axis] == side] for ends in bounds for axis, side in enumerate(ends))
+        return bounds if all(still_there(corners) for corners in at_sides) else self._cut.bounds
 
     @cached_property
     def _moments(self) -> tuple[float, Points]:

@@ -119,8 +119,14 @@ def kept_by_place(
 def _key(key: bytes, looked: Row, solids: Sequence[Solid]) -> bytes:
     """Return the key of an answer: the places, and what lies there of each solid whose box meets one."""
     places = np.array(looked).reshape(-1, 2, 3)
-    meets = [(solid, _meet(solid.bounds, places)) for solid in solids]
-    there = [content_in(solid, places[met]) for solid, met in meets if met.any()]
+    bounds = np.array([solid.bounds for solid in solids]).reshape(-1, 2, 3)
+    if len(places):  # most solids lie beside all of them
+        whole = np.stack([places[:, 0].min(axis=0), places[:, 1].max(axis=0)])
+        near = np.flatnonzero(_meet(whole, bounds)).tolist()
+    else:
+        near = []
+    meets = ((index, _meet(bounds[index], places)) for index in near)
+    there = [content_in(solids[index], places[met]) for index, met in meets if met.any()]
     return key_of("found there", key, places, tuple(there))
 
 

@@ -194,11 +194,13 @@ def _set_in(
 ) -> tuple[_Cluster, ...]:
     """Return clusters with what stands in the box of each as it is set in after those before it."""
     done: list[_Cluster] = []
-    for cluster in parts:
+    fixed_boxes = np.array([solid.bounds for solid in fixed]).reshape(-1, 2, 3)
+    boxes = np.array([cluster.bounds for cluster in parts]).reshape(-1, 2, 3)
+    for number, cluster in enumerate(parts):
         bounds = cluster.bounds
-        met = [other for other in done if _reach(bounds, other.bounds)]
-        standing = (*fixed, *(solid for other in met for solid in other.solids))
-        near, carved = [solid for solid in standing if _reach(bounds, solid.bounds)], list[Solid]()
+        met = [done[index] for index in _reached(bounds, boxes[:number])]
+        near, carved = [fixed[index] for index in _reached(bounds, fixed_boxes)], list[Solid]()
+        near += [solid for other in met for solid in other.solids if _reach(bounds, solid.bounds)]
         for each in hollowed:
             if each in cluster.hollowed:
                 carved += cropped(each.left, bounds)
@@ -319,6 +321,14 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
         if goes_on(left) != goes_on(went_on):
             return None
     return tuple(piece for piece in left if not to_side(piece) and not to_rim(piece))
+
+
+def _reached(one: Points, others: Points) -> list[int]:
+    """Return which of boxes (n, 2, 3) a box (2, 3) reaches."""
+    reaches: list[int] = np.flatnonzero(
+        ((one[0] <= others[:, 1]) & (others[:, 0] <= one[1])).all(axis=1)
+    ).tolist()
+    return reaches
 
 
 def _reach(one: Points, other: Points) -> bool:
