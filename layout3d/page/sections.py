@@ -358,6 +358,8 @@ def _hardscape(told: Told) -> str:
 def _parts(told: Told) -> str:
     model, shop = told.model, told.shop
     style, currency = model.scene.style, model.scene.shop.currency
+    # a source is a sentence or two: in a cell of its own it would stretch its row over half a screen
+    sources = list(dict.fromkeys(row.source for row in shop.parts))
     rows = [
         (
             f"{row.number}",
@@ -367,12 +369,14 @@ def _parts(told: Told) -> str:
             pack_text(row, currency),
             " ".join(row.marks),
             ", ".join(row.parts),
-            row.source,
+            f"{sources.index(row.source) + 1}",
         )
         for row in shop.parts
     ]
     head = ("no.", "item", "size", "amount", "packs and notes", "marks", "for", "source")
     made = ["<h3>What to buy</h3>", table_markup(head, rows, "Parts", name="parts-list")]
+    told_once = "".join(f"<li>{said(source)}</li>" for source in sources)
+    made.append(f'<h4>Sources of the amounts, by number</h4><ol class="faint">{told_once}</ol>')
     cost = cost_line(model, shop)
     made += [f"<p>{words(cost)}</p>"] if cost else []
     if shop.not_counted:

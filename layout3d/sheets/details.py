@@ -32,6 +32,8 @@ MOST = 2
 BELOW, BESIDE = 4.0, 5.0
 """From a detail's circle to its dimension line, [mm]."""
 FLAT = 1e-6
+OWN = 0.35
+"""Of a pipe's outside: so near to a fitting's middle one sees the fitting itself where it is drawn again."""
 CHAIN_SNAP = 2
 """Decimals of a millimetre that line ends are rounded to before they are joined."""
 
@@ -40,7 +42,7 @@ def detail_places(model: Model, figure: Figure, system: str) -> Iterator[Detail]
     """Yield what may be drawn again: weirs with teeth where a view looks at them; pipework in plan and back.
 
     A bulkhead is one, with all pieces of pipework that are about as near as it is large; and a fitting, with
-    those of them that one sees: pieces behind each other get no clearer by being drawn larger.
+    those of them that one sees, if its middle is: pieces behind each other get no clearer larger.
     """
     view = figure.view
     for box in model.overflow_boxes:
@@ -66,7 +68,11 @@ def detail_places(model: Model, figure: Figure, system: str) -> Iterator[Detail]
         for piece in built.data.elements:
             if piece.kind in fittings():
                 middle = vector((np.array(piece.path[0]) + np.array(piece.path[-1])) / 2)
-                off = np.linalg.norm(spots - view.flat(middle)[0, :2], axis=1)
+                flat = view.flat(middle)[0, :2]
+                own = figure.seen.get(piece.body)
+                if own is None or math.dist(own, flat) > OWN * piece.outside:
+                    continue  # something else is what one would see
+                off = np.linalg.norm(spots - flat, axis=1)
                 yield Detail(
                     at=middle,
                     radius=AROUND,

@@ -303,6 +303,12 @@ def test_a_finding_is_shown_where_it_is(page):
 
 def test_columns_sort_by_figure_either_way(page, told):
     rows = page.locator("#parts-list tbody tr")
+    heights = rows.evaluate_all("rows => rows.map(row => row.getBoundingClientRect().height)")
+    assert max(heights) < 150  # a few lines of text: a taller row leaves half a screen blank beside it
+    page.locator('nav a[href="#sheets"]').click()
+    assert (
+        abs(page.evaluate("document.getElementById('sheets').getBoundingClientRect().top")) < 100
+    )  # at once
     amounts = page.locator("#parts-list th", has_text="amount")
     amounts.get_by_role("button").click()
     values = [
