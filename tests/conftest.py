@@ -19,11 +19,9 @@ OURS = Path(__file__).parent.parent / ".pytest_cache"
 gc.disable()  # nothing that is collected is rubbish
 # shapes are kept for the other workers and the next run, and apart from the user's own
 os.environ.setdefault("LAYOUT3D_CACHE", str(OURS / "shapes"))
-# and so is what all these modules compile to, also for the commands that run in processes of their own
+# what modules compile to is kept beside them, also by commands that run in processes of their own
 sys.dont_write_bytecode = False
-sys.pycache_prefix = str(OURS / "bytecode")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix
 
 
 def runs_tests(config: pytest.Config) -> bool:
