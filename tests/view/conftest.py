@@ -105,6 +105,9 @@ def as_opened(qtbot, opened):
             row.setCheckState(1, Qt.CheckState.Unchecked)
         opened.cut.axis.setCurrentIndex(0)
         opened.parts.choose("")
+        opened.statusBar().clearMessage()
+        opened.canvas.rule(None)
+        opened.closer._part, opened.closer._marked = "", None
         if not shown:
             opened.show_text()
         opened.raise_()
