@@ -99,7 +99,8 @@ class _Made:
         name = form.name, key
         with self._more:
             while name not in self._came and not self._over:
-                self._over = not self._more.wait(STUCK)
+                if not self._more.wait(STUCK):
+                    self._over = True  # and never False again: the reader may have set it meanwhile
             content = self._came.pop(name, None)
         if content is None:
             return None

@@ -1,5 +1,6 @@
 """What a process beside makes comes here once; what it fails at is made here."""
 
+import multiprocessing
 import os
 import sys
 import time
@@ -73,6 +74,24 @@ def test_a_process_that_sends_nothing_more_is_given_up(monkeypatch):
     with made_beside((FIGURES,), steps):
         assert who("while it is stuck") == HERE
         assert who("and from then on") == HERE
+
+
+def test_its_end_is_seen_once_and_for_all(monkeypatch):
+    """Whoever waits when it ends waits no second time, which nothing would end but the patience."""
+    monkeypatch.setattr(beside, "STUCK", 0.5)
+    ours, theirs = multiprocessing.Pipe(duplex=False)
+    made, waits = beside._Made(ours), []
+    wait = made._more.wait
+
+    def ends_meanwhile(limit):
+        waits.append(limit)
+        theirs.close()
+        return wait(limit)
+
+    monkeypatch.setattr(made._more, "wait", ends_meanwhile)
+    assert made.wait_for(FIGURES, b"never made") is None
+    assert waits == [0.5]
+    made.close()
 
 
 @pytest.mark.parametrize("reason", ["one core", "a screen"])
