@@ -152,6 +152,7 @@ def test_a_signal_while_files_are_written_leaves_nothing_behind(folder, what, nu
     code = (
         f"import signal, sys, time, {module} as module\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # which a run in the background ignores
+        "signal.signal(signal.SIGHUP, signal.SIG_DFL)\n"  # and this one a run that outlives its terminal
         "def held(*given, **_):\n"
         "    for file in given:\n"
         "        if hasattr(file, 'open') and hasattr(file, 'suffix'):\n"
