@@ -387,7 +387,7 @@ def _cut(
     near, last = cropped(cutters, solid.bounds), tuple(cropped(works, solid.bounds))
     left, rough = difference(solid, near, loose=last), difference(solid, near) if last else None
     if left is None:
-        raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
+        raise _nothing_left(part)
     return left, Rough(solid=rough, works=last) if rough is not None else None
 
 
@@ -408,13 +408,17 @@ def _sawn(
         for piece in components(left)
     ]
     if not pieces:
-        raise part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
+        raise _nothing_left(part)
     largest = max(piece.volume for piece in pieces)
     kept = [piece for piece in pieces if piece.volume > CRUMB * largest]
     whole = sum(piece.volume for piece in pieces)
     crumbs = sum(piece.volume for piece in kept) < (1.0 - 1e-9) * whole  # where nothing was hollowed
     hollowed = Rough(solid=before, works=last) if last and before is not None and not crumbs else None
     return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4))), hollowed
+
+
+def _nothing_left(part: Background) -> SceneMistake:
+    return part.mistake("", "nothing is left of a slab", expected="a slab with room of its own")
 
 
 def _joints(part: Background, site: Site, panel: Panel) -> list[Solid]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -57,22 +58,15 @@ class Looking(QObject):
         window.act(menu, "Go to the picture", "Esc", window.canvas.setFocus)
         for number, (name, dock) in enumerate(window.docks.items(), start=1):
             window.act(menu, f"Go to {name.lower()}", f"Alt+{number}", lambda d=dock: self.go_to(d))
-        for way, x, y in _WAYS:
-            name = way.capitalize()
-            window.act(
-                menu,
-                f"Turn the view {way}",
-                f"Ctrl+{name}",
-                lambda x=x, y=y: self.turn_view(TURN * x, TURN * y),
-            )
-        for way, x, y in _WAYS:
-            name = way.capitalize()
-            window.act(
-                menu,
-                f"Shift the view {way}",
-                f"Ctrl+Shift+{name}",
-                lambda x=x, y=y: self.shift_view(-SHIFT * x, SHIFT * y),
-            )
+        # turning takes the eye along, shifting takes what is seen: across, they go against each other
+        steps = (
+            ("Turn", "Ctrl", self.turn_view, TURN, TURN),
+            ("Shift", "Ctrl+Shift", self.shift_view, -SHIFT, SHIFT),
+        )
+        for verb, keys, move, across, up in steps:
+            for way, x, y in _WAYS:
+                act = partial(move, across * x, up * y)
+                window.act(menu, f"{verb} the view {way}", f"{keys}+{way.capitalize()}", act)
         window.act(menu, "Nearer", key.ZoomIn, lambda: self.nearer(0.8))
         window.act(menu, "Farther", key.ZoomOut, lambda: self.nearer(1.25))
 
