@@ -24,6 +24,7 @@ FLOORS = (
         "guards",
         "band",
         "registry",
+        "wanted",
     },
     {"solid", "catalog"},
     {"fittings"},

@@ -9,6 +9,7 @@ from layout3d.checks.registry import rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.units import shown_in
+from layout3d.wanted import go_on
 
 __all__ = ["examine"]
 
@@ -28,6 +29,7 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
         for name, rule in rules().items():
             if only and name not in only:
                 continue
+            go_on()
             try:
                 for finding in rule.find(model):
                     found.append(_accepted(model, replace(finding, rule=name)))

@@ -15,6 +15,8 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.wanted import go_on
+
 __all__ = [
     "CONTACT",
     "GRID",
@@ -117,6 +119,7 @@ def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) 
     thrown = np.ascontiguousarray(blockers.T)
     light = np.zeros(len(points), dtype=np.float32)
     for towards, bright in zip(directions, brightness, strict=True):
+        go_on()
         facing = np.clip(_along(towards, facing_up), 0.0, None)
         if len(blockers):
             facing *= _unblocked(raised, thrown, towards, np.float32(cell))

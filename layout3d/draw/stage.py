@@ -44,6 +44,7 @@ from layout3d.errors import UnknownName, nearest
 from layout3d.keep import code_of, kept, key_of, remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
+from layout3d.wanted import go_on
 
 __all__ = ["chosen", "extents_of", "painted", "set_stage"]
 
@@ -160,6 +161,7 @@ def _drawn(
     solid, clear, lines, spread = [], [], [], []
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     for body in bodies:
+        go_on()
         finish = finish_of(body)
         if body.name in colour_by:
             paint = colour_by[body.name]

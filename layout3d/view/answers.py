@@ -28,6 +28,7 @@ from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
 from layout3d.view.levels import Stand, stands_of, table_of
 from layout3d.view.looks import Looks, Thing, looks_of, things_of
+from layout3d.wanted import NotWanted, wanted_unless
 from layout3d.water.figures import figures
 from layout3d.water.level_table import LevelTable
 
@@ -202,7 +203,7 @@ class Bench:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._model: Model | None = None
-        self.version = 0
+        self.version = self._drawn = 0
         self._mover: tuple[str, Mover] | None = None
 
     def answers(self, question: Question) -> Iterator[Answer]:
@@ -216,9 +217,7 @@ class Bench:
         elif isinstance(question, Between):
             yield near(self._model, question.one, question.other, self.version)
         else:
-            yield looks_of(
-                self._model, self.version, cut=question.cut, view=question.view, colour=question.colour
-            )
+            yield self._looks(self._model, question)
 
     def _read(self, question: Text) -> Iterator[Answer]:
         try:
@@ -229,13 +228,20 @@ class Bench:
                 yield Placed(question.version, things_of(model))
             for want in question.wants:
                 if want == "looks":
-                    yield looks_of(model, question.version, colour=question.colour)
+                    yield self._looks(model, Dress(question.colour))
                 else:
                     yield Fit(question.version, examine(model, only=FIT))
                     yield judged(model, question.version)
                     yield Levels(version=question.version, table=table_of(model), stands=stands_of(model))
         except LayoutError as error:
             yield Mistakes(question.version, _mistakes(error))
+            if self._model is not None and self.version not in (self._drawn, question.version):
+                yield self._looks(self._model, Dress(question.colour))  # the last that could be used
+
+    def _looks(self, model: Model, dress: Dress) -> Looks:
+        looks = looks_of(model, self.version, cut=dress.cut, view=dress.view, colour=dress.colour)
+        self._drawn = self.version
+        return looks
 
     def _feel(self, model: Model, question: At) -> Felt:
         if self._mover is None or self._mover[0] != question.part:
@@ -316,7 +322,8 @@ def _mistakes(error: LayoutError) -> tuple[Mistake, ...]:
 def serve(connection: Connection, path: str) -> None:
     """Answer what comes through a connection until it is closed; of each sort of question only the last.
 
-    What is left to be told of a text is left out once another one waits.
+    What is being made for an older one, or for a text where another one waits, is broken off: the newest
+    change wins.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
     bench, waiting = Bench(Path(path)), dict[type, Any]()
@@ -328,20 +335,26 @@ def serve(connection: Connection, path: str) -> None:
             waiting.clear()  # what was asked of an older text is past
         waiting[type(question)] = question
 
+    def past() -> bool:
+        while connection.poll():
+            hear()
+        return not waiting.keys().isdisjoint({Text, type(question)})
+
     with contextlib.suppress(EOFError, OSError):
         while True:
             while not waiting or connection.poll():
                 hear()
             question = waiting.pop(next(iter(waiting)))
             try:
-                for answer in bench.answers(question):
-                    connection.send(answer)
-                    calm = CALM if isinstance(answer, Levels) else 0.0
-                    while connection.poll(calm):
-                        hear()
-                        calm = 0.0
-                    if Text in waiting:
-                        break
+                with wanted_unless(past):
+                    for answer in bench.answers(question):
+                        connection.send(answer)
+                        if isinstance(answer, Levels):
+                            connection.poll(CALM)
+                        if past():
+                            break
+            except NotWanted:
+                pass
             except (EOFError, OSError):
                 raise
             except Exception as fault:  # noqa: BLE001 # a fault of ours is told, and the window lives on

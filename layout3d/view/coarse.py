@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from layout3d.draw.pieces import Piece
 from layout3d.draw.stage_form import DRAWN, Drawn
 from layout3d.keep import code_of, kept, key_of
+from layout3d.wanted import go_on
 
 __all__ = ["coarse"]
 
@@ -39,6 +40,7 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
     total = sum(shares.values())
     found = {}
     for index, area in areas.items():
+        go_on()
         piece = pieces[index]
         target = max(FEW, FACES * shares[index] / total) if area > 0.0 else 0.0
         if area > 0.0 and target < 0.7 * len(piece.faces):

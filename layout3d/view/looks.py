@@ -18,6 +18,7 @@ from layout3d.parts.base import Vector
 from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.placement import Placement
 from layout3d.units import show
+from layout3d.wanted import go_on
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -189,6 +190,7 @@ def _by_clearance(model: Model) -> tuple[Stage, ColourKey]:
     far = WIDE["inch" if model.scene.style == "inch" else "metric"]
     bodies = [body for body in model.bodies if body.group not in SOFT]
     for i, j in near_pairs([body.solid for body in bodies], far):
+        go_on()
         one, other = bodies[i], bodies[j]
         own = [body.name for body in (one, other) if body.group in CLEARED]
         if not own or one.part == other.part or joins.how(one, other):

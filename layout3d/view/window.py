@@ -286,8 +286,7 @@ class Window(QMainWindow):
             self.findings.fill(answer.findings, answer.cautions)
             self.figures.fill(answer.rows, self.saved_rows, self.scene.style or "metric")
             self.figures.grey(False)
-            count = sum(finding.severity == "fault" for finding in answer.findings)
-            self.work.setText(f"{count} fault{'s' if count != 1 else ''}" if count else "no fault found")
+            self._tell_count()
             self.told.emit()
         elif isinstance(answer, Levels):
             self.levelled.emit(answer)
@@ -298,6 +297,15 @@ class Window(QMainWindow):
             self._show_mistakes(answer.mistakes)
         elif isinstance(answer, Trouble):
             self.statusBar().showMessage(answer.told)
+
+    def _tell_count(self) -> None:
+        """Tell how many faults were found, and where the picture is still that of an older text."""
+        if self.judged is None or self.judged.version != self.version:
+            return
+        count = sum(finding.severity == "fault" for finding in self.judged.findings)
+        told = f"{count} fault{'s' if count != 1 else ''}" if count else "no fault found"
+        behind = self.looks is None or self.looks.version != self.version
+        self.work.setText(f"{told}; picture: computing …" if behind else told)
 
     def _show_places(self, placed: Placed) -> None:
         """Show what only moved where it stands now; all else waits for its looks."""
@@ -338,6 +346,7 @@ class Window(QMainWindow):
         if self._to_choose in {thing.part for thing in looks.things}:
             self.parts.choose(self._to_choose)
             self._to_choose = ""
+        self._tell_count()
         self.dressed.emit()
 
     # -- looking -------------------------------------------------------------------------------------

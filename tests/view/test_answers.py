@@ -1,10 +1,14 @@
 """What is told of a text, and in what order."""
 
+import itertools
 import signal
 
 import pytest
 
+from layout3d import wanted
 from layout3d.draw import stage
+from layout3d.model.build import build_model
+from layout3d.scene.reader import read_scene
 from layout3d.view.answers import (
     FIT,
     Bench,
@@ -13,12 +17,13 @@ from layout3d.view.answers import (
     Fit,
     Judged,
     Levels,
+    Mistakes,
     Placed,
     Text,
     Trouble,
     serve,
 )
-from layout3d.view.looks import Looks
+from layout3d.view.looks import Looks, looks_of
 
 
 def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file):
@@ -41,12 +46,20 @@ def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file
 
 
 class Line:
-    """The other end of a connection: what is asked at first, and what more once an answer of a sort comes."""
+    """The other end of a connection: what is asked at first, and what more once an answer of a sort comes.
 
-    def __init__(self, first, then):
+    ``late`` is asked once the line was looked at so many times since the first answer.
+    """
+
+    def __init__(self, first, then, late=(), looks=0):
         self.waiting, self.then, self.told = list(first), then, []
+        self.late, self.looks = list(late), looks
 
     def poll(self, _seconds=0.0):
+        self.looks -= bool(self.told)
+        if self.looks < 0:
+            self.waiting += self.late
+            self.late = []
         return bool(self.waiting)
 
     def recv(self):
@@ -76,6 +89,37 @@ def test_what_is_left_to_be_told_of_a_text_is_left_out_once_another_one_waits(sc
     line = Line([Text(1, text)], {Placed: [Text(2, text, ("judged",))]})
     told = told_of(line, scene_file, monkeypatch)
     assert told == [(Placed, 1), (Placed, 2), (Fit, 2), (Judged, 2), (Levels, 2)]
+
+
+@pytest.mark.parametrize("wants", ["looks", "judged"])
+def test_what_is_being_made_of_a_text_is_broken_off_for_a_newer_one(scene_file, monkeypatch, wants):
+    monkeypatch.setattr(wanted, "OFTEN", 0.0)
+    text = scene_file.read_text().replace("left: 110", "left: 111")
+    newer = Text(2, text.replace("left: 290", "left: 291"), ("judged",))
+    line = Line([Text(1, text, (wants,))], {}, [newer], looks=4)  # that is in the midst of it
+    assert told_of(line, scene_file, monkeypatch) == [
+        (Placed, 1),
+        (Placed, 2),
+        (Fit, 2),
+        (Judged, 2),
+        (Levels, 2),
+    ]
+
+
+def test_looks_are_broken_off_in_the_midst_of_their_light(scene_file, monkeypatch):
+    monkeypatch.setattr(wanted, "OFTEN", 0.0)
+    model, asked = build_model(read_scene(scene_file)), itertools.count()
+    monkeypatch.setattr(stage, "kept", lambda _key, _form, make: make())
+    with wanted.wanted_unless(lambda: next(asked) > 9), pytest.raises(wanted.NotWanted) as broken:
+        looks_of(model)
+    assert broken.traceback[-3].name == "daylight"
+    wanted.go_on()  # nobody asks outside of the block
+
+
+def test_the_last_text_that_could_be_used_is_drawn_where_its_looks_were_broken_off(scene_file, monkeypatch):
+    text = scene_file.read_text()
+    line = Line([Text(1, text)], {Placed: [Text(2, text.replace("rock", "rokc"))]})
+    assert told_of(line, scene_file, monkeypatch) == [(Placed, 1), (Mistakes, 2), (Looks, 1)]
 
 
 def test_another_colour_is_drawn_behind_what_the_text_still_has_to_tell(scene_file, monkeypatch):
