@@ -6,6 +6,7 @@ the band is what all of them leave.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -40,12 +41,14 @@ HIGH = 2  # the number of the high setting
 class Mend:
     """One thing hands can do: ``text`` with a place for a figure, ``per_volume`` times the m³ short.
 
-    ``kind`` is that of the figure, as in ``units.KINDS``.
+    ``kind`` is that of the figure, as in ``units.KINDS``. ``most`` is the shortage that it can make up, [m³]:
+    no intake goes below its floor, and no less than nothing drains back.
     """
 
     text: str
     kind: str = "volume"
     per_volume: float = 1.0
+    most: float = math.inf
 
     def told(self, volume: float) -> str:
         """Return the text for a shortage [m³]."""
@@ -145,14 +148,15 @@ def outage_bound(
     limit = sump.rim - not_negative(margin, "margin below the rim", "m")
     within(limit, sump.table.bottom, sump.table.top, "rim less margin", "m")
     mends = [
-        Mend(text="let {} less drain back: raise the siphon break or the return's mouth"),
+        Mend(text="let {} less drain back: raise the siphon break or the return's mouth", most=drained),
         Mend(text="make the sump larger by {} above its baffles"),
     ]
     if display is not None and display.table.area(display.level) > 0.0:
         per_volume = 1.0 / display.table.area(display.level)
-        mends.insert(
-            0, Mend(text="raise the lowest siphon break by {}", kind="length", per_volume=per_volume)
+        raised = Mend(
+            text="raise the lowest siphon break by {}", kind="length", per_volume=per_volume, most=drained
         )
+        mends.insert(0, raised)
     return Bound(
         event="power cut",
         side="highest",
@@ -209,8 +213,9 @@ def run_down_bound(
     lost = rate * not_negative(interval, "interval between top-ups", "s")
     mends = []
     if rate > 0.0:
-        mends.append(Mend(text="top up {} sooner, or automatically", kind="time", per_volume=1.0 / rate))
-        mends.append(Mend(text="cover open water: lose {} less between top-ups"))
+        sooner = "top up {} sooner, or automatically"
+        mends.append(Mend(text=sooner, kind="time", per_volume=1.0 / rate, most=lost))
+        mends.append(Mend(text="cover open water: lose {} less between top-ups", most=lost))
     event = f"evaporation until {first}"
     return Bound(event=event, side="lowest", volume=chamber.volume(level) + lost, mends=tuple(mends))
 
@@ -219,11 +224,9 @@ def suction_bound(chamber: LevelTable, *, intake: float, cover: float) -> Bound:
     """Pump intake: enough water over it that it draws no air, ``cover`` over ``intake`` (z), [m]."""
     level = finite(intake, "intake of the pump", "m") + not_negative(cover, "cover over the intake", "m")
     area = chamber.area(level)
-    mends = (
-        (Mend(text="set the pump's intake lower by {}", kind="length", per_volume=1.0 / area),)
-        if area > 0.0
-        else ()
-    )
+    deepest = max(0.0, chamber.volume(level) - chamber.volume(min(chamber.bottom + cover, chamber.top)))
+    lower = "set the pump's intake lower by {}"
+    mends = (Mend(text=lower, kind="length", per_volume=1.0 / area, most=deepest),) if area > 0.0 else ()
     return Bound(event="pump draws air", side="lowest", volume=chamber.volume(level), mends=mends)
 
 
@@ -254,7 +257,8 @@ def fill_line_band(chamber: LevelTable, bounds: Iterable[Bound]) -> FillLine:
         other = lowest if bound.side == "highest" else highest
         short = other.volume - bound.volume if bound.side == "highest" else bound.volume - other.volume
         if short > 0.0:
-            remedies += [f"{bound.event}: {mend.told(short)}" for mend in bound.mends]
+            able = (mend for mend in bound.mends if short <= mend.most)
+            remedies += [f"{bound.event}: {mend.told(short)}" for mend in able]
     return FillLine(
         lowest=chamber.level(lowest.volume) if room >= 0.0 else None,
         highest=chamber.level(highest.volume) if room >= 0.0 else None,
@@ -341,7 +345,7 @@ def _with_mends(bound: Bound, area: float, *, by_drain: bool) -> Bound:
     if by_drain:
         # nothing siphons here: the water that runs back is what stands over the overflow's crest
         text = "let {} less drain back: a wider overflow needs less head"
-        mends[0] = Mend(text=text)
+        mends[0] = replace(mends[0], text=text)
     if area > 0.0:
         mends.append(Mend(text="make the sump {} higher", kind="length", per_volume=1.0 / area))
     return replace(bound, mends=tuple(mends))

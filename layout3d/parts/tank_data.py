@@ -10,13 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.parts.shapes.plan import turning
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.placement import Placement, Vector, vector
 
-__all__ = ["CORNER", "DrilledHole", "Edge", "Panel", "RoundWall", "TankData", "Wall"]
-
-CORNER = math.radians(15.0)
-"""Where an edge turns by less there is no corner: round glass is drawn as a polygon, [rad]."""
+__all__ = ["DrilledHole", "Edge", "Panel", "RoundWall", "TankData", "Wall"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,12 +82,7 @@ class Wall(ABC):
     @property
     def corners(self) -> NDArray[np.float64]:
         """Return the corners of the glass, (k, 2) in (u, v), [m]; a round edge has none."""
-        starts = np.array([edge.start for edge in self.outline])
-        ways = np.roll(starts, -1, axis=0) - starts
-        ways /= np.linalg.norm(ways, axis=1, keepdims=True)
-        turned = np.sum(ways * np.roll(ways, 1, axis=0), axis=1) < math.cos(CORNER)
-        found: NDArray[np.float64] = starts[turned]
-        return found
+        return turning(np.array([edge.start for edge in self.outline]))
 
     @property
     def narrow(self) -> float:

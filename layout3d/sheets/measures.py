@@ -10,6 +10,7 @@ import numpy as np
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
+from layout3d.parts.shapes.plan import turning
 from layout3d.sheets.figure import Label, Wish
 from layout3d.sheets.projection import View
 from layout3d.solid.placement import Vector, vector
@@ -66,7 +67,7 @@ def _beside(view: View, low: Vector, high: Vector, side: str) -> Vector:
 
 
 def tank_wishes(model: Model, view: View) -> Iterator[Wish]:
-    """Yield the tank's outside size, and in elevations its waterline and what stands below it."""
+    """Yield the tank's outside size; in a plan its slant corners, in elevations its waterline and stand."""
     panes = [body for body in model.bodies if body.group == "glass" and body.part == model.tank_name]
     low, high = box_of_bodies(body for body in panes if body.kind == "panel")
     name = model.tank_name
@@ -75,6 +76,7 @@ def tank_wishes(model: Model, view: View) -> Iterator[Wish]:
     yield _between(f"{name} outside {words[across]}", low, across, high[across], "below")
     yield _between(f"{name} outside {words[up]}", _beside(view, low, high, "right"), up, high[up], "right")
     if up != 2:
+        yield from _corner_wishes(model)
         return
     x, y, _ = _beside(view, low, high, "left")
     inside = (x, y, 0.0)
@@ -83,6 +85,23 @@ def tank_wishes(model: Model, view: View) -> Iterator[Wish]:
     if stands:
         floor, top = box_of_bodies(stands)
         yield _between("stand height", _beside(view, floor, top, "right"), 2, top[2], "right")
+
+
+def _corner_wishes(model: Model) -> Iterator[Wish]:
+    """Yield where the inside corners of a plan are that its length and depth don't tell."""
+    tank = model.tank
+    seen: set[tuple[int, float]] = set()
+    for corner in turning(np.array(tank.plan)):
+        for axis, side in ((0, "above"), (1, "left")):
+            value = round(float(corner[axis]), 6)
+            at_end = min(abs(value - tank.low[axis]), abs(value - tank.high[axis])) < SAME
+            if at_end or (axis, value) in seen:
+                continue
+            seen.add((axis, value))
+            start = [float(corner[0]), float(corner[1]), tank.rim]
+            start[axis] = 0.0
+            of = f"{model.tank_name} inside corner"
+            yield _between(of, (start[0], start[1], start[2]), axis, value, side, running=True)
 
 
 def sump_wishes(model: Model, view: View) -> Iterator[Wish]:

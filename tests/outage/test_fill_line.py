@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -172,9 +173,25 @@ def test_bad_figures_are_refused(call):
 
 
 def test_a_cover_too_deep_says_how_much_lower_the_intake_has_to_be():
-    """60 mm of cover over 30 are asked for; an event leaves 40 mm in the chamber: the intake goes 50 down."""
-    most = Bound(event="power cut", side="highest", volume=0.08 * 0.040)
-    line = fill_line_band(CHAMBER, (suction_bound(CHAMBER, intake=0.03, cover=0.06), most))
+    """60 mm of cover over 60 are asked for; an event leaves 70 mm in the chamber: the intake goes 50 down."""
+    most = Bound(event="power cut", side="highest", volume=0.08 * 0.070)
+    line = fill_line_band(CHAMBER, (suction_bound(CHAMBER, intake=0.06, cover=0.06), most))
     assert line.lowest is None
     assert line.room == pytest.approx(-0.08 * 0.050)
     assert "pump draws air: set the pump's intake lower by 50 mm" in line.remedies
+
+
+def test_no_remedy_asks_for_more_than_it_can_give():
+    """No intake goes below the floor, no top-up comes sooner than at once, no less than nothing runs back."""
+    most = Bound(event="power cut", side="highest", volume=0.08 * 0.040)
+    low = fill_line_band(CHAMBER, (suction_bound(CHAMBER, intake=0.03, cover=0.06), most))
+    assert low.room == pytest.approx(-0.08 * 0.050)  # 50 mm lower, from 30 mm
+    assert not any("intake" in remedy for remedy in low.remedies)
+    long = fill_line_band(CHAMBER, (bounds(days=1.0)[2], replace(most, volume=-0.01)))
+    assert not any("top up" in remedy or "open water" in remedy for remedy in long.remedies)
+    full = outage_bound(sump(0.2), drained=0.001, elsewhere=ELSEWHERE, margin=0.02, display=DISPLAY)
+    least = Bound(event="evaporation", side="lowest", volume=full.volume + 0.002)
+    told = "; ".join(fill_line_band(CHAMBER, (full, least)).remedies)
+    assert "make the sump larger by 2 L" in told
+    assert "drain back" not in told
+    assert "siphon break" not in told

@@ -444,6 +444,15 @@ def test_a_hole_in_the_bend_of_a_round_wall_is_measured_each_way(scene):
     assert {"300", f"{along:.1f}", f"{back:.1f}"} <= printed
 
 
+def test_the_plan_tells_where_a_slant_pane_begins_and_ends(scene):
+    tank = (
+        "kind: tank, footprint: [[0, 0], [500, 0], [900, 400], [900, 900], [0, 900]], height: 400, glass: 12"
+    )
+    model = scene("", tank=tank, waterline=100)
+    (plan,) = (sheet for sheet in sheets_of(model, style_of(model)) if sheet.name == "plan")
+    assert {p.text for p in plan.printed if p.of == "tank inside corner"} == {"500", "400"}
+
+
 def test_a_picture_holds_its_own_styles_and_signs(shipped):
     """Put into a page, a sheet changes nothing else there; signs that XML lacks are blanks."""
     model = shipped("drains")

@@ -44,6 +44,7 @@ def _drains_back(found: Outages, event: Event, *, fault: bool) -> Finding:
     room = moved - spilled
     if_failed = f" if {event.devices}" if event.devices else ""
     ruled = event.rules[1 if fault else 2]
+    most = "" if fault else "up to "
     by = (
         f", the tank down to {length(event.tank_level.low, give=event.tank_level.half)} by {ruled}"
         if ruled
@@ -62,8 +63,8 @@ def _drains_back(found: Outages, event: Event, *, fault: bool) -> Finding:
         limit=room,
         unit="m³",
         at=chamber_at(found.circuit, sump.rim),
-        message=f"in a power cut {volume_of(moved, give=event.moved.half)} run back into "
+        message=f"in a power cut {most}{volume_of(moved, give=event.moved.half)} run back into "
         f"{sump.name}{if_failed}{by}, which has room for {volume_of(room)}: "
-        f"{volume_of(spilled, give=event.floor.half)} end up on the floor",
+        f"{volume_of(spilled, give=event.floor.half)} {'may ' if most else ''}end up on the floor",
         remedy=remedy,
     )

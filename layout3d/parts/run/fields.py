@@ -123,8 +123,8 @@ class Supports:
     against: str = field(
         Name("a panel, a part's body or `room`"),
         "",
-        doc="what they are fixed to; the nearest panel if not given; `room`: it lies on the floor there or "
-        "hangs on a wall, outside of tank and sump",
+        doc="what they are fixed to; if not given the nearest panel, or for clips a board of the stand; "
+        "`room`: it lies on the floor there or hangs on a wall, outside of tank and sump",
     )
 
     def __post_init__(self) -> None:

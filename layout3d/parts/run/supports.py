@@ -122,13 +122,19 @@ def _on_run(run: RunFields, elements: list[Element], along: float) -> _Spot:
 
 
 def _walls(run: RunFields, site: Site, group: Supports, where: str) -> list[Body]:
-    """Return the bodies that a group of supports may stand on."""
+    """Return the bodies that a group of supports may stand on: those it names, or panels and stand.
+
+    A clip under a tank is screwed to the board that is there, and not through it to the glass; a suction cup
+    holds on glass alone.
+    """
     tank = site.tank()
     panels = {
         body.name.removeprefix(f"{tank.part.name}."): body for body in tank.bodies if body.kind == "panel"
     }
     if not group.against:
-        return list(panels.values())
+        stands = [] if group.kind == "suction_cup" else site.of_kind("stand")
+        built = [site.built(stand.name, run, where) for stand in stands]
+        return [*panels.values(), *(body for stand in built for body in stand.bodies if body.kind == "board")]
     if group.against in panels:
         return [panels[group.against]]
     in_room = group.against == ROOM

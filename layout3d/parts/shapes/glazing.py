@@ -11,8 +11,8 @@ import numpy as np
 from layout3d.parts.base import Body, Built, Join, Port, Site, Space
 from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.shapes.drilling import bulkhead_in, drill, flat_centre, hole_in
-from layout3d.parts.shapes.plan import Polygon, move_edges
-from layout3d.parts.tank_data import CORNER, Edge, Panel, TankData, Wall
+from layout3d.parts.shapes.plan import CORNER, Polygon, move_edges
+from layout3d.parts.tank_data import Edge, Panel, TankData, Wall
 from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Shape, Solid

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.solid.outline import loop_area
 
 __all__ = [
+    "CORNER",
     "Polygon",
     "clockwise",
     "convex_fault",
@@ -15,10 +18,14 @@ __all__ = [
     "edges_kept",
     "is_square",
     "move_edges",
+    "turning",
     "wound",
 ]
 
 Polygon = NDArray[np.float64]
+
+CORNER = math.radians(15.0)
+"""Where an edge turns by less there is no corner: round glass is drawn as a polygon, [rad]."""
 
 
 def clockwise(polygon: Polygon) -> bool:
@@ -29,6 +36,14 @@ def clockwise(polygon: Polygon) -> bool:
 def wound(polygon: Polygon) -> Polygon:
     """Return the (k, 2) polygon counter-clockwise, with the same first edge."""
     return np.roll(polygon[::-1], 2, axis=0) if clockwise(polygon) else polygon
+
+
+def turning(outline: Polygon) -> Polygon:
+    """Return the points of a (k, 2) outline at which it turns a corner, (m, 2); a round edge has none."""
+    ways = np.roll(outline, -1, axis=0) - outline
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    turned: Polygon = outline[np.sum(ways * np.roll(ways, 1, axis=0), axis=1) < math.cos(CORNER)]
+    return turned
 
 
 def convex_fault(polygon: Polygon) -> str:

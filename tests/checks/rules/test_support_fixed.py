@@ -46,6 +46,17 @@ def test_a_clip_without_a_hold_is_a_fault_and_the_run_is_built(start, against, s
     assert [body for body in model.bodies if body.kind == "pipe"]
 
 
+def test_a_clip_under_the_tank_is_screwed_to_the_board_above_it():
+    text = SCENE.format(start=[300, 300, -150], supports="{at: [50]}")
+    model = build_model(read_scene("scene.yaml", text=text + "  stand: {kind: stand, height: 700}\n"))
+    assert not list(support_fixed.find(model))
+    (clip,) = (body for body in model.bodies if body.kind == "clip")
+    top = next(body for body in model.bodies if body.name == "stand.top")
+    assert clip.solid.bounds[1, 2] == pytest.approx(top.solid.bounds[0, 2])
+    (join,) = (j for j in model.joins if clip.name in (j.a, j.b) and "stand.top" in (j.a, j.b))
+    assert join.how == "held"
+
+
 def test_one_bad_clip_leaves_the_good_ones():
     model, faults = found([100, 560, 300], "{at: [50], against: back}, {at: [100], against: front}")
     assert len(faults) == 1
