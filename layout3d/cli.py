@@ -10,10 +10,11 @@ import os
 import signal
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
+from pathlib import Path
 from types import TracebackType
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 import typer.core
@@ -48,7 +49,46 @@ from layout3d.commands.volume import volume
 
 __all__ = ["app", "main"]
 
+
+class _AsWritten:
+    """Takes what stands on the command line as it is; for anything else the library loads a checker of data.
+
+    That takes longer to load than all else that it does; a file's name, a text or a flag needs no checking.
+    """
+
+    types: Mapping[object, Callable[[Any], Any]] = {str: str, list[str]: list, Path: Path, bool: bool}
+
+    def __init__(self, take: Callable[[Any], Any]) -> None:
+        self._take = take
+
+    def coerce(self, value: Any, *, param: Any, ctx: object) -> Any:
+        """Return an option's value as its type; what wasn't given as the library does."""
+        return (() if param.multiple else None) if value is None else self._take(value)
+
+
+class _Quick:
+    """A command whose options are taken as written where that will do."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return all options, that for help with them."""
+        options: list[Any] = super().get_params(ctx)  # type: ignore[misc] # of the command it is mixed with
+        for option in options:
+            take = _AsWritten.types.get(getattr(getattr(option, "type_descriptor", None), "annotation", None))
+            if take is not None and getattr(option, "_runtime_param", take) is None:
+                option._runtime_param = _AsWritten(take)
+        return options
+
+
+class _Command(_Quick, typer.core.TyperCommand):
+    pass
+
+
+class _Group(_Quick, typer.core.TyperGroup):
+    pass
+
+
 app = typer.Typer(
+    cls=_Group,
     name="layout3d",
     help="Lay out a drilled, planted display tank in one scene file, and compute whether it fits and flows.",
     epilog="Exit codes. " + ". ".join(f"{code}: {meaning}" for code, meaning in EXIT_CODES.items()) + ".",
@@ -77,7 +117,7 @@ for command in (
     rules,
     schema,
 ):
-    app.command()(command)
+    app.command(cls=_Command)(command)
 
 
 def _tell_version(wanted: bool) -> None:

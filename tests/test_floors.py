@@ -192,7 +192,7 @@ def run_fresh(code: str) -> str:
 def test_checking_never_loads_what_draws():
     """Nor the linear programme, which a pile of stones alone needs; with nothing kept, all is computed."""
     scene = Path(__file__).parent / "checks" / "clean.yaml"
-    heavy = ("pyvista", "vtkmodules", "matplotlib", "trimesh", "scipy.optimize")
+    heavy = ("pyvista", "vtkmodules", "matplotlib", "trimesh", "scipy.optimize", "pydantic")
     told = run_fresh(
         "import contextlib, io, os, sys\n"
         "os.environ['LAYOUT3D_CACHE'] = 'off'\n"

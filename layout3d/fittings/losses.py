@@ -17,6 +17,7 @@ from layout3d.band import SETTINGS, Setting
 from layout3d.errors import OutOfRange, UnknownName, nearest
 from layout3d.files import own_data
 from layout3d.guards import above_zero, not_negative, within
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.units import show
 
 __all__ = [
@@ -236,9 +237,14 @@ def contraction_loss(from_bore: float, to_bore: float) -> Loss:
     ratio = _ratio(to_bore, from_bore, "a narrowing must go from the wider bore to the narrower")
     if ratio == 1.0:
         return NO_LOSS
-    from fluids import contraction_sharp
 
-    crane, rennels = 0.5 * (1.0 - ratio**2), float(contraction_sharp(from_bore, to_bore))
+    def by_rennels() -> tuple[float]:
+        from fluids import contraction_sharp  # dear to load
+
+        return (float(contraction_sharp(from_bore, to_bore)),)
+
+    key = key_of("sharp contraction", code_of("fittings"), from_bore, to_bore)
+    crane, rennels = 0.5 * (1.0 - ratio**2), kept(key, FIGURES, by_rennels, worth=0.0)[0]
     low, high = min(crane, rennels), max(crane, rennels)
     return Loss(
         low=low, likely=0.5 * (low + high), high=high, source="contraction: Crane TP-410; Rennels 2012"
@@ -320,16 +326,24 @@ def bend_loss(bore: float, radius: float, angle: float) -> Loss:
             expected="a radius of at least one bore",
             remedy="use the loss of an elbow, or a wider bend",
         )
+    diameters = min(diameters, 20.0)
+    quarter = min(angle, 0.5 * math.pi)
+    key = key_of("rounded bend", code_of("fittings"), bore, quarter, diameters)
+    losses = kept(key, FIGURES, lambda: _bends(bore, quarter, diameters), worth=0.0)
+    low, likely, high = sorted(max(0.0, loss * angle / quarter) for loss in losses)
+    return Loss(low=low, likely=likely, high=high, source="bend: Rennels 2012, Crane TP-410, Miller 1990")
+
+
+def _bends(bore: float, angle: float, diameters: float) -> tuple[float, ...]:
+    """Return the losses of a bend of 90 degrees at the most, without its friction, by each of the methods."""
     from fluids import bend_rounded
     from fluids.friction import Clamond
 
-    diameters = min(diameters, 20.0)
-    quarter = min(angle, 0.5 * math.pi)
-    arc_friction = float(Clamond(BEND_FRICTION_REYNOLDS, 0.0)) * diameters * quarter
+    arc_friction = float(Clamond(BEND_FRICTION_REYNOLDS, 0.0)) * diameters * angle
     found = []
     for method, friction in (("Rennels", arc_friction), ("Crane", arc_friction), ("Miller", 0.0)):
         # the correlations start at 10 degrees; below, scale the 10-degree value
-        read = max(quarter, math.radians(10.0))
+        read = max(angle, math.radians(10.0))
         value = bend_rounded(
             Di=bore,
             angle=math.degrees(read),
@@ -338,9 +352,8 @@ def bend_loss(bore: float, radius: float, angle: float) -> Loss:
             roughness=0.0,
             method=method,
         )
-        found.append(max(0.0, (float(value) * quarter / read - friction) * angle / quarter))
-    low, likely, high = sorted(found)
-    return Loss(low=low, likely=likely, high=high, source="bend: Rennels 2012, Crane TP-410, Miller 1990")
+        found.append(float(value) * angle / read - friction)
+    return tuple(found)
 
 
 def path_loss(bore: float, path: Iterable[Sequence[float]], radius: float) -> Loss:

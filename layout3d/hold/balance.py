@@ -85,7 +85,7 @@ class Pile:
         (b,), as a share of all loads together, [-]: 0.0 where the body stands; and the presses (n,), [N], of
         each contact, those whose sum is least.
         """
-        row = kept(self._key("unrest", loads), FIGURES, lambda: self._unrest(loads))
+        row = kept(self._key("unrest", loads), FIGURES, lambda: self._unrest(loads), worth=0.0)
         ends = len(self._centres) + np.cumsum([0, *(len(contact.points) for contact in self._contacts)])
         left = np.array(row[: len(self._centres)])
         return left, [np.array(row[start:end]) for start, end in pairwise(ends.tolist())]
@@ -117,7 +117,7 @@ class Pile:
         WAYS directions that it is found for, the polygon between them is taken, which lies inside the true
         one.
         """
-        return kept(self._key("push", loads, body), FIGURES, lambda: (self._push(body, loads),))[0]
+        return kept(self._key("push", loads, body), FIGURES, lambda: (self._push(body, loads),), worth=0.0)[0]
 
     def _push(self, body: int, loads: Numbers) -> float:
         from scipy.optimize import linprog

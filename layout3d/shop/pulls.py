@@ -18,7 +18,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter, minimum_filter
 
 from layout3d.parts.base import Body
 
@@ -82,10 +81,8 @@ class _Map:
     def __post_init__(self) -> None:
         """Blur heights by a pixel towards the inside: over a pixel a steep side has many of them."""
         there = np.isfinite(self.low)
-        blurred = maximum_filter(np.where(there, self.low, -np.inf), size=3, mode="nearest")
-        self.slim_low = np.where(there, blurred, np.inf)
-        blurred = minimum_filter(np.where(there, self.high, np.inf), size=3, mode="nearest")
-        self.slim_high = np.where(there, blurred, -np.inf)
+        self.slim_low = np.where(there, _most_around(np.where(there, self.low, -np.inf)), np.inf)
+        self.slim_high = np.where(there, -_most_around(np.where(there, -self.high, -np.inf)), -np.inf)
 
 
 class Pulls:
@@ -184,6 +181,17 @@ class Pulls:
             points = np.asarray(mesh.refine_to_length(PITCH).to_mesh64().vert_properties)[:, :3]
             found = self._points[body, filled] = solid.placement.apply(points)
         return found
+
+
+def _most_around(heights: Array) -> Array:
+    """Return the most of each pixel and the eight around it: by numpy, which is loaded anyhow."""
+    for axis in (0, 1):
+        most, one = heights.copy(), np.moveaxis(heights, axis, 0)
+        to = np.moveaxis(most, axis, 0)
+        np.maximum(to[1:], one[:-1], out=to[1:])
+        np.maximum(to[:-1], one[1:], out=to[:-1])
+        heights = most
+    return heights
 
 
 def pulls_of(first: Sequence[tuple[int, int]], out: Sequence[tuple[int, int]]) -> list[Pull]:
