@@ -118,6 +118,10 @@ class Circuit:
         least = min(max(self.draws_air, self.sump.floor), self.sump.rim)
         return max(0.0, self.chamber_volume - self.sump.chamber.volume(least))
 
+    def beside(self, drain: GravityDrain) -> bool:
+        """Tell whether what runs through a drain gets to no return pump: to the floor, or another sump."""
+        return drain.outlet.vessel.partition(".")[0] != self.sump.name
+
     def drawing_air(self, level: float) -> tuple[ReturnPump, ...]:
         """Return the pumps whose inlet is out of the water with the return chamber at a level, z [m]."""
         return tuple(pump for pump in self.pumps if pump.inlet[2] >= level - LEAST_COVER)

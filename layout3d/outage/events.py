@@ -1,4 +1,4 @@
-"""Power cut, blocked drains and drains that end over the floor: what comes down, goes up, and spills.
+"""Power cut, blocked drains and drains that end beside the sump: what comes down, goes up, and spills.
 
 Each alone, unnoticed and to its end. Left out: how long it takes, waves, water that clings to walls, moss and
 plants, two failures at once.
@@ -43,6 +43,8 @@ def power_cut(
     beside = each(lambda n: _beside(found, rests[n], n))
     # what a drain lets out beside the sump never gets there
     chamber = each(lambda n: _less(running.sump(n), rests[n], beside[n]))
+    room = running.room_beside([drain for drain in found.drains if drain.crest < found.level.high])
+    taken = each(lambda n: min(room, beside[n]))
     notes = []
     if any(drain.siphon_level < drain.crest for drain in found.drains):
         notes.append("high figure: a drain that runs full goes on as a siphon down to its mouth")
@@ -54,10 +56,14 @@ def power_cut(
         "",
         after=Ledger(
             tank=each(lambda n: found.tank.volume(rests[n].levels[name]) + _in_boxes(found, rests[n])),
-            sump=sumps,
+            sump=each(lambda n: sumps[n] + taken[n]),
             pipes=each(lambda n: before.pipes[n] - rests[n].contents),
             floor=each(
-                lambda n: before.sump[n] + rests[n].volume - sumps[n] if beside[n] > 0.0 else rests[n].spilled
+                lambda n: (
+                    before.sump[n] + rests[n].volume - sumps[n] - taken[n]
+                    if beside[n] > 0.0
+                    else rests[n].spilled
+                )
             ),
         ),
         tank=each(lambda n: rests[n].levels[name]),
@@ -90,19 +96,19 @@ def _in_boxes(found: Circuit, rest: DrainBack) -> float:
 
 
 def _beside(found: Circuit, rest: DrainBack, number: int) -> float:
-    """Return what the drains that end over the floor let out of what comes down, [m³].
+    """Return what the drains that end beside the sump let out of what comes down, [m³].
 
     Where some end in the sump and some beside it, likely the lowest crest takes all, high those beside.
     """
     running = [drain for drain in found.drains if drain.crest < found.level.high]
-    outside = [drain for drain in running if not drain.outlet.vessel]
+    outside = [drain for drain in running if found.beside(drain)]
     if not outside:
         return 0.0
     all_of_it = sum(rest.drained.values()) + found.drain_contents.at(SETTINGS[number])
     if len(outside) == len(running) or number == HIGH:
         return all_of_it
     lowest = min(running, key=lambda drain: drain.crest)
-    return all_of_it if number == 1 and not lowest.outlet.vessel else 0.0
+    return all_of_it if number == 1 and found.beside(lowest) else 0.0
 
 
 def _less(sump: Body, rest: DrainBack, beside: float) -> float:
@@ -225,12 +231,12 @@ def _blocked(running: Running, subject: str, emergency: Band | None, others: Seq
 
 
 def drains_beside(running: Running) -> tuple[Event, ...]:
-    """Return, for each drain that runs and ends over the floor, what gets there until the pumps run dry."""
+    """Return, for each drain that runs and ends beside the sump, what that loses until the pumps run dry."""
     found = running.circuit
     return tuple(
         _drain_beside(running, drain)
         for drain in found.drains
-        if not drain.outlet.vessel and drain.crest < found.level.high
+        if found.beside(drain) and drain.crest < found.level.high
     )
 
 
@@ -242,17 +248,24 @@ def _drain_beside(running: Running, drain: GravityDrain) -> Event:
     tank = each(lambda n: min(found.display(n).level, max(drain.crest, found.tank.bottom)))
     above = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]))
     in_drains = each(lambda n: found.drain_contents.at(SETTINGS[n]))
+    lost = each(lambda n: above[n] + emptied[n] + in_drains[n])
+    room, ends = running.room_beside([drain]), drain.outlet.vessel.partition(".")[0]
+    taken = each(lambda n: min(room, lost[n]))
     return running.event(
         "drain beside",
         drain.name,
         after=Ledger(
             tank=each(lambda n: before.tank[n] - above[n]),
-            sump=each(lambda n: before.sump[n] - emptied[n]),
+            sump=each(lambda n: before.sump[n] - emptied[n] + taken[n]),
             pipes=each(lambda n: before.pipes[n] - in_drains[n]),
-            floor=each(lambda n: above[n] + emptied[n] + in_drains[n]),
+            floor=each(lambda n: lost[n] - taken[n]),
         ),
         tank=tank,
         chamber=each(lambda _: running.suction),
         moves=emptied,
-        notes=("its outlet lies over no sump: all that runs through it goes on the floor",),
+        notes=(
+            f"no pump returns what runs to {ends}: that fills it, and then goes on the floor"
+            if ends
+            else "its outlet lies over no sump: all that runs through it goes on the floor",
+        ),
     )

@@ -31,7 +31,10 @@ def each(figure: Callable[[int], float]) -> Three:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ledger:
-    """Where all water is, [m³]: in the tank, the sump, in pipes out of both waters, on the floor."""
+    """Where all water is, [m³]: in the tank, the sump, in pipes out of both waters, on the floor.
+
+    What a drain brings to a sump that no pump returns from counts with the sump's.
+    """
 
     tank: Three
     sump: Three
@@ -143,7 +146,8 @@ class Outages:
 
     ``power_cut`` with every safeguard working; ``failed`` the same with check valves or siphon breaks that
     fail, empty where there are none to fail. ``blocked`` has all drains stopped, and where there are several
-    each alone; ``beside`` the drains that end over the floor. ``mark`` is the fill line with safeguards
+    each alone; ``beside`` the drains that end over the floor, or in a sump
+    that no pump returns from. ``mark`` is the fill line with safeguards
     working, ``careful_mark`` with them failed.
     """
 

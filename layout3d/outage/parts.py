@@ -49,8 +49,20 @@ def _still(running: Running, name: str) -> Event:
         tank=each(lambda n: running.circuit.display(n).level),
         chamber=each(lambda _: running.circuit.chamber_level),
         moves=(0.0, 0.0, 0.0),
-        notes=("it moves water within one vessel: levels stay",),
+        notes=(
+            "it moves water within one vessel: levels stay"
+            if _within_one_vessel(running.model, name)
+            else "what it moves from vessel to vessel is not figured (rule sump-return)",
+        ),
     )
+
+
+def _within_one_vessel(model: Model, name: str) -> bool:
+    """Tell whether all that a pump moves gets back to the water that it stands in, or into the room."""
+    port = next(port for port in pipework(model).pumps if port.name == name)
+    part = pipework(model).part_of(port.node)
+    waters = {mouth.vessel.partition(".")[0] for mouth in part.mouths if mouth.vessel} if part else set()
+    return waters <= {vessel_at(model, port.inlet).partition(".")[0]}
 
 
 def _one_of_several(running: Running, name: str) -> Event:

@@ -13,6 +13,7 @@ from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, in_drains
 from layout3d.outage.drain_back import Body
 from layout3d.outage.ledger import Event, EventKind, Ledger, Three, each
+from layout3d.outage.sump import sump_water_of
 
 __all__ = ["Running"]
 
@@ -55,6 +56,13 @@ class Running:
         """Return the tank's level over these drains at a flow; None where it finds no way out."""
         water = water_of(self.model)
         return running_level(drains, flow, water=water, top=self.circuit.spill)
+
+    def room_beside(self, drains: Sequence[GravityDrain]) -> float:
+        """Return what sumps take up that these drains end in and no pump returns from, [m³]."""
+        ends = {drain.outlet.vessel.partition(".")[0] for drain in drains if self.circuit.beside(drain)}
+        if not ends - {""}:
+            return 0.0
+        return sum(sump_water_of(self.model, one).room for one in self.model.sumps if one.part.name in ends)
 
     def in_drains(self, drains: Sequence[GravityDrain], *, flow: Band | None, level: Band | None) -> Three:
         """Return the water on its way in these drains at a flow and a level of the tank, [m³]."""

@@ -93,6 +93,12 @@ class SumpWater:
         last = self.crests[-1] if self.crests else None
         return self.rim if last is None else min(self.rim, last)
 
+    @property
+    def room(self) -> float:
+        """Return what it takes up over the scene's levels until it runs over, [m³]."""
+        held = self.held([one.water_z for one in self.data.compartments])
+        return max(0.0, self.whole.volume(self.rim) - held)
+
     def resting(self, chamber_level: float) -> tuple[float, ...]:
         """Return the level of each compartment at rest, by that of the return chamber, z [m].
 

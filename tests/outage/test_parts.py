@@ -81,11 +81,16 @@ def scene(*pumps, holes=(), boxes=()):
     )
 
 
-def test_the_only_return_pump_stopped_is_a_power_cut_and_one_elsewhere_moves_nothing():
+@pytest.mark.parametrize(("within", "told"), [(True, "levels stay"), (False, "not figured")])
+def test_the_only_return_pump_stopped_is_a_power_cut_and_one_elsewhere_moves_nothing(
+    monkeypatch, within, told
+):
+    monkeypatch.setattr(module, "_within_one_vessel", lambda model, name: within)
     made = running(model=scene("air", "wave", "pump"))
     cut = power_cut(made)
     still, stopped = module.stopped_pumps(made, cut)
     assert (still.kind, still.subject) == ("pump stopped", "wave")
+    assert told in still.notes[0]
     assert still.tank_levels == pytest.approx(LEVELS)
     assert still.chamber_levels == (-0.55, -0.55, -0.55)
     assert (still.moves, still.after) == ((0.0, 0.0, 0.0), still.before)
