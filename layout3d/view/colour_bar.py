@@ -27,8 +27,6 @@ class ColourBar(QToolBar):
         self.choice.setToolTip("What things are coloured by")
         for colour, words in COLOURS.items():
             self.choice.addItem(words, colour)
-        self.choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.choice.setMinimumContentsLength(12)
         self.key = _Key(picture)
         self.addWidget(self.choice)
         self.choice.currentIndexChanged.connect(lambda _: self.chosen.emit(self.colour))

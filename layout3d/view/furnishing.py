@@ -45,7 +45,7 @@ class Furnishing(QObject):
         window.act(menu, "&Let it come to rest, or stay where it is put", "Ctrl+L", self.let_go)
         self.steps = StepsPanel()
         dock = window.add_panel("Steps", self.steps, beside="Part")
-        window.act(window.view_menu, "Go to steps", "Alt+6", lambda: looking.go_to(dock))
+        window.act(looking.panels, "Steps", "Alt+6", lambda: looking.go_to(dock))
         self.steps.written.connect(self._write_steps)
         window.parts.chosen.connect(lambda _: self._show_steps())
         window.texted.connect(self._show_steps)

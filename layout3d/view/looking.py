@@ -39,12 +39,15 @@ class Looking(QObject):
 
     def _fill_menu(self) -> None:
         window, menu, key = self.window, self.window.view_menu, QKeySequence.StandardKey
+        sides = menu.addMenu("&From a side")
         for name, side in VIEWS.items():
             words = side.words.capitalize()
-            window.act(menu, words, _SIDE_KEYS[name], lambda n=name: self.look_from(n))
+            window.act(sides, words, _SIDE_KEYS[name], lambda n=name: self.look_from(n))
+        ways = menu.addMenu("&Turn, shift, nearer")
+        panels = self.panels = menu.addMenu("&Go to")
         menu.addSeparator()
         window.act(menu, "&Everything in view", "Home", lambda: self.look_from("three_quarter", whole=True))
-        window.act(menu, "The chosen part &from near", "F", self.to_chosen)
+        window.act(menu, "The chosen part from nea&r", "F", self.to_chosen)
         window.act(menu, "&Next finding", "N", lambda: self.step_finding(1))
         window.act(menu, "Finding &before", "P", lambda: self.step_finding(-1))
         window.act(menu, "&Search parts", key.Find, window.parts.search.setFocus)
@@ -54,10 +57,9 @@ class Looking(QObject):
         window.act(menu, "&Cut: none, length, depth, level", "C", window.cut.next_axis)
         window.act(menu, "Cut &onwards", "]", lambda: window.cut.step(10))
         window.act(menu, "Cut bac&k", "[", lambda: window.cut.step(-10))
-        menu.addSeparator()
-        window.act(menu, "Go to the picture", "Esc", window.canvas.setFocus)
+        window.act(panels, "The picture", "Esc", window.canvas.setFocus)
         for number, (name, dock) in enumerate(window.docks.items(), start=1):
-            window.act(menu, f"Go to {name.lower()}", f"Alt+{number}", lambda d=dock: self.go_to(d))
+            window.act(panels, name, f"Alt+{number}", lambda d=dock: self.go_to(d))
         # turning takes the eye along, shifting takes what is seen: across, they go against each other
         steps = (
             ("Turn", "Ctrl", self.turn_view, TURN, TURN),
@@ -66,9 +68,9 @@ class Looking(QObject):
         for verb, keys, move, across, up in steps:
             for way, x, y in _WAYS:
                 act = partial(move, across * x, up * y)
-                window.act(menu, f"{verb} the view {way}", f"{keys}+{way.capitalize()}", act)
-        window.act(menu, "Nearer", key.ZoomIn, lambda: self.nearer(0.8))
-        window.act(menu, "Farther", key.ZoomOut, lambda: self.nearer(1.25))
+                window.act(ways, f"{verb} the view {way}", f"{keys}+{way.capitalize()}", act)
+        window.act(ways, "Nearer", key.ZoomIn, lambda: self.nearer(0.8))
+        window.act(ways, "Farther", key.ZoomOut, lambda: self.nearer(1.25))
 
     def _dressed(self) -> None:
         if not self._seen:

@@ -31,10 +31,10 @@ __all__ = ["COLOURS", "Heights", "Looks", "Thing", "looks_of"]
 
 COLOURS = {
     "": "own colours",
-    "velocity": "by speed of the water",
+    "velocity": "by speed of water",
     "head": "by grade line",
     "clearance": "by clearance",
-    "height": "by height over the waterline",
+    "height": "by height over water",
 }
 """What things may be coloured by, and the words for it."""
 WIDE = {"metric": 0.1, "inch": 0.1016}  # a clearance from which it is wide enough for its last colour, [m]

@@ -308,6 +308,7 @@ class FieldsPanel(KeyedTable):
         super().__init__(0, 2)
         self.setHorizontalHeaderLabels(list(heads))
         _tighten(self)
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self.itemChanged.connect(self._told)
@@ -419,4 +420,6 @@ def _mark(severity: str) -> QIcon:
     else:
         painter.drawPolygon(QPolygonF([QPointF(8, 2), QPointF(15, 14), QPointF(1, 14)]))
     painter.end()
-    return QIcon(image)
+    icon = QIcon(image)
+    icon.addPixmap(image, QIcon.Mode.Selected)  # else the style mixes in the colour of what is chosen
+    return icon

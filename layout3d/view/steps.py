@@ -26,6 +26,7 @@ class StepsPanel(KeyedTable):
         super().__init__(0, 1)
         self.setHorizontalHeaderLabels(["Step of the run"])
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.ActionsContextMenu)
         self._text = ""

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import difflib
+import html
 from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Qt
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
 from PySide6.QtWidgets import (
     QFileDialog,
+    QHBoxLayout,
     QLabel,
-    QMainWindow,
+    QPushButton,
     QSplitter,
     QTableWidget,
     QTableWidgetItem,
@@ -41,12 +42,15 @@ class Variants(QObject):
         self.open: Variant | None = None
         menu = window.view_menu
         menu.addSeparator()
-        window.act(menu, "Beside the scene as it was saved", "Ctrl+B", self.beside_saved)
+        window.act(menu, "Beside the scene as it was saved, or alone", "Ctrl+B", self.beside_saved)
         window.act(menu, "Beside another scene …", "Ctrl+Shift+B", self.ask_scene)
 
     def beside_saved(self) -> None:
-        """Show the scene as it was saved beside the one in the window."""
-        self.show_text(self.window.document.path, self.window.document.saved, "as saved")
+        """Show the scene as it was saved beside the one in the window; or take away what stands there."""
+        if self.open is not None:
+            self.close()
+        else:
+            self.show_text(self.window.document.path, self.window.document.saved, "as saved")
 
     def ask_scene(self) -> None:
         """Ask for a scene file, and show that beside the one in the window."""
@@ -64,29 +68,35 @@ class Variants(QObject):
         """Open a variant in place of the one that is open."""
         self.close()
         self.open = Variant(self.window, path, text, title)
-        self.open.resize(900, 700)
-        self.open.show()
+        self.open.shut.clicked.connect(self.close)
+        pictures = self.window.pictures
+        pictures.addWidget(self.open)
+        pictures.setSizes([pictures.width() // 2] * 2)
         return self.open
 
     def close(self) -> None:
         """Close what is open."""
         if self.open is not None:
-            self.open.close()
+            self.open.end()
             self.open = None
+            self.window.canvas.setFocus()
 
 
-class Variant(QMainWindow):
+class Variant(QWidget):
     """The variant's picture, which looks from where the window does, and under it what differs."""
 
     def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
         super().__init__(window)
-        self.setWindowTitle(title)
         self.window_beside, self._text, self._title = window, text, title
         self.judged: Judged | None = None
         self.looks: Looks | None = None
         self.judge = Beside(path)
         self.canvas = Canvas(self)
-        self.told = QLabel("computing …")
+        self.told = QLabel("computing …", wordWrap=True)
+        self.shut = QPushButton("Close")
+        head = QHBoxLayout()
+        head.addWidget(QLabel(f"<b>{html.escape(title)}</b>"), 1)
+        head.addWidget(self.shut)
         self.figures, self.findings = QTableWidget(0, 3), QTableWidget(0, 2)
         self.lines = ChangedLines()
         tabs = QTabWidget()
@@ -101,15 +111,15 @@ class Variant(QMainWindow):
         both.addWidget(self.canvas)
         both.addWidget(below)
         both.setSizes([450, 250])
-        self.setCentralWidget(both)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addLayout(head)
+        whole.addWidget(both, 1)
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
         window.told.connect(self._compare)
         window.texted.connect(self._compare)
         window.mistaken.connect(self._compare)
-        shut = QAction("Close", self, shortcut=QKeySequence("Esc"))
-        shut.triggered.connect(self.close)
-        self.addAction(shut)
         self.judge.ask(Text(1, text))
 
     def _look_in(self) -> None:
@@ -151,8 +161,8 @@ class Variant(QMainWindow):
             else "no figure of the list differs, and no finding"
         )
 
-    def closeEvent(self, event: QCloseEvent) -> None:
-        """End what computes and draws for it."""
+    def end(self) -> None:
+        """End what computes and draws for it, and take it away."""
         for signal, slot in (
             (self.window_beside.looked_in, self._look_in),
             (self.window_beside.canvas.drawn, self._follow),
@@ -163,7 +173,8 @@ class Variant(QMainWindow):
             signal.disconnect(slot)
         self.judge.close()
         self.canvas.close()
-        event.accept()
+        self.hide()
+        self.deleteLater()
 
 
 def differences(here: Judged, there: Judged) -> tuple[list[tuple[str, str, str]], list[tuple[str, str]]]:

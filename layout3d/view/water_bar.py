@@ -17,7 +17,7 @@ __all__ = ["WaterBar"]
 
 STEPS = 500  # of the slider
 AS_WRITTEN = "water as in the file"
-BY_SLIDER = "at the level of the slider"
+BY_SLIDER = "water by the slider"
 
 
 class WaterBar(QToolBar):
@@ -42,7 +42,7 @@ class WaterBar(QToolBar):
         self.choice = QComboBox()
         self.choice.setToolTip("Where the water stands")
         self.choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.choice.setMinimumContentsLength(12)
+        self.choice.setMinimumContentsLength(16)
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(0, STEPS)
         self.slider.setToolTip("Level of the water in the tank")

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from PySide6.QtCore import QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
-from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QMessageBox, QWidget
+from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QMessageBox, QSplitter, QWidget
 
 from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
@@ -51,6 +51,7 @@ __all__ = ["LOOK_IN", "Window"]
 LOOK_IN = 15  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 100  # whether it changed on disk, [ms]
 SIZE = (1280, 720)
+FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
 ENDED = (
     "The process that computes this scene was ended, by the system or for want of memory. "
     "Any change has it started again."
@@ -97,7 +98,9 @@ class Window(QMainWindow):
 
         self.judge = Beside(path)
         self.canvas = Canvas(self)
-        self.setCentralWidget(Framed(self.canvas))
+        self.pictures = QSplitter(_WIDE, childrenCollapsible=False)
+        self.pictures.addWidget(Framed(self.canvas))
+        self.setCentralWidget(self.pictures)
         self.parts, self.findings, self.figures = PartsPanel(), FindingsPanel(), FiguresPanel()
         self.values = ValuesPanel(self.scene.units)
         self.fields = FieldsPanel(("Field", "In the file"))
@@ -125,6 +128,7 @@ class Window(QMainWindow):
         self.act(self.file_menu, "&Close", QKeySequence.StandardKey.Quit, self.close)
         self._connect()
         self.resize(*SIZE)
+        self.resizeDocks([self.docks["Findings"]], [FINDINGS_WIDE], _WIDE)
         self._recall_layout()
 
         self._poll = QTimer(self, interval=LOOK_IN)

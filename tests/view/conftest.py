@@ -104,6 +104,7 @@ def as_opened(qtbot, opened):
             row.setCheckState(0, Qt.CheckState.Checked)
             row.setCheckState(1, Qt.CheckState.Unchecked)
         opened.cut.axis.setCurrentIndex(0)
+        opened.closer.water.choice.setCurrentIndex(0)
         opened.parts.choose("")
         opened.statusBar().clearMessage()
         opened.canvas.rule(None)

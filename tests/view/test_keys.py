@@ -103,7 +103,7 @@ def test_the_level_of_the_water_is_set_and_written_by_keys(qtbot, window, press)
 
 
 def test_a_frame_tells_that_the_keys_go_to_the_picture(qtbot, window, press):
-    framed = window.centralWidget()
+    framed = window.canvas.parentWidget()
     assert isinstance(framed, Framed)
     window.parts.search.setFocus()
     QApplication.processEvents()
@@ -128,12 +128,14 @@ def test_a_chosen_part_is_leant_both_ways_by_keys(qtbot, window, press):
     assert window.fields.texts()["parts.stone.turn.tip_left"] == "5 deg"
 
 
-def test_another_variant_is_shut_by_a_key(qtbot, window):
-    other = window.variants.show_text(window.document.path, window.document.text, "as saved")
-    other.activateWindow()
-    qtbot.waitUntil(other.isActiveWindow, timeout=60_000)
-    qtbot.keyClick(other, Qt.Key.Key_Escape)
-    assert not other.isVisible()
+def test_what_was_saved_is_seen_side_by_side_by_a_key_and_shut_by_it(qtbot, window, press):
+    wide = window.canvas.width()
+    press("b", CTRL)
+    other = window.variants.open
+    qtbot.waitUntil(lambda: other.looks is not None, timeout=60_000)
+    assert other.canvas.width() > 0.8 * window.canvas.width() > 0.3 * wide  # both are seen, side by side
+    press("b", CTRL)
+    assert window.variants.open is None
     assert other.judge._process is None
-    window.variants.close()
+    qtbot.waitUntil(lambda: window.canvas.width() == wide, timeout=10_000)
     assert picture(window).std() > 5.0
