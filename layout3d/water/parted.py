@@ -30,7 +30,6 @@ from layout3d.solid.boolean import (
     difference,
     intersection,
     side_by_side,
-    union,
 )
 from layout3d.solid.level import surely_one_below
 from layout3d.solid.primitives import box
@@ -303,22 +302,20 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
         on = [piece for piece in pieces if to_side(piece)]
         return len(on), sum(map(to_rim, on))
 
-    went_on = components(before) if before is not None else ()
-    # what is cut twice is joined first
-    joined = union(cluster.solids) if cluster.hollowed else None
-    solids = cluster.solids if joined is None else (joined,)
-    after = difference(before, solids) if before is not None else None
-    left = components(after) if after is not None else ()
-    # each that went on still does, by one piece; and if it was open by this place alone, it still is
-    if goes_on(left) != goes_on(went_on):
-        return None
-    if cluster.hollowed and room is not None:
+    went_on = goes_on(components(before) if before is not None else ())
+    if went_on[0] > 1 or not cluster.hollowed:
+        after = difference(before, cluster.solids) if before is not None else None
+        left = components(after) if after is not None else ()
+        # each that went on still does, by one piece; and if it was open by this place alone, it still is
+        if goes_on(left) != went_on:
+            return None
+    if cluster.hollowed:
         # what is hollowed adds to pieces, so that those that went on do so still, unless two become one
-        after = difference(room, (*cluster.carved, *solids))
+        after = difference(room, cluster.carved, loose=cluster.solids) if room is not None else None
         # between a pipe and the foam around it rounding leaves skins
         parts = components(after) if after is not None else ()
         left = tuple(piece for piece in parts if 2.0 * piece.volume > AT_SIDE * piece.area)
-        if goes_on(left) != goes_on(went_on):
+        if goes_on(left) != went_on:
             return None
     return tuple(piece for piece in left if not to_side(piece) and not to_rim(piece))
 
