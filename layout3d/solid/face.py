@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from layout3d.solid.nearby import content_in
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_result
 
@@ -90,8 +92,17 @@ class Face:
         """
         at = float(np.asarray(point, dtype=np.float64)[self.axis])
         what = f"draped along {self.axis} {self.sign!r} from {self.start!r} at {at!r}"
-        shape = stored_result(what, (solid, *self.solids), lambda: self._draped(solid, at))
+        met = tuple(self._before(solid))
+        shape = stored_result(what, (solid, met), lambda: self._draped(solid, at))
         return solid if shape is None else shape.solid()
+
+    def _before(self, solid: Solid) -> Iterator[tuple[bytes, Points]]:
+        """Yield what tells all that lines across a solid may meet, and the boxes that they are tried on."""
+        for each in self.solids:
+            column = solid.bounds + np.array([[-ASIDE], [ASIDE]])
+            column[:, self.axis] = each.bounds[:, self.axis]
+            if (each.bounds[0] <= column[1]).all() and (column[0] <= each.bounds[1]).all():
+                yield content_in(each, column), each.bounds
 
     def _draped(self, solid: Solid, base: float) -> Shape | None:
         axes = [axis for axis in range(3) if axis != self.axis]

@@ -14,7 +14,7 @@ from typing import ParamSpec
 import numpy as np
 
 from layout3d.keep import Form, code_of, kept, key_of
-from layout3d.solid.shape import Shape, Solid
+from layout3d.solid.shape import Shape
 
 __all__ = ["READING", "SHAPE", "stored", "stored_reading", "stored_result"]
 
@@ -87,13 +87,13 @@ def stored(maker: Callable[Arguments, Shape]) -> Callable[Arguments, Shape]:
     return recalled
 
 
-def stored_result(what: str, solids: Sequence[Solid], make: Callable[[], Shape | None]) -> Shape | None:
+def stored_result(what: str, operands: Sequence[object], make: Callable[[], Shape | None]) -> Shape | None:
     """Return what an operation makes of solids, kept under them and where they stand.
 
     Parameters
     ----------
     what : the operation's name
-    solids : its operands, in order
+    operands : in order: solids, or what tells all of them that the operation hangs on (``keep.key_of``)
     make : does it; None where nothing is left
     """
 
@@ -101,7 +101,7 @@ def stored_result(what: str, solids: Sequence[Solid], make: Callable[[], Shape |
         shape = make()
         return () if shape is None else (shape,)
 
-    shapes = kept(key_of(what, code_of("solid"), tuple(solids)), RESULT, made)
+    shapes = kept(key_of(what, code_of("solid"), tuple(operands)), RESULT, made)
     return shapes[0] if shapes else None
 
 

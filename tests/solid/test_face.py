@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import map_coordinates
 
+from layout3d.solid.boolean import difference
 from layout3d.solid.face import Face, _between
 from layout3d.solid.primitives import box, cylinder, prism
 from layout3d.solid.shape import Placement, Shape
@@ -64,6 +65,19 @@ def test_what_hangs_over_an_edge_follows_the_nearest_face():
     sheet = Shape.of(*_sheet()).solid(Placement.at((0.8, 0.48, 0.3)))
     bent = Face((wall(0.0),), 1, 1.0, -9.0).draped(sheet, (1.0, 0.5, 0.5))
     assert bent.vertices == pytest.approx(sheet.vertices)
+
+
+def test_what_is_draped_hangs_on_what_lies_behind_it_alone(monkeypatch):
+    """A hole through the wall elsewhere bends nothing anew, and one behind the sheet does."""
+    draped = []
+    monkeypatch.setattr(Face, "_draped", lambda face, *_: draped.append(face))
+    fine = wall(0.3).manifold.refine(12).to_mesh64()  # of more faces than are told as a whole
+    rough = Shape.trusted(fine.vert_properties, fine.tri_verts).solid()
+    sheet = box((0.4, 0.02, 0.4)).solid(Placement.at((-0.2, 0.48, 0.3)))
+    for left in (0.55, 0.65, -0.1):
+        hole = box((0.1, 9.0, 0.1)).solid(Placement.at((left, -1.0, 0.45)))
+        Face((difference(rough, [hole]),), 1, 1.0, -9.0).draped(sheet, (0.0, 0.5, 0.5))
+    assert len(draped) == 2
 
 
 def _sheet():
