@@ -57,13 +57,17 @@ def report(
 
 
 def _drawn(model: Model) -> tuple[tuple[Form[Any], ...], Callable[[], Iterator[object]]]:
-    """Return what takes a page longest to draw, and hangs on nothing that is computed: views and solids."""
+    """Return what a page is drawn of that hangs on little of what is computed: views, curves, solids."""
+    from layout3d.band import SETTINGS
+    from layout3d.flow.running import running
+    from layout3d.flow.system_curve import CURVE, system_curve
     from layout3d.page.solids import SOLIDS, solids_of
     from layout3d.sheets.projection import LINES
     from layout3d.sheets.sheets_of import figures_of
 
     def steps() -> Iterator[object]:
         yield from figures_of(model, model.scene.style)
+        yield [system_curve(model, one.pump, setting) for one in running(model).pumps for setting in SETTINGS]
         yield solids_of(model)
 
-    return (LINES, SOLIDS), steps
+    return (LINES, CURVE, SOLIDS), steps

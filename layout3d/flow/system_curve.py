@@ -6,14 +6,19 @@ gives it. Other pumps of the same network keep their speed.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from layout3d.band import Setting
 from layout3d.errors import LayoutError, UnknownName, nearest
-from layout3d.flow.plumbing import plumbing
+from layout3d.flow.plumbing import Plumbing, plumbing
 from layout3d.flow.solve import solve
-from layout3d.flow.water import water_of
+from layout3d.flow.water import Water, water_of
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.model.model import Model
 
-__all__ = ["system_curve"]
+__all__ = ["CURVE", "system_curve"]
+
+CURVE = replace(FIGURES, name="system curve")
 
 STEPS = 40
 FASTER = 1.35  # times the set speed, as far as the line is traced
@@ -30,13 +35,21 @@ def system_curve(model: Model, pump: str, setting: Setting = "likely") -> tuple[
     if pump not in systems:
         raise UnknownName(f"no pump {pump!r} lifts water", expected=nearest(pump, systems))
     laid, speed = systems[pump]
+    water = water_of(model)
+    key = key_of("system curve", code_of(), laid, pump, speed, setting, water)
+    figures = kept(key, CURVE, lambda: _traced(laid, pump, speed, setting, water))
+    return tuple(zip(figures[::2], figures[1::2], strict=True))
+
+
+def _traced(laid: Plumbing, pump: str, speed: float, setting: Setting, water: Water) -> tuple[float, ...]:
+    """Return flow and head of each point, one after the other."""
     found: list[tuple[float, float]] = []
     for step in range(1, STEPS + 1):
         network = laid.at_speeds({pump: FASTER * speed * step / STEPS}).network
         try:
-            link = solve(network, setting=setting, water=water_of(model), holds=False).link(pump)
+            link = solve(network, setting=setting, water=water, holds=False).link(pump)
         except LayoutError:
             continue  # too slow to lift, or beyond its curve
         if link.loss is not None and link.flow > (found[-1][0] if found else 0.0):
             found.append((link.flow, -link.loss))
-    return tuple(found)
+    return tuple(figure for point in found for figure in point)

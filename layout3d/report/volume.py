@@ -12,7 +12,7 @@ from layout3d.report.json import heading, plain, told
 from layout3d.report.text import caution_lines, in_own_units, title_lines
 from layout3d.report.writing import Line, table
 from layout3d.units import show
-from layout3d.water.cavity import basins, tank_cavity
+from layout3d.water.cavity import basins, basins_apart, tank_cavity
 from layout3d.water.displaced import displaced
 from layout3d.water.figures import figures
 from layout3d.water.gauge import Mark
@@ -112,7 +112,7 @@ def _water(model: Model) -> list[Line]:
 
 def _pockets(model: Model) -> list[Line]:
     told: list[tuple[str, Any]] = [("sealed pocket", pocket) for pocket in tank_cavity(model).pockets]
-    told += [("basin of its own", basin) for basin in basins(model)[1:]]
+    told += [("basin of its own", basin) for basin in basins_apart(model)]
     found = [(f"{what} at {_at(one.at)}", *both_volumes(one.volume)) for what, one in told]
     return [Line(""), *table(found, right=(1, 2))] if found else []
 

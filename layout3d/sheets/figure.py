@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -94,8 +94,9 @@ class Figure:
     """A view's content. ``lines`` are (line kind, segments (n, 2, 2)) in the view, [m].
 
     ``levels`` are water that stands: words, low end, high end. ``table`` has a heading row first, and
-    ``told`` are the dimensions in it; ``notes`` stand at the foot. ``seen`` tells of the bodies
-    that one sees a spot of each, in the view; ``of`` tells it from others of its kind.
+    ``told`` are the dimensions in it. ``notes`` stand at the foot; one that takes long to find is found as it
+    is set, '' for none. ``seen`` tells of the bodies that one sees a spot of each, in the view; ``of`` tells
+    it from others of its kind.
     """
 
     view: View
@@ -109,7 +110,7 @@ class Figure:
     table: tuple[tuple[str, ...], ...] = ()
     told: tuple[Printed, ...] = ()
     seen: Mapping[str, tuple[float, float]] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    notes: tuple[str | Callable[[], str], ...] = ()
 
 
 def drawn_figure(

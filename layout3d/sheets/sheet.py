@@ -107,7 +107,8 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
     upright = check_paper(style.paper)
     width, height = max(upright), min(upright)
     block = width - MARGIN - min(BLOCK, (width - LEFT - MARGIN) * 0.6)
-    notes = [wrapped(note, block - LEFT - 6.0, SMALL) for note in (CAUTION, *figure.notes)]
+    found = [note if isinstance(note, str) else note() for note in (CAUTION, *figure.notes)]
+    notes = [wrapped(note, block - LEFT - 6.0, SMALL) for note in found if note]
     alarm = wrapped(_alarm(style.faults), block - LEFT - 6.0, HEIGHT) if style.faults else ()
     foot = max(FOOT, 5.0 + ROW * len(alarm) + sum(ROW_SMALL * len(rows) + 0.8 for rows in notes))
     field = (LEFT, MARGIN + foot, width - MARGIN, height - MARGIN)

@@ -34,6 +34,7 @@ __all__ = [
     "Pocket",
     "around",
     "basins",
+    "basins_apart",
     "space_left",
     "tank_cavity",
     "water_apart",
@@ -265,12 +266,17 @@ def basins(model: Model) -> tuple[Basin, ...]:
     return tank_cavity(model).basins(model.waterline)
 
 
+def basins_apart(model: Model) -> tuple[Basin, ...]:
+    """Return the basins at the waterline beside the largest one."""
+    if tank_cavity(model).surely_one_below(model.waterline):
+        return ()  # known without cutting
+    return basins(model)[1:]
+
+
 @kept
 def water_apart(model: Model) -> float:
     """Return the water at the waterline that doesn't hang together with the largest basin, [m³]."""
-    if tank_cavity(model).surely_one_below(model.waterline):
-        return 0.0  # known without cutting
-    return sum((basin.volume for basin in basins(model)[1:]), 0.0)
+    return sum((basin.volume for basin in basins_apart(model)), 0.0)
 
 
 def space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid] = ()) -> Cavity:

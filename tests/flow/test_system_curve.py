@@ -76,11 +76,9 @@ def test_the_line_is_traced_by_the_pump_s_speed_as_far_as_it_rises(monkeypatch):
         loss = None if number == 5 else -0.1 * number
         return SimpleNamespace(link=lambda name: SimpleNamespace(flow=flow, loss=loss))
 
-    laid = SimpleNamespace(pumps=[SimpleNamespace(name="pump", speed=0.8)], at_speeds=at_speeds)
-    monkeypatch.setattr(module, "plumbing", lambda model: SimpleNamespace(systems=lambda: [laid]))
     monkeypatch.setattr(module, "solve", solve)
-    monkeypatch.setattr(module, "water_of", lambda model: None)
-    line = module.system_curve(None, "pump")
+    figures = module._traced(SimpleNamespace(at_speeds=at_speeds), "pump", 0.8, "likely", None)
+    line = list(zip(figures[::2], figures[1::2], strict=True))
     assert speeds == pytest.approx([1.35 * 0.8 * step / 40 for step in range(1, 41)])
     assert [flow for flow, _ in line] == [4.0, 6.0, *map(float, range(8, 41))]
     assert [head for _, head in line] == pytest.approx([0.1 * flow for flow, _ in line])

@@ -32,7 +32,6 @@ def _elevation(model: Model, system: str, side: str) -> Figure:
     names = part_labels(bodies, figure, numbers, groups)
     marks = pipe_balloons(model, bodies, view) if side in ("front", "back") else ()
     heights = pipe_wishes(model, view, bodies, axes=(2,)) if side in ("back", "left") else ()
-    note = fill_line_note(model, system)
     return with_more(
         figure,
         wishes=(*tank_wishes(model, view), *sump_wishes(model, view), *hole_wishes(model, view), *heights),
@@ -45,7 +44,7 @@ def _elevation(model: Model, system: str, side: str) -> Figure:
         details=tuple(detail_places(model, figure, system)),
         levels=tuple(levels(model, view)),
         notes=(
-            *([note] if note else []),
+            lambda: fill_line_note(model, system),
             f"Seen from the {side}. One sees through glass, stand and sump; dashed: hidden. {NUMBERS} "
             "Running dimensions count from the tank's inside front left corner at its floor. "
             "Plants and lights are left out.",
