@@ -4,7 +4,9 @@ import shutil
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 from screens import unseen_screen
+from shiboken6 import delete
 from windows import done, settle
 
 SCENE = """\
@@ -39,6 +41,8 @@ def qapp_args():
         pytest.skip("windows are tested on Xvfb, which is not installed")
     with unseen_screen():
         yield ["layout3d"]
+        if (application := QApplication.instance()) is not None:
+            delete(application)  # it would end the process with 1 where the screen went first
 
 
 @pytest.fixture
