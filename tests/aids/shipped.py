@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-import yaml
+from plain_scenes import as_text, as_texts, build_text
 
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
@@ -30,7 +30,7 @@ def shipped(name: str) -> Model:
 @cache
 def shipped_coarse(name: str) -> Model:
     """Build a scene with plainer stones, ground and walls, and with the first three of its plants."""
-    scene = yaml.load((SCENES / f"{name}.yaml").read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+    scene = as_texts((SCENES / f"{name}.yaml").read_text(encoding="utf-8"))
     plants = [part for part, given in scene["parts"].items() if given["kind"] == "plant"]
     for part in plants[3:]:
         del scene["parts"][part]
@@ -38,5 +38,4 @@ def shipped_coarse(name: str) -> Model:
         part.update(COARSE.get(part["kind"], {}))
         if "relief" in part:
             part["relief"]["pitch"] = "50 mm"
-    text = yaml.safe_dump(scene, sort_keys=False, allow_unicode=True)
-    return build_model(read_scene(SCENES / f"{name}.yaml", text=text))
+    return build_text(as_text(scene), SCENES / f"{name}.yaml")

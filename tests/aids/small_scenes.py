@@ -1,8 +1,6 @@
 """Small scenes with plumbing, written in a few lines of YAML, and one drilled pipe by itself."""
 
-import functools
-from pathlib import Path
-
+from plain_scenes import build_text
 from scipy.optimize import brentq
 
 from layout3d.errors import NotPossible
@@ -11,19 +9,11 @@ from layout3d.flow.network import DrilledPipe, Network, Reservoir
 from layout3d.flow.solve import solve
 from layout3d.flow.steady import OTHER
 from layout3d.flow.water import Water
-from layout3d.model.build import build_model
 from layout3d.model.model import Model
-from layout3d.scene.reader import read_scene
 
 __all__ = ["bar_alone", "build", "with_bar", "with_sump"]
 
 TANK = "kind: tank, inside: [1200, 500, 600], glass: 12"
-
-
-@functools.lru_cache(maxsize=256)
-def built(text: str) -> Model:
-    """Build a scene once for all tests that write the same; what was worked out of it stays with it."""
-    return build_model(read_scene(Path("made.yaml"), text=text))
 
 
 def build(
@@ -32,7 +22,7 @@ def build(
     """Build a scene of a tank and parts, given as lines of YAML without indentation."""
     lines = "".join(f"  {line}\n" for line in parts.strip("\n").splitlines())
     text = f"format: 1\nunits: {units}\nwaterline: {waterline}\nparts:\n  tank: {{{tank}}}\n{lines}{more}"
-    return built(text)
+    return build_text(text)
 
 
 def with_bar(

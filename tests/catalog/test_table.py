@@ -5,7 +5,7 @@ import time
 from pathlib import Path
 
 import pytest
-import yaml
+from plain_scenes import as_values
 
 from layout3d.catalog import default, shipped
 from layout3d.catalog.shipped import hose_clamp, shipped_lengths
@@ -25,7 +25,7 @@ def test_each_table_has_a_source_a_unit_rows_and_what_it_leaves_out(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_columns_and_rows_with_sources_of_their_own_exist(name):
-    content = yaml.safe_load((FOLDER / f"{name}.yaml").read_text(encoding="utf-8"))
+    content = as_values((FOLDER / f"{name}.yaml").read_text(encoding="utf-8"))
     columns = set().union(*(row for row in content["rows"]))
     assert set(content.get("columns", {})) <= columns
     sizes = {str(row.get("size")) for row in content["rows"]}

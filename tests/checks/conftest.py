@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from plain_scenes import build_text
 
 from layout3d.checks.base import Finding
 from layout3d.checks.examine import examine
@@ -15,6 +16,7 @@ from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 
 FAULTY = Path(__file__).resolve().parents[2] / "scenes" / "faulty"
+MADE = FAULTY / "made.yaml"  # beside the meshes
 SHORT = {
     "BOX": "kind: tank, inside: [600, 400, 400], glass: 10",
     "DIAMOND": "kind: tank, footprint: [[300, 0], [600, 300], [300, 600], [0, 300]], height: 400, glass: 10",
@@ -26,12 +28,6 @@ SHORT = {
     "TUBE": "kind: run, tube: 12/16 mm",
 }
 """What stands for the head of a part in a scene written in a line."""
-
-
-@functools.lru_cache(maxsize=256)
-def built(text: str) -> Model:
-    """Build a scene once for all tests that write the same; what was worked out of it stays with it."""
-    return build_model(read_scene(FAULTY / "made.yaml", text=text))
 
 
 def build(
@@ -49,7 +45,7 @@ def build(
     head = f"format: 1\nunits: {units}\nwaterline: {waterline}\nparts:\n"
     text = f"{head}  tank: {{{tank}{drilled}}}\n{lines}{more}"
     text = re.sub(r"\b(" + "|".join(SHORT) + r")\b", lambda match: SHORT[match[0]], text)
-    return built(text)
+    return build_text(text, MADE)
 
 
 def found_by(rule: str, model: Model) -> tuple[Finding, ...]:
@@ -99,7 +95,7 @@ def faulty_text() -> Callable[..., tuple[Finding, ...]]:
         for old, new in pieces:
             assert old in text, f"{name}.yaml holds no {old!r}"
             text = text.replace(old, new)
-        return examine(built(text))
+        return examine(build_text(text, MADE))
 
     return run
 

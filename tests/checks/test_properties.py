@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import yaml
+from plain_scenes import as_text, as_texts
 
 from layout3d.catalog import default
 from layout3d.catalog.catalog import Catalog
@@ -55,11 +55,11 @@ ORDERED = {"bed-on-bed"}
 
 
 def raw(rule):
-    return yaml.load((FAULTY / f"{rule}.yaml").read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+    return as_texts((FAULTY / f"{rule}.yaml").read_text(encoding="utf-8"))
 
 
 def found(scene, folder=FAULTY):
-    model = build_model(read_scene(folder / "made.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
+    model = build_model(read_scene(folder / "made.yaml", text=as_text(scene)))
     return examine(model)
 
 
@@ -270,7 +270,7 @@ def mirror(rule, folder):
     """Return a rule's scene with left and right changed over, and its width; its meshes go into a folder."""
     scene = raw(rule)
     names = {name: f"{name}_" for name in scene.get("values", {})}
-    scene = yaml.load(rename(yaml.safe_dump(scene, sort_keys=False), names), Loader=yaml.BaseLoader)
+    scene = as_texts(rename(as_text(scene), names))
     length = scene["parts"]["tank"]["inside"][0]
     for mesh in FAULTY.glob("*.obj"):
         lines = mesh.read_text(encoding="utf-8").splitlines()
@@ -349,7 +349,7 @@ def test_an_accepted_finding_is_a_note_with_the_reason(rule, monkeypatch):
 
 def accepting(model, rule, entry):
     """Return a model whose scene accepts a finding, read from the scene's text."""
-    text = yaml.safe_dump({**raw(rule), "accept": [entry]}, sort_keys=False)
+    text = as_text({**raw(rule), "accept": [entry]})
     return replace(model, scene=read_scene(FAULTY / "made.yaml", text=text))
 
 

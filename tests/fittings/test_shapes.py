@@ -17,12 +17,11 @@ from layout3d.solid.primitives import tube
 CATALOG = default()
 SMALLER = {
     "3/8 in sch 40": None,
-    "3/4 in sch 40": "1/2 in sch 40",
     "3 in sch 80": "2 in sch 80",
     "d16 pn 16": None,
-    "d25 pn 10": "d20 pn 16",
     "d63 pn 10": "d50 pn 16",
 }
+"""The least and the largest size of each system; those between lie in the runs of ``tests/parts/run``."""
 LOOPS = {
     "tee": 2,
     "wye": 2,
@@ -32,7 +31,7 @@ LOOPS = {
 }  # handles of the surface: ways through, less one; slots count too
 
 
-SMALL = ("3/8 in sch 40", "3/4 in sch 40", "d16 pn 16", "d25 pn 10")  # no rubber coupling is made for these
+SMALL = ("3/8 in sch 40", "d16 pn 16")  # no rubber coupling is made for these
 
 
 def made(kind, pipe, **more):

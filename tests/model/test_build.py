@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-import yaml
+from plain_scenes import as_text
 
 from layout3d import keep
 from layout3d.errors import LayoutError, SceneRefused
@@ -25,7 +25,7 @@ ROCK = {"kind": "rock", "size": [90, 80, 70], "detail": 500}
 
 def built(parts: dict[str, Any], **head: Any) -> Model:
     scene = {"format": 1, "units": "mm", "waterline": 200, **head, "parts": {"tank": TANK, **parts}}
-    return build_model(read_scene("model.yaml", text=yaml.safe_dump(scene, sort_keys=False, width=1000)))
+    return build_model(read_scene("model.yaml", text=as_text(scene)))
 
 
 def mistakes(parts: dict[str, Any], **head: Any) -> tuple[LayoutError, ...]:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-import yaml
+from plain_scenes import build_plain
 
 from layout3d.checks.examine import examine
 from layout3d.errors import SceneRefused
@@ -51,7 +51,7 @@ def made(parts: dict[str, Any] | None = None, tank: dict[str, Any] | None = None
         "waterline": 302,
         "parts": {"tank": whole, "box": BOX | box, **(parts or {})},
     }
-    return build_model(read_scene("box.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
+    return build_plain(scene)
 
 
 def data(model: Model) -> OverflowBoxData:

@@ -5,14 +5,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-import yaml
+from plain_scenes import build_plain
 
 from layout3d.checks.examine import examine
 from layout3d.errors import SceneRefused
-from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import RoundWall
-from layout3d.scene.reader import read_scene
 from layout3d.solid.boolean import intersection
 from layout3d.solid.distance import gap
 from layout3d.water.figures import figures
@@ -23,7 +21,7 @@ BOW = {"kind": "bow_front_tank", "inside": [900, 450, 500], "bow": 90, "glass": 
 
 def made(tank: dict[str, Any], parts: dict[str, Any] | None = None, **more: Any) -> Model:
     scene = {"format": 1, "units": "mm", "waterline": 300, "parts": {"tank": tank | more, **(parts or {})}}
-    return build_model(read_scene("round.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
+    return build_plain(scene)
 
 
 def found(model: Model, rule: str) -> list[Any]:

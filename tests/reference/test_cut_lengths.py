@@ -19,11 +19,9 @@ import math
 from typing import Any
 
 import pytest
-import yaml
+from plain_scenes import build_plain
 
 from layout3d.errors import SceneRefused
-from layout3d.model.build import build_model
-from layout3d.scene.reader import read_scene
 
 TANK = {
     "kind": "tank",
@@ -38,7 +36,7 @@ TANK = {
 
 def built(parts: dict[str, Any]):
     scene = {"format": 1, "units": "mm", "waterline": 300, "parts": {"tank": TANK, **parts}}
-    return build_model(read_scene("cut.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
+    return build_plain(scene)
 
 
 def cuts(parts: dict[str, Any], run: str = "run") -> list[float]:

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_scenes import as_text, build_plain
 
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.build import build_model
@@ -393,13 +393,13 @@ def spoiled(draw: st.DrawFn, sound: dict[str, Any]) -> str:
                     holder[path[-1]] = draw(NASTY)
             elif isinstance(holder, list) and isinstance(path[-1], int) and path[-1] < len(holder):
                 holder[path[-1]] = draw(NASTY)
-    return yaml.safe_dump(scene, allow_unicode=True, sort_keys=False)
+    return as_text(scene)
 
 
 def test_the_sound_scenes_read_and_hold_every_kind():
-    model = build_model(read_scene("rich.yaml", text=yaml.safe_dump(RICH)))
+    model = build_plain(RICH)
     assert model.scene.values["wide"] == pytest.approx(0.86)
-    every = build_model(read_scene("every.yaml", text=yaml.safe_dump(EVERY)))
+    every = build_plain(EVERY)
     other_tanks = {kind for kind in kinds() if is_tank(kind) and kind != "tank"}
     assert {part.kind for part in (*model.scene.parts, *every.scene.parts)} == set(kinds()) - other_tanks
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-import yaml
+from plain_scenes import as_text, as_values
 
 from layout3d.parts.registry import kinds
 from layout3d.scene.schema import scene_schema
@@ -30,7 +30,7 @@ def test_the_schema_is_sound_and_knows_every_kind():
 
 @pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
 def test_every_scene_fits_the_schema(path):
-    VALIDATOR.validate(yaml.safe_load(path.read_text(encoding="utf-8")))
+    VALIDATOR.validate(as_values(path.read_text(encoding="utf-8")))
 
 
 TANK = {"kind": "tank", "inside": [900, 450, 500], "glass": 10}
@@ -58,4 +58,4 @@ def test_the_schema_refuses_what_the_reader_refuses(change):
     with pytest.raises(jsonschema.ValidationError):
         VALIDATOR.validate({**SCENE, **change})
     with pytest.raises(SceneRefused):
-        read_scene("changed.yaml", text=yaml.safe_dump({**SCENE, **change}))
+        read_scene("changed.yaml", text=as_text({**SCENE, **change}))

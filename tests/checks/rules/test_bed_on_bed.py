@@ -5,21 +5,18 @@ from typing import Any
 
 import numpy as np
 import pytest
-import yaml
 from made_outages import made_model
+from plain_scenes import build_plain
 
 from layout3d.checks.examine import examine
 from layout3d.checks.rules import bed_on_bed as module
-from layout3d.model.build import build_model
-from layout3d.scene.reader import read_scene
 
 TANK = {"kind": "tank", "inside": [600, 300, 300], "glass": 8, "silicone": 0}
 
 
 def found(parts: dict[str, Any]) -> list[Any]:
     scene = {"format": 1, "units": "mm", "waterline": 150, "parts": {"tank": TANK, **parts}}
-    model = build_model(read_scene("room.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
-    return [finding for finding in examine(model) if finding.rule == "bed-on-bed"]
+    return [finding for finding in examine(build_plain(scene)) if finding.rule == "bed-on-bed"]
 
 
 @pytest.mark.parametrize(("upper", "faults"), [(46, 0), (44, 1)])

@@ -5,21 +5,18 @@ from typing import Any
 
 import numpy as np
 import pytest
-import yaml
 from made_outages import made_model
+from plain_scenes import build_plain
 
 from layout3d.checks.examine import examine
 from layout3d.checks.rules import water_room as module
-from layout3d.model.build import build_model
-from layout3d.scene.reader import read_scene
 
 TANK = {"kind": "tank", "inside": [600, 300, 300], "glass": 8, "silicone": 0}
 
 
 def found(rule: str, parts: dict[str, Any], waterline: float = 150) -> list[Any]:
     scene = {"format": 1, "units": "mm", "waterline": waterline, "parts": {"tank": TANK, **parts}}
-    model = build_model(read_scene("room.yaml", text=yaml.safe_dump(scene, sort_keys=False)))
-    return [finding for finding in examine(model) if finding.rule == rule]
+    return [finding for finding in examine(build_plain(scene)) if finding.rule == rule]
 
 
 def slab(thickness: float, **more: Any) -> dict[str, Any]:

@@ -27,17 +27,17 @@ def test_relief_covers_the_panel_and_stays_within_its_depth(seed, form, width, h
 @pytest.mark.parametrize("form", RELIEF_FORMS)
 def test_a_finer_pitch_shows_the_same_surface(form):
     """Places that both grids share have the same height: fields are sampled at positions."""
-    coarse = relief(5, form=form, width=0.8, height=0.4, depth=0.08, pitch=0.016)[2]
-    fine = relief(5, form=form, width=0.8, height=0.4, depth=0.08, pitch=0.004)[2]
+    coarse = relief(5, form=form, width=0.8, height=0.4, depth=0.08, pitch=0.04)[2]
+    fine = relief(5, form=form, width=0.8, height=0.4, depth=0.08, pitch=0.01)[2]
     assert fine[::4, ::4].shape == coarse.shape
     assert np.allclose(fine[::4, ::4], coarse, rtol=0.0, atol=1e-9)
 
 
-def test_forms_and_seeds_differ_and_one_seed_repeats():
-    size = {"width": 0.8, "height": 0.4, "depth": 0.08, "pitch": 0.01}
-    made = {f: [relief(s, form=f, **size)[2] for s in (1, 1, 2)] for f in RELIEF_FORMS}
-    for first, again, other in made.values():
-        assert np.array_equal(first, again)
+def test_forms_and_seeds_differ():
+    """That the same seed gives the same one, ``tests/regression`` holds from version to version."""
+    size = {"width": 0.8, "height": 0.4, "depth": 0.08, "pitch": 0.02}
+    made = {f: [relief(s, form=f, **size)[2] for s in (1, 2)] for f in RELIEF_FORMS}
+    for first, other in made.values():
         assert np.corrcoef(first.ravel(), other.ravel())[0, 1] < 0.5
     firsts = np.array([made[f][0].ravel() for f in RELIEF_FORMS])
     assert np.abs(np.corrcoef(firsts) - np.eye(len(firsts))).max() < 0.5

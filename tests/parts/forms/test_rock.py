@@ -1,4 +1,5 @@
 import hashlib
+import itertools
 
 import manifold3d
 import numpy as np
@@ -42,15 +43,16 @@ def test_rock_is_closed_turned_outward_and_of_the_size_asked(seed, form, size, r
 
 
 @pytest.mark.parametrize("form", ROCK_FORMS)
-def test_same_seed_gives_the_same_rock_and_another_seed_another(form):
-    size = (0.3, 0.2, 0.15)
-    first, again, other = (rock(seed, form=form, size=size, detail=1500) for seed in (7, 7, 8))
-    assert digest(first) == digest(again)
-    assert digest(first) != digest(other)
+def test_another_seed_gives_another_rock(form):
+    """That the same seed gives the same one, ``tests/regression`` holds from version to version."""
+    one, other = (rock(seed, form=form, size=(0.3, 0.2, 0.15), detail=1500) for seed in (7, 8))
+    assert digest(one) != digest(other)
 
 
-@pytest.mark.parametrize("size", [(0.3, 0.2, 0.15), (0.1, 0.4, 0.02)])
-@pytest.mark.parametrize("form", ROCK_FORMS)
+@pytest.mark.parametrize(
+    ("form", "size"),
+    list(zip(ROCK_FORMS, itertools.cycle([(0.3, 0.2, 0.15), (0.1, 0.4, 0.02)]), strict=False)),
+)
 def test_a_raw_rock_runs_through_itself_nowhere(form, size):
     """Rough skin folds over in hollow corners unless it is eased there; booleans could not bear it."""
     vertices, faces = rock(3, form=form, size=size, roughness=1.0)

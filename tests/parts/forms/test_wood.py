@@ -40,7 +40,7 @@ def test_driftwood_is_one_closed_piece_of_the_length_asked(
         branches=branches,
         twist=twist,
         taper=taper,
-        detail=3000,
+        detail=2000,
     )
     body = body_of((vertices, faces))
     assert body.status() == manifold3d.Error.NoError
@@ -53,12 +53,10 @@ def test_driftwood_is_one_closed_piece_of_the_length_asked(
 
 
 @pytest.mark.parametrize("form", WOOD_FORMS)
-def test_same_seed_gives_the_same_piece_and_another_seed_another(form):
-    first, again, other = (
-        driftwood(s, form=form, length=0.6, thickness=0.08, detail=2000) for s in (4, 4, 5)
-    )
-    assert digest(first) == digest(again)
-    assert digest(first) != digest(other)
+def test_another_seed_gives_another_piece(form):
+    """That the same seed gives the same piece, ``tests/regression`` holds from version to version."""
+    one, other = (driftwood(s, form=form, length=0.6, thickness=0.08, detail=2000) for s in (4, 5))
+    assert digest(one) != digest(other)
 
 
 @pytest.mark.parametrize("length", [0.8, 1.2])
@@ -74,7 +72,7 @@ def test_a_straight_untapered_log_without_limbs_holds_about_a_cylinder(length):
 def test_twice_the_length_and_thickness_is_eight_times_the_wood(form):
     """Closed form: similar bodies. The grain keeps its share of the thickness."""
     one, two = (
-        driftwood(6, form=form, length=k * 0.5, thickness=k * 0.06, branches=3, detail=3000)
+        driftwood(6, form=form, length=k * 0.5, thickness=k * 0.06, branches=3, detail=2000)
         for k in (1.0, 2.0)
     )
     assert np.allclose(2.0 * one[0], two[0], atol=1e-9)

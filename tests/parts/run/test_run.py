@@ -79,8 +79,7 @@ def test_neighbours_fit_whichever_way_a_run_goes(built, sound, first, second):
     assert model.joined(model.body("run.tee_1"), model.body("run.pipe_2"))
 
 
-@pytest.mark.parametrize("way", WAYS)
-@pytest.mark.parametrize("pipe", [PIPE, "d32 pn 10"])
+@pytest.mark.parametrize(("way", "pipe"), [*zip(WAYS, itertools.cycle([PIPE, "d32 pn 10"]), strict=False)])
 def test_every_inline_fitting_fits(built, sound, way, pipe):
     smaller = {PIPE: "1/2 in sch 40", "d32 pn 10": "d25 pn 10"}[pipe]
     route = [
