@@ -9,9 +9,10 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import re
 import secrets
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from layout3d.errors import LayoutError, Place
 
 __all__ = [
     "Noted",
+    "clear_unfinished",
     "digest_of",
     "folder_made",
     "folder_written",
@@ -123,7 +125,8 @@ def written(to: Path, *, replace: bool = True) -> Iterator[Path]:
     """
     with _refusals(to):
         real, mode = _real_file(to, replace=replace)
-        partial = real.with_name(f".{secrets.token_hex(8)}{real.suffix}")
+        number = secrets.token_hex(8)
+        partial = real.with_name(f".{number}{_mark(number, real.name)}{real.suffix}")
         try:
             os.close(os.open(partial, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
             yield partial
@@ -135,6 +138,26 @@ def written(to: Path, *, replace: bool = True) -> Iterator[Path]:
                 _put_where_nothing_is(partial, real)
         finally:
             partial.unlink(missing_ok=True)
+
+
+def clear_unfinished(files: Iterable[Path]) -> None:
+    """Delete what ``written`` left beside files where its process was killed; it is known by its name."""
+    names: dict[Path, list[str]] = {}
+    for file in files:
+        names.setdefault(file.parent, []).append(file.name)
+    for folder, own in names.items():
+        for path in folder.glob(".*"):
+            found = _PARTIAL.fullmatch(path.stem)
+            if found and found[2] in {_mark(found[1], name) for name in own} and path.is_file():
+                path.unlink(missing_ok=True)
+
+
+def _mark(number: str, name: str) -> str:
+    """Return what stands after a partial file's random number: of which file it is; no other file has it."""
+    return digest_of(f"{number} {name}".encode())[:16]
+
+
+_PARTIAL = re.compile(r"\.([0-9a-f]{16})([0-9a-f]{16})")
 
 
 @contextlib.contextmanager

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from PIL import Image, PngImagePlugin
 
 from layout3d.errors import LayoutError, Place
-from layout3d.files import digest_of, folder_made, is_folder, ordinary_content, written
+from layout3d.files import clear_unfinished, digest_of, folder_made, is_folder, ordinary_content, written
 from layout3d.film.captions import captions_of, captions_srt, captions_text, repeats
 from layout3d.film.frame import Frame
 from layout3d.film.shooting import Shooting
@@ -80,15 +80,15 @@ def write_reel(
     keys = [shoot.key(frame) for frame in frames]
     with folder_made(to):
         known = _own_files(to, own.values())
+        pictures = [to / f"{number:04}.png" for number in range(1, len(frames) + 1)]
+        clear_unfinished((*pictures, *own.values(), to / LIST))
         kept = 0
         captions = captions_of(frames, rate=rate)
-        pictures: list[Path] = []
         with contextlib.ExitStack() as stack:
             partial = stack.enter_context(written(own["video"])) if with_video else None
             feed = stack.enter_context(video(partial, shoot.size, rate=rate)) if partial else None
             writer = stack.enter_context(_writing())
-            for number, (frame, key) in enumerate(zip(frames, keys, strict=True), start=1):
-                file = to / f"{number:04}.png"
+            for number, (file, frame, key) in enumerate(zip(pictures, frames, keys, strict=True), start=1):
                 image = _sealed(file, key) if file in known else None
                 if image is None:
                     image = shoot.picture(frame)
@@ -98,7 +98,6 @@ def write_reel(
                 if feed is not None:
                     for _ in range(repeats(frame, rate=rate)):
                         feed(image)
-                pictures.append(file)
                 done(number, len(frames))
         for file in known:  # of an earlier, longer one
             if _NUMBERED.fullmatch(file.name) and file not in pictures:

@@ -10,6 +10,7 @@ from PIL import Image
 
 from layout3d.draw.camera import Camera
 from layout3d.errors import LayoutError
+from layout3d.files import written
 from layout3d.film.frame import Frame
 from layout3d.film.reel import write_reel
 
@@ -83,6 +84,21 @@ def test_what_was_drawn_before_a_break_is_kept_and_nothing_half_is_left(tmp_path
     assert {p.name: p.read_bytes() for p in to.iterdir()} == {
         p.name: p.read_bytes() for p in (tmp_path / "whole").iterdir()
     }
+
+
+def test_what_a_killed_run_left_unfinished_goes_and_nobody_else_s(tmp_path):
+    """Its name tells of which file it was to be one; hidden files of the same build are left."""
+    left = {}
+    for name in ("tank-turn.mp4", "0002.png", "other-turn.mp4", "0006.png"):
+        with written(tmp_path / name) as partial:
+            left[name] = partial
+        (tmp_path / name).unlink()
+        partial.write_bytes(b"half of it")
+    foreign = tmp_path / f".{'0' * 32}.mp4"
+    foreign.write_bytes(b"of somebody")
+    run(tmp_path)
+    there = {path for path in tmp_path.iterdir() if path.name.startswith(".")}
+    assert there == {foreign, left["other-turn.mp4"], left["0006.png"]}
 
 
 def test_a_picture_of_another_scene_is_drawn_anew(tmp_path):
