@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TypeAlias
 
@@ -37,7 +37,7 @@ from layout3d.keep import Form, code_of, key_of
 from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.vessel import OverflowBoxData
-from layout3d.pipework.graph import Mouth, Pipework, Step, Way, level_share
+from layout3d.pipework.graph import Mouth, Step, Way, level_share
 from layout3d.pipework.read import pipework
 from layout3d.units import system_shown
 from layout3d.water.remembered import kept
@@ -152,9 +152,15 @@ def gravity_drains(model: Model) -> tuple[GravityDrain, ...]:
 
     Returns
     -------
-    One for each mouth in the tank, lowest crest first. Pipework behind a closed valve is none.
+    One for each mouth in the tank, lowest crest first. Pipework behind a closed valve is none, nor behind a
+    check valve that stands against it, which the rule check-valve-way tells.
     """
-    found = [drain for ways in pipework(model).parts for drain in _drains_of(model, ways)]
+    found = [
+        _drain(model, mouth, outlets, way)
+        for part in pipework(model).parts
+        for mouth, outlets, way in part.ways_down(model.tank_name)
+        if not way.barred_by()
+    ]
     return tuple(sorted(found, key=lambda drain: (drain.crest, drain.name)))
 
 
@@ -261,24 +267,8 @@ def _level_at(
     return None if miss(top) < 0.0 else root(miss, lowest, top)
 
 
-def _drains_of(model: Model, ways: Pipework) -> Iterator[GravityDrain]:
-    if ways.pumps or ways.air:
-        return
-    tank = model.tank_name
-    # a bulkhead with nothing on its outside is a leak, which the rule plugged tells, unless over a sump
-    outlets = [
-        mouth for mouth in ways.mouths if mouth.vessel != tank and (mouth.kind != "bulkhead" or mouth.vessel)
-    ]
-    if not outlets:
-        return
-    outlet = min(outlets, key=lambda mouth: (mouth.at[2], mouth.name))
-    for mouth in ways.mouths:
-        way = ways.way(mouth.node, outlet.node) if mouth.vessel == tank else None
-        if way is not None and way.edges:
-            yield _drain(model, mouth, outlet, way, outlets)
-
-
-def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequence[Mouth]) -> GravityDrain:
+def _drain(model: Model, mouth: Mouth, outlets: Sequence[Mouth], way: Way) -> GravityDrain:
+    outlet = outlets[0]
     water = water_of(model)
     intake = _intake(model, mouth, way)
     box = next((one for one in model.overflow_boxes if one.data.holds(mouth.at)), None)
@@ -289,7 +279,7 @@ def _drain(model: Model, mouth: Mouth, outlet: Mouth, way: Way, outlets: Sequenc
     entrance, loss = _loss(mouth, outlet, way)
     notes = [AIR_NOTE]
     if len(outlets) > 1:
-        others = ", ".join(one.name for one in outlets if one is not outlet)
+        others = ", ".join(one.name for one in outlets[1:])
         notes.append(f"it also opens at {others}: not counted as ways out")
     # slots and holes let water in from their own foot, other mouths from their lower edge
     entry = intake.stages[0].crest if len(intake.stages) > 1 else mouth.lower_edge

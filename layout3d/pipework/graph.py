@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -203,6 +203,10 @@ class Way:
         """Return the body of the first check valve that lets water pass this way only; '' without one."""
         return next((step.edge.body for step in self.steps if step.edge.one_way and step.forward), "")
 
+    def barred_by(self) -> str:
+        """Return the body of the first check valve that lets no water pass this way; '' without one."""
+        return next((step.edge.body for step in self.steps if step.edge.one_way and not step.forward), "")
+
     def losses(self) -> tuple[tuple[Loss, float], ...]:
         """Return the loss of each step with its bore [m]; those that nothing is known of are left out."""
         return tuple((step.loss, step.edge.bore) for step in self.steps if step.loss is not None)
@@ -296,6 +300,26 @@ class Pipework:
         found |= dict.fromkeys(mouth.node for mouth in self.mouths)
         found |= dict.fromkeys(pump.node for pump in self.pumps)
         return tuple(found)
+
+    def ways_down(self, tank: str) -> Iterator[tuple[Mouth, tuple[Mouth, ...], Way]]:
+        """Yield the ways by which water runs from the tank without a pump, of what hangs together.
+
+        Each as its mouth in the tank, all ends outside it, the lowest first, and the way to that one. A
+        bulkhead with nothing on its outside is a leak and no end, which the rule plugged tells, unless over a
+        sump.
+        """
+        ends = [
+            mouth
+            for mouth in self.mouths
+            if mouth.vessel != tank and (mouth.kind != "bulkhead" or mouth.vessel)
+        ]
+        if self.pumps or not ends:
+            return
+        ends.sort(key=lambda mouth: (mouth.at[2], mouth.name))
+        for mouth in self.mouths:
+            way = self.way(mouth.node, ends[0].node) if mouth.vessel == tank else None
+            if way is not None and way.edges:
+                yield mouth, tuple(ends), way
 
     def part_of(self, node: str) -> Pipework | None:
         """Return what hangs together with a node; None where there is no such node."""

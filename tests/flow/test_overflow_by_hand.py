@@ -14,7 +14,7 @@ from layout3d.fittings.losses import Loss
 from layout3d.flow import overflow as module
 from layout3d.flow.intake import Rim, Slits
 from layout3d.parts.run_data import DripHole
-from layout3d.pipework.graph import Edge, Mouth, Step, Way
+from layout3d.pipework.graph import Edge, Mouth, Pipework, Step, Way
 
 
 def band(low, likely, high, note=""):
@@ -385,23 +385,13 @@ def test_legs_count_from_the_crest_on(height, first):
     assert len(legs) == 3 + (first[0] == first[1])
 
 
-def pipes(*mouths, ways=None, pumps=(), air=False):
-    """Pipework whose mouths are led to its outlet by a way each; one that is named None has none."""
+def found(*mouths, ways=None, pumps=()):
+    """Name mouth and ends of each way down; a way that is named None is none."""
     known = {} if ways is None else ways
-    return SimpleNamespace(
-        mouths=mouths, pumps=pumps, air=air, way=lambda start, end: known.get(start, way(DOWN, WALL, OUT))
+    part = SimpleNamespace(
+        mouths=mouths, pumps=pumps, way=lambda start, end: known.get(start, way(DOWN, WALL, OUT))
     )
-
-
-@pytest.fixture
-def found(monkeypatch):
-    """Name mouth, outlet and ways out of each drain that is found."""
-    monkeypatch.setattr(
-        module,
-        "_drain",
-        lambda model, mouth, outlet, way, outlets: (mouth.name, outlet.name, [one.name for one in outlets]),
-    )
-    return lambda ways: list(module._drains_of(SimpleNamespace(tank_name="tank"), ways))
+    return [(one.name, [end.name for end in ends]) for one, ends, _ in Pipework.ways_down(part, "tank")]
 
 
 def inside(name="in", **more):
@@ -412,25 +402,22 @@ def outside(name="out", z=-0.4, *, kind="open", vessel="sump.inlet"):
     return mouth(kind, name=name, node=name, at=(0.0, 0.2, z), vessel=vessel)
 
 
-def test_a_drain_leads_from_each_mouth_in_the_tank_to_its_lowest_way_out(found):
+def test_a_drain_leads_from_each_mouth_in_the_tank_to_its_lowest_way_out():
     low, high = outside("low", -0.5), outside("high", -0.4)
-    assert found(pipes(inside("a"), high, low, inside("b"))) == [
-        ("a", "low", ["high", "low"]),
-        ("b", "low", ["high", "low"]),
-    ]
-    assert found(pipes(inside("a"), outside("b", -0.5), outside("a2", -0.5)))[0][1] == "a2"
+    ends = ["low", "high"]
+    assert found(inside("a"), high, low, inside("b")) == [("a", ends), ("b", ends)]
+    assert found(inside("a"), outside("b", -0.5), outside("a2", -0.5))[0][1][0] == "a2"
 
 
-def test_what_has_a_pump_or_no_way_out_is_no_drain(found):
-    assert found(pipes(inside(), outside(), pumps=("p",))) == []
-    assert found(pipes(inside(), outside(), air=True)) == []
-    assert found(pipes(inside(), inside("b"))) == []
-    assert found(pipes(inside(), outside(), ways={"in": None})) == []
-    assert found(pipes(inside(), outside(), ways={"in": Way(steps=())})) == []
+def test_what_has_a_pump_or_no_way_out_is_no_drain():
+    assert found(inside(), outside(), pumps=("p",)) == []
+    assert found(inside(), inside("b")) == []
+    assert found(inside(), outside(), ways={"in": None}) == []
+    assert found(inside(), outside(), ways={"in": Way(steps=())}) == []
     # the bare bulkhead in the glass is a leak; over a sump it is a way out
-    assert found(pipes(inside(), outside(kind="bulkhead", vessel=""))) == []
-    assert len(found(pipes(inside(), outside(kind="bulkhead")))) == 1
-    assert len(found(pipes(inside(), outside(vessel="")))) == 1
+    assert found(inside(), outside(kind="bulkhead", vessel="")) == []
+    assert len(found(inside(), outside(kind="bulkhead"))) == 1
+    assert len(found(inside(), outside(vessel=""))) == 1
 
 
 @pytest.mark.parametrize(
