@@ -6,6 +6,7 @@ Each command stands in a file of its own in ``layout3d.commands``; nothing heavy
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -48,6 +49,8 @@ from layout3d.commands.view import view
 from layout3d.commands.volume import volume
 
 __all__ = ["app", "main"]
+
+GARBAGE = 50_000  # things made and not let go of, after which circles of garbage are looked for
 
 
 class _AsWritten:
@@ -142,6 +145,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     A fault of the program is told in one line; the traceback comes only with LAYOUT3D_TRACE=1.
     """
+    # matrices are small here, and the linear algebra's threads wait for each other busily; a run is short, and
+    # looking for circles of garbage while it loads finds none
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(GARBAGE)
     try:
         with guarded():
             return _run(arguments)

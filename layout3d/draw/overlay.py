@@ -81,6 +81,7 @@ class Overlay:
         self._base = Image.fromarray(picture).convert("RGBA")
         self._marks = Image.new("RGBA", (self.size[0] * _SAMPLES, self.size[1] * _SAMPLES), (0, 0, 0, 0))
         self._pen = ImageDraw.Draw(self._marks)
+        self._marked: set[tuple[int, int]] = set()  # tiles that may have marks, by column and row
         self._texts: list[tuple[Point, str, float, bool, Colour, str, bool]] = []
 
     def text(
@@ -100,6 +101,8 @@ class Overlay:
     def line(self, points: Sequence[Point], colour: Colour, width: float, opacity: float = 1.0) -> None:
         """Draw a polyline."""
         k = _SAMPLES
+        for ends in itertools.pairwise(points):
+            self._mark(ends, width)
         self._pen.line(
             [(x * k, y * k) for x, y in points],
             fill=_rgb(colour, opacity),
@@ -113,12 +116,22 @@ class Overlay:
             self._circle(at, radius + 1.2 * self.scale, rim)
         self._circle(at, radius, colour)
 
+    def _mark(self, points: Sequence[Point], reach: float) -> None:
+        """Note where there are marks: most of a page has none, and shrinking nothing takes as long."""
+        columns, rows = (
+            range(int((min(along) - reach - 1) // _TILE), int((max(along) + reach + 1) // _TILE) + 1)
+            for along in zip(*points, strict=True)
+        )
+        self._marked.update(itertools.product(columns, rows))
+
     def _circle(self, at: Point, radius: float, colour: Colour) -> None:
+        self._mark([at], radius)
         x, y, r = (value * _SAMPLES for value in (*at, radius))
         self._pen.ellipse((x - r, y - r, x + r, y + r), fill=_rgb(colour))
 
     def box(self, box: Box, colour: Colour, opacity: float = 1.0, radius: float = 0.0) -> None:
         """Draw a filled box with round corners."""
+        self._mark([box[:2], box[2:]], 0.0)
         k = _SAMPLES
         self._pen.rounded_rectangle([v * k for v in box], radius=radius * k, fill=_rgb(colour, opacity))
 
@@ -162,6 +175,7 @@ class Overlay:
             else:
                 q, (x, y) = 1.25 * r, at
                 corners = [(x, y - 1.08 * q), (x + q, y + 0.78 * q), (x - q, y + 0.78 * q)]
+                self._mark(corners, 0.0)
                 self._pen.polygon([(u * _SAMPLES, v * _SAMPLES) for u, v in corners], fill=_rgb(colour))
         text = str(number)
         size = radius * (1.25 if len(text) < 2 else 1.0 if len(text) < 3 else 0.8)
@@ -173,11 +187,11 @@ class Overlay:
     def finished(self) -> Image.Image:
         """Return the picture with everything on it."""
         image = self._base.copy()
-        for left, top in itertools.product(*(range(0, side, _TILE) for side in self.size)):
+        for column, row in self._marked:
+            left, top, k = column * _TILE, row * _TILE, _SAMPLES
             right, bottom = min(left + _TILE, self.size[0]), min(top + _TILE, self.size[1])
-            k = _SAMPLES
-            marks = self._marks.crop((left * k, top * k, right * k, bottom * k))
-            if marks.getbbox():  # most of a page has none, and shrinking nothing takes as long
+            if 0 <= left < right and 0 <= top < bottom:
+                marks = self._marks.crop((left * k, top * k, right * k, bottom * k))
                 own = marks.resize((right - left, bottom - top), Image.Resampling.BOX)
                 image.alpha_composite(own, (left, top))
         pen = ImageDraw.Draw(image)

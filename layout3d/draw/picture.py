@@ -6,6 +6,7 @@ What is on it is returned as data. No dimensions are drawn here, and no sequence
 from __future__ import annotations
 
 import itertools
+import zlib
 from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import replace
@@ -163,7 +164,8 @@ def picture(
         draw_key(overlay, key, bottom=bar.at[1] - 12.0 * scale)
     legend = _draw_legend(overlay, findings, told, more)
     with written(to) as partial:
-        overlay.finished().save(partial, format="PNG", compress_level=4)
+        # runs of equal bytes alone, in two thirds of the time and a tenth more bytes
+        overlay.finished().save(partial, format="PNG", compress_level=4, compress_type=zlib.Z_RLE)
     return PictureFacts(
         file=to,
         view=spot or view,
