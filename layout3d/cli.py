@@ -145,8 +145,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     A fault of the program is told in one line; the traceback comes only with LAYOUT3D_TRACE=1.
     """
-    # matrices are small here, and the linear algebra's threads wait for each other busily; a run is short, and
-    # looking for circles of garbage while it loads finds none
+    # matrices are small here, and threads of the linear algebra wait for each other busily; looking for
+    # circles of garbage while all is loaded finds none
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(GARBAGE)
     try:

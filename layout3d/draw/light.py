@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,7 @@ DIRECTIONS = 32
 KEY = np.array([-0.40, -0.62, 0.68])  # towards the brightest part of the sky: over the viewer's left shoulder
 GRID = 220  # cells along the longest side of the scene
 MOST_POINTS = 900_000
+CHUNK = 16_384  # points
 CONTACT, CONTACT_SHADE = 0.035, 0.5  # m to which the shade of touching things reaches, and its depth
 LAMP_REACH, NEAREST_LAMP = 0.5, 0.15  # m: where a lamp's light is 1, and from where on it grows no more
 
@@ -66,18 +68,31 @@ def surface_points(vertices: Floats, faces: NDArray[np.int32], spacing: float) -
     if not len(faces):
         return np.zeros((0, 3), dtype=np.float32)
     a, b, c = (vertices[faces[:, i]] for i in range(3))
-    area = np.linalg.norm(np.cross(b - a, c - a), axis=1).astype(np.float64) / 2.0
+    one, other = (b - a).T, (c - a).T
+    # column by column: several times as quick as the library's own product of rows of three
+    across = (one[i - 2] * other[i - 1] - one[i - 1] * other[i - 2] for i in range(3))
+    area = np.sqrt(sum(side * side for side in across)).astype(np.float64) / 2.0
     total = np.cumsum(area)
     count = int(min(max(total[-1] / spacing**2, 1.0), MOST_POINTS))
     at = (np.arange(count) + 0.5) * (total[-1] / count)
     face = np.minimum(np.searchsorted(total, at), len(faces) - 1)
-    # the plane's low-discrepancy sequence of the plastic number: no clumps, no random draw
-    k = np.arange(count)
-    u, v = (0.5 + k * 0.7548776662466927) % 1.0, (0.5 + k * 0.5698402909980532) % 1.0
-    fold = u + v > 1.0
-    u, v = np.where(fold, 1.0 - u, u)[:, None], np.where(fold, 1.0 - v, v)[:, None]
+    u, v = (share[:count, None] for share in _spread())
     points = a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face])
     return np.asarray(points, dtype=np.float32)
+
+
+@cache
+def _spread() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return how far along its first and its second side each point lies in a triangle, (``MOST_POINTS``,).
+
+    The plane's low-discrepancy sequence of the plastic number: no clumps, no random draw.
+    """
+    k = np.arange(MOST_POINTS)
+    u, v = (0.5 + k * step for step in (0.7548776662466927, 0.5698402909980532))
+    u -= np.floor(u)
+    v -= np.floor(v)
+    fold = u + v > 1.0
+    return np.where(fold, 1.0 - u, u), np.where(fold, 1.0 - v, v)
 
 
 def thinned(points: Floats, cell: float) -> Floats:
@@ -87,7 +102,12 @@ def thinned(points: Floats, cell: float) -> Floats:
     low = points.min(axis=0)
     cubes = ((points - low) / np.float32(cell)).astype(np.int64)
     span = cubes.max(axis=0) + 1
-    _, first = np.unique((cubes[:, 0] * span[1] + cubes[:, 1]) * span[2] + cubes[:, 2], return_index=True)
+    # cube and number of each point in one figure, so that one quick sort finds the first point of each cube
+    order = ((cubes[:, 0] * span[1] + cubes[:, 1]) * span[2] + cubes[:, 2]) * len(points)
+    order += np.arange(len(points))
+    order.sort()
+    cube, number = np.divmod(order, len(points))
+    first = number[np.flatnonzero(np.diff(cube, prepend=-1))]
     return np.asarray(points[np.sort(first)], dtype=np.float32)
 
 
@@ -120,10 +140,14 @@ def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) 
     light = np.zeros(len(points), dtype=np.float32)
     for towards, bright in zip(directions, brightness, strict=True):
         go_on()
-        facing = np.clip(_along(towards, facing_up), 0.0, None)
-        if len(blockers):
-            facing *= _unblocked(raised, thrown, towards, np.float32(cell))
-        light += bright * facing
+        sieve = _Sieve(thrown, towards, np.float32(cell)) if len(blockers) else None
+        for some in _chunks(len(points)):
+            facing = _along(towards, facing_up[:, some])
+            np.clip(facing, 0.0, None, out=facing)
+            if sieve is not None:
+                facing *= sieve.unblocked(raised[:, some])
+            facing *= bright
+            light[some] += facing
     # what a face turned to the key would get under an open sky
     key = (KEY / np.linalg.norm(KEY)).astype(np.float32)
     open_sky = float((brightness * np.clip(directions @ key, 0.0, None)).sum())
@@ -180,32 +204,55 @@ def lamplight(points: Floats, normals: Floats, blockers: Floats, lamps: Floats, 
     raised = np.ascontiguousarray((points + normals * np.float32(1.2 * cell)).T)
     if len(blockers):
         up = np.array([0.0, 0.0, 1.0], dtype=np.float32)
-        light *= np.float32(0.25) + np.float32(0.75) * _unblocked(
-            raised, np.ascontiguousarray(blockers.T), up, np.float32(cell)
-        )
+        sieve = _Sieve(np.ascontiguousarray(blockers.T), up, np.float32(cell))
+        light *= np.float32(0.25) + np.float32(0.75) * sieve.unblocked(raised)
     return np.asarray(np.minimum(light, 1.5), dtype=np.float32)
 
 
-def _unblocked(points: Floats, blockers: Floats, towards: Floats, cell: np.float32) -> Floats:
-    """Return 1 where nothing lies between a point and the sky, 0 behind something, smooth between, (n,).
+def _chunks(count: int) -> list[slice]:
+    """Return slices of so many rows that what is made of each stays in the processor's cache."""
+    return [slice(begin, begin + CHUNK) for begin in range(0, count, CHUNK)]
 
-    ``points`` and ``blockers`` are (3, n) and (3, k): rows of x, y, z are several times quicker here.
-    """
-    helper = np.eye(3, dtype=np.float32)[int(np.argmin(np.abs(towards)))]
-    right = np.cross(helper, towards)
-    right = (right / np.linalg.norm(right)).astype(np.float32)
-    over = np.cross(towards, right).astype(np.float32)
-    u, v, depth = (_along(way, blockers) for way in (right, over, towards))
-    # a border of one empty cell, where all that falls outside the grid is looked up
-    u0, v0 = u.min() - cell, v.min() - cell
-    wide, tall = int((u.max() - u0) / cell) + 2, int((v.max() - v0) / cell) + 2
-    nearest = np.full(wide * tall, -np.inf, dtype=np.float32)
-    place = ((u - u0) / cell).astype(np.int32) * tall + ((v - v0) / cell).astype(np.int32)
-    np.maximum.at(nearest, place, depth)
-    column = np.clip((_along(right, points) - u0) / cell, 0.0, wide - 0.5).astype(np.int32)
-    row = np.clip((_along(over, points) - v0) / cell, 0.0, tall - 0.5).astype(np.int32)
-    ahead = nearest[column * tall + row] - _along(towards, points)
-    return np.asarray(1.0 - np.clip(ahead / (2.0 * cell), 0.0, 1.0), dtype=np.float32)
+
+class _Sieve:
+    """What lies nearest to the sky in each cell of a grid square to a direction, of points (3, k)."""
+
+    def __init__(self, blockers: Floats, towards: Floats, cell: np.float32) -> None:
+        helper = np.eye(3, dtype=np.float32)[int(np.argmin(np.abs(towards)))]
+        right = np.cross(helper, towards)
+        self.right = (right / np.linalg.norm(right)).astype(np.float32)
+        self.over = np.cross(towards, self.right).astype(np.float32)
+        self.towards, self.cell = towards, cell
+        u, v = (_along(way, blockers) for way in (self.right, self.over))
+        # a border of one empty cell, where all that falls outside the grid is looked up
+        self.u0, self.v0 = u.min() - cell, v.min() - cell
+        self.wide, self.tall = int((u.max() - self.u0) / cell) + 2, int((v.max() - self.v0) / cell) + 2
+        self.nearest = np.full(self.wide * self.tall, -np.inf, dtype=np.float32)
+        for some in _chunks(len(u)):
+            place = self._places(u[some], v[some])
+            np.maximum.at(self.nearest, place, _along(towards, blockers[:, some]))
+
+    def unblocked(self, points: Floats) -> Floats:
+        """Return 1 where nothing lies between a point and the sky, 0 behind something, smooth between, (n,).
+
+        ``points`` are (3, n): rows of x, y, z are several times quicker here.
+        """
+        u, v = _along(self.right, points), _along(self.over, points)
+        ahead = self.nearest[self._places(u, v)]
+        ahead -= _along(self.towards, points)
+        ahead /= 2.0 * self.cell
+        np.clip(ahead, 0.0, 1.0, out=ahead)
+        return np.subtract(np.float32(1.0), ahead, out=ahead)
+
+    def _places(self, u: Floats, v: Floats) -> NDArray[np.intp]:
+        """Return the cells of points, those of the rim for what is outside; ``u`` and ``v`` are lost."""
+        for along, begin, count in ((u, self.u0, self.wide), (v, self.v0, self.tall)):
+            along -= begin
+            along /= self.cell
+            np.clip(along, 0.0, count - 0.5, out=along)
+        place = u.astype(np.int32) * self.tall
+        place += v.astype(np.int32)
+        return place.astype(np.intp)  # what numpy counts by: others take it several times as long
 
 
 def _along(way: Floats, rows: Floats) -> Floats:
@@ -213,4 +260,8 @@ def _along(way: Floats, rows: Floats) -> Floats:
 
     Not by the matrix product: on three rows its threads wait for each other longer than they work.
     """
-    return np.asarray(way[0] * rows[0] + way[1] * rows[1] + way[2] * rows[2])
+    found = way[0] * rows[0]
+    for some in _chunks(len(found)):
+        found[some] += way[1] * rows[1, some]
+        found[some] += way[2] * rows[2, some]
+    return np.asarray(found)
