@@ -4,11 +4,14 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from types import ModuleType
+from typing import ClassVar
 
 import pytest
 
+from layout3d.__main__ import run
 from layout3d.cli import main
-from layout3d.commands.ending import EXIT_CODES
+from layout3d.commands.ending import EXIT_CODES, ended_at_once, guarded
 
 ROOT = Path(__file__).resolve().parent.parent
 TANK = """\
@@ -188,3 +191,39 @@ def test_the_exit_codes_are_told_in_help_and_docs(capsys):
     for code, meaning in EXIT_CODES.items():
         assert f"{code}: {meaning}." in told
         assert f"| {code} | {meaning} |" in page
+
+
+class Loading(ModuleType):
+    """The command line as it is loaded: notes what Ctrl-C does meanwhile, and as the command runs."""
+
+    seen: ClassVar[list[object]] = []
+
+    def __getattr__(self, name):
+        self.seen.append(signal.getsignal(signal.SIGINT))
+        return lambda: self.seen.append(signal.getsignal(signal.SIGINT)) or 5
+
+
+@pytest.fixture
+def interrupted():
+    """Set what Ctrl-C does as it is in a process of its own, which a run in the background ignores."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield signal.default_int_handler
+    signal.signal(signal.SIGINT, before)
+
+
+def test_while_the_command_loads_the_system_answers_a_signal(monkeypatch, interrupted):
+    monkeypatch.setitem(sys.modules, "layout3d.cli", Loading("layout3d.cli"))
+    assert run() == 5
+    assert Loading.seen == [signal.SIG_DFL, interrupted]
+    assert signal.getsignal(signal.SIGINT) == signal.SIG_DFL  # nothing is left to be done
+    assert run() == 5
+    assert Loading.seen[2:] == [signal.SIG_DFL] * 2  # what a host set stays
+
+
+def test_while_the_windows_libraries_load_the_system_answers_a_signal(interrupted):
+    numbers = [signal.SIGINT, signal.SIGTERM]
+    with guarded():
+        ours = [signal.getsignal(number) for number in numbers]
+        with ended_at_once():
+            assert [signal.getsignal(number) for number in numbers] == [signal.SIG_DFL] * 2
+        assert [signal.getsignal(number) for number in numbers] == ours

@@ -26,6 +26,7 @@ __all__ = [
     "SIGNALLED",
     "Ended",
     "OutputLost",
+    "ended_at_once",
     "guarded",
 ]
 
@@ -81,6 +82,24 @@ def guarded() -> Iterator[None]:
         yield
     finally:
         sys.stdout, sys.stderr = out, err
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+@contextlib.contextmanager
+def ended_at_once() -> Iterator[None]:
+    """Let signals end the process as the system does while nothing is half done.
+
+    While libraries load, what is raised may be swallowed by them, or told as a fault of theirs.
+    """
+    before: dict[int, Any] = {}
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGINT, *_ENDING):
+            if signal.getsignal(number) in (signal.default_int_handler, _end):
+                before[number] = signal.signal(number, signal.SIG_DFL)
+    try:
+        yield
+    finally:
         for number, handler in before.items():
             signal.signal(number, handler)
 

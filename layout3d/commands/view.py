@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 
-from layout3d.commands.ending import Ended
+from layout3d.commands.ending import Ended, ended_at_once
 from layout3d.commands.scene import SceneFile, refusals_told
 
 __all__ = ["view"]
@@ -18,10 +18,11 @@ def view(scene: SceneFile) -> None:
     `layout3d picture` does without.
     """
     with refusals_told():
-        from layout3d.view.opening import refuse_without_window
+        with ended_at_once():
+            from layout3d.view.opening import refuse_without_window
 
-        refuse_without_window()
-        from layout3d.view.session import open_window
+            refuse_without_window()
+            from layout3d.view.session import open_window
 
         number = open_window(scene)
     if number == signal.SIGINT:

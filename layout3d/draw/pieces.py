@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -77,13 +78,15 @@ class Lines:
 class WaterBody:
     """Water standing over a ``plan`` (k, 2), wound counter-clockwise, ``floor`` to ``level``, [m].
 
-    ``without`` are plans in it that have a water of their own, such as an overflow box's, with its panes.
+    ``without`` are plans in it that have a water of their own, such as an overflow box's, with its panes;
+    over the ``rim`` of that one, [m], both are one water.
     """
 
     plan: Floats
     floor: float
     level: float
     without: tuple[Floats, ...] = ()
+    rim: float = math.inf
 
     def rings(self, inset: float = 0.0) -> list[Floats]:
         """Return where it stands as closed rings, ``inset`` from their walls: holes wound clockwise."""

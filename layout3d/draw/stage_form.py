@@ -112,6 +112,7 @@ def _stage_unpacked(content: bytes) -> Stage:
             plan=np.array(water["plan"]),
             floor=water["floor"],
             level=water["level"],
+            rim=water["rim"],
             without=tuple(np.array(plan) for plan in water["without"]),
         )
         for water in facts["waters"]

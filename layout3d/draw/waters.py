@@ -29,7 +29,9 @@ def waters_of(model: Model, bodies: Iterable[Body]) -> tuple[WaterBody, ...]:
     without = tuple(_outer_plan(box.outer) for box in boxes)
     plan = np.array(model.tank.plan)
     waters = [WaterBody(plan=plan, floor=0.0, level=model.waterline, without=without)]
-    waters += [WaterBody(plan=np.array(box.plan), floor=box.floor, level=box.level) for box in boxes]
+    waters += [
+        WaterBody(plan=np.array(box.plan), floor=box.floor, level=box.level, rim=box.rim) for box in boxes
+    ]
     for sump in model.sumps:
         for room in sump.data.compartments if sump.part.name in shown else ():
             (x0, y0, floor), (x1, y1, _) = room.low, room.high

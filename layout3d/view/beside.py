@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,22 @@ from layout3d.view.answers import Answer, Question, Text, serve
 __all__ = ["Beside"]
 
 PATIENCE = 0.3  # for the process to end by itself once nobody listens, before it is ended, [s]
+
+
+@contextlib.contextmanager
+def _not_interrupted() -> Iterator[None]:
+    """Let Ctrl-C wait: a process that is started meanwhile never hears it, also while it still loads."""
+    if hasattr(signal, "pthread_sigmask"):
+        from multiprocessing import resource_tracker
+
+        resource_tracker.ensure_running()  # which is started with the first process, and lets Ctrl-C in again
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            yield
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+    else:
+        yield
 
 
 class Beside:
@@ -62,5 +79,6 @@ class Beside:
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
         self._process = context.Process(target=serve, args=(theirs, str(self._path)), daemon=True)
-        self._process.start()
+        with _not_interrupted():
+            self._process.start()
         theirs.close()

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -27,6 +26,7 @@ from layout3d.parts.base import Vector, vector
 from layout3d.solid.placement import Placement
 from layout3d.view import eye
 from layout3d.view.backdrop import Backdrop
+from layout3d.view.levels import poured
 from layout3d.view.looks import Looks
 from layout3d.view.shown import Shown, same_surface
 
@@ -170,26 +170,16 @@ class Canvas(QtInteractor):
         self._apply()
 
     def pour(self, tank: float | None, chamber: float | None) -> None:
-        """Draw the water at other levels, z [m]; None of both draws it where the scene has it.
-
-        Rooms of the sump before the return chamber stand as they do in the scene until that one's water rises
-        over theirs, and overflow boxes as they do in the scene.
-        """
+        """Draw the water at other levels, as ``poured`` takes them; None of both draws it as in the scene."""
         self._take_off(*(self._poured or ()))
         self._poured = None
         if tank is not None or chamber is not None:
             self._poured = []
-            waters = self._looks.waters if self._looks else ()
-            for number, water in enumerate(waters):
-                level = tank if number == 0 else chamber
-                below = 0 < number < len(waters) - 1
-                level = water.level if level is None else max(level, water.level) if below else level
-                if level > water.floor + 1e-4:
-                    moved = replace(water, level=level)
-                    self._poured += [
-                        screen.surface(self.renderer, water_piece(moved)),
-                        screen.lines_on(self.renderer, water_outline(moved), self.width() / 1600.0),
-                    ]
+            for water in poured(self._looks.waters if self._looks else (), tank, chamber):
+                self._poured += [
+                    screen.surface(self.renderer, water_piece(water)),
+                    screen.lines_on(self.renderer, water_outline(water), self.width() / 1600.0),
+                ]
         self._sort_out()
         self.moving()
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from layout3d.draw.pieces import WaterBody
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event
@@ -13,7 +14,7 @@ from layout3d.units import show
 from layout3d.water.gauge import tank_table
 from layout3d.water.level_table import LevelTable
 
-__all__ = ["Stand", "stands_of", "table_of"]
+__all__ = ["Stand", "poured", "stands_of", "table_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,11 @@ def stands_of(model: Model) -> tuple[Stand, ...]:
         return ()
     events = (found.power_cut, *found.failed, *found.blocked, *found.stopped)
     floor = found.circuit.sump.floor
-    return tuple(stand for event in events for stand in _stands(event, floor, model.scene.style))
+    stands = tuple(stand for event in events for stand in _stands(event, floor, model.scene.style))
+    if not model.overflow_boxes:
+        return stands
+    told = "; water in an overflow box is drawn as in the file, up to its rim"
+    return tuple(replace(stand, told=stand.told + told) for stand in stands)
 
 
 def _stands(event: Event, sump_floor: float, style: str | None) -> Sequence[Stand]:
@@ -52,6 +57,29 @@ def _stands(event: Event, sump_floor: float, style: str | None) -> Sequence[Stan
             told += f", {show(floor, 'volume', system=style)} on the floor"
         rows.append(Stand(f"{name}, {words}", tank, chamber, told))
     return rows
+
+
+def poured(waters: Sequence[WaterBody], tank: float | None, chamber: float | None) -> tuple[WaterBody, ...]:
+    """Return what is to be drawn of waters with the tank's and the return chamber's at other levels, z [m].
+
+    None leaves it at the scene's. Rooms of the sump before the return chamber stand as they do in the scene
+    until that one's water rises over theirs; overflow boxes, until the tank's stands over their rims.
+
+    Parameters
+    ----------
+    waters : the tank's first and the return chamber's last, as ``waters_of`` has them
+    """
+    found = []
+    for number, water in enumerate(waters):
+        level = tank if number == 0 else chamber if number == len(waters) - 1 else water.level
+        level = water.level if level is None else level
+        if 0 < number < len(waters) - 1 and chamber is not None:
+            level = max(level, chamber)
+        if number and tank is not None and tank > water.rim:
+            level = max(level, tank)
+        if level > water.floor + 1e-4:
+            found.append(replace(water, level=level))
+    return tuple(found)
 
 
 def table_of(model: Model) -> LevelTable | None:

@@ -30,8 +30,6 @@ def open_window(path: Path) -> int:
     ------
     SceneRefused : the file can't be read.
     """
-    app = QApplication.instance() or QApplication(sys.argv[:1])
-    assert isinstance(app, QApplication), "no other kind is made here (open_window)"
     ended: list[int] = []
     window: list[Window] = []
     hands: Hands | None = None
@@ -48,6 +46,8 @@ def open_window(path: Path) -> int:
 
     numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
     before = {number: signal.signal(number, end) for number in numbers}
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication), "no other kind is made here (open_window)"
     looks = QTimer(interval=LOOK_IN)
     looks.timeout.connect(leave)
     try:
@@ -59,7 +59,8 @@ def open_window(path: Path) -> int:
         variants = Variants(window[0])
         window[0].show()
         looks.start()
-        app.exec()
+        if not ended:
+            app.exec()
     finally:
         looks.stop()
         if hands is not None:

@@ -7,13 +7,13 @@ import html
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Qt
+from PySide6.QtCore import QEventLoop, QObject
 from PySide6.QtWidgets import (
+    QApplication,
     QFileDialog,
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QSplitter,
     QTableWidget,
     QTableWidgetItem,
     QTabWidget,
@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from layout3d.errors import LayoutError
 from layout3d.scene.file import read_text
+from layout3d.view import eye
 from layout3d.view.answers import Judged, Mistakes, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
@@ -69,21 +70,36 @@ class Variants(QObject):
         self.close()
         self.open = Variant(self.window, path, text, title)
         self.open.shut.clicked.connect(self.close)
-        pictures = self.window.pictures
+        pictures, middle, before = self.window.pictures, self.window.middle, self._shape()
         pictures.addWidget(self.open)
-        pictures.setSizes([pictures.width() // 2] * 2)
+        middle.addWidget(self.open.differences)
+        pictures.setSizes([1, 1])
+        middle.setSizes([2, 1])
+        self._keep_in_view(before)
         return self.open
 
     def close(self) -> None:
         """Close what is open."""
         if self.open is not None:
+            before = self._shape()
             self.open.end()
             self.open = None
             self.window.canvas.setFocus()
+            self._keep_in_view(before)
+
+    def _shape(self) -> float:
+        """Return how wide the picture is for its height."""
+        return self.window.canvas.width() / self.window.canvas.height()
+
+    def _keep_in_view(self, before: float) -> None:
+        """See as much from left to right as before, when the picture was so wide for its height."""
+        QApplication.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)  # which settles it
+        canvas = self.window.canvas
+        canvas.look(eye.nearer(canvas.eye, before / self._shape()))
 
 
 class Variant(QWidget):
-    """The variant's picture, which looks from where the window does, and under it what differs."""
+    """The variant's picture, which looks from where the window does; ``differences`` tells what differs."""
 
     def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
         super().__init__(window)
@@ -95,26 +111,22 @@ class Variant(QWidget):
         self.told = QLabel("computing …", wordWrap=True)
         self.shut = QPushButton("Close")
         head = QHBoxLayout()
-        head.addWidget(QLabel(f"<b>{html.escape(title)}</b>"), 1)
+        head.addWidget(QLabel(f"<b>To the right: {html.escape(title)}</b>"))
+        head.addWidget(self.told, 1)
         head.addWidget(self.shut)
         self.figures, self.findings = QTableWidget(0, 3), QTableWidget(0, 2)
         self.lines = ChangedLines()
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 2, 0, 2)  # as wide as the frame around the other one
+        whole.addWidget(self.canvas)
         tabs = QTabWidget()
         for widget, words in ((self.figures, "Figures"), (self.findings, "Findings"), (self.lines, "Lines")):
             tabs.addTab(widget, words)
-        below = QWidget()
-        layout = QVBoxLayout(below)
+        self.differences = QWidget()
+        layout = QVBoxLayout(self.differences)
         layout.setContentsMargins(4, 4, 4, 4)
-        layout.addWidget(self.told)
+        layout.addLayout(head)
         layout.addWidget(tabs)
-        both = QSplitter(Qt.Orientation.Vertical)
-        both.addWidget(self.canvas)
-        both.addWidget(below)
-        both.setSizes([450, 250])
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        whole.addLayout(head)
-        whole.addWidget(both, 1)
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
         window.told.connect(self._compare)
@@ -173,8 +185,9 @@ class Variant(QWidget):
             signal.disconnect(slot)
         self.judge.close()
         self.canvas.close()
-        self.hide()
-        self.deleteLater()
+        for widget in (self, self.differences):
+            widget.hide()
+            widget.deleteLater()
 
 
 def differences(here: Judged, there: Judged) -> tuple[list[tuple[str, str, str]], list[tuple[str, str]]]:

@@ -47,7 +47,9 @@ class WaterBar(QToolBar):
         self.slider.setRange(0, STEPS)
         self.slider.setToolTip("Level of the water in the tank")
         self.told = QLabel()
-        self.told.setMinimumWidth(self.told.fontMetrics().horizontalAdvance("1234.5 mm: 1,234 L net"))
+        self.told.setMinimumWidth(
+            self.told.fontMetrics().horizontalAdvance("1234.5 mm: 1,234 L net in the tank")
+        )
         self.keep = QAction("Write as waterline", self)
         self.keep.setToolTip("Write the level of the slider into the file as the waterline")
         self.keep.setEnabled(False)
@@ -119,4 +121,4 @@ class WaterBar(QToolBar):
             held = show(self._table.volume(level), "volume", system=self._style)
         except LayoutError:
             held = "no figure"
-        return f"{show(level, 'length', system=self._style)}: {held} net"
+        return f"{show(level, 'length', system=self._style)}: {held} net in the tank"

@@ -56,14 +56,15 @@ ENDED = (
     "The process that computes this scene was ended, by the system or for want of memory. "
     "Any change has it started again."
 )
-_WIDE, _SIDE = Qt.Orientation.Horizontal, Qt.DockWidgetArea
+_WIDE, _HIGH, _SIDE = Qt.Orientation.Horizontal, Qt.Orientation.Vertical, Qt.DockWidgetArea
 
 
 class Window(QMainWindow):
     """The window over one scene file.
 
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
-    where ``judged.version == version``; ``colour`` is what things are coloured by. Signals: ``texted``
+    where ``judged.version == version``; ``colour`` is what things are coloured by. ``pictures`` takes what
+    stands beside the picture, and ``middle`` what stands below. Signals: ``texted``
     another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
     new findings and figures are, ``levelled`` the water by level is, ``mistaken`` the text turned out not to
     be usable.
@@ -98,9 +99,10 @@ class Window(QMainWindow):
 
         self.judge = Beside(path)
         self.canvas = Canvas(self)
-        self.pictures = QSplitter(_WIDE, childrenCollapsible=False)
+        self.pictures, self.middle = QSplitter(_WIDE, childrenCollapsible=False), QSplitter(_HIGH)
         self.pictures.addWidget(Framed(self.canvas))
-        self.setCentralWidget(self.pictures)
+        self.middle.addWidget(self.pictures)
+        self.setCentralWidget(self.middle)
         self.parts, self.findings, self.figures = PartsPanel(), FindingsPanel(), FiguresPanel()
         self.values = ValuesPanel(self.scene.units)
         self.fields = FieldsPanel(("Field", "In the file"))

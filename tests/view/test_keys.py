@@ -137,5 +137,5 @@ def test_what_was_saved_is_seen_side_by_side_by_a_key_and_shut_by_it(qtbot, wind
     press("b", CTRL)
     assert window.variants.open is None
     assert other.judge._process is None
-    qtbot.waitUntil(lambda: window.canvas.width() == wide, timeout=10_000)
+    assert window.canvas.width() >= wide
     assert picture(window).std() > 5.0
