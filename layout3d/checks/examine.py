@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from dataclasses import replace
 
-from layout3d.checks.base import Finding
+from layout3d.checks.base import Finding, Rule
 from layout3d.checks.registry import rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.units import shown_in
+from layout3d.water.remembered import kept
 from layout3d.wanted import go_on
 
 __all__ = ["examine"]
@@ -30,10 +33,9 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
             if only and name not in only:
                 continue
             go_on()
-            try:
-                for finding in rule.find(model):
-                    found.append(_accepted(model, replace(finding, rule=name)))
-            except LayoutError as error:
+            findings, error = _found_by(rule)(model)
+            found += [_accepted(model, finding) for finding in findings]
+            if error is not None:
                 # a figure that could not be computed is a finding too, never a silent pass; told once for all
                 finding = _accepted(model, replace(_not_judged(error), rule=name))
                 first = failed.setdefault(finding.message, len(found))
@@ -44,6 +46,23 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
                     found[first] = replace(found[first], also=(*found[first].also, also))
     told = _by_cause(model, found)
     return tuple(sorted(told, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
+
+
+@functools.cache
+def _found_by(rule: Rule) -> Callable[[Model], tuple[tuple[Finding, ...], LayoutError | None]]:
+    """Return what tells the findings of a rule, as far as it came, and why it came no farther."""
+
+    @kept
+    def find(model: Model) -> tuple[tuple[Finding, ...], LayoutError | None]:
+        found: list[Finding] = []
+        try:
+            for finding in rule.find(model):
+                found.append(replace(finding, rule=rule.name))
+        except LayoutError as error:
+            return tuple(found), error
+        return tuple(found), None
+
+    return find
 
 
 def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, Vector
+from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.boolean import cropped
 from layout3d.solid.contain import inside
 from layout3d.solid.nearby import content_in
@@ -89,8 +89,7 @@ def _held_against(
 ) -> Around:
     """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on."""
     low, high = box
-    reaches = ((model.bounds[:, 0] <= high) & (model.bounds[:, 1] >= low)).all(axis=1)
-    near = [model.bodies[index] for index in np.flatnonzero(reaches).tolist()]
+    near = model.near(vector(low), vector(high))
     bodies = [body for body in near if body.part != part and body.group in groups]
     bounds = np.stack(box)
 

@@ -67,6 +67,7 @@ def build_model(scene: Scene, *, last: Model | None = None) -> Model:
         tank_name=site.tank().part.name,
         cameras=cameras,
         asked=site.asked,
+        before={**last.before, **last.known} if site.last is not None and last is not None else {},
     )
 
 

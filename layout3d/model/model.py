@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import NoneType
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 
 import numpy as np
 
@@ -27,7 +27,7 @@ from layout3d.parts.sump import Sump
 from layout3d.parts.tank_data import TankData
 from layout3d.parts.vessel import OverflowBoxData, SumpData
 from layout3d.scene.scene import Scene
-from layout3d.solid.placement import Points
+from layout3d.solid.placement import Points, Vector
 
 __all__ = ["Model", "Question"]
 
@@ -55,6 +55,12 @@ class Model:
     cameras: Mapping[str, CameraSpot] = field(default_factory=dict)
     asked: Mapping[str, Mapping[Question, object]] = field(default_factory=dict, repr=False, compare=False)
     """What each part asked the site while it was built, and the answers: it hangs on these and its fields."""
+    before: Mapping[Any, Any] = field(default_factory=dict, repr=False, compare=False)
+    """What was kept for the model that this one was built from: ``water.remembered``."""
+    known: dict[Any, Any] = field(init=False, default_factory=dict, repr=False, compare=False)
+    """What is kept for this one."""
+    checked: dict[Any, Any] = field(init=False, default_factory=dict, repr=False, compare=False)
+    """Whether it answers as the one before did, by question and answer."""
     _pairs: frozenset[frozenset[str]] = field(init=False, repr=False)
     _cut: frozenset[frozenset[str]] = field(init=False, repr=False)
     _by_name: Mapping[str, Body] = field(init=False, repr=False)
@@ -96,6 +102,11 @@ class Model:
         """Return the bodies that these names mean: a body, a part, or a group."""
         wanted = set(names)
         return tuple(b for b in self.bodies if {b.name, b.part, b.group} & wanted)
+
+    def near(self, low: Vector, high: Vector) -> tuple[Body, ...]:
+        """Return the bodies whose boxes meet a box, in their order; the box by its corners, [m]."""
+        meets = ((self.bounds[:, 0] <= high) & (self.bounds[:, 1] >= low)).all(axis=1)
+        return tuple(self.bodies[index] for index in np.flatnonzero(meets).tolist())
 
     def of_kind(self, *kinds: str) -> tuple[Built[Part, object], ...]:
         """Return the built parts of these kinds; the properties below know their types as well."""

@@ -1,46 +1,203 @@
-"""Keeps what was computed from a model, so that nothing is computed twice."""
+"""Keeps what was computed from a model by what was read of it, so that nothing is computed twice.
+
+Whoever computes something from a model gets one that notes what it is asked for, and what it answers. What
+was found for a model holds for one that was built from it by a change, if that answers all the same: nobody
+has to say what a result rests on. What answers by another kept result rests on that result alone, so that
+what comes out the same is as good as unchanged.
+"""
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import threading
-import weakref
-from collections.abc import Callable
-from typing import TypeVar
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, Generic, TypeVar, cast
 
+import numpy as np
+
+from layout3d.errors import LayoutError
 from layout3d.model.model import Model
+from layout3d.parts.base import Built
+from layout3d.scene.scene import Scene
+from layout3d.solid.shape import Solid
 from layout3d.units import shown_in
 
 __all__ = ["kept"]
 
 Result = TypeVar("Result")
+Question = tuple[Any, ...]  # a name with what it is asked for, or a kept function
+
+TELLS = ("body", "bodies_of", "near", "of_kind")  # methods of a model that are asked for by their arguments
+OF_JOINS = ("cut_apart", "joined")  # those that rest on the joins alone
+UNTOLD = ("what failed",)  # a question that no model answers: the result is made anew for each
 
 
 def kept(find: Callable[[Model], Result]) -> Callable[[Model], Result]:
-    """Make a function of a model compute once for each model.
+    """Make a function of a model compute once for each model, and not again while it would read the same.
 
-    Models are told apart by identity: comparing two by value would compare every mesh in them. A result must
-    not hold the model itself, or neither would ever be freed.
+    A result must not hold the model itself; the model holds it.
     """
-    known: dict[int, tuple[weakref.ref[Model], Result]] = {}
     lock = threading.RLock()
 
-    def forget(key: int, gone: weakref.ref[Model]) -> None:
-        with lock:
-            # another model may have moved into the same address by now
-            if key in known and known[key][0] is gone:
-                del known[key]
-
     @functools.wraps(find)
-    def found(model: Model) -> Result:
-        key = id(model)
-        with lock:
-            entry = known.get(key)
-            if entry is not None and entry[0]() is model:
-                return entry[1]
-            with shown_in(model.scene.style):
-                result = find(model)
-            known[key] = (weakref.ref(model, functools.partial(forget, key)), result)
+    def found(model: Model | _Watched) -> Result:
+        if isinstance(model, _Watched):
+            result: Result = model.ask((found,))
             return result
+        with lock:
+            entry: _Entry[Result] | None = model.known.get(found)
+            if entry is None:
+                before: _Entry[Result] | None = model.before.get(found)
+                entry = before if before is not None and before.holds_for(model) else _made(find, model)
+                if before is not None and _same(before.result, entry.result):
+                    entry = dataclasses.replace(entry, result=before.result)
+                model.known[found] = entry
+            return entry.result
 
-    return found
+    return cast("Callable[[Model], Result]", found)
+
+
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class _Entry(Generic[Result]):
+    """A result with what was read for it, in the order in which it was."""
+
+    result: Result
+    read: dict[Question, object]
+
+    def holds_for(self, model: Model) -> bool:
+        """Tell whether a model answers all that was read as the one before did."""
+        checked = model.checked
+        for question, answer in self.read.items():
+            known = (question, id(answer))
+            if known not in checked:
+                # the answer is held, so that its address is nobody else's
+                checked[known] = (_answers(model, question, answer), answer)
+            if not checked[known][0]:
+                return False
+        return True
+
+
+def _made(find: Callable[[Model], Result], model: Model) -> _Entry[Result]:
+    watched = _Watched(model)
+    with shown_in(watched.scene.style):
+        return _Entry(find(cast("Model", watched)), watched.read)
+
+
+class _Watched:
+    """Stands in for a model, and notes what is read of it."""
+
+    def __init__(self, model: Model) -> None:
+        self._model = model
+        self.read: dict[Question, object] = {}
+        self.scene = cast("Scene", _Part(self, "scene"))
+        self.built = _Parts(self)
+
+    def ask(self, question: Question) -> Any:
+        """Answer a question, and note both."""
+        if question not in self.read:
+            try:
+                self.read[question] = _answer(self._model, question)
+            except Exception:
+                self.read[UNTOLD] = None  # whoever asked may go on without an answer
+                raise
+        return self.read[question]
+
+    def __getattr__(self, name: str) -> Any:
+        if name in TELLS:
+            return lambda *given: self.ask((name, *given))
+        if name in OF_JOINS:
+            self.ask(("joins",))
+            return getattr(self._model, name)
+        value = self.ask((name,))
+        if callable(value):
+            raise RuntimeError(f"what Model.{name} reads is not known (remembered._Watched)")
+        return value
+
+
+class _Part:
+    """Stands in for the scene of a model: its fields are asked for one by one."""
+
+    def __init__(self, watched: _Watched, name: str) -> None:
+        self._watched, self._name = watched, name
+
+    def __getattr__(self, name: str) -> Any:
+        if name == "part":
+            return lambda part: self._watched.ask((self._name, name, part))
+        return self._watched.ask((self._name, name))
+
+
+class _Parts(Mapping[str, Built[Any, Any]]):
+    """Stands in for the built parts of a model: these are asked for one by one."""
+
+    def __init__(self, watched: _Watched) -> None:
+        self._watched = watched
+
+    def __getitem__(self, name: str) -> Built[Any, Any]:
+        built: Built[Any, Any] | None = self._watched.ask(("built", name))
+        if built is None:
+            raise KeyError(name)
+        return built
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._watched.ask(("built",)))
+
+    def __len__(self) -> int:
+        return len(self._watched.ask(("built",)))
+
+
+def _answer(model: Model, question: Question) -> Any:
+    match question:
+        case ("built", name):
+            return model.built.get(name)
+        case ("built",):
+            return tuple(model.built)
+        case ("scene", name):
+            return getattr(model.scene, name)
+        case ("scene", name, given):
+            return getattr(model.scene, name)(given)
+        case (str() as name,):
+            return getattr(model, name)
+        case (str() as name, *given):
+            return getattr(model, name)(*given)
+        case (found,):
+            return found(model)
+
+
+def _answers(model: Model, question: Question, answer: object) -> bool:
+    if question == UNTOLD:
+        return False
+    try:
+        return _same(_answer(model, question), answer)
+    except (LayoutError, KeyError):
+        return False
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Tell whether two values are the same in all that can be told; not sure is no."""
+    if one is other:
+        return True
+    if type(one) is not type(other) or isinstance(one, Built):
+        return False
+    if isinstance(one, Solid | str | int):
+        return bool(one == other)
+    if isinstance(one, float):
+        return one == other and (one != 0.0 or str(one) == str(other))
+    if isinstance(one, tuple | list):
+        return len(one) == len(other) and all(map(_same, one, other))
+    if isinstance(one, frozenset):
+        return bool(one == other)
+    if isinstance(one, Mapping):
+        return list(one) == list(other) and all(map(_same, one.values(), other.values()))
+    if isinstance(one, np.ndarray):
+        return one.dtype == other.dtype and one.shape == other.shape and one.tobytes() == other.tobytes()
+    names = _fields(type(one))
+    return bool(names) and all(_same(getattr(one, name), getattr(other, name)) for name in names)
+
+
+@functools.cache
+def _fields(kind: type) -> tuple[str, ...]:
+    """Return the fields that tell values of a frozen dataclass apart; none for other types."""
+    if not dataclasses.is_dataclass(kind) or not kind.__dataclass_params__.frozen:  # type: ignore[attr-defined] # private
+        return ()
+    return tuple(each.name for each in dataclasses.fields(kind) if each.compare)
