@@ -11,8 +11,8 @@ from layout3d.checks.registry import rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.units import shown_in
-from layout3d.water.remembered import kept
 from layout3d.wanted import go_on
+from layout3d.water.remembered import kept
 
 __all__ = ["examine"]
 

@@ -206,7 +206,7 @@ def gaps_below(
     """
     joins = Joins(model)
     whole = {model.tank_name}
-    bodies = sorted((b for b in model.bodies if first(b) or second(b)), key=lambda body: body.name)
+    bodies = sorted(model.such(lambda body: first(body) or second(body)), key=lambda body: body.name)
     for i, j in near_pairs([body.solid for body in bodies], margin):
         for a, b in ((bodies[i], bodies[j]), (bodies[j], bodies[i])):
             if first(a) and second(b) and not joins.how(a, b, besides=whole):

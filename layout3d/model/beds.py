@@ -34,7 +34,7 @@ class TankOnly:
 
 def beds(model: Model) -> tuple[Substrate, ...]:
     """Return the scene's beds."""
-    return tuple(built.part for built in model.substrates)
+    return model.beds
 
 
 def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import NoneType
@@ -108,6 +108,13 @@ class Model:
         meets = ((self.bounds[:, 0] <= high) & (self.bounds[:, 1] >= low)).all(axis=1)
         return tuple(self.bodies[index] for index in np.flatnonzero(meets).tolist())
 
+    def such(self, holds: Callable[[Body], bool]) -> tuple[Body, ...]:
+        """Return the bodies that something holds of, in their order.
+
+        What else ``holds`` rests on must have been asked of this model before: then nothing hangs on others.
+        """
+        return tuple(filter(holds, self.bodies))
+
     def of_kind(self, *kinds: str) -> tuple[Built[Part, object], ...]:
         """Return the built parts of these kinds; the properties below know their types as well."""
         return tuple(built for built in self.built.values() if built.part.kind in kinds)
@@ -163,6 +170,11 @@ class Model:
     def substrates(self) -> tuple[Built[Substrate, None], ...]:
         """Return the beds of substrate, built."""
         return self._of(Substrate, NoneType)
+
+    @cached_property
+    def beds(self) -> tuple[Substrate, ...]:
+        """Return the beds of substrate as the scene has them."""
+        return tuple(built.part for built in self.substrates)
 
     @cached_property
     def sumps(self) -> tuple[Built[Sump, SumpData], ...]:

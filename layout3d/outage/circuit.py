@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from layout3d.band import SETTINGS, Band
 from layout3d.flow.drain import GPM, INCH, STACK
@@ -26,7 +26,7 @@ from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
 from layout3d.water.sump import compartment_tables
 
-__all__ = ["Circuit", "Sock", "circuit", "in_drains"]
+__all__ = ["Circuit", "Sock", "WayRound", "circuit", "in_drains", "way_round"]
 
 LEAST_COVER = 1e-9  # of water over an inlet; less is rounding, [m]
 MOST_STOPPED = 0.99  # of the slots, as far as an intake is computed; all of them are a blocked drain
@@ -55,8 +55,8 @@ class Sock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Circuit:
-    """Tank and sump as they run. Levels are z in the tank's axes, [m].
+class WayRound:
+    """Tank and sump as they run, without how much the tank holds. Levels are z in the tank's axes, [m].
 
     ``flow`` is what all returns bring to the tank, [m³/s], None where it could not be figured. ``level`` is
     the tank's running level over its drains, that of the scene where none tells; ``level_stopped`` the same
@@ -67,7 +67,6 @@ class Circuit:
     """
 
     tank_name: str
-    tank: LevelTable
     rim: float
     brace: float | None
     spill: float
@@ -136,14 +135,21 @@ class Circuit:
         back = next((-run.flow.likely for run in result.pumps if run.pump == pump), 0.0)
         return _sum_of(flows), max(0.0, back)
 
+    def sump_running(self, setting: int = 1) -> float:
+        """Return all water in the sump as it runs, [m³]."""
+        return self.sump.held([item.level.at(SETTINGS[setting]) for item in self.compartments])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit(WayRound):
+    """Tank and sump as they run, with the tank's water by its level."""
+
+    tank: LevelTable
+
     def display(self, setting: int = 1) -> Body:
         """Return the tank as it runs; ``setting`` is 0, 1, 2 for its level's low, likely, high."""
         level = min(self.level.at(SETTINGS[setting]), self.spill)
         return Body(name=self.tank_name, table=self.tank, level=level, rim=self.spill)
-
-    def sump_running(self, setting: int = 1) -> float:
-        """Return all water in the sump as it runs, [m³]."""
-        return self.sump.held([item.level.at(SETTINGS[setting]) for item in self.compartments])
 
 
 @kept
@@ -154,6 +160,15 @@ def circuit(model: Model) -> Circuit | None:
     ------
     LayoutError : a fitting that no loss is known for.
     """
+    found = way_round(model)
+    if found is None:
+        return None
+    return Circuit(tank=tank_table(model), **{each.name: getattr(found, each.name) for each in fields(found)})
+
+
+@kept
+def way_round(model: Model) -> WayRound | None:
+    """Return of a model's circuit what doesn't hang on how much the tank holds, as ``circuit``."""
     scene_levels = {
         f"{built.part.name}.{c.name}": c.water_z for built in model.sumps for c in built.data.compartments
     }
@@ -170,7 +185,6 @@ def circuit(model: Model) -> Circuit | None:
     shut = [drain for drain in gravity_drains(model) if closed(model, drain.mouth)]
     notes += [f"the mouth of the drain {one.name} lies in something: it is not counted on" for one in shut]
     drains = over_water(model, tuple(one for one in gravity_drains(model) if one not in shut), highest)
-    tank = tank_table(model)
     spill, spill_words = _spill(model)
     water = water_of(model)
     level = stopped = None
@@ -194,10 +208,9 @@ def circuit(model: Model) -> Circuit | None:
         if pump.sump == sump.name and pump.compartment != chamber
     ]
     brace = [b for b in model.bodies_of(model.tank_name) if b.kind == "brace"]
-    return Circuit(
+    return WayRound(
         tank_name=model.tank_name,
-        tank=tank,
-        rim=tank.top,
+        rim=float(model.tank.interior.bounds[1, 2]),
         brace=min((float(body.solid.bounds[0, 2]) for body in brace), default=None),
         spill=spill,
         spill_words=spill_words,

@@ -27,12 +27,11 @@ def outages(model: Model) -> Outages | None:
     ------
     LayoutError : as :func:`layout3d.outage.circuit.circuit`.
     """
-    found = circuit(model)
-    if found is None:
+    found, first = circuit(model), first_to_fail(model)
+    if found is None or first is None:
         return None
     running = Running(model=model, circuit=found)
     cut, failed = power_cut(running), failed_power_cuts(running)
-    first = first_to_fail(model, found)
     down = chamber_run_down(model, found, first)
     drains = {drain.name for drain in found.drains}
     limit = model.scene.catalog.limit

@@ -9,13 +9,14 @@ from layout3d.errors import LayoutError
 from layout3d.flow.running import dripping
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit
+from layout3d.outage.circuit import Circuit, way_round
 from layout3d.outage.drain_back import Body
 from layout3d.outage.evaporation import evaporation
 from layout3d.outage.failures import run_down
 from layout3d.outage.fill_line import FirstToFail
 from layout3d.outage.ledger import RunDown
 from layout3d.water.cavity import tank_cavity
+from layout3d.water.remembered import kept
 from layout3d.water.sump import sump_compartments
 
 __all__ = ["chamber_run_down", "first_to_fail"]
@@ -25,11 +26,16 @@ FINE = 5e-4  # a level at which holes stop is sought as finely, [m]
 WET_RELIEF = 1.5  # wet wall over a plain strip, [-], at high: relief, ledges. Common practice, no source
 
 
-def first_to_fail(model: Model, found: Circuit) -> FirstToFail:
+@kept
+def first_to_fail(model: Model) -> FirstToFail | None:
     """Return what fails first as the return chamber runs down: holes that stop dripping, or a pump's suction.
 
-    The pumps lift farther from a lower chamber, and so bring less. Levels of holes are good to ``FINE``.
+    The pumps lift farther from a lower chamber, and so bring less. Levels of holes are good to ``FINE``. None
+    for a model without a circuit.
     """
+    found = way_round(model)
+    if found is None:
+        return None
     air = max(found.pumps, key=lambda pump: pump.inlet[2])
     chamber = f"{found.sump.name}.{found.sump.data.return_chamber.name}"
     if found.draws_air >= found.chamber_level:

@@ -28,7 +28,8 @@ __all__ = ["kept"]
 Result = TypeVar("Result")
 Question = tuple[Any, ...]  # a name with what it is asked for, or a kept function
 
-TELLS = ("body", "bodies_of", "near", "of_kind")  # methods of a model that are asked for by their arguments
+# methods of a model that are asked for by their arguments
+TELLS = ("body", "bodies_of", "near", "of_kind", "such")
 OF_JOINS = ("cut_apart", "joined")  # those that rest on the joins alone
 UNTOLD = ("what failed",)  # a question that no model answers: the result is made anew for each
 
@@ -182,7 +183,7 @@ def _same(one: Any, other: Any) -> bool:
     if isinstance(one, Solid | str | int):
         return bool(one == other)
     if isinstance(one, float):
-        return one == other and (one != 0.0 or str(one) == str(other))
+        return bool(one == other and (one != 0.0 or str(one) == str(other)))
     if isinstance(one, tuple | list):
         return len(one) == len(other) and all(map(_same, one, other))
     if isinstance(one, frozenset):
@@ -190,14 +191,16 @@ def _same(one: Any, other: Any) -> bool:
     if isinstance(one, Mapping):
         return list(one) == list(other) and all(map(_same, one.values(), other.values()))
     if isinstance(one, np.ndarray):
-        return one.dtype == other.dtype and one.shape == other.shape and one.tobytes() == other.tobytes()
-    names = _fields(type(one))
+        told = one.dtype == other.dtype and one.shape == other.shape
+        return bool(told and one.tobytes() == other.tobytes())
+    kind: Any = type(one)
+    names = _fields(kind)
     return bool(names) and all(_same(getattr(one, name), getattr(other, name)) for name in names)
 
 
 @functools.cache
-def _fields(kind: type) -> tuple[str, ...]:
+def _fields(kind: Any) -> tuple[str, ...]:
     """Return the fields that tell values of a frozen dataclass apart; none for other types."""
-    if not dataclasses.is_dataclass(kind) or not kind.__dataclass_params__.frozen:  # type: ignore[attr-defined] # private
+    if not getattr(getattr(kind, "__dataclass_params__", None), "frozen", False):
         return ()
     return tuple(each.name for each in dataclasses.fields(kind) if each.compare)

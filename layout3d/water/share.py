@@ -21,7 +21,16 @@ from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Solid
 from layout3d.water.remembered import kept
 
-__all__ = ["GIVES_WAY", "TOUCH", "Share", "reaches_into", "share_out", "shares", "shares_within"]
+__all__ = [
+    "GIVES_WAY",
+    "TOUCH",
+    "Share",
+    "reaches_into",
+    "share_out",
+    "shares",
+    "shares_within",
+    "vessel_shares",
+]
 
 GIVES_WAY = ("foliage",)  # kinds that keep only what no other body takes
 MUCH_LARGER = 8  # times the faces: such a taker is cut by itself, not joined with others first, [-]
@@ -62,6 +71,16 @@ class Share:
 def shares(model: Model) -> tuple[Share, ...]:
     """Return the share of every body of the model, in the model's order."""
     return share_out(model.bodies, apart=model.cut_apart)
+
+
+@kept
+def vessel_shares(model: Model) -> tuple[Share, ...]:
+    """Return the shares of those bodies alone that reach into a sump or an overflow box of the model."""
+    spaces = [built.data.interior for built in (*model.sumps, *model.overflow_boxes)]
+    spaces += [compartment.interior for built in model.sumps for compartment in built.data.compartments]
+    return tuple(
+        share for share in shares(model) if any(reaches_into(share.body.solid, space) for space in spaces)
+    )
 
 
 def share_out(

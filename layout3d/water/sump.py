@@ -11,7 +11,7 @@ from layout3d.water.cavity import Cavity, space_left
 from layout3d.water.gauge import cavity_table
 from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
-from layout3d.water.share import shares
+from layout3d.water.share import vessel_shares
 from layout3d.water.standpipe import standpipe_bores
 
 __all__ = [
@@ -61,7 +61,7 @@ def sump_compartments(model: Model) -> tuple[CompartmentWater, ...]:
 def _water_in(
     model: Model, name: str, part: str, interior: Solid, level: float, bores: Sequence[Solid] = ()
 ) -> CompartmentWater:
-    cavity = space_left(interior, shares(model), bores)
+    cavity = space_left(interior, vessel_shares(model), bores)
     gross, net, pores, surface = (
         float(figure(level)[0]) for figure in (cavity.gross, cavity.net, cavity.pores, cavity.surface)
     )

@@ -1,7 +1,11 @@
 """Bodies made by hand for the rules of fit: boxes between two corners, and what a rule asks of a model."""
 
+from functools import partial
 from types import SimpleNamespace
 
+import numpy as np
+
+from layout3d.model.model import Model
 from layout3d.parts.base import Body, Join
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
@@ -32,6 +36,8 @@ def made_join(a, b, how="rests"):
 def with_bodies(model, *bodies, joins=(), **parts):
     """Put bodies and joins into a model made by hand; ``parts`` are what a built part's own part has."""
     model.bodies, model.joins = bodies, joins
+    model.bounds = np.array([body.solid.bounds for body in bodies]).reshape(-1, 2, 3)
+    model.near, model.such = partial(Model.near, model), partial(Model.such, model)
     model.body = lambda name: next(one for one in bodies if one.name == name)
     model.bodies_of = lambda *names: tuple(
         one for one in bodies if {one.name, one.part, one.group} & {*names}

@@ -23,6 +23,9 @@ def hole(name, z, diameter=0.02, *, bulkhead="", plugged=False):
     return SimpleNamespace(name=name, at=(0.1, 0.4, z), diameter=diameter, bulkhead=bulkhead, plugged=plugged)
 
 
+WAY_ROUND = module.way_round.__wrapped__
+
+
 def model(*, waterline=0.3, holes=(), braces=(), slots=0.33, boxes=(), baskets=()):
     bodies = [
         SimpleNamespace(
@@ -37,7 +40,11 @@ def model(*, waterline=0.3, holes=(), braces=(), slots=0.33, boxes=(), baskets=(
     return SimpleNamespace(
         waterline=waterline,
         tank_name="tank",
-        tank=SimpleNamespace(height=0.6, holes={one.name: one for one in holes}),
+        tank=SimpleNamespace(
+            height=0.6,
+            holes={one.name: one for one in holes},
+            interior=SimpleNamespace(bounds=np.array([[0.0, 0.0, 0.0], [1.0, 0.5, 0.6]])),
+        ),
         bodies_of=lambda name: bodies,
         scene=SimpleNamespace(
             style="metric",
@@ -81,6 +88,7 @@ def put_together(monkeypatch):
             name="sump", data=SimpleNamespace(return_chamber=SimpleNamespace(name="return"))
         )
         for name, value in {
+            "way_round": WAY_ROUND,
             "return_ways": return_ways,
             "gravity_drains": lambda scene: (*every, *shut),
             "closed": lambda scene, mouth: mouth in shut,

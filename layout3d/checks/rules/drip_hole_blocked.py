@@ -62,10 +62,8 @@ def _ways(model: Model, element: Element, reach: float) -> Iterator[tuple[DripHo
     high = np.maximum(starts, ends).max(axis=0)
     near = [
         body
-        for body in model.bodies
-        if body.name != element.body
-        and body.kind != "foliage"
-        and bool((body.solid.bounds[0] <= high).all() and (body.solid.bounds[1] >= low).all())
+        for body in model.near(vector(low), vector(high))
+        if body.name != element.body and body.kind != "foliage"
     ]
     for hole in element.holes:
         found = [(free_way(body, hole, reach), body.name) for body in near]

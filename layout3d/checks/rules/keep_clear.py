@@ -9,7 +9,6 @@ from layout3d.checks.freeing import GIVES_WAY, freeing
 from layout3d.checks.measure import Joins, length, runs, shared_by
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, KeepClear, vector
-from layout3d.solid.distance import near_pairs
 
 __all__ = ["keep_clear"]
 
@@ -29,12 +28,11 @@ def keep_clear(model: Model) -> Iterator[Finding]:
     it aside), and the very body that it is fixed to.
     """
     joins = Joins(model)
-    bodies = sorted(model.bodies, key=lambda body: body.name)
     for space in model.keep_clear:
         let_off = _let_off(model, joins, space)
-        for i, j in near_pairs([space.solid, *(body.solid for body in bodies)], 0.0):
-            body = bodies[j - 1]
-            if i != 0 or body.kind in GIVES_WAY or {body.name, body.part} & let_off:
+        low, high = space.solid.bounds
+        for body in sorted(model.near(vector(low), vector(high)), key=lambda body: body.name):
+            if body.kind in GIVES_WAY or {body.name, body.part} & let_off:
                 continue
             shared = shared_by(space, body)
             if shared is None:
@@ -60,17 +58,15 @@ def _remedy(body: Body, space: KeepClear, way: str) -> str:
 def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
     """Return the names of bodies that belong in the space, and of runs that lead there."""
     own = {space.part, *(body.name for body in model.built[space.part].bodies)}
+    pushed, held = joins.of(*own, how=("socket", "barb")), joins.of(*own, how=("held",))
     led = {
         body.part
-        for body in model.bodies
-        if body.group == "plumbing"
-        and {body.name, body.part} & joins.of(*own, how=("socket", "barb"))
-        and body.part != model.tank_name
+        for body in model.such(lambda body: body.group == "plumbing")
+        if {body.name, body.part} & pushed and body.part != model.tank_name
     }
     low, high = space.solid.bounds[:, :2]
     for name, run in runs(model):
         over = bool((low <= run.end_at[:2]).all() and (run.end_at[:2] <= high).all())
         if run.flexible and not run.end_port and over and run.end_direction[2] < DOWN:
             led.add(name)
-    bodies = {body.name for body in model.bodies}
-    return {space.part} | led | (joins.of(*own, how=("held",)) & bodies)
+    return {space.part} | led | {body.name for body in model.such(lambda body: body.name in held)}

@@ -29,7 +29,13 @@ MAY_LEAVE = ("glass", "plumbing")
 def outside(model: Model) -> Iterator[Finding]:
     """Find bodies of the tank that reach past its walls, its floor or its rim."""
     tank = model.tank
-    for body in model.bodies:
+    boxes = model.bounds
+    x, y = (boxes[:, ends, axis] for axis, ends in ((0, [0, 0, 1, 1]), (1, [0, 1, 0, 1])))
+    least = tank.room_beside(np.stack([x, y], axis=-1).reshape(-1, 2)).reshape(len(boxes), -1).min(axis=1)
+    # what keeps to its walls, floor and rim with its box does so
+    past = (least < 0.0) | (boxes[:, 0, 2] < 0.0) | (boxes[:, 1, 2] > tank.height)
+    for index in np.flatnonzero(past).tolist():
+        body = model.bodies[index]
         if body.where != "tank" or body.group in MAY_LEAVE or body.part == model.tank_name:
             continue
         points = body.solid.uncarved.vertices  # what stands in a bed is looked at by itself
