@@ -199,6 +199,8 @@ class Loading(ModuleType):
     seen: ClassVar[list[object]] = []
 
     def __getattr__(self, name):
+        if name != "main":
+            raise AttributeError(name)
         self.seen.append(signal.getsignal(signal.SIGINT))
         return lambda: self.seen.append(signal.getsignal(signal.SIGINT)) or 5
 
