@@ -23,12 +23,13 @@ __all__ = ["sump_return"]
 class _Ways:
     """What leads water to a sump and from it: parts by name, and where the first of them ends in it.
 
+    ``returns`` are the pumps that bring it to the tank, each with the compartment that it draws from.
     ``pumped`` tells whether a pump brings it water from elsewhere; ``drawn_down`` are those that draw from
     the tank, with where that ends.
     """
 
     fed_by: dict[str, None] = field(default_factory=dict)
-    returns: dict[str, None] = field(default_factory=dict)
+    returns: dict[str, str] = field(default_factory=dict)
     lead_on: dict[str, None] = field(default_factory=dict)
     drawn_down: dict[str, Vector] = field(default_factory=dict)
     pumped: bool = False
@@ -44,8 +45,9 @@ def sump_return(model: Model) -> Iterator[Finding]:
     """Find sumps that fill and are not pumped back, that share a tank with another, or are pumped full.
 
     Two sumps with return pumps keep no level of their own: what drains bring to each has nothing to do with
-    what its pump takes. Nor does a tank that a pump draws down: no drain holds its level. Drains count where
-    a pump brings water to the tank; a pump always does.
+    what its pump takes. Nor does a tank that a pump draws down: no drain holds its level. Levels of the sump
+    are figured for pumps in its last compartment. Drains count where a pump brings water to the tank; a pump
+    always does.
     """
     ways = _ways(model)
     for name, one in ways.items():
@@ -61,6 +63,16 @@ def sump_return(model: Model) -> Iterator[Finding]:
     for built in model.sumps:
         name = built.part.name
         one = ways[name]
+        last = f"{name}.{built.data.return_chamber.name}"
+        for pump, compartment in one.returns.items():
+            if compartment != last:
+                yield Finding(
+                    parts=(pump, compartment),
+                    at=model.built[pump].anchors["inlet"],
+                    message=f"{pump} draws from {compartment}, and water runs through the compartments "
+                    f"as far as {last}: no level here is figured for that",
+                    remedy=f"set {pump} in {last}, or turn the way the compartments follow (`flow:`)",
+                )
         if name in returning[:1] or not (one.fed_by or one.returns):
             continue
         if one.returns:
@@ -105,7 +117,8 @@ def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:
     ends: dict[str, Vector] = {}
     for mouth in part.mouths:
         ends.setdefault(_vessel(mouth.vessel), mouth.at)
-    pumps = {pump.name: _vessel(vessel_at(model, pump.inlet)) for pump in part.water_pumps}
+    waters = {pump.name: vessel_at(model, pump.inlet) for pump in part.water_pumps}
+    pumps = {pump: _vessel(water) for pump, water in waters.items()}
     names = dict.fromkeys(pumps or (edge.part for edge in part.edges if edge.part != model.tank_name))
     sources = set(pumps.values()) or set(ends)
     for name, one in found.items():
@@ -116,7 +129,7 @@ def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:
         if name in ends:
             one.drawn_down |= {pump: ends[name] for pump, of in pumps.items() if of == model.tank_name}
         if name in sources and model.tank_name in ends and pumps:
-            one.returns |= names
+            one.returns |= {pump: waters[pump] for pump, of in pumps.items() if of == name}
         elif name in sources and set(ends) - {name, model.tank_name, ""}:
             one.lead_on |= names
 

@@ -62,6 +62,17 @@ def test_a_second_sump_with_a_return_pump_is_a_fault():
     assert "no level is figured for below" in finding.message
 
 
+def test_a_pump_before_the_last_compartment_is_a_fault():
+    two = "[{name: first, length: 180, level: 200, baffle: {height: 300}}, {name: return, level: 200}]"
+    there = (
+        ("compartments: [{name: return, level: 200}]", f"compartments: {two}"),
+        ("below.return", "below.first"),
+    )
+    _, drawn = found(*there)
+    assert (drawn.severity, drawn.parts) == ("fault", ("pump", "below.first"))
+    assert "as far as below.return" in drawn.message
+
+
 def test_a_pump_that_draws_the_tank_down_is_a_fault():
     drawing = """
   drawing: {kind: pump, model: small 1000, outlet: d20 pn 16, at: {left: 520, front: 200, bottom: 0}}
