@@ -34,12 +34,13 @@ BoxBuilt = Built[OverflowBox, OverflowBoxData]
     ),
 )
 def overflow_boxes(model: Model) -> Iterator[Finding]:
-    """Find boxes without drains, with a crest or a level at odds with the waterline, or too tight."""
+    """Find boxes without drains, with a level at odds with the waterline, too tight, or that a pump fills."""
     for built in model.overflow_boxes:
         yield from _drains(model, built)
         yield from _crest(model, built)
         yield from _fall(model, built)
         yield from _room(model, built)
+        yield from _returns(model, built)
 
 
 def _drains(model: Model, built: BoxBuilt) -> Iterator[Finding]:
@@ -60,6 +61,21 @@ def _drains(model: Model, built: BoxBuilt) -> Iterator[Finding]:
             else f"{name} walls off no drain: what runs over its weir fills it, and then the tank",
             remedy="drill the tank for a main and an emergency drain within the box",
         )
+
+
+def _returns(model: Model, built: BoxBuilt) -> Iterator[Finding]:
+    """Find pumped water that ends in the box, where the drains take it back before it was in the tank."""
+    name = built.part.name
+    for part in pipework(model).parts:
+        for mouth in part.mouths:
+            if part.water_pumps and built.data.holds(mouth.at):
+                yield Finding(
+                    parts=(mouth.part, name),
+                    at=mouth.at,
+                    message=f"{mouth.words} lets pumped water into {name}: it runs down the drains, and "
+                    f"{model.tank_name} gets none of it, whatever level is figured for its flow",
+                    remedy=f"lead it over the edge of {name} into {model.tank_name}",
+                )
 
 
 def _drain_holes(model: Model, built: BoxBuilt) -> list[str]:

@@ -59,6 +59,19 @@ def test_a_capped_standpipe_is_no_drain(found, end, count):
     assert [one.measured for one in told] == [1.0] * count
 
 
+@pytest.mark.parametrize(("across", "count"), [(100, 1), (250, 0)])
+def test_a_pump_that_fills_the_box_brings_the_tank_nothing(found, across, count):
+    """It stands in the tank, and its pipe ends over the box or past it."""
+    pump = (
+        "pump: {kind: pump, model: small 1000, outlet: d20 pn 16, at: {left: 400, back: 75, bottom: 0}}\n"
+        "up: {kind: run, pipe: d20 pn 16, start: pump.outlet, route: [{up: 320}, "
+        f"{{until: left, reach: [{across}, 0, 0]}}, {{down: 60}}, open]}}\n"
+    )
+    told = [finding for finding in found(more=pump) if "pumped water" in finding.message]
+    assert len(told) == count
+    assert all(finding.severity == "fault" and finding.parts == ("up", "box") for finding in told)
+
+
 def test_the_hole_of_a_return_is_no_drain(found):
     """A pump on the other side of it brings water up."""
     more = """
