@@ -38,6 +38,7 @@ GRID = 220  # cells along the longest side of the scene
 MOST_POINTS = 900_000
 CHUNK = 16_384  # points
 CONTACT, CONTACT_SHADE = 0.035, 0.5  # m to which the shade of touching things reaches, and its depth
+TOUCHING = 0.003  # m: what is nearer is before a face and behind it alike
 LAMP_REACH, NEAREST_LAMP = 0.5, 0.15  # m: where a lamp's light is 1, and from where on it grows no more
 
 
@@ -155,14 +156,16 @@ def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) 
     return np.asarray(light / np.float32(open_sky) + bounce, dtype=np.float32)
 
 
-def contact_shade(points: Floats, others: Floats) -> Floats:
+def contact_shade(points: Floats, normals: Floats, others: Floats) -> Floats:
     """Return what of the light gets to points close to other things, (n,): 1 from ``CONTACT`` on.
 
-    It is the soft dark line where a stone meets the sand, finer than the cells of ``daylight``.
+    It is the soft dark line where a stone meets the sand, finer than the cells of ``daylight``. What lies
+    behind a face, as sand does before the other side of a thin wall, throws none on it.
 
     Parameters
     ----------
-    points : (n, 3) float, [m];  others : (k, 3) float, [m], over what they may lie close to
+    points, normals : (n, 3) float, [m] and unit vectors
+    others : (k, 3) float, [m], over what they may lie close to
     """
     if not len(points) or not len(others):
         return np.ones(len(points), dtype=np.float32)
@@ -174,8 +177,13 @@ def contact_shade(points: Floats, others: Floats) -> Floats:
     inside = ((points > low) & (points < high)).all(axis=1)
     shade = np.ones(len(points), dtype=np.float32)
     if len(near_any):
-        near, _ = cKDTree(near_any, balanced_tree=False).query(points[inside], distance_upper_bound=CONTACT)
-        shade[inside] -= np.float32(CONTACT_SHADE) * (1.0 - np.minimum(near / CONTACT, 1.0)) ** 2
+        tree = cKDTree(near_any, balanced_tree=False)
+        near, which = tree.query(points[inside], distance_upper_bound=CONTACT)
+        close = np.flatnonzero(inside)[near < CONTACT]
+        near, which = near[near < CONTACT], which[near < CONTACT]
+        above = np.einsum("ij,ij->i", near_any[which] - points[close], normals[close])
+        before = np.clip(1.0 + 2.0 * above / np.maximum(near, TOUCHING), 0.0, 1.0)
+        shade[close] -= np.float32(CONTACT_SHADE) * (1.0 - near / CONTACT) ** 2 * before
     return shade
 
 

@@ -334,9 +334,11 @@ def _in_contact(solid: list[Piece]) -> list[Piece]:
     for own, others in ((beds, stand), (stand, beds)):
         if not own or not others:
             continue
-        points = np.concatenate([solid[number].points for number in own])
+        points, normals = (
+            np.concatenate([getattr(solid[number], name) for number in own]) for name in ("points", "normals")
+        )
         over = [surface_points(solid[n].points, solid[n].faces, CONTACT_PITCH) for n in others]
-        shade = contact_shade(points, np.concatenate(over))
+        shade = contact_shade(points, normals, np.concatenate(over))
         ends = np.cumsum([len(solid[number].points) for number in own])[:-1]
         for number, light in zip(own, np.split(shade, ends), strict=True):
             colour = solid[number].colours.copy()

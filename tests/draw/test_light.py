@@ -86,7 +86,12 @@ def test_shade_of_contact_is_deepest_where_things_touch_and_ends_where_it_is_sai
     grid = np.linspace(-0.1, 0.1, 81)
     plate = np.array([(x, y, 0.0) for x in grid for y in grid], dtype=np.float32)
     row = np.array([(0.0, 0.0, h) for h in (0.0, CONTACT / 2.0, 0.99 * CONTACT, 2.0 * CONTACT)], np.float32)
-    shade = contact_shade(row, plate)
+    down = np.repeat(-UP, len(row), axis=0)
+    shade = contact_shade(row, down, plate)
     assert shade == pytest.approx([1.0 - CONTACT_SHADE, 1.0 - CONTACT_SHADE / 4.0, 1.0, 1.0], abs=1e-3)
-    assert contact_shade(row, plate[:0]) == pytest.approx(1.0)
-    assert len(contact_shade(row[:0], plate)) == 0
+    assert contact_shade(row, down, plate[:0]) == pytest.approx(1.0)
+    assert len(contact_shade(row[:0], down[:0], plate)) == 0
+    # the other side of a thin wall that the plate lies before; beside it, as sand round a stone, it counts
+    assert contact_shade(row[1:], -down[1:], plate) == pytest.approx(1.0)
+    across = np.tile(np.array([[1.0, 0.0, 0.0]], np.float32), (len(row), 1))
+    assert contact_shade(row, across, plate)[1] == pytest.approx(shade[1], abs=0.01)
