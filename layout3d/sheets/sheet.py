@@ -12,6 +12,7 @@ from layout3d.errors import OutOfRange
 from layout3d.sheets.details import BELOW, BESIDE, chained, crowded, enlarged
 from layout3d.sheets.drawing import (
     BEND,
+    Area,
     Circle,
     Dimension,
     Element,
@@ -325,17 +326,20 @@ class _Setter:
         made: list[Element] = []
         for words, start, end in self.figure.levels:
             a, b = sorted((self._at(start), self._at(end)))
-            made.append(line(a, b, kind="phantom", layer="water"))
+            drawn = line(a, b, kind="phantom", layer="water")
             long = b[0] - a[0] - text_width(words, SMALL) - 6.0
             text = placer.put(
                 Text((a[0] + 4.5 + max(long, 0.0) * share, a[1] + lift), words, SMALL, layer="water")
                 for lift in (0.8, -0.8 - SMALL)
                 for share in (0.05, 0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0)
             )
-            if text is not None:
+            if text is None:
+                made.append(drawn)
+            else:
                 x, y = text.at[0] - 2.5, a[1]
                 mark = ((x, y), (x + 1.4, y + 2.2), (x - 1.4, y + 2.2))
-                made += [Path(mark, "narrow", closed=True, layer="water"), text]
+                under = Area((text.corners,), 1.0, "water")
+                made += [under, drawn, Path(mark, "narrow", closed=True, layer="water"), text]
                 placer.reserve((x - 1.6, y), (x + 1.6, y + 2.4))
         return made
 

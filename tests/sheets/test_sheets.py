@@ -23,7 +23,7 @@ from layout3d.errors import OutOfRange, UnknownName
 from layout3d.model.build import build_model
 from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene
-from layout3d.sheets.drawing import Circle
+from layout3d.sheets.drawing import Area, Circle, Text
 from layout3d.sheets.dxf import dxf
 from layout3d.sheets.figure import drawn_figure
 from layout3d.sheets.items import numbers_of
@@ -138,6 +138,22 @@ def test_no_two_texts_overlap_and_all_are_on_the_sheet(set_of, name):
         frame = shapely.box(20.0, 10.0, sheet.page.width - 10.0, sheet.page.height - 10.0)  # ISO 5457
         for text, box in zip(texts, boxes, strict=True):
             assert frame.contains(box), (sheet.name, text.text)
+
+
+def test_no_line_of_the_view_runs_through_the_name_of_a_water(set_of):
+    """It stands on white, over all that is drawn of the tank; its own line is over that white again."""
+    names = 0
+    for sheet in set_of("ledge"):
+        elements = list(sheet.page.elements)
+        white = {
+            one.rings[0]: k for k, one in enumerate(elements) if isinstance(one, Area) and one.grey == 1.0
+        }
+        for k, text in enumerate(elements):
+            if isinstance(text, Text) and text.layer == "water":
+                at = white[text.corners]
+                assert {one.layer for one in elements[at + 1 : k]} == {"water"}
+                names += 1
+    assert names >= 4
 
 
 def test_the_whole_set_of_the_showcase_is_there(set_of):
@@ -264,8 +280,12 @@ def test_a_sheet_of_a_scene_with_faults_says_so_first():
 
 def test_every_plant_and_light_is_on_a_sheet_with_the_lights_height(shipped, set_of):
     model = shipped("gorge")
-    (planting,) = [sheet for sheet in set_of("gorge") if sheet.name == "planting"]
+    unlit, planting = (
+        next(sheet for sheet in set_of(name) if sheet.name == "planting") for name in ("ledge", "gorge")
+    )
     texts = [text.text for text in texts_of(planting.page.elements)]
+    assert any("Hang them so that nothing" in text for text in texts)
+    assert not any("Hang them" in text.text for text in texts_of(unlit.page.elements))
     for body in model.bodies:
         assert body.group != "plant" or body.part in texts, body.part
     lights = {body.part: body for body in model.bodies if body.kind == "light"}

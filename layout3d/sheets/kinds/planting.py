@@ -15,6 +15,10 @@ from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 from layout3d.units import on_drawing
 
+LIGHTS = (
+    "Lights are drawn by their outline, over what lies below them; heights are to their lower face. Hang "
+    "them so that nothing can fall into the water, each cable with a drip loop."
+)
 GROUPS = ("glass", "background", "rock", "wood", "substrate", "plant")
 
 
@@ -24,7 +28,8 @@ def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
     view = VIEWS["plan"]
     lights = [body for body in model.bodies if body.kind == "light"]
     bodies = [body for body in model.bodies if body.group in GROUPS]
-    if not lights and not any(body.group == "plant" for body in bodies):
+    planted = any(body.group == "plant" for body in bodies)
+    if not lights and not planted:
         return None
     figure, numbers = drawn_figure(bodies, view), numbers_of(shop(model))
     over = [one.seen for one in project(lights, view)]
@@ -48,8 +53,7 @@ def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
         told=tuple(told),
         notes=(
             "Numbers are rows of the parts list.",
-            "As planted: leaves are drawn as modelled, and grow. Lights are drawn by their outline, over "
-            "what lies below them; heights are to their lower face. Hang them so that nothing can fall "
-            "into the water, each cable with a drip loop.",
+            *(["As planted: leaves are drawn as modelled, and grow."] if planted else []),
+            *([LIGHTS] if lights else []),
         ),
     )
