@@ -39,7 +39,7 @@ Names = Annotated[
         "--sheet",
         metavar="NAME",
         help="plan, planting, front, back, left, right, cut or pipework, all by default; spot: what the "
-        "scene's cameras see. May be repeated.",
+        "scene's cameras see, in parallel lines. May be repeated.",
     ),
 ]
 Paper = Annotated[str, typer.Option("--paper", help="A4, A3, letter or tabloid.")]

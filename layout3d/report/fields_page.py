@@ -114,7 +114,9 @@ def fields_page() -> str:
         _ACCEPT,
         _section("Conditions", "conditions:", record(Conditions, "conditions")),
         _section("Swim", "swim:", record(Swim, "fish")),
-        f"## Cameras\n\nUnder `cameras:`, a name and\n\n{_fields(field_specs(CameraFields))}",
+        "## Cameras\n\nPictures, films and the window look from them in perspective; a sheet of one is drawn "
+        "in parallel lines\nalong the way it looks, as far as the picture reaches at the target. "
+        f"Under `cameras:`, a name and\n\n{_fields(field_specs(CameraFields))}",
         _section("Shop", "shop:", record(ShopFields, "a shop")),
         *(
             f"*{title}*, each with\n\n{_fields(field_specs(cls))}"
