@@ -89,14 +89,15 @@ def faulty() -> Callable[..., tuple[Finding, ...]]:
 
 @pytest.fixture(scope="session")
 def faulty_text() -> Callable[..., tuple[Finding, ...]]:
-    """Run all rules over a faulty scene with pieces of its text put in place of others."""
+    """Run a rule over a faulty scene, its own or another, with pieces of its text in place of others."""
 
-    def run(name: str, *pieces: tuple[str, str]) -> tuple[Finding, ...]:
+    def run(rule: str, *pieces: tuple[str, str], scene: str = "") -> tuple[Finding, ...]:
+        name = scene or rule
         text = (FAULTY / f"{name}.yaml").read_text(encoding="utf-8")
         for old, new in pieces:
             assert old in text, f"{name}.yaml holds no {old!r}"
             text = text.replace(old, new)
-        return examine(build_text(text, MADE))
+        return found_by(rule, build_text(text, MADE))
 
     return run
 

@@ -59,7 +59,7 @@ def data(model: Model) -> OverflowBoxData:
 
 
 def told(model: Model, word: str) -> list[Any]:
-    return [one for one in examine(model) if one.rule == "overflow-box" and word in one.message]
+    return [one for one in examine(model, only=("overflow-box",)) if word in one.message]
 
 
 def test_a_comb_is_cut_in_its_front_and_the_corner_closes_its_right():
@@ -123,7 +123,7 @@ def test_what_stands_in_the_box_is_judged_by_its_water():
         "at": {"in": "box", "left": 40, "front": 40, "bottom": 50},
     }
     model = made({"heater": heater})
-    (finding,) = [one for one in examine(model) if one.rule == "under-water"]
+    (finding,) = examine(model, only=("under-water",))
     assert finding.severity == "fault"
     assert "above the water in box" in finding.message
 

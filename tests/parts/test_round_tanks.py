@@ -25,7 +25,7 @@ def made(tank: dict[str, Any], parts: dict[str, Any] | None = None, **more: Any)
 
 
 def found(model: Model, rule: str) -> list[Any]:
-    return [finding for finding in examine(model) if finding.rule == rule]
+    return list(examine(model, only=(rule,)))
 
 
 def volumes(model: Model, *kinds: str) -> float:

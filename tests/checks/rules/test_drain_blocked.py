@@ -41,12 +41,7 @@ def test_a_second_drain_takes_the_flow(faulty_text):
         "      supply:",
         "      second: {panel: back, left: 480, bottom: 100, bulkhead: d40}\n      supply:",
     )
-    found = [
-        f
-        for f in faulty_text(RULE, hole, ("  nozzle:", f"{second.strip(chr(10))}\n  nozzle:"))
-        if f.rule == RULE
-    ]
-    (finding,) = found
+    (finding,) = faulty_text(RULE, hole, ("  nozzle:", f"{second.strip(chr(10))}\n  nozzle:"))
     assert finding.severity == "note"
     assert finding.message.startswith("with all drains blocked at once")
 

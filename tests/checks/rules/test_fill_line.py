@@ -32,10 +32,9 @@ def test_both_kinds_of_marks_are_in_the_remedy(faulty):
 
 def test_no_band_is_told_with_what_would_open_it(faulty_text):
     """A chamber half as long has not two days of evaporation below its baffle."""
-    found = faulty_text(
+    (finding,) = faulty_text(
         RULE, ("level: 90", "level: 120"), ("length: 250", "length: 460"), ("height: 200", "height: 130")
     )
-    (finding,) = [f for f in found if f.rule == RULE]
     told = "no fill line holds in sump.return: evaporation until pump draws air asks for"
     assert finding.message.startswith(told)
     assert "evaporation until pump draws air: top up" in finding.remedy
@@ -44,7 +43,7 @@ def test_no_band_is_told_with_what_would_open_it(faulty_text):
 
 def test_it_says_nothing_where_another_rule_tells_the_spill(faulty_text):
     for name in ("sump-drain-back", "drain-blocked"):
-        assert [f for f in faulty_text(name) if f.rule == RULE] == []
+        assert faulty_text(RULE, scene=name) == ()
 
 
 def line(room=-0.003, remedies=("cover the sump", "top up")):

@@ -24,12 +24,9 @@ def test_to_the_rim(faulty, tall, severity):
 def test_a_scene_says_how_many_slots_leaves_may_stop(faulty_text):
     """A sound scene has room for a third; with every slot stopped the water stands at the rim."""
     sound = ("level: 90", "level: 150")
-    assert [f for f in faulty_text("fill-line", sound) if f.rule == RULE] == []
-    (finding,) = [
-        f
-        for f in faulty_text("fill-line", sound, ("waterline:", "limits: {slots_stopped: 1}\nwaterline:"))
-        if f.rule == RULE
-    ]
+    assert faulty_text(RULE, sound, scene="fill-line") == ()
+    stopped = ("waterline:", "limits: {slots_stopped: 1}\nwaterline:")
+    (finding,) = faulty_text(RULE, sound, stopped, scene="fill-line")
     assert "99% of the slots stopped" in finding.message
     assert finding.measured == pytest.approx(0.0)
 
@@ -37,8 +34,8 @@ def test_a_scene_says_how_many_slots_leaves_may_stop(faulty_text):
 def test_a_brace_comes_before_the_rim(faulty_text):
     """The brace's lower face lies 40 mm below the rim; the water at its high figure 16 mm below it."""
     brace = ("glass: 10\n", "glass: 10\n    perimeter_brace: {width: 50, thickness: 40}\n")
-    found = faulty_text(RULE, brace, ("tall: 346", "tall: 290"), ("waterline: 194", "waterline: 394"))
-    (finding,) = [f for f in found if f.rule == RULE]
+    raised = ("waterline: 194", "waterline: 394")
+    (finding,) = faulty_text(RULE, brace, ("tall: 346", "tall: 290"), raised)
     assert "the lower face of the brace" in finding.message
     assert finding.severity == "warning"
     assert 0.010 < finding.measured < 0.018

@@ -42,26 +42,23 @@ SPARE = """
 HOLE = ("      supply:", "      second: {panel: back, left: 480, bottom: 100, bulkhead: d40}\n      supply:")
 
 
-def dry(findings):
-    return [(one.severity, one.parts) for one in findings if one.rule == RULE]
-
-
 def test_a_pump_that_runs_dry_behind_the_only_drain_is_told(faulty_text):
     """Of 51 mm of rise 75 have room: the pump draws air first, which is a note unless it stops by itself."""
-    (found,) = [one for one in faulty_text("drain-blocked", LOWER) if one.rule == RULE]
+    (found,) = faulty_text(RULE, LOWER, scene="drain-blocked")
     assert (found.severity, found.parts, found.measured) == ("note", ("pump",), pytest.approx(0.0, abs=1e-9))
     assert found.message.startswith("with the drain 'overflow' blocked pump brings up")
     stops = ("kind: pump, ", "kind: pump, stops_dry: true, ")
-    assert dry(faulty_text("drain-blocked", LOWER, stops)) == []
+    assert faulty_text(RULE, LOWER, stops, scene="drain-blocked") == ()
     # where the tank runs over before, the rule drain-blocked tells it
-    assert dry(faulty_text("drain-blocked")) == []
+    assert faulty_text(RULE, scene="drain-blocked") == ()
 
 
 @pytest.mark.parametrize(("under", "severity"), [(110, "note"), (50, "warning")])
 def test_a_pump_that_runs_dry_before_the_second_drain_begins_is_a_warning(faulty_text, under, severity):
     """The strainer's slots begin 19 mm under the water; the spare rim stands 10 mm over, or 70."""
     spare = ("  nozzle:", f"{SPARE.replace('UNDER', str(under))}\n  nozzle:")
-    assert dry(faulty_text("drain-blocked", LOWER, HOLE, spare)) == [(severity, ("pump",))]
+    (found,) = faulty_text(RULE, LOWER, HOLE, spare, scene="drain-blocked")
+    assert (found.severity, found.parts) == (severity, ("pump",))
 
 
 LOWEST, HIGHEST = -0.45, -0.43  # inlets

@@ -30,9 +30,7 @@ def test_either_side_of_the_depth(faulty, mouth, depth):
 
 
 def test_a_check_valve_alone_is_a_warning(faulty_text):
-    (finding,) = [
-        f for f in faulty_text(RULE, ("up: 400,", "up: 200, check_valve, up: 200,")) if f.rule == RULE
-    ]
+    (finding,) = faulty_text(RULE, ("up: 400,", "up: 200, check_valve, up: 200,"))
     assert finding.severity == "warning"
     assert finding.message.count("check valve") == 2
 
@@ -44,9 +42,9 @@ def test_a_hole_under_the_water_breaks_it(faulty_text):
         "route: [{front: 60},\n    {up: 120, drip: {diameter: 4, pitch: 10, margin: 30, count: 1}},\n"
         "    {front: 60}, {down: 120}, open]",
     )
-    assert [f for f in faulty_text(RULE, feed) if f.rule == RULE] == []
+    assert faulty_text(RULE, feed) == ()
     capped = (feed[0], "route: [{front: 60}, {up: 120}, {front: 60}, {down: 120}, open]")
-    assert [f.severity for f in faulty_text(RULE, capped) if f.rule == RULE] == ["fault"]
+    assert [f.severity for f in faulty_text(RULE, capped)] == ["fault"]
 
 
 def judged(monkeypatch, *, broken_at, crests=(0.29,), check_valve="", bottom=0.0):

@@ -30,8 +30,7 @@ def test_the_mark_that_would_do_is_told(faulty):
 def test_a_spill_only_if_the_check_valve_fails_is_a_warning(faulty_text):
     valve = ("up: 400,", "up: 200, check_valve, up: 200,")
     deep = ("mouth: 130}", "mouth: 80}")
-    held = [f for f in faulty_text("siphon", valve, deep) if f.rule == RULE]
-    (finding,) = held
+    (finding,) = faulty_text(RULE, valve, deep, scene="siphon")
     assert finding.severity == "warning"
     assert "if check valves fail" in finding.message
 

@@ -16,7 +16,7 @@ TANK = {"kind": "tank", "inside": [600, 300, 300], "glass": 8, "silicone": 0}
 
 def found(rule: str, parts: dict[str, Any], waterline: float = 150) -> list[Any]:
     scene = {"format": 1, "units": "mm", "waterline": waterline, "parts": {"tank": TANK, **parts}}
-    return [finding for finding in examine(build_plain(scene)) if finding.rule == rule]
+    return list(examine(build_plain(scene), only=(rule,)))
 
 
 def slab(thickness: float, **more: Any) -> dict[str, Any]:
