@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -41,6 +42,22 @@ def pytest_configure(config: pytest.Config) -> None:
         settings.register_profile("busy machine", deadline=None, max_examples=25)
         settings.register_profile("thorough", deadline=None, max_examples=1000)
         settings.load_profile("busy machine")
+
+
+SHIPPED = ("film/test_kinds", "page/", "sheets/", "shop/test_order", "shop/test_parts", "water/test_figures")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> object:
+    """Hand out file by file, and those that look at scenes which ship together: each is built once."""
+    from xdist.scheduler import LoadFileScheduling
+
+    class Scheduling(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = str(super()._split_scope(nodeid))
+            return "shipped" if file.removeprefix("tests/").startswith(SHIPPED) else file
+
+    return Scheduling(config, log)
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -245,9 +245,9 @@ def test_a_terminal_without_a_sign_shows_another(tmp_path):
 
 def test_the_module_run_as_a_program_ends_with_the_command_s_code(scene):
     """With 0 too: the test before this one."""
-    done = run("check", "none.yaml", cwd=scene.parent)
+    done = run("schema", "scen", cwd=scene.parent)
     assert (done.returncode, done.stdout) == (2, b"")
-    assert b"no such file" in done.stderr
+    assert b"scene" in done.stderr
 
 
 def test_a_closed_pipe_is_no_fault(scene):

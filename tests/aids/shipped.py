@@ -28,8 +28,8 @@ def shipped(name: str) -> Model:
 
 
 @cache
-def shipped_coarse(name: str) -> Model:
-    """Build a scene with plainer stones, ground and walls, and with the first three of its plants."""
+def coarse_text(name: str) -> str:
+    """Write a scene with plainer stones, ground and walls, and with the first three of its plants."""
     scene = as_texts((SCENES / f"{name}.yaml").read_text(encoding="utf-8"))
     plants = [part for part, given in scene["parts"].items() if given["kind"] == "plant"]
     for part in plants[3:]:
@@ -38,4 +38,9 @@ def shipped_coarse(name: str) -> Model:
         part.update(COARSE.get(part["kind"], {}))
         if "relief" in part:
             part["relief"]["pitch"] = "50 mm"
-    return build_text(as_text(scene), SCENES / f"{name}.yaml")
+    return as_text(scene)
+
+
+def shipped_coarse(name: str) -> Model:
+    """Build such a plainer scene, once in a process."""
+    return build_text(coarse_text(name), SCENES / f"{name}.yaml")

@@ -338,8 +338,8 @@ INWARD = {"down": "{back: 70 mm}, {down: 400 mm}, {front: 300 mm}, {left: 300 mm
 
 
 def test_a_larger_sump_never_leaves_less(sump_scene):
-    by_length = [outages(sump_scene(length=length, **INWARD, **LOW)) for length in (440, 600, 800)]
-    by_height = [outages(sump_scene(height=height, **LOW)) for height in (280, 320, 400)]
+    by_length = [outages(sump_scene(length=length, **INWARD, **LOW)) for length in (440, 800)]
+    by_height = [outages(sump_scene(height=height, **LOW)) for height in (280, 400)]
     for found in (by_length, by_height):
         floors = [one.power_cut.floor.high for one in found]
         margins = [one.power_cut.sump_margin.low for one in found]

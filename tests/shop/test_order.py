@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from schemas import fits
-from shipped import shipped_coarse
+from shipped import coarse_text, shipped_coarse
 
 from layout3d.cli import main
 from layout3d.errors import UnknownName
@@ -140,8 +140,7 @@ def test_a_bulkhead_behind_a_slab_that_is_foamed_in_already_is_caught(tmp_path, 
 
 
 def test_a_bar_to_be_laid_behind_a_slab_that_is_foamed_in_already_is_caught():
-    text = (SCENES / "ledge.yaml").read_text(encoding="utf-8")
-    order = order_of(f"{text}\nshop: {{in_place: [tank, wall]}}\n")
+    order = order_of(f"{coarse_text('ledge')}\nshop: {{in_place: [tank, wall]}}\n")
     (fault,) = order.faults
     assert "no order of work puts in drip_bar behind wall" in fault.message
     assert set(fault.parts) == {"drip_bar", "wall"}
