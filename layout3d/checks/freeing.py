@@ -37,7 +37,7 @@ def freeing(model: Model, body: Body, still: Body | Solid) -> str:
     """Return the least move along the tank's axes that frees a body, such as '120 mm up'; '' for none.
 
     A bulkhead moves along its own pane only. Off a pane it goes square to that, to the side where most of it
-    is. What is in the tank stays there.
+    is. What is in the tank stays there, and a light never goes down: water is there.
     """
     panel = None if isinstance(still, Solid) else _panel(model, still)
     moving = _whole(body)
@@ -53,6 +53,7 @@ def freeing(model: Model, body: Body, still: Body | Solid) -> str:
         (way, words)
         for way, (words, direction) in zip(ways.tolist(), WAYS.items(), strict=True)
         if _along_its_pane(model, body, direction)
+        and not (body.kind == "light" and words == "down")
         and (body.where != "tank" or _stays(model, moving, way, np.array(direction)))
     ]
     if not found:

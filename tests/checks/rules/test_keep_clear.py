@@ -150,3 +150,13 @@ def test_a_hose_that_pours_down_into_it_is_bent_aside(monkeypatch, at, way, flex
     hose = block("hose.tube_1", kind="tube", group="plumbing")
     run = SimpleNamespace(end_at=at, end_direction=way, flexible=flexible, end_port=port)
     assert len(judged(monkeypatch, hose, runs=[("hose", run)])) == (0 if let_off else 1)
+
+
+def test_a_light_is_never_sent_down_to_the_water(check):
+    parts = (
+        "lamp: {kind: light, size: [600, 200, 40], at: {left: 400, front: 200, bottom: 180}}\n"
+        "mist: {kind: mist_maker, at: {left: 400, front: 200, bottom: 150}, fixed_to: tank.front}\n"
+    )
+    found = check("keep-clear", parts, waterline=200)
+    assert ("lamp", "mist") in [finding.parts for finding in found]
+    assert not [finding.remedy for finding in found if finding.remedy.endswith(" down")]
