@@ -39,6 +39,7 @@ REST = 200  # after the last movement until the full look, [ms]
 FLIGHT = 0.35  # that a flight lasts, however many frames it gets, [s]
 TURN = math.pi  # about the scene, as the pointer crosses the picture once
 STEP_NEARER = 0.85  # of the distance that is left after one notch of the wheel
+IN_FRONT = 66_000.0  # of everything, in steps of depth
 STILL = 4  # pixels that a press may wander and be a click all the same
 
 
@@ -184,11 +185,19 @@ class Canvas(QtInteractor):
         self.moving()
 
     def rule(self, ends: tuple[Vector, Vector] | None) -> None:
-        """Draw the line of a distance over everything; None takes it away."""
+        """Draw a distance over everything, as a point where both ends are one; None takes it away."""
         own: Any = self
         own.remove_actor("rule", reset_camera=False, render=False)
-        if ends is not None and ends[0] != ends[1]:
-            own.add_lines(np.array(ends), color=FINDING_MARKS["fault"].colour, width=4, name="rule")
+        if ends is not None:
+            colour, place = FINDING_MARKS["fault"].colour, np.array(ends)
+            if ends[0] == ends[1]:
+                actor = own.add_points(
+                    place[:1], color=colour, point_size=12, name="rule", reset_camera=False
+                )
+                actor.mapper.SetRelativeCoincidentTopologyPointOffsetParameter(-IN_FRONT)
+            else:
+                actor = own.add_lines(place, color=colour, width=4, name="rule")
+                actor.mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, -IN_FRONT)
         self.update()
 
     def hold(self, parts: Collection[str]) -> None:

@@ -22,6 +22,7 @@ from layout3d.units import show
 from layout3d.view.answers import Between, Levels
 from layout3d.view.colour_bar import ColourBar
 from layout3d.view.hands import Hands
+from layout3d.view.points import points_of
 from layout3d.view.water_bar import WaterBar
 from layout3d.view.window import Window
 
@@ -49,11 +50,16 @@ class Closer(QObject):
         window.canvas.marked.connect(self.mark)
         window.canvas.compared.connect(lambda part: self._measure(window.parts.current, part))
         self._marked: Vector | None = None
+        self._point: tuple[str, int, Vector] | None = None  # of a part, its number among its points, where
+        window.texted.connect(self._forget_points)
         self._part = ""
         menu = window.view_menu
         menu.addSeparator()
         window.act(menu, "Colour by the next figure", "G", self.colours.next_colour)
         window.act(menu, "&Measure from the chosen part, to the next one", "M", self.measure)
+        window.act(menu, "Next point of the chosen part", "X", lambda: self.step_point(1))
+        window.act(menu, "Point before", "Shift+X", lambda: self.step_point(-1))
+        window.act(menu, "Measure from that point, to the next one", "Shift+M", self.mark_point)
         window.act(menu, "Water up", "Ctrl+PgUp", lambda: self.water.step(5))
         window.act(menu, "Water down", "Ctrl+PgDown", lambda: self.water.step(-5))
         window.act(menu, "Write the water's level as waterline", "Ctrl+Shift+W", self.water.keep.trigger)
@@ -112,7 +118,9 @@ class Closer(QObject):
         """Note a point, [m]; the second of two tells the distance between them, and draws its line."""
         if self._marked is None:
             self._marked = point
-            self.window.statusBar().showMessage("One end: Shift and a click give the other.", 10_000)
+            self.window.statusBar().showMessage(
+                "One end. The other: Shift and a click, or X and Shift+M.", 10_000
+            )
             return
         first, self._marked = self._marked, None
         self.window.canvas.rule((first, point))
@@ -121,6 +129,41 @@ class Closer(QObject):
         along, deep, up = (show(float(one), "length", system=style) for one in across)
         whole = show(float(np.linalg.norm(across)), "length", system=style)
         self.window.statusBar().showMessage(f"{whole}: {along} along, {deep} front to back, {up} up")
+
+    def step_point(self, by: int) -> None:
+        """Go on or back by named points of the chosen part: it is shown and told where the next one is."""
+        part, looks, tell = (
+            self.window.parts.current,
+            self.window.looks,
+            self.window.statusBar().showMessage,
+        )
+        if looks is None or looks.version != self.window.version:
+            tell("The picture is still being computed.", 5000)
+            return
+        points = points_of(part, looks.things)
+        if not points:
+            tell(NO_PART, 5000)
+            return
+        before = self._point[1] if self._point is not None and self._point[0] == part else min(-by, 0)
+        number = (before + by) % len(points)
+        name, at = points[number]
+        self._point = (part, number, at)
+        self.window.canvas.rule((at, at) if self._marked is None else (self._marked, at))
+        where = ", ".join(show(one, "length", system=self.window.scene.style) for one in at)
+        tell(f"{part}: {name} (point {number + 1} of {len(points)}), at {where}. Shift+M takes it.")
+
+    def mark_point(self) -> None:
+        """Note the named point that is shown, as a click with Shift does."""
+        if self._point is None:
+            self.window.statusBar().showMessage("X goes to a point of the chosen part first.", 5000)
+        else:
+            self.mark(self._point[2])
+
+    def _forget_points(self) -> None:
+        """Let go of points of a text before: its parts may stand elsewhere now."""
+        if self._point is not None or self._marked is not None:
+            self._point = self._marked = None
+            self.window.canvas.rule(None)
 
     # -- spots ---------------------------------------------------------------------------------------
 

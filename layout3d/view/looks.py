@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,7 +48,7 @@ class Thing:
     """A body as the window needs to know it.
 
     ``shape`` names its shape by content, and ``stands`` where that stands; ``box`` is (low, high), [m],
-    ``ports`` where its ports are.
+    ``ports`` and ``anchors`` where those are, by name.
     """
 
     name: str
@@ -58,7 +58,8 @@ class Thing:
     shape: str
     stands: Placement
     box: tuple[tuple[float, ...], tuple[float, ...]]
-    ports: tuple[Vector, ...] = ()
+    ports: Mapping[str, Vector] = field(default_factory=dict)
+    anchors: Mapping[str, Vector] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +140,9 @@ def looks_of(
 
 
 def things_of(model: Model) -> tuple[Thing, ...]:
-    """Return the bodies as the window needs to know them; ports stand with a part's first body."""
-    ports: dict[str, list[Vector]] = {}
-    for name, port in model.ports.items():
-        ports.setdefault(name.split(".")[0], []).append(port.at)
+    """Return the bodies as the window needs to know them; ports and anchors stand with a part's first."""
+    ports = {name: {port.name: port.at for port in built.ports} for name, built in model.built.items()}
+    anchors = {name: dict(built.anchors) for name, built in model.built.items()}
     return tuple(
         Thing(
             name=body.name,
@@ -152,7 +152,8 @@ def things_of(model: Model) -> tuple[Thing, ...]:
             shape=body.solid.shape.key,
             stands=body.solid.placement,
             box=(tuple(body.solid.bounds[0].tolist()), tuple(body.solid.bounds[1].tolist())),
-            ports=tuple(ports.pop(body.part, ())),
+            ports=ports.pop(body.part, {}),
+            anchors=anchors.pop(body.part, {}),
         )
         for body in model.bodies
     )

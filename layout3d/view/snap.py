@@ -35,9 +35,9 @@ def snapped(
     others = [thing for thing in things if thing.part != part]
     if not own:
         return offset, ""
-    ports = np.array([port for thing in own for port in thing.ports]).reshape(-1, 3) + offset
+    ports = np.array([port for thing in own for port in thing.ports.values()]).reshape(-1, 3) + offset
     for thing in others:
-        for port in thing.ports:
+        for port in thing.ports.values():
             away = np.array(port) - ports
             near = np.linalg.norm(away, axis=1)
             if len(near) and near.min() <= reach:

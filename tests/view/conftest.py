@@ -112,7 +112,7 @@ def as_opened(qtbot, opened):
         opened.parts.choose("")
         opened.statusBar().clearMessage()
         opened.canvas.rule(None)
-        opened.closer._part, opened.closer._marked = "", None
+        opened.closer._part, opened.closer._marked, opened.closer._point = "", None, None
         if not shown:
             opened.show_text()
         opened.raise_()

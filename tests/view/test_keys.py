@@ -80,6 +80,30 @@ def test_the_distance_between_two_parts_is_told_by_keys(qtbot, window, press):
     qtbot.waitUntil(lambda: "between stone and other" in window.statusBar().currentMessage(), timeout=60_000)
 
 
+def test_two_named_points_are_measured_by_keys(qtbot, window, press):
+    told = window.statusBar().currentMessage
+    press("m", SHIFT)
+    assert "X goes to a point" in told()
+    press("x")
+    assert told() == "Choose a part first."
+    ends = []
+    for part in ("stone", "other"):
+        window.parts.choose(part)
+        press("x")
+        assert told().startswith(f"{part}: middle of its box (point 1 of 15)")
+        press("x", SHIFT)
+        assert "corner of its box, right back top (point 15 of 15)" in told()
+        assert "rule" in window.canvas.actors
+        ends.append(np.array(window.box_of(part))[1])
+        press("m", SHIFT)
+    assert float(told().split()[0]) == pytest.approx(1000 * np.linalg.norm(ends[1] - ends[0]), rel=1e-3)
+    press("x")
+    window.hands.write({"parts.stone.at.left": "111"})
+    assert "rule" not in window.canvas.actors  # where it was measured before
+    press("m", SHIFT)
+    assert "X goes to a point" in told()
+
+
 def test_the_chosen_part_is_seen_from_near_and_the_view_shifted_by_keys(qtbot, window, press):
     window.parts.choose("other")
     press("f")

@@ -13,7 +13,8 @@ GROUND = Heights(x=np.array([0.0, 0.5, 1.0]), y=np.array([0.0, 0.5]), heights=np
 
 
 def thing(name, group, low, high, *ports):
-    where = {"shape": name, "stands": Placement.identity(), "box": (low, high), "ports": ports}
+    where = {"shape": name, "stands": Placement.identity(), "box": (low, high)}
+    where |= {"ports": {f"{name}.{number}": at for number, at in enumerate(ports)}}
     return Thing(name=name, part=name, group=group, kind=group, **where)
 
 
