@@ -13,7 +13,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.boolean import cropped
 from layout3d.solid.contain import inside
-from layout3d.solid.nearby import content_in
+from layout3d.solid.nearby import lies_in
 from layout3d.solid.shape import Shape
 
 __all__ = ["CLOSES", "Around", "around_body", "around_mouth", "dense"]
@@ -124,7 +124,7 @@ def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:
 def _content(model: Model, body: Body, near: Iterable[Body], bounds: Points) -> tuple[bytes, ...]:
     """Return all that what a body fills in a box hangs on: what it is, or is cut around, far off does not."""
     if body.uncut is None:
-        return (content_in(body.solid, bounds),)
+        return (lies_in(body.solid, bounds),)
     around = [other.solid for other in near if other is not body and model.cut_apart(body, other)]
     laid = (model.tank.interior.content_key, body.uncut.content_key)
-    return (*laid, *(content_in(solid, bounds) for solid in around))
+    return (*laid, *(lies_in(solid, bounds) for solid in around))

@@ -18,7 +18,7 @@ from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, r
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
-from layout3d.solid.nearby import content_in
+from layout3d.solid.nearby import lies_in
 from layout3d.solid.placement import along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
@@ -122,11 +122,11 @@ def _overlap_near(a: Solid, b: Solid, relative: Placement) -> Figures:
 
 
 def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:
-    """Return what tells two solids where their boxes have room in common: what they share is there."""
+    """Return what tells where two solids lie in the room that their boxes have in common: all they share."""
     low = np.maximum(a.bounds[0], b.bounds[0]) - ROOM
     high = np.minimum(a.bounds[1], b.bounds[1]) + ROOM
     box = np.stack([low, high])
-    return content_in(a, box), content_in(b, box)
+    return lies_in(a, box), lies_in(b, box)
 
 
 def _of_pair(what: str, a: Solid, b: Solid, measure: Callable[[Placement], Figures]) -> Figures:

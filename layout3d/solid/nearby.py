@@ -19,11 +19,12 @@ from layout3d.solid.contain import inside
 from layout3d.solid.placement import Points
 from layout3d.solid.shape import Solid, in_order
 
-__all__ = ["content_in", "kept_by_place"]
+__all__ = ["content_in", "kept_by_place", "lies_in", "places_of"]
 
 Row = tuple[float, ...]
 
 GRID = 0.01  # places are told by boxes whose faces lie on multiples of this, [m]
+THIN = 1e-14  # of a face, twice its area, below which it is told as it is, and of a point in one, [m²]
 FEW_FACES = 500  # a solid of no more is told as a whole, [-]
 
 
@@ -36,36 +37,132 @@ def content_in(solid: Solid, places: Points) -> bytes:
     ----------
     places : lowest and highest corners of the boxes, (n, 2, 3) or one (2, 3), [m]
     """
-    boxes = places.reshape(-1, 2, 3)
+    return _told_in(solid, places.reshape(-1, 2, 3), "content in boxes", _content_in)
+
+
+def lies_in(solid: Solid, places: Points) -> bytes:
+    """Return what tells where a solid lies within boxes, however flat faces square to an axis are parted.
+
+    As ``content_in``, for what hangs on where the surface runs and not on its triangles: a cut anywhere in a
+    wide flat face parts all of it anew.
+    """
+    return _told_in(solid, places.reshape(-1, 2, 3), "lies in boxes", _lies_in)
+
+
+def _told_in(solid: Solid, boxes: Points, what: str, tell: Callable[[Solid, Points], bytes]) -> bytes:
     low, high = solid.bounds
     carving = solid.carving
     if carving is not None:  # told by what it is made of, without cutting it
         near = [each for each in carving.cutters if _meet(each.bounds, boxes).any()]
-        parts = [content_in(each, boxes) for each in (carving.base, *near)]
+        parts = [_told_in(each, boxes, what, tell) for each in (carving.base, *near)]
         return hashlib.sha256(b"carved" + b"".join(hashlib.sha256(part).digest() for part in parts)).digest()
     if len(solid.faces) <= FEW_FACES or ((boxes[:, 0] <= low) & (high <= boxes[:, 1])).all(axis=1).any():
         return solid.content_key
-    return remembered("content in boxes", solid, boxes, make=lambda: _content_in(solid, boxes))
+    return remembered(what, solid, boxes, make=lambda: tell(solid, boxes))
 
 
 def _content_in(solid: Solid, boxes: Points) -> bytes:
+    return _digest(solid, boxes, _near_faces(solid, boxes))
+
+
+def _lies_in(solid: Solid, boxes: Points) -> bytes:
+    near = _near_faces(solid, boxes)
+    flat = _Flat.of(solid)
+    return _digest(solid, boxes, near[~flat.told[near]], *(flat.within(box) for box in boxes))
+
+
+def _near_faces(solid: Solid, boxes: Points) -> NDArray[Any]:
+    """Return the faces whose boxes reach into one of some boxes."""
     low, high = solid.face_bounds
     least, most = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
     near = np.flatnonzero(((low <= most[:, None]) & (high >= least[:, None])).all(axis=0))
-    if len(boxes) > 1:
-        low, high = low[:, near], high[:, near]
-        met = np.zeros(len(near), dtype=np.bool_)
-        for begin, end in boxes[:, :, :, None]:
-            met |= ((low <= end) & (high >= begin)).all(axis=0)
-        near = near[met]
+    if len(boxes) == 1:
+        return near
+    found, left = [], near
+    for begin, end in boxes[:, :, :, None]:
+        met = ((low[:, left] <= end) & (high[:, left] >= begin)).all(axis=0)
+        found.append(left[met])
+        left = left[~met]
+    return np.sort(np.concatenate(found))
+
+
+def _digest(solid: Solid, boxes: Points, near: NDArray[Any], *more: bytes) -> bytes:
     # its faces part a box into what is in the solid and what is out of it; one corner tells which is which
     digest = hashlib.sha256(inside(solid, boxes[:, 0]).tobytes())
     digest.update(solid.placement.rotation.tobytes() + solid.placement.offset.tobytes())
+    for each in more:
+        digest.update(hashlib.sha256(each).digest())
     if len(near):
         points, faces = _numbered_by_place(solid, near)
         digest.update(points.tobytes())
         digest.update(in_order(faces).tobytes())
     return digest.digest()
+
+
+class _Flat:
+    """The faces of a solid that are square to an axis, in sets: those in one plane that look one way.
+
+    ``told`` (m,) marks them; ``plane`` tells the axis, the place along it and the way of each that is.
+    """
+
+    def __init__(self, solid: Solid) -> None:
+        corners = solid.vertices[solid.faces]
+        level = (corners == corners[:, :1]).all(axis=1)
+        axis = level.argmax(axis=1)
+        a, b, c = corners.transpose(1, 0, 2)
+        looks = np.take_along_axis(np.cross(b - a, c - a), axis[:, None], axis=1)[:, 0]
+        self.told = level.any(axis=1) & (np.abs(looks) > THIN)
+        chosen = np.flatnonzero(self.told)
+        self._corners, axis = corners[chosen], axis[chosen]
+        places = np.take_along_axis(self._corners[:, 0], axis[:, None], axis=1)[:, 0]
+        self._plane = np.column_stack([axis, places, np.sign(looks[chosen])])
+        self._low, self._high = self._corners.min(axis=1), self._corners.max(axis=1)
+        _, of = np.unique(self._plane, axis=0, return_inverse=True)
+        faces, span = solid.faces[chosen].astype(np.int64), len(solid.vertices)
+        begin, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+        sets = np.repeat(of.ravel() * span, 3)
+        out = np.flatnonzero(~np.isin((sets + begin) * span + end, (sets + end) * span + begin))
+        self._of = self._plane[out // 3]
+        self._edges = np.stack([solid.vertices[begin[out]], solid.vertices[end[out]]], axis=1)
+
+    @classmethod
+    def of(cls, solid: Solid) -> _Flat:
+        return remembered(
+            "flat faces", solid, make=lambda: cls(solid), size=lambda flat: 300 * len(flat._corners)
+        )
+
+    def within(self, box: Points) -> bytes:
+        """Return what tells what of these faces lies in a box (2, 3): outlines there, and one corner of it.
+
+        Of a side along an axis only what lies in the box counts, wherever it is parted.
+        """
+        low, high = box
+        near = ((self._edges.min(axis=1) <= high) & (self._edges.max(axis=1) >= low)).all(axis=1)
+        edges, of = self._edges[near], self._of[near]
+        along = (edges[:, 0] != edges[:, 1]).sum(axis=1) == 1
+        aslant = np.concatenate([of[~along], edges[~along].reshape(-1, 6)], axis=1)
+        ways = (edges[along, 0] != edges[along, 1]).argmax(axis=1)[:, None]
+        ends = [
+            np.concatenate([of[along], ways, end], axis=1)
+            for end in np.clip(edges[along], low, high).swapaxes(0, 1)
+        ]
+        points, place = np.unique(np.concatenate(ends), axis=0, return_inverse=True)
+        # where one part of a side ends and the next begins, the two take each other away
+        count = np.bincount(place.ravel(), np.repeat([1.0, -1.0], len(ends[0])), len(points))
+        told = np.column_stack([points, count])[count != 0.0]
+        reach = ((self._low <= high) & (self._high >= low)).all(axis=1)
+        covers = np.unique(self._plane[reach][self._over(low, reach)], axis=0)
+        rows = (np.unique(aslant, axis=0), told, covers)
+        return b"".join(b"%d " % len(each) + (each + 0.0).tobytes() for each in rows)
+
+    def _over(self, point: Points, chosen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Tell which of some faces a point is in, seen along their axes."""
+        corners, plane = self._corners[chosen], self._plane[chosen]
+        to, along = point - corners, np.roll(corners, -1, axis=1) - corners
+        across = np.cross(along, to)
+        axis = plane[:, :1, None].astype(np.int64)
+        turns = np.take_along_axis(across, np.broadcast_to(axis, (len(axis), 3, 1)), axis=2)[:, :, 0]
+        return np.asarray((turns * plane[:, 2:] >= -THIN).all(axis=1))
 
 
 def _numbered_by_place(solid: Solid, near: NDArray[Any]) -> tuple[Points, NDArray[Any]]:
@@ -109,7 +206,7 @@ def kept_by_place(
         if row is not None:
             return row, answer
     row, boxes = find()
-    looked = _places(boxes)
+    looked = places_of(boxes)
     answer = _key(key, looked, solids)
     file_away(hint, FIGURES, looked)
     file_away(answer, FIGURES, row)
@@ -135,8 +232,11 @@ def _meet(bounds: Points, boxes: Points) -> NDArray[np.bool_]:
     return np.asarray(((bounds[0] <= boxes[:, 1]) & (boxes[:, 0] <= bounds[1])).all(axis=1))
 
 
-def _places(boxes: Points) -> Row:
-    """Return boxes as a row, each let out to the grid, and none twice."""
+def places_of(boxes: Points) -> Row:
+    """Return boxes (n, 2, 3) as a row, each let out to the grid, and none that lies in another."""
     low = np.minimum(np.floor(boxes[:, 0] / GRID) * GRID, boxes[:, 0])  # rounding lets none in
     high = np.maximum(np.ceil(boxes[:, 1] / GRID) * GRID, boxes[:, 1])
-    return tuple(np.unique(np.concatenate([low, high], axis=1), axis=0).ravel().tolist())
+    found = np.unique(np.concatenate([low, high], axis=1), axis=0)
+    low, high = found[:, :3], found[:, 3:]
+    held = ((low[:, None] >= low) & (high[:, None] <= high)).all(axis=2).sum(axis=1) > 1  # each holds itself
+    return tuple(found[~held].ravel().tolist())

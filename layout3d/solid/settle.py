@@ -19,7 +19,7 @@ import numpy as np
 from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled
 from layout3d.solid.distance import meet
-from layout3d.solid.nearby import content_in
+from layout3d.solid.nearby import content_in, places_of
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
 from layout3d.solid.touch import touching
@@ -68,14 +68,17 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
     def key_in(place: Figures) -> bytes:
         """Return what a way is kept under that lay all in a place: what stands beside it does nothing.
 
-        Nor does what of an obstacle lies farther off, but that boxes are looked at as far as they reach.
+        Nor does what of an obstacle lies outside of the boxes in the place that were looked into, but that
+        the obstacles' own boxes are looked at as far as they reach into the place.
         """
-        bounds = np.reshape(place, (2, 3))
+        bounds, *boxes = np.reshape(place, (-1, 2, 3))
+        looked = np.array(boxes)
         near = []
         for other in piece.obstacles:
-            low, high = np.clip(other.bounds, *bounds)
+            low, high = other.bounds
+            met = looked[((looked[:, 0] <= high) & (low <= looked[:, 1])).all(axis=1)]
             if _reaches(other, bounds):
-                near.append((low, high, content_in(other, bounds)))
+                near.append((*np.clip(other.bounds, *bounds), content_in(other, met) if len(met) else b""))
         return key_of("settled", code, solid, floor, place, *near)
 
     place = recalled(where, FIGURES)  # of the last time, with whatever then stood around
@@ -84,7 +87,7 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
         placed = piece.rest()
         turn, shift = placed.rotation.ravel().round(TURN_DIGITS), placed.offset.round(SHIFT_DIGITS)
         found = (*(turn + 0.0).tolist(), *(shift + 0.0).tolist())
-        place = tuple(piece.place.ravel().tolist())
+        place = (*piece.place.ravel().tolist(), *places_of(np.array(piece.looked)))
         file_away(where, FIGURES, place)
         file_away(key_in(place), FIGURES, found)
     return Solid(solid.shape, Placement(np.reshape(found[:9], (3, 3)), np.array(found[9:])))
@@ -100,8 +103,15 @@ class _Piece:
         low, high = solid.centroid[:2] - 3.0 * reach, solid.centroid[:2] + 3.0 * reach
         self.obstacles = [other for other in obstacles if _reaches(other, np.stack([low, high]))]
         self.place = np.array([[math.inf] * 3, [-math.inf] * 3])
+        self.looked: list[Points] = []
         self._reach = reach
         self._turn = WIDE
+
+    @cached_property
+    def _corners(self) -> Points:
+        """Corners of its convex hull in its own axes: its box anywhere is theirs."""
+        hull = self._solid.shape.manifold.hull().to_mesh64()
+        return np.array(hull.vert_properties, dtype=np.float64)[:, :3]
 
     @cached_property
     def _still(self) -> list[tuple[Solid, Any, Any]]:
@@ -169,7 +179,7 @@ class _Piece:
         """Return where it touches what bears it from below, with normals."""
         piece = Solid(self._solid.shape, placed)
         low, high = piece.bounds[0] - BEARS_WITHIN, piece.bounds[1] + BEARS_WITHIN
-        self._looked_at(low, high)
+        self._looked_into(placed)
         points, normals = [np.zeros((0, 3))], [np.zeros((0, 3))]
         for other in self.obstacles:
             if (low <= other.bounds[1]).all() and (high >= other.bounds[0]).all():
@@ -219,14 +229,22 @@ class _Piece:
         return False
 
     def _box(self, placed: Placement) -> tuple[Points, Points]:
+        """Return a box around it however it is turned, in which boxes of obstacles are looked at."""
+        self._looked_into(placed)
         centre = placed.apply(self._solid.shape.centroid)
-        self._looked_at(centre - self._reach, centre + self._reach)
         return centre - self._reach, centre + self._reach
 
-    def _looked_at(self, low: Points, high: Points) -> None:
-        """Add to ``place``, the box that holds all that the way hangs on, (2, 3), [m]."""
-        self.place[0] = np.minimum(self.place[0], low)
-        self.place[1] = np.maximum(self.place[1], high)
+    def _looked_into(self, placed: Placement, far: float = 0.0) -> None:
+        """Note what the way hangs on: what lies of obstacles in ``looked``, and their boxes in ``place``."""
+        points = placed.apply(self._corners)
+        low, high = (
+            points.min(axis=0) - (far + 2 * BEARS_WITHIN),
+            points.max(axis=0) + (far + 2 * BEARS_WITHIN),
+        )
+        self.looked.append(np.stack([low, high]))
+        centre = placed.apply(self._solid.shape.centroid)
+        self.place[0] = np.minimum(self.place[0], np.minimum(low, centre - self._reach - far))
+        self.place[1] = np.maximum(self.place[1], np.maximum(high, centre + self._reach + far))
 
     def _distance(self, placed: Placement) -> float:
         """Return how far it surely is from all that it may meet as it falls, [m]."""
@@ -251,8 +269,7 @@ class _Piece:
                     "there is nothing under it", expected="a floor, a bed or another piece under it"
                 )
             far = min(self._distance(here), lowest - self._floor + 1.0)
-            low, high = self._box(here)
-            self._looked_at(low - far, high + far)  # what is nearest may stand beside it
+            self._looked_into(here, far)  # what is nearest may stand beside it
             there = _raised(here, -max(far * 0.999, STEP))
             if self._meets(there):
                 return self._between(here, there)

@@ -16,7 +16,7 @@ from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.boolean import cropped, trim
-from layout3d.solid.nearby import content_in
+from layout3d.solid.nearby import lies_in
 from layout3d.solid.shape import Solid
 from layout3d.swim.field import Cell, Clearance, clearance
 from layout3d.water.cavity import tank_cavity
@@ -93,7 +93,7 @@ def room(model: Model) -> Room:
     space, taken = water
     middle = _middle(model)
     # what lies over the water does nothing to it
-    there = tuple(content_in(solid, space.bounds + np.array([[-CUT_OFF], [CUT_OFF]])) for solid in taken)
+    there = tuple(lies_in(solid, space.bounds + np.array([[-CUT_OFF], [CUT_OFF]])) for solid in taken)
     key = key_of("room to swim", code_of("swim", "solid"), space, there, depths, middle, CELLS)
     return filed(key, _ROOM, lambda: _room(space, taken, depths, middle))
 

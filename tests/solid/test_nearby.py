@@ -1,12 +1,15 @@
 """A search among solids is kept by those that lie where it looked."""
 
+import manifold3d
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from layout3d.keep import key_of
-from layout3d.solid.boolean import difference
+from layout3d.solid.boolean import difference, intersection, union
 from layout3d.solid.carved import carved
-from layout3d.solid.nearby import FEW_FACES, content_in, kept_by_place
+from layout3d.solid.nearby import FEW_FACES, content_in, kept_by_place, lies_in
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box, heightfield
 from layout3d.solid.shape import Shape
@@ -117,3 +120,45 @@ def test_a_carved_solid_is_told_without_cutting_it():
     )
     assert content_in(one, HERE) == content_in(other, HERE) != content_in(beside, HERE)
     assert not any("_cut" in vars(each.shape) for each in (one, other, beside))
+
+
+def domed():
+    """Return a slab with a dome on it: all other faces are flat."""
+    dome = Shape.from_manifold(manifold3d.Manifold.sphere(0.1, 48)).solid(Placement.at((0.3, 0.3, 0.1)))
+    return union([box((1.0, 1.0, 0.1)).solid(), dome])
+
+
+@settings(max_examples=10)
+@given(st.integers(0, 2**32 - 1))
+def test_two_solids_that_differ_in_a_box_are_told_apart_there(seed):
+    random = np.random.default_rng(seed)
+    size = random.choice([0.05, 0.1, 0.2], 3)
+    low = random.choice(np.linspace(-0.05, 0.95, 21), 3) * [1.0, 1.0, 0.1]
+    place = np.stack([low, low + size])
+    hole = box(random.choice([0.01, 0.05, 0.15], 3))
+    holes = random.choice(np.linspace(0.0, 0.9, 19), (2, 3)) * [1.0, 1.0, random.choice([0.0, 0.1])]
+    holes[:, 2] -= 0.005
+    walls = [difference(domed(), [hole.solid(Placement.at(at))]) for at in holes]
+    here = box(size).solid(Placement.at(low))
+    one, other = (intersection(wall, here) for wall in walls)
+    if one is None or other is None:
+        alike = one is other
+    else:
+        parts = (difference(one, [other]), difference(other, [one]))
+        alike = all(part is None or part.volume < 1e-15 for part in parts)
+    told = [lies_in(wall, place) for wall in walls]
+    assert alike or told[0] != told[1]
+
+
+def test_a_hole_beside_a_box_leaves_where_a_solid_lies_in_it_but_not_its_faces():
+    """It parts all of the flat underside anew."""
+    wall = domed()
+    assert len(wall.faces) > FEW_FACES
+    one, other = (
+        difference(wall, [box((0.05, 0.05, 0.01)).solid(Placement.at((x, 0.5, -0.005)))]) for x in (0.5, 0.52)
+    )
+    under = np.array([[0.2, 0.2, -0.01], [0.4, 0.4, 0.01]])
+    assert content_in(one, under) != content_in(other, under)
+    assert lies_in(one, under) == lies_in(other, under)
+    hole = np.array([[0.505, 0.505, -0.01], [0.545, 0.52, 0.002]])
+    assert lies_in(one, hole) != lies_in(other, hole)

@@ -2,6 +2,7 @@
 
 import math
 
+import manifold3d
 import numpy as np
 import pytest
 
@@ -9,7 +10,9 @@ from layout3d.errors import OutOfRange
 from layout3d.hold.balance import tip_angle
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
+from layout3d.solid.boolean import difference
 from layout3d.solid.distance import gap, overlap
+from layout3d.solid.nearby import FEW_FACES
 from layout3d.solid.primitives import box
 from layout3d.solid.settle import _Piece, settled
 from layout3d.solid.shape import Placement, Shape
@@ -94,6 +97,19 @@ def test_a_start_that_differs_in_its_last_digits_ends_at_the_same_place_to_the_l
     assert ends[2] == ends[0]
 
 
+def told_of_falls(monkeypatch):
+    """Return a list that tells what falls from now on, instead of having it fall."""
+    falls = []
+
+    def rest(piece):
+        falls.append(piece)
+        piece._looked_into(Placement.at((0.0, 0.0, 1.0)))
+        return Placement.at((0.0, 0.0, 1.0))
+
+    monkeypatch.setattr(_Piece, "rest", rest)
+    return falls
+
+
 def test_what_of_an_obstacle_lies_far_off_does_not_let_it_fall_anew(monkeypatch):
     """A wall beside it that grows higher up, and one that grows where it falls."""
     stone = box((0.1, 0.06, 0.05)).solid(Placement.at((0.0, 0.0, 0.02)) @ Placement.turned((0, 1, 0), 0.3))
@@ -102,9 +118,26 @@ def test_what_of_an_obstacle_lies_far_off_does_not_let_it_fall_anew(monkeypatch)
         return box((0.02, 0.2, height)).solid(Placement.at((near, 0.0, -0.01)))
 
     found = settled(stone, [FLOOR, wall(0.5)]).placement
-    falls = []
-    monkeypatch.setattr(_Piece, "rest", lambda piece: falls.append(piece) or Placement.at((0.0, 0.0, 1.0)))
+    falls = told_of_falls(monkeypatch)
     assert settled(stone, [FLOOR, wall(0.6)]).placement == found
     assert not falls
     settled(stone, [FLOOR, wall(0.6, near=0.11)])
+    assert len(falls) == 1
+
+
+def test_a_cut_beside_where_a_stone_falls_does_not_let_it_fall_anew(monkeypatch):
+    """It stands upright: only what comes near it as it is counts, not what it would reach if it lay."""
+    stone = box((0.03, 0.03, 0.2)).solid(Placement.at((-0.015, -0.015, 0.001)))
+    fine = Shape.from_manifold(manifold3d.Manifold.sphere(0.06, 64))
+    assert len(fine.faces) > FEW_FACES
+
+    def drilled(at, beside=0.1):
+        round_stone = fine.solid(Placement.at((beside, 0.0, 0.06)))
+        return difference(round_stone, [box((0.01, 0.01, 0.02)).solid(Placement.at((at, 0.0, 0.11)))])
+
+    found = settled(stone, [FLOOR, drilled(0.08)]).placement
+    falls = told_of_falls(monkeypatch)
+    assert settled(stone, [FLOOR, drilled(0.085)]).placement == found
+    assert not falls
+    settled(stone, [FLOOR, drilled(0.08, beside=0.07)])
     assert len(falls) == 1
