@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from layout3d.solid.nearby import content_in
+from layout3d.keep import code_of, key_of
+from layout3d.solid.nearby import kept_by_place
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_result
 
@@ -17,6 +17,7 @@ __all__ = ["Face"]
 
 SLOPE_SPAN = 0.02  # the slope is that over so much of the face, [m]; a hand's breadth says little of a place
 ASIDE = 1e-6  # lines so far beside a solid's box are not tried, [m]
+TOGETHER = 64  # lines that are told to look into one box
 LINES = 32  # across what drapes over a face, each way
 
 
@@ -46,23 +47,41 @@ class Face:
         """
         starts = np.array(points, dtype=np.float64).reshape(-1, 3)
         starts[:, self.axis] = self.start
+        boxes = tuple(solid.bounds for solid in self.solids)  # lines end where these do
+        key = key_of("face met", code_of("solid"), self.axis, self.sign, starts, boxes)
+        found, _ = kept_by_place(key, self.solids, lambda: self._found(starts))
+        met: Points = np.where(np.isinf(found), np.inf, self.start + self.sign * np.array(found))
+        return met
+
+    def _found(self, starts: Points) -> tuple[tuple[float, ...], Points]:
+        """Return how far along each line meets the face, inf if nowhere, and the boxes around the lines."""
         ahead = self.sign * np.eye(3)[self.axis]
         found = np.full(len(starts), np.inf)
+        ends = np.zeros(len(starts))
         for solid in self.solids:
             far = float((self.sign * (solid.bounds[:, self.axis] - self.start)).max()) + 0.001
+            ends = np.maximum(ends, far)
             if far <= 0.0:
                 continue
             low, high = np.delete(solid.bounds, self.axis, axis=1)
             across = np.delete(starts, self.axis, axis=1)
             over = np.flatnonzero(((across >= low - ASIDE) & (across <= high + ASIDE)).all(axis=1))
             back = solid.placement.inverse()
-            begins, ends = (back.apply(at[over]).tolist() for at in (starts, starts + far * ahead))
-            for index, start, end in zip(over.tolist(), begins, ends, strict=True):
-                hits = solid.shape.manifold.ray_cast(tuple(start), tuple(end))
+            begin, end = (back.apply(at[over]).tolist() for at in (starts, starts + far * ahead))
+            for index, *line in zip(over.tolist(), begin, end, strict=True):
+                hits = solid.shape.manifold.ray_cast(*map(tuple, line))
                 if hits:
                     found[index] = min(found[index], far * min(float(hit.distance) for hit in hits))
-        met: Points = np.where(np.isinf(found), np.inf, self.start + self.sign * found)
-        return met
+        last = starts + np.minimum(found, ends)[:, None] * ahead
+        looked = []
+        for first in range(0, len(starts), TOGETHER):
+            lines = np.arange(first, min(first + TOGETHER, len(starts)))
+            misses = np.isinf(found[lines])  # these look through to the other side
+            for some in (lines[misses], lines[~misses]):
+                if len(some):
+                    points = np.concatenate([starts[some], last[some]])
+                    looked.append(np.stack([points.min(axis=0) - ASIDE, points.max(axis=0) + ASIDE]))
+        return tuple(found.tolist()), np.array(looked).reshape(-1, 2, 3)
 
     def yaw(self, point: ArrayLike) -> float:
         """Return by how much a part that looks to the front turns about z so as to look off the face, [rad].
@@ -91,34 +110,29 @@ class Face:
         than half of the solid's width, it follows the nearest there is.
         """
         at = float(np.asarray(point, dtype=np.float64)[self.axis])
-        what = f"draped along {self.axis} {self.sign!r} from {self.start!r} at {at!r}"
-        met = tuple(self._before(solid))
-        shape = stored_result(what, (solid, met), lambda: self._draped(solid, at))
-        return solid if shape is None else shape.solid()
-
-    def _before(self, solid: Solid) -> Iterator[tuple[bytes, Points]]:
-        """Yield what tells all that lines across a solid may meet, and the boxes that they are tried on."""
-        for each in self.solids:
-            column = solid.bounds + np.array([[-ASIDE], [ASIDE]])
-            column[:, self.axis] = each.bounds[:, self.axis]
-            if (each.bounds[0] <= column[1]).all() and (column[0] <= each.bounds[1]).all():
-                yield content_in(each, column), each.bounds
-
-    def _draped(self, solid: Solid, base: float) -> Shape | None:
         axes = [axis for axis in range(3) if axis != self.axis]
         low, high = solid.bounds[:, axes]
         lines = [np.linspace(a, b, LINES) for a, b in zip(low, high, strict=True)]
         grid = np.zeros((LINES * LINES, 3))
         grid[:, axes] = np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, 2)
-        shift = (self.met(grid) - base).reshape(LINES, LINES)
+        shift = (self.met(grid) - at).reshape(LINES, LINES)
+        what = f"draped along {self.axis} by {key_of('shifts', shift).hex()}"
+        shape = stored_result(what, (solid,), lambda: self._draped(solid, shift))
+        return solid if shape is None else shape.solid()
+
+    def _draped(self, solid: Solid, shift: Points) -> Shape | None:
+        axes = [axis for axis in range(3) if axis != self.axis]
+        low, high = solid.bounds[:, axes]
         missing = ~np.isfinite(shift) | (np.abs(shift) > 0.5 * float((high - low).max()))
         if missing.all():
             return None
         if missing.any():
-            from scipy.ndimage import distance_transform_edt  # dear to load
-
-            nearest = distance_transform_edt(missing, return_distances=False, return_indices=True)
-            shift = shift[tuple(nearest)]
+            # by hand: a distance transform is dear to load; of equally near ones the first counts
+            j, i = np.argwhere(~missing.T).T
+            here = np.argwhere(missing)
+            nearest = ((here[:, :1] - i) ** 2 + (here[:, 1:] - j) ** 2).argmin(axis=1)
+            shift = shift.copy()
+            shift[missing] = shift[i[nearest], j[nearest]]
         vertices = np.array(solid.vertices)
         places = (vertices[:, axes] - low) / (high - low) * (LINES - 1)
         vertices[:, self.axis] += _between(shift, places)
