@@ -15,7 +15,8 @@ import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
 from layout3d.hold.lift import buoyancy, dried, dried_density, held, lift, tied
-from layout3d.keep import key_of, remembered
+from layout3d.keep import FIGURES, code_of, key_of, remembered
+from layout3d.keep import kept as kept_row
 from layout3d.model.around import dense
 from layout3d.model.beds import bed_height, beds
 from layout3d.model.model import Model
@@ -232,18 +233,15 @@ def _on_bed(model: Model, number: int, piece: _Piece, ground: bytes) -> Contact 
     """
     most, give = (model.scene.catalog.limit(name).value for name in ("rest_gap", "bed_give"))
     solids = tuple(body.solid for body in piece.bodies if body.kind != "foliage")
-    lain = remembered(
-        "lies on bed",
-        *(ground, solids, most, give),
-        make=lambda: _lies_on(solids, bed_height(model), most, give),
-    )
+    key = key_of("lies on bed", code_of("hold", "parts", "solid", "model"), ground, solids, most, give)
+    lain = kept_row(key, FIGURES, lambda: _lies_on(solids, bed_height(model), most, give))
     if not lain:
         return None
-    corners, normal = lain
+    normal, *corners = np.reshape(lain, (-1, 3))
     return Contact(
         upper=number,
         lower=FIXED,
-        points=corners,
+        points=np.array(corners),
         normals=np.tile(normal, (len(corners), 1)),
         friction=model.scene.catalog.limit("friction_on_bed").value,
     )
@@ -251,8 +249,8 @@ def _on_bed(model: Model, number: int, piece: _Piece, ground: bytes) -> Contact 
 
 def _lies_on(
     solids: Sequence[Solid], height: Callable[[Points, Points], Points], most: float, give: float
-) -> tuple[Points, ...]:
-    """Return the corners of what lies in a bed, and the normal of the plane of sand there; or nothing."""
+) -> tuple[float, ...]:
+    """Return the normal of the plane of sand, and the corners of what lies in it; or nothing."""
     found: list[Points] = []
     for solid in solids:
         fine = solid if len(solid.faces) >= COARSE else dense(solid.shape, STEP).solid(solid.placement)
@@ -273,7 +271,7 @@ def _lies_on(
     plane = np.column_stack([points[:, :2] - points[:, :2].mean(axis=0), np.ones(len(points))])
     slope, *_ = np.linalg.lstsq(plane, tops, rcond=None)
     normal = np.array([-slope[0], -slope[1], 1.0])
-    return _outline(points), normal / np.linalg.norm(normal)
+    return tuple(np.concatenate([[normal / np.linalg.norm(normal)], _outline(points)]).ravel().tolist())
 
 
 def _outline(points: Points) -> Points:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from layout3d.errors import LayoutError, SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Count, Length, Name, Text, field
 from layout3d.fields_composite import Listing, record
-from layout3d.keep import remembered
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
@@ -289,14 +289,17 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
     else:
         seed = wanted.seed + _salt(panel.name)
         grown = partial(relief, seed, form=wanted.form, **deep)
-        u, v, out = asked(
-            part,
-            "relief",
-            lambda: remembered(
-                "relief", seed, wanted.form, deep, make=grown, size=lambda made: made[2].nbytes
-            ),
-            site,
-        )
+
+        def made() -> tuple[float, ...]:
+            u, v, out = grown()
+            return (len(u), *u.tolist(), *v.tolist(), *out.ravel().tolist())
+
+        key = key_of("relief", code_of("parts"), seed, wanted.form, deep)
+        row = np.array(asked(part, "relief", lambda: kept(key, FIGURES, made), site))
+        count = int(row[0])
+        u, rest = row[1 : count + 1], row[count + 1 :]
+        v, out = np.split(rest, [len(rest) // (count + 1)])
+        out = out.reshape(count, -1)
     v = v + part.bottom
     front = part.gap + part.thickness + out
     placement = panel.placement()

@@ -8,13 +8,14 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layout3d.keep import remembered
+from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled, remembered
 from layout3d.solid.shape import Faces, Points, Solid, hung_together
 
 __all__ = ["area_at", "surely_one_below", "volume_below", "volume_under"]
 
 PAST = 1e-9  # of a solid's top: there a level has surely passed it, rounding or not, [m]
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
+LARGE = 500  # faces of a solid whose figures are filed
 MOST_TOLD = 4_096  # levels of a solid that are held; past that it begins anew
 
 
@@ -157,14 +158,23 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
 
 
 def _told(solid: Solid, order: int) -> _Told:
-    return remembered(f"below, order {order}", solid, make=_Told, size=lambda _: 16 * MOST_TOLD)
+    def make() -> _Told:
+        large = solid.carving is None and len(solid.faces) >= LARGE  # smaller ones are told sooner than read
+        return _Told(key_of(f"below, order {order}", code_of("solid"), solid) if large else None)
+
+    return remembered(f"below, order {order}", solid, make=make, size=lambda _: 16 * MOST_TOLD)
 
 
 class _Told:
-    """Values of a function of one level: each is told once, whichever others are asked for with it."""
+    """Values of a function of one level: each is told once, whichever others are asked for with it.
 
-    def __init__(self) -> None:
-        self._known = np.zeros(0), np.zeros(0)
+    ``key`` is that of the function, under which they are filed; None where they aren't.
+    """
+
+    def __init__(self, key: bytes | None) -> None:
+        self._key = key
+        row = np.array((recalled(key, FIGURES) if key is not None else None) or ())
+        self._known = row[: len(row) // 2], row[len(row) // 2 :]
 
     def at(self, levels: Points, tell: Callable[[Points], Points]) -> Points:
         """Return the values at levels (k,); ``tell`` computes them for rising levels, each by itself."""
@@ -181,6 +191,8 @@ class _Told:
             order = np.argsort(known)
             known, values = known[order], values[order]
             self._known = known, values
+            if self._key is not None:
+                file_away(self._key, FIGURES, (*known.tolist(), *values.tolist()))
             place = np.searchsorted(known, levels)
         found: Points = values[place]
         return found

@@ -13,7 +13,7 @@ import coal
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import remembered
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.solid.contain import inside
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
@@ -152,11 +152,12 @@ class Course:
 def corners_of(solid: Solid) -> Points:
     """Return the corners of a solid's convex hull where it stands, (n, 3), [m]."""
 
-    def make() -> Points:
+    def make() -> tuple[float, ...]:
         hull = solid.manifold.hull().to_mesh64()
-        return np.array(hull.vert_properties, dtype=np.float64)[:, :3]
+        return tuple(np.array(hull.vert_properties, dtype=np.float64)[:, :3].ravel().tolist())
 
-    return remembered("corners of the hull", solid, make=make, size=lambda corners: corners.nbytes)
+    key = key_of("corners of the hull", code_of("solid"), solid)
+    return np.array(kept(key, FIGURES, make, worth=0.0)).reshape(-1, 3)
 
 
 def _some_within(points: Points, low: Points, high: Points) -> NDArray[np.bool_]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import ROUNDING, judged, limit, worded
 from layout3d.fittings.registry import fittings
-from layout3d.keep import remembered
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.model.around import dense
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
@@ -140,17 +140,21 @@ def _shown(element: Element) -> bool:
 def _covered(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
     """Return the cover over a body, kept by the fronts of the slabs, not by what is cut out of them."""
 
-    def find() -> tuple[tuple[int, float, Vector, bool], ...]:
+    def find() -> tuple[float, ...]:
         cover = _over(body, slabs, margin)
         if cover is None:
             return ()
         number = next(k for k, slab in enumerate(slabs) if slab is cover.slab)
-        return ((number, cover.cover, cover.at, cover.behind),)
+        return (number, cover.cover, *cover.at, cover.behind)
 
     fronts = tuple((slab.panel, slab.u, slab.v, slab.front) for slab in slabs)
-    for number, cover, at, behind in remembered("cover", body.solid, fronts, margin, make=find):
-        return _Cover(body=body, slab=slabs[number], cover=cover, at=at, behind=behind)
-    return None
+    row = kept(
+        key_of("cover", code_of("checks", "parts", "solid"), body.solid, fronts, margin), FIGURES, find
+    )
+    if not row:
+        return None
+    number, cover, x, y, z, behind = row
+    return _Cover(body=body, slab=slabs[int(number)], cover=cover, at=(x, y, z), behind=behind > 0.0)
 
 
 def _over(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
