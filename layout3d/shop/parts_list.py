@@ -246,6 +246,8 @@ def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
     rule = table("consumable").rules["sheet_spare"]
     for use in uses:
         sheet = use.sheet
+        wanted = (1.0 + float(rule["value"])) * use.cut_from  # rests of the sheets are spare as well
+        spare = max(0.0, wanted / use.sheets - 1.0)
         row = Row(
             item=f"sheet of {use.material}",
             size=_dimensions(model, sheet.length, sheet.width, sheet.thickness),
@@ -253,9 +255,10 @@ def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
             amount=use.sheets,
             source=use.source,
             parts=use.parts,
-            spare=float(rule["value"]),
+            spare=spare,
             spare_source=str(rule["source"]),
-            note=f"{use.waste:.0%} of it is sawn or carved away",
+            note=("" if spare else f"its rests are {rule['value']:.0%} spare, ")
+            + f"{use.waste:.0%} of it is sawn or carved away",
             bodies=tuple(name for name, _ in use.layers),
         )
         yield row if sheet.price is None else row.in_packs(1.0, "the scene", sheet.price)

@@ -34,12 +34,16 @@ class SlabPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetUse:
-    """How many sheets the slabs of one material take, and the share of them that does not stay, [-]."""
+    """How many sheets the slabs of one material take, and the share of them that does not stay, [-].
+
+    ``cut_from`` is how much of them strips are cut from, in sheets: what is over is spare.
+    """
 
     material: str
     sheet: Sheet
     source: str
     sheets: int
+    cut_from: float
     layers: tuple[tuple[str, int], ...]
     waste: float
     parts: tuple[str, ...]
@@ -83,6 +87,7 @@ def sheet_uses(model: Model, pieces: tuple[SlabPiece, ...]) -> tuple[tuple[Sheet
             whole, left = _strips(piece, sheet)
             count += whole * layers[piece.name]
             rests += left * layers[piece.name]
+        cut_from = count + sum(rests) / sheet.length
         count += len(plan(rests, [StockBar(length=sheet.length)]).bars)
         bought = count * sheet.length * sheet.width * sheet.thickness
         uses.append(
@@ -91,6 +96,7 @@ def sheet_uses(model: Model, pieces: tuple[SlabPiece, ...]) -> tuple[tuple[Sheet
                 sheet=sheet,
                 source=source,
                 sheets=count,
+                cut_from=cut_from,
                 layers=tuple(layers.items()),
                 waste=1.0 - sum(piece.volume for piece in of) / bought,
                 parts=tuple(dict.fromkeys(piece.part for piece in of)),

@@ -175,18 +175,23 @@ def test_packs_and_prices_of_the_scene_are_counted():
 
 
 def test_bars_and_sheets_cost_what_is_bought_of_them():
-    """One bar of 2 m gives both pieces of 600 mm; of one sheet and 15 % two are bought, and told."""
+    """One bar of 2 m gives both pieces of 600 mm; a sheet that is used up, and 15 %, is two."""
     pipe = (
         "  pipe: {kind: run, pipe: d20 pn 16, start: [-200, 150, 300], "
         "route: [{front: 600}, coupling, {front: 600}, cap]}\n"
     )
     prices = "shop: {stocks: [{pipe: d20 pn 16, length: 2 m, price: 7}], sheets: [SHEET]}\n"
-    sheet = "{material: xps, length: 1250, width: 600, thickness: 50, price: 9}"
-    _, of = made(more=pipe + prices.replace("SHEET", sheet))
+    sheet = "{material: xps, length: LONG, width: 400, thickness: 50, price: 9}"
+    _, of = made(more=pipe + prices.replace("SHEET", sheet.replace("LONG", "300")))
     costs = {row.item: row.cost for row in of.parts if row.cost is not None}
     assert costs == {"pipe": 7, "sheet of xps": 18}
     (use,) = [row for row in of.parts if row.item == "sheet of xps"]
     assert (use.amount, amount_text(use, "metric")) == (1, "2")
+    # a strip of 300 mm and 15 % of it, 345 mm, come from one sheet of 345 mm, and not from one of 344 mm
+    for long, bought in (("344", "2"), ("345", "1")):
+        _, of = made(more=prices.replace("SHEET", sheet.replace("LONG", long)))
+        (use,) = [row for row in of.parts if row.item == "sheet of xps"]
+        assert amount_text(use, "metric") == bought
 
 
 def test_a_tank_that_is_bought_whole_is_one_row_and_takes_no_silicone():
