@@ -34,7 +34,13 @@ LIST = "files.json"
 _NAMES = re.compile(r"[a-z_]+\.(json|csv|txt)|(templates|panels)/[^/\x00]+\.(pdf|dxf)")
 
 
-Paper = Annotated[str, typer.Option("--paper", help="Of the templates: A4, A3, letter or tabloid.")]
+Paper = Annotated[
+    str,
+    typer.Option(
+        "--paper",
+        help="Of the templates: A4, A3, letter or tabloid; by default A4, in scenes in inches letter.",
+    ),
+]
 
 
 def _writers(paper: str) -> Iterator[Writer]:
@@ -63,7 +69,7 @@ def make(
     to: Annotated[Path, typer.Option("--to", metavar="DIR", help="A new or empty folder.")],
     settings: Settings = None,
     replace: Annotated[bool, typer.Option("--replace", help="Replace what an earlier make wrote.")] = False,
-    paper: Paper = "A4",
+    paper: Paper = "",
     no_faults: NoFaults = False,
     as_json: AsJson = False,
 ) -> None:
@@ -84,8 +90,8 @@ def make(
         from layout3d.shop.shop import shop
         from layout3d.units import shown_in
 
-        check_paper(paper)
-
+        if paper:
+            check_paper(paper)
         model = model_of(scene, settings)
         with shown_in(model.scene.style):
             made, order = shop(model), build_order(model)

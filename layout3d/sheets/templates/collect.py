@@ -27,14 +27,17 @@ def templates_of(model: Model) -> tuple[Template, ...]:
     )
 
 
-def template_files(model: Model, *, paper: str = "A4") -> dict[str, bytes]:
+def template_files(model: Model, *, paper: str = "") -> dict[str, bytes]:
     """Return the templates as ``templates/NAME.pdf``, at 1:1 on sheets of this paper.
+
+    By default A4, and in scenes in inches letter.
 
     Raises
     ------
     UnknownName : no such paper.
     """
     inch = model.scene.style == "inch"
+    paper = paper or ("letter" if inch else "A4")
     return {
         f"templates/{template.name}.pdf": pdf(
             tiled(template, paper=paper, heading=model.scene.title, inch=inch), template.title
