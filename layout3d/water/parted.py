@@ -21,7 +21,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from layout3d.keep import Form, code_of, kept, key_of, remembered
+from layout3d.keep import Form, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.parts.base import Rough
 from layout3d.solid.boolean import (
     clusters,
@@ -32,6 +32,7 @@ from layout3d.solid.boolean import (
     side_by_side,
 )
 from layout3d.solid.level import surely_one_below
+from layout3d.solid.nearby import lies_in
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Points, Solid
 from layout3d.solid.store import SHAPE
@@ -248,7 +249,23 @@ def _round(inside: Solid, cluster: _Cluster, level: float | None = None) -> tupl
     """Return what a cluster closes in, of the space below a level; None where it may part the space."""
     inputs = (inside, cluster.near, cluster.carved, cluster.solids, cluster.bounds, level)
     key = key_of("closed in", code_of("solid", "water"), *inputs)
-    return kept(key, _FOUND, lambda: (_looked_round(inside, cluster, level),))[0]
+    return kept(key, _FOUND, lambda: (_found_round(inside, cluster, level),))[0]
+
+
+def _found_round(inside: Solid, cluster: _Cluster, level: float | None) -> tuple[Solid, ...] | None:
+    """Look round a cluster; where skins don't count, that it closes nothing in hangs on where things lie."""
+    if not cluster.hollowed:
+        return _looked_round(inside, cluster, level)
+    where = [
+        tuple(lies_in(solid, cluster.bounds) for solid in solids)
+        for solids in (cluster.near, cluster.carved, cluster.solids)
+    ]
+    key = key_of("closes nothing in", code_of("solid", "water"), inside, *where, cluster.bounds, level)
+    known = recalled(key, _FOUND)
+    found = known[0] if known is not None else _looked_round(inside, cluster, level)
+    if known is None and found == ():
+        file_away(key, _FOUND, ((),))
+    return found
 
 
 def _packed(found: tuple[Pieces | None]) -> bytes:
