@@ -61,10 +61,14 @@ class Document:
         return True
 
     def difference(self) -> str:
-        """Return what saving would change in the file, as unified lines; '' where nothing."""
-        name = self.path.name
-        before, after = self.saved.splitlines(keepends=True), self.text.splitlines(keepends=True)
-        return "".join(difflib.unified_diff(before, after, f"{name} as saved", f"{name} as shown", n=1))
+        """Return what saving would change in the file as it is now, as unified lines; '' where nothing.
+
+        What others wrote into it meanwhile stands among the lines that go.
+        """
+        name, now = self.path.name, self._on_disk()
+        told = "saved" if now == self.saved else "it is on disk"
+        before, after = ((text or "").splitlines(keepends=True) for text in (now, self.text))
+        return "".join(difflib.unified_diff(before, after, f"{name} as {told}", f"{name} as shown", n=1))
 
     def save(self, *, over: bool = False) -> None:
         """Write the text to the file, whole or not at all.

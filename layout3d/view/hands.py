@@ -283,8 +283,10 @@ class Hands(QObject):
     def save(self) -> None:
         """Show what saving changes, and save it; what others wrote is written over only if asked."""
         difference = self.document.difference()
-        if not difference:
-            self.window.statusBar().showMessage("Nothing has changed since the file was saved.", 5000)
+        if not difference or (not self.document.changed and self.document.path.exists()):
+            told = "Nothing of yours is unsaved." if difference else "The file holds what is shown."
+            more = " It was changed on disk: take that, in the File menu." if difference else ""
+            self.window.statusBar().showMessage(told + more, 5000)
             return
         if not agreed(self.window, difference):
             return

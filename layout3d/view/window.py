@@ -199,7 +199,8 @@ class Window(QMainWindow):
 
     def _show_title(self) -> None:
         title = self.scene.title or self.document.path.stem
-        self.setWindowTitle(f"{title}  ·  {self.document.path.name}[*]")
+        news = "  ·  changed on disk" if self.document.news is not None else ""
+        self.setWindowTitle(f"{title}  ·  {self.document.path.name}[*]{news}")
         self.setWindowModified(self.document.changed)
 
     def show_fields(self) -> None:
@@ -234,6 +235,7 @@ class Window(QMainWindow):
             self._show_mistakes((Mistake(0, self.document.trouble),))
         elif self.document.news is not None:
             self.take_news.setEnabled(True)
+            self._show_title()
             self.statusBar().showMessage(
                 "The file was changed on disk; yours is not saved. Take it: File menu."
             )

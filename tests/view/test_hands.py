@@ -124,6 +124,13 @@ def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, window_file
     window.hands.save()
     assert window_file.read_text() == theirs
     qtbot.waitUntil(lambda: window.document.news == theirs, timeout=60_000)
+    assert window.windowTitle().endswith("changed on disk")
+    assert "-title: Theirs" in window.document.difference().splitlines()  # goes where it is written over
+    window.hands._step(back=True)
+    window.hands.save()
+    assert "take that" in window.statusBar().currentMessage()
+    assert window_file.read_text() == theirs
+    window.hands._step(back=False)
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Yes)
     window.hands.save()
     assert "title: Small" in window_file.read_text()
