@@ -137,7 +137,8 @@ def written_like(old: str | None, value: float, kind: str, *, units: str) -> str
 
     Returns
     -------
-    The text, rounded to 0.1 mm, 0.01 in, 1/16 in where fractions stand, 0.1°, or four figures of others.
+    The text, rounded to 0.1 mm, 0.01 in, 1/16 in where fractions stand (or a whole figure, and
+    the new one is such a fraction), 0.1°, or four figures of others.
     """
     literal = None
     try:
@@ -162,7 +163,11 @@ def written_like(old: str | None, value: float, kind: str, *, units: str) -> str
         bare = {"length": 0.0254 if units == "in" else 0.001, "angle": _DEGREE}
         factor = bare.get(kind, 1.0)
     inches_count = math.isclose(factor, 0.0254) or math.isclose(factor, 0.3048)
-    if inches_count and one and "/" in one["figure"]:
+    sixteenths = abs(value) / 0.0254 * 16.0
+    whole = math.isclose(factor, 0.0254) and one and one["figure"].isdigit()
+    if whole and math.isclose(sixteenths, round(sixteenths), abs_tol=1e-6):
+        figure = _fraction(Fraction(round(sixteenths), 16))  # as a tape has it
+    elif inches_count and one and "/" in one["figure"]:
         figure = _fraction(Fraction(round(abs(value) / factor * 16), 16))
     elif kind in ("length", "angle"):
         finest = _DEGREE / 10 if kind == "angle" else 0.000254 if inches_count else 0.0001

@@ -12,7 +12,7 @@ from layout3d.view.edits import free_name, riders, starter, times, times_of, wit
     [
         ("120", 1.1, "132"),
         ("2 3/4 in", 0.5, "1 3/8 in"),
-        ("9 in", 1.5, "13.5 in"),
+        ("9 in", 1.5, "13 1/2 in"),
         ("70 %", 0.5, "35 %"),
         ("30 deg", 1.5, "45 deg"),
         ("depth - 1", 0.5, "depth - 1"),
