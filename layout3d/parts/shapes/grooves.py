@@ -42,14 +42,36 @@ class Groove:
 
 
 def waterway(built: Built[Part, object]) -> list[Solid]:
-    """Return what fills the bore of an embedded run: foam goes around a pipe, not into it."""
+    """Return what fills the bore of an embedded run: foam goes around a pipe, not into it.
+
+    Nor does it get between a pipe and its socket or clip: that is filled as well, for where both are cut out
+    face to face they leave a skin of no thickness, and the library for booleans swaps faces, real ones with
+    them, where it takes in a mesh that has one.
+    """
     if not isinstance(built.data, RunData):
         return []
-    return [
-        rod(np.array(element.path), element.bore / 2 + SEAM)
-        for element in built.data.elements
-        if element.flow_length > 1e-6
-    ]
+    made, solids = [], {body.name: body.solid for body in built.bodies}
+    clips = [(np.array(each.at), solids[each.body]) for each in built.data.supports if each.body]
+    for element in built.data.elements:
+        path = np.array(element.path)
+        if element.flow_length > 1e-6:
+            made.append(rod(path, element.bore / 2 + SEAM))
+        if element.kind not in ("pipe", "tube"):
+            continue
+        held = list(zip(path[[0, -1]], np.array(element.visible), strict=True)) if element.visible else []
+        for a, b in itertools.pairwise(path):
+            way = (b - a) / np.linalg.norm(b - a)
+            for at, clip in clips:
+                share = float(np.dot(at - a, way))
+                if 0.0 <= share <= np.linalg.norm(b - a) and np.linalg.norm(at - a - share * way) < SEAM:
+                    along = (clip.vertices - at) @ way
+                    held.append((at + along.min() * way, at + along.max() * way))
+        for bottom, face in held:
+            deep = float(np.linalg.norm(face - bottom))
+            if deep > SEAM:
+                begin = bottom - (face - bottom) * (SEAM / deep)
+                made.append(rod(np.array([begin, face]), element.outside / 2 + SEAM))
+    return made
 
 
 def bulkhead_bore(tank: Built[Part, object], body: str) -> list[Solid]:
