@@ -158,22 +158,24 @@ def code_of(*folders: str) -> str:
     ----------
     folders : such as "solid"; none for the whole package
     """
-    package = Path(__file__).parent
-    digest = hashlib.sha256(
-        f"{sys.version} {sys.platform} {os.uname().machine if os.name == 'posix' else ''}".encode()
-    )
+    names = [f"{sys.version} {sys.platform} {os.uname().machine if os.name == 'posix' else ''}"]
     for folder in sorted({path for path in sys.path if path}):
         with contextlib.suppress(OSError):
             # each library that is installed says its version in the name of a folder
-            names = sorted(path.name for path in Path(folder).iterdir() if path.suffix == ".dist-info")
-            digest.update("\n".join(names).encode())
-    for top in [package / folder for folder in folders] or [package]:
-        for source in sorted(
-            path for path in top.rglob("*") if path.suffix in (".py", ".yaml", ".json", ".txt")
-        ):
-            content = source.read_bytes()
-            digest.update(f"{source.relative_to(package).as_posix()} {len(content)} ".encode())
-            digest.update(content)
+            names += sorted(name for name in os.listdir(folder) if name.endswith(".dist-info"))  # noqa: PTH208
+    names += [name + _sources(Path(__file__).parent / name) for name in folders or ("",)]
+    return hashlib.sha256("\n".join(names).encode()).hexdigest()
+
+
+@functools.cache
+def _sources(folder: Path) -> str:
+    """Return the digest of the code in a folder and those below it; each file is read once."""
+    digest = hashlib.sha256()
+    for path in sorted(folder.iterdir()):
+        code = path.name.endswith((".py", ".yaml", ".json", ".txt"))
+        if code or (path.is_dir() and path.name != "__pycache__"):
+            content = path.read_bytes() if code else _sources(path).encode()
+            digest.update(f"{path.name} {len(content)} ".encode() + content)
     return digest.hexdigest()
 
 

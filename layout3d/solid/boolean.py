@@ -37,7 +37,7 @@ __all__ = [
 
 SAME_POINT = 1e-10  # rounding of a cut point, [m]
 BYTES_A_FACE = 200  # of a solid in the boolean library, about
-WORTH_KEEPING = 4_000  # faces of all operands; fewer are done sooner than read from a file
+WORTH_KEEPING = 400  # faces of all operands; fewer are done sooner than read from a file
 ASIDE = 0.001  # of a box to where what reaches out of it is cut, [m]
 NOTHING = 1e-15  # a cube of 0.01 mm, [m³]: below every gap and cut anyone can make
 

@@ -8,7 +8,7 @@ import coal
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import remembered
+from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.solid.shape import Points, Solid
 
 __all__ = ["Touch", "touching"]
@@ -49,21 +49,16 @@ def touching(a: Solid, b: Solid, *, apart: float, into: float = 0.0) -> Touch:
     -------
     Corners of one mesh over faces of the other, and edges that cross; empty where there are none.
     """
-    return remembered(
-        "touching",
-        a,
-        b,
-        apart,
-        into,
-        make=lambda: _touching(a, b, apart, into),
-        size=lambda touch: touch.points.nbytes + touch.normals.nbytes,
-    )
+    key = key_of("touching", code_of("solid"), a, b, apart, into)
+    row = np.reshape(kept(key, FIGURES, lambda: _touching(a, b, apart, into)), (2, -1, 3))
+    return Touch(points=row[0], normals=row[1])
 
 
-def _touching(a: Solid, b: Solid, apart: float, into: float) -> Touch:
+def _touching(a: Solid, b: Solid, apart: float, into: float) -> tuple[float, ...]:
+    """Return the points, then the normals, where two solids touch, in a row."""
     first, second = _near_faces(a, b, max(apart, into))
     if not len(first):
-        return Touch(points=np.zeros((0, 3)), normals=np.zeros((0, 3)))
+        return ()
     facing = (
         np.einsum("ij,ij->i", _normals(a.vertices[a.faces[first]]), _normals(b.vertices[b.faces[second]]))
         < FACING
@@ -79,8 +74,8 @@ def _touching(a: Solid, b: Solid, apart: float, into: float) -> Touch:
     ]
     points = np.concatenate([at for at, _ in found])
     normals = np.concatenate([found[0][1], -found[1][1], found[2][1]])
-    kept = _outlines(points, normals)
-    return Touch(points=points[kept], normals=normals[kept])
+    chosen = _outlines(points, normals)
+    return tuple(np.concatenate([points[chosen], normals[chosen]]).ravel().tolist())
 
 
 def _near_faces(a: Solid, b: Solid, margin: float) -> tuple[Pairs, Pairs]:
