@@ -33,7 +33,7 @@ from layout3d.sheets.svg import svg
 from layout3d.shop.shop import Shop
 from layout3d.shop.step import BuildOrder
 from layout3d.swim.room import Room
-from layout3d.units import on_drawing, show
+from layout3d.units import show
 from layout3d.water.gauge import Mark
 
 __all__ = ["Told", "sections"]
@@ -383,22 +383,6 @@ def _parts(told: Told) -> str:
         counted = "".join(f"<li>{said(text)}</li>" for text in shop.not_counted)
         made.append(f"<h3>Not counted</h3><ul>{counted}</ul>")
     made.append(lines_markup(bench_lines(model, shop)))
-    unit = "in" if style == "inch" else "mm"
-    panes = [
-        (
-            pane.name,
-            pane.material,
-            " x ".join(on_drawing(side, system=style) for side in pane.size) + f" {unit}",
-            show(pane.area, "area"),
-            "; ".join(f"{hole.name} {on_drawing(hole.diameter, system=style)}" for hole in pane.holes),
-            "; ".join(f"{side}: {work}" for side, work in pane.edges),
-        )
-        for pane in shop.panes
-    ]
-    if panes:
-        made.append("<h3>Panes</h3>")
-        titles = ("pane", "of", "length x height x thickness", "area", f"holes, {unit}", "edges")
-        made.append(table_markup(titles, panes, "Panes, seen from inside"))
     return "\n".join(made) + caution_box([CAUTION])
 
 

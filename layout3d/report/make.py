@@ -143,8 +143,14 @@ def make_lines(model: Model, shop: Shop) -> list[Line]:
 
 
 def bench_lines(model: Model, shop: Shop) -> list[Line]:
-    """Return the cut list, the bars and the dry fit as text."""
-    return [*_cut_lines(model, shop), *_bar_lines(model, shop), *_fit_lines(model, shop)]
+    """Return the cut list, the bars, the dry fit, panes and slabs as text."""
+    return [
+        *_cut_lines(model, shop),
+        *_bar_lines(model, shop),
+        *_fit_lines(model, shop),
+        *_pane_lines(model, shop),
+        *_slab_lines(model, shop),
+    ]
 
 
 def cut_text(length: float, style: str) -> str:
@@ -221,6 +227,45 @@ def _fit_lines(model: Model, shop: Shop) -> list[Line]:
     off = show(OFF, "length", system=style)
     head = f"Dry fit: what all joints together stand out; how far the end is off if each cut is off by {off}"
     return [Line(""), Line(head, style="head"), *table(rows, headed=True)]
+
+
+def _pane_lines(model: Model, shop: Shop) -> list[Line]:
+    if not shop.panes:
+        return []
+    style, unit = model.scene.style, "in" if model.scene.style == "inch" else "mm"
+    rows = [("pane", "of", "length x height x thickness", f"holes, {unit}", "edges")]
+    for pane in shop.panes:
+        size = " x ".join(told_length(side, style) for side in pane.size)
+        holes = []
+        for hole in pane.holes:
+            wide, left, up = (
+                on_drawing(length, system=style)
+                for length in (hole.diameter, hole.from_left, hole.from_bottom)
+            )
+            holes.append(f"{hole.name} ⌀ {wide} at {left}, {up}")
+        works = dict.fromkeys(work for _, work in pane.edges)
+        edges = [f"{', '.join(side for side, of in pane.edges if of == work)}: {work}" for work in works]
+        rows.append((pane.name, pane.material, size, "; ".join(holes), "; ".join(edges)))
+    head = "Panes, seen from inside; holes from the left and the lower edge to their centres"
+    return [Line(""), Line(head, style="head"), *table(rows, headed=True)]
+
+
+def _slab_lines(model: Model, shop: Shop) -> list[Line]:
+    if not shop.slabs:
+        return []
+    style, layers = model.scene.style, {name: n for use in shop.sheets for name, n in use.layers}
+    rows = [("slab", "of", "width x height x depth, carved", "layers")]
+    for slab in shop.slabs:
+        sides = (slab.width, slab.height, slab.depth)
+        size = " x ".join(show(side, "length", system=style) for side in sides)
+        rows.append((slab.name, slab.material, size, f"{layers.get(slab.name, '')}"))
+    lines = [Line(""), Line("Slabs of the background", style="head"), *table(rows, right=(3,), headed=True)]
+    for use in shop.sheets:
+        count = f"{use.sheets} sheet{'' if use.sheets == 1 else 's'} of {use.material}"
+        sheet = (use.sheet.length, use.sheet.width, use.sheet.thickness)
+        size = " x ".join(told_length(side, style) for side in sheet)
+        lines.append(Line(f"{count}, {size}: {use.waste:.0%} of it is sawn or carved away", 2))
+    return lines
 
 
 def _buy_lines(model: Model, shop: Shop) -> list[Line]:

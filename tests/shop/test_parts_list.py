@@ -8,7 +8,7 @@ import pytest
 from shipped import shipped_coarse
 
 from layout3d.model.build import build_model
-from layout3d.report.make import amount_text, make_files
+from layout3d.report.make import amount_text, make_files, make_lines
 from layout3d.scene.reader import read_scene
 from layout3d.shop.shop import shop
 
@@ -105,7 +105,7 @@ def test_slabs_come_from_layers_of_sheets():
 
 def test_panes_are_told_with_their_holes_from_the_edges_of_the_glass():
     """The back covers the ends of the sides: 616 mm long, its hole 200 + 8 mm from its edge."""
-    _, of = made()
+    model, of = made()
     back = next(pane for pane in of.panes if pane.name == "tank.back")
     assert back.size == pytest.approx((0.616, 0.4, 0.008))
     (hole,) = back.holes
@@ -114,6 +114,13 @@ def test_panes_are_told_with_their_holes_from_the_edges_of_the_glass():
     assert sum(pane.area for pane in of.panes) == pytest.approx(
         2 * 0.616 * 0.4 + 2 * 0.3 * 0.4 + 0.616 * 0.316
     )
+    printed = {line.cells[0]: line.cells for line in make_lines(model, of) if line.cells}
+    assert printed["tank.back"][2:4] == (
+        "616 mm x 400 mm x 8 mm",
+        f"{hole.name} ⌀ {hole.diameter * 1e3:.0f} at 208, 250",
+    )
+    assert "top: ground and polished" in printed["tank.back"][4]
+    assert printed["wall.left"][1:] == ("xps", "300 mm x 400 mm x 40 mm", "1")
 
 
 def test_a_baffle_goes_in_with_its_joints():
