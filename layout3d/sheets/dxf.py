@@ -51,6 +51,9 @@ def dxf(page: Page) -> bytes:
         boxes = [box_of(element) for element in page.elements]
         document.header["$EXTMIN"] = (min(box[0] for box in boxes), min(box[1] for box in boxes), 0)
         document.header["$EXTMAX"] = (max(box[2] for box in boxes), max(box[3] for box in boxes), 0)
+        # the library names what is in use in the order of a set, which is another one in each process
+        document.classes.add_required_classes(document.dxfversion)
+        document.classes.classes = dict(sorted(document.classes.classes.items()))
         stream = io.StringIO()
         document.write(stream)
     finally:

@@ -156,6 +156,18 @@ def test_no_line_of_the_view_runs_through_the_name_of_a_water(set_of):
     assert names >= 4
 
 
+def test_dxf_is_the_same_in_whatever_order_a_process_has_its_sets(set_of, monkeypatch):
+    page = set_of("ledge")[0].page
+    kinds = ezdxf.entitydb.EntityDB.dxf_types_in_use
+    made = []
+    for turned in (False, True):
+        monkeypatch.setattr(
+            ezdxf.entitydb.EntityDB, "dxf_types_in_use", lambda own, t=turned: sorted(kinds(own), reverse=t)
+        )
+        made.append(dxf(page))
+    assert made[0] == made[1]
+
+
 def test_the_whole_set_of_the_showcase_is_there(set_of):
     wanted = [kind.name for kind in sheet_kinds().values() if not kind.by_name]
     assert [sheet.name for sheet in set_of("gorge")] == wanted
