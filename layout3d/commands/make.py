@@ -81,6 +81,7 @@ def make(
     """
     with refusals_told(as_json=as_json):
         refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
+        from layout3d.beside import made_beside
         from layout3d.folders import OwnFolder
         from layout3d.report.make import CAUTION, fault_lines, make_lines
         from layout3d.report.order import order_files, order_lines
@@ -88,14 +89,15 @@ def make(
         from layout3d.sheets.drawing import check_paper
         from layout3d.shop.order import build_order
         from layout3d.shop.shop import shop
+        from layout3d.shop.step import ORDER
         from layout3d.units import shown_in
 
         if paper:
             check_paper(paper)
         model = model_of(scene, settings)
-        with shown_in(model.scene.style):
-            made, order = shop(model), build_order(model)
+        with shown_in(model.scene.style), made_beside((ORDER,), lambda: map(build_order, [model])):
             checked = () if no_faults else tuple(_checked(model))
+            made, order = shop(model), build_order(model)
             faults = (*checked, *made.faults, *order.faults)
             lines = [*fault_lines(model, faults), *make_lines(model, made), *order_lines(model, order)]
             lines += [Line(""), Line(CAUTION, style="faint")]
