@@ -14,11 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.solid.contain import inside
 from layout3d.solid.distance import ball_passes
 from layout3d.solid.placement import Placement
 from layout3d.solid.shape import Shape, Solid
+from layout3d.water.remembered import kept
 
 __all__ = [
     "Fit",
@@ -60,6 +62,7 @@ class Fit:
     slide: tuple[float, float] = (0.0, 0.0)
 
 
+@kept
 def openings(model: Model) -> list[Array]:
     """Return the outlines of the open areas at the tank's top, between braces and rim, each (k, 2), [m]."""
     from shapely import MultiPolygon, Polygon
@@ -103,8 +106,12 @@ def roomiest(opening: Array) -> tuple[Array, float]:
 
 def filled(solid: Solid) -> Solid:
     """Return a part's convex hull: what is hollow or thin-walled doesn't slip over what gets into it."""
-    hull = Shape.from_manifold(solid.shape.manifold.hull())
-    return solid if hull is None else hull.solid(solid.placement)
+
+    def make() -> Solid:
+        hull = Shape.from_manifold(solid.shape.manifold.hull())
+        return solid if hull is None else hull.solid(solid.placement)
+
+    return remembered("filled", solid, make=make, size=lambda filled: 100 * filled.face_count)
 
 
 def thickest(solid: Solid) -> tuple[float, Array]:

@@ -99,19 +99,24 @@ def cropped(solids: Iterable[Solid], bounds: Points) -> list[Solid]:
     bounds : lowest and highest corner of the box, (2, 3), [m]
     """
     low, high = bounds[0] - ASIDE, bounds[1] + ASIDE
-    room: Solid | None = None
-    found = []
+    near, passed = [], False
     for solid in solids:
         least, most = solid.bounds
-        if (least > high).any() or (most < low).any():
-            continue
-        part: Solid | None = solid
-        if (least < low).any() or (most > high).any():
-            room = room or box(high - low).solid(Placement.at(low))
-            part = intersection(solid, room)
-        if part is not None:
-            found.append(part)
-    return found
+        if (least <= high).all() and (most >= low).all():
+            near.append(solid)
+            passed = passed or bool((least < low).any() or (most > high).any())
+    if not passed:
+        return near
+
+    def make() -> tuple[Solid, ...]:
+        room = box(high - low).solid(Placement.at(low))
+        held = ((solid.bounds[0] >= low).all() and (solid.bounds[1] <= high).all() for solid in near)
+        parts = (
+            solid if whole else intersection(solid, room) for solid, whole in zip(near, held, strict=True)
+        )
+        return tuple(part for part in parts if part is not None)
+
+    return list(remembered("cropped", bounds, tuple(near), make=make, size=_faces_of))
 
 
 class RunningUnion:
@@ -348,6 +353,11 @@ def _cut(operands: Sequence[Any]) -> Any:
     if len(operands) == 1:
         return operands[0]
     return manifold3d.Manifold.batch_boolean(list(operands), manifold3d.OpType.Subtract)
+
+
+def _faces_of(solids: Iterable[Solid]) -> int:
+    """Return about what solids take in memory, [bytes]."""
+    return BYTES_A_FACE * sum(solid.face_count for solid in solids)
 
 
 def _together(solids: Sequence[Solid]) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -133,7 +134,10 @@ def _plan_areas(vertices: Points, faces: Faces) -> Points:
 def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     """Return ``_below`` at levels, each of which is told once; those above and below the solid are known."""
     wanted = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
-    if not np.isfinite(wanted).all():
+    if not len(wanted):
+        return np.zeros(0)
+    least, most = float(wanted.min()), float(wanted.max())
+    if not (math.isfinite(least) and math.isfinite(most)):
         raise ValueError("volume_below: a level is not finite")
     carving = solid.carving
     if carving is not None:
@@ -146,8 +150,10 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
 
         return _told(solid, order).at(wanted, left)
     low, high = solid.bounds[:, 2].tolist()
-    if len(wanted) and wanted.max() <= low:
+    if most <= low:
         return np.zeros(len(wanted))
+    if low < least and most <= high + PAST:
+        return _told(solid, order).at(wanted, lambda fresh: _below(solid, fresh, order=order))
     over = wanted > high + PAST
     found = np.where(over, max(solid.volume, 0.0) if order and over.any() else 0.0, 0.0)
     within = (wanted > low) & ~over
@@ -158,11 +164,17 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
 
 
 def _told(solid: Solid, order: int) -> _Told:
-    def make() -> _Told:
-        large = solid.carving is None and len(solid.faces) >= LARGE  # smaller ones are told sooner than read
-        return _Told(key_of(f"below, order {order}", code_of("solid"), solid) if large else None)
+    # asked for a thousand times a change: a solid keeps what it was given before
+    own: dict[int, _Told] = vars(solid).setdefault("_told", {})
+    if order not in own:
 
-    return remembered(f"below, order {order}", solid, make=make, size=lambda _: 16 * MOST_TOLD)
+        def make() -> _Told:
+            # smaller ones are told sooner than read
+            large = solid.carving is None and len(solid.faces) >= LARGE
+            return _Told(key_of(f"below, order {order}", code_of("solid"), solid) if large else None)
+
+        own[order] = remembered(f"below, order {order}", solid, make=make, size=lambda _: 16 * MOST_TOLD)
+    return own[order]
 
 
 class _Told:

@@ -64,8 +64,8 @@ class Hands(QObject):
         self._felt_version = 0
         self._from = QPointF()
         self._drag: tuple[str, Vector, np.ndarray] | None = None  # part, point seized, offset so far
-        window.texted.connect(self._new_text)
-        window.told.connect(self._show_to_feel)  # so that the first drag finds it ready
+        window.texted.connect(self._free)
+        window.told.connect(self._show_to_feel)  # so that the next drag finds it ready
         window.looked_in.connect(self._look_in)
         window.parts.locked.connect(self._free)
         window.fields.written.connect(self.write_typed)
@@ -185,11 +185,6 @@ class Hands(QObject):
         self.canvas.movable = edits.movable(self.window.scene) - self.window.parts.locks
 
     # -- dragging ------------------------------------------------------------------------------------
-
-    def _new_text(self) -> None:
-        self._free()
-        if self._felt_version:
-            self._show_to_feel()
 
     def _show_to_feel(self) -> None:
         if self._felt_version != self.window.version:

@@ -188,12 +188,12 @@ class Window(QMainWindow):
         text = self.document.text
         if not self.document.changed:
             self._saved_version = self.version
+        self.judge.ask(Text(self.version, text, wants, self.colour))  # begun while the rest is shown here
         with contextlib.suppress(LayoutError):  # its mistakes come with the answers
             self.scene = read_scene(self.document.path, text=text)
         self.show_fields()
         self.figures.grey(True)
         self.work.setText("computing …")
-        self.judge.ask(Text(self.version, text, wants, self.colour))
         self.texted.emit()
         self._show_title()
 

@@ -169,7 +169,7 @@ def _thinned(levels: Points, volumes: Points) -> tuple[Points, Points]:
 def flat_levels(solids: Iterable[Solid]) -> list[float]:
     """Return the heights of the level faces of solids, those of the largest first, at most 256."""
     areas: dict[float, float] = {}
-    for solid in solids:
+    for solid in (each.uncarved for each in solids):  # what is taken out has the faces that it leaves
         for height, area in remembered("level faces", solid, make=functools.partial(_level_faces, solid)):
             areas[height] = areas.get(height, 0.0) + area
     return sorted(areas, key=lambda height: -areas[height])[:MOST_MARKS]
@@ -177,7 +177,6 @@ def flat_levels(solids: Iterable[Solid]) -> list[float]:
 
 def _level_faces(solid: Solid) -> tuple[tuple[float, float], ...]:
     """Return the heights of level faces, rising, and the area at each."""
-    solid = solid.uncarved  # what is taken out of it has the faces that it leaves
     corners = solid.vertices[solid.faces]
     z = corners[:, :, 2]
     flat = corners[(z[:, 0] == z[:, 1]) & (z[:, 0] == z[:, 2])]
