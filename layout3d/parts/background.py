@@ -22,7 +22,7 @@ from layout3d.parts.base import Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import RELIEF_FORMS, panel_grid, relief
 from layout3d.parts.run_data import RunData
-from layout3d.parts.shapes.grooves import SEAM, Groove, bulkhead_bore, grooves, waterway
+from layout3d.parts.shapes.grooves import SEAM, Groove, bulkhead_bore, by_corners, grooves, waterway
 from layout3d.parts.shapes.natural import (
     FILE_UNIT_DOC,
     FILE_UNITS,
@@ -407,7 +407,7 @@ def _sawn(
     pieces = [
         piece
         for rough in (components(before) if before is not None else ())
-        if (left := difference(rough, (), loose=cropped(last, rough.bounds))) is not None
+        if (left := difference(rough, (), loose=map(by_corners, cropped(last, rough.bounds)))) is not None
         for piece in components(left)
     ]
     if not pieces:

@@ -18,10 +18,11 @@ from layout3d.parts.tank_data import Panel
 from layout3d.solid.primitives import sweep
 from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["SEAM", "Groove", "bores_of", "bulkhead_bore", "grooves", "rod", "waterway"]
+__all__ = ["SEAM", "Groove", "bores_of", "bulkhead_bore", "by_corners", "grooves", "rod", "waterway"]
 
 Array = NDArray[np.float64]
 CHANNEL_SIDES = 32
+ROUNDING = 1e-12  # of a volume, as a share of it, [-]
 SEAM = 1e-4
 """How far cutters reach past a face, so that no film is left, [m]."""
 
@@ -129,6 +130,21 @@ def grooves(
             ends = np.array([a - way * gap, b + way * gap])
             made.append(groove(piece, rod(ends, element.outside / 2 + gap)))
     return [*made, *(groove(solids[support.body]) for support in data.supports if support.body)]
+
+
+def by_corners(solid: Solid) -> Solid:
+    """Return a convex solid by its corners alone, and any other as it is.
+
+    What is cut out of a long groove is the same there, wherever the groove ends; its triangles are not.
+    """
+    corners = solid.vertices[np.lexsort(solid.vertices.T)]
+    hull = Shape.from_manifold(manifold3d.Manifold.hull_points(corners))
+    convex = (
+        hull is not None
+        and len(hull.vertices) == len(corners)
+        and abs(hull.volume - solid.volume) <= ROUNDING * hull.volume
+    )
+    return hull.solid() if hull is not None and convex else solid
 
 
 def _opened(solid: Solid, panels: Sequence[Panel], corners: Array, behind: float | None) -> Solid:
