@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import remembered
+from layout3d.keep import key_of, remembered
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Body, Built, Part, Port
@@ -65,17 +65,18 @@ def hidden_by(model: Model, background: Built[Part, object]) -> tuple[str, ...]:
     """Return the bodies of plumbing that lie behind the front of a background's slabs."""
     data = next(built.data for built in model.backgrounds if built.part.name == background.part.name)
     pipes = [b for b in model.bodies if b.group == "plumbing" and b.name not in data.comes_out]
-    told = tuple((body.name, body.kind, body.solid) for body in pipes)
-    return remembered("hidden by slabs", data.slabs, told, make=lambda: _hidden(data.slabs, pipes))
+    fronts = key_of("fronts", tuple((slab.panel, slab.u, slab.v, slab.front) for slab in data.slabs))
+
+    def hidden(body: Body) -> bool:
+        return remembered("hidden", fronts, body.kind, body.solid, make=lambda: _hidden(data.slabs, body))
+
+    return tuple(body.name for body in pipes if hidden(body))
 
 
-def _hidden(slabs: Sequence[Slab], pipes: Sequence[Body]) -> tuple[str, ...]:
-    found = []
-    for body in pipes:
-        for slab in slabs:
-            u, v, depth = slab.panel.local(body.solid.vertices).T
-            behind = slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))
-            if behind.mean() > HIDDEN or (body.kind == "bulkhead" and behind.mean() > 0.1):
-                found.append(body.name)
-                break
-    return tuple(found)
+def _hidden(slabs: Sequence[Slab], body: Body) -> bool:
+    for slab in slabs:
+        u, v, depth = slab.panel.local(body.solid.vertices).T
+        behind = slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))
+        if behind.mean() > HIDDEN or (body.kind == "bulkhead" and behind.mean() > 0.1):
+            return True
+    return False

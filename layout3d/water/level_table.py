@@ -177,9 +177,9 @@ def flat_levels(solids: Iterable[Solid]) -> list[float]:
 
 def _level_faces(solid: Solid) -> tuple[tuple[float, float], ...]:
     """Return the heights of level faces, rising, and the area at each."""
-    corners = solid.vertices[solid.faces]
-    z = corners[:, :, 2]
-    flat = corners[(z[:, 0] == z[:, 1]) & (z[:, 0] == z[:, 2])]
+    z = np.ascontiguousarray(solid.vertices[:, 2])
+    a, b, c = (z[corner] for corner in solid.faces.T)
+    flat = solid.vertices[solid.faces[(a == b) & (a == c)]]
     edges = flat[:, 1:, :2] - flat[:, :1, :2]
     area = np.abs(edges[:, 0, 0] * edges[:, 1, 1] - edges[:, 0, 1] * edges[:, 1, 0]) / 2.0
     heights, place = np.unique(flat[:, 0, 2], return_inverse=True)

@@ -36,11 +36,11 @@ def pipe_shape(
     if not holes:
         return pipe
     reach = outside / 2 * 1.05
+    bits = {diameter: cylinder(diameter / 2, reach, n=HOLE_SIDES) for *_, diameter in holes}
     drills = []
     for along, angle, diameter in holes:
         axis = (math.cos(angle), math.sin(angle), 0.0)
-        bit = cylinder(diameter / 2, reach, n=HOLE_SIDES)
-        drills.append(bit.solid(Placement.from_frame((0.0, 0.0, along), (0.0, 0.0, 1.0), axis)))
+        drills.append(bits[diameter].solid(Placement.from_frame((0.0, 0.0, along), (0.0, 0.0, 1.0), axis)))
     drilled = whole(difference(pipe.solid(), drills), "pipe")
     return Shape.of(drilled.vertices, drilled.faces)
 
