@@ -36,6 +36,10 @@ CAUTION = (
     "and then go on a residual-current device. Figures here are counted from the model: measure the real "
     "part before each cut, and take the maker's sheet before any waiting time told here."
 )
+NO_EDGES = (
+    "where no edges are told, how those panes meet is not modelled: have each edge arrissed at least (common "
+    "practice, no source), and ask the glazier"
+)
 _COLUMNS = (
     *("number", "item", "size", "count", "length", "area", "volume", "mass", "buy", "packs", "pack", "cost"),
     *("marks", "parts", "note", "source"),
@@ -247,7 +251,10 @@ def _pane_lines(model: Model, shop: Shop) -> list[Line]:
         edges = [f"{', '.join(side for side, of in pane.edges if of == work)}: {work}" for work in works]
         rows.append((pane.name, pane.material, size, "; ".join(holes), "; ".join(edges)))
     head = "Panes, seen from inside; holes from the left and the lower edge to their centres"
-    return [Line(""), Line(head, style="head"), *table(rows, headed=True)]
+    lines = [Line(""), Line(head, style="head"), *table(rows, headed=True)]
+    if not all(pane.edges for pane in shop.panes):
+        lines.append(Line(NO_EDGES, 2, "faint"))
+    return lines
 
 
 def _slab_lines(model: Model, shop: Shop) -> list[Line]:

@@ -114,6 +114,7 @@ def test_panes_are_told_with_their_holes_from_the_edges_of_the_glass():
     assert sum(pane.area for pane in of.panes) == pytest.approx(
         2 * 0.616 * 0.4 + 2 * 0.3 * 0.4 + 0.616 * 0.316
     )
+    assert not any("no edges are told" in line.text for line in make_lines(model, of))
     printed = {line.cells[0]: line.cells for line in make_lines(model, of) if line.cells}
     assert printed["tank.back"][2:4] == (
         "616 mm x 400 mm x 8 mm",
@@ -130,10 +131,11 @@ def test_a_baffle_goes_in_with_its_joints():
         "    compartments: [{name: one, length: 150, baffle: {height: 100}},\n"
         "      {name: two, level: 90}]}\n"
     )
-    _, of = made(more=sump)
+    model, of = made(more=sump)
     baffle = next(pane for pane in of.panes if pane.name == "sump.baffle_one")
     assert baffle.size == pytest.approx((0.147, 0.1, 0.006))
     assert any("glue joints" in line for line in of.not_counted)
+    assert any("no edges are told" in line.text for line in make_lines(model, of))
 
 
 def test_a_bent_pane_is_told_in_the_scene_s_units():
