@@ -353,7 +353,7 @@ units: mm
 waterline: 150
 parts:
   tank: {kind: tank, inside: [500, 300, 300], glass: 8}
-  wall: {kind: background, panels: [back], thickness: 40}
+  wall: {kind: background, panels: [back], thickness: 40, relief: {pitch: 40}}
   sand: {kind: substrate, depth: 30, pitch: 50}
   stone: {kind: rock, detail: 300, size: [120, 100, 80], at: {left: 150, front: 100, ground: -10}}
   log: {kind: wood, detail: 2000, length: 150, thickness: 25, at: {left: 350, front: 120, ground: -10}}

@@ -1,4 +1,4 @@
-"""The scenes that ship, built once in a process; and plainer, for tests of what hangs on no stone's skin."""
+"""The scenes that ship, made plainer, for tests of what hangs on no stone's skin; built once in a process."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ from pathlib import Path
 
 from plain_scenes import as_text, as_texts, build_text
 
-from layout3d.model.build import build_model
 from layout3d.model.model import Model
-from layout3d.scene.reader import read_scene
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 COARSE: dict[str, dict[str, object]] = {
@@ -19,12 +17,6 @@ COARSE: dict[str, dict[str, object]] = {
     "substrate": {"pitch": "50 mm"},
 }
 """Stones, wood, leaves and ground with fewer faces, in the same places; and so the relief of walls."""
-
-
-@cache
-def shipped(name: str) -> Model:
-    """Build a scene as it ships."""
-    return build_model(read_scene(SCENES / f"{name}.yaml"))
 
 
 @cache
