@@ -31,6 +31,7 @@ __all__ = ["PLANT_FORMS", "plant"]
 PLANT_FORMS = ("fern", "broadleaf", "grass", "moss", "creeper", "bromeliad")
 THINNEST = 0.0006  # [m]
 UP = np.array([0.0, 0.0, 1.0])
+LEAST_ALIKE = 0.5  # cosine between the ways across a leaf at one place of its midrib and the next
 
 
 def plant(
@@ -108,15 +109,21 @@ def _blade(
     thick = max(thick, THINNEST)
     ahead = unit(np.gradient(middle, axis=0))
     side = unit(np.cross(ahead, np.broadcast_to(face, middle.shape)))
+    turning = np.sum(side[1:] * side[:-1], axis=1) < LEAST_ALIKE
+    for row in range(int(turning.argmax()), len(side) - 1) if turning.any() else ():
+        # it bends past the way it faces: there it would turn over from one row to the next
+        side[row + 1] = unit(side[row] - np.sum(side[row] * ahead[row + 1]) * ahead[row + 1])
     normal = np.cross(side, ahead)
     share = np.linspace(-1.0, 1.0, max(2 * across + 1, 2))
     half = np.maximum(half, 0.6 * thick)
     rise = fold * half[:, None] * np.abs(share) ** 1.4
     flat = middle[:, None] + (half[:, None] * share)[..., None] * side[:, None]
     flat = flat + rise[..., None] * normal[:, None]
-    lift = 0.5 * thick * normal[:, None]
-    rings = np.concatenate([flat + lift, (flat - lift)[:, ::-1]], axis=1)
-    return lofted(rings)
+    number = np.arange(flat.shape[0] * flat.shape[1]).reshape(flat.shape[:2])
+    a, b, c, d = (k.ravel() for k in (number[:-1, :-1], number[:-1, 1:], number[1:, 1:], number[1:, :-1]))
+    faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
+    lift = np.repeat(0.5 * thick * normal, len(share), axis=0)
+    return thickened(flat.reshape(-1, 3), faces, lift)
 
 
 def _arch(
@@ -205,7 +212,8 @@ def _frond(rng: np.random.Generator, line: Floats, length: float, pairs: int, ri
         half_way = foot + 0.50 * long[:, None] * out - 0.25 * sag
         rows = [half_way - across, half_way + across, foot + long[:, None] * out - sag]
         sheet.append(np.stack(rows, axis=1).reshape(-1, 3))
-        lift.append(np.repeat(0.5 * THINNEST * out_upper, 3, axis=0))
+        thick = np.minimum(THINNEST, 0.7 * half)[:, None]  # of a small fern
+        lift.append(np.repeat(0.5 * thick * out_upper, 3, axis=0))
         j = np.arange(pairs)
         low, high = 4 + 4 * j + side, 6 + 4 * j + side
         a, b, c = total + 3 * j, total + 3 * j + 1, total + 3 * j + 2
@@ -232,12 +240,12 @@ def _broadleaf(rng: np.random.Generator, seed: int, tall: float, wide: float, fi
         line = _arch(heading, pitch - 0.25, size, 0.8 + 0.4 * rng.random(), rows, start=stalk[-1] - 0.3 * end)
         t = np.linspace(0.0, 1.0, rows)
         half = 0.36 * size * np.sin(np.pi * t**0.72) ** 0.75
-        wave = 0.05 * size * np.sin(9.0 * t + 6.0 * rng.random())
+        wave = 0.05 * size * np.sin(9.0 * t + 6.0 * rng.random()) * half / half.max()
         thick, fold = max(0.0008, 0.004 * wide), 0.22 + 0.1 * rng.random()
         vertices, faces = _blade(line, UP, half, thick=thick, fold=fold, across=4)
-        body = vertices[: rows * 18].reshape(rows, 18, 3)
-        share = np.concatenate([np.linspace(-1, 1, 9), np.linspace(1, -1, 9)])
-        body[..., 2] += wave[:, None] * np.abs(share) ** 2 * np.where(share < 0, 1.0, np.cos(2.1))
+        share = np.linspace(-1, 1, 9)
+        swung = wave[:, None] * np.abs(share) ** 2 * np.where(share < 0, 1.0, np.cos(2.1))
+        vertices.reshape(2, rows, 9, 3)[..., 2] += swung
         shells.append((vertices, faces))
     return shells
 
@@ -277,9 +285,9 @@ def _moss(rng: np.random.Generator, seed: int, tall: float, wide: float, fine: f
     pillow = pillow + 0.075 * (1.0 - np.minimum(small, 1.0) ** 2)
     nap = rng.random(len(points))
     shoot = np.where(nap < 0.36, 0.030 + 0.05 * rng.random(len(points)), 0.0)
-    lean = 0.022 * (rng.random((len(points), 3)) - 0.5)
+    lean = 0.022 / max(1.0, fine**0.5) * (rng.random((len(points), 3)) - 0.5)
     body = body + (pillow + shoot)[:, None] * points + lean
-    body[:, 2] = np.where(points[:, 2] < 0.0, 0.14 * body[:, 2], body[:, 2])
+    body[:, 2] = np.where(body[:, 2] < 0.0, 0.14 * body[:, 2], body[:, 2])
     return [(body * np.array([0.5 * wide, 0.46 * wide, 0.8 * tall]), faces)]
 
 
@@ -287,15 +295,15 @@ def _creeper(rng: np.random.Generator, seed: int, tall: float, wide: float, fine
     runner = np.array([[x * 0.20 * wide, (-0.05 + 0.02 * x * x) * wide, 0.0] for x in (-1.0, -0.3, 0.4, 1.0)])
     shells = [_tube(runner, np.full(4, max(0.0012, 0.009 * wide)), 6)]
     vines = max(3, round(5 * fine**0.5))
-    size = min(0.15 * wide, 0.13 * tall)
+    size, swing = min(0.15 * wide, 0.13 * tall), min(wide, tall)  # a short vine can't wind far
     for k in range(vines):
         across = ((k + 0.5 + 0.6 * (rng.random() - 0.5)) / vines - 0.5) * wide * 0.85
         long = tall * (0.5 + 0.5 * rng.random()) if k != vines // 2 else tall
         t = np.linspace(0.0, 1.0, 22)
         phase = 6.28 * rng.random(3)
-        sway = 0.07 * wide * np.sin(5.5 * t + phase[0]) * t + 0.03 * wide * np.sin(13.0 * t + phase[2]) * t
-        front = 0.10 * wide * np.sin(np.pi * np.minimum(1.6 * t, 1.0))
-        front = front + 0.05 * wide * np.sin(6.0 * t + phase[1]) * t
+        sway = 0.07 * swing * np.sin(5.5 * t + phase[0]) * t + 0.03 * swing * np.sin(13.0 * t + phase[2]) * t
+        front = 0.10 * swing * np.sin(np.pi * np.minimum(1.6 * t, 1.0))
+        front = front + 0.05 * swing * np.sin(6.0 * t + phase[1]) * t
         line = coordinates(
             across * (0.30 + 0.70 * t**0.4) + sway,
             -front - 0.05 * wide,
