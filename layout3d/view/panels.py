@@ -379,6 +379,7 @@ class ValuesPanel(FieldsPanel):
             if share is None or not 0.495 <= share <= 1.505:
                 share, slider, first = (None if times_of(text, text) is None else 1.0), None, text
             if share is None:
+                self._sliders.pop(path, None)  # the table deletes it
                 self.removeCellWidget(number, 2)
             elif slider is None:
                 slider = QSlider(Qt.Orientation.Horizontal)

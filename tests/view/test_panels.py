@@ -2,13 +2,14 @@
 
 import numpy as np
 import pytest
+from PySide6.QtCore import QEvent
 from PySide6.QtGui import QColor, QImage, QPalette
-from PySide6.QtWidgets import QStyleFactory
+from PySide6.QtWidgets import QApplication, QStyleFactory
 
 from layout3d.solid.placement import Placement
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.looks import Thing
-from layout3d.view.panels import PartsPanel
+from layout3d.view.panels import PartsPanel, ValuesPanel
 
 STONE = Thing(
     name="stone",
@@ -55,3 +56,12 @@ def test_lines_that_came_and_went_are_tinted_and_their_heads_are_not(qtbot):
     lines._tint.rehighlight()
     blocks = (lines.document().findBlockByNumber(number) for number in range(6))
     assert [bool(block.layout().formats()) for block in blocks] == [False, False, False, False, True, True]
+
+
+def test_a_slider_comes_back_with_a_figure_in_place_of_what_is_none(qtbot):
+    panel = ValuesPanel("mm")
+    qtbot.addWidget(panel)
+    for text, slid in (("120", True), ("120 furlongs", False), ("130", True), ("depth / 2", False)):
+        panel.fill({"values.water": (text, "")}, under="values.", docs={})
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+        assert (panel.cellWidget(0, 2) is not None) == slid, text
