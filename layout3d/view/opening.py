@@ -10,9 +10,10 @@ from importlib.util import find_spec
 
 from layout3d.errors import LayoutError
 
-__all__ = ["refuse_without_window"]
+__all__ = ["never_let_go_of_none", "refuse_without_window"]
 
 LIBRARIES = ("PySide6", "pyvistaqt")
+_MANY, _NEAR = 1 << 40, 1000  # references
 ON_SCREEN = "libxcb-cursor.so.0"
 """Qt's part for X ends the process without it, and without a word that helps."""
 
@@ -62,3 +63,18 @@ def _answers(name: str) -> bool:
     if display:
         library.XCloseDisplay(display)
     return bool(display)
+
+
+def never_let_go_of_none() -> None:
+    """Keep Python alive under a library that lets go of None at each call: PySide6 6.12.0 on Python 3.11.
+
+    There None is counted as any other object, so that a window would end the process after some ten thousand
+    calls, and with it what isn't saved. From Python 3.12 on None is never let go of.
+    """
+    if sys.version_info >= (3, 12) or sys.implementation.name != "cpython":
+        return
+    count = ctypes.c_ssize_t.from_address(id(None))
+    if (
+        count.value < _MANY and abs(count.value - sys.getrefcount(None)) < _NEAR
+    ):  # it stands there, not yet done
+        count.value += _MANY

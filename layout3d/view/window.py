@@ -44,6 +44,7 @@ from layout3d.view.document import Document
 from layout3d.view.edits import fields_under
 from layout3d.view.framed import Framed
 from layout3d.view.looks import Looks
+from layout3d.view.opening import never_let_go_of_none
 from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel, ValuesPanel
 
 __all__ = ["LOOK_IN", "Window"]
@@ -82,6 +83,7 @@ class Window(QMainWindow):
     mistaken = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
+        never_let_go_of_none()
         super().__init__()
         self.document = Document(path)
         self.scene: Scene = read_scene(path, text=self.document.text)

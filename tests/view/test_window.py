@@ -24,6 +24,7 @@ from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
 from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
 from layout3d.view import coarse
+from layout3d.view.opening import never_let_go_of_none
 from layout3d.water.figures import figures
 
 LEFT = Qt.MouseButton.LeftButton
@@ -284,6 +285,15 @@ def test_a_signal_ends_its_process_without_noise(qapp_args, scene_file):
     out, err = run.communicate(timeout=60)
     assert run.returncode == 128 + signal.SIGINT
     assert (out, err) == ("", "")
+
+
+@pytest.mark.skipif(sys.version_info >= (3, 12), reason="None is never let go of there")
+def test_none_outlasts_a_library_that_lets_go_of_it_at_each_call(window):
+    """PySide6 6.12.0 takes a reference a call, of some ten thousand that there are; a frame makes several."""
+    assert sys.getrefcount(None) > 2**39
+    before = sys.getrefcount(None)
+    never_let_go_of_none()  # once is enough
+    assert sys.getrefcount(None) - before < 1000
 
 
 def test_a_missing_library_is_told_with_the_command_to_run(monkeypatch):
