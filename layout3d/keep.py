@@ -246,11 +246,12 @@ def recalled(key: bytes, form: Form[Value]) -> Value | None:
     return value
 
 
-def file_away(key: bytes, form: Form[Value], value: Value) -> None:
-    """Keep a result under a key, in memory and in the file."""
+def file_away(key: bytes, form: Form[Value], value: Value, *, once: bool = False) -> None:
+    """Keep a result under a key, in memory and in the file; ``once`` leaves one that is filed as it is."""
     key = _filed_under(key, form)
     with _lock:
-        _file.add(key, form.pack(value))
+        if not (once and _file.rows("1", key)):
+            _file.add(key, form.pack(value))
     _remember(key, value, form)
 
 
@@ -317,20 +318,18 @@ class _File:
         """Return an entry's content; None where there is none that is whole and lies under its own key."""
         if key in self._pending:
             return self._pending[key]
-        connection = self._open(make=False)
-        if connection is None:
-            return None
-        rows = self._try(
-            lambda: connection.execute(
-                "SELECT seal, used, content FROM kept WHERE key = ?", (key,)
-            ).fetchall()
-        )
-        for seal, used, content in rows or ():
+        for seal, used, content in self.rows("seal, used, content", key):
             if isinstance(content, bytes) and seal == _seal(key, content):
                 if not isinstance(used, int) or abs(time.time() - used) > FRESH_FOR:
                     self._used.add(key)
                 return content
         return None
+
+    def rows(self, columns: str, key: bytes) -> Any:
+        """Return columns of the entry that was written under a key, whole or not, in a list."""
+        connection = self._open(make=False)
+        ask = f"SELECT {columns} FROM kept WHERE key = ?"
+        return (connection and self._try(lambda: connection.execute(ask, (key,)).fetchall())) or ()
 
     def add(self, key: bytes, content: bytes) -> None:
         """Let an entry wait to be written."""

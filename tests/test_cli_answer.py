@@ -187,12 +187,12 @@ def test_other_options_are_other_answers(capsys, built):
 def test_other_code_answers_anew(capsys, built, monkeypatch):
     ask(capsys)
     to_be_drawn()
-    assert len(built) == 2
+    assert len(built) == 1
     monkeypatch.setattr(answer, "code_of", lambda: "another version")
+    to_be_drawn()
+    assert len(built) == 2
     ask(capsys)
     assert len(built) == 3
-    to_be_drawn()
-    assert len(built) == 4
 
 
 def test_the_same_text_beside_other_files_is_another_scene(capsys, built, folder, monkeypatch):
@@ -283,6 +283,33 @@ def test_a_picture_is_of_the_scene_as_it_is(built, monkeypatch, change):
     monkeypatch.setenv("LAYOUT3D_CACHE", "off")
     if isinstance(after, tuple):
         assert to_be_drawn() == after
+
+
+@pytest.mark.parametrize("change", ["nothing", "a comment", "another depth", "another mesh", "another wall"])
+def test_a_first_picture_of_a_scene_that_was_checked_builds_nothing(built, monkeypatch, change):
+    """It is made of what was kept of the bodies, hangs on the same files, and is the same to the last bit."""
+
+    def surfaces() -> bytes:
+        forget()
+        stage = answer.Known(Path("scene.yaml"), None).stage(())
+        return key_of("surfaces", stage.pieces, stage.lines, stage.extents, stage.waters, stage.made_of)
+
+    answer.Known(Path("scene.yaml"), None).scenery()
+    before = surfaces()
+    assert len(built) == 1
+    {
+        "nothing": lambda: None,
+        "a comment": lambda: replace_text("units: mm", "units: mm  # millimetres"),
+        "another depth": lambda: replace_text("depth: 60", "depth: 50"),
+        "another mesh": lambda: stone(0.12),
+        "another wall": lambda: wall(8),
+    }[change]()
+    after = surfaces()
+    assert len(built) == (1 if change == "nothing" else 2)
+    assert (after == before) == (change in ("nothing", "a comment"))
+    monkeypatch.setenv("LAYOUT3D_CACHE", "off")
+    assert surfaces() == after
+    assert len(built) == (2 if change == "nothing" else 3)
 
 
 READERS = {

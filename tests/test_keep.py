@@ -58,6 +58,16 @@ def test_the_next_run_finds_it_and_a_none_or_an_error_is_not_kept(folder):
     assert kept(key_of("test", "a"), text, lambda: "of another form") == "of another form"
 
 
+def test_what_is_filed_once_is_not_filed_again(folder):
+    key, packed = key_of("once"), []
+    text = Form("text", lambda value: packed.append(value) or value.encode(), bytes.decode, len)
+    for value in ("first", "second"):
+        keep.file_away(key, text, value, once=True)
+        forget()
+    assert packed == ["first"]
+    assert keep.recalled(key, text) == "first"
+
+
 def test_keys_differ_wherever_an_input_does():
     values = [
         1, 1.0, True, "1", b"1", (1,), ((1,),), ("1",), None, "", b"", (), (None,), ("a", "b"), ("ab",),

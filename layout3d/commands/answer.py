@@ -24,6 +24,7 @@ from layout3d.report.writing import Line, write
 if TYPE_CHECKING:
     from layout3d.checks.base import Finding
     from layout3d.draw.pieces import Stage
+    from layout3d.draw.scenery import Scenery
     from layout3d.model.model import Model
 
 __all__ = ["KEEP", "LARGEST", "Answer", "Known", "answered", "end_with", "figures_of"]
@@ -121,14 +122,23 @@ class Known:
 
         return self._kept("net volume", (), FIGURES, make)[0]
 
+    def scenery(self) -> Scenery:
+        """Return all that there is to draw of it."""
+        from layout3d.draw.scenery import SCENERY, scenery_of
+
+        return self._kept("scenery", (), SCENERY, lambda: scenery_of(self.model()))
+
     def stage(self, hide: tuple[str, ...]) -> Stage:
         """Return it set up to be drawn, without what is hidden; raises as ``set_stage`` does too."""
         from layout3d.draw.stage_form import STAGE
 
         def make() -> Stage:
-            from layout3d.draw.stage import set_stage
+            from layout3d.draw.stage import set_stage, stage_of
 
-            return set_stage(self.model(), hide=hide)
+            scenery = None if hide else self.scenery()
+            if scenery is None or scenery.scanned:
+                return set_stage(self.model(), hide=hide)
+            return stage_of(scenery)
 
         return self._kept("stage", hide, STAGE, make)
 
@@ -152,6 +162,8 @@ def _kept(
         now = _now(before)
         found: Value | None = recalled(key_of("answer", key, now), form) if now is not None else None
         if found is not None:
+            # what is made of it now hangs on these files as well
+            note_again(Noted(before.contents | {str(scene): digest_of(content)}, before.links))
             return found
     with noted() as note:
         made = make()

@@ -62,7 +62,7 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     if only:
         findings = examine(model, only=tuple(chosen))
     key_figures = figures(model)
-    known.net_volume()  # of these, and kept for pictures
+    known.net_volume(), known.scenery()  # of these, and kept for pictures
     held, swim = holds(model), room(model)
     cautions = cautions_of(findings, chosen, *([HOLD_CAUTION] if held else []))
     code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE

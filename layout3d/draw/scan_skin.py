@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.files import read
-from layout3d.model.model import Model
 from layout3d.solid.mesh_file import Repair
 
-__all__ = ["ScanSkin", "scan_skins"]
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
+
+__all__ = ["ScanSkin", "may_be_coloured", "scan_skins"]
 
 COLOURED = (".ply", ".glb", ".obj")
 
@@ -37,12 +39,17 @@ def scan_skins(model: Model) -> dict[str, ScanSkin]:
     found = {}
     for name, built in model.built.items():
         scan = built.scan
-        if scan is None or scan.outlined or not scan.file.lower().endswith(COLOURED):
+        if scan is None or not may_be_coloured(scan):
             continue
         skin = _skin(read(model.scene.folder / scan.file), scan)
         if skin is not None:
             found[built.bodies[0].name if built.bodies else name] = skin
     return found
+
+
+def may_be_coloured(scan: Repair) -> bool:
+    """Tell whether the file of a scan may have colours that are drawn."""
+    return not scan.outlined and scan.file.lower().endswith(COLOURED)
 
 
 def _skin(content: bytes, scan: Repair) -> ScanSkin | None:

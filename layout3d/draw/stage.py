@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +23,6 @@ from layout3d.draw.light import (
     surface_points,
 )
 from layout3d.draw.pieces import (
-    WATER_NAME,
-    Extent,
     Lines,
     Piece,
     Stage,
@@ -34,19 +32,22 @@ from layout3d.draw.pieces import (
     surface_of,
 )
 from layout3d.draw.scan_skin import ScanSkin, scan_skins
+from layout3d.draw.scenery import Scenery, scenery_of
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.stage_form import DRAWN, Drawn
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
-from layout3d.draw.waters import lines_on_things, water_outline, water_piece, waters_of
-from layout3d.draw.wet import Drips, drips_of, rivulets, wetness
-from layout3d.errors import UnknownName, nearest
+from layout3d.draw.waters import lines_on_things, water_outline, water_piece
+from layout3d.draw.wet import Drips, rivulets, wetness
 from layout3d.keep import code_of, kept, key_of, remembered
-from layout3d.model.model import Model
-from layout3d.parts.base import Body, vector
+from layout3d.parts.base import Body
+from layout3d.solid.placement import vector
 from layout3d.wanted import go_on
 
-__all__ = ["chosen", "extents_of", "painted", "set_stage"]
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
+
+__all__ = ["painted", "set_stage", "stage_of"]
 
 Points = NDArray[np.float32]
 
@@ -56,32 +57,6 @@ LAMP_SHARE = 0.55  # of what a lamp throws, beside the daylight
 CONTACT_PITCH = 0.009  # of points over what stands in a bed, [m]
 STANDS_IN_BED = ("rock", "wood", "plant", "equipment", "background")
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
-
-
-def chosen(
-    model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = ()
-) -> tuple[tuple[Body, ...], bool]:
-    """Return the bodies to draw, and whether water is.
-
-    Parameters
-    ----------
-    hide, show : bodies, parts, groups or 'water'. With ``show`` only these; ``hide`` takes away from that.
-
-    Raises
-    ------
-    UnknownName : a name that nothing in the model bears.
-    """
-    hidden, shown = tuple(hide), tuple(show)
-    known = {WATER_NAME}.union(*({b.name, b.part, b.group} for b in model.bodies))
-    for name in (*hidden, *shown):
-        if name not in known:
-            raise UnknownName(
-                f"nothing to show or hide is called {name!r}", expected=nearest(name, known, most=20)
-            )
-    bodies = model.bodies_of(*shown) if shown else model.bodies
-    away = {body.name for body in model.bodies_of(*hidden)} if hidden else set()
-    water = (not shown or WATER_NAME in shown) and WATER_NAME not in hidden and model.waterline > 0.0
-    return tuple(body for body in bodies if body.name not in away), water
 
 
 def set_stage(
@@ -102,49 +77,36 @@ def set_stage(
     ------
     UnknownName : a name that nothing in the model bears, or nothing is left to draw.
     """
-    bodies, water = chosen(model, hide=hide, show=show)
-    if not bodies:
-        raise UnknownName("nothing is left to draw", expected="at least one body shown")
-    bounds = np.array(
-        [
-            np.min([body.solid.bounds[0] for body in bodies], axis=0),
-            np.max([body.solid.bounds[1] for body in bodies], axis=0),
-        ]
-    )
-    waters = waters_of(model, bodies) if water else ()
-    plan, level = np.array(model.tank.plan), model.waterline if water else -np.inf
-    scans = scan_skins(model)
+    scenery = scenery_of(model, hide=hide, show=show)
+    return stage_of(scenery, colour_by=colour_by, scans=scan_skins(model) if scenery.scanned else {})
+
+
+def stage_of(
+    scenery: Scenery,
+    *,
+    colour_by: Mapping[str, Colour] | None = None,
+    scans: Mapping[str, ScanSkin] | None = None,
+) -> Stage:
+    """Return what there is to draw, ready to draw.
+
+    Parameters
+    ----------
+    colour_by : as ``set_stage`` takes it
+    scans : skins that are drawn in place of those of bodies, by their names
+    """
+    bodies, waters, plan, scans = scenery.bodies, scenery.waters, scenery.plan, scans or {}
+    ends = [np.array([body.solid.bounds for body in bodies])[:, end] for end in (0, 1)]
+    bounds = np.array([ends[0].min(axis=0), ends[1].max(axis=0)])
+    level = scenery.waterline if waters else -np.inf
     told = {name: (skin.points, skin.faces, skin.colours) for name, skin in scans.items()}
-    drips = drips_of(model) if water else None
-    key = key_of("stage", code_of(), GRID, bodies, plan, level, waters, drips, colour_by, told)
+    seen = tuple(replace(body, uncut=None, rough=None) for body in bodies)
+    key = key_of("stage", code_of(), GRID, seen, plan, level, waters, scenery.drips, colour_by, told)
     pieces, lines = kept(
-        key, DRAWN, lambda: _drawn(bodies, bounds, plan, level, waters, drips, colour_by or {}, scans)
+        key,
+        DRAWN,
+        lambda: _drawn(bodies, bounds, plan, level, waters, scenery.drips, colour_by or {}, scans),
     )
-    return Stage(
-        pieces=pieces,
-        lines=lines,
-        extents=extents_of(model, bodies),
-        waters=waters,
-        title=model.scene.title or Path(model.scene.file).stem,
-        style=model.scene.style or "metric",
-        waterline=model.waterline,
-        cameras=model.cameras,
-        made_of=key.hex(),
-        bodies=bodies,
-    )
-
-
-def extents_of(model: Model, bodies: Iterable[Body]) -> tuple[Extent, ...]:
-    """Return where bodies of a model are."""
-    found = []
-    for body in bodies:
-        low, high = body.solid.bounds
-        # of a lamp its body, where its weight is
-        top = min(high[2], 2.0 * body.solid.centroid[2] - low[2]) if body.kind == "light" else high[2]
-        over = body.where == "room" and low[2] >= model.tank.height
-        box = (vector(low), vector(high), float(top))
-        found.append(Extent(body.name, body.part, *box, overhead=bool(over)))
-    return tuple(found)
+    return Stage(pieces=pieces, lines=lines, made_of=key.hex(), bodies=bodies, **scenery.page)
 
 
 def _drawn(

@@ -16,7 +16,10 @@ from layout3d.draw.pieces import Extent, Lines, Piece, Stage, WaterBody
 from layout3d.keep import Form, recalled
 from layout3d.model.spot import CameraSpot
 
-__all__ = ["DRAWN", "STAGE", "Drawn"]
+__all__ = ["DRAWN", "PAGE_FACTS", "STAGE", "Drawn", "page_facts", "page_read"]
+
+PAGE_FACTS = ("extents", "waters", "title", "style", "waterline", "cameras")
+"""What a page tells of a stage beside its surfaces."""
 
 Drawn: TypeAlias = tuple[tuple[Piece, ...], tuple[Lines, ...]]
 
@@ -89,14 +92,29 @@ def _size(drawn: Drawn) -> int:
 DRAWN: Form[Drawn] = Form("stage", _packed, _unpacked, _size)
 
 
+def page_facts(of: Any) -> dict[str, Any]:
+    """Return the fields ``PAGE_FACTS`` of a stage as plain data."""
+    facts = {name: getattr(of, name) for name in PAGE_FACTS}
+    facts |= {name: [asdict(one) for one in facts[name]] for name in ("extents", "waters")}
+    return facts | {"cameras": {name: asdict(spot) for name, spot in of.cameras.items()}}
+
+
+def page_read(facts: dict[str, Any]) -> dict[str, Any]:
+    """Return facts with the fields that ``page_facts`` told as a stage has them."""
+    waters = (
+        water | {"plan": np.array(water["plan"]), "without": tuple(map(np.array, water["without"]))}
+        for water in facts["waters"]
+    )
+    return facts | {
+        "extents": tuple(Extent(**_plain(extent)) for extent in facts["extents"]),
+        "waters": tuple(WaterBody(**water) for water in waters),
+        "cameras": {name: CameraSpot(**_plain(spot)) for name, spot in facts["cameras"].items()},
+    }
+
+
 def _stage_packed(stage: Stage) -> bytes:
     """Write all of a stage but its bodies; surfaces and lines are kept once, under what they are made of."""
-    facts = {
-        "extents": [asdict(extent) for extent in stage.extents],
-        "waters": [asdict(water) for water in stage.waters],
-        "cameras": {name: asdict(spot) for name, spot in stage.cameras.items()},
-    }
-    facts |= {name: getattr(stage, name) for name in ("title", "style", "waterline", "made_of")}
+    facts = page_facts(stage) | {"made_of": stage.made_of}
     return json.dumps(facts, default=np.ndarray.tolist).encode()
 
 
@@ -106,19 +124,7 @@ def _stage_unpacked(content: bytes) -> Stage:
     if drawn is None:
         raise ValueError("a stage without its surfaces")
     pieces, lines = drawn
-    facts["extents"] = tuple(Extent(**_plain(extent)) for extent in facts["extents"])
-    facts["waters"] = tuple(
-        WaterBody(
-            plan=np.array(water["plan"]),
-            floor=water["floor"],
-            level=water["level"],
-            rim=water["rim"],
-            without=tuple(np.array(plan) for plan in water["without"]),
-        )
-        for water in facts["waters"]
-    )
-    facts["cameras"] = {name: CameraSpot(**_plain(spot)) for name, spot in facts["cameras"].items()}
-    return Stage(pieces=pieces, lines=lines, bodies=None, **facts)
+    return Stage(pieces=pieces, lines=lines, bodies=None, **page_read(facts))
 
 
 def _plain(fact: dict[str, Any]) -> dict[str, Any]:

@@ -6,16 +6,19 @@ For the eye only: net volumes are computed elsewhere, and what stands in the wat
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, WaterBody, inside_plan, lines_of, surface_of
 from layout3d.draw.style import WATER, finish_of
-from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import section
 from layout3d.solid.shape import Solid
+
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
 
 __all__ = ["lines_on_things", "water_outline", "water_piece", "waters_of"]
 

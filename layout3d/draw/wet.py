@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.pieces import WATER_NAME, Lines, lines_of
 from layout3d.draw.style import WATER
-from layout3d.model.model import Model
 from layout3d.parts.forms.noise import Noise
+
+if TYPE_CHECKING:
+    from layout3d.model.model import Model
 
 __all__ = ["Drips", "drips_of", "rivulets", "wetness"]
 

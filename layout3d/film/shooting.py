@@ -17,8 +17,9 @@ from layout3d.draw.near_labels import place_near
 from layout3d.draw.overlay import Overlay
 from layout3d.draw.picture import part_labels, wanted_labels
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, Stage
+from layout3d.draw.scenery import extents_of
 from layout3d.draw.seen import label_points, look
-from layout3d.draw.stage import extents_of, set_stage
+from layout3d.draw.stage import set_stage
 from layout3d.draw.style import MARKED, MARKED_OPACITY, MARKED_SHARE
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
 from layout3d.film.captions import FOOT, WIDEST, lines_of

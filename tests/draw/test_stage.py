@@ -7,7 +7,8 @@ import pytest
 
 from layout3d.draw import stage, stage_form
 from layout3d.draw.cut import cut_stage
-from layout3d.draw.stage import chosen, set_stage
+from layout3d.draw.scenery import SCENERY, chosen, scenery_of
+from layout3d.draw.stage import set_stage, stage_of
 from layout3d.draw.stage_form import DRAWN, STAGE
 from layout3d.draw.style import FINDING_MARKS, finish_of
 from layout3d.draw.surface import colours
@@ -15,6 +16,7 @@ from layout3d.errors import UnknownName
 from layout3d.keep import forget
 from layout3d.model.spot import CameraSpot
 from layout3d.parts.base import GROUPS
+from layout3d.solid.carved import carved
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
 
@@ -77,6 +79,29 @@ def test_a_stage_whose_surfaces_are_gone_is_none(model, monkeypatch):
     monkeypatch.setattr(stage_form, "recalled", lambda key, form: None)
     with pytest.raises(ValueError, match="without its surfaces"):
         STAGE.unpack(content)
+
+
+def test_scenery_that_was_kept_is_drawn_alike_and_is_none_without_its_shapes(model, monkeypatch, tmp_path):
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "cache"))
+    forget()
+    stone, bed = model.body("stone_1"), model.body("bed")
+    bed = replace(
+        bed, solid=carved(bed.solid, [model.body("pump").solid], loose=[stone.solid]), uncut=bed.solid
+    )
+    bodies = tuple(bed if body.name == "bed" else body for body in model.bodies)
+    whole = replace(model, bodies=bodies)
+    content = SCENERY.pack(scenery_of(whole))
+    forget()
+    again = SCENERY.unpack(content)
+    one, other = stage_of(again), set_stage(whole)
+    assert one.made_of == other.made_of
+    assert same(replace(one, bodies=other.bodies), other)
+    assert (again.extents, again.title, again.cameras) == (other.extents, other.title, other.cameras)
+    forget()
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path / "another"))
+    with pytest.raises(ValueError, match="without its shapes"):
+        SCENERY.unpack(content)
+    forget()
 
 
 def test_other_content_paint_or_water_is_another_stage(model):
