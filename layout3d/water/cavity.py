@@ -143,11 +143,7 @@ class Cavity:
     def free(self, levels: ArrayLike) -> Points:
         """Free water below each level, without that in pores, (k,), [m³]."""
         checked = self.checked(levels)
-        # leaf by leaf: a change at one asks for no other again
-        leaves = np.zeros(len(checked))
-        for share in self.shares:
-            if share.body.kind in GIVES_WAY:
-                leaves += _below(share.solid, checked) - _below(share.yielded, checked)
+        leaves = self._taken_by_leaves(checked)
         if self._parted is None:
             return _below(self.open, checked) - leaves
         whole = self.gross(checked)
@@ -158,6 +154,20 @@ class Cavity:
             if share.body.kind not in GIVES_WAY:
                 left -= share.below(checked)
         return np.where(left > ROUNDING * whole, left, 0.0) - leaves
+
+    def _taken_by_leaves(self, levels: Points) -> Points:
+        """Return what leaves keep below each level, (k,), [m³]: the same wherever a stone off them is."""
+        found = tuple((each.solid, each.yielded) for each in self.shares if each.body.kind in GIVES_WAY)
+
+        def make() -> Points:
+            # leaf by leaf: a change at one asks for no other again
+            total = np.zeros(len(levels))
+            for solid, yielded in found:
+                total += _below(solid, levels) - _below(yielded, levels)
+            total.flags.writeable = False
+            return total
+
+        return remembered("taken by leaves", found, levels, make=make, size=lambda total: total.nbytes)
 
     @cached_property
     def _run_off(self) -> Solid | None:

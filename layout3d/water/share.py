@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
+from layout3d.parts.base import Body, vector
 from layout3d.solid.boolean import RunningUnion, common_part, intersection
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.level import area_at, volume_below
@@ -78,9 +78,10 @@ def vessel_shares(model: Model) -> tuple[Share, ...]:
     """Return the shares of those bodies alone that reach into a sump or an overflow box of the model."""
     spaces = [built.data.interior for built in (*model.sumps, *model.overflow_boxes)]
     spaces += [compartment.interior for built in model.sumps for compartment in built.data.compartments]
-    return tuple(
-        share for share in shares(model) if any(reaches_into(share.body.solid, space) for space in spaces)
-    )
+    bounds = (space.bounds for space in spaces)
+    near = {body.name for low, high in bounds for body in model.near(vector(low), vector(high))}
+    found = (share for share in shares(model) if share.body.name in near)
+    return tuple(share for share in found if any(reaches_into(share.body.solid, space) for space in spaces))
 
 
 def share_out(
