@@ -132,6 +132,7 @@ class Hands(QObject):
 
     def take(self, text: str) -> bool:
         """Take another text, as a step, and show it; tell that it was done."""
+        self.window.statusBar().clearMessage()  # what was refused before is past
         self.document.take(text)
         self.window.show_text(("judged", "looks"))
         return True
@@ -147,15 +148,15 @@ class Hands(QObject):
 
     def nudge(self, way: Vector, *, fine: bool = False) -> None:
         """Move the chosen part by a step."""
-        part = self.window.parts.current
-        if part in self.canvas.movable:
+        part = self._to_move()
+        if part:
             step = edits.step_of(self.window.scene, fine=fine)
             self._move(part, vector(np.array(way) * step))
 
     def turn(self, how: str, by: float) -> None:
         """Turn the chosen part; ``how`` as ``edits.turned`` has it, ``by`` [rad]."""
-        part = self.window.parts.current
-        if part in self.canvas.movable:
+        part = self._to_move()
+        if part:
             try:
                 changes = edits.turned(
                     self.document.path, self.document.text, self.window.scene, part, how, by
@@ -164,6 +165,16 @@ class Hands(QObject):
                 self.refused(error)
             else:
                 self.write(changes)
+
+    def _to_move(self) -> str:
+        """Return the chosen part where it may be moved; else tell why not, and return ''."""
+        part = self.window.parts.current
+        if part in self.canvas.movable:
+            return part
+        locked = part in self.window.parts.locks
+        why = "is locked: L frees it" if locked else "stands where its fields say: change those"
+        self.window.statusBar().showMessage(f"{part} {why}." if part else "Choose a part first.", 5000)
+        return ""
 
     def _move(self, part: str, by: Vector) -> bool:
         try:

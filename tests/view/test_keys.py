@@ -43,8 +43,16 @@ def test_a_part_is_found_chosen_hidden_and_locked_by_keys(qtbot, window, press):
     press("l")
     assert window.parts.locks == {"stone"}
     assert "stone" not in window.canvas.movable
+    window.hands.nudge((1.0, 0.0, 0.0))
+    assert window.statusBar().currentMessage() == "stone is locked: L frees it."
     press("l")
     assert not window.parts.locks
+    window.hands.nudge((1.0, 0.0, 0.0))
+    assert "left: 115" in window.document.text
+    assert window.statusBar().currentMessage() == ""
+    window.parts.choose("tank")
+    window.hands.turn("about_up", 0.1)
+    assert window.statusBar().currentMessage() == "tank stands where its fields say: change those."
     window.parts.search.clear()
 
 
