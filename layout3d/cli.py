@@ -149,6 +149,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # circles of garbage while all is loaded finds none
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(GARBAGE)
+    # thousands of small objects that live to the end: to look through them for what is in circles takes long
+    gc.set_threshold(50_000, 20, 20)
     try:
         with guarded():
             return _run(arguments)

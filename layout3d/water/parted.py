@@ -21,7 +21,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from layout3d.keep import Form, code_of, file_away, kept, key_of, recalled, remembered
+from layout3d.keep import FIGURES, Form, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.parts.base import Rough
 from layout3d.solid.boolean import (
     clusters,
@@ -82,9 +82,10 @@ class Parted:
     def surely_one_below(self, level: float) -> bool:
         """Tell whether the open space below a level, [m], surely hangs together; False where it may not."""
         left, _ = _left(self.inside, self.fixed)
-        if left is None or not remembered(
-            "one below", left, level, make=lambda: surely_one_below(left, level)
-        ):
+        if left is None:
+            return False
+        key = key_of("one below", code_of("solid"), left, level)
+        if not kept(key, FIGURES, lambda: (float(surely_one_below(left, level)),))[0]:
             return False
         return all(self._goes_round(cluster, level) for cluster in self.loose)
 
