@@ -257,6 +257,7 @@ def test_to_meet_is_to_touch_overlap_or_hold():
     assert not meet(RING.solid(), cylinder(0.03, 0.2).solid(Placement.at((0, 0, -0.1))))
 
 
+@settings(max_examples=15)  # each is six answers with nothing kept
 @given(placements(), placements(), *[st.sampled_from([RING, ROUGH[2], FINE])] * 2)
 def test_to_meet_is_told_alike_by_the_faces_near_by_and_by_all(pa, pb, one, other):
     a, b = one.solid(pa), other.solid(pb)
