@@ -19,6 +19,7 @@ SLOPE_SPAN = 0.02  # the slope is that over so much of the face, [m]; a hand's b
 ASIDE = 1e-6  # lines so far beside a solid's box are not tried, [m]
 TOGETHER = 64  # lines that are told to look into one box
 LINES = 32  # across what drapes over a face, each way
+EASED = 9  # over so many lines, twice: what bends at each ledge of a rough wall runs through itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,7 @@ class Face:
     def draped(self, solid: Solid, point: ArrayLike) -> Solid:
         """Return a solid on a plane through ``point`` (3,) bent to the face: each line of it shifted.
 
+        It follows the face at large, not each ledge of it: few solids then run through themselves.
         Its volume and its being closed stay as they are. Where the face is missing, or falls away by more
         than half of the solid's width, it follows the nearest there is.
         """
@@ -133,10 +135,21 @@ class Face:
             nearest = ((here[:, :1] - i) ** 2 + (here[:, 1:] - j) ** 2).argmin(axis=1)
             shift = shift.copy()
             shift[missing] = shift[i[nearest], j[nearest]]
+        for axis in (0, 0, 1, 1):
+            shift = _eased(shift, axis)
         vertices = np.array(solid.vertices)
         places = (vertices[:, axes] - low) / (high - low) * (LINES - 1)
         vertices[:, self.axis] += _between(shift, places)
         return Shape.of(vertices, solid.shape.faces)
+
+
+def _eased(grid: Points, axis: int) -> Points:
+    """Return the running mean of a grid along an axis; an even slope stays as it is up to the ends."""
+    beside = [(0, 0), (0, 0)]
+    beside[axis] = (EASED // 2, EASED // 2)
+    wide = np.pad(grid, beside, mode="reflect", reflect_type="odd")
+    mean: Points = np.lib.stride_tricks.sliding_window_view(wide, EASED, axis=axis).mean(axis=-1)
+    return mean
 
 
 def _between(grid: Points, places: Points) -> Points:

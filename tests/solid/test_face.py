@@ -4,10 +4,12 @@ import math
 
 import numpy as np
 import pytest
+from embedded import deepest_crossing
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import map_coordinates
 
+from layout3d.parts.forms.leaf import plant
 from layout3d.solid.boolean import difference
 from layout3d.solid.face import Face, _between
 from layout3d.solid.primitives import box, cylinder, prism
@@ -58,6 +60,17 @@ def test_what_is_draped_keeps_its_volume_and_lies_as_far_off_as_before(slope):
     assert bent.volume == pytest.approx(sheet.volume)
     off = face.met(bent.vertices) - bent.vertices[:, 1]
     assert off == pytest.approx(0.5 - sheet.vertices[:, 1], abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+def test_moss_on_a_ledge_does_not_run_through_itself(seed):
+    """Bent at the ledge itself, its faces there would cross each other."""
+    moss = Shape.of(*plant(seed, form="moss", height=0.04, spread=0.13, detail=0.5)["foliage"])
+    floor = box((0.4, 0.4, 0.1), centre=True).solid(Placement.at((0.0, 0.0, -0.05)))
+    ledge = box((0.2, 0.4, 0.02)).solid(Placement.at((0.02, -0.2, 0.0)))
+    bent = Face((floor, ledge), 2, -1.0, 1.0).draped(moss.solid(), (0.0, 0.0, 0.0))
+    assert deepest_crossing(bent.shape) < 1e-9
+    assert bent.volume == pytest.approx(moss.volume, rel=1e-4)
 
 
 def test_what_hangs_over_an_edge_follows_the_nearest_face():
