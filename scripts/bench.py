@@ -71,22 +71,33 @@ def repeat(rounds: int, call: Callable[[], object]) -> list[float]:
     return times
 
 
+WATCHED = """
+import resource, subprocess, sys
+code = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL).returncode
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+sys.exit(code)
+"""
+"""Tells what a command takes of memory at most, [kB]; a child of this process counts what this one holds."""
+
+
 def process(arguments: list[str], cache: str, seen: list[int] | None = None) -> float:
     """Return the processor time of a whole process of the command, [s].
 
     It reads compiled modules, as an installed command does, whatever this process is told of writing them.
+    ``seen`` takes the most memory that it held, [kB].
     """
     environment = os.environ | {"LAYOUT3D_CACHE": cache, "PYTHONPYCACHEPREFIX": COMPILED.name}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    command = [sys.executable, "-m", "layout3d", *arguments]
+    if seen is not None:
+        command = [sys.executable, "-c", WATCHED, *command]
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    done = subprocess.run(
-        [sys.executable, "-m", "layout3d", *arguments], env=environment, capture_output=True, check=False
-    )
+    done = subprocess.run(command, env=environment, capture_output=True, check=False)
     if done.returncode not in (0, 1):
         raise SystemExit(f"layout3d {' '.join(arguments)} failed:\n{done.stderr.decode()}")
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     if seen is not None:
-        seen.append(after.ru_maxrss)  # the largest of all so far, [kB]
+        seen.append(int(done.stdout))
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
