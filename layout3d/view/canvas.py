@@ -36,6 +36,7 @@ NIGHT = ("#2b2f33", "#1b1e21")
 """The page behind, below and above, in a dark window."""
 PEELS = 6  # layers of clear things behind each other, at rest
 REST = 200  # after the last movement until the full look, [ms]
+UNTOLD = 1000  # the same, while findings are waited for
 FLIGHT = 0.35  # that a flight lasts, however many frames it gets, [s]
 TURN = math.pi  # about the scene, as the pointer crosses the picture once
 STEP_NEARER = 0.85  # of the distance that is left after one notch of the wheel
@@ -82,6 +83,7 @@ class Canvas(QtInteractor):
         self._places: dict[str, Placement] = {}  # by body, as told or put down since the looks
         self._shifts: dict[str, Placement] = {}  # by part, on top of that, while it is dragged
         self._held: frozenset[str] = frozenset()
+        self._let_go = False  # of what is held; all is drawn again once all is told
         self._backdrop = Backdrop(self)
         self._picker: Any = None
         self._press: tuple[QPointF, str, Vector | None] | None = None
@@ -202,16 +204,31 @@ class Canvas(QtInteractor):
 
     def hold(self, parts: Collection[str]) -> None:
         """Draw these parts alone from now on, over one picture of all others; none draws everything again."""
-        self._held = frozenset(parts)
+        self._held, self._let_go = frozenset(parts), False
         self._backdrop.drop()
         self._sort_out()
         self.moving()
 
+    def let_go(self) -> None:
+        """Draw what is held alone until all is told (``draw_all``)."""
+        self._let_go = True
+
+    def wait(self) -> None:
+        """Let the full look wait until all is told: a frame of everything takes a core from the judge."""
+        self._rest.setInterval(UNTOLD)
+
+    def draw_all(self) -> None:
+        """Draw everything again where parts were let go of, and let the full look come."""
+        self._rest.setInterval(REST)
+        if self._let_go:
+            self.hold(())
+
     def place(self, moves: Mapping[str, Placement]) -> None:
         """Draw bodies, by name, moved from where the looks have them, and all others where they are there."""
         self._places = dict(moves)
-        self._backdrop.drop()
-        self._sort_out()
+        if not self._let_go:
+            self._backdrop.drop()
+            self._sort_out()
         for one in self._shown.values():
             self._stand(one)
         self.moving()
@@ -312,6 +329,7 @@ class Canvas(QtInteractor):
 
     def at_rest(self) -> None:
         """Draw with the full look."""
+        self.draw_all()
         if not self.full and not self._held and not self._closed:
             self.full = True
             self._full_look()
@@ -410,12 +428,10 @@ class Canvas(QtInteractor):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Note where it begins; a part that may be moved is seized once the pointer leaves that place."""
-        at = event.position()
-        part, point = ("", None)
-        if event.button() == Qt.MouseButton.LeftButton:
-            part, point = self.under(at.x(), at.y())
+        at, self._dragging = event.position(), False
+        left = event.button() == Qt.MouseButton.LeftButton
+        part, point = self.under(at.x(), at.y()) if left else ("", None)
         self._press, self._before = (at, part, point), at
-        self._dragging = False
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Turn, shift, or drag a part."""
@@ -424,10 +440,10 @@ class Canvas(QtInteractor):
             self._hover.start()
             return
         start, part, point = self._press
-        away = at - start
-        if not self._dragging and max(abs(away.x()), abs(away.y())) <= STILL:
-            return
         if not self._dragging:
+            away = at - start
+            if max(abs(away.x()), abs(away.y())) <= STILL:
+                return
             self._dragging = True
             if part in self.movable:
                 self.seized.emit(part, point, start)
@@ -473,9 +489,7 @@ class Canvas(QtInteractor):
         """Leave keys to the window."""
         event.ignore()
 
-    def keyReleaseEvent(self, event: Any) -> None:
-        """Leave keys to the window."""
-        event.ignore()
+    keyReleaseEvent = keyPressEvent
 
     def enterEvent(self, event: Any) -> None:
         """Do nothing: the drawing library's own hands are not used."""

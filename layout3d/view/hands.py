@@ -257,9 +257,10 @@ class Hands(QObject):
             return
         part, _, offset = self._drag
         self._drag = None
-        self.canvas.hold(())
+        self.canvas.let_go()
         if not self._move(part, vector(offset)):
             self._shift(part, Placement.identity())
+            self.canvas.draw_all()
 
     def _shift(self, part: str, move: Placement) -> None:
         """Draw a part moved, with what goes with it."""

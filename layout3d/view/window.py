@@ -191,6 +191,8 @@ class Window(QMainWindow):
         if not self.document.changed:
             self._saved_version = self.version
         self.judge.ask(Text(self.version, text, wants, self.colour))  # begun while the rest is shown here
+        if self.looks is not None:
+            self.canvas.wait()
         with contextlib.suppress(LayoutError):  # its mistakes come with the answers
             self.scene = read_scene(self.document.path, text=text)
         self.show_fields()
@@ -279,6 +281,8 @@ class Window(QMainWindow):
         # of a text that can't be used, what was drawn last is coloured and cut all the same
         if answer.version != self.version and not (isinstance(answer, Looks) and self.findings.mistakes):
             return
+        if isinstance(answer, Judged | Looks | Mistakes | Trouble):
+            self.canvas.draw_all()
         if isinstance(answer, Looks):
             if (answer.cut is not None and answer.cut != self.cut.place) or answer.colour != self.colour:
                 return

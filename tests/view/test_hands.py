@@ -19,6 +19,7 @@ from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.placement import Placement
 from layout3d.view.answers import Fit, Placed
+from layout3d.view.canvas import REST
 from layout3d.water.figures import figures
 
 LEFT = Qt.MouseButton.LeftButton
@@ -220,6 +221,22 @@ def test_what_is_dragged_is_drawn_over_one_picture_of_all_others(qtbot, window):
     assert (abs(front - seen(canvas)).max(axis=2) > 0).mean() < 0.02
     canvas.at_rest()
     assert canvas.full
+
+
+def test_what_was_let_go_of_is_drawn_alone_until_all_is_told(window):
+    canvas = window.canvas
+    canvas.hold({"stone"})
+    canvas.wait()
+    canvas.let_go()
+    canvas.place({"stone": Placement.at((0.01, 0.0, 0.0))})  # as it is told where things stand
+    assert canvas._held == {"stone"}
+    assert canvas._rest.interval() > REST  # a frame of everything waits
+    window.take_answer(replace(window.judged, version=window.version))
+    assert (canvas._held, canvas._rest.interval()) == (frozenset(), REST)
+    canvas.hold({"stone"})
+    canvas.let_go()
+    canvas.at_rest()  # as it is when nothing is told in time
+    assert (canvas._held, canvas.full) == (frozenset(), True)
 
 
 def stands(window, part):
