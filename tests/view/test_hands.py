@@ -237,6 +237,7 @@ def test_what_was_let_go_of_is_drawn_alone_until_all_is_told(window):
     canvas.let_go()
     canvas.at_rest()  # as it is when nothing is told in time
     assert (canvas._held, canvas.full) == (frozenset(), True)
+    canvas.place({})
 
 
 def stands(window, part):
