@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.in_water import CURRENT, water_around
-from layout3d.checks.measure import farthest, judged, worded
+from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
+from layout3d.outage.outages import outages
 from layout3d.parts.base import Body, Built, Part, Vector, vector
+from layout3d.pipework.waters import vessel_at
 
 __all__ = ["under_water"]
 
@@ -20,7 +24,7 @@ __all__ = ["under_water"]
     limits=("water_cover",),
 )
 def under_water(model: Model) -> Iterator[Finding]:
-    """Find equipment that works under water and stands out of it, or in none."""
+    """Find equipment that works under water and stands out of it, or is left dry by a blocked drain."""
     pumps = [pump for pump in model.pumps if not pump.part.air]
     for built in (*model.heaters, *model.mist_makers, *pumps):
         for body in built.bodies:
@@ -34,6 +38,42 @@ def under_water(model: Model) -> Iterator[Finding]:
                 )
             else:
                 yield from _judge(model, built, body, *water)
+    yield from _left_dry(model)
+
+
+def _left_dry(model: Model) -> Iterator[Finding]:
+    """Find heaters and mist makers that the pumps leave dry in the return chamber while a drain is blocked.
+
+    Each once, by the first of the drains whose water does it, or all of them. What a stop of the pump by
+    itself saves is the pump: the level falls to its inlet all the same.
+    """
+    found = outages(model)
+    if found is None or not found.circuit.drains:
+        return
+    circuit = found.circuit
+    chamber = f"{circuit.sump.name}.{circuit.sump.data.return_chamber.name}"
+    for built in (*model.heaters, *model.mist_makers):
+        top = farthest(np.concatenate([body.solid.vertices for body in built.bodies]), (0.0, 0.0, 1.0))
+        if vessel_at(model, top) != chamber or top[2] >= circuit.chamber_level:
+            continue
+        for event in found.blocked:
+            level, name = event.chamber_level.low, built.part.name
+            if level >= top[2]:
+                continue
+            what = "all drains" if event.subject == "all drains" else f"the drain {event.subject!r}"
+            yield Finding(
+                severity="warning",
+                parts=(name,),
+                measured=level - top[2],
+                limit=0.0,
+                at=top,
+                message=f"with {what} blocked the pumps draw {chamber} down to "
+                f"{length(level - circuit.sump.floor)} over its floor: {name} then stands up to "
+                f"{length(top[2] - level)} out of the water, and works on",
+                remedy=f"set {name} in a compartment that keeps its level behind a baffle, or let a float "
+                "switch cut its current",
+            )
+            break
 
 
 def _judge(

@@ -2,6 +2,9 @@
 
 import pytest
 
+from layout3d.checks.rules.under_water import under_water
+from layout3d.outage.outages import outages
+
 RULE = "under-water"
 
 
@@ -68,3 +71,24 @@ def test_a_mist_maker_is_covered(check):
     mist = "mist: {kind: mist_maker, at: {left: 300, front: 200, bottom: 0}}"
     for waterline, count in ((40, 0), (39.9, 1)):
         assert len(check(RULE, mist, waterline=waterline)) == count
+
+
+@pytest.mark.parametrize(
+    ("place", "turn", "dry"),
+    [("last", "0", True), ("last", "{tip_right: 90 deg}", False), ("first", "0", False)],
+)
+def test_a_heater_is_not_left_dry_while_a_drain_is_blocked(sump_scene, place, turn, dry):
+    """The pumps empty the last compartment; those before it keep their water behind the baffle."""
+    model = sump_scene()
+    sump = model.sumps[0]
+    chamber = sump.data.compartments[0 if place == "first" else -1].name
+    rod = (
+        f"rod: {{kind: heater, length: 150 mm, diameter: 20 mm, turn: {turn}, "
+        f"at: {{in: {sump.part.name}.{chamber}, left: 40 mm, front: 40 mm, bottom: 12 mm}}}}\n"
+    )
+    found = list(under_water.find(sump_scene(more=rod)))
+    assert [finding.parts for finding in found] == [("rod",)] * dry
+    if dry:
+        low = outages(model).blocked[-1].chamber_level.low - sump.data.floor
+        assert found[0].severity == "warning"
+        assert found[0].measured == pytest.approx(low - 0.162, abs=2e-3)
