@@ -145,12 +145,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     A fault of the program is told in one line; the traceback comes only with LAYOUT3D_TRACE=1.
     """
-    # matrices are small here, and threads of the linear algebra wait for each other busily; looking for
-    # circles of garbage while all is loaded finds none
+    # matrices are small here, and threads of the linear algebra wait for each other busily
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    gc.set_threshold(GARBAGE)
     # thousands of small objects that live to the end: to look through them for what is in circles takes long
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(GARBAGE, 20, 20)
     try:
         with guarded():
             return _run(arguments)

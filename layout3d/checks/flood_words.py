@@ -8,7 +8,7 @@ from layout3d.outage.circuit import Circuit
 from layout3d.parts.base import Vector
 from layout3d.units import show
 
-__all__ = ["FLOOD_TEST", "chamber_at", "flow_of", "over_drain", "parts_of", "volume_of"]
+__all__ = ["FLOOD_TEST", "blocked", "chamber_at", "flow_of", "over_drain", "parts_of", "volume_of"]
 
 FLOOD_TEST = (
     "A computed level stops no flood: a drain blocks, a check valve fails. Test with the real plumbing, over "
@@ -24,6 +24,11 @@ def volume_of(value: float, *, give: float = 0.0) -> str:
 def flow_of(value: float, *, give: float = 0.0) -> str:
     """Return a flow in the scene's units, for messages."""
     return show(value, "flow", digits=3, give=give)
+
+
+def blocked(subject: str) -> str:
+    """Return what is blocked in an event, in words: 'all drains', or a drain by its name."""
+    return subject if subject == "all drains" else f"the drain {subject!r}"
 
 
 def over_drain(model: Model, circuit: Circuit, level: float) -> Vector:

@@ -21,6 +21,7 @@ from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, su
 from layout3d.parts.base import Vector, vector
 from layout3d.pipework.closed import closed
 from layout3d.pipework.graph import Edge
+from layout3d.pipework.waters import whole_vessel
 from layout3d.water.gauge import tank_table
 from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
@@ -119,7 +120,7 @@ class WayRound:
 
     def beside(self, drain: GravityDrain) -> bool:
         """Tell whether what runs through a drain gets to no return pump: to the floor, or another sump."""
-        return drain.outlet.vessel.partition(".")[0] != self.sump.name
+        return whole_vessel(drain.outlet.vessel) != self.sump.name
 
     def drawing_air(self, level: float) -> tuple[ReturnPump, ...]:
         """Return the pumps whose inlet is out of the water with the return chamber at a level, z [m]."""

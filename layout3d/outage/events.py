@@ -15,6 +15,7 @@ from layout3d.outage.drain_back import Body, DrainBack, Path, drain_back
 from layout3d.outage.failures import blocked_drain
 from layout3d.outage.ledger import NUMBERS, Event, Ledger, each
 from layout3d.outage.running import Running
+from layout3d.pipework.waters import whole_vessel
 
 __all__ = ["blocked_drains", "drains_beside", "failed_power_cuts", "power_cut"]
 
@@ -249,7 +250,7 @@ def _drain_beside(running: Running, drain: GravityDrain) -> Event:
     above = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]))
     in_drains = each(lambda n: found.drain_contents.at(SETTINGS[n]))
     lost = each(lambda n: above[n] + emptied[n] + in_drains[n])
-    room, ends = running.room_beside([drain]), drain.outlet.vessel.partition(".")[0]
+    room, ends = running.room_beside([drain]), whole_vessel(drain.outlet.vessel)
     taken = each(lambda n: min(room, lost[n]))
     return running.event(
         "drain beside",

@@ -18,7 +18,7 @@ from layout3d.outage.running import Running
 from layout3d.outage.sump import running_levels
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
-from layout3d.pipework.waters import vessel_at
+from layout3d.pipework.waters import vessel_at, whole_vessel
 from layout3d.units import show
 
 __all__ = ["clogged_socks", "failing_holes", "stopped_pumps"]
@@ -61,8 +61,8 @@ def _within_one_vessel(model: Model, name: str) -> bool:
     """Tell whether all that a pump moves gets back to the water that it stands in, or into the room."""
     port = next(port for port in pipework(model).pumps if port.name == name)
     part = pipework(model).part_of(port.node)
-    waters = {mouth.vessel.partition(".")[0] for mouth in part.mouths if mouth.vessel} if part else set()
-    return waters <= {vessel_at(model, port.inlet).partition(".")[0]}
+    waters = {whole_vessel(mouth.vessel) for mouth in part.mouths if mouth.vessel} if part else set()
+    return waters <= {whole_vessel(vessel_at(model, port.inlet))}
 
 
 def _one_of_several(running: Running, name: str) -> Event:

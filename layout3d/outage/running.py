@@ -14,6 +14,7 @@ from layout3d.outage.circuit import Circuit, in_drains
 from layout3d.outage.drain_back import Body
 from layout3d.outage.ledger import Event, EventKind, Ledger, Three, each
 from layout3d.outage.sump import sump_water_of
+from layout3d.pipework.waters import whole_vessel
 
 __all__ = ["Running"]
 
@@ -59,7 +60,7 @@ class Running:
 
     def room_beside(self, drains: Sequence[GravityDrain]) -> float:
         """Return what sumps take up that these drains end in and no pump returns from, [m³]."""
-        ends = {drain.outlet.vessel.partition(".")[0] for drain in drains if self.circuit.beside(drain)}
+        ends = {whole_vessel(drain.outlet.vessel) for drain in drains if self.circuit.beside(drain)}
         if not ends - {""}:
             return 0.0
         return sum(sump_water_of(self.model, one).room for one in self.model.sumps if one.part.name in ends)

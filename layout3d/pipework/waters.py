@@ -6,7 +6,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part, Vector
 from layout3d.parts.vessel import SumpData
 
-__all__ = ["sump_at", "vessel_at", "water_at_point"]
+__all__ = ["sump_at", "vessel_at", "water_at_point", "whole_vessel"]
 
 
 def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
@@ -32,6 +32,11 @@ def vessel_at(model: Model, point: Vector) -> str:
         return ""
     built, _, compartment = found
     return f"{built.part.name}.{compartment}" if compartment else built.part.name
+
+
+def whole_vessel(vessel: str) -> str:
+    """Return the tank or the sump that a vessel is or is a compartment of; '' for none."""
+    return vessel.partition(".")[0]
 
 
 def sump_at(model: Model, point: Vector) -> tuple[Built[Part, object], SumpData, str] | None:

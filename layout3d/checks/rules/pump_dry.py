@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import volume_of
+from layout3d.checks.flood_words import blocked, volume_of
 from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Outages
@@ -82,17 +82,13 @@ def _by_drain(model: Model, found: Outages) -> Iterator[Finding]:
                 measured=event.chamber_level.low - pump.inlet[2],
                 limit=0.0,
                 at=_inlet(model, pump.name, pump.inlet),
-                message=f"with {_drain(event.subject)} blocked {pump.name} brings up "
+                message=f"with {blocked(event.subject)} blocked {pump.name} brings up "
                 f"{volume_of(event.moved.high, give=event.moved.half)} and then runs dry, with "
                 f"{length(event.tank_margin.low)} left below {found.circuit.spill_words}: that damages a "
                 "pump that does not stop by itself",
                 remedy="stop it by a float switch, or use one that stops by itself (`stops_dry: true`)"
                 + ("" if event is everything else ", or fill the return chamber more"),
             )
-
-
-def _drain(subject: str) -> str:
-    return subject if subject == "all drains" else f"the drain {subject!r}"
 
 
 def _inlet(model: Model, name: str, inlet: Vector) -> Vector:

@@ -14,7 +14,7 @@ from layout3d.parts.sump import Sump
 from layout3d.parts.vessel import SumpData
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
-from layout3d.pipework.waters import vessel_at
+from layout3d.pipework.waters import vessel_at, whole_vessel
 
 __all__ = ["sump_return"]
 
@@ -116,9 +116,9 @@ def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:
     """Add what hangs together: where its pumps draw and, without one, its mouths; and where it ends."""
     ends: dict[str, Vector] = {}
     for mouth in part.mouths:
-        ends.setdefault(_vessel(mouth.vessel), mouth.at)
+        ends.setdefault(whole_vessel(mouth.vessel), mouth.at)
     waters = {pump.name: vessel_at(model, pump.inlet) for pump in part.water_pumps}
-    pumps = {pump: _vessel(water) for pump, water in waters.items()}
+    pumps = {pump: whole_vessel(water) for pump, water in waters.items()}
     names = dict.fromkeys(pumps or (edge.part for edge in part.edges if edge.part != model.tank_name))
     sources = set(pumps.values()) or set(ends)
     for name, one in found.items():
@@ -132,8 +132,3 @@ def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:
             one.returns |= {pump: waters[pump] for pump, of in pumps.items() if of == name}
         elif name in sources and set(ends) - {name, model.tank_name, ""}:
             one.lead_on |= names
-
-
-def _vessel(name: str) -> str:
-    """Return the tank or sump of a compartment's name."""
-    return name.partition(".")[0]

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
+from layout3d.checks.flood_words import blocked
 from layout3d.checks.in_water import CURRENT, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
@@ -60,14 +61,13 @@ def _left_dry(model: Model) -> Iterator[Finding]:
             level, name = event.chamber_level.low, built.part.name
             if level >= top[2]:
                 continue
-            what = "all drains" if event.subject == "all drains" else f"the drain {event.subject!r}"
             yield Finding(
                 severity="warning",
                 parts=(name,),
                 measured=level - top[2],
                 limit=0.0,
                 at=top,
-                message=f"with {what} blocked the pumps draw {chamber} down to "
+                message=f"with {blocked(event.subject)} blocked the pumps draw {chamber} down to "
                 f"{length(level - circuit.sump.floor)} over its floor: {name} then stands up to "
                 f"{length(top[2] - level)} out of the water, and works on",
                 remedy=f"set {name} in a compartment that keeps its level behind a baffle, or let a float "
