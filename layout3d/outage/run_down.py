@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from layout3d.band import SETTINGS, Band
 from layout3d.errors import LayoutError
 from layout3d.flow.running import dripping
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit, way_round
+from layout3d.outage.circuit import Circuit, WayRound, way_round
 from layout3d.outage.drain_back import Body
 from layout3d.outage.evaporation import evaporation
 from layout3d.outage.failures import run_down
 from layout3d.outage.fill_line import FirstToFail
 from layout3d.outage.ledger import RunDown
+from layout3d.parts.base import Vector, vector
+from layout3d.pipework.waters import vessel_at
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.remembered import kept
 from layout3d.water.sump import sump_compartments
 
-__all__ = ["chamber_run_down", "first_to_fail"]
+__all__ = ["chamber_devices", "chamber_run_down", "first_to_fail"]
 
 DAY = 86400.0  # [s]
 FINE = 5e-4  # a level at which holes stop is sought as finely, [m]
@@ -28,14 +32,37 @@ WET_RELIEF = 1.5  # wet wall over a plain strip, [-], at high: relief, ledges. C
 
 @kept
 def first_to_fail(model: Model) -> FirstToFail | None:
-    """Return what fails first as the return chamber runs down: holes that stop dripping, or a pump's suction.
+    """Return what fails first as the return chamber runs down.
 
-    The pumps lift farther from a lower chamber, and so bring less. Levels of holes are good to ``FINE``. None
-    for a model without a circuit.
+    Holes stop dripping, heaters and mist makers stand out of the water, or a pump draws air. The pumps lift
+    farther from a lower chamber, and so bring less. Levels of holes are good to ``FINE``. None for a model
+    without a circuit.
     """
     found = way_round(model)
     if found is None:
         return None
+    first = _pipework_fails(model, found)
+    dry = [
+        FirstToFail(level=top[2], words=f"{name} stands out of the water")
+        for name, top in chamber_devices(model, found)
+    ]
+    return max((first, *dry), key=lambda fails: fails.level)
+
+
+def chamber_devices(model: Model, found: WayRound) -> list[tuple[str, Vector]]:
+    """Return heaters and mist makers in the return chamber that it covers as it runs, with their tops."""
+    chamber = f"{found.sump.name}.{found.sump.data.return_chamber.name}"
+    devices = []
+    for built in (*model.heaters, *model.mist_makers):
+        corners = np.concatenate([body.solid.vertices for body in built.bodies])
+        top = vector(corners[int(np.argmax(corners[:, 2]))])
+        if vessel_at(model, top) == chamber and top[2] < found.chamber_level:
+            devices.append((built.part.name, top))
+    return devices
+
+
+def _pipework_fails(model: Model, found: WayRound) -> FirstToFail:
+    """Return whether holes stop dripping first or a pump draws air, and at which level."""
     air = max(found.pumps, key=lambda pump: pump.inlet[2])
     chamber = f"{found.sump.name}.{found.sump.data.return_chamber.name}"
     if found.draws_air >= found.chamber_level:

@@ -45,6 +45,29 @@ def test_holes_stop_first_where_the_pump_hardly_lifts_to_them(sump_scene):
     assert sum(dripping(model, {"sump.chamber": fails - 2e-3}).values()) < whole
 
 
+@pytest.mark.parametrize(
+    ("kind", "turn", "fails"),
+    [
+        ("heater, length: 150 mm", "0", True),
+        ("heater, length: 150 mm", "{tip_right: 90 deg}", False),
+        ("mist_maker, height: 130 mm", "0", True),
+    ],
+)
+def test_a_heater_stands_dry_before_a_pump_draws_air(sump_scene, kind, turn, fails):
+    """What evaporates of all the water is missing in the return chamber: it falls below an upright heater."""
+    at = "{in: sump.chamber, left: 40 mm, front: 40 mm, bottom: 20 mm}"
+    found = outages(sump_scene(more=f"rod: {{kind: {kind}, turn: {turn}, at: {at}}}\n"))
+    event = found.mark.line.lowest_event
+    assert event == f"evaporation until {'rod stands out of the water' if fails else 'pump draws air'}"
+    assert found.run_down.first == fails * "rod stands out of the water"
+    if fails:
+        sooner, later = found.run_down.first_days.likely, found.run_down.days.likely
+        kept = found.circuit.sump.chamber.volume(found.circuit.sump.floor + (0.17 if "150" in kind else 0.15))
+        assert later / sooner == pytest.approx(
+            found.circuit.stock / (found.circuit.chamber_volume - kept), rel=0.05
+        )
+
+
 def chamber_by_hand(monkeypatch, *rates):
     """A chamber of 0.08 m² with 12 L over its pump; a rate of loss for each setting of the area, [kg/s]."""
     from layout3d.water.level_table import LevelTable

@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flood_words import blocked
 from layout3d.checks.in_water import CURRENT, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages
+from layout3d.outage.run_down import chamber_devices
 from layout3d.parts.base import Body, Built, Part, Vector, vector
-from layout3d.pipework.waters import vessel_at
 
 __all__ = ["under_water"]
 
 
 @rule(
     "under-water",
-    asks="Heaters, mist makers and the inlets of pumps stay under water.",
+    asks="Heaters, mist makers and the inlets of pumps stay under water, mist makers near its surface.",
     caution=CURRENT,
-    limits=("water_cover",),
+    limits=("water_cover", "mist_cover_most"),
 )
 def under_water(model: Model) -> Iterator[Finding]:
     """Find equipment that works under water and stands out of it, or is left dry by a blocked drain."""
@@ -53,12 +51,9 @@ def _left_dry(model: Model) -> Iterator[Finding]:
         return
     circuit = found.circuit
     chamber = f"{circuit.sump.name}.{circuit.sump.data.return_chamber.name}"
-    for built in (*model.heaters, *model.mist_makers):
-        top = farthest(np.concatenate([body.solid.vertices for body in built.bodies]), (0.0, 0.0, 1.0))
-        if vessel_at(model, top) != chamber or top[2] >= circuit.chamber_level:
-            continue
+    for name, top in chamber_devices(model, circuit):
         for event in found.blocked:
-            level, name = event.chamber_level.low, built.part.name
+            level = event.chamber_level.low
             if level >= top[2]:
                 continue
             yield Finding(
@@ -92,6 +87,17 @@ def _judge(
         says=f"{what} of {built.part.name} {how} {water}",
         remedy=f"set {built.part.name} {{short}} lower, or raise the water",
     )
+    if built.part.kind == "mist_maker":
+        yield from judged(
+            model,
+            cover,
+            "mist_cover_most",
+            most=True,
+            parts=(built.part.name,),
+            at=place,
+            says=f"{what} of {built.part.name} {how} {water}: so deep it makes no mist",
+            remedy=f"set {built.part.name} {{short}} higher",
+        )
 
 
 def _to_cover(built: Built[Part, object], body: Body) -> tuple[str, Vector]:

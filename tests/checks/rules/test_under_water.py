@@ -66,10 +66,10 @@ def test_an_air_pump_stands_dry(check):
     assert check(RULE, "pump: {kind: pump, model: small 300, air: true, at: [-500, 0, 0]}") == ()
 
 
-def test_a_mist_maker_is_covered(check):
-    """30 mm high."""
+def test_a_mist_maker_is_covered_and_no_deeper_than_its_fountain_reaches(check):
+    """30 mm high, under 10 to 60 mm of water."""
     mist = "mist: {kind: mist_maker, at: {left: 300, front: 200, bottom: 0}}"
-    for waterline, count in ((40, 0), (39.9, 1)):
+    for waterline, count in ((40, 0), (39.9, 1), (90, 0), (90.1, 1)):
         assert len(check(RULE, mist, waterline=waterline)) == count
 
 
