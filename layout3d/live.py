@@ -95,8 +95,11 @@ class Live:
         LayoutError : the changed scene can't be read or built; then the model stays what it was.
         """
         together = {**self._changes, **changes}
-        scene = read_scene(self._path, text=self._text, overrides=together)
-        self._model = build_model(scene, last=self._model)
+        last = self._model
+        scene = read_scene(
+            self._path, text=self._text, overrides=together, last=None if last is None else last.scene
+        )
+        self._model = build_model(scene, last=last)
         self._changes = together
         return self._model
 

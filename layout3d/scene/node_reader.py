@@ -18,6 +18,7 @@ from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
 from layout3d.scene import arithmetic
 from layout3d.scene.file import shown
+from layout3d.scene.scene import PartRead
 from layout3d.scene.syntax import steps_of
 
 __all__ = ["FAILED", "GiveUpError", "NodeReader", "kind_text"]
@@ -51,6 +52,8 @@ class NodeReader:
         self.catalog: Catalog = default()
         self.value_nodes: dict[str, Node] = {}
         self.part_nodes: dict[str, Node] = {}
+        self.asked: dict[str, dict[str, arithmetic.Quantity]] = {}  # what names stood for, by who asked
+        self.before: Mapping[str, PartRead] = {}
 
     # -- what field types ask for -------------------------------------------------------------------
 
@@ -148,7 +151,9 @@ class NodeReader:
     def part(self, name: str) -> Part | None:
         """Return a part, read once; None where it has mistakes."""
         if name not in self.parts:
-            self.parts[name] = self._elsewhere(f"parts.{name}", lambda: self._read_part(name))
+            self.parts[name] = self._elsewhere(
+                f"parts.{name}", lambda: self._as_before(name) or self._read_part(name)
+            )
         return self.parts[name]
 
     def _evaluate(self, node: Node) -> arithmetic.Quantity:
@@ -183,14 +188,18 @@ class NodeReader:
 
     def _lookup(self, name: str) -> arithmetic.Quantity:
         if "." in name:
-            return self._dimension(name)
-        if name not in self.value_nodes:
+            quantity = self._dimension(name)
+        elif name not in self.value_nodes:
             known = self.value_nodes
             raise UnknownName(
                 f"no value is called {name!r}",
                 expected=nearest(name, known) if known else "a name under `values:`",
             )
-        return self.value(name)
+        else:
+            quantity = self.value(name)
+        if self.busy:
+            self.asked.setdefault(self.busy[-1], {})[name] = quantity
+        return quantity
 
     def _elsewhere(self, path: str, read: Callable[[], Any]) -> Any:
         """Read what stands elsewhere in the file, None where it has mistakes.
@@ -266,7 +275,31 @@ class NodeReader:
 
     # -- parts ------------------------------------------------------------------------------------------
 
+    def _as_before(self, name: str) -> Part | None:
+        """Return the part as it was read before, if it stands so in the file, and names in it for the same."""
+        before = self.before.get(name)
+        if before is None or before.node != self.part_nodes[name]:
+            return None
+        too_deep = self.too_deep
+        try:
+            for each, quantity in before.asked.items():
+                if repr(self._lookup(each)) != repr(quantity):  # 0.0 is not -0.0
+                    return None
+        except (LayoutError, GiveUpError):  # told where it is read
+            self.too_deep = too_deep
+            return None
+        return before.part
+
+    def read_parts(self) -> dict[str, PartRead]:
+        """Return all parts that were read, each with what it rests on."""
+        return {
+            name: PartRead(part, self.part_nodes[name], self.asked.get(f"parts.{name}", {}))
+            for name, part in self.parts.items()
+            if part is not None
+        }
+
     def _read_part(self, name: str) -> Part:
+        self.asked.pop(f"parts.{name}", None)
         node = self.part_nodes[name]
         if node.kind != "map":
             self.fail(node, f"a {node.kind} stands here", expected="a mapping with `kind:`")

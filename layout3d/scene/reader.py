@@ -21,7 +21,7 @@ from layout3d.scene import arithmetic
 from layout3d.scene.cameras import CAMERAS
 from layout3d.scene.node_reader import FAILED, GiveUpError, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Scene, Swim
+from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Reading, Scene, Swim
 from layout3d.scene.shop import ShopFields
 from layout3d.scene.syntax import FUNCTIONS
 from layout3d.scene.tree import read_tree, with_text
@@ -54,7 +54,11 @@ MOST_PARTS = 2000
 
 
 def read_scene(
-    path: str | Path, *, overrides: Mapping[str, str] | None = None, text: str | None = None
+    path: str | Path,
+    *,
+    overrides: Mapping[str, str] | None = None,
+    text: str | None = None,
+    last: Scene | None = None,
 ) -> Scene:
     """Read a scene file.
 
@@ -63,6 +67,8 @@ def read_scene(
     path : the YAML file; ``text``, if given, is read in its stead (its folder still counts)
     overrides : named values, or fields by their path ('parts.rock.at.left'), to set, as text in the file's
         own arithmetic
+    last : this file's scene as it was read before: parts that stand so still are taken from it. The scene
+        is the same as without it.
 
     Returns
     -------
@@ -81,15 +87,16 @@ def read_scene(
             root = with_text(root, name, new, Place(file=f"--set {name}", line=1, column=1))
         else:
             named[name] = new
-    return _SceneReader(path, root, named).scene()
+    return _SceneReader(path, root, named, last).scene()
 
 
 class _SceneReader(NodeReader):
     """Reads the sections of one file."""
 
-    def __init__(self, path: Path, root: Node, overrides: dict[str, str]) -> None:
+    def __init__(self, path: Path, root: Node, overrides: dict[str, str], last: Scene | None = None) -> None:
         super().__init__()
         self.path = path
+        self.last = last
         self.root = root
         self.overrides = overrides
 
@@ -117,6 +124,9 @@ class _SceneReader(NodeReader):
         self._taken_names()
         self._refuse_other_kinds()
         self._read_catalog()
+        settings = (self.bare_length, self.system, self.catalog)
+        if self.last is not None and self.last.read.settings == settings:
+            self.before = self.last.read.parts
         head = self._read_head()
         if len(self.part_nodes) > MOST_PARTS:
             self.tell(self.root, f"{len(self.part_nodes)} parts", expected=f"at most {MOST_PARTS}")
@@ -151,6 +161,7 @@ class _SceneReader(NodeReader):
             cameras=cameras,
             catalog=self.catalog,
             places={key: node.place for key, node in self.root.value.items()},
+            read=Reading(settings, self.read_parts()),
         )
 
     def _read_units(self) -> None:

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from layout3d.catalog import Catalog
 from layout3d.errors import Place
-from layout3d.fields import Choice, Name, Number, Quantity, Text
+from layout3d.fields import Choice, Name, Node, Number, Quantity, Text
 from layout3d.fields import field as scene_field
 from layout3d.fields_composite import Listing
 from layout3d.parts.base import Part
+from layout3d.scene import arithmetic
 from layout3d.scene.cameras import CameraFields
 from layout3d.scene.shop import ShopFields
 
@@ -86,6 +87,23 @@ class Head:
     date: str = scene_field(Text(40), "", doc="of the design, as sheets show it")
 
 
+@dataclass(frozen=True, slots=True)
+class PartRead:
+    """A part with all that it was read from: its node, and what the names in it stood for."""
+
+    part: Part
+    node: Node
+    asked: Mapping[str, arithmetic.Quantity]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How parts were read: each by its name, and what holds for all of them."""
+
+    settings: tuple[float, str, Catalog] | None = None  # what a bare length is [m], units of messages
+    parts: Mapping[str, PartRead] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Scene:
     """A whole scene file, evaluated. Lengths [m]; ``folder`` is where meshes are looked for."""
@@ -107,6 +125,8 @@ class Scene:
     catalog: Catalog
     places: Mapping[str, Place] = field(default_factory=dict)
     date: str = ""
+    read: Reading = field(default_factory=Reading, repr=False, compare=False)
+    """For who reads the file again after a change."""
 
     def part(self, name: str) -> Part | None:
         """Return a part by name, or None."""

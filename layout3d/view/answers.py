@@ -221,8 +221,9 @@ class Bench:
 
     def _read(self, question: Text) -> Iterator[Answer]:
         try:
-            scene = read_scene(self._path, text=question.text)
-            self._model = model = build_model(scene, last=self._model)
+            last = self._model
+            scene = read_scene(self._path, text=question.text, last=None if last is None else last.scene)
+            self._model = model = build_model(scene, last=last)
             self.version, self._mover = question.version, None
             if question.wants:
                 yield Placed(question.version, things_of(model))

@@ -194,7 +194,7 @@ class Window(QMainWindow):
         if self.looks is not None:
             self.canvas.wait()
         with contextlib.suppress(LayoutError):  # its mistakes come with the answers
-            self.scene = read_scene(self.document.path, text=text)
+            self.scene = read_scene(self.document.path, text=text, last=self.scene)
         self.show_fields()
         self.figures.grey(True)
         self.work.setText("computing …")

@@ -225,3 +225,55 @@ def test_a_value_may_be_set_to_a_bare_number_or_one_with_a_unit():
                 read_scene("scene.yaml", text=HEAD + USED, overrides=overrides)
         else:
             assert read_scene("scene.yaml", text=HEAD + USED, overrides=overrides).values["side"] == value
+
+
+KEPT = """
+format: 1
+units: mm
+waterline: 40
+values: {wide: 150, deep: wide / 20}
+parts:
+  tank: {kind: tank, inside: [wide, 100, 80], glass: 3}
+  bed: {kind: substrate, depth: deep}
+  block: {kind: rock, size: [30, 30, 20], at: {left: tank.inside_length / 2, front: 40, bottom: bed.depth}}
+  stone: {kind: rock, size: [20, 20, 15], at: {left: 40, front: 40, bottom: 0}}
+"""
+
+
+def test_parts_are_read_anew_where_their_words_or_what_these_stand_for_differ():
+    first = read_scene("kept.yaml", text=KEPT)
+    for changes, anew in (
+        ({}, set()),
+        ({"parts.stone.at.left": "45"}, {"stone"}),
+        ({"deep": "8"}, {"bed", "block"}),
+        ({"wide": "160"}, {"tank", "bed", "block"}),
+        ({"parts.tank.inside": "[150, 100, 90]"}, {"tank"}),
+    ):
+        text = KEPT.replace("[wide, 100, 80]", changes.pop("parts.tank.inside", "[wide, 100, 80]"))
+        fresh = read_scene("kept.yaml", text=text, overrides=changes)
+        found = read_scene("kept.yaml", text=text, overrides=changes, last=first)
+        assert found == fresh
+        assert {a.name for a, b in zip(first.parts, found.parts, strict=True) if a is not b} == anew
+        assert found == read_scene("kept.yaml", text=text, overrides=changes, last=found)
+    inches = KEPT.replace("units: mm", "units: in")
+    assert read_scene("kept.yaml", text=inches, last=first) == read_scene("kept.yaml", text=inches)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("wide: 150", "wide: deep"),
+        ("wide: 150", "wide: tall"),
+        ("bottom: 0", "bottom: block.depth"),
+        ("deep: wide / 20", "deep: block.width"),
+        ("depth: deep", "depth: deep kg"),
+    ],
+)
+def test_mistakes_are_told_as_in_a_file_that_is_read_the_first_time(old, new):
+    first, text = read_scene("kept.yaml", text=KEPT), KEPT.replace(old, new)
+    told = []
+    for last in (None, first):
+        with pytest.raises(SceneRefused) as refused:
+            read_scene("kept.yaml", text=text, last=last)
+        told.append([str(mistake) for mistake in refused.value.mistakes])
+    assert told[0] == told[1]
