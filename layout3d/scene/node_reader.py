@@ -276,7 +276,7 @@ class NodeReader:
     # -- parts ------------------------------------------------------------------------------------------
 
     def _as_before(self, name: str) -> Part | None:
-        """Return the part as it was read before, if it stands so in the file, and names in it for the same."""
+        """Return the part as it was read before, if it stands so still, and names in it for the same."""
         before = self.before.get(name)
         if before is None or before.node != self.part_nodes[name]:
             return None
