@@ -17,6 +17,7 @@ FLOORS = (
         "files",
         "folders",
         "keep",
+        "plain",
         "beside",
         "units",
         "fields",
@@ -231,7 +232,7 @@ def test_drawing_what_was_kept_loads_no_part_of_the_model():
     )
     told = run_fresh(
         "import sys, layout3d.cli, layout3d.commands.answer, layout3d.checks.base\n"
-        "import layout3d.draw.picture, layout3d.draw.stage_form\n"
+        "import layout3d.draw.picture, layout3d.draw.pieces\n"
         f"print([name for name in {heavy!r} if name in sys.modules])"
     )
     assert told.strip() == "[]"

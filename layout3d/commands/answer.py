@@ -6,11 +6,10 @@ answer is kept under the content of all of these. Nothing heavy is imported here
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -19,6 +18,7 @@ import typer
 from layout3d.commands.ending import DONE
 from layout3d.files import Noted, digest_of, note_again, noted, ordinary_content
 from layout3d.keep import FIGURES, Form, code_of, file_away, key_of, recalled
+from layout3d.plain import form_of
 from layout3d.report.writing import Line, write
 
 if TYPE_CHECKING:
@@ -102,13 +102,16 @@ class Known:
 
     def findings(self) -> tuple[Finding, ...]:
         """Return what all rules find."""
+        from layout3d.checks.base import Finding
 
         def make() -> tuple[Finding, ...]:
             from layout3d.checks.examine import examine
 
             return examine(self.model())
 
-        return self._kept("findings", (), FINDINGS, make)
+        form: Form[tuple[Finding, ...]]
+        form = form_of("findings", Finding, size=lambda found: 1000 * len(found))
+        return self._kept("findings", (), form, make)
 
     def net_volume(self) -> float:
         """Return how much water there is in the tank, [m³]."""
@@ -130,7 +133,7 @@ class Known:
 
     def stage(self, hide: tuple[str, ...]) -> Stage:
         """Return it set up to be drawn, without what is hidden; raises as ``set_stage`` does too."""
-        from layout3d.draw.stage_form import STAGE
+        from layout3d.draw.pieces import STAGE
 
         def make() -> Stage:
             from layout3d.draw.stage import set_stage, stage_of
@@ -191,38 +194,5 @@ def _now(before: Noted) -> tuple[tuple[tuple[str, str], ...], ...] | None:
     return _told(now)
 
 
-def _noted_of(content: bytes) -> Noted:
-    return Noted(**json.loads(content))
-
-
-def _answer_of(content: bytes) -> Answer:
-    facts = json.loads(content)
-    lines = (Line(**line | {"cells": tuple(line["cells"])}) for line in facts["lines"])
-    return Answer(facts["code"], facts["text"], tuple(lines))
-
-
-def _packed(value: Noted | Answer) -> bytes:
-    return json.dumps(asdict(value)).encode()
-
-
-NOTED: Form[Noted] = Form("files read", _packed, _noted_of, lambda note: 200 * len(note.contents))
-
-
-def _findings_of(content: bytes) -> tuple[Finding, ...]:
-    from layout3d.checks.base import Finding
-
-    rows = json.loads(content)
-    lists = ("parts", "at", "also")
-    return tuple(
-        Finding(**row | {name: None if row[name] is None else tuple(row[name]) for name in lists})
-        for row in rows
-    )
-
-
-FINDINGS: Form[tuple[Finding, ...]] = Form(
-    "findings",
-    lambda found: json.dumps([asdict(one) for one in found]).encode(),
-    _findings_of,
-    lambda found: 1000 * len(found),
-)
-ANSWER: Form[Answer] = Form("answer", _packed, _answer_of, lambda answer: len(answer.text))
+NOTED: Form[Noted] = form_of("files read", Noted, size=lambda note: 200 * len(note.contents))
+ANSWER: Form[Answer] = form_of("answer", Answer, Line, size=lambda answer: len(answer.text))

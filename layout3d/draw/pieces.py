@@ -1,26 +1,33 @@
-"""A stage and what it is made of: surfaces, lines and bodies of water, as plain arrays; and their makers."""
+"""A stage and its surfaces, lines and bodies of water, as plain arrays; how they are made and kept."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.style import Colour
+from layout3d.keep import Form, recalled
 from layout3d.model.spot import CameraSpot
+from layout3d.plain import form_of
 from layout3d.solid.placement import Vector
 
 if TYPE_CHECKING:
     from layout3d.parts.base import Body
 
 __all__ = [
+    "DRAWN",
+    "PAGE_KINDS",
+    "STAGE",
     "WATER_NAME",
+    "Drawn",
     "Extent",
     "Lines",
+    "PageFacts",
     "Piece",
     "Stage",
     "WaterBody",
@@ -117,22 +124,31 @@ class Extent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
-    """All that is drawn, in the scene's axes, and what its page tells of the scene.
+class PageFacts:
+    """What a page tells of a scene beside its surfaces; ``extents`` tell where each body shown is."""
 
-    ``extents`` tell where each body shown is. ``bodies`` are those themselves, which only a cut needs: None
-    where the stage was kept without them. ``made_of`` is what its surfaces and lines are kept under, and
-    differs wherever what they were made from does.
-    """
-
-    pieces: tuple[Piece, ...]
-    lines: tuple[Lines, ...]
     extents: tuple[Extent, ...]
     waters: tuple[WaterBody, ...]
     title: str
     style: str
     waterline: float
     cameras: Mapping[str, CameraSpot]
+
+
+PAGE_KINDS = (Extent, WaterBody, CameraSpot)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage(PageFacts):
+    """All that is drawn, in the scene's axes, and what its page tells of the scene.
+
+    ``bodies`` are those shown, which only a cut needs: None where the stage was kept without them.
+    ``made_of`` is what its surfaces and lines are kept under, and differs wherever what they were made from
+    does.
+    """
+
+    pieces: tuple[Piece, ...]
+    lines: tuple[Lines, ...]
     made_of: str
     bodies: tuple[Body, ...] | None
 
@@ -190,3 +206,45 @@ def inside_plan(points: Floats, plan: Floats) -> Floats:
         for corner, edge in zip(plan, ahead, strict=True)
     ]
     return np.asarray((np.min(across, axis=0) >= -1e-9).astype(np.float64))
+
+
+# -- keeping ------------------------------------------------------------------------------------------------
+
+Drawn: TypeAlias = tuple[tuple[Piece, ...], tuple[Lines, ...]]
+_DRAWN = form_of(
+    "stage",
+    Piece,
+    Lines,
+    size=lambda drawn: sum(
+        array.nbytes
+        for one in (*drawn[0], *drawn[1])
+        for array in (
+            [one.segments] if isinstance(one, Lines) else [one.points, one.normals, one.faces, one.colours]
+        )
+    ),
+)
+_STAGE = form_of("stage and its page", Stage, *PAGE_KINDS, size=lambda stage: 1000 * len(stage.extents))
+
+
+def _sound(content: bytes) -> Drawn:
+    drawn: Drawn = _DRAWN.unpack(content)
+    if any(len(p.faces) and not 0 <= p.faces.min() <= p.faces.max() < len(p.points) for p in drawn[0]):
+        raise ValueError("not a stage: a corner that is none")
+    return drawn
+
+
+def _with_surfaces(content: bytes) -> Stage:
+    stage: Stage = _STAGE.unpack(content)
+    drawn = recalled(bytes.fromhex(stage.made_of), DRAWN)
+    if drawn is None:
+        raise ValueError("a stage without its surfaces")
+    return replace(stage, pieces=drawn[0], lines=drawn[1])
+
+
+DRAWN: Form[Drawn] = replace(_DRAWN, unpack=_sound)
+STAGE: Form[Stage] = replace(
+    _STAGE,
+    # surfaces and lines are kept once, under what they are made of
+    pack=lambda stage: _STAGE.pack(replace(stage, pieces=(), lines=(), bodies=None)),
+    unpack=_with_surfaces,
+)

@@ -5,9 +5,8 @@ It is kept with what was computed of a scene, so that a first picture needs no b
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,52 +14,36 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.pieces import WATER_NAME, Extent
+from layout3d.draw.pieces import PAGE_KINDS, WATER_NAME, Extent, PageFacts
 from layout3d.draw.scan_skin import may_be_coloured
-from layout3d.draw.stage_form import PAGE_FACTS, page_facts, page_read
 from layout3d.draw.waters import waters_of
 from layout3d.draw.wet import Drips, drips_of
 from layout3d.errors import UnknownName, nearest
 from layout3d.keep import Form, file_away, key_of, recalled
-from layout3d.model.spot import CameraSpot
 from layout3d.parts.base import Body
+from layout3d.plain import form_of
 from layout3d.solid.carved import as_carved, made_of
 from layout3d.solid.placement import Placement, vector
 from layout3d.solid.shape import Solid
 from layout3d.solid.store import SHAPE
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from layout3d.draw.pieces import WaterBody
     from layout3d.model.model import Model
 
 __all__ = ["SCENERY", "Scenery", "chosen", "extents_of", "scenery_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scenery:
+class Scenery(PageFacts):
     """All that is drawn: ``plan`` is the tank's (k, 2), ``waters`` and ``drips`` are none where no water is.
 
-    ``scanned`` tells that some bodies may have colours of their own, in the files that they come from. The
-    rest is as in ``pieces.Stage``.
+    ``scanned`` tells that some bodies may have colours of their own, in the files that they come from.
     """
 
     bodies: tuple[Body, ...]
     plan: NDArray[np.float64]
     drips: Drips | None
     scanned: bool
-    extents: tuple[Extent, ...]
-    waters: tuple[WaterBody, ...]
-    title: str
-    style: str
-    waterline: float
-    cameras: Mapping[str, CameraSpot]
-
-    @property
-    def page(self) -> dict[str, Any]:
-        """Return what a stage has of it as it is."""
-        return {name: getattr(self, name) for name in PAGE_FACTS}
 
 
 def chosen(
@@ -128,56 +111,39 @@ def scenery_of(model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = 
 
 # -- keeping ------------------------------------------------------------------------------------------------
 
-_TOLD = tuple(f.name for f in fields(Body) if f.name not in ("solid", "uncut", "rough"))
 _shape_key = partial(key_of, "shape of a body")
 
 
-def _packed(scenery: Scenery) -> bytes:
-    """Write it, each shape by its key alone: shapes are filed apart, once for all scenes they stand in."""
-    drips = scenery.drips
-    facts = page_facts(scenery) | {
-        "bodies": [{name: getattr(b, name) for name in _TOLD} | _solid_told(b.solid) for b in scenery.bodies],
-        "plan": scenery.plan.tolist(),
-        "drips": drips and {f.name: getattr(drips, f.name).ravel().tolist() for f in fields(Drips)},
-        "scanned": scenery.scanned,
-    }
-    return json.dumps(facts, default=np.ndarray.tolist).encode()
-
-
 def _solid_told(solid: Solid) -> dict[str, Any]:
+    """Tell a solid, its shape by the key alone: shapes are filed apart, once for all scenes they stand in."""
     told = {"shape": solid.shape.key, "turn": solid.placement.rotation, "at": solid.placement.offset}
     parts = made_of(solid.shape)
     if parts is None:
         file_away(_shape_key(solid.shape.key), SHAPE, solid.shape, once=True)
-        return told
-    whole, cutters, loose = parts
-    return told | {"of": [[_solid_told(one) for one in some] for some in ((whole,), cutters, loose)]}
+    return told if parts is None else told | {"of": parts}
 
 
 def _solid_read(told: dict[str, Any]) -> Solid:
     if "of" in told:
-        (whole,), cutters, loose = ([_solid_read(one) for one in some] for some in told["of"])
+        whole, cutters, loose = told["of"]
         shape = as_carved(whole, cutters, loose, key=told["shape"])
     else:
         found = recalled(_shape_key(told["shape"]), SHAPE)
         if found is None or found.key != told["shape"]:
             raise ValueError("scenery without its shapes")
         shape = found
-    return Solid(shape, Placement(np.array(told["turn"]), np.array(told["at"])))
+    return Solid(shape, Placement(told["turn"], told["at"]))
 
 
-def _unpacked(content: bytes) -> Scenery:
-    facts = json.loads(content)
-    drips, bodies = facts.pop("drips"), facts.pop("bodies")
-    return Scenery(
-        bodies=tuple(
-            Body(**{name: body[name] for name in _TOLD}, solid=_solid_read(body)) for body in bodies
-        ),
-        plan=np.array(facts.pop("plan")),
-        drips=drips and Drips(**{name: np.array(rows).reshape(-1, 3) for name, rows in drips.items()}),
-        scanned=facts.pop("scanned"),
-        **page_read(facts),
-    )
-
-
-SCENERY: Form[Scenery] = Form("scenery", _packed, _unpacked, lambda scenery: 2000 * len(scenery.bodies))
+_SCENERY = form_of(
+    "scenery",
+    *(Scenery, Body, Drips, *PAGE_KINDS),
+    size=lambda scenery: 2000 * len(scenery.bodies),
+    others={Solid: (_solid_told, _solid_read)},
+)
+SCENERY: Form[Scenery] = replace(
+    _SCENERY,
+    pack=lambda scenery: _SCENERY.pack(
+        replace(scenery, bodies=tuple(replace(body, uncut=None, rough=None) for body in scenery.bodies))
+    ),
+)

@@ -6,7 +6,7 @@ The same stage serves every view and the window. What is hidden throws no shadow
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +23,10 @@ from layout3d.draw.light import (
     surface_points,
 )
 from layout3d.draw.pieces import (
+    DRAWN,
+    Drawn,
     Lines,
+    PageFacts,
     Piece,
     Stage,
     WaterBody,
@@ -34,7 +37,6 @@ from layout3d.draw.pieces import (
 from layout3d.draw.scan_skin import ScanSkin, scan_skins
 from layout3d.draw.scenery import Scenery, scenery_of
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
-from layout3d.draw.stage_form import DRAWN, Drawn
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
@@ -106,7 +108,8 @@ def stage_of(
         DRAWN,
         lambda: _drawn(bodies, bounds, plan, level, waters, scenery.drips, colour_by or {}, scans),
     )
-    return Stage(pieces=pieces, lines=lines, made_of=key.hex(), bodies=bodies, **scenery.page)
+    page = {field.name: getattr(scenery, field.name) for field in fields(PageFacts)}
+    return Stage(pieces=pieces, lines=lines, made_of=key.hex(), bodies=bodies, **page)
 
 
 def _drawn(

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from layout3d.keep import Form, code_of, kept, key_of, remembered
 from layout3d.parts.base import Body
+from layout3d.plain import form_of
 from layout3d.sheets.cover import BEHIND, Cover
 from layout3d.solid.placement import Vector
 from layout3d.solid.shape import Solid
@@ -172,29 +173,9 @@ def _spots(own: Sequence[Floats], cover: Cover) -> list[Floats]:
     return made
 
 
-def _packed(found: tuple[tuple[Flat, Flat, Floats], ...]) -> bytes:
-    counts = np.array([[len(seen), len(hidden), len(spot)] for seen, hidden, spot in found], dtype="<i8")
-    lines = [lines.astype("<f8").tobytes() for row in found for lines in row]
-    return b"".join([len(found).to_bytes(8, "little"), counts.tobytes(), *lines])
-
-
-def _unpacked(content: bytes) -> tuple[tuple[Flat, Flat, Floats], ...]:
-    """Read what ``_packed`` wrote; ValueError for anything else."""
-    bodies = int.from_bytes(content[:8], "little")
-    counts = np.frombuffer(content, "<i8", 3 * bodies, 8).reshape(bodies, 3) * np.array((4, 4, 1))
-    if (counts < 0).any() or len(content) != 8 + 24 * bodies + 8 * int(counts.sum()):
-        raise ValueError("not the lines of a view: its size")
-    whole = np.frombuffer(content, "<f8", offset=8 + 24 * bodies)
-    parts = iter(np.split(whole, np.cumsum(counts)[:-1]) if bodies else [])
-    rows = [(next(parts), next(parts), next(parts)) for _ in range(bodies)]
-    return tuple((seen.reshape(-1, 2, 2), hidden.reshape(-1, 2, 2), spot) for seen, hidden, spot in rows)
-
-
-LINES: Form[tuple[tuple[Flat, Flat, Floats], ...]] = Form(
+LINES: Form[tuple[tuple[Flat, Flat, Floats], ...]] = form_of(
     "lines of a view",
-    _packed,
-    _unpacked,
-    lambda found: sum(seen.nbytes + hidden.nbytes + spot.nbytes for seen, hidden, spot in found),
+    size=lambda found: sum(seen.nbytes + hidden.nbytes + spot.nbytes for seen, hidden, spot in found),
 )
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from layout3d.keep import Form
 from layout3d.model.model import Model
+from layout3d.plain import form_of
 from layout3d.shop.fault import Fault
 from layout3d.shop.pulls import Pull
 from layout3d.shop.task import SOFT
@@ -72,31 +71,10 @@ class BuildOrder:
     faults: tuple[Fault, ...]
 
 
-def _packed(order: BuildOrder) -> bytes:
-    return json.dumps(asdict(order), default=sorted).encode()  # what JSON lacks are sets of names
-
-
-def _unpacked(content: bytes) -> BuildOrder:
-    """Read what ``_packed`` wrote; ValueError, KeyError or TypeError for anything else."""
-    facts = json.loads(content)
-    steps = [_step(row) for row in facts.pop("steps")]
-    faults = [Fault(**_tuples(row)) for row in facts.pop("faults")]
-    return BuildOrder(steps=tuple(steps), faults=tuple(faults), **_tuples(facts))
-
-
-def _step(row: dict[str, Any]) -> Step:
-    waits = tuple(Wait(**wait) for wait in row.pop("waits"))
-    pulls = {body: Pull(**_tuples(pull)) for body, pull in row.pop("pulls").items()}
-    big, odd = frozenset(row.pop("big")), frozenset(row.pop("odd"))
-    return Step(**_tuples(row), waits=waits, pulls=pulls, big=big, odd=odd)
-
-
-def _tuples(row: dict[str, Any]) -> dict[str, Any]:
-    return {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
-
-
-ORDER: Form[BuildOrder] = Form(
-    "order of building", _packed, _unpacked, lambda order: 4096 * max(1, len(order.steps))
+ORDER: Form[BuildOrder] = form_of(
+    "order of building",
+    *(BuildOrder, Step, Wait, Pull, Fault),
+    size=lambda order: 4096 * max(1, len(order.steps)),
 )
 
 

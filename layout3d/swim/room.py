@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +13,7 @@ from layout3d.keep import Form, code_of, key_of
 from layout3d.keep import kept as filed
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
+from layout3d.plain import form_of
 from layout3d.solid.boolean import cropped, trim
 from layout3d.solid.nearby import lies_in
 from layout3d.solid.shape import Solid
@@ -127,21 +126,10 @@ def _field(space: Solid, taken: Sequence[Solid]) -> Clearance:
     return clearance(space, max(FINEST, (box / CELLS) ** (1.0 / 3.0)), cropped(taken, space.bounds))
 
 
-def _read(content: bytes) -> Room:
-    facts = json.loads(content)
-    return Room(**facts | {"sizes": tuple(_size_read(**size) for size in facts["sizes"])})
-
-
-def _size_read(pockets: list[dict[str, Any]], **facts: Any) -> Size:
-    found = tuple(Pocket(**pocket | {"at": tuple(pocket["at"])}) for pocket in pockets)
-    return Size(pockets=found, **facts)
-
-
-_ROOM: Form[Room] = Form(
+_ROOM: Form[Room] = form_of(
     "room to swim",
-    lambda room: json.dumps(asdict(room)).encode(),
-    _read,
-    lambda room: 200 * (1 + sum(1 + len(size.pockets) for size in room.sizes)),
+    *(Room, Size, Pocket),
+    size=lambda room: 200 * (1 + sum(1 + len(size.pockets) for size in room.sizes)),
 )
 
 

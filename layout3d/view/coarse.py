@@ -9,8 +9,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.pieces import Piece
-from layout3d.draw.stage_form import DRAWN, Drawn
+from layout3d.draw.pieces import DRAWN, Drawn, Piece
 from layout3d.keep import code_of, kept, key_of
 from layout3d.wanted import go_on
 

@@ -5,11 +5,11 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from layout3d.draw import stage, stage_form
+from layout3d.draw import pieces, stage
 from layout3d.draw.cut import cut_stage
+from layout3d.draw.pieces import DRAWN, STAGE
 from layout3d.draw.scenery import SCENERY, chosen, scenery_of
 from layout3d.draw.stage import set_stage, stage_of
-from layout3d.draw.stage_form import DRAWN, STAGE
 from layout3d.draw.style import FINDING_MARKS, finish_of
 from layout3d.draw.surface import colours
 from layout3d.errors import UnknownName
@@ -76,7 +76,7 @@ def test_a_stage_is_kept_with_all_that_its_page_tells_and_without_its_bodies(mod
 
 def test_a_stage_whose_surfaces_are_gone_is_none(model, monkeypatch):
     content = STAGE.pack(set_stage(model))
-    monkeypatch.setattr(stage_form, "recalled", lambda key, form: None)
+    monkeypatch.setattr(pieces, "recalled", lambda key, form: None)
     with pytest.raises(ValueError, match="without its surfaces"):
         STAGE.unpack(content)
 
