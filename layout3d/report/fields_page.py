@@ -6,17 +6,15 @@ from collections.abc import Mapping
 
 from layout3d.catalog import default
 from layout3d.checks.registry import rules
-from layout3d.fields import FieldSpec, field_specs
-from layout3d.fields_composite import Listing, Steps, record
+from layout3d.fields import FieldSpec, FieldType, field_specs
+from layout3d.fields_composite import Entries, Listing, Steps
 from layout3d.parts.base import GROUPS, Part
 from layout3d.parts.registry import kinds
 from layout3d.report.catalogue_page import catalogue_page
 from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
 from layout3d.report.markdown import markdown_table
 from layout3d.report.rules import limit_text, misses_are
-from layout3d.scene.cameras import CameraFields
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Swim
-from layout3d.scene.shop import Before, Pack, Sheet, ShopFields, Stock
+from layout3d.scene.scene import Head, Sections
 from layout3d.units import KINDS
 
 __all__ = ["fields_page"]
@@ -95,6 +93,15 @@ A finding that is accepted becomes a note with the reason behind it; it does not
 """
 
 
+_CAMERAS = """\
+Pictures, films and the window look from them in perspective; a sheet of one is drawn in parallel lines
+along the way it looks, as far as the picture reaches at the target.
+
+"""
+
+_AT = {"accept": "findings-that-are-accepted"}  # where a section is not told under its own name
+
+
 def fields_page() -> str:
     """Return the page."""
     sections = [
@@ -108,20 +115,14 @@ def fields_page() -> str:
             ("kind", "is"), [(f"[`{kind}`](#{kind})", summary_of(cls)) for kind, cls in kinds().items()]
         ),
         *(_kind(kind, cls) for kind, cls in kinds().items()),
-        _section("Clearances", "clearances:", Listing(record(Clearance, "a clearance"))),
+        _section("Clearances", "clearances"),
         f"Groups are {', '.join(GROUPS)}.\n",
-        _section("Findings that are accepted", "accept:", Listing(record(Acceptance, "an acceptance"))),
+        _section("Findings that are accepted", "accept"),
         _ACCEPT,
-        _section("Conditions", "conditions:", record(Conditions, "conditions")),
-        _section("Swim", "swim:", record(Swim, "fish")),
-        "## Cameras\n\nPictures, films and the window look from them in perspective; a sheet of one is drawn "
-        "in parallel lines\nalong the way it looks, as far as the picture reaches at the target. "
-        f"Under `cameras:`, a name and\n\n{_fields(field_specs(CameraFields))}",
-        _section("Shop", "shop:", record(ShopFields, "a shop")),
-        *(
-            f"*{title}*, each with\n\n{_fields(field_specs(cls))}"
-            for title, cls in (("Stocks", Stock), ("Sheets", Sheet), ("Packs", Pack), ("Order", Before))
-        ),
+        _section("Conditions", "conditions"),
+        _section("Swim", "swim"),
+        _section("Cameras", "cameras", _CAMERAS),
+        _section("Shop", "shop"),
         _rules(),
         _limits(),
         catalogue_page(),
@@ -134,22 +135,10 @@ def _top_keys() -> str:
     rows += [
         ("`values`", "name: number or arithmetic", "", "named values that others are computed from"),
         ("`parts`", "name: a part, with its `kind:`", "needed", "exactly one of them a tank"),
-        ("`clearances`", "a list, [see below](#clearances)", "", "distances that parts have to keep"),
-        (
-            "`accept`",
-            "a list, [see below](#findings-that-are-accepted)",
-            "",
-            "findings that are known and accepted, with the reason",
+        *(
+            (f"`{name}`", f"{_written(spec.type)}, [see below](#{_AT.get(name, name)})", "", spec.doc)
+            for name, spec in field_specs(Sections).items()
         ),
-        ("`conditions`", "[see below](#conditions)", "", "water and air"),
-        ("`swim`", "[see below](#swim)", "", "fish that room is measured for"),
-        (
-            "`cameras`",
-            "name: a spot, [see below](#cameras)",
-            "",
-            "spots that pictures and sheets are drawn from",
-        ),
-        ("`shop`", "[see below](#shop)", "", "stock lengths, packs, prices, what is built before what"),
         ("`limits`", "limit: value, [see below](#limits)", "", "limits that rules judge by"),
         ("`catalog`", "[see below](#catalogue)", "", "sizes, materials and pumps of one's own"),
     ]
@@ -169,9 +158,7 @@ def _quantities() -> str:
 def _kind(kind: str, cls: type[Part]) -> str:
     specs = field_specs(cls)
     text = [f"### {kind}\n", f"{summary_of(cls)}\n", _fields(specs)]
-    for what, fields in inner_records(specs).items():
-        if not what.startswith("step "):
-            text += [f"*{what[:1].upper()}{what[1:]}*\n", _fields(fields)]
+    text += _records(specs)
     for spec in specs.values():
         if isinstance(spec.type, Steps):
             text += [f"*Steps of `{spec.name}:`*\n", _steps(spec.type)]
@@ -185,6 +172,13 @@ def _kind(kind: str, cls: type[Part]) -> str:
     return "\n".join([*text, f"Open to arithmetic: {names}.\n"])
 
 
+def _records(specs: Mapping[str, FieldSpec]) -> list[str]:
+    """Return the records that stand below these fields, each under its name."""
+    records = inner_records(specs)
+    told = ((f"*{what[:1].upper()}{what[1:]}*\n", _fields(records[what])) for what in records)
+    return [text for both in told for text in both if not both[0].startswith("*Step ")]
+
+
 def _steps(steps: Steps) -> str:
     rows = [(f"`- {word}`", told, "") for word, told in steps.words_alone.items()]
     for word, fields in steps.records.items():
@@ -194,11 +188,15 @@ def _steps(steps: Steps) -> str:
     return markdown_table(("step", "meaning", "may also have"), rows)
 
 
-def _section(title: str, key: str, type: Listing | object) -> str:
-    item = type.item if isinstance(type, Listing) else type
-    fields: Mapping[str, FieldSpec] = item.fields  # type: ignore[attr-defined] # a record, by its callers
-    what = "A list under" if isinstance(type, Listing) else "Keys under"
-    return f"## {title}\n\n{what} `{key}`, each with\n\n{_fields(fields)}"
+def _section(title: str, name: str, more: str = "") -> str:
+    spec = field_specs(Sections)[name]
+    told = _records({name: spec})
+    told[0] = f"## {title}\n\n{more}Under `{name}:` {_written(spec.type)}, each with\n"
+    return "\n".join(told)
+
+
+def _written(type: FieldType) -> str:
+    return "a list" if isinstance(type, Listing) else "names" if isinstance(type, Entries) else "keys"
 
 
 def _rules() -> str:

@@ -14,15 +14,12 @@ from typing import Any
 
 from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
 from layout3d.fields import FieldType, Node, Quantity, field_specs
-from layout3d.fields_composite import Listing, record
 from layout3d.parts.base import GROUPS
 from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene import arithmetic
-from layout3d.scene.cameras import CAMERAS
 from layout3d.scene.node_reader import FAILED, GiveUpError, NodeReader, kind_text
 from layout3d.scene.own import OwnEntries, limit_kind
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Reading, Scene, Swim
-from layout3d.scene.shop import ShopFields
+from layout3d.scene.scene import Head, Reading, Scene, Sections
 from layout3d.scene.syntax import FUNCTIONS
 from layout3d.scene.tree import read_tree, with_text
 from layout3d.units import KINDS, kind_of, known_units, shown_in
@@ -30,18 +27,7 @@ from layout3d.units import KINDS, kind_of, known_units, shown_in
 __all__ = ["SECTIONS", "read_scene"]
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,59}$")
-SECTIONS = (
-    "values",
-    "parts",
-    "clearances",
-    "accept",
-    "conditions",
-    "limits",
-    "catalog",
-    "shop",
-    "swim",
-    "cameras",
-)
+SECTIONS = ("values", "parts", *field_specs(Sections), "limits", "catalog")
 _Reason = tuple[str, str]
 """What is wrong with a name, and what to do."""
 
@@ -133,12 +119,9 @@ class _SceneReader(NodeReader):
             raise SceneRefused(self.mistakes)
         values = {name: self._read_value(name) for name in self.value_nodes}
         parts = [self.part(name) for name in self.part_nodes]
-        clearances = self._section("clearances", Listing(record(Clearance, "a clearance")), ())
-        accept = self._section("accept", Listing(record(Acceptance, "an acceptance")), ())
-        conditions = self._section("conditions", record(Conditions, "conditions"), Conditions())
-        shop = self._section("shop", record(ShopFields, "a shop"), ShopFields())
-        swim = self._section("swim", record(Swim, "fish"), Swim())
-        cameras = self._section("cameras", CAMERAS, {})
+        sections = {
+            name: self._section(name, spec.type, spec.default) for name, spec in field_specs(Sections).items()
+        }
         self._read_limits()
         self._one_tank()
         if self.mistakes:
@@ -153,12 +136,7 @@ class _SceneReader(NodeReader):
             waterline=head["waterline"],
             values=values,
             parts=tuple(part for part in parts if part is not None),
-            clearances=clearances,
-            accept=accept,
-            conditions=conditions,
-            shop=shop,
-            swim=swim,
-            cameras=cameras,
+            **sections,
             catalog=self.catalog,
             places={key: node.place for key, node in self.root.value.items()},
             read=Reading(settings, self.read_parts()),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,13 +11,12 @@ from layout3d.catalog import Catalog
 from layout3d.errors import Place
 from layout3d.fields import Choice, Name, Node, Number, Quantity, Text
 from layout3d.fields import field as scene_field
-from layout3d.fields_composite import Listing
+from layout3d.fields_composite import Entries, Listing, Position, PositionType, record
 from layout3d.parts.base import Part
 from layout3d.scene import arithmetic
-from layout3d.scene.cameras import CameraFields
 from layout3d.scene.shop import ShopFields
 
-__all__ = ["Acceptance", "Clearance", "Conditions", "Scene", "Swim"]
+__all__ = ["Acceptance", "CameraFields", "Clearance", "Conditions", "Scene", "Sections", "Swim"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +105,50 @@ class Reading:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Scene:
+class CameraFields:
+    """A spot that pictures and sheets are drawn from."""
+
+    at: Position = scene_field(PositionType(), doc="where the camera stands")
+    target: Position = scene_field(PositionType(), doc="what lies in the middle of its pictures")
+    angle: float = scene_field(
+        Quantity("angle", least=math.radians(2.0), most=math.radians(120.0)),
+        math.radians(35.0),
+        doc="of its lens, over the shorter side of the picture",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sections:
+    """The sections of the file that are read by fields alone; reader, schema and page of fields go by it."""
+
+    clearances: tuple[Clearance, ...] = scene_field(
+        Listing(record(Clearance, "a clearance")), (), doc="distances that parts have to keep"
+    )
+    accept: tuple[Acceptance, ...] = scene_field(
+        Listing(record(Acceptance, "an acceptance")),
+        (),
+        doc="findings that are known and accepted, with the reason",
+    )
+    conditions: Conditions = scene_field(
+        record(Conditions, "conditions"),
+        Conditions(),
+        doc="water and air, where they differ from the defaults",
+    )
+    shop: ShopFields = scene_field(
+        record(ShopFields, "a shop"),
+        ShopFields(),
+        doc="stock lengths, packs, prices, and what is built before what",
+    )
+    swim: Swim = scene_field(record(Swim, "fish"), Swim(), doc="fish that room is measured for")
+    cameras: Mapping[str, CameraFields] = scene_field(
+        Entries(record(CameraFields, "a camera"), "a camera"),
+        {},
+        doc="spots that pictures and sheets are drawn from, by name",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene(Sections):
     """A whole scene file, evaluated. Lengths [m]; ``folder`` is where meshes are looked for."""
 
     file: str
@@ -116,12 +159,6 @@ class Scene:
     waterline: float
     values: Mapping[str, float]
     parts: tuple[Part, ...]
-    clearances: tuple[Clearance, ...] = ()
-    accept: tuple[Acceptance, ...] = ()
-    conditions: Conditions = field(default_factory=Conditions)
-    shop: ShopFields = field(default_factory=ShopFields)
-    swim: Swim = field(default_factory=Swim)
-    cameras: Mapping[str, CameraFields] = field(default_factory=dict)
     catalog: Catalog
     places: Mapping[str, Place] = field(default_factory=dict)
     date: str = ""

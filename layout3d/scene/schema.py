@@ -10,13 +10,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from layout3d.fields import FieldSpec, field_specs
-from layout3d.fields_composite import Listing, record
+from layout3d.fields_composite import Listing
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
-from layout3d.scene.cameras import CAMERAS
 from layout3d.scene.own import OwnEntries
-from layout3d.scene.scene import Acceptance, Clearance, Conditions, Head, Swim
-from layout3d.scene.shop import ShopFields
+from layout3d.scene.scene import Head, Sections
 from layout3d.units import show
 
 __all__ = ["SCHEMA_ID", "default_text", "scene_schema"]
@@ -61,29 +59,9 @@ def scene_schema() -> dict[str, Any]:
                     ],
                 },
             },
-            "clearances": {
-                **Listing(record(Clearance, "a clearance")).schema(),
-                "description": "distances that parts have to keep",
-            },
-            "accept": {
-                **Listing(record(Acceptance, "an acceptance")).schema(),
-                "description": "findings that are known and accepted, with the reason",
-            },
-            "conditions": {
-                **record(Conditions, "conditions").schema(),
-                "description": "water and air, where they differ from the defaults",
-            },
-            "shop": {
-                **record(ShopFields, "a shop").schema(),
-                "description": "stock lengths, packs, prices, and what is built before what",
-            },
-            "swim": {
-                **record(Swim, "fish").schema(),
-                "description": "fish that room is measured for",
-            },
-            "cameras": {
-                **CAMERAS.schema(),
-                "description": "spots that pictures and sheets are drawn from, by name",
+            **{
+                name: {**spec.type.schema(), "description": spec.doc}
+                for name, spec in field_specs(Sections).items()
             },
             "limits": {
                 "type": "object",
