@@ -452,9 +452,7 @@ def of_water_in_motion(rule: Rule) -> bool:
     """Tell whether a rule's file draws on the hydraulics."""
     module = sys.modules[rule.find.__module__]
     origins = {str(getattr(value, "__module__", "")) for value in vars(module).values()}
-    return any(
-        name.startswith("layout3d.flow") or name.endswith((".flood_words", ".flow_at")) for name in origins
-    )
+    return any(name.startswith("layout3d.flow") or name.endswith(".flow_words") for name in origins)
 
 
 def kernel_steps(rounds: int) -> None:

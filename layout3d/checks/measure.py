@@ -10,21 +10,27 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, KeepClear, Vector, vector
+from layout3d.parts.base import Body, KeepClear, Port, Vector, vector
 from layout3d.parts.run_data import RunData
+from layout3d.solid.boolean import difference
 from layout3d.solid.distance import Gap, Overlap, gap, near_pairs, overlap
+from layout3d.solid.primitives import cylinder
+from layout3d.solid.shape import Solid
 from layout3d.units import KINDS, show
 
 __all__ = [
     "ROUNDING",
     "Joins",
+    "Through",
     "farthest",
     "from_to",
     "gaps_below",
+    "is_pipe",
     "judged",
     "length",
     "limit",
     "missing",
+    "port_named",
     "runs",
     "shared_by",
     "too_near",
@@ -33,6 +39,10 @@ __all__ = [
 
 ROUNDING = 1e-7
 """What a length may miss a limit by and still meet it, [m] or [rad]: rounding of arithmetic, no judgement."""
+
+HOLDERS = ("clip", "suction_cup")
+REACH = 0.1
+"""How far on either side of the pane a pipe still counts as going through it, [m]: a bulkhead and a bend."""
 
 
 def shared_by(a: Body | KeepClear, b: Body) -> Overlap | None:
@@ -214,3 +224,37 @@ def gaps_below(
                 if missing(between.distance, margin):
                     yield a, b, between
                 break
+
+
+def port_named(model: Model, name: str) -> Port | None:
+    """Return a port by its full name or without the tank's, or None."""
+    return model.ports.get(name) or model.ports.get(f"{model.tank_name}.{name}")
+
+
+class Through:
+    """Tells which bodies go through which pane, and leaves out what of them is at the hole."""
+
+    def __init__(self, model: Model, joins: Joins | None = None) -> None:
+        found = joins or Joins(model)
+        self._ways: dict[tuple[str, str], list[Solid]] = {}
+        for hole in model.tank.holes.values():
+            panel = model.tank.panels[hole.panel]
+            radius = max(hole.diameter, hole.flange_diameter, hole.nut_diameter) / 2
+            way = cylinder(radius, panel.thickness + 2 * REACH).solid(
+                panel.frame(*hole.centre, -panel.thickness - REACH)
+            )
+            for name in found.of(f"{model.tank_name}.{hole.name}", how=("socket", "barb")):
+                self._ways.setdefault((name, panel.body), []).append(way)
+
+    def rest(self, body: Body, pane: Body) -> Solid | None:
+        """Return what of a body is to be measured against another: all of it, but for the way through a hole.
+
+        None where nothing is left.
+        """
+        ways = self._ways.get((body.name, pane.name))
+        return difference(body.solid, ways) if ways else body.solid
+
+
+def is_pipe(body: Body) -> bool:
+    """Tell whether a body is pipework that has to keep away, not what holds it."""
+    return body.group == "plumbing" and body.kind not in HOLDERS

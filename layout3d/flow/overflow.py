@@ -39,6 +39,7 @@ from layout3d.model.model import Model
 from layout3d.parts.vessel import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Step, Way, level_share
 from layout3d.pipework.read import pipework
+from layout3d.pipework.waters import set_levels
 from layout3d.units import system_shown
 from layout3d.water.remembered import kept
 
@@ -313,7 +314,7 @@ def _drain(model: Model, mouth: Mouth, outlets: Sequence[Mouth], way: Way) -> Gr
         box=box.part.name if box else "",
         box_level=box.data.level if box else math.inf,
     )
-    return drain.over(_set_level(model, outlet.vessel), water)
+    return drain.over(set_levels(model).get(outlet.vessel, -math.inf), water)
 
 
 def _weir_stage(box: OverflowBoxData) -> Slits:
@@ -332,16 +333,6 @@ def open_depth(model: Model) -> Band:
     names = {setting: f"open_drain_depth_{setting}" for setting in SETTINGS}
     low, likely, high = sorted(min(float(limit(name).value), FULLEST) for name in names.values())
     return Band(low=low, likely=likely, high=high, note=f"{low:.3g} to {high:.3g} of the bore deep")
-
-
-def _set_level(model: Model, water: str) -> float:
-    """Return the level that the scene sets for a sump's compartment, z [m]; minus infinity for no water."""
-    levels = {
-        f"{built.part.name}.{compartment.name}": compartment.water_z
-        for built in model.sumps
-        for compartment in built.data.compartments
-    }
-    return float(levels.get(water, -math.inf))
 
 
 def _limits_of(content: bytes) -> tuple[DrainLimit, ...]:

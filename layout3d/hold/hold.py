@@ -18,7 +18,7 @@ from layout3d.hold.lift import buoyancy, dried, dried_density, held, lift, tied
 from layout3d.keep import FIGURES, code_of, key_of, remembered
 from layout3d.keep import kept as kept_row
 from layout3d.model.around import dense
-from layout3d.model.beds import bed_height, beds
+from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.distance import gap, near_pairs
@@ -196,7 +196,7 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
             )
     sands = [body for body in model.bodies if body.kind == BED]
     if sands:
-        ground = key_of("ground", model.built[model.tank_name].part, beds(model))
+        ground = key_of("ground", model.built[model.tank_name].part, model.beds)
         for number, piece in enumerate(pieces):
             contact = _on_bed(model, number, piece, ground)
             if contact is not None:

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part
-from layout3d.parts.substrate import Substrate
 from layout3d.parts.tank_data import Wall
 
-__all__ = ["Ground", "TankOnly", "bed_height", "beds", "lowest_bed"]
+__all__ = ["Ground", "TankOnly", "bed_height", "lowest_bed"]
 
 STEP = 0.01
 """A bed is looked at every so far, [m]; finer than sand keeps a shape."""
@@ -32,15 +31,10 @@ class TankOnly:
         return self._tank
 
 
-def beds(model: Model) -> tuple[Substrate, ...]:
-    """Return the scene's beds."""
-    return model.beds
-
-
 def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:
     """Return the height of the ground over the tank's floor at x, y (k,), (k,) [m]; 0 where no bed lies."""
     site: Any = TankOnly(model)
-    surfaces = [bed.surface(site) for bed in beds(model)]
+    surfaces = [bed.surface(site) for bed in model.beds]
 
     def height(x: Numbers, y: Numbers) -> Numbers:
         highest = np.zeros(len(x))
@@ -56,7 +50,7 @@ class Ground:
 
     def __init__(self, model: Model) -> None:
         site: Any = TankOnly(model)
-        self._grids = [bed.grid(site) for bed in beds(model)]
+        self._grids = [bed.grid(site) for bed in model.beds]
         self.highest = max((float(heights.max()) for _, _, heights in self._grids), default=0.0)
 
     def at(self, x: Numbers, y: Numbers) -> Numbers:

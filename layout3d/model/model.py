@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import NoneType
@@ -38,6 +38,19 @@ Question = tuple[str, ...]
 
 CUT_AROUND = ("embedded", "seal", "hole", "socket")
 """Joins of bodies made to fit: one cut around the other, or a pipe in its socket. They share nothing."""
+
+
+def _of(part: type[PartT], data: type[DataT]) -> cached_property[tuple[Built[PartT, DataT], ...]]:
+    """Return what finds the built parts of one kind in a model, with their types."""
+
+    def find(model: Model) -> tuple[Built[PartT, DataT], ...]:
+        return tuple(
+            cast("Built[PartT, DataT]", built)
+            for built in model.built.values()
+            if isinstance(built.part, part) and isinstance(built.data, data)
+        )
+
+    return cached_property(find)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,74 +129,24 @@ class Model:
         return tuple(filter(holds, self.bodies))
 
     def of_kind(self, *kinds: str) -> tuple[Built[Part, object], ...]:
-        """Return the built parts of these kinds; the properties below know their types as well."""
+        """Return the built parts of these kinds; those below know their types as well."""
         return tuple(built for built in self.built.values() if built.part.kind in kinds)
 
-    def _of(self, part: type[PartT], data: type[DataT]) -> tuple[Built[PartT, DataT], ...]:
-        return tuple(
-            cast("Built[PartT, DataT]", built)
-            for built in self.built.values()
-            if isinstance(built.part, part) and isinstance(built.data, data)
-        )
-
-    @cached_property
-    def backgrounds(self) -> tuple[Built[Background, BackgroundData], ...]:
-        """Return the backgrounds, built."""
-        return self._of(Background, BackgroundData)
-
-    @cached_property
-    def filter_baskets(self) -> tuple[Built[FilterBasket, None], ...]:
-        """Return the filter baskets and socks, built."""
-        return self._of(FilterBasket, NoneType)
-
-    @cached_property
-    def heaters(self) -> tuple[Built[Heater, None], ...]:
-        """Return the heaters, built."""
-        return self._of(Heater, NoneType)
-
-    @cached_property
-    def lights(self) -> tuple[Built[Light, None], ...]:
-        """Return the lights, built."""
-        return self._of(Light, NoneType)
-
-    @cached_property
-    def mist_makers(self) -> tuple[Built[MistMaker, None], ...]:
-        """Return the mist makers, built."""
-        return self._of(MistMaker, NoneType)
-
-    @cached_property
-    def overflow_boxes(self) -> tuple[Built[OverflowBox, OverflowBoxData], ...]:
-        """Return the overflow boxes, built."""
-        return self._of(OverflowBox, OverflowBoxData)
-
-    @cached_property
-    def pumps(self) -> tuple[Built[Pump, None], ...]:
-        """Return the pumps, air pumps too, built."""
-        return self._of(Pump, NoneType)
-
-    @cached_property
-    def runs(self) -> tuple[Built[Run, RunData], ...]:
-        """Return the runs of pipe and tube, built."""
-        return self._of(Run, RunData)
-
-    @cached_property
-    def substrates(self) -> tuple[Built[Substrate, None], ...]:
-        """Return the beds of substrate, built."""
-        return self._of(Substrate, NoneType)
+    backgrounds = _of(Background, BackgroundData)
+    filter_baskets = _of(FilterBasket, NoneType)
+    heaters = _of(Heater, NoneType)
+    lights = _of(Light, NoneType)
+    mist_makers = _of(MistMaker, NoneType)
+    overflow_boxes = _of(OverflowBox, OverflowBoxData)
+    pumps = _of(Pump, NoneType)  # air pumps too
+    runs = _of(Run, RunData)
+    substrates = _of(Substrate, NoneType)
+    sumps = _of(Sump, SumpData)
 
     @cached_property
     def beds(self) -> tuple[Substrate, ...]:
         """Return the beds of substrate as the scene has them."""
         return tuple(built.part for built in self.substrates)
-
-    @cached_property
-    def sumps(self) -> tuple[Built[Sump, SumpData], ...]:
-        """Return the sumps, built."""
-        return self._of(Sump, SumpData)
-
-    def parts(self) -> Iterable[Part]:
-        """Return the scene's parts."""
-        return self.scene.parts
 
     def cut_apart(self, a: Body, b: Body) -> bool:
         """Tell whether building cut one of two bodies around the other, so that they share nothing."""

@@ -21,7 +21,7 @@ from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, su
 from layout3d.parts.base import Vector, vector
 from layout3d.pipework.closed import closed
 from layout3d.pipework.graph import Edge
-from layout3d.pipework.waters import whole_vessel
+from layout3d.pipework.waters import set_levels, whole_vessel
 from layout3d.water.gauge import tank_table
 from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
@@ -170,10 +170,7 @@ def circuit(model: Model) -> Circuit | None:
 @kept
 def way_round(model: Model) -> WayRound | None:
     """Return of a model's circuit what doesn't hang on how much the tank holds, as ``circuit``."""
-    scene_levels = {
-        f"{built.part.name}.{c.name}": c.water_z for built in model.sumps for c in built.data.compartments
-    }
-    returns = return_ways(model, model.waterline, scene_levels)
+    returns = return_ways(model, model.waterline, set_levels(model))
     if not returns:
         return None
     names = list(dict.fromkeys(pump.sump for way in returns for pump in way.pumps))

@@ -19,6 +19,7 @@ from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.returns import dry_volume
 from layout3d.pipework.read import pipework
+from layout3d.pipework.waters import set_levels
 from layout3d.water.gauge import tank_table
 from layout3d.water.remembered import kept
 
@@ -76,14 +77,9 @@ def _one(model: Model, system: Plumbing, name: str, names: tuple[str, ...]) -> S
 
 
 def _all(model: Model, system: Plumbing, names: tuple[str, ...]) -> StoppedPumps:
-    levels = {
-        f"{built.part.name}.{one.name}": one.water_z
-        for built in model.sumps
-        for one in built.data.compartments
-    }
     edges = {edge.name: edge for edge in pipework(model).edges}
     own = [edges[link.name] for link in system.links if link.name in edges]
-    contents = dry_volume(model, own, model.waterline, levels)
+    contents = dry_volume(model, own, model.waterline, set_levels(model))
     try:
         still = system.at_speeds(dict.fromkeys(names, 0.0))
         if still.refused:

@@ -6,7 +6,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part, Vector
 from layout3d.parts.vessel import SumpData
 
-__all__ = ["sump_at", "vessel_at", "water_at_point", "whole_vessel"]
+__all__ = ["set_levels", "sump_at", "vessel_at", "water_at_point", "whole_vessel"]
 
 
 def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
@@ -14,13 +14,19 @@ def water_at_point(model: Model, point: Vector) -> tuple[str, float] | None:
     if model.tank.holds(point):
         return model.tank_name, model.waterline
     found = sump_at(model, point)
-    if found is None:
+    if found is None or not found[2] or point[2] > found[1].rim:
         return None
-    built, sump, name = found
-    compartment = next((one for one in sump.compartments if one.name == name), None)
-    if compartment is None or point[2] > sump.rim:
-        return None
-    return f"{built.part.name}.{name}", compartment.water_z
+    vessel = f"{found[0].part.name}.{found[2]}"
+    return vessel, set_levels(model)[vessel]
+
+
+def set_levels(model: Model) -> dict[str, float]:
+    """Return the levels that the scene sets in its sumps, by 'sump.compartment', z [m]."""
+    return {
+        f"{built.part.name}.{one.name}": one.water_z
+        for built in model.sumps
+        for one in built.data.compartments
+    }
 
 
 def vessel_at(model: Model, point: Vector) -> str:

@@ -440,9 +440,8 @@ def test_the_teeth_of_a_weir_pass_nothing():
     assert spans(stage) == [(0.4, pytest.approx(0.42), 0.3), (0.4, pytest.approx(0.43), 0.1)]
 
 
-def test_the_water_under_an_end_is_that_of_its_compartment():
+def test_the_water_of_a_compartment_stands_as_the_scene_sets_it():
     compartments = [SimpleNamespace(name=name, water_z=z) for name, z in (("a", -0.5), ("b", -0.6))]
     sump = SimpleNamespace(part=SimpleNamespace(name="sump"), data=SimpleNamespace(compartments=compartments))
     model = SimpleNamespace(sumps=(sump,))
-    assert module._set_level(model, "sump.b") == -0.6
-    assert module._set_level(model, "") == -math.inf
+    assert module.set_levels(model) == {"sump.a": -0.5, "sump.b": -0.6}

@@ -237,7 +237,7 @@ def test_names_mean_bodies_parts_and_groups():
     with pytest.raises(KeyError):
         model.body("tank.lid")
     assert [item.part.name for item in model.of_kind("rock", "run")] == ["stone", "riser"]
-    assert [part.name for part in model.parts()] == ["tank", "stone", "riser"]
+    assert [part.name for part in model.scene.parts] == ["tank", "stone", "riser"]
     assert model.joined(model.body("tank.out"), model.body("riser.pipe_1"))
     assert not model.joined(model.body("tank.out"), model.body("stone"))
     assert model.waterline == pytest.approx(0.2)

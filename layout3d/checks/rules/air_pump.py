@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_at import between, middle_of
+from layout3d.checks.flow_words import between, middle_of
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length, missing
 from layout3d.checks.rules.plugged import FLOOD

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, worded
-from layout3d.model.beds import TankOnly, beds
+from layout3d.model.beds import TankOnly
 from layout3d.model.model import Model
 
 __all__ = ["beds_on_beds"]
@@ -27,7 +27,7 @@ MARKS = 40
 def beds_on_beds(model: Model) -> Iterator[Finding]:
     """Find beds that stand, over half of where they lie on others, less than a layer above them."""
     site: Any = TankOnly(model)
-    laid = [(bed, bed.surface(site), bed.grid(site)) for bed in beds(model)]
+    laid = [(bed, bed.surface(site), bed.grid(site)) for bed in model.beds]
     for number, (bed, height, (xs, ys, _)) in enumerate(laid):
         x, y = np.meshgrid(*(_middles(along) for along in (xs, ys)), indexing="ij")
         before = np.zeros(x.shape)

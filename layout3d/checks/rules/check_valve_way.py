@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST
+from layout3d.checks.flow_words import FLOOD_TEST
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.read import pipework

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.gaps import Through
-from layout3d.checks.measure import Joins, length, missing, too_near
+from layout3d.checks.measure import Joins, Through, length, missing, too_near
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.scene.scene import Clearance

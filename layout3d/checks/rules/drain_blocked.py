@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST, over_drain, parts_of, volume_of
+from layout3d.checks.flow_words import FLOOD_TEST, over_drain, parts_of, volume_of
 from layout3d.checks.measure import from_to, judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages

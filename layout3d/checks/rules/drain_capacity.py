@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST, flow_of, over_drain, parts_of
+from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of
 from layout3d.flow.overflow import GravityDrain, carried_open, lowest_in_each_box
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.flow_at import behind_top, hole_of
+from layout3d.checks.flow_words import behind_top, hole_of
 from layout3d.checks.measure import length
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.result import BarRun, HoleRun

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_at import hole_of
+from layout3d.checks.flow_words import hole_of
 from layout3d.checks.measure import limit
 from layout3d.flow.running import running
 from layout3d.model.model import Model

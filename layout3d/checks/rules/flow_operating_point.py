@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.band import Band
 from layout3d.checks.base import Finding, Severity, rule
-from layout3d.checks.flow_at import behind_top, between, middle_of
+from layout3d.checks.flow_words import behind_top, between, middle_of
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length
 from layout3d.flow.network import PUSHED_BACK

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.gaps import Through, is_pipe
-from layout3d.checks.measure import gaps_below, limit, missing, too_near
+from layout3d.checks.measure import Through, gaps_below, is_pipe, limit, missing, too_near
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.distance import gap

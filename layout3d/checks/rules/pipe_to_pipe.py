@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.gaps import is_pipe
-from layout3d.checks.measure import Joins, gaps_below, limit, too_near
+from layout3d.checks.measure import Joins, gaps_below, is_pipe, limit, too_near
 from layout3d.model.model import Model
 
 __all__ = ["pipes_to_pipes"]

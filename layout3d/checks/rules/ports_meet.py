@@ -8,8 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import judged, length, runs
-from layout3d.checks.ports import port_named
+from layout3d.checks.measure import judged, length, port_named, runs
 from layout3d.errors import nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Port, Vector, vector

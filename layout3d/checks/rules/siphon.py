@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST, volume_of
+from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.catalog import Catalog, Pipe, Tube
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import length, runs
-from layout3d.checks.ports import port_named
+from layout3d.checks.measure import length, port_named, runs
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.base import Port

@@ -10,7 +10,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import ROUNDING, judged, length
-from layout3d.model.beds import TankOnly, beds
+from layout3d.model.beds import TankOnly
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
 from layout3d.parts.forms.bed import cell_slopes
@@ -32,7 +32,7 @@ HOLD = 0.010
 )
 def substrate_slopes(model: Model) -> Iterator[Finding]:
     """Find the steepest place of each bed, within the glass, and free edges of its region."""
-    for bed in beds(model):
+    for bed in model.beds:
         yield from _slope(model, bed)
         yield from _free_edge(model, bed)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST, chamber_at, volume_of
+from layout3d.checks.flow_words import FLOOD_TEST, chamber_at, volume_of
 from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST, volume_of
+from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.model.model import Model
 from layout3d.outage.sump import sump_water_of
 from layout3d.parts.base import Built, Vector

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import FLOOD_TEST
+from layout3d.checks.flow_words import FLOOD_TEST
 from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit

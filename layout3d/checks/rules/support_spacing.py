@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.measure import judged, length, limit, runs
-from layout3d.checks.ports import port_named
+from layout3d.checks.measure import judged, length, limit, port_named, runs
 from layout3d.errors import LayoutError
 from layout3d.model.beds import bed_height
 from layout3d.model.model import Model

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flood_words import blocked
+from layout3d.checks.flow_words import blocked
 from layout3d.checks.in_water import CURRENT, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model

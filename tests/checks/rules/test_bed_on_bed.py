@@ -56,9 +56,9 @@ def bed(name, height, region=(0.0, 0.0, 0.6, 0.3)):
 
 
 def judged(monkeypatch, *laid, room=lambda points: np.ones(len(points))):
-    monkeypatch.setattr(module, "beds", lambda model: laid)
     monkeypatch.setattr(module, "TankOnly", lambda model: None)
     model = made_model(bed_layer=0.005)
+    model.beds = laid
     model.tank.room = room
     return list(module.beds_on_beds.find(model))
 
