@@ -10,6 +10,7 @@ from layout3d.flow.result import BarRun
 from layout3d.flow.steady import Crest
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
+from layout3d.outage.events import SHARED
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import DripHole, RunData
 from layout3d.units import show
@@ -45,8 +46,8 @@ def flow_of(value: float, *, give: float = 0.0) -> str:
 
 
 def blocked(subject: str) -> str:
-    """Return what is blocked in an event, in words: 'all drains', or a drain by its name."""
-    return subject if subject == "all drains" else f"the drain {subject!r}"
+    """Return what is blocked in an event, in words: 'all drains', a shared pipe, or a drain by its name."""
+    return subject if subject == "all drains" or subject.startswith(SHARED) else f"the drain {subject!r}"
 
 
 def over_drain(model: Model, circuit: Circuit, level: float) -> Vector:

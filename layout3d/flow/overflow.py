@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TypeAlias
@@ -162,7 +163,9 @@ def gravity_drains(model: Model) -> tuple[GravityDrain, ...]:
         for mouth, outlets, way in part.ways_down(model.tank_name)
         if not way.barred_by()
     ]
-    return tuple(sorted(found, key=lambda drain: (drain.crest, drain.name)))
+    often = Counter(drain.name for drain in found)
+    named = (drain if often[drain.name] == 1 else replace(drain, name=drain.mouth.part) for drain in found)
+    return tuple(sorted(named, key=lambda drain: (drain.crest, drain.name)))
 
 
 def over_water(

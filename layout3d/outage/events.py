@@ -6,7 +6,7 @@ plants, two failures at once.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain
@@ -15,11 +15,13 @@ from layout3d.outage.drain_back import Body, DrainBack, Path, drain_back
 from layout3d.outage.failures import blocked_drain
 from layout3d.outage.ledger import NUMBERS, Event, Ledger, each
 from layout3d.outage.running import Running
+from layout3d.pipework.graph import Edge
 from layout3d.pipework.waters import whole_vessel
 
-__all__ = ["blocked_drains", "drains_beside", "failed_power_cuts", "power_cut"]
+__all__ = ["blocked_drains", "drains_beside", "failed_power_cuts", "power_cut", "stops"]
 
 HIGH = 2  # the number of the high setting
+SHARED = "the pipe of"  # before the names of the drains that share it
 
 
 def power_cut(
@@ -161,16 +163,30 @@ def _paths(running: Running, number: int, *, valves_hold: bool, breaks_open: boo
 
 
 def blocked_drains(running: Running) -> tuple[Event, ...]:
-    """Return what the pumps bring up with each drain blocked, where there are several, and with all."""
-    found, events = running.circuit, []
-    drains = found.drains
-    if len(drains) > 1:
-        for drain in drains:
-            others = tuple(other for other in drains if other is not drain)
-            level = None if found.flow is None else running.level_over(others, found.flow)
-            events.append(_blocked(running, drain.name, level, others))
+    """Return what the pumps bring up with each stop of one place, where drains are several, and of all."""
+    drains = running.circuit.drains
+    events = [_blocked(running, *stop) for stop in stops(running)] if len(drains) > 1 else []
     subject = drains[0].name if len(drains) == 1 else "all drains" if drains else "no drain"
     return (*events, _blocked(running, subject, None, ()))
+
+
+def stops(running: Running) -> Iterator[tuple[str, Band | None, tuple[GravityDrain, ...]]]:
+    """Yield what one stopped place is called, the tank's level over the drains left, z [m], and these.
+
+    Each drain by itself, and each pipe that several of them share: stopped there, none of those runs. The
+    level is None where the flow finds no way out or isn't known; a figure that finds none lies at the spill.
+    """
+    found = running.circuit
+    users: dict[Edge, list[GravityDrain]] = {}
+    for drain in found.drains:
+        for edge in dict.fromkeys(drain.way.edges):
+            users.setdefault(edge, []).append(drain)
+    shared = {tuple(one.name for one in stopped): stopped for stopped in users.values() if len(stopped) > 1}
+    for stopped in (*([drain] for drain in found.drains), *shared.values()):
+        others = tuple(drain for drain in found.drains if all(drain is not one for one in stopped))
+        level = None if found.flow is None else running.level_over(others, found.flow)
+        named = " and ".join(one.name for one in stopped)
+        yield named if len(stopped) == 1 else f"{SHARED} {named}", level, others
 
 
 def _filled(running: Running, drains: Sequence[GravityDrain]) -> float:
@@ -202,6 +218,7 @@ def _blocked(running: Running, subject: str, emergency: Band | None, others: Seq
     for n, setting in enumerate(SETTINGS):
         display, sump = found.display(n), running.sump(n)
         level = None if emergency is None else max(emergency.at(setting), display.level)
+        level = None if level is None or level >= found.spill else level  # at the spill it runs over
         suction = max(found.suction, sump.table.bottom)
         takes = max(0.0, later[n] - kept[n])
         ends.append(

@@ -274,6 +274,7 @@ def fill_mark(
     drained: Band,
     *,
     by_drain: bool,
+    carried: bool,
     devices: str,
     first: FirstToFail,
     loss: float,
@@ -288,6 +289,7 @@ def fill_mark(
     ----------
     drained : what a power cut brings down, [m³]; its high figure has to fit under the sump's rim
     by_drain : whether a drain sets the tank's level then, not a siphon
+    carried : whether the other drains carry the whole flow wherever one place of a drain is stopped
     devices : which safeguards are taken to fail
     first : what fails first as the chamber runs down, and at which level
     loss, interval : by evaporation [kg/s], and between top-ups [s]
@@ -314,11 +316,12 @@ def fill_mark(
     )
     bounds = [
         _with_mends(power, sump.whole.area(sump.rim), by_drain=by_drain),
-        blocked_drain_bound(display, chamber, suction=suction, margin=0.0, top_up=more),
         run_down_bound(
             chamber, first=first.words, level=lowest, loss=loss, interval=interval, density=density
         ),
     ]
+    if not carried:
+        bounds.append(blocked_drain_bound(display, chamber, suction=suction, margin=0.0, top_up=more))
     if air + cover <= chamber.top:
         bounds.append(suction_bound(chamber, intake=air, cover=cover))
     line = fill_line_band(chamber, bounds)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-from layout3d.outage.events import blocked_drains, drains_beside, failed_power_cuts, power_cut
+from layout3d.outage.events import blocked_drains, drains_beside, failed_power_cuts, power_cut, stops
 from layout3d.outage.fill_line import FillMark, fill_mark
 from layout3d.outage.ledger import Event, Outages
 from layout3d.outage.parts import clogged_socks, failing_holes, stopped_pumps
@@ -35,12 +35,15 @@ def outages(model: Model) -> Outages | None:
     down = chamber_run_down(model, found, first)
     drains = {drain.name for drain in found.drains}
     limit = model.scene.catalog.limit
+    left = [level for _, level, _ in stops(running)]
+    carried = bool(left) and all(level is not None and level.high < found.spill for level in left)
 
     def mark(event: Event) -> FillMark:
         return fill_mark(
             found,
             event.moved,
             by_drain=event.rules[2] in drains,
+            carried=carried,
             devices=event.devices,
             first=first,
             loss=0.0 if down.loss is None else down.loss.high,

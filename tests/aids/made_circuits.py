@@ -24,13 +24,14 @@ def band(low, likely, high):
     return Band(low=low, likely=likely, high=high)
 
 
-def drain(name="overflow", *, crest=0.29, siphon_level=0.285, vessel="sump.inlet", box="", **more):
+def drain(name="overflow", *, crest=0.29, siphon_level=0.285, vessel="sump.inlet", box="", edges=(), **more):
     return SimpleNamespace(
         name=name,
         crest=crest,
         siphon_level=siphon_level,
         outlet=SimpleNamespace(vessel=vessel),
         box=box,
+        way=SimpleNamespace(edges=edges),
         **more,
     )
 

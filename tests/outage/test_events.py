@@ -254,6 +254,24 @@ def test_of_two_drains_each_is_blocked_alone_and_then_both(others):
     assert both.tank_levels[1] > 0.33
 
 
+def test_a_pipe_that_drains_share_is_blocked_for_all_of_them(others):
+    """Two mouths over one bulkhead are one drain once that is stopped; a third with its own pipe runs on."""
+    two = drain("low", crest=0.295, edges=("bulkhead",)), drain("high", edges=("hose", "bulkhead"))
+    low, high, shared, both = blocked_drains(running(*two))
+    assert (shared.subject, shared.tank_levels) == ("the pipe of low and high", both.tank_levels)
+    assert low.tank_levels[1] < high.tank_levels[1] < shared.tank_levels[1]
+    own = blocked_drains(running(*two, drain("own", crest=0.301, edges=("third",))))
+    assert [event.subject for event in own][-2:] == ["the pipe of low and high", "all drains"]
+    assert own[3].tank_levels[1] == pytest.approx(0.309)
+
+
+def test_a_drain_that_only_the_rim_would_fill_spills(others):
+    """The other stands 8 mm over its crest, 10 at the high figure: with a rim at 309 mm that runs over."""
+    first, *_ = blocked_drains(running(drain("low", crest=0.295), drain("high", crest=0.300), spill=0.309))
+    assert first.rules == ("", "", "the rim of tank")
+    assert first.after.floor[1] == 0.0 < first.after.floor[2]
+
+
 def test_without_a_drain_and_without_a_flow_nothing_carries(others):
     (none,) = blocked_drains(running(drain(), drains=()))
     assert none.subject == "no drain"

@@ -254,7 +254,7 @@ def test_a_pumped_hole_throws_out_the_chamber_and_its_pipe(monkeypatch):
 def test_what_runs_in_a_drain_is_spilled_with_it(monkeypatch):
     """Of the drain whose way begins in the pipework that lets go."""
     part = ways("tank.hole")
-    own = drain(way=SimpleNamespace(edges=part.edges))
+    own = drain(edges=part.edges)
     made = running(own, model=scene("pump", holes=(hole(z=0.4),)))
     asked = []
     monkeypatch.setattr(module, "pipework", lambda model: SimpleNamespace(parts=(ways("x"), part)))

@@ -51,7 +51,7 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             at=over_drain(model, circuit, circuit.spill),
             message=f"{pumped} before they run dry, and the tank has room for {volume_of(room)}: "
             f"{volume_of(spilled, give=worst.floor.half)} run over {circuit.spill_words}",
-            remedy=f"add a second drain that carries the whole flow alone, or {less}",
+            remedy=f"add a second drain, with pipe of its own, that carries the whole flow alone, or {less}",
         )
     elif missing(left, limit(model, "freeboard")):
         yield from judged(
@@ -62,7 +62,8 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             parts=parts,
             at=over_drain(model, circuit, worst.tank_level.high),
             says=f"{pumped}, and the tank rises to {length(left)} below {circuit.spill_words}",
-            remedy="add a second drain that carries the whole flow alone, or fill the return chamber less",
+            remedy="add a second drain, with pipe of its own, that carries the whole flow alone, or fill the "
+            "return chamber less",
         )
     elif alone and everything.floor.high > 0.0:
         yield Finding(

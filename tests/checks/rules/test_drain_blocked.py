@@ -29,21 +29,41 @@ def test_what_spills_is_told(faulty):
     assert "run over the rim of tank" in finding.message
 
 
-def test_a_second_drain_takes_the_flow(faulty_text):
-    second = """
+SECOND = """
   spare: {kind: run, pipe: d40 pn 10, start: second.inside,
     route: [{front: 140}, {up: waterline - 110}, open]}
   spare_down: {kind: run, pipe: d40 pn 10, start: second.outside,
     route: [{back: 60}, {down: 300}, {front: 350}, {down: 250}, open],
     supports: [{at: [500], against: stand.top}]}
-"""
-    hole = (
-        "      supply:",
-        "      second: {panel: back, left: 480, bottom: 100, bulkhead: d40}\n      supply:",
-    )
-    (finding,) = faulty_text(RULE, hole, ("  nozzle:", f"{second.strip(chr(10))}\n  nozzle:"))
+  nozzle:"""
+HOLE = (
+    "      supply:",
+    "      second: {panel: back, left: 480, bottom: 100, bulkhead: d40}\n      supply:",
+)
+TEE = """
+  spare: {kind: run, pipe: d40 pn 10, start: standpipe.t, route: [{left: 80}, {up: waterline - 110}, open]}
+  nozzle:"""
+TEED = (
+    "[{front: 140}, {up: waterline - 119}",
+    "[{front: 70}, {tee: left, name: t}, {front: 100}, {up: waterline - 119}",
+)
+
+
+def test_a_second_drain_takes_the_flow(faulty_text):
+    """It holds the level however much the chamber has: a fill line that asks for less is no fault either."""
+    pieces = HOLE, ("\n  nozzle:", SECOND)
+    (finding,) = faulty_text(RULE, *pieces)
     assert finding.severity == "note"
     assert finding.message.startswith("with all drains blocked at once")
+    assert faulty_text("fill-line", *pieces, scene=RULE) == ()
+
+
+def test_a_second_mouth_over_the_same_bulkhead_takes_none(faulty_text):
+    """One stop in the pipe that both share is as with one drain: the same water, less what the tee holds."""
+    (finding,), (alone,) = faulty_text(RULE, TEED, ("\n  nozzle:", TEE)), faulty_text(RULE)
+    assert finding.severity == "fault"
+    assert finding.message.startswith("with the pipe of standpipe and spare blocked the pumps bring up")
+    assert finding.measured == pytest.approx(alone.measured, rel=0.02)
 
 
 def judged(monkeypatch, *events, drains=1, running=(0.10, 0.18), overflows=False):
@@ -84,8 +104,8 @@ def test_what_spills_at_the_high_figure_is_told_in_full(monkeypatch):
         "12 L: 4 L run over the rim of tank"
     )
     assert one.remedy == (
-        "add a second drain that carries the whole flow alone, or fill the return chamber to 100 mm to 180 "
-        "mm over the sump's floor with the pumps running"
+        "add a second drain, with pipe of its own, that carries the whole flow alone, or fill the return "
+        "chamber to 100 mm to 180 mm over the sump's floor with the pumps running"
     )
     (one,) = judged(monkeypatch, event("a", 0.004), running=None)
     assert one.remedy.endswith("alone, or leave 4 L less above the pump's inlet")
