@@ -143,7 +143,7 @@ def test_the_starter_s_report_fits_the_schema(tmp_path, capsys):
 def test_an_interrupt_ends_quietly(scene):
     import layout3d.model.build as build
 
-    def interrupted(_scene):
+    def interrupted(*_scene, **_last):
         raise KeyboardInterrupt
 
     with pytest.MonkeyPatch.context() as patch:
@@ -213,7 +213,7 @@ def test_rules_tells_every_limit_with_its_source(capsys):
 def test_a_fault_of_the_program_is_one_line(scene, capsys, monkeypatch):
     import layout3d.model.build as build
 
-    def broken(_scene):
+    def broken(*_scene, **_last):
         raise ZeroDivisionError("two\nlines")
 
     monkeypatch.setattr(build, "build_model", broken)

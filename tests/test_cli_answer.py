@@ -64,9 +64,9 @@ def built(monkeypatch) -> list[object]:
     calls: list[object] = []
     make = build.build_model
 
-    def counted(scene):
+    def counted(scene, *, last=None):
         calls.append(scene)
-        return make(scene)
+        return make(scene, last=last)
 
     monkeypatch.setattr(build, "build_model", counted)
     return calls

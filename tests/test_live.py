@@ -21,6 +21,7 @@ from layout3d.solid.boolean import difference, intersection, trim
 from layout3d.solid.distance import gap, overlap
 from layout3d.solid.placement import Placement
 from layout3d.water.figures import figures
+from layout3d.water.last_model import MODEL
 from layout3d.water.remembered import kept
 
 TEXT = """
@@ -108,20 +109,22 @@ def report(model):
 @given(
     steps=st.lists(
         st.sampled_from(sorted(CHANGES)).flatmap(
-            lambda k: st.tuples(st.just(k), st.sampled_from(CHANGES[k]))
+            lambda k: st.tuples(st.just(k), st.sampled_from(CHANGES[k]), st.booleans())
         ),
         min_size=1,
         max_size=4,
     )
 )
 def test_random_changes_tell_what_a_fresh_check_tells(steps):
-    live = Live("live.yaml", text=TEXT)
-    report(live.model)
+    """By way of a file as well, as one check after another goes."""
+    model = build_model(read_scene("live.yaml", text=TEXT))
+    report(model)
     changes = {}
-    for name, value in steps:
+    for name, value, filed in steps:
         changes[name] = value
-        live.change({name: value})
-    told = report(live.model)
+        last = MODEL.unpack(MODEL.pack(model)) if filed else model
+        model = build_model(read_scene("live.yaml", text=TEXT, overrides=changes), last=last)
+    told = report(model)
     forget()
     fresh = build_model(read_scene("live.yaml", text=TEXT, overrides=changes))
     assert told == report(fresh)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import functools
-from collections.abc import Callable
 from dataclasses import replace
 
-from layout3d.checks.base import Finding, Rule
+from layout3d.checks.base import Finding
 from layout3d.checks.registry import rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
@@ -14,7 +12,7 @@ from layout3d.units import shown_in
 from layout3d.wanted import go_on
 from layout3d.water.remembered import kept
 
-__all__ = ["examine"]
+__all__ = ["examine", "found_by"]
 
 _ORDER = {"fault": 0, "warning": 1, "note": 2}
 
@@ -29,11 +27,11 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
     found: list[Finding] = []
     failed: dict[str, int] = {}  # where it is told why rules could not be judged, by that reason
     with shown_in(model.scene.style):
-        for name, rule in rules().items():
+        for name in rules():
             if only and name not in only:
                 continue
             go_on()
-            findings, error = _found_by(rule)(model)
+            findings, error = found_by(model, name)
             found += [_accepted(model, finding) for finding in findings]
             if error is not None:
                 # a figure that could not be computed is a finding too, never a silent pass; told once for all
@@ -48,21 +46,16 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
     return tuple(sorted(told, key=lambda f: (_ORDER[f.severity], -f.miss, f.rule, f.parts)))
 
 
-@functools.cache
-def _found_by(rule: Rule) -> Callable[[Model], tuple[tuple[Finding, ...], LayoutError | None]]:
-    """Return what tells the findings of a rule, as far as it came, and why it came no farther."""
-
-    @kept
-    def find(model: Model) -> tuple[tuple[Finding, ...], LayoutError | None]:
-        found: list[Finding] = []
-        try:
-            for finding in rule.find(model):
-                found.append(replace(finding, rule=rule.name))
-        except LayoutError as error:
-            return tuple(found), error
-        return tuple(found), None
-
-    return find
+@kept
+def found_by(model: Model, rule: str) -> tuple[tuple[Finding, ...], LayoutError | None]:
+    """Return the findings of a rule, as far as it came, and why it came no farther."""
+    found: list[Finding] = []
+    try:
+        for finding in rules()[rule].find(model):
+            found.append(replace(finding, rule=rule))
+    except LayoutError as error:
+        return tuple(found), error
+    return tuple(found), None
 
 
 def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:

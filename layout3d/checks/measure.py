@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -206,8 +206,8 @@ class Joins:
 
 def gaps_below(
     model: Model,
-    first: Callable[[Body], bool],
-    second: Callable[[Body], bool],
+    first: Collection[Body],
+    second: Collection[Body],
     margin: float,
 ) -> Iterator[tuple[Body, Body, Gap]]:
     """Return pairs of bodies, one of each sort and not joined, that are nearer than ``margin``, [m].
@@ -216,10 +216,11 @@ def gaps_below(
     """
     joins = Joins(model)
     whole = {model.tank_name}
-    bodies = sorted(model.such(lambda body: first(body) or second(body)), key=lambda body: body.name)
+    one, other = ({body.name for body in some} for some in (first, second))
+    bodies = sorted({b.name: b for b in (*first, *second)}.values(), key=lambda body: body.name)
     for i, j in near_pairs([body.solid for body in bodies], margin):
         for a, b in ((bodies[i], bodies[j]), (bodies[j], bodies[i])):
-            if first(a) and second(b) and not joins.how(a, b, besides=whole):
+            if a.name in one and b.name in other and not joins.how(a, b, besides=whole):
                 between = gap(a.solid, b.solid)
                 if missing(between.distance, margin):
                     yield a, b, between

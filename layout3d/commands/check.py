@@ -49,6 +49,7 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     from layout3d.report.text import check_lines
     from layout3d.swim.room import room
     from layout3d.water.figures import figures
+    from layout3d.water.last_model import keep_last
 
     chosen, known = known_rules(only or ()), Known(scene, settings)
     try:
@@ -64,6 +65,8 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     key_figures = figures(model)
     known.net_volume(), known.scenery()  # of these, and kept for pictures
     held, swim = holds(model), room(model)
+    if not only:
+        keep_last(scene, model)
     cautions = cautions_of(findings, chosen, *([HOLD_CAUTION] if held else []))
     code = FAULT if any(finding.severity == "fault" for finding in findings) else DONE
     if as_json:

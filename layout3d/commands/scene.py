@@ -46,15 +46,17 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, in 
 
 
 def model_of(file: Path, settings: list[str] | None) -> Model:
-    """Read a scene and build it.
+    """Read a scene and build it, from the model of its last check where there is one.
 
     Raises
     ------
     LayoutError : with every mistake of the file, or a setting that is not ``name=value``.
     """
     from layout3d.model.build import build_model
+    from layout3d.water.last_model import last_model
 
-    return build_model(scene_of(file, settings))
+    scene = scene_of(file, settings)
+    return build_model(scene, last=last_model(file))
 
 
 def scene_of(file: Path, settings: list[str] | None) -> Scene:

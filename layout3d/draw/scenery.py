@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,13 +18,13 @@ from layout3d.draw.scan_skin import may_be_coloured
 from layout3d.draw.waters import waters_of
 from layout3d.draw.wet import Drips, drips_of
 from layout3d.errors import UnknownName, nearest
-from layout3d.keep import Form, file_away, key_of, recalled
+from layout3d.keep import Form
 from layout3d.parts.base import Body
 from layout3d.plain import form_of
 from layout3d.solid.carved import as_carved, made_of
 from layout3d.solid.placement import Placement, vector
 from layout3d.solid.shape import Solid
-from layout3d.solid.store import SHAPE
+from layout3d.solid.store import file_shape, filed_shape
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
@@ -111,15 +110,13 @@ def scenery_of(model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = 
 
 # -- keeping ------------------------------------------------------------------------------------------------
 
-_shape_key = partial(key_of, "shape of a body")
-
 
 def _solid_told(solid: Solid) -> dict[str, Any]:
     """Tell a solid, its shape by the key alone: shapes are filed apart, once for all scenes they stand in."""
     told = {"shape": solid.shape.key, "turn": solid.placement.rotation, "at": solid.placement.offset}
     parts = made_of(solid.shape)
     if parts is None:
-        file_away(_shape_key(solid.shape.key), SHAPE, solid.shape, once=True)
+        file_shape(solid.shape)
     return told if parts is None else told | {"of": parts}
 
 
@@ -128,8 +125,8 @@ def _solid_read(told: dict[str, Any]) -> Solid:
         whole, cutters, loose = told["of"]
         shape = as_carved(whole, cutters, loose, key=told["shape"])
     else:
-        found = recalled(_shape_key(told["shape"]), SHAPE)
-        if found is None or found.key != told["shape"]:
+        found = filed_shape(told["shape"])
+        if found is None:
             raise ValueError("scenery without its shapes")
         shape = found
     return Solid(shape, Placement(told["turn"], told["at"]))

@@ -13,10 +13,10 @@ from typing import ParamSpec
 
 import numpy as np
 
-from layout3d.keep import Form, code_of, kept, key_of
+from layout3d.keep import Form, code_of, file_away, kept, key_of, recalled
 from layout3d.solid.shape import Shape
 
-__all__ = ["READING", "SHAPE", "stored", "stored_reading", "stored_result"]
+__all__ = ["READING", "SHAPE", "file_shape", "filed_shape", "stored", "stored_reading", "stored_result"]
 
 Arguments = ParamSpec("Arguments")
 
@@ -115,6 +115,17 @@ def stored_reading(content: bytes, how: str, make: Callable[[], tuple[Shape, str
     make : reads it; what it raises is not kept
     """
     return kept(key_of(how, code_of("solid"), content), READING, make)
+
+
+def file_shape(shape: Shape) -> None:
+    """File a shape under its own key, if it isn't yet, for what names it."""
+    file_away(key_of("shape", shape.key), SHAPE, shape, once=True)
+
+
+def filed_shape(key: str) -> Shape | None:
+    """Return the shape that is filed under its own key; None where there is none."""
+    found = recalled(key_of("shape", key), SHAPE)
+    return found if found is not None and found.key == key else None
 
 
 @functools.cache

@@ -12,7 +12,7 @@ import dataclasses
 import functools
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, Generic, TypeVar, cast
+from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
 
 import numpy as np
 
@@ -26,7 +26,8 @@ from layout3d.units import shown_in
 __all__ = ["kept"]
 
 Result = TypeVar("Result")
-Question = tuple[Any, ...]  # a name with what it is asked for, or a kept function
+Given = ParamSpec("Given")
+Question = tuple[Any, ...]  # a name or a kept function, with what it is asked for
 
 # methods of a model that are asked for by their arguments
 TELLS = ("body", "bodies_of", "near", "of_kind", "such")
@@ -34,29 +35,32 @@ OF_JOINS = ("cut_apart", "joined")  # those that rest on the joins alone
 UNTOLD = ("what failed",)  # a question that no model answers: the result is made anew for each
 
 
-def kept(find: Callable[[Model], Result]) -> Callable[[Model], Result]:
+def kept(find: Callable[Concatenate[Model, Given], Result]) -> Callable[Concatenate[Model, Given], Result]:
     """Make a function of a model compute once for each model, and not again while it would read the same.
 
-    A result must not hold the model itself; the model holds it.
+    What it is given besides are names. A result must not hold the model itself; the model holds it.
     """
     lock = threading.RLock()
 
     @functools.wraps(find)
-    def found(model: Model | _Watched) -> Result:
+    def found(model: Model | _Watched, *given: str) -> Result:
+        question = (found, *given)
         if isinstance(model, _Watched):
-            result: Result = model.ask((found,))
+            result: Result = model.ask(question)
             return result
         with lock:
-            entry: _Entry[Result] | None = model.known.get(found)
+            entry: _Entry[Result] | None = model.known.get(question)
             if entry is None:
-                before: _Entry[Result] | None = model.before.get(found)
-                entry = before if before is not None and before.holds_for(model) else _made(find, model)
+                before: _Entry[Result] | None = model.before.get(question)
+                entry = (
+                    before if before is not None and before.holds_for(model) else _made(find, model, given)
+                )
                 if before is not None and _same(before.result, entry.result):
                     entry = dataclasses.replace(entry, result=before.result)
-                model.known[found] = entry
+                model.known[question] = entry
             return entry.result
 
-    return cast("Callable[[Model], Result]", found)
+    return cast("Callable[Concatenate[Model, Given], Result]", found)
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -79,10 +83,10 @@ class _Entry(Generic[Result]):
         return True
 
 
-def _made(find: Callable[[Model], Result], model: Model) -> _Entry[Result]:
+def _made(find: Callable[..., Result], model: Model, given: tuple[str, ...]) -> _Entry[Result]:
     watched = _Watched(model)
     with shown_in(watched.scene.style):
-        return _Entry(find(cast("Model", watched)), watched.read)
+        return _Entry(find(cast("Model", watched), *given), watched.read)
 
 
 class _Watched:
@@ -157,12 +161,11 @@ def _answer(model: Model, question: Question) -> Any:
             return getattr(model.scene, name)
         case ("scene", name, given):
             return getattr(model.scene, name)(given)
-        case (str() as name,):
-            return getattr(model, name)
         case (str() as name, *given):
-            return getattr(model, name)(*given)
-        case (found,):
-            return found(model)
+            value = getattr(model, name)
+            return value(*given) if name in TELLS else value
+        case (found, *given):
+            return found(model, *given)
 
 
 def _answers(model: Model, question: Question, answer: object) -> bool:

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from plain_scenes import build_text
 
+from layout3d.checks import examine as examining
 from layout3d.checks.base import Finding
-from layout3d.checks.examine import _found_by, examine
+from layout3d.checks.examine import examine
 from layout3d.checks.registry import rules
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
@@ -50,7 +51,7 @@ def build(
 
 def found_by(rule: str, model: Model) -> tuple[Finding, ...]:
     """Run one rule, with what stands in for what it asks; every finding of it bears its name."""
-    model.known.pop(_found_by(rules()[rule]), None)
+    model.known.pop((examining.found_by, rule), None)
     findings = examine(model, only=(rule,))
     assert all(finding.rule == rule for finding in findings)
     return findings

@@ -34,11 +34,8 @@ def front_glass(model: Model) -> Iterator[Finding]:
     """Find parts too near the front glass, above the bed; what is fixed to that glass is let off."""
     wanted = limit(model, "magnet_to_front_glass")
     panes = {pane.body: pane for pane in viewing_panes(model)}
-
-    def may_hinder(body: Body) -> bool:
-        return body.where == "tank" and body.group not in LET_OFF and body.kind not in ("foliage", "root")
-
-    for body, glass, _ in gaps_below(model, may_hinder, lambda body: body.name in panes, wanted):
+    glasses = [model.body(name) for name in panes]
+    for body, glass, _ in gaps_below(model, model.such(may_hinder), glasses, wanted):
         pane = panes[glass.name]
         bed = lowest_bed(model, body.solid.bounds, near=pane)
         shown = trim(body.solid, normal=(0.0, 0.0, -1.0), offset=-bed) if bed > 0 else body.solid
@@ -48,6 +45,11 @@ def front_glass(model: Model) -> Iterator[Finding]:
         remedy = f"move {body.part} {{short}} away from that glass"
         limits = "magnet_to_front_glass", "magnet_to_front_glass_least"
         yield from too_near(model, body, glass, between, *limits, remedy=remedy)
+
+
+def may_hinder(body: Body) -> bool:
+    """Tell whether a body may be in the way of a cleaning magnet."""
+    return body.where == "tank" and body.group not in LET_OFF and body.kind not in ("foliage", "root")
 
 
 def viewing_panes(model: Model) -> tuple[Wall, ...]:

@@ -61,7 +61,7 @@ def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
     pushed, held = joins.of(*own, how=("socket", "barb")), joins.of(*own, how=("held",))
     led = {
         body.part
-        for body in model.such(lambda body: body.group == "plumbing")
+        for body in model.bodies_of("plumbing")
         if {body.name, body.part} & pushed and body.part != model.tank_name
     }
     low, high = space.solid.bounds[:, :2]
@@ -69,4 +69,4 @@ def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:
         over = bool((low <= run.end_at[:2]).all() and (run.end_at[:2] <= high).all())
         if run.flexible and not run.end_port and over and run.end_direction[2] < DOWN:
             led.add(name)
-    return {space.part} | led | {body.name for body in model.such(lambda body: body.name in held)}
+    return {space.part} | led | {body.name for body in model.bodies_of(*held) if body.name in held}

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import Through, gaps_below, is_pipe, limit, missing, too_near
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
 from layout3d.solid.distance import gap
 
 __all__ = ["pipes_to_glass"]
@@ -23,14 +22,9 @@ def pipes_to_glass(model: Model) -> Iterator[Finding]:
     """Find pipework too near the glass; at its own pane, a pipe is measured beside its hole."""
     wanted = limit(model, "pipe_to_glass")
     through = Through(model)
-
-    def may_touch(body: Body) -> bool:
-        return is_pipe(body) and body.kind != "bulkhead"
-
-    def is_glass(body: Body) -> bool:
-        return body.part == model.tank_name and body.kind in ("panel", "brace")
-
-    for pipe, glass, _ in gaps_below(model, may_touch, is_glass, wanted):
+    pipes = [body for body in model.such(is_pipe) if body.kind != "bulkhead"]
+    glasses = [body for body in model.bodies_of(model.tank_name) if body.kind in ("panel", "brace")]
+    for pipe, glass, _ in gaps_below(model, pipes, glasses, wanted):
         rest = through.rest(pipe, glass)
         between = gap(rest, glass.solid) if rest is not None else None
         if between is None or not missing(between.distance, wanted):

@@ -25,9 +25,10 @@ def pipes_to_pipes(model: Model) -> Iterator[Finding]:
     """Find pipework too near other pipework; what lies next to a body along its own way is let off."""
     wanted = limit(model, "pipe_to_pipe")
     joins = Joins(model)
-    pipes = {body.name for body in model.such(is_pipe)}
+    bodies = model.such(is_pipe)
+    pipes = {body.name for body in bodies}
     remedy = "move one of them {short} away from the other"
-    for a, b, between in gaps_below(model, is_pipe, is_pipe, wanted):
+    for a, b, between in gaps_below(model, bodies, bodies, wanted):
         if {a.kind, b.kind} != {"bulkhead"} and b.name not in _next_to(joins, pipes, a.name):
             yield from too_near(model, a, b, between, "pipe_to_pipe", "pipe_to_pipe_least", remedy=remedy)
 
