@@ -13,12 +13,13 @@ from layout3d.draw.camera import direction_of
 from layout3d.draw.ground import ground_shadow
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece, Stage, WaterBody, lines_of, surface_of
 from layout3d.draw.style import PAGE, cut_colour, cut_colours, finish_of
+from layout3d.draw.waters import water_outline, water_piece
 from layout3d.errors import OutOfRange, UnknownName
 from layout3d.parts.base import Body, Vector
 from layout3d.solid.boolean import section
 from layout3d.units import show
 
-__all__ = ["Cut", "clip_piece", "cut_stage", "cut_words", "plane_of"]
+__all__ = ["Cut", "clip_piece", "cut_stage", "cut_words", "drawn_water", "plane_of"]
 
 Floats = NDArray[np.float64]
 Cut = tuple[Literal["x", "y", "z"], float]
@@ -138,11 +139,21 @@ def cut_stage(stage: Stage, cut: Cut, seen_from: str | Vector) -> Stage:
     for body, rings in _faces_apart(stage.bodies, plane):
         pieces.append(_cap(body, rings, plane))
         lines += _cap_lines(body, rings, plane, spacing)
-    for water in stage.waters:
-        filled = _water_face(water, plane)
-        pieces += [filled] if filled is not None else []
+    pieces += [face for water in stage.waters if (face := _water_face(water, plane)) is not None]
     pieces.append(ground_shadow(pieces, stage.bounds))
     return replace(stage, pieces=tuple(pieces), lines=tuple(lines))
+
+
+def drawn_water(
+    water: WaterBody, cut: Cut | None = None, seen_from: str | Vector = ""
+) -> list[Piece | Lines]:
+    """Return what is drawn of water, whole or cut open as a stage is."""
+    whole, line = water_piece(water), water_outline(water)
+    if cut is None:
+        return [whole, line]
+    plane = plane_of(cut, seen_from)
+    drawn = clip_piece(whole, plane), _clip_lines(line, plane), _water_face(water, plane)
+    return [one for one in drawn if one is not None]
 
 
 def _faces_apart(bodies: tuple[Body, ...], plane: _Plane) -> Iterator[tuple[Body, list[Floats]]]:

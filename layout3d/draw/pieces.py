@@ -85,10 +85,13 @@ class Lines:
 class WaterBody:
     """Water standing over a ``plan`` (k, 2), wound counter-clockwise, ``floor`` to ``level``, [m].
 
+    ``name`` is that of its overflow box, or of its sump and compartment ('sump.return'); '' the tank's own.
+
     ``without`` are plans in it that have a water of their own, such as an overflow box's, with its panes;
     over the ``rim`` of that one, [m], both are one water.
     """
 
+    name: str = ""
     plan: Floats
     floor: float
     level: float

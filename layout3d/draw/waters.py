@@ -28,18 +28,20 @@ INSET = 0.0004  # m from the glass, so that water and pane are not drawn in one 
 def waters_of(model: Model, bodies: Iterable[Body]) -> tuple[WaterBody, ...]:
     """Return the tank's water, and that of the sumps and overflow boxes of which a body is shown."""
     shown = {body.part for body in bodies}
-    boxes = [built.data for built in model.overflow_boxes if built.part.name in shown]
-    without = tuple(_outer_plan(box.outer) for box in boxes)
+    boxes = {built.part.name: built.data for built in model.overflow_boxes if built.part.name in shown}
+    without = tuple(_outer_plan(box.outer) for box in boxes.values())
     plan = np.array(model.tank.plan)
     waters = [WaterBody(plan=plan, floor=0.0, level=model.waterline, without=without)]
     waters += [
-        WaterBody(plan=np.array(box.plan), floor=box.floor, level=box.level, rim=box.rim) for box in boxes
+        WaterBody(name=name, plan=np.array(box.plan), floor=box.floor, level=box.level, rim=box.rim)
+        for name, box in boxes.items()
     ]
     for sump in model.sumps:
         for room in sump.data.compartments if sump.part.name in shown else ():
             (x0, y0, floor), (x1, y1, _) = room.low, room.high
             plan = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-            waters.append(WaterBody(plan=plan, floor=floor, level=room.water_z))
+            name = f"{sump.part.name}.{room.name}"
+            waters.append(WaterBody(name=name, plan=plan, floor=floor, level=room.water_z))
     return tuple(waters)
 
 

@@ -13,7 +13,7 @@ from layout3d.flow.overflow import GravityDrain
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.drain_back import Body, DrainBack, Path, drain_back
 from layout3d.outage.failures import blocked_drain
-from layout3d.outage.ledger import NUMBERS, Event, Ledger, each
+from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
 from layout3d.outage.running import Running
 from layout3d.pipework.graph import Edge
 from layout3d.pipework.waters import whole_vessel
@@ -75,6 +75,7 @@ def power_cut(
         rules=(low, likely, high),
         devices=devices,
         notes=tuple(notes),
+        boxes={box.name: each([rest.levels[box.name] for rest in rests].__getitem__) for box in found.boxes},
     )
 
 
@@ -189,21 +190,20 @@ def stops(running: Running) -> Iterator[tuple[str, Band | None, tuple[GravityDra
         yield named if len(stopped) == 1 else f"{SHARED} {named}", level, others
 
 
-def _filled(running: Running, drains: Sequence[GravityDrain]) -> float:
-    """Return what the overflow boxes take up where only these drains are open, [m³].
+def _rises(running: Running, drains: Sequence[GravityDrain]) -> dict[str, tuple[float, float]]:
+    """Return from where to where the overflow boxes fill up where only these drains are open, z [m].
 
     From the lowest mouth in the box, or its level where that is higher, up to the lowest mouth of those, or
     to the crest of its weir where none is; the head over a mouth is left out.
     """
-    total = 0.0
+    found = {}
     for box in running.circuit.boxes:
         data = next(built.data for built in running.model.overflow_boxes if built.part.name == box.name)
         every = [drain.mouth_crest for drain in running.circuit.drains if drain.box == box.name]
         least = max(box.level, min(every, default=box.level))
         mouth = min((drain.mouth_crest for drain in drains if drain.box == box.name), default=data.crest)
-        low, high = (min(level, box.table.top) for level in (least, max(mouth, least)))
-        total += box.table.volume(high) - box.table.volume(low)
-    return total
+        found[box.name] = (min(least, box.table.top), min(max(mouth, least), box.table.top))
+    return found
 
 
 def _blocked(running: Running, subject: str, emergency: Band | None, others: Sequence[GravityDrain]) -> Event:
@@ -214,7 +214,9 @@ def _blocked(running: Running, subject: str, emergency: Band | None, others: Seq
     kept = running.in_drains(others, flow=flow, level=found.level)
     later = running.in_drains(others, flow=flow, level=emergency)
     comes = each(lambda n: max(0.0, everything[n] - kept[n]))
-    ends, fills = [], _filled(running, others)
+    ends, rises = [], _rises(running, others)
+    held = {box.name: [box.table.volume(level) for level in rises[box.name]] for box in found.boxes}
+    fills = sum(full - begun for begun, full in held.values())
     for n, setting in enumerate(SETTINGS):
         display, sump = found.display(n), running.sump(n)
         level = None if emergency is None else max(emergency.at(setting), display.level)
@@ -226,6 +228,17 @@ def _blocked(running: Running, subject: str, emergency: Band | None, others: Seq
                 display, sump, suction=suction, top_up=comes[n], emergency=level, fills=fills, takes=takes
             )
         )
+
+    def in_box(box: Body) -> Three:
+        begun, full = held[box.name]
+        levels = [
+            rises[box.name][1]
+            if end.moved >= fills
+            else box.table.level(begun + (full - begun) * end.moved / fills)
+            for end in ends
+        ]
+        return each(levels.__getitem__)
+
     low, likely, high = (found.spill_words if end.spilled > 0.0 else "" for end in ends)
     dry = found.drawing_air(min(end.chamber_level for end in ends)) if not any((low, likely, high)) else ()
     air = f"{' and '.join(pump.name for pump in dry)} run dry before anything overflows"
@@ -245,6 +258,7 @@ def _blocked(running: Running, subject: str, emergency: Band | None, others: Seq
         moves=each(lambda n: ends[n].moved),
         rules=(low, likely, high),
         notes=(air if len(dry) > 1 else air.replace(" run ", " runs "),) if dry else (),
+        boxes={box.name: in_box(box) for box in found.boxes},
     )
 
 

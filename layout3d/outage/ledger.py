@@ -6,8 +6,8 @@ after it, on the floor or not.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from layout3d.band import SETTINGS, Band
@@ -54,6 +54,7 @@ class Event:
     ``subject`` is the part or hole it happens to; ``devices`` tells which safeguards are taken to fail.
     ``tank_levels`` and ``chamber_levels`` are those at the end, z [m]; ``moves`` what went from one vessel to
     the other, [m³]; ``rules`` what sets the tank's level. ``tank_rim`` is the level at which the tank spills.
+    ``box_levels`` are those of overflow boxes that end elsewhere than the scene has them, by name.
 
     Raises
     ------
@@ -72,6 +73,7 @@ class Event:
     rules: tuple[str, str, str] = ("", "", "")
     devices: str = ""
     notes: tuple[str, ...] = ()
+    box_levels: Mapping[str, Three] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         worst = max(self.balance)

@@ -16,7 +16,7 @@ from layout3d.outage.run_down import chamber_run_down, first_to_fail
 from layout3d.outage.running import Running
 from layout3d.water.remembered import kept
 
-__all__ = ["outages"]
+__all__ = ["outages", "water_levels"]
 
 
 @kept
@@ -66,3 +66,23 @@ def outages(model: Model) -> Outages | None:
         mark=mark(cut),
         careful_mark=mark(max((cut, *failed), key=lambda event: event.moved.high)),
     )
+
+
+def water_levels(model: Model, found: Outages, event: Event, number: int) -> dict[str, float]:
+    """Return how high each water stands at an event's end, z [m]: by name, the tank's own under ''.
+
+    Rooms of the sump before the return chamber stay as the scene has them until that one's water rises over
+    theirs. What isn't named stays too.
+
+    Parameters
+    ----------
+    number : 0, 1 or 2, for low, likely and high losses of water
+    """
+    sump, chamber = found.circuit.sump.name, event.chamber_levels[number]
+    data = next(built.data for built in model.sumps if built.part.name == sump)
+    return {
+        "": event.tank_levels[number],
+        **{box: levels[number] for box, levels in event.box_levels.items()},
+        **{f"{sump}.{room.name}": max(room.water_z, chamber) for room in data.compartments},
+        f"{sump}.{data.return_chamber.name}": chamber,
+    }

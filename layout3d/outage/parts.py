@@ -5,6 +5,7 @@ Each alone, unnoticed and to its end, as in ``outage.events``.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from layout3d.band import SETTINGS, Band
@@ -188,16 +189,26 @@ def _lets_go(running: Running, hole: str, panel: str, lower_edge: float) -> Even
     pumped = any(hole in way.holes for way in found.returns)
     # a hole in an overflow box empties the box; the tank falls to the weir
     box = next((one for one in model.overflow_boxes if hole in one.data.holes), None)
-    from_box = 0.0
+    from_box, boxes = 0.0, dict[str, Three]()
     if box is not None:
         own = next(one for one in found.boxes if one.name == box.part.name)
-        from_box = own.volume - own.table.volume(min(own.level, max(reaches, own.table.bottom)))
+        stands = min(own.level, max(reaches, own.table.bottom))
+        from_box, boxes = own.volume - own.table.volume(stands), {own.name: (stands,) * 3}
     drains_to = reaches if box is None else max(reaches, box.data.crest)
     contents = each(lambda n: 0.0 if part is None else _contents(running, part, n))
     words = "a mouth inside, by siphon" if reaches < edge else "the hole's lower edge"
     if box is not None:
         words = f"the weir of {box.part.name}"
-    return _spills(running, hole, drains_to, pumped=pumped, contents=contents, from_box=from_box, words=words)
+    return _spills(
+        running,
+        hole,
+        drains_to,
+        pumped=pumped,
+        contents=contents,
+        from_box=from_box,
+        boxes=boxes,
+        words=words,
+    )
 
 
 def _spills(
@@ -208,6 +219,7 @@ def _spills(
     pumped: bool,
     contents: Three,
     from_box: float = 0.0,
+    boxes: Mapping[str, Three] | None = None,
     words: str,
 ) -> Event:
     """Return the event of something that lets go and empties the tank to a level, z [m]."""
@@ -242,6 +254,7 @@ def _spills(
         moves=from_sump,
         rules=(words,) * 3,
         notes=("the pumps go on until the return chamber is dry",) if pumped else (),
+        boxes=boxes,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
@@ -89,6 +89,7 @@ class Running:
         rules: tuple[str, str, str] = ("", "", ""),
         devices: str = "",
         notes: tuple[str, ...] = (),
+        boxes: Mapping[str, Three] | None = None,
     ) -> Event:
         """Return an event of this circuit, its levels and what went from vessel to vessel at its end."""
         return Event(
@@ -104,4 +105,5 @@ class Running:
             sump_rim=self.circuit.sump.rim,
             devices=devices,
             notes=notes,
+            box_levels=boxes or {},
         )

@@ -19,13 +19,14 @@ from pyvistaqt import QtInteractor
 
 from layout3d.draw import screen
 from layout3d.draw.camera import Camera
+from layout3d.draw.cut import drawn_water
 from layout3d.draw.pieces import WATER_NAME, Lines, Piece
 from layout3d.draw.style import FINDING_MARKS, PAGE
-from layout3d.draw.waters import water_outline, water_piece
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.placement import Placement
 from layout3d.view import eye
 from layout3d.view.backdrop import Backdrop
+from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.levels import poured
 from layout3d.view.looks import Looks
 from layout3d.view.shown import Shown, same_surface
@@ -172,18 +173,15 @@ class Canvas(QtInteractor):
         self._clip = cut
         self._apply()
 
-    def pour(self, tank: float | None, chamber: float | None) -> None:
-        """Draw the water at other levels, as ``poured`` takes them; None of both draws it as in the scene."""
+    def pour(self, levels: Mapping[str, float]) -> None:
+        """Draw the water at other levels, as ``poured`` takes them; none draws it as in the scene."""
         self._take_off(*(self._poured or ()))
-        self._poured = None
-        if tank is not None or chamber is not None:
-            self._poured = []
-            for water in poured(self._looks.waters if self._looks else (), tank, chamber):
-                self._poured += [
-                    screen.surface(self.renderer, water_piece(water)),
-                    screen.lines_on(self.renderer, water_outline(water), self.width() / 1600.0),
-                ]
-        self._sort_out()
+        looks, self._poured = self._looks, None
+        if levels and looks is not None:
+            view = CUT_VIEW[looks.cut[0]] if looks.cut else ""
+            drawn = (drawn_water(one, looks.cut, view) for one in poured(looks.waters, levels))
+            self._poured = [self._actor_of(item, None, None) for items in drawn for item in items]
+        self._apply()
         self.moving()
 
     def rule(self, ends: tuple[Vector, Vector] | None) -> None:
@@ -267,12 +265,14 @@ class Canvas(QtInteractor):
             for actor in one.actors:
                 if isinstance(one.item, Piece) and not one.item.clear:  # of what is open the inside is seen
                     actor.property.backface_culling = one.item.one_sided and plane is None
-                actor.mapper.RemoveAllClippingPlanes()
-                if plane is not None and one.item.body:
-                    actor.mapper.AddClippingPlane(plane)
             one.paint(self._tints.get(one.item.body))
             if one.light is not None:  # cut open, it is seen from within
                 one.light.property.backface_culling = plane is None and one.item.lighted
+        cut = [actor for one in self._shown.values() if one.item.body for actor in one.actors]
+        for actor in (*cut, *(self._poured or ())):
+            actor.mapper.RemoveAllClippingPlanes()
+            if plane is not None:
+                actor.mapper.AddClippingPlane(plane)
         self._sort_out()
         self.update()
 

@@ -23,11 +23,11 @@ BY_SLIDER = "water by the slider"
 class WaterBar(QToolBar):
     """The bar. Nothing in it changes the file but ``kept``.
 
-    Signals: ``moved`` the tank's level and the return chamber's, z [m], each None where it is the file's;
-    ``kept`` the tank's level, to be written as the waterline; ``said`` all that is told of a failure.
+    Signals: ``moved`` other levels than the file's, as ``poured`` takes them; ``kept`` the tank's level, to
+    be written as the waterline; ``said`` all that is told of a failure.
     """
 
-    moved = Signal(object, object)
+    moved = Signal(object)
     kept = Signal(float)
     said = Signal(str)
 
@@ -42,7 +42,7 @@ class WaterBar(QToolBar):
         self.choice = QComboBox()
         self.choice.setToolTip("Where the water stands")
         self.choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.choice.setMinimumContentsLength(16)
+        self.choice.setMinimumContentsLength(24)
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(0, STEPS)
         self.slider.setToolTip("Level of the water in the tank")
@@ -85,17 +85,14 @@ class WaterBar(QToolBar):
             self._slid()
             return
         stand = self._stands[index - 2] if index > 1 else None
-        level = self._waterline if stand is None else stand.tank
+        level = self._waterline if stand is None else stand.levels[""]
         self._place_slider(level)
         self.keep.setEnabled(False)
         self.level = None
         self.told.setText(self._words(level))
         self.told.setToolTip("" if stand is None else stand.told)
         self.said.emit("" if stand is None else f"{stand.name}: {stand.told}")
-        if stand is None:
-            self.moved.emit(None, None)
-        else:
-            self.moved.emit(stand.tank, stand.chamber)
+        self.moved.emit({} if stand is None else stand.levels)
 
     def _slid(self) -> None:
         if self._table is None:
@@ -106,7 +103,7 @@ class WaterBar(QToolBar):
             self.choice.setCurrentIndex(1)
         self.keep.setEnabled(True)
         self.told.setText(self._words(self.level))
-        self.moved.emit(self.level, None)
+        self.moved.emit({"": self.level})
 
     def _place_slider(self, level: float) -> None:
         if self._table is not None:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from layout3d.model.build import build_model
-from layout3d.outage.outages import outages
+from layout3d.outage.outages import outages, water_levels
 from layout3d.scene.reader import read_scene
 
 WEIR = Path(__file__).parents[2] / "scenes" / "weir.yaml"
@@ -36,6 +36,7 @@ def test_a_power_cut_leaves_the_tank_at_the_weir_and_the_box_at_its_standpipe(mo
     assert before_less_after > over_the_weir
     # standpipes take some of the plan
     assert 0.8 * plan * (box.level - lower) < in_the_box <= plan * (box.level - lower)
+    assert cut.box_levels["box"][1] == pytest.approx(lower)
 
 
 def test_a_hole_in_the_box_empties_the_box_and_the_tank_to_its_weir(model, found):
@@ -45,6 +46,7 @@ def test_a_hole_in_the_box_empties_the_box_and_the_tank_to_its_weir(model, found
     event = next(one for one in found.holes if one.subject == hole)
     assert event.tank_levels[1] == pytest.approx(data.crest)
     assert event.rules[1] == "the weir of box"
+    assert event.box_levels["box"] == (pytest.approx(data.floor, abs=1e-3),) * 3
     over = found.circuit.tank.volume(found.circuit.level.likely) - found.circuit.tank.volume(data.crest)
     assert event.before.tank[1] - event.after.tank[1] == pytest.approx(over + box.volume, rel=0.01)
     # what the pump brings up until it runs dry goes the same way
@@ -69,3 +71,16 @@ def test_a_blocked_drain_first_fills_the_box(model, found):
     in_tank = circuit.tank.volume(both.tank_levels[1]) - circuit.tank.volume(circuit.level.likely)
     filled = both.moved.likely - in_tank
     assert 0.8 * plan * (data.crest - box.level) < filled <= plan * (data.crest - box.level)
+    ends = [events[name].box_levels["box"][1] for name in (lower.name, upper.name, "all drains")]
+    assert ends == pytest.approx([upper.mouth_crest, box.level, data.crest])
+    assert box.level > lower.mouth_crest
+    # what was over the lowest inlet of the chamber is in tank and box then; behind its baffle nothing moves
+    inlet, chamber = model.sumps[0].data.compartments
+    levels = water_levels(model, found, both, 1)
+    assert levels == {
+        "": both.tank_levels[1],
+        "box": both.box_levels["box"][1],
+        "sump.inlet": pytest.approx(inlet.water_z),
+        "sump.return": both.chamber_levels[1],
+    }
+    assert levels["sump.return"] < chamber.water_z

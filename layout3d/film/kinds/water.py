@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from layout3d.draw.waters import waters_of
 from layout3d.film.frame import HOLD, Frame, Setting, eased
 from layout3d.film.registry import sequence_kind
-from layout3d.outage.outages import outages
+from layout3d.outage.outages import outages, water_levels
 from layout3d.units import show
 
 __all__ = ["water"]
+
+LIKELY = 1  # the number of it among low, likely and high
 
 
 @sequence_kind("water", "water rising to the waterline, and through a power cut", count=120)
@@ -46,18 +47,8 @@ def water(setting: Setting) -> tuple[Frame, ...]:
         return tuple(frames)
     tank, chamber = found.power_cut.tank_level.likely, found.power_cut.chamber_level.likely
     floor = found.circuit.sump.floor
-    boxes = [built.part.name for built in model.overflow_boxes]
-    mouths = [
-        min((drain.mouth_crest for drain in found.circuit.drains if drain.box == box), default=math.inf)
-        for box in boxes
-    ]
-    # the tank's water, then that of overflow boxes down to their lowest mouths, then the sump's compartments
-    levels = [
-        tank,
-        *(min(one.level, mouth) for one, mouth in zip(running[1:], mouths, strict=False)),
-        *(max(one.level, chamber) for one in running[1 + len(boxes) :]),
-    ]
-    rest = tuple(replace(one, level=level) for one, level in zip(running, levels, strict=True))
+    levels = water_levels(model, found, found.power_cut, LIKELY)
+    rest = tuple(replace(one, level=levels.get(one.name, one.level)) for one in running)
     left = max(setting.count - count, 1)
     for number in range(1, left + 1):
         share = eased(number / left)
