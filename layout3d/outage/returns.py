@@ -21,7 +21,7 @@ from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import sump_at
 from layout3d.water.standpipe import drained_bores
 
-__all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "flow_to_tank", "return_ways"]
+__all__ = ["ReturnPump", "ReturnWays", "Siphon", "dry_volume", "flow_to_tank", "return_ways", "vents"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +203,28 @@ def _below_valves(ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Edge, 
     return tuple(edge for edge in ways.edges if not edge.one_way and {edge.start, edge.end} & seen)
 
 
+def vents(ways: Pipework, mouth: Mouth, pump: str) -> list[tuple[Mouth, float]]:
+    """Return what else opens on the way from a mouth to a node, a pump's, and how high it lets air in, z [m].
+
+    With air let in there, water still runs to the meeting point while it stands above that.
+    """
+    found, heights = [], ways.heights
+    way = ways.way(mouth.node, pump)
+    on_way = () if way is None else way.nodes
+    for vent in ways.mouths:
+        back = ways.way(vent.node, pump)
+        if vent is mouth or vent.node == pump or back is None or not on_way:
+            continue
+        meets = next(node for node in back.nodes if node in on_way)
+        if vent.kind != "holes":
+            lets_air = min(vent.lower_edge, heights[meets])
+        else:
+            lets_air = max(hole.at[2] - hole.diameter / 2.0 for hole in vent.holes)
+            lets_air = lets_air if meets == vent.node else min(lets_air, heights[meets])
+        found.append((vent, lets_air))
+    return found
+
+
 def _siphon(
     model: Model, ways: Pipework, mouth: Mouth, level: float, pumps: tuple[ReturnPump, ...]
 ) -> Siphon | None:
@@ -212,22 +234,10 @@ def _siphon(
     way = ways.way(mouth.node, pump)
     if mouth.vessel != model.tank_name or edge >= level or way is None:
         return None
-    heights = ways.heights
     broken = blocked = edge
     breaks: list[str] = []
-    on_way = way.nodes
-    for vent in ways.mouths:
-        back = ways.way(vent.node, pump)
-        if vent is mouth or back is None:
-            continue
-        meets = next(node for node in back.nodes if node in on_way)
-        if vent.kind == "holes":
-            lets_air = max(hole.at[2] - hole.diameter / 2.0 for hole in vent.holes)
-            height = lets_air if meets == vent.node else heights[meets]
-        else:
-            lets_air, height = vent.lower_edge, heights[meets]
-        # with air let in there, water still runs to the meeting point while it stands above that
-        stops = min(lets_air, height, level)
+    for vent, lets_air in vents(ways, mouth, pump):
+        stops = min(lets_air, level)
         if stops <= edge + 1e-9:
             continue
         breaks.append(vent.name)

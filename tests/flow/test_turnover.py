@@ -35,6 +35,17 @@ def test_return_and_circulation_are_told_apart(scene):
     assert back.per_hour.low < back.per_hour.likely < back.per_hour.high
 
 
+def test_a_pump_that_tops_up_the_sump_turns_no_tank_over(scene):
+    store = """
+store: {kind: sump, at: [-500, 50, -800], inside: [300, 300, 300], compartments: [{name: all, level: 250}]}
+top_up: {kind: pump, model: small 1000, outlet: d25 pn 10,
+  at: {in: store.all, left: 150, front: 150, bottom: 0}}
+line: {kind: run, pipe: d25 pn 10, start: top_up.outlet, route: [{up: 450}, {right: 600}, {down: 300}, open]}
+"""
+    model = scene(SUMP + store)
+    assert [one.pumps for one in turnovers(model, running(model))] == [("main",), ("stream",)]
+
+
 def test_a_dry_tank_has_none(scene):
     model = scene("", waterline=0)
     assert turnovers(model, running(model)) == ()

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_words import FLOOD_TEST, volume_of
+from layout3d.checks.measure import length
 from layout3d.model.model import Model
+from layout3d.outage.outages import outages
+from layout3d.outage.returns import vents
 from layout3d.outage.sump import sump_water_of
 from layout3d.parts.base import Built, Vector
 from layout3d.parts.sump import Sump
 from layout3d.parts.vessel import SumpData
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
-from layout3d.pipework.waters import vessel_at, whole_vessel
+from layout3d.pipework.waters import set_levels, vessel_at, whole_vessel
 
 __all__ = ["sump_return"]
 
@@ -73,6 +77,8 @@ def sump_return(model: Model) -> Iterator[Finding]:
                     f"as far as {last}: no level here is figured for that",
                     remedy=f"set {pump} in {last}, or turn the way the compartments follow (`flow:`)",
                 )
+        if one.fed_by and name in returning[:1]:
+            yield from _topped_up(model, built, [name for name, other in ways.items() if other.fed_by])
         if name in returning[:1] or not (one.fed_by or one.returns):
             continue
         if one.returns:
@@ -86,6 +92,57 @@ def sump_return(model: Model) -> Iterator[Finding]:
             )
         elif returning or one.pumped:
             yield _fills(model, built, one)
+
+
+def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Iterator[Finding]:
+    """Find what other sumps let run into the one that pumps return from, as a reservoir that tops it up does.
+
+    Its pump stops, or has not begun: from a mouth below the reservoir's water that goes on by itself, down to
+    the mouth or the inlet, unless air gets in above the water. A fault where that and what a power cut lets
+    drain back have no room in the sump, a warning elsewhere, and where they have none with the pump running
+    on. Sumps that are ``fed`` themselves never end, and are told by what they lack.
+    """
+    into, levels = built.part.name, set_levels(model)
+    sources = {one.part.name: one for one in model.sumps if one.part.name not in fed}
+    found = outages(model)
+    drained = found.power_cut.moved.high if found is not None and found.circuit.sump.name == into else 0.0
+    room = max(0.0, sump_water_of(model, built).room - drained)
+    for part in pipework(model).parts:
+        pumps = [(pump.name, pump.node, pump.inlet) for pump in part.water_pumps]
+        for name, node, low in pumps or [(mouth.part, mouth.node, mouth.at) for mouth in part.mouths]:
+            water = vessel_at(model, low)
+            source = sources.get(whole_vessel(water))
+            ends = [mouth for mouth in part.mouths if whole_vessel(mouth.vessel) == into]
+            if source is None or not ends or low[2] >= levels.get(water, -math.inf):
+                continue
+            whole, level = sump_water_of(model, source).whole, levels[water]
+            mouth = min(ends, key=lambda end: end.lower_edge)
+            way = part.way(node, mouth.node)
+            air = [height for _, height in vents(part, mouth, node)]
+            least = max(low[2], mouth.lower_edge, *air)
+            by_itself = least < level
+            brings = whole.volume(level) - whole.volume(max(least if by_itself else low[2], whole.bottom))
+            if way is None or way.barred_by() or not (by_itself or brings > room):
+                continue
+            store = source.part.name
+            how = (
+                f"siphons {volume_of(brings)} from {store} into {into} by itself: its end there lies "
+                f"{length(level - mouth.lower_edge)} below the water of {store}, and nothing lets air in"
+                if by_itself
+                else f"brings up to {volume_of(brings)} from {store} to {into} if it isn't stopped"
+            )
+            yield Finding(
+                severity="fault" if by_itself and brings > room else "warning",
+                parts=(name, into),
+                measured=brings,
+                limit=room,
+                unit="m³",
+                at=mouth.at,
+                message=f"{name} {how}; {into} has room for {volume_of(room)} besides what drains back",
+                remedy=f"end it over the water of {store}, in air, or let air in at its highest point"
+                if by_itself
+                else f"fill {store} with {volume_of(brings - room)} less",
+            )
 
 
 def _fills(model: Model, built: Built[Sump, SumpData], ways: _Ways) -> Finding:
@@ -121,8 +178,12 @@ def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:
     pumps = {pump: whole_vessel(water) for pump, water in waters.items()}
     names = dict.fromkeys(pumps or (edge.part for edge in part.edges if edge.part != model.tank_name))
     sources = set(pumps.values()) or set(ends)
+    levels = set_levels(model)
+    stands = {whole_vessel(mouth.vessel): levels.get(mouth.vessel, math.inf) for mouth in part.mouths}
     for name, one in found.items():
-        if name in ends and sources - {name, "", *(model.tank_name for _ in pumps)}:
+        # without a pump, what stands lower in another sump fills none
+        higher = {other for other in sources if pumps or stands[other] > stands.get(name, math.inf)}
+        if name in ends and higher - {name, "", *(model.tank_name for _ in pumps)}:
             one.fed_by |= names
             one.pumped |= bool(pumps)
             one.at = one.at or ends[name]

@@ -99,3 +99,60 @@ def test_what_the_other_sump_takes_up_is_not_on_the_floor(height, floods):
     before, after = event.before, event.after
     lost = before.tank[1] - after.tank[1] + before.pipes[1] - after.pipes[1] + event.moved.likely
     assert event.floor.likely == pytest.approx(max(0.0, lost - room), abs=3e-5)
+
+
+BELOW = ("\n  sump:\n", "\n  below:\n"), ("in: sump.return", "in: below.return")
+
+
+def reservoir(*, level=290, down=420, bottom=-400, more=""):
+    """Return a reservoir of 300 by 300 mm beside the sump, 8 mm of glass, with a pump to top up."""
+    return f"""
+  store: {{kind: sump, at: [-500, 20, {bottom}], inside: [300, 300, 300], fixed_to: room,
+    compartments: [{{name: all, level: {level}}}]}}
+  topup: {{kind: pump, model: small 300, outlet: d20 pn 16,
+    at: {{in: store.all, left: 200, front: 150, bottom: 0}}}}
+  line: {{kind: run, pipe: d20 pn 16, start: topup.outlet,
+    route: [{{up: 350}}, {{right: 500{more}}}, {{down: {down}}}, open]}}
+"""
+
+
+def topped_up(**given):
+    return found(*BELOW, name="drain-blocked", more=reservoir(**given))
+
+
+@pytest.mark.parametrize(("level", "severity"), [(290, "fault"), (150, "warning")])
+def test_a_reservoir_that_siphons_into_the_sump(level, severity):
+    """By hand: 0.09 m² from the level to the pump's inlet, about half of its 55 mm up, less half the pump.
+
+    The sump, 0.18 m² and 150 mm over its water, has some 26 L of room, of which 5 L or so drain back.
+    """
+    (finding,) = topped_up(level=level)
+    assert (finding.severity, finding.parts) == (severity, ("topup", "below"))
+    inlet = 0.055 / 2
+    by_hand = 0.3 * 0.3 * (level / 1000 - inlet) - 0.055 * 0.045 * (0.055 - inlet)
+    assert finding.measured == pytest.approx(by_hand, rel=0.03)
+    assert 0.017 < finding.limit < 0.025
+    assert "siphons" in finding.message
+
+
+def test_an_end_over_the_reservoirs_water_or_air_above_it_stops_the_siphon():
+    """Then only a pump that runs on fills the sump, and what has room there is not told."""
+    drip = ", drip: {diameter: 4, pitch: 20, count: 1}"
+    (on,) = topped_up(more=drip)
+    assert (on.severity, "if it isn't stopped" in on.message) == ("warning", True)
+    assert topped_up(level=150, more=drip) == []
+    assert topped_up(level=150, bottom=-800, down=100) == []
+
+
+def test_a_hose_from_a_higher_sump_fills_the_lower_one_only():
+    hose = """
+  store: {kind: sump, at: [-500, 20, -400], inside: [300, 300, 300], fixed_to: room,
+    compartments: [{name: all, level: 290}]}
+  hose: {kind: run, pipe: d20 pn 16, start: [-300, 170, -300],
+    route: [{up: 300}, {right: 500}, {down: 450}, open]}
+"""
+    (finding,) = found(*BELOW, name="drain-blocked", more=hose)
+    assert finding.parts == ("hose", "below")
+    assert finding.measured == pytest.approx(
+        0.09 * 0.198, rel=0.02
+    )  # 290 mm on a floor at -392, down to -300
