@@ -24,7 +24,7 @@ from layout3d.scene.tree import read_tree
 from layout3d.scene.words import ArithmeticMistake
 from layout3d.units import exact_unit
 
-__all__ = ["changed", "stands_at", "text_at", "written_like"]
+__all__ = ["Value", "changed", "stands_at", "text_at", "written_like"]
 
 Value = str | Mapping[str, str]
 """A value's text, or texts by the keys of a mapping."""

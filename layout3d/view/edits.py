@@ -130,8 +130,13 @@ def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[st
     return changes
 
 
-def turned(path: Path, text: str, scene: Scene, part: str, how: str, by: float) -> dict[str, str]:
+def turned(
+    path: Path, text: str, scene: Scene, part: str, how: str, by: float
+) -> dict[str, str | dict[str, str]]:
     """Return the fields to change so that a part is turned ``by`` more, [rad].
+
+    Where a plain angle stands, or none, a part that leans gets a mapping, with what stood there about the
+    upright.
 
     Parameters
     ----------
@@ -149,19 +154,18 @@ def turned(path: Path, text: str, scene: Scene, part: str, how: str, by: float) 
     new = math.degrees(getattr(found.turn, how) + by)
     if how in ("about_up", "about_length"):
         new = (new + 180.0) % 360.0 - 180.0
+    other = {"tip_right": "tip_left", "tip_back": "tip_front"}.get(how, how)
+    key = how if new >= 0.0 or other == how else other
+    figure = math.radians(new if other == how else abs(new))
     if node is not None and node.kind == "map":
-        other = {"tip_right": "tip_left", "tip_back": "tip_front"}.get(how, how)
-        key = how if new >= 0.0 or other == how else other
         if other != how and {how, other} & set(node.value) - {key}:
             raise LayoutError(f"{part} leans the other way", remedy=f"write turn.{key} in the file by hand")
-        figure = new if other == how else abs(new)
-        return {f"{where}.{key}": _figure(text, f"{where}.{key}", math.radians(figure), "angle", scene)}
+        return {f"{where}.{key}": _figure(text, f"{where}.{key}", figure, "angle", scene)}
     if how == "about_up":
-        return {where: _figure(text, where, math.radians(new), "angle", scene)}
-    raise LayoutError(
-        f"{part} is turned about the upright alone",
-        remedy=f"write turn: {{about_up: …, {how}: …}} in the file",
-    )
+        return {where: _figure(text, where, figure, "angle", scene)}
+    stood = {} if node is None else {"about_up": str(node.value)}
+    like = stood.get("about_up", "0 deg")
+    return {where: {**stood, key: written_like(like, figure, "angle", units=scene.units)}}
 
 
 def fields_under(path: Path, text: str, where: str) -> dict[str, str]:

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBo
 from layout3d.errors import LayoutError
 from layout3d.files import written
 from layout3d.parts.base import Vector, vector
-from layout3d.scene.write_back import changed, stands_at
+from layout3d.scene.write_back import Value, changed, stands_at
 from layout3d.solid.placement import Placement
 from layout3d.view import edits, eye
 from layout3d.view.answers import At, Felt, Text
@@ -118,7 +118,7 @@ class Hands(QObject):
             return False
         return self.write({path: text}, here=not everywhere)
 
-    def write(self, changes: Mapping[str, str], *, here: bool = False) -> bool:
+    def write(self, changes: Mapping[str, Value], *, here: bool = False) -> bool:
         """Write values at paths of the file's text; tell whether it could be done, else why not.
 
         ``here`` puts them in place of names and arithmetic that stand there.

@@ -1,10 +1,13 @@
 """Figures told as shares of others, and names and beginnings of parts that are added."""
 
+import math
+
 import pytest
 
 from layout3d.errors import LayoutError
 from layout3d.scene.reader import read_scene
-from layout3d.view.edits import free_name, riders, starter, times, times_of, with_part
+from layout3d.scene.write_back import changed
+from layout3d.view.edits import free_name, riders, starter, times, times_of, turned, with_part
 
 
 @pytest.mark.parametrize(
@@ -68,3 +71,27 @@ def test_what_is_fixed_to_a_part_goes_with_it(tmp_path):
     scene = read_scene(file)
     assert riders(scene, "base") == ("top", "tip")
     assert riders(scene, "tip") == ()
+
+
+@pytest.mark.parametrize(
+    ("stands", "how", "by", "then"),
+    [
+        (", turn: 10", "tip_right", 5, ", turn: {about_up: 10, tip_right: 5}"),
+        (", turn: 10 deg", "tip_back", -5, ", turn: {about_up: 10 deg, tip_front: 5 deg}"),
+        (", turn: lie + 5", "tip_right", -5, ", turn: {about_up: lie + 5, tip_left: 5}"),
+        ("", "tip_back", 5, ", turn: {tip_back: 5 deg}"),
+        ("", "about_up", 5, ", turn: 5 deg"),
+    ],
+)
+def test_what_leans_keeps_its_plain_turn_about_the_upright(tmp_path, stands, how, by, then):
+    file = tmp_path / "a.yaml"
+    rock = "{kind: rock, size: [50, 50, 40], at: {left: 50, front: 50, bottom: 0}%s}"
+    text = (
+        "format: 1\nunits: mm\nvalues: {lie: 20}\nwaterline: 50\nparts:\n"
+        f"  tank: {{kind: tank, inside: [200, 200, 200], glass: 6}}\n  stone: {rock}\n"
+    )
+    scene = read_scene(file, text=text % stands)
+    new = changed(text % stands, turned(file, text % stands, scene, "stone", how, math.radians(by)))
+    assert new == text % then
+    before, after = (one.part("stone").turn for one in (scene, read_scene(file, text=new)))
+    assert getattr(after, how) == pytest.approx(getattr(before, how) + math.radians(by))
