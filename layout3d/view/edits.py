@@ -158,9 +158,11 @@ def turned(
     key = how if new >= 0.0 or other == how else other
     figure = math.radians(new if other == how else abs(new))
     if node is not None and node.kind == "map":
-        if other != how and {how, other} & set(node.value) - {key}:
-            raise LayoutError(f"{part} leans the other way", remedy=f"write turn.{key} in the file by hand")
-        return {f"{where}.{key}": _figure(text, f"{where}.{key}", figure, "angle", scene)}
+        figures = {one: 0.0 for one in (how, other) if one in node.value} | {key: figure}
+        return {
+            f"{where}.{one}": _figure(text, f"{where}.{one}", value, "angle", scene)
+            for one, value in figures.items()
+        }
     if how == "about_up":
         return {where: _figure(text, where, figure, "angle", scene)}
     stood = {} if node is None else {"about_up": str(node.value)}

@@ -79,6 +79,7 @@ def test_what_is_fixed_to_a_part_goes_with_it(tmp_path):
         (", turn: 10", "tip_right", 5, ", turn: {about_up: 10, tip_right: 5}"),
         (", turn: 10 deg", "tip_back", -5, ", turn: {about_up: 10 deg, tip_front: 5 deg}"),
         (", turn: lie + 5", "tip_right", -5, ", turn: {about_up: lie + 5, tip_left: 5}"),
+        (", turn: {tip_right: 2}", "tip_right", -5, ", turn: {tip_right: 0, tip_left: 3 deg}"),
         ("", "tip_back", 5, ", turn: {tip_back: 5 deg}"),
         ("", "about_up", 5, ", turn: 5 deg"),
     ],
