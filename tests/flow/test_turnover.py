@@ -42,7 +42,7 @@ top_up: {kind: pump, model: small 1000, outlet: d25 pn 10,
   at: {in: store.all, left: 150, front: 150, bottom: 0}}
 line: {kind: run, pipe: d25 pn 10, start: top_up.outlet, route: [{up: 450}, {right: 600}, {down: 300}, open]}
 """
-    model = scene(SUMP + store)
+    model = scene(SUMP.replace("sump:", "below:").replace("in: sump.", "in: below.") + store)
     assert [one.pumps for one in turnovers(model, running(model))] == [("main",), ("stream",)]
 
 
