@@ -8,13 +8,13 @@ somebody leans on it, is not considered.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
-from layout3d.hold.lift import buoyancy, dried, dried_density, held, lift, tied
+from layout3d.hold.lift import bound, buoyancy, dried, dried_density, held, lift, tied
 from layout3d.keep import FIGURES, code_of, key_of, remembered
 from layout3d.keep import kept as kept_row
 from layout3d.model.around import dense
@@ -37,6 +37,7 @@ COARSE = 5000  # faces: a mesh of fewer is made dense where it lies in the bed
 STEP = 0.01  # to edges of this length, [m]
 DOWNWARD = -0.1  # what looks down by more than this lies on the bed, [-]
 ALIKE = 0.9999  # cosine from which normals are one plane's
+SHELF = 0.5  # what is fixed lies on a face that looks up by this: the fixing only steadies it, [-]
 BED = "substrate"
 
 HOLD_CAUTION = (
@@ -57,6 +58,9 @@ class Hold:
     sideways force at its centre of mass that tips or slides it or what bears it, in the air and with the tank
     full; None where it floats or none does. ``lift`` is what the water lifts above its weight with the tank
     full, below 0 where it sinks; ``lift_dried`` the same with its wood not yet soaked, None where none is.
+    ``fixing`` is what its fixing bears at most, with what is tied to it and lies on it: weight, where it
+    would neither stand nor lie on anything without it, or lift; 0 where it is not fixed to glass, background
+    or room.
     ``stands`` tells whether forces that hold it were found in the empty tank, ``falls_at`` the level of a
     filling tank at which there are none, None where there always are. ``loads`` is what it presses on by
     body; ``on_glass`` what of it may come on bare glass, over ``glass_area`` [m²].
@@ -69,6 +73,7 @@ class Hold:
     mass: float
     lift: float
     lift_dried: float | None
+    fixing: float = 0.0
     tip_angle: float | None = None
     push_dry: float | None = None
     push_flooded: float | None = None
@@ -117,16 +122,31 @@ def holds(model: Model) -> tuple[Hold, ...]:
     found = [
         told for members in _piles(len(pieces), bearings) for told in _pile(model, pieces, members, bearings)
     ]
-    in_pieces = {name for piece in pieces for name in piece.names}
-    fast = held(model)
-    for name, built in model.built.items():
-        if name not in in_pieces and any(_is_piece(body) for body in built.bodies):
-            piece = _piece(model, (name,))
-            assert piece is not None, "it has bodies of rock or wood (holds)"
-            to = fast.get(name) or tuple(getattr(built.part, "fixed_to", ()))
-            found.append(_told(model, piece, rests_on=(), fixed_to=to, loads={}))
+    found += _fixed(model, {name for piece in pieces for name in piece.names}, found)
     order = list(model.built)
     return tuple(sorted(found, key=lambda each: order.index(each.part)))
+
+
+def _fixed(model: Model, loose: Collection[str], others: Sequence[Hold]) -> Iterator[Hold]:
+    """Tell of the pieces that are fixed; what is tied to them and what lies on them hangs on them too."""
+    fast = held(model)
+    groups = [names for names in bound(model) if loose.isdisjoint(names)]
+    for names in groups:
+        whole = _piece(model, names)
+        if whole is None:
+            continue
+        contacts = [bearing.contact for bearing in _bearings(model, [whole])]
+        left, _ = Pile(np.array([whole.centre]), contacts).unrest(np.array([_load(model, whole, None)]))
+        pressed = sum(other.loads.get(body.name, 0.0) for other in others for body in whole.bodies)
+        hangs = left.any() and not any((contact.normals[:, 2] > SHELF).any() for contact in contacts)
+        weight = whole.mass * GRAVITY + pressed if hangs else 0.0
+        fixing = max(weight, *(lift(model, list(whole.bodies), dry=dry) for dry in (False, True)))
+        for name in names:
+            piece = _piece(model, (name,))
+            if piece is not None:
+                to = fast.get(name) or tuple(getattr(model.built[name].part, "fixed_to", ()))
+                bears = fixing if name in fast else 0.0
+                yield _told(model, piece, rests_on=(), fixed_to=to, fixing=bears, loads={})
 
 
 def _is_piece(body: Body) -> bool:

@@ -14,7 +14,7 @@ from layout3d.solid.placement import Points
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import water_density_of
 
-__all__ = ["ballast", "buoyancy", "dried", "dried_density", "held", "lift", "screws", "tied"]
+__all__ = ["ballast", "bound", "buoyancy", "dried", "dried_density", "held", "lift", "screws", "tied"]
 
 ANCHORS = ("glass", "background", "stand", "sump")
 """Groups that hold down what is fixed to them; a pipe does so only by its weight."""
@@ -48,6 +48,12 @@ def held(model: Model) -> dict[str, tuple[str, ...]]:
 
 def tied(model: Model) -> list[tuple[str, ...]]:
     """Return the loose parts in groups that ``fixed_to`` ties together; none that reaches an anchor."""
+    fast = held(model).keys()
+    return [names for names in bound(model) if fast.isdisjoint(names)]
+
+
+def bound(model: Model) -> list[tuple[str, ...]]:
+    """Return all parts in groups that ``fixed_to`` ties together, anchors left out."""
     group = {name: {name} for name in model.built}
     for name, built in model.built.items():
         for holder in getattr(built.part, "fixed_to", ()):
@@ -56,9 +62,9 @@ def tied(model: Model) -> list[tuple[str, ...]]:
                 joined = group[name] | group[other]
                 for each in joined:
                     group[each] = joined
-    order, fast = list(model.built), held(model).keys()
-    loose = {tuple(sorted(names, key=order.index)) for names in group.values() if not names & fast}
-    return sorted(loose, key=lambda names: order.index(names[0]))
+    order = {name: number for number, name in enumerate(model.built)}
+    found = {tuple(sorted(names, key=order.__getitem__)) for names in group.values()}
+    return sorted(found, key=lambda names: order[names[0]])
 
 
 def buoyancy(body: Body, level: float, water: float) -> tuple[float, Points]:

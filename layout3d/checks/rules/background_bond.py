@@ -8,9 +8,10 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, limit
+from layout3d.hold.hold import Hold, holds
 from layout3d.model.model import Model
 from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.base import Body, vector
+from layout3d.parts.base import Body, Built, Part, vector
 from layout3d.units import show
 from layout3d.water.mass import LIFT_CAUTION, lifts
 
@@ -26,15 +27,22 @@ ON_GLASS = 1e-5  # a face whose corners are so near to the pane lies on it, [m]
     limits=("bond_share", "bond_stress", "bond_stress_most"),
 )
 def background_bond(model: Model) -> Iterator[Finding]:
-    """Find backgrounds whose lift is too much for the glass that they lie on, and those on none."""
+    """Find backgrounds whose lift is too much for the glass that they lie on, and those on none.
+
+    Wood that is fixed to one lifts it too, as dry as it comes. What weighs on it is not set against that.
+    """
     pulls = {pull.part: pull.net for pull in lifts(model)}
     for built in model.backgrounds:
-        name, up = built.part.name, pulls.get(built.part.name, 0.0)
+        name = built.part.name
+        tied = [hold for hold in holds(model) if _pulls_on(built, hold)]
+        up = pulls.get(name, 0.0) + sum(_lift(hold) for hold in tied)
         if up <= 0.0:
             continue
         area = _on_glass(built.data, built.bodies)
         share = limit(model, "bond_share")
-        says = f"the water lifts {name} by {show(up, 'force')} more than it weighs"
+        with_it = " and ".join((name, *(hold.part for hold in tied)))
+        weight = "they weigh" if tied else "it weighs"
+        says = f"the water lifts {with_it} by {show(up, 'force')} more than {weight}"
         at = vector(max(built.bodies, key=lambda body: body.solid.volume).solid.centroid)
         if area <= 0.0:
             yield Finding(
@@ -60,6 +68,15 @@ def background_bond(model: Model) -> Iterator[Finding]:
             f"{show(area, 'area')} that lie on the glass",
             remedy=f"bond more of {name}, make it of something heavier, or wedge it under a brace",
         )
+
+
+def _lift(hold: Hold) -> float:
+    return max(hold.lift, hold.lift_dried or 0.0)
+
+
+def _pulls_on(built: Built[Part, object], hold: Hold) -> bool:
+    names = {built.part.name, *(body.name for body in built.bodies)}
+    return _lift(hold) > 0.0 and not names.isdisjoint(hold.fixed_to)
 
 
 def _on_glass(data: BackgroundData, bodies: tuple[Body, ...]) -> float:

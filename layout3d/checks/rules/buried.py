@@ -35,16 +35,18 @@ INLET = 0.01
     "buried",
     asks="Open ends, strainers, nozzles, inlets, pumps, heaters and leaves lie in no foam, sand or rock.",
     caution=f"{CURRENT} {BURNING}",
-    limits=("buried_share", "buried_share_least", "leaves_buried"),
+    limits=("buried_share", "buried_share_least", "heater_buried", "leaves_buried"),
 )
 def buried(model: Model) -> Iterator[Finding]:
     """Find mouths of pipework that something closes, and equipment and plants that lie in something."""
-    few, most = limit(model, "buried_share_least"), limit(model, "buried_share")
+    most, heaters = limit(model, "buried_share"), {built.part.name for built in model.of_kind("heater")}
     devices = {built.part.name for kind in DEVICES for built in model.of_kind(kind)}
     carved = {body.name for built in model.backgrounds for body in built.bodies}
     told: set[str] = set()
     for name, around, what, why in (*_devices(model), *_mouths(model), *_leaves(model)):
         part = name.split(".")[0]
+        least = "heater_buried" if part in heaters else "buried_share_least"
+        few = limit(model, least)
         if around.share <= few or part in told & devices:
             continue
         told.add(part)
@@ -58,7 +60,7 @@ def buried(model: Model) -> Iterator[Finding]:
             unit="-",
             at=around.at,
             message=f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
-            f"(limit buried_share_least): {why}",
+            f"(limit {least}): {why}",
             remedy=f"move {part} into the open"
             + ("" if carved.isdisjoint(around.bodies) else ", or leave an opening around it (`cut_outs:`)"),
         )

@@ -88,6 +88,7 @@ def judged(monkeypatch, up, area):
     other = SimpleNamespace(part=SimpleNamespace(name="other"), data=None, bodies=(small,))
     wall = SimpleNamespace(part=SimpleNamespace(name="wall"), data=None, bodies=(small, large))
     model.backgrounds = (other, wall)
+    monkeypatch.setattr(module, "holds", lambda model: ())
     return list(module.background_bond.find(model))
 
 
@@ -109,3 +110,20 @@ def test_on_no_glass_any_lift_is_a_fault(monkeypatch):
     (one,) = judged(monkeypatch, 0.5, 0.0)
     assert (one.severity, one.measured, one.limit, one.unit) == ("fault", 0.5, 0.0, "N")
     assert judged(monkeypatch, 0.0, 0.0) == []
+
+
+def test_wood_on_a_background_pulls_on_its_bond_too(check):
+    """What the water lifts of a log, told by `floats` where it is loose, is added to the slab's."""
+    log = (
+        "log: {kind: wood, length: 300, branches: 0, detail: 2000, material: wood pine, at: [300, 100, 0]TO}"
+    )
+
+    def lifted(rule, to):
+        parts = f"{slab(60, ', gap: 20')}\n{log.replace('TO', to)}"
+        return next(
+            found for found in check(rule, parts, waterline=399) if rule != RULE or "wall" in found.parts
+        )
+
+    loose, alone, tied = lifted("floats", ""), lifted(RULE, ""), lifted(RULE, ", fixed_to: wall")
+    assert tied.measured == pytest.approx(alone.measured + loose.measured, rel=1e-6)
+    assert "lifts wall and log by" in tied.message

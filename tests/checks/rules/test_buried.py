@@ -40,6 +40,14 @@ def test_a_heater_in_sand_or_foam_is_a_fault(check, holder):
     assert check(RULE, rod, waterline=300) == ()
 
 
+@pytest.mark.parametrize(("sunk", "severity"), [(0, None), (5, None), (20, "warning"), (140, "fault")])
+def test_a_heater_that_stands_in_sand_by_more_than_its_end_is_told(check, sunk, severity):
+    """A rod 150 mm long and 30 thick: 20 mm and its end are some 13 % of its surface."""
+    rod = f"rod: {{kind: heater, length: 150, at: [300, 300, {200 - sunk}], fixed_to: tank.back}}"
+    found = check(RULE, f"sand: {{kind: substrate, depth: 200}}\n{rod}", waterline=380)
+    assert [finding.severity for finding in found] == [severity] * bool(severity)
+
+
 HOLES = "drain: {panel: back, left: 300, bottom: 250, bulkhead: 1 in thin}"
 WALL = "wall: {kind: background, panels: [back], thickness: 150, relief: {form: flat}, embeds: [EMBEDS]}"
 
