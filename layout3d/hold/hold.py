@@ -8,7 +8,7 @@ somebody leans on it, is not considered.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -127,7 +127,7 @@ def holds(model: Model) -> tuple[Hold, ...]:
     return tuple(sorted(found, key=lambda each: order.index(each.part)))
 
 
-def _fixed(model: Model, loose: Collection[str], others: Sequence[Hold]) -> Iterator[Hold]:
+def _fixed(model: Model, loose: set[str], others: Sequence[Hold]) -> Iterator[Hold]:
     """Tell of the pieces that are fixed; what is tied to them and what lies on them hangs on them too."""
     fast = held(model)
     groups = [names for names in bound(model) if loose.isdisjoint(names)]

@@ -146,6 +146,7 @@ REACHES_MORE = {
         ),
         {},
     ),
+    "under-water": ("mist: {kind: mist_maker, at: [300, 200, 0]}", {}),
 }
 """The case in which a rule reads a limit that neither its faulty scene nor the clean one makes it read."""
 
