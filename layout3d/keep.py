@@ -18,7 +18,7 @@ import dataclasses
 import enum
 import functools
 import hashlib
-import math
+import operator
 import os
 import stat
 import struct
@@ -27,10 +27,10 @@ import threading
 import time
 from array import array
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from types import NoneType
-from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 if TYPE_CHECKING:
     import sqlite3
@@ -101,53 +101,50 @@ def key_of(what: str, *inputs: object) -> bytes:
     ------
     TypeError : an input is of another kind, so that it can't be told by content.
     """
-    digest = hashlib.sha256()
-    _feed(digest.update, what, what)
-    for given in inputs:
-        _feed(digest.update, given, what)
-    return digest.digest()
+    told: list[bytes] = []
+    _feed(told.append, (what, *inputs), what)
+    return hashlib.sha256(b"".join(told)).digest()
 
 
-def _feed(update: Callable[[bytes], None], value: object, what: str) -> None:
-    """Give a digest bytes that differ wherever a value or its type does: what has a length tells it first."""
-    kind: Any = type(value)
-    name, tell = _telling(kind)
-    told = tell(value)
-    if told is None:
-        raise TypeError(f"{what}: inputs of a kept result must be plain data, got {kind.__name__}")
-    if isinstance(told, bytes):
-        update(b"%s%d:" % (name, len(told)) + told)
-    else:
-        update(b"%d %s%d:" % (len(name), name, len(told)))
-        for item in told:
-            _feed(update, item, what)
+def _feed(give: Callable[[bytes], None], values: Iterable[Any], what: str) -> None:
+    """Give bytes that differ wherever values or their types do: what has a length tells it first."""
+    for value in values:
+        kind: Any = type(value)
+        plain, items, name = _telling(kind)
+        if plain is not None:
+            told = plain(value)
+            give(b"%s%d:%b" % (name, len(told), told))
+            continue
+        within = items(value)
+        if within is None:
+            raise TypeError(f"{what}: inputs of a kept result must be plain data, got {kind.__name__}")
+        give(b"%d %s%d:" % (len(name), name, len(within)))
+        _feed(give, within, what)
 
 
 @functools.cache
-def _telling(kind: type) -> tuple[bytes, Callable[[Any], bytes | Sequence[object] | None]]:
-    """Return a type's name, and what tells its values: bytes, or other values; None for what nothing tells.
-
-    Looked up once for each type, for there are many keys.
-    """
-    name = kind.__qualname__.encode()
+def _telling(kind: Any) -> tuple[Any, Any, bytes]:
+    """Return what tells a type's values by bytes, or by other values (None: nothing does), and its name."""
+    name: bytes = kind.__qualname__.encode()
     if hasattr(kind, "content_key"):
-        return name, lambda value: key if isinstance(key := value.content_key, bytes) else key.encode()
+        return lambda value: key if isinstance(key := value.content_key, bytes) else key.encode(), None, name
     if issubclass(kind, enum.Enum):
-        return name, lambda value: (value.name,)
+        return None, lambda value: (value.name,), name
     if issubclass(kind, NoneType | bool | int | str):
-        return name, lambda value: repr(value).encode()
+        return lambda value: repr(value).encode(), None, name
     if issubclass(kind, float):
-        return b"float", lambda value: _DOUBLE.pack(value + 0.0)
+        return lambda value: _DOUBLE.pack(value + 0.0), None, b"float"
     if issubclass(kind, bytes | tuple):
-        return b"bytes" if issubclass(kind, bytes) else b"tuple", lambda value: value
+        return (bytes, None, b"bytes") if issubclass(kind, bytes) else (None, tuple, b"tuple")
     if issubclass(kind, Mapping):
-        return b"mapping", lambda value: tuple(value.items())
+        return None, lambda value: tuple(value.items()), b"mapping"
     if kind.__module__ == "numpy" and hasattr(kind, "tobytes"):
-        return name, lambda a: None if a.dtype.hasobject else (a.dtype.str, tuple(a.shape), a.tobytes())
-    if dataclasses.is_dataclass(kind) and kind.__dataclass_params__.frozen:  # type: ignore[attr-defined] # private
+        return None, lambda a: None if a.dtype.hasobject else (a.dtype.str, tuple(a.shape), a.tobytes()), name
+    if getattr(getattr(kind, "__dataclass_params__", None), "frozen", False):
         names = [field.name for field in dataclasses.fields(kind)]
-        return f"{name!r} {names}".encode(), lambda value: [getattr(value, each) for each in names]
-    return name, lambda _: None
+        fields = operator.attrgetter(*names) if len(names) > 1 else lambda v: [getattr(v, n) for n in names]
+        return None, fields, f"{name!r} {names}".encode()
+    return None, lambda _: None, name
 
 
 @functools.cache
@@ -207,7 +204,7 @@ def kept(key: bytes, form: Form[Any], make: Callable[[], Value], *, worth: float
         if time.perf_counter() - begin >= (WORTH_FILING if worth is None else worth):
             file_away(key, form, made)
         else:
-            _remember(_filed_under(key, form), made, form)
+            _remember(_filed_under(key, form), made, form.size(made))
     return made
 
 
@@ -219,12 +216,16 @@ def remembered(
     For what can't be filed, or is made sooner than read; ``make`` is as in ``kept``.
     ``size`` tells about what a result takes, [bytes].
     """
-    form: Form[Value] = Form(what, _no_bytes, _no_bytes, size)
-    return kept(key_of(what, *inputs), form, make, worth=math.inf)
-
-
-def _no_bytes(_: object) -> NoReturn:
-    raise ValueError("kept in memory only")
+    key = key_of(what, *inputs)
+    with _lock:
+        if key in _memory:
+            _memory.move_to_end(key)
+            value: Value = _memory[key][0]
+            return value
+    made = make()
+    if made is not None:
+        _remember(key, made, size(made))
+    return made
 
 
 def recalled(key: bytes, form: Form[Value]) -> Value | None:
@@ -242,7 +243,7 @@ def recalled(key: bytes, form: Form[Value]) -> Value | None:
         value = form.unpack(content)
     except (ValueError, KeyError, TypeError):
         return None
-    _remember(key, value, form)
+    _remember(key, value, form.size(value))
     return value
 
 
@@ -252,7 +253,7 @@ def file_away(key: bytes, form: Form[Value], value: Value, *, once: bool = False
     with _lock:
         if not (once and _file.rows("1", key)):
             _file.add(key, form.pack(value))
-    _remember(key, value, form)
+    _remember(key, value, form.size(value))
 
 
 def _filed_under(key: bytes, form: Form[Any]) -> bytes:
@@ -270,9 +271,9 @@ def forget() -> None:
         _held = 0
 
 
-def _remember(key: bytes, value: Value, form: Form[Value]) -> None:
+def _remember(key: bytes, value: object, size: int) -> None:
     global _held
-    size = form.size(value) + OVERHEAD
+    size += OVERHEAD
     with _lock:
         _held += size - _memory.pop(key, (None, 0))[1]
         _memory[key] = (value, size)

@@ -14,7 +14,7 @@ from typing import TypeAlias
 import coal
 import numpy as np
 
-from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, remembered
+from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
@@ -32,6 +32,7 @@ WAY_STEPS = 48
 BESIDE = 1e-5  # more than the tree library takes for touching, [m]
 Figures: TypeAlias = tuple[float, ...]
 ROOM = 1e-6  # around the room that two boxes have in common, far more than rounding, [m]
+MOST_PAIRS = 1_000  # that a solid knows by itself; past that it begins anew
 NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
 
@@ -132,17 +133,20 @@ def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:
 def _of_pair(what: str, a: Solid, b: Solid, measure: Callable[[Placement], Figures]) -> Figures:
     """Return what is measured of two solids, kept under their shapes and where b stands in a's axes.
 
-    So it stays true wherever the two stand together, and moving one solid costs only its own pairs. In memory
-    it is found by where each stands as well, which is told sooner.
+    So it stays true wherever the two stand together, and moving one solid costs only its own pairs. Beside
+    that the first solid knows it by where the other stands, which is told sooner.
     """
-
-    def found() -> Figures:
+    own: dict[tuple[str, bytes], Figures] = vars(a).setdefault("_of_pairs", {})
+    found = own.get((what, b.content_key))
+    if found is None:
         relative = a.placement.inverse() @ b.placement
         numbers = np.concatenate([relative.rotation.ravel(), relative.offset]).round(ROUNDED) + 0.0
         key = key_of(what, code_of("solid"), a.shape, b.shape, numbers)
-        return kept(key, FIGURES, lambda: measure(relative), worth=0.0)
-
-    return remembered(what, a, b, make=found, size=FIGURES.size)
+        found = kept(key, FIGURES, lambda: measure(relative), worth=0.0)
+        if len(own) >= MOST_PAIRS:
+            own.clear()
+        own[what, b.content_key] = found
+    return found
 
 
 def way_out(moving: Solid, still: Solid, directions: Points) -> Points:

@@ -17,6 +17,7 @@ __all__ = ["area_at", "surely_one_below", "volume_below", "volume_under"]
 PAST = 1e-9  # of a solid's top: there a level has surely passed it, rounding or not, [m]
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
 LARGE = 500  # faces of a solid whose figures are filed
+MOST_ROWS = 16  # sets of levels that a solid knows by itself: the same are asked again and again
 MOST_TOLD = 4_096  # levels of a solid that are held; past that it begins anew
 
 
@@ -132,8 +133,27 @@ def _plan_areas(vertices: Points, faces: Faces) -> Points:
 
 
 def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
-    """Return ``_below`` at levels, each of which is told once; those above and below the solid are known."""
+    """Return ``_below`` at levels, each of which is told once; those above and below the solid are known.
+
+    What is returned is held, and can't be written to.
+    """
     wanted = np.atleast_1d(np.asarray(levels, dtype=np.float64)).ravel()
+    own = vars(solid)
+    if "_rows" not in own:
+        own["_rows"] = remembered("rows by levels", solid, make=dict, size=lambda _: 8 * MOST_TOLD)
+    rows: dict[tuple[int, bytes], Points] = own["_rows"]
+    asked = (order, wanted.tobytes())
+    found = rows.get(asked)
+    if found is None:
+        found = _found(solid, wanted, order)
+        found.flags.writeable = False
+        if len(rows) >= MOST_ROWS:
+            rows.clear()
+        rows[asked] = found
+    return found
+
+
+def _found(solid: Solid, wanted: Points, order: int) -> Points:
     if not len(wanted):
         return np.zeros(0)
     least, most = float(wanted.min()), float(wanted.max())
@@ -143,7 +163,7 @@ def _between(solid: Solid, levels: ArrayLike, *, order: int) -> Points:
     if carving is not None:
 
         def left(fresh: Points) -> Points:
-            found = _between(carving.base, fresh, order=order)
+            found = _between(carving.base, fresh, order=order).copy()
             for part in carving.taken:
                 found -= _between(part, fresh, order=order)
             return np.maximum(found, 0.0)

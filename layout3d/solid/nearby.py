@@ -208,19 +208,47 @@ def kept_by_place(
     whichever places it names, an answer is only taken from a search that looked nowhere else, and found the
     very same there.
     """
+    last = remembered("last search", key, make=_Last, size=lambda _: 2_000 + 8 * len(solids))
+    if not last.holds_for(solids):
+        last.solids, last.found = tuple(solids), _found(key, solids, find)
+        last.places = np.array(last.found[2]).reshape(-1, 2, 3)
+    return last.found[:2]
+
+
+class _Last:
+    """What the last search with a key found, among which solids it looked, and in which places."""
+
+    def __init__(self) -> None:
+        self.solids: tuple[Solid, ...] | None = None
+        self.found: tuple[Row, bytes, Row] = (), b"", ()
+        self.places: Points = np.zeros((0, 2, 3))
+
+    def holds_for(self, solids: Sequence[Solid]) -> bool:
+        """Tell whether the same lies there of these solids, as far as that is told by their boxes."""
+        if self.solids is None or len(solids) != len(self.solids):
+            return False
+        pairs = zip(self.solids, solids, strict=True)
+        changed = [each for old, new in pairs if old is not new and old != new for each in (old, new)]
+        return not any(_meet(each.bounds, self.places).any() for each in changed)
+
+
+def _found(
+    key: bytes, solids: Sequence[Solid], find: Callable[[], tuple[Row, Points]]
+) -> tuple[Row, bytes, Row]:
+    """Return what a search finds, the key that it is kept under, and where it looked."""
     hint = key_of("places", key)
     looked = recalled(hint, FIGURES)
     if looked is not None:
         answer = _key(key, looked, solids)
         row = recalled(answer, FIGURES)
         if row is not None:
-            return row, answer
+            return row, answer, looked
     row, boxes = find()
     looked = places_of(boxes)
     answer = _key(key, looked, solids)
     file_away(hint, FIGURES, looked)
     file_away(answer, FIGURES, row)
-    return row, answer
+    return row, answer, looked
 
 
 def _key(key: bytes, looked: Row, solids: Sequence[Solid]) -> bytes:
