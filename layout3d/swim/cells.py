@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from layout3d.keep import Form, code_of, kept, key_of
 from layout3d.solid.contain import inside
 from layout3d.solid.shape import Points, Solid
+from layout3d.swim.joined import joined
 
 __all__ = ["Cells", "Grid", "cells_of"]
 
@@ -84,8 +85,6 @@ def cells_of(solid: Solid, grid: Grid) -> Cells:
 
 
 def _cells(solid: Solid, grid: Grid) -> Cells:
-    from scipy.ndimage import label
-
     corners = grid.of(solid.vertices)
     # a cell more all round, so that what is outside hangs together
     low = np.maximum(np.floor(corners.min(axis=0)).astype(np.int64) - 1, 0)
@@ -96,13 +95,13 @@ def _cells(solid: Solid, grid: Grid) -> Cells:
         return Cells((0, 0, 0), nothing, nothing)
     surface = _touched((corners - low)[solid.faces], high - low + 1)
     # what hangs together beside the surface is in or out as any one cell of it is
-    numbers, count = label(~surface.T)
+    numbers, count = joined(~surface)
     one = np.zeros(count + 1, dtype=np.int64)
-    one[numbers.ravel()] = np.arange(numbers.size)
-    z, y, x = np.unravel_index(one[1:], numbers.shape)
+    one[numbers.ravel(order="K")] = np.arange(numbers.size)
+    z, y, x = np.unravel_index(one[1:], numbers.T.shape)
     fills = np.zeros(count + 1, dtype=bool)
     fills[1:] = inside(solid, np.array(grid.low) + grid.cell * (np.column_stack([x, y, z]) + low))
-    return Cells(first, surface, fills[numbers].T)
+    return Cells(first, surface, fills[numbers])
 
 
 def _touched(corners: Points, counts: Whole) -> Mask:

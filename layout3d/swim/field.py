@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from layout3d.solid.shape import Points, Solid
 from layout3d.swim.cells import Grid, Mask, cells_of
+from layout3d.swim.joined import joined
 
 __all__ = ["Cell", "Clearance", "clearance"]
 
@@ -78,7 +79,7 @@ class Clearance:
         ----------
         radius : [m], of the ball; certain: it fits for all of ``error``
         """
-        return _labelled(self.fits(radius))
+        return joined(self.fits(radius))
 
     def widest(self, start: Mask, end: Mask, within: Mask | None = None) -> float:
         """Return the diameter of the largest ball that gets from one set of cells to another, [m].
@@ -97,7 +98,7 @@ class Clearance:
         low, high = least - 1, min(int(field.T.flat[side].max(initial=0)) for side in ends)
         middle = high  # often nothing on the way is narrower than its ends
         while low < high:
-            numbers, count = _labelled(field >= middle)
+            numbers, count = joined(field >= middle)
             here, there = (_present(numbers.T.flat[side], count) for side in ends)
             low, high = (middle, high) if (here & there).any() else (low, middle - 1)
             middle = (low + high + 1) // 2
@@ -119,7 +120,7 @@ class Clearance:
                     gaps[index] = self.diameter(low) if low >= least else 0.0
                 return
             middle = (low + high) // 2
-            numbers, _ = _labelled(self.squared >= middle)
+            numbers, _ = joined(self.squared >= middle)
             got = [index for index in asked if numbers[places[index]] == numbers[home]]
             look(middle, high, got)
             look(low, middle, [index for index in asked if index not in got])
@@ -195,14 +196,6 @@ def _squared(free: Mask, most: int) -> Squares:
             np.minimum(to[step:], shifted[:-step], out=to[step:])
             np.minimum(to[:-step], shifted[step:], out=to[:-step])
     return found
-
-
-def _labelled(mask: Mask) -> tuple[NDArray[np.int32], int]:
-    """Return which set of cells that hang together by their faces each is in, from 1, and how many."""
-    from scipy.ndimage import label
-
-    numbers, count = label(mask.T)
-    return numbers.T, int(count)
 
 
 def _present(numbers: NDArray[np.int32], count: int) -> Mask:

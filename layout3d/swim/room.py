@@ -154,17 +154,15 @@ def _room(space: Solid, taken: Sequence[Solid], depths: Sequence[float], middle:
 
 
 def _size(field: Clearance, depth: float) -> Size:
-    from scipy.ndimage import find_objects
-
     radius = depth / 2.0
     numbers, count = field.joined(radius)
     if not count:
         return Size(depth=depth, volume=0.0, pockets=())
     main = 1 + int(np.bincount(numbers.ravel(order="K"), minlength=count + 1)[1:].argmax())
-    blocks = find_objects(numbers.T)
     parted = [number for number in range(1, count + 1) if number != main]
-    roomiest = [_roomiest(field, numbers, number, blocks[number - 1][::-1]) for number in parted]
-    home = _roomiest(field, numbers, main, blocks[main - 1][::-1])
+    beside = np.argwhere((numbers > 0) & (numbers != main))
+    roomiest = [_roomiest(field, beside[numbers[tuple(beside.T)] == number]) for number in parted]
+    home = _roomiest(field, np.argwhere(numbers == main)) if parted else (0, 0, 0)
     most = 2.0 * sum(field.error)
     pockets = [
         Pocket(
@@ -183,12 +181,10 @@ def _size(field: Clearance, depth: float) -> Size:
     )
 
 
-def _roomiest(field: Clearance, numbers: NDArray[np.int32], number: int, block: tuple[slice, ...]) -> Cell:
-    """Return the cell of most clearance of a set of cells that lie in a block."""
-    inner = np.where(numbers[block] == number, field.squared[block], np.uint16(0))
-    i, j, k = np.unravel_index(int(inner.argmax()), inner.shape)
-    x, y, z = (part.start for part in block)
-    return int(x + i), int(y + j), int(z + k)
+def _roomiest(field: Clearance, cells: NDArray[np.intp]) -> Cell:
+    """Return the cell of most clearance among some (n, 3)."""
+    x, y, z = cells[int(field.squared[tuple(cells.T)].argmax())].tolist()
+    return x, y, z
 
 
 def _middle(model: Model) -> float | None:
