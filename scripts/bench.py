@@ -162,7 +162,7 @@ def sheets_and_templates(rounds: int) -> None:
     """Print the processor time of the showcase's sheets and templates as PDF; the goal is 20 s for each."""
     from layout3d.sheets.pdf import pdf
     from layout3d.sheets.sheets_of import sheets_of, style_of
-    from layout3d.sheets.templates.collect import template_files
+    from layout3d.sheets.templates.collect import bench_files
 
     built = build_model(read_scene(GORGE))
 
@@ -170,7 +170,7 @@ def sheets_and_templates(rounds: int) -> None:
         return pdf([sheet.page for sheet in sheets_of(built, style_of(built))], "sheets")
 
     sheets = [processor(drawn) for _ in range(rounds)]
-    templates = [processor(lambda: template_files(built)) for _ in range(rounds)]
+    templates = [processor(lambda: bench_files(built)) for _ in range(rounds)]
     print(
         f"\n  all sheets of the showcase  {spread(sheets)}\n  its templates               {spread(templates)}"
     )

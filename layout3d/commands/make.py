@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -24,9 +24,6 @@ from layout3d.commands.scene import (
 if TYPE_CHECKING:
     from layout3d.model.model import Model
     from layout3d.shop.fault import Fault
-    from layout3d.shop.shop import Shop
-
-    Writer = Callable[[Model, Shop], dict[str, bytes]]
 
 __all__ = ["make"]
 
@@ -41,16 +38,6 @@ Paper = Annotated[
         help="Of the templates: A4, A3, letter or tabloid; by default A4, in scenes in inches letter.",
     ),
 ]
-
-
-def _writers(paper: str) -> Iterator[Writer]:
-    """Yield what writes files: each is given the model and the shop data, and returns path -> content."""
-    from layout3d.report.make import make_files
-    from layout3d.sheets.templates.collect import panel_files, template_files
-
-    yield make_files
-    yield lambda model, _: template_files(model, paper=paper)
-    yield lambda model, _: panel_files(model)
 
 
 def _checked(model: Model) -> Iterator[Fault]:
@@ -83,10 +70,11 @@ def make(
         refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
         from layout3d.beside import made_beside
         from layout3d.folders import OwnFolder
-        from layout3d.report.make import CAUTION, fault_lines, make_lines
+        from layout3d.report.make import CAUTION, fault_lines, make_files, make_lines
         from layout3d.report.order import order_files, order_lines
         from layout3d.report.writing import Line, plain
         from layout3d.sheets.drawing import check_paper
+        from layout3d.sheets.templates.collect import bench_files
         from layout3d.shop.order import build_order
         from layout3d.shop.shop import shop
         from layout3d.shop.step import ORDER
@@ -102,9 +90,7 @@ def make(
             lines = [*fault_lines(model, faults), *make_lines(model, made), *order_lines(model, order)]
             lines += [Line(""), Line(CAUTION, style="faint")]
             files: dict[str, bytes] = {"make.txt": plain(lines).encode()}
-            files |= order_files(model, order)
-            for writer in _writers(paper):
-                files |= writer(model, made)
+            files |= order_files(model, order) | make_files(model, made) | bench_files(model, paper=paper)
         facts: dict[str, Any] = {"format": 1, "scene": model.scene.file, "title": model.scene.title}
         facts |= {"faults": [fault.message for fault in faults]}
 

@@ -10,7 +10,7 @@ import pytest
 from drawings import texts_of
 
 from layout3d.sheets.drawing import PAPERS
-from layout3d.sheets.templates.collect import panel_files, template_files, templates_of
+from layout3d.sheets.templates.collect import bench_files, templates_of
 from layout3d.sheets.templates.strips import wrapped_holes
 from layout3d.sheets.templates.tiles import tiled
 
@@ -31,8 +31,9 @@ def drilled(scene):
 
 def test_every_sheet_has_control_lines_both_ways(drilled, pages):
     for paper in PAPERS:
-        for content in template_files(drilled(), paper=paper).values():
-            sheets = pages(content)[1:]
+        files = bench_files(drilled(), paper=paper)
+        for name in filter(lambda name: name.endswith(".pdf"), files):
+            sheets = pages(files[name])[1:]
             assert sheets
             for sheet in sheets:
                 assert len(sheet.lines(100.0, upright=False, give=0.001)) == 1
@@ -48,7 +49,7 @@ def test_in_inches_the_control_lines_are_four_inches_on_letter(scene, pages):
         units="in",
         waterline=2,
     )
-    (sheet,) = pages(template_files(model)["templates/tank-back.pdf"])[1:]
+    (sheet,) = pages(bench_files(model)["templates/tank-back.pdf"])[1:]
     assert sorted(sheet.size) == pytest.approx(sorted(PAPERS["letter"]), abs=0.01)
     assert len(sheet.lines(101.6, upright=False, give=0.001)) == 1
     assert sheet.circles[0][2] == pytest.approx(25.4, abs=0.01)
@@ -66,7 +67,7 @@ def test_holes_are_where_the_drill_goes_seen_from_outside(drilled, pages):
 
     The pane reaches 6 mm past the inside at both ends. A template that is printed mirrored fails here.
     """
-    (sheet,) = pages(template_files(drilled())["templates/tank-back.pdf"])[1:]
+    (sheet,) = pages(bench_files(drilled())["templates/tank-back.pdf"])[1:]
     holes = holes_of(sheet)
     pitch = np.subtract(holes[34], holes[20])
     assert pitch == pytest.approx((-70.0, -30.0), abs=0.1)
@@ -80,7 +81,7 @@ def test_holes_are_where_the_drill_goes_seen_from_outside(drilled, pages):
 
 def test_holes_drilled_from_inside_are_seen_from_inside(drilled, pages):
     inside = TWO.replace("panel: back,", "panel: back, drilled_from: inside,")
-    (sheet,) = pages(template_files(drilled(inside))["templates/tank-back.pdf"])[1:]
+    (sheet,) = pages(bench_files(drilled(inside))["templates/tank-back.pdf"])[1:]
     holes = holes_of(sheet)
     assert np.subtract(holes[34], holes[20]) == pytest.approx((70.0, -30.0), abs=0.1)
     assert "inside" in {words.split(":")[0].rpartition(" ")[2] for _, _, words in sheet.texts}
@@ -88,7 +89,7 @@ def test_holes_drilled_from_inside_are_seen_from_inside(drilled, pages):
 
 def test_a_pane_drilled_from_both_sides_has_a_template_of_each(drilled):
     mixed = TWO.replace("panel: back,", "panel: back, drilled_from: inside,", 1)
-    assert set(template_files(drilled(mixed))) == {
+    assert {name for name in bench_files(drilled(mixed)) if name.startswith("templates/")} == {
         "templates/tank-back-from-inside.pdf",
         "templates/tank-back-from-outside.pdf",
     }
@@ -96,7 +97,7 @@ def test_a_pane_drilled_from_both_sides_has_a_template_of_each(drilled):
 
 def test_of_the_bottom_front_and_back_stay_and_left_and_right_change_places(drilled, pages):
     hole = "a: {panel: bottom, left: 60, front: 100, diameter: 20}"
-    (sheet,) = pages(template_files(drilled(hole))["templates/tank-bottom.pdf"])[1:]
+    (sheet,) = pages(bench_files(drilled(hole))["templates/tank-bottom.pdf"])[1:]
     (x, y, _), edges = sheet.circles[0], sheet.lines(162.0, upright=True)
     assert max(line[0, 0] for line in edges) - x == pytest.approx(66.0, abs=0.1)
     assert y - edges[0][0, 1] == pytest.approx(106.0, abs=0.1)
@@ -108,7 +109,7 @@ def test_sheets_join_on_their_crosses(scene, pages):
         "kind: tank, inside: [900, 300, 130], glass: 8, "
         "holes: {a: {panel: back, right: 430, bottom: 70, diameter: 30}}"
     )
-    sheets = pages(template_files(scene("", tank=tank, waterline=50))["templates/tank-back.pdf"])[1:]
+    sheets = pages(bench_files(scene("", tank=tank, waterline=50))["templates/tank-back.pdf"])[1:]
     assert len(sheets) >= 2
     shift, last, edges, holes = np.zeros(2), None, [], []
     for sheet in sheets:
@@ -144,8 +145,8 @@ def test_a_round_wall_is_unrolled_at_the_face_that_is_drilled(scene):
 
 def test_the_strip_is_as_wide_as_the_pipe_is_round(bar_scene, pages):
     model = bar_scene()
-    (name,) = [name for name in template_files(model) if name.endswith("-holes.pdf")]
-    sheets = pages(template_files(model)[name])[1:]
+    (name,) = [name for name in bench_files(model) if name.endswith("-holes.pdf")]
+    sheets = pages(bench_files(model)[name])[1:]
     girth = math.pi * 25.0  # ISO 161-1: a d25 pipe is 25 mm outside
     assert sheets[0].lines(girth, upright=True)
     for sheet in sheets:
@@ -192,7 +193,7 @@ def dxf_of(content):
 
 
 def test_the_shop_gets_each_hole_at_its_place(drilled):
-    document = dxf_of(panel_files(drilled())["panels/tank-back.dxf"])
+    document = dxf_of(bench_files(drilled())["panels/tank-back.dxf"])
     assert document.header["$INSUNITS"] == 4  # millimetres: DXF reference, header section
     assert {"outline", "holes", "dimensions", "notes"} <= {layer.dxf.name for layer in document.layers}
     holes = {
@@ -208,7 +209,7 @@ def test_the_shop_gets_each_hole_at_its_place(drilled):
 
 
 def test_dimensions_for_the_shop_measure_what_they_say(drilled):
-    document = dxf_of(panel_files(drilled())["panels/tank-back.dxf"])
+    document = dxf_of(bench_files(drilled())["panels/tank-back.dxf"])
     told = {d.dxf.text: d.get_measurement() for d in document.modelspace().query("DIMENSION")}
     assert told == {text: pytest.approx(float(text), abs=0.051) for text in told}
     # each from the edge that the scene measures it from, on the glass itself
@@ -221,7 +222,7 @@ def test_a_baffle_and_a_comb_come_out_in_their_outline(scene):
         " glass: 6, weir: {depth: 25, slot: 6, tooth: 4}}",
         waterline=280,
     )
-    outline = next(iter(dxf_of(panel_files(model)["panels/box-front.dxf"]).modelspace().query("LWPOLYLINE")))
+    outline = next(iter(dxf_of(bench_files(model)["panels/box-front.dxf"]).modelspace().query("LWPOLYLINE")))
     corners = np.array([point[:2] for point in outline])
     onward = np.roll(corners, -1, axis=0)
     area = abs(float((corners[:, 0] * onward[:, 1] - onward[:, 0] * corners[:, 1]).sum()) / 2)
@@ -231,7 +232,7 @@ def test_a_baffle_and_a_comb_come_out_in_their_outline(scene):
 
 def test_a_baffle_is_cut_two_glue_joints_narrower_than_the_sump(shipped):
     """The sump of the scene weir is 340 mm deep inside; silicone between panes is 1.5 mm thick."""
-    document = dxf_of(panel_files(shipped("weir"))["panels/sump-baffle_inlet.dxf"])
+    document = dxf_of(bench_files(shipped("weir"))["panels/sump-baffle_inlet.dxf"])
     corners = np.array([point[:2] for point in next(iter(document.modelspace().query("LWPOLYLINE")))])
     assert np.ptp(corners, axis=0) == pytest.approx([337.0, 200.0])
     assert any("glue joints" in text.dxf.text for text in document.modelspace().query("TEXT"))
@@ -251,8 +252,7 @@ def test_a_slab_is_told_to_leave_a_whole_overflow_box_free(scene):
 
 
 def test_files_are_the_same_each_time(drilled):
-    assert template_files(drilled()) == template_files(drilled())
-    assert panel_files(drilled()) == panel_files(drilled())
+    assert bench_files(drilled()) == bench_files(drilled())
 
 
 @pytest.mark.parametrize("name", ["gorge", "weir", "column", "ledge", "bow", "drains"])
@@ -290,7 +290,7 @@ def test_each_hole_is_named_on_its_template_with_its_diameter(shipped, name):
 
 
 def test_a_template_says_that_it_is_no_check_and_how_to_print_it(drilled, pages):
-    (first, *_) = pages(template_files(drilled())["templates/tank-back.pdf"])
+    (first, *_) = pages(bench_files(drilled())["templates/tank-back.pdf"])
     words = " ".join(text for _, _, text in first.texts)
     assert "layout3d check" in words
     assert "Print at 100 %" in words

@@ -13,7 +13,7 @@ from layout3d.sheets.templates.strips import strip_templates
 from layout3d.sheets.templates.template import Template
 from layout3d.sheets.templates.tiles import tiled
 
-__all__ = ["panel_files", "template_files", "templates_of"]
+__all__ = ["bench_files", "templates_of"]
 
 
 def templates_of(model: Model) -> tuple[Template, ...]:
@@ -27,10 +27,11 @@ def templates_of(model: Model) -> tuple[Template, ...]:
     )
 
 
-def template_files(model: Model, *, paper: str = "") -> dict[str, bytes]:
-    """Return the templates as ``templates/NAME.pdf``, at 1:1 on sheets of this paper.
+def bench_files(model: Model, *, paper: str = "") -> dict[str, bytes]:
+    """Return the templates as ``templates/NAME.pdf``, at 1:1 on sheets of this paper, by default A4.
 
-    By default A4, and in scenes in inches letter.
+    In scenes in inches that is letter. With them what a shop cuts, each drilled panel and loose plate, as
+    ``panels/NAME.dxf`` in millimetres.
 
     Raises
     ------
@@ -38,20 +39,11 @@ def template_files(model: Model, *, paper: str = "") -> dict[str, bytes]:
     """
     inch = model.scene.style == "inch"
     paper = paper or ("letter" if inch else "A4")
-    return {
-        f"templates/{template.name}.pdf": pdf(
-            tiled(template, paper=paper, heading=model.scene.title, inch=inch), template.title
-        )
-        for template in templates_of(model)
-    }
-
-
-def panel_files(model: Model) -> dict[str, bytes]:
-    """Return what a shop cuts, each drilled panel and loose plate, as ``panels/NAME.dxf`` in millimetres."""
-    return {
-        f"panels/{template.name}.dxf": dxf(
-            Page(name=template.title, width=0.0, height=0.0, elements=template.cut)
-        )
-        for template in templates_of(model)
-        if template.cut
-    }
+    files: dict[str, bytes] = {}
+    for template in templates_of(model):
+        pages = tiled(template, paper=paper, heading=model.scene.title, inch=inch)
+        files[f"templates/{template.name}.pdf"] = pdf(pages, template.title)
+        if template.cut:
+            page = Page(name=template.title, width=0.0, height=0.0, elements=template.cut)
+            files[f"panels/{template.name}.dxf"] = dxf(page)
+    return files
