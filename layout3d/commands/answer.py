@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import typer
 
 from layout3d.commands.ending import DONE
+from layout3d.commands.scene import refusals_told
 from layout3d.files import Noted, digest_of, note_again, noted, ordinary_content
 from layout3d.keep import FIGURES, Form, code_of, file_away, key_of, recalled
 from layout3d.plain import form_of
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from layout3d.draw.scenery import Scenery
     from layout3d.model.model import Model
 
-__all__ = ["KEEP", "LARGEST", "Answer", "Known", "answered", "end_with", "figures_of"]
+__all__ = ["KEEP", "LARGEST", "Answer", "Known", "end_with", "figures_of", "tell"]
 
 KEEP = True
 Value = TypeVar("Value")
@@ -64,19 +65,31 @@ def end_with(answer: Answer) -> None:
         raise typer.Exit(answer.code)
 
 
-def answered(
-    command: str, scene: Path, options: tuple[object, ...], make: Callable[[], Answer], *, draws: bool = False
-) -> Answer:
-    """Return a command's answer on a scene: as it was told before where nothing changed, else made and kept.
+def tell(
+    command: str,
+    scene: Path,
+    settings: list[str] | None,
+    options: tuple[object, ...],
+    make: Callable[[], Answer],
+    *,
+    as_json: bool,
+    draws: bool = False,
+) -> None:
+    """Print a command's answer on a scene, and end with its exit code; what is refused is told.
+
+    It is as it was told before where nothing changed, else made and kept.
 
     Parameters
     ----------
     command : its name
-    options : all that changes what it tells
+    settings, options : all that changes what it tells, beside ``as_json``
     draws : it writes files as well, so that it is made each time
     make : builds the scene and answers; reads files by ``files.read`` alone, and what it raises is not kept
     """
-    return make() if draws else _kept(command, scene, options, ANSWER, make)
+    with refusals_told(as_json=as_json):
+        given = (tuple(settings or ()), *options, as_json)
+        answer = make() if draws else _kept(command, scene, given, ANSWER, make)
+    end_with(answer)
 
 
 class Known:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, Known, answered, end_with, figures_of
+from layout3d.commands.answer import Answer, Known, figures_of, tell
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, refusals_told, scene_of
+from layout3d.commands.scene import AsJson, SceneFile, Settings, scene_of
 from layout3d.report.writing import write
 
 __all__ = ["check"]
@@ -27,14 +28,8 @@ def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_jso
 
     Exit code: 0 no fault, 1 a fault was found, 2 the scene can't be read or built.
     """
-    with refusals_told(as_json=as_json):
-        answer = answered(
-            "check",
-            scene,
-            (tuple(settings or ()), tuple(only or ()), as_json),
-            lambda: _answer(scene, settings, only, as_json=as_json),
-        )
-    end_with(answer)
+    make = partial(_answer, scene, settings, only, as_json=as_json)
+    tell("check", scene, settings, (tuple(only or ()),), make, as_json=as_json)
 
 
 def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, as_json: bool) -> Answer:

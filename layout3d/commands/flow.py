@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, answered, end_with, figures_of
+from layout3d.commands.answer import Answer, figures_of, tell
 from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import (
     AsJson,
@@ -15,7 +16,6 @@ from layout3d.commands.scene import (
     Settings,
     model_of,
     quantity_of,
-    refusals_told,
     refuse_file,
 )
 
@@ -68,18 +68,9 @@ def flow(
     Exit code 1 where a pump moves no water or its flow can't be figured. With --bar and --wanted, the
     change that gives a drip bar a wanted flow.
     """
-    with refusals_told(as_json=as_json):
-        if chart is not None:
-            refuse_file(chart, "--chart", expected="a folder without a suffix")
-        wish = (bar, wanted, vary, even, pump)
-        answer = answered(
-            "flow",
-            scene,
-            (tuple(settings or ()), wish, as_json),
-            lambda: _answer(scene, settings, wish, chart, as_json=as_json),
-            draws=chart is not None,
-        )
-    end_with(answer)
+    wish = (bar, wanted, vary, even, pump)
+    make = partial(_answer, scene, settings, wish, chart, as_json=as_json)
+    tell("flow", scene, settings, (wish,), make, as_json=as_json, draws=chart is not None)
 
 
 def _answer(
@@ -88,6 +79,8 @@ def _answer(
     from layout3d.flow.running import running
     from layout3d.report.flow import change_lines, flow_json, flow_lines
 
+    if chart is not None:
+        refuse_file(chart, "--chart", expected="a folder without a suffix")
     bar, wanted, _, _, pump = wish
     model = model_of(scene, settings)
     change = _change(model, *wish) if bar or wanted or pump else None

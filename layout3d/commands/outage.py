@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, answered, end_with, figures_of
+from layout3d.commands.answer import Answer, figures_of, tell
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, refusals_told
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of
 
 __all__ = ["outage"]
 
@@ -27,15 +28,8 @@ def outage(scene: SceneFile, settings: Settings = None, chart: Chart = None, as_
     Exit code 1 where a power cut or a blocked drain puts water on the floor, or no fill line holds. A scene
     without a sump is told what stopped pumps let back, and what siphons on.
     """
-    with refusals_told(as_json=as_json):
-        answer = answered(
-            "outage",
-            scene,
-            (tuple(settings or ()), as_json),
-            lambda: _answer(scene, settings, chart, as_json=as_json),
-            draws=chart is not None,
-        )
-    end_with(answer)
+    make = partial(_answer, scene, settings, chart, as_json=as_json)
+    tell("outage", scene, settings, (), make, as_json=as_json, draws=chart is not None)
 
 
 def _answer(scene: Path, settings: list[str] | None, chart: Path | None, *, as_json: bool) -> Answer:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from layout3d.commands.answer import Answer, answered, end_with, figures_of
+from layout3d.commands.answer import Answer, figures_of, tell
 from layout3d.commands.ending import DONE
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, quantity_of, refusals_told
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, quantity_of
 
 __all__ = ["volume"]
 
@@ -41,15 +42,9 @@ def volume(
 
     Volumes are those at the scene's waterline; --table and --plot give them for every level.
     """
-    with refusals_told(as_json=as_json):
-        answer = answered(
-            "volume",
-            scene,
-            (tuple(settings or ()), with_table, step, as_json),
-            lambda: _answer(scene, settings, step, plot, swim, with_table=with_table, as_json=as_json),
-            draws=plot is not None or swim is not None,
-        )
-    end_with(answer)
+    make = partial(_answer, scene, settings, step, plot, swim, with_table=with_table, as_json=as_json)
+    draws = plot is not None or swim is not None
+    tell("volume", scene, settings, (with_table, step), make, as_json=as_json, draws=draws)
 
 
 def _answer(
