@@ -14,11 +14,12 @@ from layout3d.commands.scene import (
     SceneFile,
     Settings,
     overrides_of,
+    progress,
     quantity_of,
     refusals_told,
     scene_of,
 )
-from layout3d.commands.sweep import Cluster, Jobs, engine_of, progress
+from layout3d.commands.sweep import Cluster, Jobs, engine_of
 
 if TYPE_CHECKING:
     from layout3d.place.search import Found

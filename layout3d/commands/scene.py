@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -24,6 +24,7 @@ __all__ = [
     "Settings",
     "model_of",
     "overrides_of",
+    "progress",
     "quantity_of",
     "refusals_told",
     "refuse_file",
@@ -159,3 +160,18 @@ def refusals_told(*, as_json: bool = False) -> Iterator[None]:
 
             write(error_lines(error), sys.stderr)
         raise typer.Exit(REFUSED) from None
+
+
+@contextmanager
+def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[int, int], None]]:
+    """Show how far it is, and what time is left, to somebody who waits at a terminal."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda count, of: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (BarColumn(), MofNCompleteColumn(), TextColumn(f"{what}, left"), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda count, of: bar.update(task, completed=count, total=of)

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from layout3d.commands.picture import pixels_of_option
-from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told, refuse_file
+from layout3d.commands.scene import SceneFile, Settings, model_of, progress, refusals_told, refuse_file
 
 __all__ = ["sequence"]
 
@@ -109,7 +106,10 @@ def sequence(
             "size": list(pixels),
             "rate": rate,
         }
-        with shooting(model, size=pixels, clear=transparent, told=burn_in) as shoot, _bar() as done:
+        with (
+            shooting(model, size=pixels, clear=transparent, told=burn_in) as shoot,
+            progress("pictures") as done,
+        ):
             made = write_reel(
                 to,
                 reel,
@@ -124,20 +124,3 @@ def sequence(
     typer.echo(f"wrote {len(reel)} pictures{kept} to {to}")
     for file in made.files[len(reel) :]:
         typer.echo(f"wrote {file}")
-
-
-@contextmanager
-def _bar() -> Iterator[Callable[[int, int], None]]:
-    """Show how far it is, and what time is left, to somebody who waits at a terminal."""
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (BarColumn(), MofNCompleteColumn(), TextColumn("pictures, left"), TimeRemainingColumn())
-    shown = sys.stderr.isatty()
-    with Progress(*columns, console=Console(stderr=True), transient=True, disable=not shown) as bar:
-        task = bar.add_task("pictures", total=None)
-
-        def done(count: int, of: int) -> None:
-            bar.update(task, completed=count, total=of)
-
-        yield done

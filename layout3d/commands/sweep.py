@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import signal
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,12 +10,20 @@ import typer
 
 from layout3d.commands.answer import end_with, figures_of
 from layout3d.commands.ending import DONE, SIGNALLED
-from layout3d.commands.scene import AsJson, SceneFile, Settings, overrides_of, refusals_told, scene_of
+from layout3d.commands.scene import (
+    AsJson,
+    SceneFile,
+    Settings,
+    overrides_of,
+    progress,
+    refusals_told,
+    scene_of,
+)
 
 if TYPE_CHECKING:
     from layout3d.place.engine import Engine
 
-__all__ = ["Cluster", "Jobs", "engine_of", "progress", "sweep"]
+__all__ = ["Cluster", "Jobs", "engine_of", "sweep"]
 
 Jobs = Annotated[int, typer.Option("--jobs", metavar="N", help="Processes; -1 is all cores.")]
 Cluster = Annotated[
@@ -111,22 +116,3 @@ def engine_of(jobs: int, cluster: str) -> Engine:
     if jobs == 0 or jobs < -1:
         raise LayoutError(f"--jobs {jobs}", expected="1 or more, or -1 for all cores")
     return Engine(jobs=jobs, cluster=cluster)
-
-
-@contextmanager
-def progress(what: str, *, quiet: bool) -> Iterator[Callable[[int, int], None]]:
-    """Show a bar on the standard error stream while somebody waits at a terminal."""
-    told = not quiet and sys.stderr.isatty()
-
-    def done(count: int, of: int) -> None:
-        if told:
-            full = 30 * count // max(of, 1)
-            sys.stderr.write(f"\r{'#' * full}{'.' * (30 - full)} {count} of {of} {what}")
-            sys.stderr.flush()
-
-    try:
-        yield done
-    finally:
-        if told:
-            sys.stderr.write("\r" + " " * 60 + "\r")
-            sys.stderr.flush()
