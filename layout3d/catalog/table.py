@@ -52,6 +52,10 @@ class Table:
         """Return the source of one figure: its column's, else its row's, else the table's."""
         return self.columns.get(column) or self.row_sources.get(row) or self.source
 
+    def rule(self, name: str) -> tuple[float, str]:
+        """Return a figure that goes for every row, and its source."""
+        return float(self.rules[name]["value"]), str(self.rules[name]["source"])
+
 
 def fraction(text: str) -> float:
     """Read a size such as '3/4', '1-1/4' or '2'.

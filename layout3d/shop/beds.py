@@ -5,7 +5,7 @@ from __future__ import annotations
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 
-__all__ = ["sunk_in"]
+__all__ = ["ON_FLOOR", "sunk_in"]
 
 ON_FLOOR = 0.01  # what stands no higher over the tank's floor rests on it, or on a mat on it, [m]
 

@@ -40,16 +40,11 @@ def _pack(name: str) -> tuple[float, str]:
     return float(row["pack"]), str(row["source"])
 
 
-def _rule(name: str) -> tuple[float, str]:
-    rule = table("consumable").rules[name]
-    return float(rule["value"]), str(rule["source"])
-
-
 # -- silicone -------------------------------------------------------------------------------------------
 
 
 def _silicone(model: Model) -> tuple[list[Row], list[str]]:
-    gap, gap_source = _rule("glue_gap")
+    gap, gap_source = table("consumable").rule("glue_gap")
     joints: dict[str, float] = {}
     unknown: list[str] = []
     beads = 0.0
@@ -83,7 +78,7 @@ def _silicone(model: Model) -> tuple[list[Row], list[str]]:
     volume = beads + gap * sum(joints.values())
     if not volume:
         return [], unknown
-    spare, spare_source = _rule("silicone_spare")
+    spare, spare_source = table("consumable").rule("silicone_spare")
     row = Row(
         item="silicone",
         size="acetoxy, for aquaria",
@@ -166,12 +161,12 @@ def _cement(model: Model) -> tuple[list[Row], list[str]]:
     if not count:
         return [], unknown
     joints = "1 joint" if count == 1 else f"{count} joints"
-    spare, primer = shipped.rules["spare"], shipped.rules["primer"]
+    (spare, spare_source), (share, share_source) = shipped.rule("spare"), shipped.rule("primer")
     common: Any = {
         "measure": "volume",
         "parts": tuple(dict.fromkeys(parts)),
-        "spare": float(spare["value"]),
-        "spare_source": str(spare["source"]),
+        "spare": spare,
+        "spare_source": spare_source,
         "liquid": True,
     }
     cement = Row(
@@ -184,8 +179,8 @@ def _cement(model: Model) -> tuple[list[Row], list[str]]:
     prime = Row(
         item="primer",
         size=f"for PVC-U, {joints}",
-        amount=float(primer["value"]) * volume,
-        source=f"{primer['value']:g} of the cement's volume: {primer['source']}",
+        amount=share * volume,
+        source=f"{share:g} of the cement's volume: {share_source}",
         **common,
     )
     return [cement.in_packs(*_pack("solvent cement")), prime.in_packs(*_pack("primer"))], unknown
@@ -208,7 +203,7 @@ def _bedding(model: Model) -> tuple[list[Row], list[str]]:
         elif built.part.embeds:
             unknown.append(f"foam around what {built.part.name} embeds: as much as its pockets are cut wider")
     rows = []
-    spare, spare_source = _rule("foam_spare")
+    spare, spare_source = table("consumable").rule("foam_spare")
     for material, volume in volumes.items():
         row = Row(
             item=material,

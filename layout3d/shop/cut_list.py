@@ -99,9 +99,8 @@ class CutList:
 def cut_list(model: Model) -> CutList:
     """Return the cut list of a model, in the order of its marks."""
     pieces = _pieces(model)
-    rule = table("pipe_stock").rules["kerf"]
     given = model.scene.shop.kerf
-    kerf, source = (float(rule["value"]), str(rule["source"])) if given is None else (given, "the scene")
+    kerf, source = table("pipe_stock").rule("kerf") if given is None else (given, "the scene")
     plans: list[SizePlan] = []
     faults: list[Fault] = []
     for size in dict.fromkeys(piece.size for piece in pieces if piece.kind == "pipe"):

@@ -90,7 +90,9 @@ def ways_in(model: Model) -> tuple[WayIn, ...]:
     ways = HardscapeWays(model)
     from_top = sorted(pieces(model), key=lambda body: (-float(body.solid.bounds[1, 2]), body.name))
     left = {body.name: body for body in from_top}
-    piped = _piped(model)
+    # what pipe starts from or ends in is set before it
+    ends = (port for run in model.runs for port in (run.data.start_port, run.data.end_port) if port)
+    piped = {port.split(".")[0] for port in ends}
     stay = [
         body.name
         for body in model.bodies
@@ -117,12 +119,6 @@ def _next_out(ways: HardscapeWays, left: dict[str, Body], stay: Collection[str])
             if way is not None:
                 return WayIn(body=body.name, way=way, tried=way.tried)
     return None
-
-
-def _piped(model: Model) -> set[str]:
-    """Return the parts that pipe starts from or ends in: they are set before it."""
-    ends = (port for run in model.runs for port in (run.data.start_port, run.data.end_port) if port)
-    return {port.split(".")[0] for port in ends}
 
 
 def way_words(way: Way, *, style: str) -> str:

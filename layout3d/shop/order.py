@@ -74,7 +74,9 @@ def _found(model: Model) -> BuildOrder:
     found.take()
     order = found.taken[::-1]
     pulled = {name: pull for ways in found.ways.values() for name, pull in ways.items()}
-    turned = tuple(sorted(name for name, pull in pulled.items() if _big(model, name, pull)))
+    turned = tuple(
+        sorted(n for n, pull in pulled.items() if pull.reach < np.inf and model.body(n).group != "plumbing")
+    )
     return BuildOrder(
         steps=_steps(order, found, turned),
         never_again=tuple(dict.fromkeys(b for task in (*standing.values(), *order) for b in task.hides)),
@@ -89,10 +91,6 @@ def _stands(model: Model, task: Task) -> bool:
     names = set(model.scene.shop.in_place)
     glass = model.tank_name in names and task.label in ("drill", "temper", "bond")
     return glass or bool(task.parts and set(task.parts) <= names and task.label not in ("dry", "plant"))
-
-
-def _big(model: Model, name: str, pull: Pull) -> bool:
-    return pull.reach < np.inf and model.body(name).group != "plumbing"
 
 
 def _pinned(model: Model, made: dict[str, Task]) -> dict[str, Task]:
@@ -171,16 +169,16 @@ class _Apart:
     def take(self) -> None:
         """Take everything, the last first; what can't be taken is a fault, and is taken all the same."""
         while self.left:
-            free = [key for key in self.left if not self._needed(key)]
-            free.sort(key=lambda key: self.rank[key], reverse=True)
-            for turned, key in itertools.product((False, True), free):
+            free = self.left.keys() - {key for task in self.left.values() for key in task.after}
+            ranked = sorted(free, key=lambda key: self.rank[key], reverse=True)
+            for turned, key in itertools.product((False, True), ranked):
                 present = self._solids(k for k in self.left if k != key)
                 ways = self._comes_in(self.left[key], present, turned=turned)
                 if ways is not None:
                     self.ways[key] = ways
                     break
             else:
-                key = self._stuck(free)
+                key = self._stuck(ranked)
             self.taken.append(self.left.pop(key))
 
     def bars(self, later: Task, first: Task, before: Iterable[Task]) -> bool:
@@ -211,9 +209,6 @@ class _Apart:
         there = self._solids(key for key in self.left if key != free[0])
         self.faults.append(self._barred(self.left[free[0]], there))
         return free[0]
-
-    def _needed(self, key: str) -> bool:
-        return any(key in task.after for task in self.left.values())
 
     def _closure(self, key: str, *, without: Sequence[str] = ()) -> set[str]:
         """Return what has to be done before a task, and before that, and so on."""

@@ -78,7 +78,7 @@ class Pane:
 
 def glue_gap() -> float:
     """Return the thickness of silicone between a baffle and the wall beside it, [m]."""
-    return float(table("consumable").rules["glue_gap"]["value"])
+    return table("consumable").rule("glue_gap")[0]
 
 
 def panes(model: Model) -> tuple[Pane, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from layout3d.units import show
 __all__ = ["parts_list"]
 
 MODELLED = "the scene"
+UNPACKED: Any = {"pack": 0.0, "pack_source": "", "packs": 0, "cost": None}
+"""What a row with more of the same is before it is put in packs."""
 GROWN = 0.004  # what grew or was broken is told to a figure of some millimetres, [m]
 
 
@@ -41,7 +44,7 @@ def parts_list(
     used, unknown = consumables(model)
     rows = [
         *_panes(model, panes),
-        *_bodies(model, "board", "board", "stand"),
+        *_boards(model),
         *_mats(model),
         *_pipes(model, cuts),
         *_fittings(model),
@@ -69,18 +72,14 @@ def _together(rows: list[Row]) -> list[Row]:
         if before is None:
             merged[key] = row
             continue
-        merged[key] = Row(
-            item=row.item,
-            size=row.size,
-            measure=row.measure,
+        merged[key] = replace(
+            before,
             amount=before.amount + row.amount,
-            source=row.source,
+            mass=before.mass + row.mass,
             marks=tuple(dict.fromkeys((*before.marks, *row.marks))),
             parts=tuple(dict.fromkeys((*before.parts, *row.parts))),
-            spare=before.spare,
-            spare_source=before.spare_source,
-            note=before.note,
             bodies=(*before.bodies, *row.bodies),
+            **UNPACKED,
         )
     return list(merged.values())
 
@@ -116,12 +115,12 @@ def _panes(model: Model, panes: tuple[Pane, ...]) -> Iterator[Row]:
         yield _one(kind, _dimensions(model, *pane.size), MODELLED, pane.name, pane.note)
 
 
-def _bodies(model: Model, kind: str, item: str, group: str) -> Iterator[Row]:
+def _boards(model: Model) -> Iterator[Row]:
     for body in model.bodies:
-        if body.kind == kind and body.group == group:
+        if body.kind == "board" and body.group == "stand":
             sides = sorted((float(side) for side in np.ptp(body.solid.bounds, axis=0)), reverse=True)
             size = _dimensions(model, *sides)
-            yield _one(f"{item} of {body.material}", size, MODELLED, body.part, bodies=[body])
+            yield _one(f"board of {body.material}", size, MODELLED, body.part, bodies=[body])
 
 
 def _mats(model: Model) -> Iterator[Row]:
@@ -140,7 +139,7 @@ def _mats(model: Model) -> Iterator[Row]:
 
 
 def _pipes(model: Model, cuts: CutList) -> Iterator[Row]:
-    rule = table("consumable").rules["pipe_spare"]
+    tube_spare = table("consumable").rule("pipe_spare")
     planned = {each.size: each for each in cuts.plans}
     for kind in ("pipe", "tube"):
         for size in dict.fromkeys(piece.size for piece in cuts.pieces if piece.kind == kind):
@@ -154,6 +153,7 @@ def _pipes(model: Model, cuts: CutList) -> Iterator[Row]:
             prices = {stock.length: stock.price for stock in model.scene.shop.stocks if stock.pipe == size}
             costs = [prices.get(bar.stock) for bar in bars]
             known = [cost for cost in costs if cost is not None]
+            spare, of_spare = (0.0, "by the cutting plan") if kind == "pipe" else tube_spare
             yield Row(
                 item=kind,
                 size=size,
@@ -163,8 +163,8 @@ def _pipes(model: Model, cuts: CutList) -> Iterator[Row]:
                 source=f"catalogue, {'pipes' if kind == 'pipe' else 'tubes'}",
                 marks=tuple(piece.mark for piece in pieces),
                 parts=tuple(dict.fromkeys(piece.part for piece in pieces)),
-                spare=0.0 if kind == "pipe" else float(rule["value"]),
-                spare_source="by the cutting plan" if kind == "pipe" else str(rule["source"]),
+                spare=spare,
+                spare_source=of_spare,
                 note=f"bars by the cutting plan: {', '.join(counted)}" if counted else "",
             )
 
@@ -243,10 +243,10 @@ def _clamps(model: Model) -> Iterator[Row]:
 
 
 def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
-    rule = table("consumable").rules["sheet_spare"]
+    share, of_spare = table("consumable").rule("sheet_spare")
     for use in uses:
         sheet = use.sheet
-        wanted = (1.0 + float(rule["value"])) * use.cut_from  # rests of the sheets are spare as well
+        wanted = (1.0 + share) * use.cut_from  # rests of the sheets are spare as well
         spare = max(0.0, wanted / use.sheets - 1.0)
         row = Row(
             item=f"sheet of {use.material}",
@@ -256,8 +256,8 @@ def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
             source=use.source,
             parts=use.parts,
             spare=spare,
-            spare_source=str(rule["source"]),
-            note=("" if spare else f"its rests are {rule['value']:.0%} spare, ")
+            spare_source=of_spare,
+            note=("" if spare else f"its rests are {share:.0%} spare, ")
             + f"{use.waste:.0%} of it is sawn or carved away",
             bodies=tuple(name for name, _ in use.layers),
         )
@@ -266,7 +266,8 @@ def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:
 
 def _fills(model: Model) -> Iterator[Row]:
     """Yield sand and other beds, and filter media: by volume as they lie, with their dry mass."""
-    rule = table("consumable").rules["bed_spare"]
+    spare, of_spare = table("consumable").rule("bed_spare")
+    known = model.scene.catalog.material
     for body in model.bodies:
         if body.kind in ("substrate", "media"):
             mass = show(body.mass, "mass", system=model.scene.style)
@@ -277,16 +278,12 @@ def _fills(model: Model) -> Iterator[Row]:
                 measure="volume",
                 amount=body.solid.volume,
                 mass=body.mass,
-                source=f"as modelled; density of {body.material}: {_material_source(model, body)}",
+                source=f"as modelled; density of {body.material}: {known(body.material).source}",
                 parts=(body.part,),
                 bodies=(body.name,),
-                spare=float(rule["value"]),
-                spare_source=str(rule["source"]),
+                spare=spare,
+                spare_source=of_spare,
             )
-
-
-def _material_source(model: Model, body: Body) -> str:
-    return model.scene.catalog.material(body.material).source
 
 
 def _hardscape(model: Model) -> Iterator[Row]:
@@ -302,9 +299,8 @@ def _hardscape(model: Model) -> Iterator[Row]:
         assert isinstance(built.part, Plant), "a plant is a Plant (parts_list._hardscape)"
         plants.setdefault(built.part.form, []).append(built.part)
     for form, those in plants.items():
-        heights = [
-            show(height, "length", system=model.scene.style) for height in _ends(p.height for p in those)
-        ]
+        ends = (end(plant.height for plant in those) for end in (min, max))
+        heights = [show(height, "length", system=model.scene.style) for height in ends]
         yield Row(
             item=f"plant ({form})",
             size=f"{' to '.join(dict.fromkeys(heights))} high",
@@ -314,11 +310,6 @@ def _hardscape(model: Model) -> Iterator[Row]:
             parts=tuple(plant.name for plant in those),
             bodies=tuple(body.name for plant in those for body in model.built[plant.name].bodies),
         )
-
-
-def _ends(values: Iterable[float]) -> tuple[float, float]:
-    known = sorted(values)
-    return known[0], known[-1]
 
 
 def _equipment(model: Model) -> Iterator[Row]:

@@ -21,25 +21,14 @@ from layout3d.parts.base import Built, Part
 from layout3d.parts.run import Run
 from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.access import hidden_by
-from layout3d.shop.beds import sunk_in
+from layout3d.shop.beds import ON_FLOOR, sunk_in
 from layout3d.shop.consumables import cement_joints
 from layout3d.shop.task import ROCKED, SOFT, Task, lifting
-from layout3d.shop.waiting import (
-    Wait,
-    cement_set,
-    cement_wait,
-    foam_wait,
-    leak_wait,
-    rinse_wait,
-    silicone_move,
-    silicone_wait,
-    wet_wait,
-)
+from layout3d.shop.waiting import Wait, cement_wait, foam_wait, rule_wait, silicone_wait
 from layout3d.units import show
 
 __all__ = ["tasks"]
 
-ON_FLOOR = 0.01  # what stands no higher over the tank's floor rests on it, or on a mat on it, [m]
 TOUCH = 0.004  # parts nearer than this carry each other, [m]
 
 
@@ -106,7 +95,7 @@ class _Tasks:
                 wait=silicone_wait(depth) if glass else unknown,
                 tests=(
                     "both diagonals of bottom and rim alike; corners square before the glue skins",
-                    f"not moved for {_told(silicone_move())}",
+                    f"not moved for {_told(rule_wait('silicone_move', 'silicone'))}",
                 ),
             )
         yield Task(
@@ -188,7 +177,7 @@ class _Tasks:
             label="leak",
             after=frozenset({tank, *data.holes, *boxes}),
             said=("close the bulkheads, " if data.holes else "") + "fill a quarter, look, then fill by steps",
-            wait=leak_wait(),
+            wait=rule_wait("leak_test", "the bare tank stands full"),
             tests=(
                 "dry paper under each seam and bulkhead stays dry; then drain, and dry what is glued later",
             ),
@@ -237,7 +226,7 @@ class _Tasks:
                         *(p.part.name for p in pumps),
                     }
                 ),
-                wait=wet_wait(),
+                wait=rule_wait("wet_test", "the pipework runs"),
                 tests=(
                     "dry paper under each joint stays dry",
                     *(["each drip hole runs"] if dripping else []),
@@ -251,9 +240,9 @@ class _Tasks:
         data, name = built.data, built.part.name
         widest = max(pipes, key=lambda pipe: pipe.outside_diameter, default=None)
         start = data.start_port.split(".")[0]
-        still = (
-            () if widest is None else (f"not moved for {_told(cement_set(widest, self.scene.conditions))}",)
-        )
+        still: tuple[str, ...] = ()
+        if widest is not None:
+            still = (f"not moved for {_told(cement_wait(widest, self.scene.conditions, set_only=True))}",)
         for key, elements in self.stretches[name].items():
             bodies = tuple(element.body for element in elements)
             behind = key.removeprefix(f"{name} behind ") if key != name else ""
@@ -422,6 +411,7 @@ class _Tasks:
         everything = {tank, "leak", "wet", "bed", *(part.name for part in self.scene.parts)}
         everything |= {key for keys in self.stretches.values() for key in keys}
         sumps = [built.part.name for built in self.model.sumps]
+        rinsed = _told(rule_wait("stocking", "cement", of="solvent_cement"))
         everything |= {f"media of {name}" for name in sumps}
         level = show(self.model.waterline, "length", system=self.scene.style)
         yield Task(
@@ -437,13 +427,13 @@ class _Tasks:
             said="full flow, then the main drain blocked, then the power off"
             if sumps
             else "full flow, then the power off",
-            wait=Wait(time=wet_wait().time, why="the whole tank runs", source=wet_wait().source),
+            wait=rule_wait("wet_test", "the whole tank runs"),
             tests=(
                 "nothing on the floor in any of the three; the sump's rise against its fill line"
                 if sumps
                 else "nothing on the floor in either",
                 "test button of the residual-current device; drip loops on every cord",
-                f"no livestock sooner than {_told(rinse_wait())} after the last cement, and a full rinse",
+                f"no livestock sooner than {rinsed} after the last cement, and a full rinse",
             ),
         )
 

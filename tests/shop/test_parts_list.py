@@ -171,6 +171,20 @@ def test_sand_is_bought_by_bags_of_a_mass():
         assert (row.packs, row.cost) == (bags, 12 * bags)
 
 
+def test_two_alike_beds_are_one_row_that_is_bought_by_mass():
+    both = "".join(
+        f"  bed{k}: {{kind: substrate, material: sand, depth: 80, "
+        f"region: [{100 + 200 * k}, 0, {300 + 200 * k}, 300]}}\n"
+        for k in (0, 1)
+    )
+    (row,) = rows("sand, bed", more=both)
+    assert row.parts == ("bed0", "bed1")
+    assert row.mass == pytest.approx(1590 * row.amount)  # (1 - 0.4) x 2650 kg/m³
+    pack = f"shop: {{packs: [{{item: 'sand, bed', mass: {row.mass / 2:.6f} kg}}]}}\n"
+    (row,) = rows("sand, bed", more=both + pack)
+    assert row.packs == 3  # a tenth more than both
+
+
 def test_packs_and_prices_of_the_scene_are_counted():
     packs = "{item: silicone, volume: 50 ml, price: 4}, {item: bulkhead, count: 2, price: 9}"
     more = f"shop: {{currency: EUR, packs: [{packs}]}}\n"
