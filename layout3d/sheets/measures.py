@@ -53,7 +53,7 @@ def _between(of: str, start: Vector, axis: int, end: float, side: str, *, runnin
     """Return a wish from a place along one axis."""
     to = list(start)
     to[axis] = end
-    return Wish(of=of, start=start, end=(to[0], to[1], to[2]), side=side, running=running)
+    return Wish(of=of, start=start, end=vector(to), side=side, running=running)
 
 
 def _beside(view: View, low: Vector, high: Vector, side: str) -> Vector:
@@ -63,7 +63,7 @@ def _beside(view: View, low: Vector, high: Vector, side: str) -> Vector:
     leftmost = low if rightmost is high else high
     corner = list(low)
     corner[across] = (rightmost if side == "right" else leftmost)[across]
-    return (corner[0], corner[1], corner[2])
+    return vector(corner)
 
 
 def tank_wishes(model: Model, view: View) -> Iterator[Wish]:
@@ -101,7 +101,7 @@ def _corner_wishes(model: Model) -> Iterator[Wish]:
             start = [float(corner[0]), float(corner[1]), tank.rim]
             start[axis] = 0.0
             of = f"{model.tank_name} inside corner"
-            yield _between(of, (start[0], start[1], start[2]), axis, value, side, running=True)
+            yield _between(of, vector(start), axis, value, side, running=True)
 
 
 def sump_wishes(model: Model, view: View) -> Iterator[Wish]:
@@ -182,7 +182,7 @@ def hole_wishes(model: Model, view: View) -> Iterator[Wish]:
             side = "above" if way is right else "left"
             start = [*hole.at]
             start[axis] = 0.0
-            yield _between(hole.name, (start[0], start[1], start[2]), axis, hole.at[axis], side, running=True)
+            yield _between(hole.name, vector(start), axis, hole.at[axis], side, running=True)
 
 
 def pipe_wishes(model: Model, view: View, bodies: Iterable[Body], *, axes: Iterable[int]) -> Iterator[Wish]:
@@ -207,7 +207,7 @@ def pipe_wishes(model: Model, view: View, bodies: Iterable[Body], *, axes: Itera
                 start[axis] = 0.0
                 side = "above" if axis == right else "left"
                 of = f"{piece.body} centre line"
-                yield _between(of, (start[0], start[1], start[2]), axis, value, side, running=True)
+                yield _between(of, vector(start), axis, value, side, running=True)
 
 
 def hole_labels(model: Model, view: View, system: str, numbers: Mapping[str, str]) -> Iterator[Label]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from layout3d.model.model import Model
 from layout3d.sheets.details import detail_places
 from layout3d.sheets.figure import Figure, drawn_figure, with_more
@@ -22,7 +24,7 @@ from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 
 
-def _elevation(model: Model, system: str, side: str) -> Figure:
+def _elevation(model: Model, system: str, _cut: Cut, *, side: str) -> Figure:
     view = VIEWS[side]
     bodies = shown(model, without=("light",))
     figure = drawn_figure(bodies, view, see_through=("stand", "sump"))
@@ -52,25 +54,13 @@ def _elevation(model: Model, system: str, side: str) -> Figure:
     )
 
 
-@sheet_kind("front", 20, "Front")
-def front(model: Model, system: str, _cut: Cut) -> Figure:
-    """Return the tank from the front, with the names of what stands in it."""
-    return _elevation(model, system, "front")
-
-
-@sheet_kind("back", 30, "Back")
-def back(model: Model, system: str, _cut: Cut) -> Figure:
-    """Return the tank from the back, with the marks and heights of pipes."""
-    return _elevation(model, system, "back")
-
-
-@sheet_kind("left", 40, "Left side")
-def left(model: Model, system: str, _cut: Cut) -> Figure:
-    """Return the tank from the left, with the heights of pipes."""
-    return _elevation(model, system, "left")
-
-
-@sheet_kind("right", 50, "Right side")
-def right(model: Model, system: str, _cut: Cut) -> Figure:
-    """Return the tank from the right."""
-    return _elevation(model, system, "right")
+# from the front with the names of what stands there, from the back and the left with the heights of pipes
+front, back, left, right = (
+    sheet_kind(side, place, heading)(partial(_elevation, side=side))
+    for side, place, heading in (
+        ("front", 20, "Front"),
+        ("back", 30, "Back"),
+        ("left", 40, "Left side"),
+        ("right", 50, "Right side"),
+    )
+)
