@@ -34,6 +34,7 @@ __all__ = [
     "Point",
     "Text",
     "Window",
+    "arrow_at",
     "box_of",
     "check_paper",
     "cross_hair",
@@ -277,10 +278,7 @@ def drawn(dimension: Dimension) -> list[Path | Area | Text]:
     outside = length < 2 * arrow + gap
     for tip, sign in ((a, 1.0), (b, -1.0)):
         back = -sign if outside else sign
-        base = (tip[0] + back * arrow * way[0], tip[1] + back * arrow * way[1])
-        side = (-way[1] * arrow * 0.16, way[0] * arrow * 0.16)
-        ring = (tip, (base[0] + side[0], base[1] + side[1]), (base[0] - side[0], base[1] - side[1]))
-        made.append(Area((ring,), layer=dimension.layer))
+        made.append(arrow_at(tip, way, -back * arrow, layer=dimension.layer))
     label = dimension.label
     begin, stop = a, b
     if outside:
@@ -308,12 +306,17 @@ def _running(dimension: Dimension, a: Point, b: Point, way: Point) -> list[Path 
     knee = _past(_past(b, up, BEND - 1.2), along, 1.0)
     made.append(Path((b, _past(b, up, 0.8), knee), "narrow", layer=dimension.layer))
     made.append(Path((a, b), "narrow", layer=dimension.layer))
-    base, side = _past(b, way, -ARROW), (-way[1] * ARROW * 0.16, way[0] * ARROW * 0.16)
-    made.append(Area(((b, _past(base, side, 1.0), _past(base, side, -1.0)),), layer=dimension.layer))
+    made.append(arrow_at(b, way, layer=dimension.layer))
     origin = [_past(a, (math.cos(t), math.sin(t)), 0.6) for t in (math.pi * k / 8 for k in range(16))]
     made.append(Area((tuple(origin),), layer=dimension.layer))
     made.append(dimension.label)
     return made
+
+
+def arrow_at(tip: Point, way: Point, size: float = ARROW, *, layer: str) -> Area:
+    """Return an arrow that ends at its tip, along a way of length 1, or with a size below 0 against it."""
+    base, side = _past(tip, way, -size), (-way[1] * abs(size) * 0.16, way[0] * abs(size) * 0.16)
+    return Area(((tip, _past(base, side, 1.0), _past(base, side, -1.0)),), layer=layer)
 
 
 def line(*points: Point, kind: str = "narrow", layer: str = "outline") -> Path:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layout3d.sheets.drawing import ARROW, HEIGHT, Area, Circle, Element, Point, Text, line
+from layout3d.sheets.drawing import HEIGHT, Area, Circle, Element, Point, Text, arrow_at, line
 from layout3d.sheets.figure import Label
 from layout3d.sheets.letters import text_width
 from layout3d.sheets.placer import Placer
@@ -53,7 +53,8 @@ def pointing(
     )
     made: list[Element] = [line((x, y), (tip_x, tip_y), layer="labels")]
     if label.edge:
-        made.append(_arrow((x, y), (tip_x, tip_y)))
+        long = math.dist((x, y), (tip_x, tip_y))
+        made.append(arrow_at((tip_x, tip_y), ((tip_x - x) / long, (tip_y - y) / long), layer="labels"))
     else:
         made.append(Area((ring_of((tip_x, tip_y), 0.45),), layer="labels"))
     at_x, at_y = float(near[best, 0]), float(near[best, 1])
@@ -79,22 +80,9 @@ def lettered(letter: str, centre: Point, radius: float, placer: Placer) -> list[
         out = radius + far
         turns = (math.radians(30 * k) for k in (1, 5, 7, 11, 2, 4, 8, 10, 0, 3, 6, 9))
         places = ((centre[0] + out * math.cos(t), centre[1] + out * math.sin(t) - HEIGHT / 2) for t in turns)
-        found = placer.put(Text(at, letter, HEIGHT, "middle", layer="detail") for at in places)
-        if found:
-            a, b, c, d = found.corners
-            return [Area(((a, b, c, d),), 1.0, "detail"), found]
+        for found in placer.put(Text(at, letter, HEIGHT, "middle", layer="detail") for at in places):
+            return [Area((found.corners,), 1.0, "detail"), found]
     return []
-
-
-def _arrow(start: Point, tip: Point) -> Area:
-    """Return the arrow at the end of a leader."""
-    long = math.dist(start, tip)
-    x, y = (tip[0] - start[0]) / long, (tip[1] - start[1]) / long
-    base, side = (tip[0] - ARROW * x, tip[1] - ARROW * y), (-y * ARROW * 0.16, x * ARROW * 0.16)
-    return Area(
-        ((tip, (base[0] + side[0], base[1] + side[1]), (base[0] - side[0], base[1] - side[1])),),
-        layer="labels",
-    )
 
 
 def ring_of(middle: Sequence[float], radius: float) -> tuple[Point, ...]:

@@ -54,23 +54,19 @@ class Placer:
         """Keep texts away from a box, as from a text."""
         self._taken.append((*low, *high))
 
-    def free(self, text: Text) -> bool:
-        """Tell whether a text runs into no other one."""
-        return bool(self._free(np.array([_box(text)])).all())
-
-    def put(self, candidates: Iterable[Text]) -> Text | None:
+    def put(self, candidates: Iterable[Text]) -> list[Text]:
         """Return the candidate that runs into no text and crosses the fewest lines, the first of equals.
 
-        It is taken note of; None where each runs into a text.
+        It is taken note of; none where each runs into a text.
         """
         texts = list(candidates)
         boxes = np.array([_box(text) for text in texts]).reshape(-1, 4)
         free = np.flatnonzero(self._free(boxes))
         if not len(free):
-            return None
+            return []
         best = texts[int(free[np.argmin(self._crossed(boxes[free]))])]
         self._taken.append(_box(best))
-        return best
+        return [best]
 
     def put_label(
         self, boxes: NDArray[np.float64], leaders: NDArray[np.float64], *, within: Sequence[float]
@@ -102,13 +98,12 @@ class Placer:
         self._leaders.append(lines[best])
         return int(free[best])
 
-    def put_dimension(self, candidates: Iterable[Dimension]) -> Dimension | None:
-        """Return the first dimension whose text runs into no text, and take note of it."""
-        for dimension in candidates:
-            if self.free(dimension.label):
-                self.hold([dimension])
-                return dimension
-        return None
+    def put_dimension(self, dimension: Dimension) -> list[Dimension]:
+        """Return a dimension whose text runs into no text, and take note of it; none where it does."""
+        if not self._free(np.array([_box(dimension.label)])).all():
+            return []
+        self.hold([dimension])
+        return [dimension]
 
     def _free(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
         taken = np.array(self._taken).reshape(-1, 4)

@@ -328,14 +328,14 @@ class _Setter:
             a, b = sorted((self._at(start), self._at(end)))
             drawn = line(a, b, kind="phantom", layer="water")
             long = b[0] - a[0] - text_width(words, SMALL) - 6.0
-            text = placer.put(
+            texts = placer.put(
                 Text((a[0] + 4.5 + max(long, 0.0) * share, a[1] + lift), words, SMALL, layer="water")
                 for lift in (0.8, -0.8 - SMALL)
                 for share in (0.05, 0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0)
             )
-            if text is None:
+            if not texts:
                 made.append(drawn)
-            else:
+            for text in texts:
                 x, y = text.at[0] - 2.5, a[1]
                 mark = ((x, y), (x + 1.4, y + 2.2), (x - 1.4, y + 2.2))
                 under = Area((text.corners,), 1.0, "water")

@@ -18,7 +18,7 @@ from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.tank_data import DrilledHole, Panel, RoundWall, Wall
 from layout3d.sheets.drawing import Circle, Dimension, Element, Path, Point, Text, box_of, cross_hair
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, up
+from layout3d.sheets.templates.template import TEXT, Box, Ruler, Template, length_words
 from layout3d.solid.boolean import section
 
 __all__ = ["DRILLING", "panel_templates"]
@@ -91,14 +91,13 @@ def _template(
         notes.append("The scene says that this pane is toughened: it can't be drilled.")
     for hole in holes:
         marks = list(_hole(face, hole))
-        near = [dimension for _, dimension in _dimensions(face, hole, system, TEXT)]
+        near = list(_dimensions(face, hole, Ruler(system, TEXT)))
         paper += [*marks, *near]
         needed += [_along(dimension) for dimension in near]
         notes.append(_hole_words(part, face, hole, near, system))
     placer = Placer(paper)
     for dimension in [element for element in paper if isinstance(element, Dimension)]:
-        placed = placer.put(_edge_words(dimension)) if not face.round else None
-        paper += [placed] if placed else []
+        paper += placer.put(_edge_words(dimension)) if not face.round else []
     for hole in holes:
         x, y = face.at(*hole.centre)
         words = f"{hole.name}  ⌀ {length_words(hole.diameter, system)}"
@@ -108,10 +107,10 @@ def _template(
             for far in range(1, 6)
             for a, b in ((0.75 * far, 0.75 * far), (-0.75 * far, 0.75 * far), (0.75 * far, -0.9 * far))
         )
-        paper += [inside] if inside else []
+        paper += inside
         reach = hole.diameter * 500.0 + AROUND
         around = (x - reach, y - reach, x + reach, y + reach)
-        label_box = box_of(inside) if inside else around
+        label_box = box_of(inside[0]) if inside else around
         both = zip(around[:2], label_box[:2], strict=True), zip(around[2:], label_box[2:], strict=True)
         (low_x, low_y), (high_x, high_y) = map(min, both[0]), map(max, both[1])
         needed.append((low_x, low_y, high_x, high_y))
@@ -168,9 +167,9 @@ def _hole(face: _Face, hole: DrilledHole) -> Iterator[Element]:
 
 
 def _dimensions(
-    face: _Face, hole: DrilledHole, system: str, height: float, given: tuple[str, ...] = ()
-) -> Iterator[tuple[str, Dimension]]:
-    """Yield edge and dimension of a hole's centre across and up, from the edges given or else the nearest."""
+    face: _Face, hole: DrilledHole, ruler: Ruler, given: tuple[str, ...] = ()
+) -> Iterator[Dimension]:
+    """Yield dimensions of a hole's centre across and up, from the edges given or else the nearest."""
     import shapely
 
     x, y = face.at(*hole.centre)
@@ -196,9 +195,9 @@ def _dimensions(
             continue
         what = f"{hole.name} from {name}"
         if axis == 0:
-            yield name, across(what, (edge, y), (x, y), y=y, system=system, height=height)
+            yield ruler.across(what, (edge, y), (x, y), y)
         else:
-            yield name, up(what, (x, edge), (x, y), x=x, system=system, height=height)
+            yield ruler.up(what, (x, edge), (x, y), x)
 
 
 def _edge_words(dimension: Dimension) -> Iterator[Text]:
@@ -247,30 +246,25 @@ def _for_the_shop(
     """Return what goes to the shop: outline, holes, dimensions beside the pane, and notes under it."""
     width, tall = face.size
     height = max(5.0, max(width, tall) / 120.0)
+    ruler = Ruler(system, height)
     made: list[Element] = [Path(face.outline, "outline", closed=True)]
     edges = {"left", "right", "front", "back", "start", "end", "bottom", "top"}
-    placed: list[tuple[str, Dimension]] = []
+    placed: list[Dimension] = []
     for hole in holes:
         made += _hole(face, hole)
         asked = part.holes[hole.name]
         given = tuple(edge for edge in edges if getattr(asked, edge, None) is not None)
-        placed += _dimensions(face, hole, system, height, given)
-    level = -3.0 * height
-    for _, dimension in sorted((one for one in placed if one[1].angle == 0.0), key=lambda one: one[1].value):
-        made.append(
-            across(dimension.of, dimension.first, dimension.second, y=level, system=system, height=height)
-        )
+        placed += _dimensions(face, hole, ruler, given)
+    placed.sort(key=lambda dimension: dimension.value)
+    level = beside = -3.0 * height
+    for one in (dimension for dimension in placed if dimension.angle == 0.0):
+        made.append(ruler.across(one.of, one.first, one.second, level))
         level -= 2.5 * height
-    whole = f"{face.wall.body} width"
-    made.append(across(whole, (0.0, 0.0), (width, 0.0), y=level, system=system, height=height))
-    beside = -3.0 * height
-    for _, dimension in sorted((one for one in placed if one[1].angle != 0.0), key=lambda one: one[1].value):
-        made.append(
-            up(dimension.of, dimension.first, dimension.second, x=beside, system=system, height=height)
-        )
+    made.append(ruler.across(f"{face.wall.body} width", (0.0, 0.0), (width, 0.0), level))
+    for one in (dimension for dimension in placed if dimension.angle != 0.0):
+        made.append(ruler.up(one.of, one.first, one.second, beside))
         beside -= 2.5 * height
-    whole = f"{face.wall.body} height"
-    made.append(up(whole, (0.0, 0.0), (0.0, tall), x=beside, system=system, height=height))
+    made.append(ruler.up(f"{face.wall.body} height", (0.0, 0.0), (0.0, tall), beside))
     units = "inches" if system == "inch" else "millimetres"
     rows = [
         title,
@@ -290,7 +284,7 @@ def _for_the_shop(
         x, y = face.at(*hole.centre)
         out = hole.diameter * 500.0 + 0.7 * height
         words = f"{hole.name} ⌀ {length_words(hole.diameter, system)}"
-        named = placer.put(
+        made += placer.put(
             Text((x + a * out, y + b * out), words, height, "left" if a > 0 else "right", layer="notes")
             for far in range(1, 8)
             for a, b in (
@@ -300,5 +294,4 @@ def _for_the_shop(
                 (-0.7 * far, -far),
             )
         )
-        made += [named] if named else []
     return tuple(made)

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part
 from layout3d.parts.vessel import SumpData
-from layout3d.sheets.drawing import Element, Path, Point, Text, rectangle
+from layout3d.sheets.drawing import Element, Path, Text, rectangle
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Template, across, length_words, up
+from layout3d.sheets.templates.template import TEXT, Ruler, Template, length_words
 from layout3d.shop.panes import glue_gap
 from layout3d.solid.boolean import flat_outline
 
@@ -48,12 +48,9 @@ def _plate(model: Model, body: Body) -> Template:
     made: list[Element] = [*outlines]
     cut: list[Element] = [*outlines]
     for grown, lines in ((TEXT, made), (height, cut)):
-        lines.append(
-            across(f"{body.name} width", (0.0, 0.0), (width, 0.0), y=-3 * grown, system=system, height=grown)
-        )
-        lines.append(
-            up(f"{body.name} height", (0.0, 0.0), (0.0, tall), x=-3 * grown, system=system, height=grown)
-        )
+        ruler = Ruler(system, grown)
+        lines.append(ruler.across(f"{body.name} width", (0.0, 0.0), (width, 0.0), -3 * grown))
+        lines.append(ruler.up(f"{body.name} height", (0.0, 0.0), (0.0, tall), -3 * grown))
     cut.append(Text((0.0, -6.0 * height), title, height))
     told = (
         f"Two glue joints of {length_words(gap / 1000.0, system)} are taken off the sump's clear width."
@@ -62,10 +59,9 @@ def _plate(model: Model, body: Body) -> Template:
     )
     for line, words in enumerate(("Units of this file: millimetres. Cut by the layer outline alone.", told)):
         cut.append(Text((0.0, -(8.2 + 2.2 * line) * height), words, height))
-    label = Placer(made).put(
+    made += Placer(made).put(
         Text((width / 2, share * tall), body.name, TEXT, "middle") for share in (0.5, 0.4, 0.6, 0.3)
     )
-    made += [label] if label else []
     return Template(
         name=body.name.replace(".", "-"),
         title=title,
@@ -117,9 +113,8 @@ def _baffles(model: Model, sump: Built[Part, SumpData]) -> Template:
         low, high = sorted(along(float(value)) for value in body.solid.bounds[:, axis])
         made.append(Path(((low, 0.0), (low, tall)), "outline"))
         made.append(Path(((high, 0.0), (high, tall)), "outline"))
-        first: Point = (0.0, 0.0)
         y = 6.0 + 8.0 * number
-        made.append(across(f"{body.name} from inlet end", first, (low, 0.0), y=y, system=system, height=TEXT))
+        made.append(Ruler(system, TEXT).across(f"{body.name} from inlet end", (0.0, 0.0), (low, 0.0), y))
         notes.append(
             f"{body.name}: from {length_words(low / 1000.0, system)} to "
             f"{length_words(high / 1000.0, system)}, its lower edge "
@@ -128,10 +123,9 @@ def _baffles(model: Model, sump: Built[Part, SumpData]) -> Template:
     placer = Placer(made)
     for room in rooms:
         low, high = sorted((along(room.low[axis]), along(room.high[axis])))
-        words = placer.put(
+        made += placer.put(
             Text(((low + high) / 2, tall - 6.0 - 5.0 * k), f"{room.name}", TEXT, "middle") for k in range(4)
         )
-        made += [words] if words else []
     return Template(
         name=f"{name}-baffles",
         title=f"{name}, where its baffles stand",

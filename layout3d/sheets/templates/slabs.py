@@ -12,7 +12,7 @@ from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Built
 from layout3d.sheets.drawing import Element, Path, Text
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Box, Template, across, length_words, up
+from layout3d.sheets.templates.template import TEXT, Box, Ruler, Template, length_words
 from layout3d.solid.boolean import flat_outline, union
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
@@ -37,7 +37,7 @@ def slab_templates(model: Model) -> list[Template]:
 
 
 def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab) -> Template | None:
-    system, name = model.scene.style, built.part.name
+    system, name, ruler = model.scene.style, built.part.name, Ruler(model.scene.style, TEXT)
     outlines = [ring for body in slab.bodies for ring in _rings(slab, [model.body(body).solid])]
     cuts: list[tuple[str, str, list[Ring]]] = []
     by_run: dict[str, list[Solid]] = {}
@@ -81,8 +81,8 @@ def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab
         near_low = bottom <= high[1] - low[1] - top
         edge_y, at_y = (0.0, bottom) if near_low else (high[1] - low[1], top)
         dimensions += [
-            across(f"{what} across", (edge_x, y), (at_x, y), y=y, system=system, height=TEXT),
-            up(f"{what} up", (x, edge_y), (x, at_y), x=x, system=system, height=TEXT),
+            ruler.across(f"{what} across", (edge_x, y), (at_x, y), y),
+            ruler.up(f"{what} up", (x, edge_y), (x, at_y), x),
         ]
         needed += [
             (min(edge_x, at_x), y - 1.0, max(edge_x, at_x), y + 1.0),
@@ -96,16 +96,14 @@ def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab
         )
     placer = Placer(made)
     for dimension in dimensions:
-        found = placer.put_dimension([dimension] if dimension.value > 0.002 else [])
-        made += [found] if found else []
+        made += placer.put_dimension(dimension) if dimension.value > 0.002 else []
     for what, (left, bottom, right, top) in boxes:
-        placed = placer.put(
+        made += placer.put(
             Text((x, y), what, TEXT, "middle")
             for away in range(1, 8)
             for y in (top + 2.5 * away, bottom - TEXT - 2.5 * away)
             for x in ((left + right) / 2, left + 20.0, right - 20.0)
         )
-        made += [placed] if placed else []
     kept = "-" + slab.panel.name if len(built.data.slabs) > 1 else ""
     return Template(
         name=f"{name}{kept}",

@@ -14,7 +14,7 @@ from layout3d.model.model import Model
 from layout3d.parts.run_data import Element as Piece
 from layout3d.sheets.drawing import Circle, Dimension, Element, Text, cross_hair, line, rectangle
 from layout3d.sheets.placer import Placer
-from layout3d.sheets.templates.template import TEXT, Template, across, length_words, up
+from layout3d.sheets.templates.template import TEXT, Ruler, Template, length_words
 
 __all__ = ["Wrapped", "strip_templates", "wrapped_holes"]
 
@@ -56,7 +56,7 @@ def strip_templates(model: Model) -> list[Template]:
 
 
 def _strip(model: Model, run: str, piece: Piece) -> Template:
-    system = model.scene.style
+    system, ruler = model.scene.style, Ruler(model.scene.style)
     side, holes = wrapped_holes(piece)
     girth, length = math.pi * piece.outside * 1000.0, piece.cut_length * 1000.0
     radius = piece.outside * 500.0
@@ -88,14 +88,11 @@ def _strip(model: Model, run: str, piece: Piece) -> Template:
     for height, row in sorted(rows.items()):
         first, step = row[0][0], row[1][0] - row[0][0] if len(row) > 1 else 0.0
         y = height + 6.0 if height + 12.0 < girth else height - 10.0
-        dimensions.append(across(f"{run} first hole", (0.0, height), (first, height), y=y, system=system))
+        dimensions.append(ruler.across(f"{run} first hole", (0.0, height), (first, height), y))
         if step:
-            dimensions.append(
-                across(f"{run} pitch", (first, height), (first + step, height), y=y, system=system)
-            )
-        dimensions.append(
-            up(f"{run} row from {side}", (first / 4, mark), (first / 4, height), x=first / 4, system=system)
-        )
+            dimensions.append(ruler.across(f"{run} pitch", (first, height), (first + step, height), y))
+        edge = first / 4
+        dimensions.append(ruler.up(f"{run} row from {side}", (edge, mark), (edge, height), edge))
         turn = math.degrees((height / radius + seam + math.pi) % (2 * math.pi) - math.pi)
         evenly = f"every {length_words(step / 1000.0, system)}, the first " if step else ""
         notes.append(
@@ -105,18 +102,15 @@ def _strip(model: Model, run: str, piece: Piece) -> Template:
         )
     placer = Placer(made)
     for dimension in dimensions:
-        found = placer.put_dimension([dimension])
-        made += [found] if found else []
+        made += placer.put_dimension(dimension)
     for where in np.arange(20.0, length, 120.0):
         words = Text((float(where), mark + 1.2), f"{side} of the pipe", 2.5)
-        if where + words.width < length and placer.free(words):
-            placer.hold([words])
-            made.append(words)
+        if where + words.width < length:
+            made += placer.put([words])
     for x, align, word in ((1.5, "left", "start"), (length - 1.5, "right", "end")):
-        placed = placer.put(
+        made += placer.put(
             Text((x, share * girth), word, TEXT, align) for share in (0.15, 0.85, 0.3, 0.7, 0.5)
         )
-        made += [placed] if placed else []
     return Template(
         name=f"{piece.body.replace('.', '-')}-holes",
         title=f"{piece.body}, drip holes",

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from layout3d.sheets.drawing import HEIGHT, Dimension, Element, Point
-from layout3d.solid.placement import Vector
 from layout3d.units import on_drawing
 
-__all__ = ["TEXT", "Template", "across", "length_words", "up"]
+__all__ = ["TEXT", "Ruler", "Template", "length_words"]
 
 TEXT = 3.5
 """Height of capitals on templates, which are read at arm's length, [mm]. ISO 3098."""
@@ -41,44 +40,36 @@ def length_words(value: float, system: str) -> str:
     return f"{on_drawing(value, system=system)} {'in' if system == 'inch' else 'mm'}"
 
 
-def across(
-    of: str, first: Point, second: Point, *, y: float, system: str, height: float = HEIGHT
-) -> Dimension:
-    """Return a dimension across the sheet between two places on it, [mm], with its line at height ``y``."""
-    return _measured(of, first, second, (first[0], y), 0.0, abs(second[0] - first[0]), system, height)
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """Measures on a template, [mm]: in a scene's system of units, in capitals of a height."""
 
+    system: str
+    height: float = HEIGHT
 
-def up(of: str, first: Point, second: Point, *, x: float, system: str, height: float = HEIGHT) -> Dimension:
-    """Return the same up the sheet, with its line at ``x``."""
-    return _measured(of, first, second, (x, first[1]), 90.0, abs(second[1] - first[1]), system, height)
+    def across(self, of: str, first: Point, second: Point, y: float) -> Dimension:
+        """Return a dimension across the sheet between two places on it, with its line at height ``y``."""
+        return self._between(of, first, second, (first[0], y), 0.0, abs(second[0] - first[0]))
 
+    def up(self, of: str, first: Point, second: Point, x: float) -> Dimension:
+        """Return the same up the sheet, with its line at ``x``."""
+        return self._between(of, first, second, (x, first[1]), 90.0, abs(second[1] - first[1]))
 
-def _measured(
-    of: str,
-    first: Point,
-    second: Point,
-    through: Point,
-    angle: float,
-    value_mm: float,
-    system: str,
-    height: float,
-) -> Dimension:
-    def flat(point: Point) -> Vector:
-        return (point[0] / PER_METRE, point[1] / PER_METRE, 0.0)
-
-    value = value_mm / PER_METRE
-    text = on_drawing(value, system=system)
-    ends = (flat(first), flat(second))
-    made = Dimension(
-        of=of,
-        first=first,
-        second=second,
-        through=through,
-        angle=angle,
-        value=value,
-        text=text,
-        ends=ends,
-        scale=PER_METRE,
-        height=height,
-    )
-    return made if made.label.width < value_mm - height else replace(made, beside=True)
+    def _between(
+        self, of: str, first: Point, second: Point, through: Point, angle: float, length: float
+    ) -> Dimension:
+        value = length / PER_METRE
+        (x, y), (right, top) = ((x / PER_METRE, y / PER_METRE) for x, y in (first, second))
+        made = Dimension(
+            of=of,
+            first=first,
+            second=second,
+            through=through,
+            angle=angle,
+            value=value,
+            text=on_drawing(value, system=self.system),
+            ends=((x, y, 0.0), (right, top, 0.0)),
+            scale=PER_METRE,
+            height=self.height,
+        )
+        return made if made.label.width < length - self.height else replace(made, beside=True)

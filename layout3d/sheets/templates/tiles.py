@@ -254,7 +254,7 @@ def _map(template: Template, grid: _Grid, size: tuple[float, float], title: str)
                     3.5, 0.5 * (high[1] - low[1]), 3.5 * 0.8 * (high[0] - low[0]) / text_width(label, 3.5)
                 )
                 middles = [(0.5, 0.5), (0.25, 0.75), (0.75, 0.25), (0.25, 0.25), (0.75, 0.75)]
-                placed = placer.put(
+                elements += placer.put(
                     Text(
                         (low[0] + a * (high[0] - low[0]), low[1] + b * (high[1] - low[1]) - tall / 2),
                         label,
@@ -263,5 +263,4 @@ def _map(template: Template, grid: _Grid, size: tuple[float, float], title: str)
                     )
                     for a, b in middles
                 )
-                elements += [placed] if placed else []
     return Page(name=f"{template.title}, map", width=size[0], height=size[1], elements=tuple(elements))
