@@ -31,9 +31,8 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Rule
+from layout3d.checks.base import Rule, rules
 from layout3d.checks.examine import examine
-from layout3d.checks.registry import rules
 from layout3d.keep import forget
 from layout3d.live import Live, Mover
 from layout3d.model.build import build_model

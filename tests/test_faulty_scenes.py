@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from layout3d.checks.registry import rules
+from layout3d.checks.base import rules
 from layout3d.cli import main
 
 SCENES = Path(__file__).resolve().parent.parent / "scenes"

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
+from layout3d.registry import found_in
 from layout3d.solid.placement import Vector
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
 
-__all__ = ["Finding", "Rule", "Severity", "rule"]
+__all__ = ["Finding", "Rule", "Severity", "rule", "rules"]
 
 Severity = Literal["fault", "warning", "note"]
 
@@ -72,7 +74,7 @@ def rule(
     limits: tuple[str, ...] = (),
     follows: tuple[str, ...] = (),
 ) -> Callable[[Callable[[Model], Iterable[Finding]]], Rule]:
-    """Make a function from a model to findings into a rule, found by the registry.
+    """Make a function from a model to findings into a rule, found by ``rules``.
 
     Parameters
     ----------
@@ -87,3 +89,11 @@ def rule(
         return Rule(name=name, asks=asks, caution=caution, find=find, limits=limits, follows=follows)
 
     return made
+
+
+@cache
+def rules() -> dict[str, Rule]:
+    """Return all rules by name, sorted: what stands in ``checks.rules``, one file each."""
+    import layout3d.checks.rules as package
+
+    return found_in(package, Rule, lambda rule: rule.name)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from layout3d.checks.base import Finding
-from layout3d.checks.registry import rules
+from layout3d.checks.base import Finding, rules
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.units import shown_in
@@ -35,7 +34,14 @@ def examine(model: Model, *, only: tuple[str, ...] = ()) -> tuple[Finding, ...]:
             found += [_accepted(model, finding) for finding in findings]
             if error is not None:
                 # a figure that could not be computed is a finding too, never a silent pass; told once for all
-                finding = _accepted(model, replace(_not_judged(error), rule=name))
+                expected = f" (expected {error.expected})" if error.expected else ""
+                unjudged = Finding(
+                    rule=name,
+                    parts=(),
+                    message=f"could not be judged: {error.found}{expected}",
+                    remedy=error.remedy or "give the scene a figure that the tables know",
+                )
+                finding = _accepted(model, unjudged)
                 first = failed.setdefault(finding.message, len(found))
                 if first == len(found):
                     found.append(finding)
@@ -88,15 +94,6 @@ def _names(model: Model, finding: Finding) -> frozenset[str]:
     parts = (name.split(".")[0] for name in finding.parts)
     return frozenset(
         name if part == model.tank_name else part for name, part in zip(finding.parts, parts, strict=True)
-    )
-
-
-def _not_judged(error: LayoutError) -> Finding:
-    expected = f" (expected {error.expected})" if error.expected else ""
-    return Finding(
-        parts=(),
-        message=f"could not be judged: {error.found}{expected}",
-        remedy=error.remedy or "give the scene a figure that the tables know",
     )
 
 

@@ -108,7 +108,7 @@ def hole_of(model: Model, bar: BarRun, number: int) -> DripHole:
     return sorted(element.holes, key=lambda hole: hole.along)[number - 1]
 
 
-def between(band: Band, kind: str, *, digits: int = 2) -> str:
+def between(band: Band, kind: str) -> str:
     """Return a band's ends in the scene's units, for messages: 'low to high'."""
-    low, high = (show(value, kind, digits=digits, give=band.half) for value in (band.low, band.high))
+    low, high = (show(value, kind, digits=2, give=band.half) for value in (band.low, band.high))
     return low if low == high else f"{low} to {high}"

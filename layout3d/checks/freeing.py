@@ -9,7 +9,6 @@ import numpy as np
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.parts.tank_data import Wall
 from layout3d.solid.distance import way_out
 from layout3d.solid.shape import Shape, Solid
 
@@ -39,7 +38,8 @@ def freeing(model: Model, body: Body, still: Body | Solid) -> str:
     A bulkhead moves along its own pane only. Off a pane it goes square to that, to the side where most of it
     is. What is in the tank stays there, and a light never goes down: water is there.
     """
-    panel = None if isinstance(still, Solid) else _panel(model, still)
+    pane = "" if isinstance(still, Solid) else still.name
+    panel = next((panel for panel in model.tank.panels.values() if panel.body == pane), None)
     moving = _whole(body)
     if panel is not None:
         depth = panel.local(moving.vertices)[:, 2]
@@ -60,10 +60,6 @@ def freeing(model: Model, body: Body, still: Body | Solid) -> str:
         return ""
     way, words = min(found, key=lambda item: item[0])
     return f"{_told(way)} {words}"
-
-
-def _panel(model: Model, body: Body) -> Wall | None:
-    return next((panel for panel in model.tank.panels.values() if panel.body == body.name), None)
 
 
 def _whole(body: Body) -> Solid:

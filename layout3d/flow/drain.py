@@ -16,7 +16,7 @@ from layout3d.band import OPPOSITE, SETTINGS, Band, Setting
 from layout3d.errors import OutOfRange
 from layout3d.fittings.losses import NO_LOSS, Loss, total_loss
 from layout3d.flow.open_channel import Reach, backwater, depth_of_energy, energy, normal_depth
-from layout3d.flow.pipe import DEFAULT_ROUGHNESS, friction_head
+from layout3d.flow.pipe import friction_head
 from layout3d.flow.roots import root
 from layout3d.flow.water import Water, water_at
 from layout3d.guards import above_zero, finite, not_negative
@@ -24,6 +24,7 @@ from layout3d.units import GRAVITY, show
 
 __all__ = [
     "AIR_NOTE",
+    "LAYING",
     "MANNING",
     "DrainLeg",
     "DrainLimit",
@@ -63,6 +64,7 @@ AIR_NOTE = (
 )
 UPRIGHT = math.sin(math.radians(45.0))  # legs that fall more steeply carry a sheet round a core of air
 LEVEL = 1e-3  # a leg that falls less is told as level, [-]: laying is no better
+LAYING = 1e-3  # smaller rises are put down to laying, [m]
 LEAST = 1e-3  # least share of a leg's flow at which its depth is asked for, [-]
 
 
@@ -175,7 +177,6 @@ def full_flow(
     length: float,
     *,
     loss: Loss = NO_LOSS,
-    roughness: float = DEFAULT_ROUGHNESS,
     water: Water | None = None,
 ) -> Band:
     """Flow of a drain that runs full, or of a siphon hose, from level to level.
@@ -185,7 +186,7 @@ def full_flow(
     bore, length : of the pipe, [m]
     drop : from the water it starts in to the water (or mouth in air) it ends in, [m]; 0 or less gives none
     loss : of all fittings, entrance and exit with them, on the bore; their range makes the band
-    roughness, water : as in :func:`~layout3d.flow.pipe.friction_head`; fresh water at 25 °C where None
+    water : fresh at 25 °C where None
 
     Returns
     -------
@@ -210,7 +211,7 @@ def full_flow(
 
         def miss(flow: float, coefficient: float = loss.at(setting)) -> float:
             speed = flow / area
-            friction = friction_head(flow, length, inside_diameter=bore, roughness=roughness, viscosity=nu)
+            friction = friction_head(flow, length, inside_diameter=bore, viscosity=nu)
             fittings = (coefficient * speed + loss.laminar * nu / bore) * speed / (2.0 * GRAVITY)
             return friction + fittings - drop
 
@@ -457,16 +458,13 @@ def _same_way(
     return size == 0.0 or sum(p * q for p, q in zip(first, second, strict=True)) / size > 1.0 - 1e-6
 
 
-def traps(
-    points: Sequence[tuple[float, float, float]], bore: float, *, allowed_rise: float = 1e-3
-) -> tuple[Trap, ...]:
+def traps(points: Sequence[tuple[float, float, float]], bore: float) -> tuple[Trap, ...]:
     """Find where a drain's path rises on its way down, and so holds water and stops air.
 
     Parameters
     ----------
     points : (n, 3) centre line from the intake to the mouth, [m]
     bore : [m]
-    allowed_rise : smaller rises are put down to laying, [m]
 
     Returns
     -------
@@ -489,7 +487,7 @@ def traps(
         while last < len(path) - 1 and heights[last + 1] >= heights[last]:
             last += 1
         depth = min(heights[first], heights[last]) - heights[low]
-        if last > low and depth > allowed_rise:
+        if last > low and depth > LAYING:
             found.append(Trap(first=first, last=last, at=path[low], depth=depth, sealed=depth >= bore))
         first = last
     return tuple(found)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from layout3d.catalog import default
-from layout3d.checks.registry import rules
+from layout3d.checks.base import rules
 from layout3d.fields import FieldSpec, FieldType, field_specs
 from layout3d.fields_composite import Entries, Listing, Steps
 from layout3d.parts.base import GROUPS, Part

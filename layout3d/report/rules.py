@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from layout3d.catalog import Limit, default
-from layout3d.checks.base import Rule
-from layout3d.checks.registry import rules
+from layout3d.checks.base import Rule, rules
 from layout3d.errors import SceneRefused, UnknownName, nearest
 from layout3d.fittings.registry import fittings
 from layout3d.report.writing import Line

@@ -9,9 +9,8 @@ import pytest
 from plain_scenes import build_text
 
 from layout3d.checks import examine as examining
-from layout3d.checks.base import Finding
+from layout3d.checks.base import Finding, rules
 from layout3d.checks.examine import examine
-from layout3d.checks.registry import rules
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene

@@ -5,9 +5,8 @@ from dataclasses import replace
 import pytest
 
 from layout3d.checks import examine as module
-from layout3d.checks.base import Finding, Rule, rule
+from layout3d.checks.base import Finding, Rule, rule, rules
 from layout3d.checks.examine import examine
-from layout3d.checks.registry import rules
 from layout3d.errors import OutOfRange
 
 

@@ -13,8 +13,8 @@ from plain_scenes import as_text, as_texts
 
 from layout3d.catalog import default
 from layout3d.catalog.catalog import Catalog
+from layout3d.checks.base import rules
 from layout3d.checks.examine import examine
-from layout3d.checks.registry import rules
 from layout3d.model.build import build_model
 from layout3d.report.rules import LAID_LIMITS, TOLD_LIMITS
 from layout3d.scene.reader import read_scene

@@ -218,7 +218,7 @@ def test_each_low_point_is_its_own_trap():
 def test_a_small_rise_is_put_down_to_laying():
     path = [(0, 0, 1.0), (1, 0, 0.5), (2, 0, 0.5009), (3, 0, 0.0)]
     assert traps(path, 0.05) == ()
-    assert len(traps(path, 0.05, allowed_rise=0.0)) == 1
+    assert len(traps([*path[:2], (2, 0, 0.5011), path[3]], 0.05)) == 1
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from importlib import resources
 from pathlib import Path
 
 from layout3d.catalog import default
-from layout3d.checks.registry import rules
+from layout3d.checks.base import rules
 from layout3d.fields import field_specs
 from layout3d.model.build import build_model
 from layout3d.parts.registry import kinds

@@ -76,23 +76,21 @@ def background_cover(model: Model) -> Iterator[Finding]:
             kept = [c for c in to_hide if c.body.name not in (*led_out, *data.comes_out)]
             thinnest = min(kept, key=lambda c: c.cover, default=None)
             if thinnest is not None:
-                yield from _thin(model, built.part.name, name, thinnest)
+                cover, body = thinnest.cover, thinnest.body.name
+                lies = worded(cover, "lies {} under", "sticks {} out of", "comes to")
+                yield from judged(
+                    model,
+                    cover,
+                    "background_cover",
+                    "background_cover_least",
+                    parts=(body, built.part.name),
+                    at=thinnest.at,
+                    says=f"{body} {lies} the front of {built.part.name} on {thinnest.slab.panel.name} at its "
+                    "thinnest",
+                    remedy=f"move {name} {{short}} towards the glass, make the slab {{short}} thicker there, "
+                    f"or name {body} under `comes_out:` if it leaves the slab on purpose",
+                )
             yield from _bared(model, built.part.name, name, [c for c in kept if c.behind])
-
-
-def _thin(model: Model, background: str, name: str, found: _Cover) -> Iterator[Finding]:
-    lies = worded(found.cover, "lies {} under", "sticks {} out of", "comes to")
-    yield from judged(
-        model,
-        found.cover,
-        "background_cover",
-        "background_cover_least",
-        parts=(found.body.name, background),
-        at=found.at,
-        says=f"{found.body.name} {lies} the front of {background} on {found.slab.panel.name} at its thinnest",
-        remedy=f"move {name} {{short}} towards the glass, make the slab {{short}} thicker there, or name "
-        f"{found.body.name} under `comes_out:` if it leaves the slab on purpose",
-    )
 
 
 def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> Iterator[Finding]:

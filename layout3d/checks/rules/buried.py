@@ -42,8 +42,13 @@ def buried(model: Model) -> Iterator[Finding]:
     most, heaters = limit(model, "buried_share"), {built.part.name for built in model.of_kind("heater")}
     devices = {built.part.name for kind in DEVICES for built in model.of_kind(kind)}
     carved = {body.name for built in model.backgrounds for body in built.bodies}
+    # drip holes have a rule of their own
+    mouths = (
+        (mouth.body, around, mouth.words, "nothing gets through, and outage doesn't count on it")
+        for mouth, around in against(model).items()
+    )
     told: set[str] = set()
-    for name, around, what, why in (*_devices(model), *_mouths(model), *_leaves(model)):
+    for name, around, what, why in (*_devices(model), *mouths, *_leaves(model)):
         part = name.split(".")[0]
         least = "heater_buried" if part in heaters else "buried_share_least"
         few = limit(model, least)
@@ -64,15 +69,6 @@ def buried(model: Model) -> Iterator[Finding]:
             remedy=f"move {part} into the open"
             + ("" if carved.isdisjoint(around.bodies) else ", or leave an opening around it (`cut_outs:`)"),
         )
-
-
-def _mouths(model: Model) -> Iterator[tuple[str, Around, str, str]]:
-    """Return each mouth's name, what lies against it, its words, and what follows; not drip holes.
-
-    These have a rule of their own.
-    """
-    for mouth, around in against(model).items():
-        yield mouth.body, around, mouth.words, "nothing gets through, and outage doesn't count on it"
 
 
 def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:

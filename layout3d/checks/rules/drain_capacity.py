@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of
-from layout3d.flow.overflow import GravityDrain, carried_open, lowest_in_each_box
+from layout3d.flow.overflow import carried_open, lowest_in_each_box
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit, circuit
+from layout3d.outage.circuit import circuit
 
 __all__ = ["drain_capacity"]
 
@@ -30,7 +30,17 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         return
     flow = found.flow
     if not found.drains:
-        yield _none(model, found, flow.likely)
+        pumps = tuple(pump.name for pump in found.pumps)
+        yield Finding(
+            parts=pumps,
+            measured=flow.likely,
+            limit=0.0,
+            unit="m³/s",
+            at=over_drain(model, found, found.level.likely),
+            message=f"{', '.join(pumps)} brings {flow_of(flow.likely)} from {found.sump.name} to "
+            f"{found.tank_name}, and no drain leads back",
+            remedy="drill an overflow, and lead a run from it down to the sump",
+        )
         return
     drains = lowest_in_each_box(found.drains)
     carrying = [d for d in drains if d.limits and (found.overflows or d.crest < found.level.likely)]
@@ -44,6 +54,8 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
     setting: Setting = "likely" if fault else "low"
     narrowest = min(carrying, key=lambda drain: drain.open_flow.at(setting)).narrowest(setting)
     measured, limit = (flow.likely, likely) if fault else (flow.high, low)
+    names = [drain.name for drain in carrying]
+    into = f"the drain {names[0]!r}" if len(names) == 1 else f"the drains {', '.join(names)}"
     most, least = ("", "") if fault else (" at most", " at least")
     yield Finding(
         severity="fault" if fault else "warning",
@@ -52,27 +64,8 @@ def drain_capacity(model: Model) -> Iterator[Finding]:
         limit=limit,
         unit="m³/s",
         at=narrowest.at,
-        message=f"{flow_of(measured, give=flow.half)}{most} run to {_names(carrying)}, open carrying "
+        message=f"{flow_of(measured, give=flow.half)}{most} run to {into}, open carrying "
         f"{flow_of(limit, give=together.half)}{least} ({narrowest.words}: "
         f"{narrowest.flow.note}); running full it gulps, swings and stops without warning",
         remedy=f"pump {flow_of(measured - limit)} less, use a wider drain, or add a second one",
     )
-
-
-def _none(model: Model, found: Circuit, flow: float) -> Finding:
-    pumps = tuple(pump.name for pump in found.pumps)
-    return Finding(
-        parts=pumps,
-        measured=flow,
-        limit=0.0,
-        unit="m³/s",
-        at=over_drain(model, found, found.level.likely),
-        message=f"{', '.join(pumps)} brings {flow_of(flow)} from {found.sump.name} to {found.tank_name}, and "
-        "no drain leads back",
-        remedy="drill an overflow, and lead a run from it down to the sump",
-    )
-
-
-def _names(drains: list[GravityDrain]) -> str:
-    names = [drain.name for drain in drains]
-    return f"the drain {names[0]!r}" if len(names) == 1 else f"the drains {', '.join(names)}"

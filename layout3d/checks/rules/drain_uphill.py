@@ -7,12 +7,11 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_words import FLOOD_TEST, parts_of
 from layout3d.checks.measure import length
+from layout3d.flow.drain import LAYING
 from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
 
 __all__ = ["drain_uphill"]
-
-LAYING = 1e-3  # smaller rises are put down to laying, [m], as in ``flow.drain.traps``
 
 
 @rule(

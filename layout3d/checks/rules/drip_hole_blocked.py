@@ -31,25 +31,20 @@ def drip_holes_blocked(model: Model) -> Iterator[Finding]:
                 if missing(way, wanted - FACETS):
                     blocked[body].append((way, hole.at))
             for body, found in sorted(blocked.items()):
-                yield from _facing(model, name, element, body, found)
-
-
-def _facing(
-    model: Model, run: str, element: Element, body: str, found: list[tuple[float, Vector]]
-) -> Iterator[Finding]:
-    way, where = min(found)
-    holes = f"{len(found)} of {len(element.holes)} drip holes" if len(element.holes) > 1 else "the drip hole"
-    verb = "face" if len(found) > 1 else "faces"
-    free = worded(way, "{} from the pipe", "that lies right on the pipe")
-    yield from judged(
-        model,
-        way,
-        "drip_hole_way",
-        parts=(element.body, body),
-        at=where,
-        says=f"{holes} of {element.body} {verb} {body}, {free}",
-        remedy=f"turn the holes of {run} (`angles:`), or cut {body} away in front of them",
-    )
+                way, where = min(found)
+                holes = f"{len(found)} of {len(element.holes)} drip holes"
+                verb = "face" if len(found) > 1 else "faces"
+                free = worded(way, "{} from the pipe", "that lies right on the pipe")
+                yield from judged(
+                    model,
+                    way,
+                    "drip_hole_way",
+                    parts=(element.body, body),
+                    at=where,
+                    says=f"{holes if len(element.holes) > 1 else 'the drip hole'} of {element.body} {verb} "
+                    f"{body}, {free}",
+                    remedy=f"turn the holes of {name} (`angles:`), or cut {body} away in front of them",
+                )
 
 
 def _ways(model: Model, element: Element, reach: float) -> Iterator[tuple[DripHole, float, str]]:

@@ -91,7 +91,17 @@ def _still(model: Model, system: System) -> Iterator[Finding]:
                 "pipe",
                 remedy=f"lower it by more than {short}, throttle the lower ways out, or run the pump faster",
             )
-    yield from _siphons(model, system)
+    for part, siphon in system.deepest_siphons.items():
+        yield Finding(
+            severity="note",
+            parts=(part,),
+            measured=siphon.draw,
+            limit=0.0,
+            at=middle_of(model, siphon.place) or middle_of(model, part),
+            message=f"{part} runs {length(siphon.draw)} below the air's pressure at {siphon.place}: figured "
+            "as a full pipe that draws its water down; with air in it less flows",
+            remedy="see that it fills as it starts, or let air in at the top and count on its height",
+        )
 
 
 def _pushed_back(model: Model, pump: PumpRun) -> Finding:
@@ -115,18 +125,3 @@ def _pushed_back(model: Model, pump: PumpRun) -> Finding:
 def _back(flow: Band) -> Band:
     """Return what runs back, [m³/s], as a band above 0."""
     return flow.map(lambda figure: max(0.0, -figure))
-
-
-def _siphons(model: Model, system: System) -> Iterator[Finding]:
-    """Note each run that draws its water over a top, at its deepest draw."""
-    for part, siphon in system.deepest_siphons.items():
-        yield Finding(
-            severity="note",
-            parts=(part,),
-            measured=siphon.draw,
-            limit=0.0,
-            at=middle_of(model, siphon.place) or middle_of(model, part),
-            message=f"{part} runs {length(siphon.draw)} below the air's pressure at {siphon.place}: figured "
-            "as a full pipe that draws its water down; with air in it less flows",
-            remedy="see that it fills as it starts, or let air in at the top and count on its height",
-        )

@@ -14,7 +14,6 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.shop.access import WAYS, arm_reaches, hidden_by
 from layout3d.shop.task import SOFT
-from layout3d.solid.shape import Solid
 
 __all__ = ["hand_reach"]
 
@@ -34,6 +33,7 @@ def hand_reach(model: Model) -> Iterator[Finding]:
 
     What is foamed in or hidden behind a slab is left to ``buried-valve``, a nut there to the build order.
     """
+    wrist = limit(model, "grip_to_wrist")
     wide, least = limit(model, "hand_access"), limit(model, "hand_access_least")
     hidden = {name for built in model.backgrounds for name in hidden_by(model, built)}
     hard = [body for body in model.bodies if body.kind not in (*SOFT, *LATER)]
@@ -43,7 +43,14 @@ def hand_reach(model: Model) -> Iterator[Finding]:
             continue
         others = [other.solid for other in hard if other is not body]
         widths = np.linspace(wide, least, STEPS).tolist()
-        found = next((width for width in widths if _reached(model, ends, others, width)), 0.0)
+        found = next(
+            (
+                width
+                for width in widths
+                if any(arm_reaches(centre, size, others, width=width, wrist=wrist) for centre, size in ends)
+            ),
+            0.0,
+        )
         says = f"the way for a hand to {does} {body.name} is {length(found)} wide: {{miss}}"
         none = f"no way for a flat hand to {does} {body.name} was found in {WAYS} directions: {{miss}}"
         yield from judged(
@@ -56,11 +63,6 @@ def hand_reach(model: Model) -> Iterator[Finding]:
             says=says if found else none,
             remedy=f"move {body.name} to where a hand gets, or what stands around it away",
         )
-
-
-def _reached(model: Model, ends: list[tuple[np.ndarray, float]], others: list[Solid], width: float) -> bool:
-    wrist = limit(model, "grip_to_wrist")
-    return any(arm_reaches(centre, size, others, width=width, wrist=wrist) for centre, size in ends)
 
 
 def _for_hands(model: Model) -> Iterator[tuple[Body, str, list[tuple[np.ndarray, float]]]]:

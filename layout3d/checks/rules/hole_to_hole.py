@@ -6,11 +6,13 @@ import itertools
 import math
 from collections.abc import Iterator
 
+import numpy as np
+
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.drilled_holes import DRILLING, holes, judged_by_glass
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
-from layout3d.parts.base import Vector
+from layout3d.parts.base import vector
 from layout3d.parts.tank_data import DrilledHole
 
 __all__ = ["hole_pairs"]
@@ -31,50 +33,37 @@ def hole_pairs(model: Model) -> Iterator[Finding]:
     """Find pairs of holes that are too near."""
     for (a, panel), (b, other) in itertools.combinations(holes(model), 2):
         if panel.name == other.name:
-            yield from _glass_between(model, a, b, panel.thickness)
-            yield from _room_between(model, a, b)
-
-
-def _glass_between(model: Model, a: DrilledHole, b: DrilledHole, thickness: float) -> Iterator[Finding]:
-    between = math.dist(a.at, b.at) - (a.diameter + b.diameter) / 2
-    left = worded(between, "leave {} of glass between their edges", "run {} into each other")
-    yield from judged_by_glass(
-        model,
-        between,
-        ("glass_hole_hole_diameters", "glass_hole_hole_thicknesses", "glass_hole_hole"),
-        diameter=max(a.diameter, b.diameter),
-        thickness=thickness,
-        parts=(a.name, b.name),
-        at=_middle(a, b),
-        says=f"{a.name} and {b.name} {left}",
-        remedy="move them {short} further apart",
-    )
-
-
-def _room_between(model: Model, a: DrilledHole, b: DrilledHole) -> Iterator[Finding]:
-    """Find flanges and nuts of two bulkheads that meet, on either side of the glass."""
-    if not (a.bulkhead and b.bulkhead):
-        return
-    centres = math.dist(a.at, b.at)
-    room = min(centres - (_round(a, side) + _round(b, side)) / 2 for side in ("inside", "outside"))
-    how = worded(room, "are {} apart", "lie {} over each other")
-    yield from judged(
-        model,
-        room,
-        "bulkhead_to_bulkhead",
-        0.0,
-        parts=(a.name, b.name),
-        at=_middle(a, b),
-        says=f"the bulkheads in {a.name} and {b.name} {how}",
-        remedy="move the holes {short} further apart",
-    )
+            centres, at = math.dist(a.at, b.at), vector((np.array(a.at) + b.at) / 2)
+            between = centres - (a.diameter + b.diameter) / 2
+            left = worded(between, "leave {} of glass between their edges", "run {} into each other")
+            yield from judged_by_glass(
+                model,
+                between,
+                ("glass_hole_hole_diameters", "glass_hole_hole_thicknesses", "glass_hole_hole"),
+                diameter=max(a.diameter, b.diameter),
+                thickness=panel.thickness,
+                parts=(a.name, b.name),
+                at=at,
+                says=f"{a.name} and {b.name} {left}",
+                remedy="move them {short} further apart",
+            )
+            if not (a.bulkhead and b.bulkhead):
+                continue
+            # flanges and nuts on either side of the glass
+            room = min(centres - (_round(a, side) + _round(b, side)) / 2 for side in ("inside", "outside"))
+            how = worded(room, "are {} apart", "lie {} over each other")
+            yield from judged(
+                model,
+                room,
+                "bulkhead_to_bulkhead",
+                0.0,
+                parts=(a.name, b.name),
+                at=at,
+                says=f"the bulkheads in {a.name} and {b.name} {how}",
+                remedy="move the holes {short} further apart",
+            )
 
 
 def _round(hole: DrilledHole, side: str) -> float:
     """Return the diameter of what stands round a hole on one side of its pane."""
     return hole.flange_diameter if hole.flange == side else hole.nut_diameter
-
-
-def _middle(a: DrilledHole, b: DrilledHole) -> Vector:
-    x, y, z = ((p + q) / 2 for p, q in zip(a.at, b.at, strict=True))
-    return (x, y, z)

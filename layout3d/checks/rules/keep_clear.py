@@ -8,7 +8,7 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.freeing import GIVES_WAY, freeing
 from layout3d.checks.measure import Joins, length, runs, shared_by
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, KeepClear, vector
+from layout3d.parts.base import KeepClear, vector
 
 __all__ = ["keep_clear"]
 
@@ -38,6 +38,9 @@ def keep_clear(model: Model) -> Iterator[Finding]:
             if shared is None:
                 continue
             way = freeing(model, body, space.solid)
+            move = f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}"
+            if body.group == "substrate":
+                move = f"lay {body.part} lower there, or move {space.part} up"
             yield Finding(
                 parts=(body.name, space.part),
                 measured=shared.depth,
@@ -45,14 +48,8 @@ def keep_clear(model: Model) -> Iterator[Finding]:
                 at=vector(shared.at),
                 message=f"{body.name} is {length(shared.depth)} deep in the space that {space.part} needs "
                 f"for {space.why}",
-                remedy=_remedy(body, space, way),
+                remedy=move,
             )
-
-
-def _remedy(body: Body, space: KeepClear, way: str) -> str:
-    if body.group == "substrate":
-        return f"lay {body.part} lower there, or move {space.part} up"
-    return f"move {body.part} at least {way}" if way else f"move {body.part} or {space.part}"
 
 
 def _let_off(model: Model, joins: Joins, space: KeepClear) -> set[str]:

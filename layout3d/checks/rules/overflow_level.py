@@ -26,28 +26,24 @@ def overflow_level(model: Model) -> Iterator[Finding]:
     if found is None or found.flow is None or found.flow.likely <= 0.0 or not found.drains:
         return
     if found.overflows:
-        yield _runs_over(model, found, found.flow.likely)
+        drain = found.drains[0]
+        room = found.spill - drain.crest
+        crest = (
+            f"has {length(room)} from its crest to {found.spill_words}"
+            if room >= 0.0
+            else f"stands {length(-room)} over {found.spill_words}"
+        )
+        yield Finding(
+            parts=parts_of(drain),
+            measured=room,
+            at=over_drain(model, found, found.spill),
+            message=f"{flow_of(found.flow.likely)} do not get into the drain {drain.name!r}, whose "
+            f"{drain.intake.words} {crest}: the water runs over",
+            remedy="set the intake lower, make it larger, or pump less",
+        )
         return
     yield from _to_rim(model, found)
     yield from _to_waterline(model, found)
-
-
-def _runs_over(model: Model, found: Circuit, flow: float) -> Finding:
-    drain = found.drains[0]
-    room = found.spill - drain.crest
-    crest = (
-        f"has {length(room)} from its crest to {found.spill_words}"
-        if room >= 0.0
-        else f"stands {length(-room)} over {found.spill_words}"
-    )
-    return Finding(
-        parts=parts_of(drain),
-        measured=room,
-        at=over_drain(model, found, found.spill),
-        message=f"{flow_of(flow)} do not get into the drain {drain.name!r}, whose {drain.intake.words} "
-        f"{crest}: the water runs over",
-        remedy="set the intake lower, make it larger, or pump less",
-    )
 
 
 def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:

@@ -33,12 +33,25 @@ def ports_meet(model: Model) -> Iterator[Finding]:
         if wanted:
             port = port_named(model, wanted)
             if port is None:
-                yield _unknown(model, name, run, wanted)
+                known = [port.removeprefix(f"{model.tank_name}.") for port in model.ports]
+                named = f"; {nearest(wanted, known, most=12)}" if known else "; no part has a port"
+                yield Finding(
+                    parts=(name,),
+                    at=run.end_at,
+                    message=f"{name} is to end at {wanted}, but no port is called so{named}",
+                    remedy="name a port of a part, a bulkhead (hole.inside, hole.outside) or a tee",
+                )
             else:
                 yield from _judge(model, name, run, port)
         start = model.ports.get(run.start_port)
         if start is not None and start.end == "open":
-            yield _bare(name, start)
+            yield Finding(
+                parts=(name, start.name),
+                at=start.at,
+                message=f"{name} starts on the bare end {start.name}: nothing holds two ends of pipe "
+                "together",
+                remedy="make one run of the two, with a coupling or a union where they meet",
+            )
 
 
 def _judge(model: Model, name: str, run: RunData, port: Port) -> Iterator[Finding]:
@@ -83,23 +96,3 @@ def _way(here: Vector, there: Vector) -> str:
         if abs(b - a) > LEAST_STEP
     ]
     return " and ".join(steps) or "there"
-
-
-def _unknown(model: Model, name: str, run: RunData, wanted: str) -> Finding:
-    known = [port.removeprefix(f"{model.tank_name}.") for port in model.ports]
-    named = f"; {nearest(wanted, known, most=12)}" if known else "; no part has a port"
-    return Finding(
-        parts=(name,),
-        at=run.end_at,
-        message=f"{name} is to end at {wanted}, but no port is called so{named}",
-        remedy="name a port of a part, a bulkhead (hole.inside, hole.outside) or a tee",
-    )
-
-
-def _bare(name: str, start: Port) -> Finding:
-    return Finding(
-        parts=(name, start.name),
-        at=start.at,
-        message=f"{name} starts on the bare end {start.name}: nothing holds two ends of pipe together",
-        remedy="make one run of the two, with a coupling or a union where they meet",
-    )

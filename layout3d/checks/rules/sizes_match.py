@@ -24,10 +24,11 @@ def sizes_match(model: Model) -> Iterator[Finding]:
             port = port_named(model, port_name) if port_name else None
             if port is None or mates(model.scene.catalog, size, port):
                 continue
+            into = {"barb": "over the barb", "socket": "into the socket"}.get(port.end, "onto the end")
             yield Finding(
                 parts=(name, port.name),
                 at=port.at,
-                message=f"{size} of {name} does not go {_into(port)} of {port.name}, made for {port.size}"
+                message=f"{size} of {name} does not go {into} of {port.name}, made for {port.size}"
                 + _outsides(model, size, port),
                 remedy=f"{_use(model, port)} for {name}, {_other(model, port)}, or an adapter between",
             )
@@ -73,10 +74,6 @@ def _size_of(catalog: Catalog, name: str) -> str:
 
 def _called(entry: Pipe | Tube) -> str:
     return f"{entry.size} in" if entry.family == "inch" else f"d{entry.size}"
-
-
-def _into(port: Port) -> str:
-    return {"barb": "over the barb", "socket": "into the socket"}.get(port.end, "onto the end")
 
 
 def _outsides(model: Model, size: str, port: Port) -> str:

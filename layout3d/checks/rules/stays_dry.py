@@ -8,7 +8,6 @@ from layout3d.checks.base import Finding, rule
 from layout3d.checks.in_water import CURRENT, water_around
 from layout3d.checks.measure import farthest, judged, worded
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
 
 __all__ = ["stays_dry"]
 
@@ -23,7 +22,11 @@ def stays_dry(model: Model) -> Iterator[Finding]:
     """Find lights and air pumps in the water or too near above it."""
     for built in (*model.lights, *(pump for pump in model.pumps if pump.part.air)):
         for body in built.bodies:
-            water = _water_under(model, body)
+            # a light counts as of the room, yet hangs over the tank
+            points = body.solid.vertices
+            over_tank = (model.tank.room(points) >= 0) & (points[:, 2] >= 0)
+            hangs = body.where == "room" and bool(over_tank.any())
+            water = (model.waterline, "the waterline") if hangs else water_around(model, body)
             if water is None:
                 continue
             lowest = farthest(body.solid.vertices, (0.0, 0.0, -1.0))
@@ -39,16 +42,3 @@ def stays_dry(model: Model) -> Iterator[Finding]:
                 says=f"{built.part.name} {how} {water[1]}",
                 remedy=f"raise {built.part.name} by {{short}}",
             )
-
-
-def _water_under(model: Model, body: Body) -> tuple[float, str] | None:
-    """Return the water that a body is in or over: a light counts as of the room, yet hangs over the tank."""
-    if body.where == "room" and _over_tank(model, body):
-        return model.waterline, "the waterline"
-    return water_around(model, body)
-
-
-def _over_tank(model: Model, body: Body) -> bool:
-    """Tell whether any corner of a body is over the tank's inside, above its floor."""
-    points = body.solid.vertices
-    return bool(((model.tank.room(points) >= 0) & (points[:, 2] >= 0)).any())

@@ -53,7 +53,10 @@ def sump_return(model: Model) -> Iterator[Finding]:
     are figured for pumps in its last compartment. Drains count where a pump brings water to the tank; a pump
     always does.
     """
-    ways = _ways(model)
+    ways = {built.part.name: _Ways() for built in model.sumps}
+    for part in pipework(model).parts:
+        if not part.air:
+            _add(model, part, ways)
     for name, one in ways.items():
         for pump, at in one.drawn_down.items():
             yield Finding(
@@ -91,7 +94,19 @@ def sump_return(model: Model) -> Iterator[Finding]:
                 remedy="lead all drains and pumps to one sump, or make the two one sump with compartments",
             )
         elif returning or one.pumped:
-            yield _fills(model, built, one)
+            on = "nothing leads it on"
+            if one.lead_on:
+                on = f"{', '.join(one.lead_on)} lead it on, by no figure here"
+            room = sump_water_of(model, built).room
+            yield Finding(
+                parts=(name, *one.fed_by),
+                limit=room,
+                unit="m³",
+                at=one.at or built.data.return_chamber.low,
+                message=f"{', '.join(one.fed_by)} fill {name}, and no pump brings that back to "
+                f"{model.tank_name}: {on}, and it runs over after {volume_of(room)}",
+                remedy=f"lead it to the sump that pumps return from, or set a pump in {name} that does",
+            )
 
 
 def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Iterator[Finding]:
@@ -143,30 +158,6 @@ def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> It
                 if by_itself
                 else f"fill {store} with {volume_of(brings - room)} less",
             )
-
-
-def _fills(model: Model, built: Built[Sump, SumpData], ways: _Ways) -> Finding:
-    name = built.part.name
-    room = sump_water_of(model, built).room
-    on = f"{', '.join(ways.lead_on)} lead it on, by no figure here" if ways.lead_on else "nothing leads it on"
-    return Finding(
-        parts=(name, *ways.fed_by),
-        limit=room,
-        unit="m³",
-        at=ways.at or built.data.return_chamber.low,
-        message=f"{', '.join(ways.fed_by)} fill {name}, and no pump brings that back to {model.tank_name}: "
-        f"{on}, and it runs over after {volume_of(room)}",
-        remedy=f"lead it to the sump that pumps return from, or set a pump in {name} that does",
-    )
-
-
-def _ways(model: Model) -> dict[str, _Ways]:
-    """Return what leads to each sump and from it, by the names of the sumps in the order of the file."""
-    found = {built.part.name: _Ways() for built in model.sumps}
-    for part in pipework(model).parts:
-        if not part.air:
-            _add(model, part, found)
-    return found
 
 
 def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:

@@ -11,7 +11,7 @@ from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages
 from layout3d.outage.run_down import chamber_devices
-from layout3d.parts.base import Body, Built, Part, Vector, vector
+from layout3d.parts.base import Body, Built, Part, vector
 
 __all__ = ["under_water"]
 
@@ -74,7 +74,9 @@ def _left_dry(model: Model) -> Iterator[Finding]:
 def _judge(
     model: Model, built: Built[Part, object], body: Body, level: float, water: str
 ) -> Iterator[Finding]:
-    what, place = _to_cover(built, body)
+    what, place = "the top", farthest(body.solid.vertices, (0.0, 0.0, 1.0))
+    if built.part.kind == "pump":
+        what, place = "the inlet", built.anchors["inlet"]
     cover = level - place[2]
     how = worded(cover, "is {} under", "is {} above", "is at")
     yield from judged(
@@ -98,10 +100,3 @@ def _judge(
             says=f"{what} of {built.part.name} {how} {water}: so deep it makes no mist",
             remedy=f"set {built.part.name} {{short}} higher",
         )
-
-
-def _to_cover(built: Built[Part, object], body: Body) -> tuple[str, Vector]:
-    """Return what has to be under water: a pump's inlet, else the highest point of the body."""
-    if built.part.kind == "pump":
-        return "the inlet", built.anchors["inlet"]
-    return "the top", farthest(body.solid.vertices, (0.0, 0.0, 1.0))
