@@ -43,13 +43,13 @@ def air_pressure(depth: float, *, stone: Band = STONE, water: Water) -> Band:
     return stone.map(lambda own: standing + own)
 
 
-def highest_loop(waterline: float, pump_outlet: float, *, margin: float = 0.05) -> float:
+def highest_loop(waterline: float, pump_outlet: float) -> float:
     """Height an air line must loop up to, z [m], so that no water can siphon back into a stopped pump.
 
-    The pump's own outlet, where that is ``margin`` above the waterline; else the waterline and the margin,
-    with a check valve (common practice, no source).
+    The pump's own outlet, where that is 50 mm above the waterline; else so far above it, with a check valve
+    (common practice, no source).
     """
-    return max(pump_outlet, waterline + not_negative(margin, "margin of the loop", "m"))
+    return max(pump_outlet, waterline + 0.05)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -139,12 +139,6 @@ class BarFlow:
         quarter = math.ceil(0.25 * len(self.flows))
         return float(np.sort(self.flows)[:quarter].mean()) / mean if mean > 0.0 else 0.0
 
-    @property
-    def spread(self) -> float:
-        """Largest hole flow over the smallest, [-]; infinite where a hole is dry."""
-        least = float(self.flows.min())
-        return float(self.flows.max()) / least if least > 0.0 else math.inf
-
 
 def hole_state(head: float, flow: float, *, weeps: float, spurts: float) -> HoleState:
     """Return how a hole gives: by its head, that up to which it weeps [m], and its jet's speed [m/s]."""

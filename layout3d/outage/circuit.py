@@ -15,7 +15,7 @@ from layout3d.flow.overflow import GravityDrain, gravity_drains, over_water, run
 from layout3d.flow.running import running_with
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
-from layout3d.outage.drain_back import Body
+from layout3d.outage.failures import Body
 from layout3d.outage.returns import ReturnPump, ReturnWays, dry_volume, flow_to_tank, return_ways
 from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, sump_water_of
 from layout3d.parts.base import Vector, vector

@@ -92,16 +92,13 @@ def still_surface_rate(water: float, air: float, humidity: float) -> float:
     return max(rising, 5e-5 * difference) / 3600.0
 
 
-def evaporation(
-    area: float, *, water: float, air: float, humidity: float, speed: float = 0.1, activity: Band = ACTIVITY
-) -> Band:
+def evaporation(area: float, *, water: float, air: float, humidity: float, speed: float = 0.1) -> Band:
     """Water lost from an open surface.
 
     Parameters
     ----------
     area : open and wetted surface, [m²], 0 or more
     water, air, humidity, speed : as in :func:`natatorium_rate`
-    activity : share of the natatorium rate
 
     Returns
     -------
@@ -115,12 +112,12 @@ def evaporation(
     not_negative(area, "wetted area", "m²")
     full = natatorium_rate(water, air, humidity, speed=speed)
     still = still_surface_rate(water, air, humidity)
-    figures = [full * activity.low, full * activity.high, still]
+    figures = [full * ACTIVITY.low, full * ACTIVITY.high, still]
     return Band(
         low=area * min(figures),
-        likely=area * min(max(full * activity.likely, min(figures)), max(figures)),
+        likely=area * min(max(full * ACTIVITY.likely, min(figures)), max(figures)),
         high=area * max(figures),
-        note=f"Carrier with {activity.note}; Shah, still surface",
+        note=f"Carrier with {ACTIVITY.note}; Shah, still surface",
     )
 
 

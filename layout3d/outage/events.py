@@ -11,8 +11,7 @@ from collections.abc import Iterator, Sequence
 from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain
 from layout3d.outage.circuit import Circuit
-from layout3d.outage.drain_back import Body, DrainBack, Path, drain_back
-from layout3d.outage.failures import blocked_drain
+from layout3d.outage.failures import Body, DrainBack, Path, blocked_drain, drain_back
 from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
 from layout3d.outage.running import Running
 from layout3d.pipework.graph import Edge
@@ -54,11 +53,12 @@ def power_cut(
     name = found.tank_name
     low, likely, high = (rest.rules[name] for rest in rests)
     sumps = each(lambda n: found.sump.whole.volume(chamber[n]))
+    in_boxes = each(lambda n: sum(box.table.volume(rests[n].levels[box.name]) for box in found.boxes))
     return running.event(
         "power cut",
         "",
         after=Ledger(
-            tank=each(lambda n: found.tank.volume(rests[n].levels[name]) + _in_boxes(found, rests[n])),
+            tank=each(lambda n: found.tank.volume(rests[n].levels[name]) + in_boxes[n]),
             sump=each(lambda n: sumps[n] + taken[n]),
             pipes=each(lambda n: before.pipes[n] - rests[n].contents),
             floor=each(
@@ -95,10 +95,6 @@ def failed_power_cuts(running: Running) -> tuple[Event, ...]:
     return tuple(events)
 
 
-def _in_boxes(found: Circuit, rest: DrainBack) -> float:
-    return sum(box.table.volume(rest.levels[box.name]) for box in found.boxes)
-
-
 def _beside(found: Circuit, rest: DrainBack, number: int) -> float:
     """Return what the drains that end beside the sump let out of what comes down, [m³].
 
@@ -124,7 +120,7 @@ def _less(sump: Body, rest: DrainBack, beside: float) -> float:
 
 
 def _paths(running: Running, number: int, *, valves_hold: bool, breaks_open: bool) -> tuple[Path, ...]:
-    """Return the ways down as ``outage.drain_back`` takes them; what is in the pipes by itself."""
+    """Return the ways down as ``drain_back`` takes them; what is in the pipes by itself."""
     found = running.circuit
     display = found.display(number)
     paths = []

@@ -1,6 +1,8 @@
-"""What goes wrong with the pump running: a blocked drain, a hose that lets go, a chamber that runs dry.
+"""What failures do to waters that are told by their volume at each level: where all comes to rest.
 
-A power cut is in :mod:`layout3d.outage.drain_back`. Each event is taken alone, and to its end.
+Power cut, blocked drain, a hose that lets go, a chamber that runs dry; each alone, and to its end. Left out:
+how long it takes, water that clings to walls and plants, and a check valve that does not close (take it as
+none: that is the careful case).
 """
 
 from __future__ import annotations
@@ -8,11 +10,174 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layout3d.band import Band
-from layout3d.errors import OutOfRange
+from layout3d.errors import NetworkMistake, OutOfRange, UnknownName, nearest
+from layout3d.flow.roots import root
 from layout3d.guards import above_zero, finite, not_negative, within
-from layout3d.outage.drain_back import Body
+from layout3d.units import show
+from layout3d.water.level_table import LevelTable
 
-__all__ = ["BlockedDrain", "blocked_drain", "lets_go", "run_down"]
+__all__ = ["BlockedDrain", "Body", "DrainBack", "Path", "blocked_drain", "drain_back", "lets_go", "run_down"]
+
+ROUNDED_AWAY = 1e-15  # less water than this is rounding, and moves no level, [m³]
+LEAST_BALANCED = 1e-6  # the balance is relative to what moves, or to 1 mL where less does, [m³]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Body:
+    """Open water as it runs: its table, its ``level``, and the ``rim`` over which it spills, z [m]."""
+
+    name: str
+    table: LevelTable
+    level: float
+    rim: float
+
+    def __post_init__(self) -> None:
+        for name in ("level", "rim"):
+            within(getattr(self, name), self.table.bottom, self.table.top, f"{name} of {self.name}", "m")
+        if self.level > self.rim:
+            level, rim = show(self.level, "length"), show(self.rim, "length")
+            raise OutOfRange(f"{self.name} stands at {level}, above its rim at {rim}")
+
+    @property
+    def volume(self) -> float:
+        """Water in it, [m³]."""
+        return self.table.volume(self.level)
+
+    @property
+    def room(self) -> float:
+        """Volume it takes before it spills, [m³]."""
+        return self.table.volume(self.rim) - self.volume
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Path:
+    """One way down from a body: it drains that body to ``break_level`` and lets go of its own ``contents``.
+
+    ``break_level``, z [m], is the crest of an overflow, the siphon-break hole of a return, or else the lowest
+    mouth of a return under water. ``contents`` is the water in its pipe that falls to the sump, [m³]. A path
+    with a ``check_valve`` that can be trusted lets nothing back and keeps its contents.
+    """
+
+    name: str
+    body: str
+    break_level: float
+    contents: float = 0.0
+    check_valve: bool = False
+
+    def __post_init__(self) -> None:
+        finite(self.break_level, f"break level of {self.name}", "m")
+        not_negative(self.contents, f"contents of {self.name}", "m³")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrainBack:
+    """Where it all comes to rest.
+
+    levels: of each body by name, z [m]; sump_level, z [m]; drained: by body [m³]; contents: from the pipes
+    [m³]; spilled: over the sump's rim [m³]; margin: from the sump's level to its rim [m], below 0 where it
+    spills, by as much as a rim higher up would need at the plan area of the rim; rules: the path that sets
+    each body's level, "" where none drains it; balance: share of the water unaccounted for, [-].
+    """
+
+    levels: dict[str, float]
+    sump_level: float
+    drained: dict[str, float]
+    contents: float
+    spilled: float
+    margin: float
+    rules: dict[str, str]
+    balance: float
+
+    @property
+    def volume(self) -> float:
+        """All that came down, [m³]."""
+        return sum(self.drained.values()) + self.contents
+
+
+def drain_back(bodies: tuple[Body, ...], paths: tuple[Path, ...], sump: Body) -> DrainBack:
+    """Find where every water stands after the pump has stopped.
+
+    Parameters
+    ----------
+    bodies : waters above the sump that paths lead down from: display, overflow box
+    paths : ways down, each from one of the bodies
+    sump : the water below; its table is for the whole of it, over all baffles
+
+    Returns
+    -------
+    DrainBack. Water in equals water out to 0.01 %, checked.
+
+    Raises
+    ------
+    NetworkMistake : a name used twice. UnknownName : a path from a body that is not there.
+    OutOfRange : a break level below the table of its body.
+
+    Notes
+    -----
+    A body drains to the lowest break level of its open paths, or to the sump's own level where that comes
+    to stand higher; it never rises.
+    """
+    names = [body.name for body in (*bodies, sump)]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise NetworkMistake(f"body name {twice[0]!r} is used twice")
+    stops: dict[str, float] = {}
+    rules: dict[str, str] = {}
+    for body in bodies:
+        open_paths = [path for path in paths if path.body == body.name and not path.check_valve]
+        lowest = min(open_paths, key=lambda path: path.break_level, default=None)
+        if lowest is None or lowest.break_level >= body.level:
+            stops[body.name], rules[body.name] = body.level, ""
+            continue
+        within(lowest.break_level, body.table.bottom, body.table.top, f"break level of {lowest.name}", "m")
+        stops[body.name], rules[body.name] = lowest.break_level, lowest.name
+    for path in paths:
+        if path.body not in stops:
+            raise UnknownName(
+                f"path {path.name} leads from {path.body!r}, which is not there",
+                expected=nearest(path.body, stops),
+            )
+    contents = sum(path.contents for path in paths if not path.check_valve)
+
+    def rest(sump_level: float) -> dict[str, float]:
+        return {body.name: min(body.level, max(stops[body.name], sump_level)) for body in bodies}
+
+    def held(sump_level: float) -> float:
+        levels = rest(sump_level)
+        above = sum(body.table.volume(levels[body.name]) for body in bodies)
+        return sump.table.volume(sump_level) + above
+
+    total = sump.volume + sum(body.volume for body in bodies) + contents
+    spilled = max(0.0, total - held(sump.rim))
+    if spilled > 0.0:
+        sump_level = sump.rim
+    else:
+        sump_level = (
+            root(lambda level: held(level) - total, sump.level, sump.rim)
+            if total - held(sump.level) > ROUNDED_AWAY
+            else sump.level
+        )
+    levels = rest(sump_level)
+    drained = {body.name: body.volume - body.table.volume(levels[body.name]) for body in bodies}
+    came = sum(drained.values()) + contents
+    rise = sump.table.volume(sump_level) - sump.volume
+    balance = abs(came - rise - spilled) / max(came, LEAST_BALANCED)
+    if balance > 1e-4:
+        raise ArithmeticError(
+            f"a fault of the program in outage.failures: {balance:.2%} of the water is unaccounted for"
+        )
+    area = sump.table.area(sump.rim)
+    margin = sump.rim - sump_level if spilled == 0.0 else -spilled / area if area > 0.0 else 0.0
+    return DrainBack(
+        levels=levels,
+        sump_level=sump_level,
+        drained=drained,
+        contents=contents,
+        spilled=spilled,
+        margin=margin,
+        rules=rules,
+        balance=balance,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

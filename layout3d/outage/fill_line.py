@@ -15,7 +15,7 @@ from layout3d.band import Band
 from layout3d.errors import OutOfRange
 from layout3d.guards import above_zero, finite, not_negative, within
 from layout3d.outage.circuit import Circuit
-from layout3d.outage.drain_back import Body
+from layout3d.outage.failures import Body
 from layout3d.units import show
 from layout3d.water.level_table import LevelTable
 
@@ -138,7 +138,7 @@ def outage_bound(
     Parameters
     ----------
     sump : the whole of it, over all baffles
-    drained : what comes down (:func:`~layout3d.outage.drain_back.drain_back`), [m³]
+    drained : what comes down (:func:`~layout3d.outage.failures.drain_back`), [m³]
     elsewhere : water in the sump's other chambers while the pump runs, [m³]
     margin : kept free below the rim, [m]
     display : where given, a remedy says how far to raise the siphon break

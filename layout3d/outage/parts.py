@@ -161,13 +161,10 @@ def failing_holes(running: Running) -> tuple[Event, ...]:
     events += [
         _over_the_room(running, way)
         for way in running.circuit.returns
-        if not way.holes and _leaves_the_vessels(running.model, way.pipework)
+        if not way.holes
+        and any(not vessel_at(running.model, point) for edge in way.pipework.edges for point in edge.points)
     ]
     return tuple(sorted(events, key=lambda event: -event.floor.high))
-
-
-def _leaves_the_vessels(model: Model, part: Pipework) -> bool:
-    return any(not vessel_at(model, point) for edge in part.edges for point in edge.points)
 
 
 def _over_the_room(running: Running, way: ReturnWays) -> Event:

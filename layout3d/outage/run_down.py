@@ -12,9 +12,8 @@ from layout3d.flow.running import dripping
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, WayRound, way_round
-from layout3d.outage.drain_back import Body
 from layout3d.outage.evaporation import evaporation
-from layout3d.outage.failures import run_down
+from layout3d.outage.failures import Body, run_down
 from layout3d.outage.fill_line import FirstToFail
 from layout3d.outage.ledger import RunDown
 from layout3d.parts.base import Vector, vector

@@ -11,7 +11,7 @@ from layout3d.flow.overflow import GravityDrain, running_level
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, in_drains
-from layout3d.outage.drain_back import Body
+from layout3d.outage.failures import Body
 from layout3d.outage.ledger import Event, EventKind, Ledger, Three, each
 from layout3d.outage.sump import sump_water_of
 from layout3d.pipework.waters import whole_vessel

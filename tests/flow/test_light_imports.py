@@ -3,7 +3,7 @@ import sys
 
 MODULES = (
     "flow.solve flow.sizing flow.weir flow.drain flow.air fittings.losses "
-    "outage.drain_back outage.failures outage.fill_line outage.evaporation"
+    "outage.failures outage.fill_line outage.evaporation"
 )
 
 

@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.errors import LayoutError, NetworkMistake, OutOfRange, UnknownName
-from layout3d.outage.drain_back import Body, Path, drain_back
+from layout3d.outage.failures import Body, Path, drain_back
 from layout3d.water.level_table import LevelTable
 
 

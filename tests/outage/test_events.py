@@ -5,7 +5,6 @@ from types import SimpleNamespace
 import pytest
 from made_circuits import band, drain, pump, return_way, running, siphon
 
-from layout3d.outage.drain_back import Body
 from layout3d.outage.events import (
     _rises,
     blocked_drains,
@@ -13,6 +12,7 @@ from layout3d.outage.events import (
     failed_power_cuts,
     power_cut,
 )
+from layout3d.outage.failures import Body
 from layout3d.outage.running import Running
 from layout3d.water.level_table import LevelTable
 

@@ -6,8 +6,7 @@ from hypothesis import strategies as st
 
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
-from layout3d.outage.drain_back import Body
-from layout3d.outage.failures import blocked_drain, lets_go, run_down
+from layout3d.outage.failures import Body, blocked_drain, lets_go, run_down
 from layout3d.water.level_table import LevelTable
 
 DAY = 86400.0

@@ -7,8 +7,7 @@ from hypothesis import strategies as st
 
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
-from layout3d.outage.drain_back import Body, Path, drain_back
-from layout3d.outage.failures import blocked_drain, run_down
+from layout3d.outage.failures import Body, Path, blocked_drain, drain_back, run_down
 from layout3d.outage.fill_line import (
     Bound,
     Mend,

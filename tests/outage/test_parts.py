@@ -7,8 +7,8 @@ from made_circuits import band, drain, held, pump, return_way, running, siphon
 
 from layout3d.outage import parts as module
 from layout3d.outage.circuit import Circuit, Sock
-from layout3d.outage.drain_back import Body
 from layout3d.outage.events import power_cut
+from layout3d.outage.failures import Body
 from layout3d.outage.running import Running
 from layout3d.water.level_table import LevelTable
 
