@@ -54,9 +54,7 @@ def around_body(model: Model, body: Body, *, groups: Collection[str] = CLOSES) -
     return _held_against(model, body.part, groups, (low - OFF, high + OFF), body.solid, look)
 
 
-def around_mouth(
-    model: Model, at: Vector, direction: Vector, bore: float, *, part: str, groups: Collection[str] = CLOSES
-) -> Around:
+def around_mouth(model: Model, at: Vector, direction: Vector, bore: float, *, part: str) -> Around:
     """Tell how much of a round mouth lies against bodies of other parts; ``direction`` points out of it."""
     way = np.array(direction) / np.linalg.norm(direction)
     across = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
@@ -70,7 +68,7 @@ def around_mouth(
         ]
     )
     box = points.min(axis=0), points.max(axis=0)
-    return _held_against(model, part, groups, box, points, lambda: (points, np.ones(len(points))))
+    return _held_against(model, part, CLOSES, box, points, lambda: (points, np.ones(len(points))))
 
 
 def dense(shape: Shape, step: float) -> Shape:

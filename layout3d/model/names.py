@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 
-from layout3d.errors import LayoutError, Place, UnknownName, nearest
+from layout3d.errors import LayoutError, UnknownName, nearest
 from layout3d.parts.base import GROUPS, Built, Part
 from layout3d.parts.tank_data import TankData
 from layout3d.scene.scene import Scene
@@ -29,26 +29,20 @@ def unknown_names(scene: Scene, built: Mapping[str, Built[Part, object]]) -> lis
         ("clearances", [entry.between for entry in scene.clearances], solid),
         ("accept", [entry.parts for entry in scene.accept], all_known),
     ):
-        mistakes += _unknown(section, entries, known, scene.places.get(section))
+        mistakes += [
+            UnknownName(
+                f"nothing in the scene is called {name!r}",
+                expected=nearest(name, known),
+                path=f"{section}[{number}]",
+                place=scene.places.get(section),
+            )
+            for number, names in enumerate(entries, start=1)
+            for name in names
+            if name not in known
+        ]
     for part in scene.parts:
         for name in getattr(part, "fixed_to", ()):
             if name not in all_known and name != "room":
                 found = f"nothing in the scene is called {name!r}"
                 mistakes.append(part.mistake("fixed_to", found, expected=nearest(name, {*all_known, "room"})))
     return mistakes
-
-
-def _unknown(
-    section: str, entries: Sequence[Iterable[str]], known: set[str], place: Place | None
-) -> list[LayoutError]:
-    return [
-        UnknownName(
-            f"nothing in the scene is called {name!r}",
-            expected=nearest(name, known),
-            path=f"{section}[{number}]",
-            place=place,
-        )
-        for number, names in enumerate(entries, start=1)
-        for name in names
-        if name not in known
-    ]

@@ -287,7 +287,8 @@ def _grown(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid
         u, v = asked(part, "relief", lambda: panel_grid(**size, pitch=min(width, height) / 4), site)
         out = np.zeros((len(u), len(v)))
     else:
-        seed = wanted.seed + _salt(panel.name)
+        # of the panel's name, so that two panels of one seed don't look alike
+        seed = wanted.seed + sum(ord(sign) * (place + 1) for place, sign in enumerate(panel.name))
         grown = partial(relief, seed, form=wanted.form, **deep)
 
         def made() -> tuple[float, ...]:
@@ -318,11 +319,6 @@ def _picture(part: Background, site: Site, name: str) -> NDArray[np.uint8] | NDA
         raise part.mistake(
             "relief.image", error.found, expected=error.expected, remedy=error.remedy
         ) from error
-
-
-def _salt(name: str) -> int:
-    """Return a number of a panel's name, so that two panels of one seed don't look alike."""
-    return sum(ord(letter) * (place + 1) for place, letter in enumerate(name))
 
 
 def _from_mesh(part: Background, site: Site, panel: Panel) -> tuple[Slab, list[Solid], Repair]:

@@ -13,7 +13,7 @@ import numpy as np
 from layout3d.errors import SceneMistake, nearest
 from layout3d.fields import CatalogName, Choice, Length, Name, field
 from layout3d.fields_composite import Listing, record
-from layout3d.parts.base import Body, Built, Join, Part, Site, Space
+from layout3d.parts.base import Body, Built, Join, Part, Site, Space, vector
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import OverflowBoxData, WeirEdge
 from layout3d.solid.boolean import difference, whole
@@ -179,7 +179,7 @@ class OverflowBox(Part):
             data=replace(data, holes=holes),
             bodies=tuple(bodies),
             joins=self._joins(site, panel, corner),
-            anchors={"crest": edges[0].middle, "floor": _middle(data)},
+            anchors={"crest": edges[0].middle, "floor": vector([*np.mean(data.plan, axis=0), floor])},
             spaces=(Space(name=self.name, low=data.low, high=data.high, water=self.level),),
         )
 
@@ -282,8 +282,3 @@ class OverflowBox(Part):
 def _block(panel: Panel, at: tuple[float, ...], size: tuple[float, ...]) -> Solid:
     """Return a box in a wall's axes: from ``at`` (u, v, w), as large as ``size``, [m]."""
     return box(size).solid(panel.placement() @ Placement.at(at))
-
-
-def _middle(data: OverflowBoxData) -> tuple[float, float, float]:
-    x, y = np.array(data.plan).mean(axis=0)
-    return (float(x), float(y), data.floor)

@@ -41,9 +41,9 @@ def band_cells(band: Band, kind: str, *, digits: int | None = None) -> Cells:
     return low, likely, high
 
 
-def likely_cell(band: Band, kind: str, *, digits: int | None = None) -> str:
+def likely_cell(band: Band, kind: str) -> str:
     """Return the likely figure of a band."""
-    return band_cells(band, kind, digits=digits)[1]
+    return band_cells(band, kind)[1]
 
 
 def one_line(band: Band, kind: str, *, digits: int | None = None) -> str:

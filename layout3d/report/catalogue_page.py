@@ -11,8 +11,7 @@ from typing import Protocol
 
 from layout3d.catalog import Catalog, default
 from layout3d.catalog.shipped import hose_clamp
-from layout3d.report.markdown import markdown_table
-from layout3d.report.writing import Line, table
+from layout3d.report.writing import Line, markdown_table, table
 from layout3d.scene.own import OwnEntries
 from layout3d.units import show, to_si
 

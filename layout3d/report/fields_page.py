@@ -12,8 +12,8 @@ from layout3d.parts.base import GROUPS, Part
 from layout3d.parts.registry import kinds
 from layout3d.report.catalogue_page import catalogue_page
 from layout3d.report.kinds import dimensions_of, inner_records, need_of, summary_of, words_of
-from layout3d.report.markdown import markdown_table
 from layout3d.report.rules import limit_text, misses_are
+from layout3d.report.writing import markdown_table
 from layout3d.scene.scene import Head, Sections
 from layout3d.units import KINDS
 

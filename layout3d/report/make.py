@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from layout3d.model.model import Model
-from layout3d.report.json import FORMAT, plain, told, written
+from layout3d.report.json import heading, plain, told, written
+from layout3d.report.text import title_lines
 from layout3d.report.writing import Line, table
-from layout3d.shop.cut_list import OFF, Piece
+from layout3d.shop.cut_list import OFF
 from layout3d.shop.fault import Fault
 from layout3d.shop.rows import Row, told_length
 from layout3d.shop.shop import Shop
@@ -49,7 +50,7 @@ _UNITS = {"length": "m", "area": "m²", "volume": "m³", "mass": "kg", "count": 
 
 def make_files(model: Model, shop: Shop) -> dict[str, bytes]:
     """Return the lists as files: path below the folder -> content."""
-    head = {"format": FORMAT, "scene": model.scene.file, "title": model.scene.title}
+    head = heading(model)
     files = {
         "parts.json": written({**head, **_parts_json(model, shop)}),
         "parts.csv": _parts_csv(shop.parts),
@@ -98,12 +99,9 @@ def _parts_csv(rows: Sequence[Row]) -> str:
         words = {name: getattr(row, name) for name in ("item", "size", "note", "source")}
         lists = {"marks": " ".join(row.marks), "parts": " ".join(row.parts)}
         cells: dict[str, str] = {"number": str(row.number), **amounts, **packs, **cost, **words, **lists}
-        writer.writerow([_cell(cells.get(name, "")) for name in _COLUMNS])
+        told = [cells.get(name, "") for name in _COLUMNS]
+        writer.writerow([f"'{text}" if text[:1] in ("=", "+", "-", "@") else text for text in told])
     return text.getvalue()
-
-
-def _cell(text: str) -> str:
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
 
 
 def _cuts_json(shop: Shop) -> dict[str, Any]:
@@ -171,8 +169,7 @@ def cut_text(length: float, style: str) -> str:
 
 def fault_lines(model: Model, faults: Sequence[Fault]) -> list[Line]:
     """Return the head of the text, and what can't be made."""
-    lines = [Line(f"{model.scene.title}  ({model.scene.file})", style="head")]
-    lines += [Line("")] if faults else []
+    lines = [*title_lines(model), *([Line("")] if faults else [])]
     for fault in faults:
         lines += [Line(f"fault    {fault.message}", style="fault"), Line(fault.remedy, 9)]
     return lines
@@ -187,13 +184,10 @@ def _cut_lines(model: Model, shop: Shop) -> list[Line]:
         of = [piece for piece in shop.cuts.pieces if piece.cut == cut]
         first = of[0]
         where = ", ".join(f"{p.mark} {p.part}" if len(of) > 1 else p.part for p in of)
-        rows.append((cut, f"{len(of)} x", cut_text(first.length, style), first.size, _drilled(first), where))
+        drilled = f"{first.holes} holes" if first.holes else ""
+        rows.append((cut, f"{len(of)} x", cut_text(first.length, style), first.size, drilled, where))
     head = Line("Cut list: socket bottom to socket bottom; take none of it from a dry fit", style="head")
     return [Line(""), head, *table(rows, right=(1,), headed=True)]
-
-
-def _drilled(piece: Piece) -> str:
-    return f"{piece.holes} holes" if piece.holes else ""
 
 
 def _bar_lines(model: Model, shop: Shop) -> list[Line]:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from layout3d.model.model import Model
-from layout3d.report.json import FORMAT, plain, told, written
+from layout3d.report.json import heading, plain, told, written
 from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line
 from layout3d.shop.step import BuildOrder, Step
@@ -24,11 +22,11 @@ NOT_PROVEN = (
 
 def order_files(model: Model, order: BuildOrder) -> dict[str, bytes]:
     """Return order.json as a file: path -> content."""
-    facts = {
-        "format": FORMAT,
-        "scene": model.scene.file,
-        "title": model.scene.title,
-        "steps": [_step_json(step) for step in order.steps],
+    facts = heading(model) | {
+        "steps": [
+            told(step, "number does tools parts needs wait tests hides ways earliest waits")
+            for step in order.steps
+        ],
         "never_again": list(order.never_again),
         "no_way_out": list(order.no_way_out),
         "turned": list(order.turned),
@@ -36,11 +34,6 @@ def order_files(model: Model, order: BuildOrder) -> dict[str, bytes]:
         "cautions": [CAUTION],
     }
     return {"order.json": written(facts).encode()}
-
-
-def _step_json(step: Step) -> dict[str, Any]:
-    facts = told(step, "number does tools parts needs wait tests hides ways earliest")
-    return facts | {"waits": plain(step.waits)}
 
 
 def order_lines(model: Model, order: BuildOrder) -> list[Line]:

@@ -11,7 +11,6 @@ from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.fill_line import FillMark
 from layout3d.outage.ledger import Event, Outages, RunDown
-from layout3d.outage.returns import ReturnWays
 from layout3d.outage.without_circuit import StoppedPumps, stopped_without_circuit
 from layout3d.report.bands import band_cells, band_rows, likely_cell, one_line
 from layout3d.report.cautions import OUTAGE
@@ -301,37 +300,36 @@ def _circuit_facts(circuit: Circuit) -> dict[str, Any]:
         "level waterline rim brace spill overflows name=tank_name level_slots_stopped=level_stopped "
         "spills_over=spill_words",
     )
+    siphons = "mouth_level broken_at breaks check_valve mouth=mouth.name clogged_at=blocked_at"
     compartments = [told(item, "name level head volume media set_level") for item in circuit.compartments]
     water = {"water": circuit.sump_running(), "compartments": compartments}
     return told(circuit, "flow drain_contents notes") | {
         "tank": tank,
         "sump": told(circuit.sump, "name floor rim") | water,
         "pumps": [told(pump, "name compartment inlet flow") for pump in circuit.pumps],
-        "drains": [_drain_facts(drain) for drain in circuit.drains],
-        "returns": [_return_facts(way) for way in circuit.returns],
+        "drains": [
+            told(
+                drain,
+                "name parts crest siphon_level rise notes intake=intake.words formula=intake.formula "
+                "outlet=outlet.at full_flow=full",
+            )
+            | {
+                "open_flow": plain(drain.open_flow) if drain.limits else None,
+                "legs": [told(limit, "words at flow") for limit in drain.limits],
+                "traps": [told(trap, "at depth sealed") for trap in drain.traps],
+            }
+            for drain in circuit.drains
+        ],
+        "returns": [
+            told(way, "flow contents check_valves holes")
+            | {
+                "pumps": [pump.name for pump in way.pumps],
+                "contents_behind_valves": max(0.0, way.contents - way.contents_held),
+                "siphons": [told(siphon, siphons) for siphon in way.siphons],
+            }
+            for way in circuit.returns
+        ],
         "socks": [told(sock, "name compartment rim") for sock in circuit.socks],
-    }
-
-
-def _drain_facts(drain: GravityDrain) -> dict[str, Any]:
-    facts = told(
-        drain,
-        "name parts crest siphon_level rise notes intake=intake.words formula=intake.formula "
-        "outlet=outlet.at full_flow=full",
-    )
-    return facts | {
-        "open_flow": plain(drain.open_flow) if drain.limits else None,
-        "legs": [told(limit, "words at flow") for limit in drain.limits],
-        "traps": [told(trap, "at depth sealed") for trap in drain.traps],
-    }
-
-
-def _return_facts(way: ReturnWays) -> dict[str, Any]:
-    names = "mouth_level broken_at breaks check_valve mouth=mouth.name clogged_at=blocked_at"
-    return told(way, "flow contents check_valves holes") | {
-        "pumps": [pump.name for pump in way.pumps],
-        "contents_behind_valves": max(0.0, way.contents - way.contents_held),
-        "siphons": [told(siphon, names) for siphon in way.siphons],
     }
 
 

@@ -68,7 +68,9 @@ def check_lines(
     lines = title_lines(model)
     for number, finding in enumerate(findings, start=1):
         lines += [Line(""), *_finding(number, finding)]
-    lines += [Line(""), Line(f"{_counts(findings)}, from {count_of(rules_asked, 'rule')}", style="head")]
+    severities = [finding.severity for finding in findings]
+    counts = [count_of(severities.count(each), each) for each in ("fault", "warning", "note")]
+    lines += [Line(""), Line(f"{', '.join(counts)}, from {count_of(rules_asked, 'rule')}", style="head")]
     lines += [Line(""), *figure_lines(figures, style=model.scene.style), *more]
     if model.notes:
         lines += [Line(""), Line("Built with", style="head"), *(Line(note, 2) for note in model.notes)]
@@ -130,8 +132,3 @@ def _finding(number: int, finding: Finding) -> list[Line]:
     if finding.at is not None:
         lines.append(Line(f"at {place_of(finding.at)}", 3, "faint"))
     return lines
-
-
-def _counts(findings: Sequence[Finding]) -> str:
-    severities = [finding.severity for finding in findings]
-    return ", ".join(count_of(severities.count(each), each) for each in ("fault", "warning", "note"))

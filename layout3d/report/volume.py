@@ -113,12 +113,11 @@ def _water(model: Model) -> list[Line]:
 def _pockets(model: Model) -> list[Line]:
     told: list[tuple[str, Any]] = [("sealed pocket", pocket) for pocket in tank_cavity(model).pockets]
     told += [("basin of its own", basin) for basin in basins_apart(model)]
-    found = [(f"{what} at {_at(one.at)}", *both_volumes(one.volume)) for what, one in told]
+    found = [
+        (f"{what} at {', '.join(show(value, 'length') for value in one.at)}", *both_volumes(one.volume))
+        for what, one in told
+    ]
     return [Line(""), *table(found, right=(1, 2))] if found else []
-
-
-def _at(at: Sequence[float]) -> str:
-    return ", ".join(show(value, "length") for value in at)
 
 
 def _sump(model: Model) -> list[Line]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
-__all__ = ["Line", "plain", "table", "write"]
+__all__ = ["Line", "markdown_table", "plain", "table", "write"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,3 +77,15 @@ def table(
         )
         for number, row in enumerate(rows)
     ]
+
+
+def markdown_table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    r"""Return a table; a stroke within a cell is kept from ending it.
+
+    >>> print(markdown_table(("a", "b"), [("1", "x|y")]), end="")
+    | a | b |
+    | --- | --- |
+    | 1 | x\|y |
+    """
+    lines = [header, ["---"] * len(header), *rows]
+    return "".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines)

@@ -15,7 +15,7 @@ import yaml
 from layout3d.errors import LayoutError, Place, SceneMistake
 from layout3d.scene.tree import read_tree
 
-__all__ = ["added", "copied", "inserted", "items_of", "removed", "rewritten", "swapped"]
+__all__ = ["added", "behind", "copied", "inserted", "items_of", "removed", "rewritten", "swapped"]
 
 Step = str | int
 """A key, or a number from 0 in a list."""
@@ -40,7 +40,7 @@ def added(text: str, way: tuple[Step, ...], key: str, entry: str) -> str:
         raise SceneMistake(
             f"there is a {key!r} already", expected="a name of its own", path=".".join(map(str, way))
         )
-    return _checked(_behind(text, node, len(node.value) - 1, f"{key}: {entry}"))
+    return _checked(behind(text, node, len(node.value) - 1, f"{key}: {entry}"))
 
 
 def inserted(text: str, way: tuple[Step, ...], number: int, entry: str) -> str:
@@ -54,7 +54,7 @@ def inserted(text: str, way: tuple[Step, ...], number: int, entry: str) -> str:
         dash = " " * (text.index("-", line) - line)
         return _checked(f"{text[:line]}{dash}- {entry}\n{text[line:]}")
     own = _line(entry, _root(entry)) if node.flow_style else f"- {entry}"
-    return _checked(_behind(text, node, number - 1, own))
+    return _checked(behind(text, node, number - 1, own))
 
 
 def copied(text: str, way: tuple[Step, ...], key: str) -> str:
@@ -63,7 +63,7 @@ def copied(text: str, way: tuple[Step, ...], key: str) -> str:
     name, value = parent.value[number]
     end = _end(text, value)
     if parent.flow_style:
-        return _checked(_behind(text, parent, number, key + text[name.end_mark.index : end]))
+        return _checked(behind(text, parent, number, key + text[name.end_mark.index : end]))
     end = _block_end(text, end, name.start_mark.column)
     copy = " " * name.start_mark.column + key + text[name.end_mark.index : end]
     blank = "\n" if text[end : end + 2] == "\n\n" else ""
@@ -222,7 +222,7 @@ def _line(text: str, node: Any) -> str:
     return text[node.start_mark.index : node.end_mark.index].strip()
 
 
-def _behind(text: str, node: Any, number: int, entry: str) -> str:
+def behind(text: str, node: Any, number: int, entry: str) -> str:
     """Put an entry behind entry ``number`` of a map or list, in its way of writing."""
     if not node.value:
         brackets = "[]" if isinstance(node, yaml.SequenceNode) else "{}"

@@ -314,7 +314,7 @@ def _mistake_of(error: Exception, text: str, name: str) -> SceneMistake:
     context_mark = getattr(error, "context_mark", None) or problem_mark
     problem_mark = problem_mark or context_mark
     place, start = _place(problem_mark, name), _place(context_mark, name)
-    sign = _sign(text, problem_mark)
+    sign = text[problem_mark.index : problem_mark.index + 1] if problem_mark is not None else ""
     told = f"{getattr(error, 'context', None) or ''}: {getattr(error, 'problem', None) or error}"
     if sign == "\t" and "token" in told:
         told = "tab character"
@@ -337,7 +337,3 @@ def _mistake_of(error: Exception, text: str, name: str) -> SceneMistake:
 
 def _place(mark: Any, name: str) -> Place:
     return Place(name, mark.line + 1, mark.column + 1) if mark is not None else Place(name)
-
-
-def _sign(text: str, mark: Any) -> str:
-    return text[mark.index : mark.index + 1] if mark is not None else ""

@@ -19,6 +19,7 @@ import yaml
 
 from layout3d.errors import Place, SceneMistake, UnknownName, nearest
 from layout3d.fields import Node
+from layout3d.scene.entries import behind
 from layout3d.scene.syntax import Step, steps_of
 from layout3d.scene.tree import read_tree
 from layout3d.scene.words import ArithmeticMistake
@@ -119,9 +120,9 @@ def stands_at(text: str, path: str, *, file: str = "the scene") -> str:
     return path
 
 
-def text_at(text: str, path: str, *, file: str = "the scene") -> str | None:
+def text_at(text: str, path: str) -> str | None:
     """Return the text of the value that stands at a path; None for no value, a map or a list."""
-    node = _found(read_tree(Path(file), text=text), path)
+    node = _found(read_tree(Path("the scene"), text=text), path)
     return str(node.value) if node is not None and node.kind == "scalar" else None
 
 
@@ -289,7 +290,7 @@ def _put(text: str, path: str, value: str, file: str) -> str:
             begun, child = next(pairs, (0, None))
         if child is None:
             assert count == len(words) - 1, "a path that _found has followed (write_back._put)"
-            return _added(text, node, f"{key}: {_as_yaml(value, '')}")
+            return behind(text, node, len(node.value) - 1, f"{key}: {_as_yaml(value, '')}")
         if child.start_mark.index < begun:
             raise SceneMistake(
                 "an alias stands there: what it names stands in other places too",
@@ -301,18 +302,3 @@ def _put(text: str, path: str, value: str, file: str) -> str:
     begin = node.start_mark.index
     quote = text[begin] if text[begin : begin + 1] in ("'", '"') else ""
     return text[:begin] + _as_yaml(value, quote) + text[node.end_mark.index :]
-
-
-def _added(text: str, node: Any, entry: str) -> str:
-    """Add a key with its value behind the last one of a map."""
-    if not node.value:
-        return text[: node.start_mark.index] + "{" + entry + "}" + text[node.end_mark.index :]
-    last = node.value[-1][1]
-    while not getattr(last, "flow_style", True) and last.value:  # a block ends where its last value does
-        last = last.value[-1][1] if isinstance(last.value[-1], tuple) else last.value[-1]
-    end = last.end_mark.index
-    if node.flow_style:
-        return f"{text[:end]}, {entry}{text[end:]}"
-    line = text.find("\n", end)
-    line = len(text) if line < 0 else line
-    return f"{text[:line]}\n{' ' * node.value[0][0].start_mark.column}{entry}{text[line:]}"

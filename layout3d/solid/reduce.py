@@ -21,12 +21,8 @@ FEW = 0.002  # of all corners: so many may keep their own faces
 ALIKE = 0.7  # of the corners lost before: that many are lost for good, however small the step
 
 
-def reduced(shape: Shape, tolerance: float, *, most: int = MOST_MEASURED) -> tuple[Shape, float, int]:
+def reduced(shape: Shape, tolerance: float) -> tuple[Shape, float, int]:
     """Return a shape with some of the same corners whose surface strays by ``tolerance``, [m], at most.
-
-    Parameters
-    ----------
-    most : corners that are measured; of a mesh of more, evenly picked ones
 
     Returns
     -------
@@ -34,7 +30,7 @@ def reduced(shape: Shape, tolerance: float, *, most: int = MOST_MEASURED) -> tup
     strayed : the largest distance from it of corners that were measured, [m]
     count : how many corners that was measured at
     """
-    picked, asked = _picked(shape, most), tolerance
+    picked, asked = _picked(shape, MOST_MEASURED), tolerance
     for _ in range(MOST_TRIES):
         coarse = Shape.from_manifold(shape.manifold.simplify(asked))
         if coarse is not None:

@@ -111,7 +111,6 @@ def level_table(
     high: float,
     *,
     marks: Iterable[float] = (),
-    name: str = "water",
 ) -> LevelTable:
     """Make a table of a volume that rises with the level, within 0.01 % of it.
 
@@ -119,7 +118,6 @@ def level_table(
     ----------
     volume : levels (k,) [m] -> volumes below them (k,) [m³]
     low, high : first and last level, [m]
-    name : of the water, for messages
     marks : levels where the surface's area jumps, if known: ``flat_levels``
 
     Notes
@@ -148,7 +146,7 @@ def level_table(
         levels, volumes = new[order], np.concatenate([volumes, found[bent].ravel()])[order]
         unsure = (fresh | starts[order])[:-1]
     levels, volumes = _thinned(levels, np.maximum.accumulate(volumes))
-    return LevelTable(levels=tuple(levels.tolist()), volumes=tuple(volumes.tolist()), name=name)
+    return LevelTable(levels=tuple(levels.tolist()), volumes=tuple(volumes.tolist()))
 
 
 def _thinned(levels: Points, volumes: Points) -> tuple[Points, Points]:
