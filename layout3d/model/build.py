@@ -14,6 +14,7 @@ from layout3d.errors import LayoutError, SceneMistake, SceneRefused, nearest
 from layout3d.fields_composite import Coordinate, Position, Turn
 from layout3d.model.model import Model, Question
 from layout3d.model.names import unknown_names
+from layout3d.model.same import same, told_by
 from layout3d.model.spot import CameraSpot
 from layout3d.parts.base import Built, Part, Port, Space, Vector
 from layout3d.parts.drilled_tank import TankPart
@@ -168,8 +169,10 @@ class _Site:
     def _the_same(self, built: Built[Part, object]) -> Built[Part, object]:
         """Return the part as the last model has it where it came out the same: what rests on it is too."""
         before = self.last.built.get(built.part.name) if self.last is not None else None
-        # data of the tank, of walls and runs holds arrays, and isn't compared
-        return before if before is not None and built.data is None and before == built else built
+        alike = before is not None and all(
+            same(getattr(before, name), getattr(built, name)) for name in told_by(Built)
+        )
+        return before if before is not None and alike and before.part.places == built.part.places else built
 
     def _answer(self, question: Question) -> object:
         """Return what a part's question is answered by here; what can't be told is like nothing else."""

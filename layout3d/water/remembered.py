@@ -14,13 +14,11 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast
 
-import numpy as np
-
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
+from layout3d.model.same import same
 from layout3d.parts.base import Built
 from layout3d.scene.scene import Scene
-from layout3d.solid.shape import Solid
 from layout3d.units import shown_in
 
 __all__ = ["kept"]
@@ -55,7 +53,7 @@ def kept(find: Callable[Concatenate[Model, Given], Result]) -> Callable[Concaten
                 entry = (
                     before if before is not None and before.holds_for(model) else _made(find, model, given)
                 )
-                if before is not None and _same(before.result, entry.result):
+                if before is not None and same(before.result, entry.result):
                     entry = dataclasses.replace(entry, result=before.result)
                 model.known[question] = entry
             return entry.result
@@ -172,38 +170,6 @@ def _answers(model: Model, question: Question, answer: object) -> bool:
     if question == UNTOLD:
         return False
     try:
-        return _same(_answer(model, question), answer)
+        return same(_answer(model, question), answer)
     except (LayoutError, KeyError):
         return False
-
-
-def _same(one: Any, other: Any) -> bool:
-    """Tell whether two values are the same in all that can be told; not sure is no."""
-    if one is other:
-        return True
-    if type(one) is not type(other) or isinstance(one, Built):
-        return False
-    if isinstance(one, Solid | str | int):
-        return bool(one == other)
-    if isinstance(one, float):
-        return bool(one == other and (one != 0.0 or str(one) == str(other)))
-    if isinstance(one, tuple | list):
-        return len(one) == len(other) and all(map(_same, one, other))
-    if isinstance(one, frozenset):
-        return bool(one == other)
-    if isinstance(one, Mapping):
-        return list(one) == list(other) and all(map(_same, one.values(), other.values()))
-    if isinstance(one, np.ndarray):
-        told = one.dtype == other.dtype and one.shape == other.shape
-        return bool(told and one.tobytes() == other.tobytes())
-    kind: Any = type(one)
-    names = _fields(kind)
-    return bool(names) and all(_same(getattr(one, name), getattr(other, name)) for name in names)
-
-
-@functools.cache
-def _fields(kind: Any) -> tuple[str, ...]:
-    """Return the fields that tell values of a frozen dataclass apart; none for other types."""
-    if not getattr(getattr(kind, "__dataclass_params__", None), "frozen", False):
-        return ()
-    return tuple(each.name for each in dataclasses.fields(kind) if each.compare)
