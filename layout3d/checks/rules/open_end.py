@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import ROUNDING, length, limit
 from layout3d.checks.rules.plugged import FLOOD
+from layout3d.checks.thrown import Jet, jets, leaves_tank
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import sump_at
+from layout3d.units import show
 
 __all__ = ["open_ends", "within"]
 
@@ -27,8 +29,10 @@ def open_ends(model: Model) -> Iterator[Finding]:
 
     An end behind a closed valve is a note. A branch that is open over the tank or the sump is a warning: it
     may be a vent, or forgotten; a fault where a pump drives it above the rim, for it sprays over it. An end
-    that misses its port is told by the rule ports-meet, a bulkhead by the rule plugged.
+    that misses its port is told by the rule ports-meet, a bulkhead by the rule plugged. What a pump throws
+    over the tank's rim is a fault too.
     """
+    yield from _thrown(model)
     found = pipework(model)
     for mouth in found.mouths:
         if mouth.kind in ("bulkhead", "outlet") or mouth.meant:
@@ -49,6 +53,25 @@ def open_ends(model: Model) -> Iterator[Finding]:
             )
         elif outside or mouth.branch:
             yield _open(model, found, mouth, outside[0] if outside else None)
+
+
+def _thrown(model: Model) -> Iterator[Finding]:
+    """Find jets that come down beside the tank, those of a pipe's holes together."""
+    thrown: dict[tuple[str, str], list[Jet]] = {}
+    for jet in jets(model):
+        if leaves_tank(model, jet):
+            thrown.setdefault((jet.body, jet.words), []).append(jet)
+    for several in thrown.values():
+        worst = max(several, key=lambda jet: jet.speed)
+        what = worst.words if worst.of == 1 else f"{len(several)} of {worst.of} {worst.words}"
+        verb = "throws" if worst.of == 1 else "throw"
+        yield Finding(
+            parts=tuple(dict.fromkeys((worst.part, worst.body))),
+            at=worst.start,
+            message=f"{what} {verb} water over the rim of {model.tank_name}, at "
+            f"{show(worst.speed, 'speed', digits=2)}: it comes down outside the glass",
+            remedy="turn it down (`angles:` of holes), set it lower, or give it less head",
+        )
 
 
 def _open(model: Model, found: Pipework, mouth: Mouth, outside: Vector | None) -> Finding:

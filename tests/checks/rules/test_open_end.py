@@ -145,3 +145,17 @@ def test_what_lies_over_no_sump_is_no_height_over_one(check):
         holes="hole: {panel: back, left: 300, bottom: 200, bulkhead: d20}",
     )
     assert closed.message.endswith("; run.tap holds it closed")
+
+
+@pytest.mark.parametrize(("angle", "count"), [(150, 1), (60, 0)])
+def test_drip_holes_that_throw_over_the_rim(check, angle, count):
+    """Up to 8 m of head, 50 mm below the rim and 60 mm before the front glass: upwards it clears the rim."""
+    bar = f"""
+pump: {{kind: pump, model: high head 3000, outlet: d20 pn 16, at: {{left: 120, front: 300, bottom: 0}}}}
+bar: {{PIPE, start: pump.outlet, route: [
+  {{until: up, reach: [0, 0, 350]}}, {{until: front, reach: [0, 60, 0]}},
+  {{right: 400, drip: {{diameter: 2.5, pitch: 100, angles: [{angle}]}}}}, cap]}}
+"""
+    found = check(RULE, bar)
+    assert [(one.severity, one.parts) for one in found] == [("fault", ("bar", "bar.pipe_3"))] * count
+    assert all(one.message.startswith("3 of 3 drip holes of bar.pipe_3 throw water over") for one in found)
