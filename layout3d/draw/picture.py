@@ -355,6 +355,6 @@ def _draw_legend(
             middle += _line(scale)
         lines.append(f"{number} {name}: {' '.join(own)}")
     if more:
-        lines.append(f"and {more} more findings in the report")
+        lines.append(f"and {more} more finding{'s' if more > 1 else ''} in the report")
         overlay.text((at, middle), lines[-1], size, colour=PAGE.soft_ink, anchor="lm")
     return tuple(lines)

@@ -485,6 +485,24 @@ def test_the_plan_tells_where_a_slant_pane_begins_and_ends(scene):
     assert {p.text for p in plan.printed if p.of == "tank inside corner"} == {"500", "400"}
 
 
+def test_no_clip_is_in_the_plan_whose_pipe_is_not(shipped, monkeypatch):
+    """Pipes deep below the tank are left out; clips reach from them up to the stand's top."""
+    model, drawn = shipped("weir"), []
+
+    def told(bodies, _view):
+        drawn.extend(body.name for body in bodies)
+        raise InterruptedError
+
+    monkeypatch.setattr("layout3d.sheets.kinds.plan.drawn_figure", told)
+    with pytest.raises(InterruptedError):
+        sheet_kinds()["plan"].figure(model, "metric", None)
+    deep = model.tank.floor - 0.2
+    clips = {clip.body: clip.at[2] for built in model.runs for clip in built.data.supports}
+    low = {body for body, z in clips.items() if z < deep}
+    assert any(model.body(body).solid.bounds[1, 2] > deep for body in low)
+    assert clips.keys() & set(drawn) == clips.keys() - low
+
+
 def test_a_picture_holds_its_own_styles_and_signs(shipped):
     """Put into a page, a sheet changes nothing else there; signs that XML lacks are blanks."""
     model = shipped("drains")

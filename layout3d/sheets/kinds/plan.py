@@ -25,8 +25,12 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
     """Return the tank from above."""
     view = VIEWS["plan"]
     floor = model.tank.floor - 0.2
+    # of pipes down there nothing is shown, nor the clips that reach up from them
+    clips = {clip.body for built in model.runs for clip in built.data.supports if clip.at[2] <= floor}
     bodies = [
-        body for body in shown(model, without=("light", "stand", "sump")) if body.solid.bounds[1, 2] > floor
+        body
+        for body in shown(model, without=("light", "stand", "sump"))
+        if body.solid.bounds[1, 2] > floor and body.name not in clips
     ]
     figure, made = drawn_figure(bodies, view), shop(model)
     numbers = numbers_of(made)
