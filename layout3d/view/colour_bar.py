@@ -77,6 +77,9 @@ class _Key(QWidget):
         if self._key is None:
             return
         painter, line = QPainter(self), self.fontMetrics().height()
+        page = self.palette().window().color()
+        page.setAlphaF(0.7)  # things behind it are seen, and what is written on it is read
+        painter.fillRect(self.rect(), page)
         painter.setPen(self.palette().windowText().color())
         painter.drawText(QRectF(0, 0, WIDE + 2 * MARGIN, line), Qt.AlignmentFlag.AlignCenter, self._key.title)
         for step in range(STEPS):

@@ -43,6 +43,7 @@ class CutBar(QToolBar):
         self.figure = QDoubleSpinBox(suffix=f" {unit}", decimals=1 if unit == "mm" else 3)
         for widget in (self.axis, self.slider, self.figure):
             self.addWidget(widget)
+            widget.setEnabled(widget is self.axis)
         self._rest = QTimer(self, interval=REST, singleShot=True)
         self._rest.timeout.connect(self.rested)
         self.axis.currentIndexChanged.connect(self._axis_chosen)
@@ -71,6 +72,8 @@ class CutBar(QToolBar):
         return low, high
 
     def _axis_chosen(self, index: int) -> None:
+        self.slider.setEnabled(index > 0)
+        self.figure.setEnabled(index > 0)
         if index == 0:
             self.place = None
             self.moved.emit(None)

@@ -207,7 +207,7 @@ def _by_clearance(model: Model) -> tuple[Stage, ColourKey]:
     marks = [(1.0 - share, _length(model, share * far)) for share in (0.0, 0.25, 0.5, 0.75)]
     key = ColourKey(
         title="clearance from what is not joined to it",
-        marks=((0.0, f"{_length(model, far)} and more"), *reversed(marks)),
+        marks=((0.0, f"≥ {_length(model, far)}"), *reversed(marks)),
     )
     return set_stage(model, colour_by=paint), key
 

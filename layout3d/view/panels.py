@@ -30,7 +30,15 @@ from layout3d.view.answers import Mistake, Row
 from layout3d.view.edits import times, times_of
 from layout3d.view.looks import Thing
 
-__all__ = ["FieldsPanel", "FiguresPanel", "FindingsPanel", "KeyedTable", "PartsPanel", "ValuesPanel"]
+__all__ = [
+    "FieldsPanel",
+    "FiguresPanel",
+    "FindingsPanel",
+    "KeyedTable",
+    "PartsPanel",
+    "ValuesPanel",
+    "change_of",
+]
 
 _NAME, _LOCK = 0, 1
 _ROLE = Qt.ItemDataRole.UserRole
@@ -277,14 +285,10 @@ class FiguresPanel(QTableWidget):
 
     def fill(self, rows: Sequence[Row], saved: Sequence[Row], style: str) -> None:
         """Show figures beside those of the saved file."""
-        before = {row.name: row.value for row in saved}
+        before = {row.name: row for row in saved}
         self.setRowCount(len(rows))
         for number, row in enumerate(rows):
-            change = ""
-            old = before.get(row.name)
-            if row.value is not None and old is not None and row.value != old:
-                sign = "+" if row.value > old else "−"
-                change = sign + show(abs(row.value - old), row.kind, system=style)
+            change = change_of(row, before.get(row.name), style)
             words = row.value is None  # in place of a figure: they take the room of the change as well
             if words or self.columnSpan(number, 1) > 1:
                 self.setSpan(number, 1, 1, 2 if words else 1)
@@ -297,6 +301,14 @@ class FiguresPanel(QTableWidget):
     def grey(self, stale: bool) -> None:
         """Show that the figures are those of an older text, while the new ones are being computed."""
         self.setEnabled(not stale)
+
+
+def change_of(now: Row, before: Row | None, style: str) -> str:
+    """Return how a figure changed, with its sign; '' where it didn't, or one of them is none."""
+    if before is None or now.value is None or before.value is None or now.value == before.value:
+        return ""
+    sign = "+" if now.value > before.value else "−"
+    return sign + show(abs(now.value - before.value), now.kind, system=style)
 
 
 class FieldsPanel(KeyedTable):

@@ -24,11 +24,12 @@ from PySide6.QtWidgets import (
 from layout3d.errors import LayoutError
 from layout3d.scene.file import read_text
 from layout3d.view import eye
-from layout3d.view.answers import Judged, Mistakes, Text
+from layout3d.view.answers import Judged, Mistakes, Row, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.looks import Looks
+from layout3d.view.panels import change_of
 from layout3d.view.window import Window
 
 __all__ = ["Variant", "Variants", "differences"]
@@ -164,8 +165,8 @@ class Variant(QWidget):
             self.findings.setRowCount(0)
             self.told.setText(f"not compared: in the window, {window.work.text()}")
             return
-        figures, findings = differences(here, self.judged)
-        _fill(self.figures, ("Figure", "In the window", self._title), figures)
+        figures, findings = differences(here, self.judged, window.scene.style or "metric")
+        _fill(self.figures, ("Figure", "In the window", self._title, "Difference"), figures)
         _fill(self.findings, ("Found only", "Finding"), findings)
         self.told.setText(
             f"figures that differ: {len(figures)}; findings on one side alone: {len(findings)}"
@@ -190,18 +191,17 @@ class Variant(QWidget):
             widget.deleteLater()
 
 
-def differences(here: Judged, there: Judged) -> tuple[list[tuple[str, str, str]], list[tuple[str, str]]]:
-    """Return the figures that differ, with both, and the findings that stand on one side alone.
+def differences(
+    here: Judged, there: Judged, style: str
+) -> tuple[list[tuple[str, str, str, str]], list[tuple[str, str]]]:
+    """Return the figures that differ, with both and by how much, and the findings of one side alone.
 
     A finding is another one where rule, severity or parts are others, or what was measured.
     """
-    one, other = ({row.name: row.shown for row in side.rows} for side in (here, there))
-    names = dict.fromkeys([*one, *other])
-    figures = [
-        (name, one.get(name, "none"), other.get(name, "none"))
-        for name in names
-        if one.get(name) != other.get(name)
-    ]
+    one, other = ({row.name: row for row in side.rows} for side in (here, there))
+    none = Row("", None, "", "none")
+    pairs = {name: (one.get(name, none), other.get(name, none)) for name in [*one, *other]}
+    figures = [(name, a.shown, b.shown, change_of(a, b, style)) for name, (a, b) in pairs.items() if a != b]
     findings = [
         (side, f"{finding.rule}: {finding.message}")
         for side, own, others in (("in the window", here, there), ("in the other", there, here))

@@ -9,6 +9,7 @@ from windows import middle_of, picture, settle
 from layout3d.draw.camera import Camera, camera_at
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
+from layout3d.units import show
 from layout3d.view.closer import spot_entry
 from layout3d.view.furnishing import AddPart
 from layout3d.water.gauge import tank_table
@@ -246,6 +247,8 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert other.figures.item(0, 0).text() == "water, net"
     assert other.figures.item(0, 1).text() == window.judged.rows[0].shown
     assert other.figures.item(0, 2).text() == other.judged.rows[0].shown
+    by = window.judged.rows[0].value - other.judged.rows[0].value
+    assert other.figures.item(0, 3).text() == f"−{show(-by, 'volume')}"
     told = [
         (other.findings.item(row, 0).text(), other.findings.item(row, 1).text())
         for row in range(other.findings.rowCount())
