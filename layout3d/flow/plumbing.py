@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from layout3d.fittings.losses import NO_LOSS
 from layout3d.flow.bar import Bar
 from layout3d.flow.network import (
@@ -27,6 +29,7 @@ from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Edge, Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import water_at_point
+from layout3d.solid.shape import hung_together
 from layout3d.water.remembered import kept
 
 __all__ = ["Piece", "Plumbing", "plumbing"]
@@ -100,21 +103,18 @@ class Plumbing:
     def systems(self) -> tuple[Plumbing, ...]:
         """Part it into what hangs on one pump or more without passing through open water."""
         open_water = {node.name for node in self.nodes if isinstance(node, Reservoir)}
-        group: dict[str, str] = {}
-
-        def leader(name: str) -> str:
-            while group.setdefault(name, name) != name:
-                group[name] = group[group[name]]
-                name = group[name]
-            return name
-
-        for link in self.links:
-            for end in (link.start, link.end):
-                if end is not None and end not in open_water:
-                    group[leader(end)] = leader(f"link {link.name}")
-        by_group: dict[str, list[Link]] = {}
-        for link in self.links:
-            by_group.setdefault(leader(f"link {link.name}"), []).append(link)
+        place = {node.name: number for number, node in enumerate(self.nodes, start=len(self.links))}
+        pairs = [
+            (number, place[end])
+            for number, link in enumerate(self.links)
+            for end in (link.start, link.end)
+            if end is not None and end not in open_water
+        ]
+        count = len(self.links) + len(self.nodes)
+        label = hung_together(count, *np.array([*pairs, *(pair[::-1] for pair in pairs)], dtype=np.intp).T)
+        by_group: dict[int, list[Link]] = {}
+        for link, group in zip(self.links, label.tolist(), strict=False):
+            by_group.setdefault(group, []).append(link)
         return tuple(
             self._only(tuple(links))
             for links in by_group.values()

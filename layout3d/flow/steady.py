@@ -7,13 +7,13 @@ Which ways out a pump gets to as it starts is told by ``flow.solve``, which call
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 
-from layout3d.band import Setting
+from layout3d.band import OPPOSITE, Setting
 from layout3d.errors import BeyondCurve, NoOperatingPoint, UnknownName, nearest
 from layout3d.flow.balance import TRICKLE, Chain, Floats, Law, Laws, Places
 from layout3d.flow.bar import BarFlow
@@ -28,12 +28,12 @@ from layout3d.flow.network import (
 )
 from layout3d.flow.orifice import hold_head
 from layout3d.flow.water import Water
+from layout3d.solid.shape import hung_together
 from layout3d.units import GRAVITY, show
 
-__all__ = ["OTHER", "Case", "Crest", "LinkFlow", "LinkState", "NodeHead", "Settings", "Steady"]
+__all__ = ["Case", "Crest", "LinkFlow", "LinkState", "NodeHead", "Settings", "Steady"]
 
 LinkState = Literal["flowing", "still", "shut", "stopped", "dead-headed", "pushed back"]
-OTHER: dict[Setting, Setting] = {"low": "high", "likely": "likely", "high": "low"}
 STILL = 1e-10  # [m³/s], 0.4 mL/h: flow below this is called still
 
 Settings = Setting | Callable[[str], Setting]
@@ -107,10 +107,6 @@ class Steady:
         return self.nodes[name]
 
 
-def _always(setting: Setting) -> Callable[[str], Setting]:
-    return lambda _: setting
-
-
 @dataclass(slots=True)
 class _Hole:
     """A hole of the case: its law's place, its node, and the head that breaks its drop."""
@@ -129,7 +125,7 @@ class Case:
         self, network: Network, setting: Settings, recovery: float, water: Water, holds: bool
     ) -> None:
         self.network, self.water, self.holds = network, water, holds
-        self.setting = setting if callable(setting) else _always(setting)
+        self.setting = setting if callable(setting) else lambda _: setting
         self.index = {node.name: place for place, node in enumerate(network.nodes)}
         self.starts: list[int] = []
         self.ends: list[int] = []
@@ -178,7 +174,7 @@ class Case:
         """Law of a link, or None where it is shut for good."""
         setting = self.setting(link.name)
         if isinstance(link, Pump):
-            curve = link.running_curve.at(OTHER[setting]) if link.speed > 0.0 else None
+            curve = link.running_curve.at(OPPOSITE[setting]) if link.speed > 0.0 else None
             if link.bore is None:
                 return None if curve is None else Law(curve=curve)
             return Law(bore=link.bore, coefficient=STOPPED.at(setting), curve=curve)
@@ -209,7 +205,7 @@ class Case:
         bends = link.loss.at(self.setting(link.name))
         spans: list[int] = []
         holes: list[_Hole] = []
-        coefficients = bar.coefficients(OTHER[self.setting(link.name)])
+        coefficients = bar.coefficients(OPPOSITE[self.setting(link.name)])
 
         def span(length: float, there: int) -> None:
             law = Law(
@@ -320,19 +316,12 @@ class Case:
         held = {group[node] for node, head in enumerate(self.fixed) if not math.isnan(head)}
         return np.array([one for one in links if group[self.starts[one]] in held], dtype=np.intp)
 
-    def _groups(self, links: Iterable[int]) -> list[int]:
+    def _groups(self, links: Sequence[int] | Places) -> list[int]:
         """Return for each node the number of the group that these links tie it into."""
-        group = list(range(len(self.fixed)))
-
-        def leader(node: int) -> int:
-            while group[node] != node:
-                group[node] = group[group[node]]
-                node = group[node]
-            return node
-
-        for one in links:
-            group[leader(self.ends[one])] = leader(self.starts[one])
-        return [leader(node) for node in range(len(group))]
+        start, end = ([ends[one] for one in links] for ends in (self.starts, self.ends))
+        both = np.array([start + end, end + start], dtype=np.intp)
+        group: list[int] = hung_together(len(self.fixed), *both).tolist()
+        return group
 
     # -- pumps that can't, and what is told -----------------------------------------------------------
 
@@ -363,7 +352,7 @@ class Case:
 
     def _shortfall(self, one: int, pump: Pump) -> str:
         """Say why a pump lifts nothing."""
-        group = self._groups(k for k in range(self.laws.count) if k != one)
+        group = self._groups([k for k in range(self.laws.count) if k != one])
 
         def levels(node: int) -> list[float]:
             alike = (head for spot, head in enumerate(self.fixed) if group[spot] == group[node])

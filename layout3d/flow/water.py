@@ -8,7 +8,7 @@ from layout3d.catalog import water_density, water_viscosity
 from layout3d.guards import within
 from layout3d.model.model import Model
 
-__all__ = ["Water", "density", "dynamic_viscosity", "surface_tension", "water_at", "water_of"]
+__all__ = ["Water", "surface_tension", "water_at", "water_of"]
 
 ICE = 273.15  # [K], 0 °C. ISO 80000-5
 RANGE = (0.0, 40.0)  # [°C], the range of the density formula, the narrowest of the three
@@ -19,33 +19,13 @@ CRITICAL_TEMPERATURE = 647.096  # [K]. IAPWS R2-83
 class Water:
     """Water at one temperature, in SI.
 
-    temperature [°C], density [kg/m³], dynamic_viscosity [Pa s], viscosity (kinematic) [m²/s],
-    surface_tension [N/m].
+    temperature [°C], density [kg/m³], viscosity (kinematic) [m²/s], surface_tension [N/m].
     """
 
     temperature: float
     density: float
-    dynamic_viscosity: float
     viscosity: float
     surface_tension: float
-
-
-def density(temperature: float) -> float:
-    """Density of water, [kg/m³]; ``temperature`` in °C, 0 to 40. As ``catalog.water_density``, in our range.
-
-    >>> round(density(20.0), 2)
-    998.21
-    """
-    return water_density(_checked(temperature))
-
-
-def dynamic_viscosity(temperature: float) -> float:
-    """Dynamic viscosity of water, [Pa s]; ``temperature`` in °C, 0 to 40. As ``catalog.water_viscosity``.
-
-    >>> round(dynamic_viscosity(20.0) * 1e3, 3)
-    1.002
-    """
-    return water_viscosity(_checked(temperature))
 
 
 def surface_tension(temperature: float) -> float:
@@ -69,12 +49,11 @@ def water_at(temperature: float = 25.0) -> Water:
     >>> round(water_at(20.0).viscosity * 1e6, 3)
     1.003
     """
-    rho, mu = density(temperature), dynamic_viscosity(temperature)
+    density = water_density(_checked(temperature))
     return Water(
         temperature=float(temperature),
-        density=rho,
-        dynamic_viscosity=mu,
-        viscosity=mu / rho,
+        density=density,
+        viscosity=water_viscosity(temperature) / density,
         surface_tension=surface_tension(temperature),
     )
 

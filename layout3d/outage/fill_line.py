@@ -141,7 +141,7 @@ def outage_bound(
     drained : what comes down (:func:`~layout3d.outage.failures.drain_back`), [m³]
     elsewhere : water in the sump's other chambers while the pump runs, [m³]
     margin : kept free below the rim, [m]
-    display : where given, a remedy says how far to raise the siphon break
+    display : None where a drain sets its level then; else a remedy says how far to raise the siphon break
     """
     not_negative(drained, "water that drains back", "m³")
     not_negative(elsewhere, "water in the other chambers", "m³")
@@ -151,12 +151,18 @@ def outage_bound(
         Mend(text="let {} less drain back: raise the siphon break or the return's mouth", most=drained),
         Mend(text="make the sump larger by {} above its baffles"),
     ]
-    if display is not None and display.table.area(display.level) > 0.0:
+    if display is None:
+        # nothing siphons here: the water that runs back is what stands over the overflow's crest
+        text = "let {} less drain back: a wider overflow needs less head"
+        mends[0] = replace(mends[0], text=text)
+    elif display.table.area(display.level) > 0.0:
         per_volume = 1.0 / display.table.area(display.level)
         raised = Mend(
             text="raise the lowest siphon break by {}", kind="length", per_volume=per_volume, most=drained
         )
         mends.insert(0, raised)
+    if (area := sump.table.area(sump.rim)) > 0.0:
+        mends.append(Mend(text="make the sump {} higher", kind="length", per_volume=1.0 / area))
     return Bound(
         event="power cut",
         side="highest",
@@ -307,15 +313,14 @@ def fill_mark(
     )
     # what still comes to the chamber once the drain is blocked: heads over baffles, water in the drain
     more = max(0.0, running - at_rest) + found.drain_contents.high
-    power = outage_bound(
-        Body(name=sump.name, table=sump.whole, level=sump.whole.bottom, rim=sump.rim),
-        drained=drained.high * (1.0 + margin),
-        elsewhere=max(0.0, running - found.chamber_volume),
-        margin=0.0,
-        display=None if by_drain else display,
-    )
     bounds = [
-        _with_mends(power, sump.whole.area(sump.rim), by_drain=by_drain),
+        outage_bound(
+            Body(name=sump.name, table=sump.whole, level=sump.whole.bottom, rim=sump.rim),
+            drained=drained.high * (1.0 + margin),
+            elsewhere=max(0.0, running - found.chamber_volume),
+            margin=0.0,
+            display=None if by_drain else display,
+        ),
         run_down_bound(
             chamber, first=first.words, level=lowest, loss=loss, interval=interval, density=density
         ),
@@ -340,15 +345,3 @@ def fill_mark(
         mark_stopped=stopped(found.chamber_level),
         devices=devices,
     )
-
-
-def _with_mends(bound: Bound, area: float, *, by_drain: bool) -> Bound:
-    """Add how much higher a sump of the same plan would have to be; say what helps where a drain rules."""
-    mends = list(bound.mends)
-    if by_drain:
-        # nothing siphons here: the water that runs back is what stands over the overflow's crest
-        text = "let {} less drain back: a wider overflow needs less head"
-        mends[0] = replace(mends[0], text=text)
-    if area > 0.0:
-        mends.append(Mend(text="make the sump {} higher", kind="length", per_volume=1.0 / area))
-    return replace(bound, mends=tuple(mends))

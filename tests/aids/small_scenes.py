@@ -3,11 +3,11 @@
 from plain_scenes import build_text
 from scipy.optimize import brentq
 
+from layout3d.band import OPPOSITE
 from layout3d.errors import NotPossible
 from layout3d.flow.bar import RECOVERY, Bar, BarFlow
 from layout3d.flow.network import DrilledPipe, Network, Reservoir
 from layout3d.flow.solve import solve
-from layout3d.flow.steady import OTHER
 from layout3d.flow.water import Water
 from layout3d.model.model import Model
 
@@ -167,7 +167,7 @@ def bar_alone(
             nodes.append(Reservoir(name="far", level=far_head + total - head))
         pipe = DrilledPipe(name="bar", start="tank", bar=bar, end=None if far_head is None else "far")
         network = Network(nodes=tuple(nodes), links=(pipe,))
-        found = solve(network, setting=OTHER[setting], recovery=recovery, water=water, holds=holds)
+        found = solve(network, setting=OPPOSITE[setting], recovery=recovery, water=water, holds=holds)
         return found.bars["bar"]
 
     if kind == "total":

@@ -1,7 +1,7 @@
 import pytest
 
 from layout3d.errors import LayoutError, OutOfRange
-from layout3d.flow.water import density, dynamic_viscosity, surface_tension, water_at
+from layout3d.flow.water import surface_tension, water_at
 
 # IAPWS-95 density [kg/m³] and IAPWS 2008 viscosity [mPa s] at 101.325 kPa, calculated with the library
 # `chemicals` (iapws95_rho, mu_IAPWS)
@@ -17,8 +17,9 @@ IAPWS = [
 
 @pytest.mark.parametrize(("temperature", "rho", "mu"), IAPWS)
 def test_density_and_viscosity_agree_with_iapws(temperature, rho, mu):
-    assert density(temperature) == pytest.approx(rho, abs=0.003)
-    assert dynamic_viscosity(temperature) * 1e3 == pytest.approx(mu, abs=1e-4)  # four decimals are printed
+    water = water_at(temperature)
+    assert water.density == pytest.approx(rho, abs=0.003)
+    assert water.viscosity * water.density * 1e3 == pytest.approx(mu, abs=1e-4)  # four decimals are printed
 
 
 def test_surface_tension_at_20_degrees():

@@ -10,8 +10,6 @@ from layout3d.errors import OutOfRange
 from layout3d.outage.failures import Body, Path, blocked_drain, drain_back, run_down
 from layout3d.outage.fill_line import (
     Bound,
-    Mend,
-    _with_mends,
     blocked_drain_bound,
     fill_line_band,
     outage_bound,
@@ -89,13 +87,18 @@ def test_a_chamber_of_any_shape_is_bounded_by_its_top():
 
 
 def test_a_larger_sump_is_told_by_its_height():
-    """By hand: a litre more on 0.5 m² is 2 mm; a sump without a plan is told nothing."""
-    bound = Bound(event="power cut", side="highest", volume=0.02, mends=(Mend(text="less"),))
-    *_, higher = _with_mends(bound, 0.5, by_drain=False).mends
-    assert (higher.text, higher.kind, higher.per_volume) == ("make the sump {} higher", "length", 2.0)
-    assert _with_mends(bound, 0.0, by_drain=False).mends == bound.mends
-    first, _ = _with_mends(bound, 0.5, by_drain=True).mends
-    assert first.text.startswith("let {} less drain back")
+    """By hand: a litre more on 0.24 m² is 1/0.24 mm; where a drain rules, that needs less head."""
+    cut = {"drained": 0.01, "elsewhere": ELSEWHERE, "margin": 0.0}
+    raised, less, _, higher = outage_bound(sump(0.2), display=DISPLAY, **cut).mends
+    assert (higher.text, higher.kind) == ("make the sump {} higher", "length")
+    assert higher.per_volume == pytest.approx(1.0 / 0.24)
+    assert raised.text.startswith("raise the lowest siphon break")
+    assert less.text.endswith("raise the siphon break or the return's mouth")
+    first, _, last = outage_bound(sump(0.2), **cut).mends
+    assert (first.text, last.text) == (
+        "let {} less drain back: a wider overflow needs less head",
+        higher.text,
+    )
 
 
 def test_without_bounds_it_is_the_chamber():
