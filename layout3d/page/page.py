@@ -13,6 +13,7 @@ from layout3d.page.library import webgl_library
 from layout3d.page.markup import words
 from layout3d.page.sections import Told, sections
 from layout3d.page.solids import TOLERANCE, solids_of
+from layout3d.report.rules import notes_of
 from layout3d.units import show, shown_in
 
 __all__ = ["page_of", "told_of"]
@@ -148,8 +149,8 @@ def _as_script(facts: Any) -> str:
 
 
 def _about(model: Model) -> str:
-    notes = "".join(f"<li>{words(note)}</li>" for note in model.notes)
-    built = f"<details><summary>Built with</summary><ul>{notes}</ul></details>" if notes else ""
+    notes = "".join(f"<li>{words(note)}</li>" for note in notes_of(model))
+    built = f"<details><summary>Built and judged with</summary><ul>{notes}</ul></details>" if notes else ""
     return (
         f"<p>Computed by layout3d {words(version('layout3d'))} from {words(model.scene.file)}. The model "
         f"that turns is drawn with fewer faces: no corner of the scene's own lies farther from it than "

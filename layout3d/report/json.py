@@ -12,6 +12,7 @@ from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.model import Model
 from layout3d.report.figures import Figures
+from layout3d.report.rules import notes_of
 
 __all__ = ["FORMAT", "check_json", "errors_json", "heading", "plain", "told", "written"]
 
@@ -38,7 +39,7 @@ def check_json(
         "findings": plain(findings),
         "figures": dict(figures),
         **more,
-        "notes": list(model.notes),
+        "notes": list(notes_of(model)),
         "cautions": list(cautions),
     }
 

@@ -8,10 +8,11 @@ from layout3d.catalog import Limit, default
 from layout3d.checks.base import Rule, rules
 from layout3d.errors import SceneRefused, UnknownName, nearest
 from layout3d.fittings.registry import fittings
+from layout3d.model.model import Model
 from layout3d.report.writing import Line
 from layout3d.scene.own import limit_kind
 from layout3d.scene.scene import Scene
-from layout3d.units import show
+from layout3d.units import show, shown_in
 
 __all__ = [
     "LAID_LIMITS",
@@ -19,6 +20,7 @@ __all__ = [
     "known_rules",
     "limit_text",
     "misses_are",
+    "notes_of",
     "refuse_unknown_rules",
     "rules_lines",
 ]
@@ -84,6 +86,18 @@ def limit_text(limit: Limit) -> str:
     if kind != "number":
         return show(limit.value, kind)
     return f"{limit.value:g} {limit.unit}" if limit.unit != "-" else f"{limit.value:g}"
+
+
+def notes_of(model: Model) -> tuple[str, ...]:
+    """Return what a scene was built with, and the limits that it sets itself beside those as shipped."""
+    own, shipped = model.scene.catalog.own.get("limits", {}), default()
+    with shown_in(model.scene.style):
+        return model.notes + tuple(
+            f"limit {name} of the scene's own: {limit_text(limit)}; as shipped "
+            f"{limit_text(shipped.limit(name))}"
+            for name, limit in own.items()
+            if limit.value != shipped.limit(name).value
+        )
 
 
 def misses_are(limit: Limit) -> str:

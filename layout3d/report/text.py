@@ -11,6 +11,7 @@ from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.report.figures import Figures, figure_lines
+from layout3d.report.rules import notes_of
 from layout3d.report.writing import Line
 from layout3d.units import show, shown_in
 
@@ -72,8 +73,8 @@ def check_lines(
     counts = [count_of(severities.count(each), each) for each in ("fault", "warning", "note")]
     lines += [Line(""), Line(f"{', '.join(counts)}, from {count_of(rules_asked, 'rule')}", style="head")]
     lines += [Line(""), *figure_lines(figures, style=model.scene.style), *more]
-    if model.notes:
-        lines += [Line(""), Line("Built with", style="head"), *(Line(note, 2) for note in model.notes)]
+    if notes := notes_of(model):
+        lines += [Line(""), Line("Built and judged with", style="head"), *(Line(note, 2) for note in notes)]
     return lines + caution_lines(cautions)
 
 

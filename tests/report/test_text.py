@@ -135,13 +135,15 @@ def test_what_building_told_stands_in_the_report(tmp_path):
 format: 1
 units: mm
 waterline: 200
+limits: {freeboard: 10, pipe_to_glass: 3 mm}
 parts:
   tank: {kind: tank, inside: [600, 400, 400], glass: 8}
   stone: {kind: rock, mesh: stone.stl, longest: 150, at: {left: 300, front: 200, bottom: 0}}
 """
     model = build_model(read_scene(tmp_path / "scan.yaml", text=text))
     told = check_json(model, [], {})["notes"]
-    assert len(told) == 1
     assert told[0].startswith("stone: stone.stl: ")
+    # one that is as shipped (the second) is no limit of the scene's own
+    assert told[1:] == ["limit freeboard of the scene's own: 10 mm; as shipped 25 mm"]
     lines = check_lines(model, [], figures(model), rules_asked=0)
     assert told[0] in [line.text for line in lines]
