@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.model.spot import CameraSpot
 from layout3d.solid.placement import Vector, vector
 
-__all__ = ["VIEWS", "Camera", "camera_at", "camera_for", "direction_of"]
+__all__ = ["VIEWS", "Camera", "camera_at", "camera_between", "camera_for", "direction_of"]
 
 Floats = NDArray[np.float64]
 
@@ -171,4 +171,33 @@ def camera_at(spot: CameraSpot, *, size: tuple[int, int]) -> Camera:
         parallel=False,
         size=size,
         angle=angle,
+    )
+
+
+def camera_between(one: Camera, other: Camera, share: float) -> Camera:
+    """Return a camera between two: target in a straight line, distance and lens by equal ratios.
+
+    From one side to the opposite one no way between is shorter than others: that is the other at once.
+    """
+
+    def mixed(a: ArrayLike, b: ArrayLike) -> Floats:
+        return np.asarray(np.asarray(a) * (1.0 - share) + np.asarray(b) * share, dtype=np.float64)
+
+    def ratio(a: float, b: float) -> float:
+        return math.exp(float(mixed(math.log(a), math.log(b))))
+
+    focal, up = mixed(one.focal, other.focal), mixed(one.up, other.up)
+    ways = [np.subtract(camera.position, camera.focal) for camera in (one, other)]
+    far = [float(np.linalg.norm(way)) for way in ways]
+    towards = mixed(ways[0] / far[0], ways[1] / far[1])
+    if float(np.linalg.norm(towards)) < 1e-6:
+        return other
+    towards = towards / float(np.linalg.norm(towards))
+    return replace(
+        other,
+        position=vector(focal + towards * ratio(*far)),
+        focal=vector(focal),
+        up=vector(up / max(float(np.linalg.norm(up)), 1e-9)),
+        angle=ratio(one.angle, other.angle),
+        half_height=ratio(one.half_height, other.half_height),
     )

@@ -16,20 +16,19 @@ Frames = Callable[[Setting], tuple[Frame, ...]]
 
 @dataclass(frozen=True)
 class SequenceKind:
-    """A kind of sequence: its name, what it shows, and how many frames it has if nothing is said.
+    """A kind of sequence: its name, and how many frames it has if nothing is said.
 
     ``count`` is 0 where that follows from the scene.
     """
 
     name: str
-    shows: str
     count: int
     frames: Frames
 
 
-def sequence_kind(name: str, shows: str, *, count: int = 0) -> Callable[[Frames], SequenceKind]:
+def sequence_kind(name: str, *, count: int = 0) -> Callable[[Frames], SequenceKind]:
     """Make a kind of sequence of the function that returns its frames."""
-    return lambda frames: SequenceKind(name, shows, count, frames)
+    return lambda frames: SequenceKind(name, count, frames)
 
 
 @cache

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from layout3d.draw.camera import VIEWS, Camera, camera_for
+from layout3d.draw.camera import VIEWS, Camera, camera_between, camera_for
 from layout3d.parts.base import Vector, vector
 
 __all__ = ["between", "from_side", "nearer", "ray", "shifted", "to_focal", "turned"]
@@ -102,27 +102,7 @@ def from_side(
 
 def between(start: Camera, end: Camera, share: float) -> Camera:
     """Return the camera on its flight from one place to another, at a share of the way; slow at both ends."""
-    ease = share * share * (3.0 - 2.0 * share)
-
-    def mixed(a: Vector, b: Vector) -> Vector:
-        return vector(np.array(a) + (np.array(b) - np.array(a)) * ease)
-
-    if share >= 1.0:
-        return end
-    one, other = (np.subtract(c.position, c.focal) for c in (start, end))
-    way = one / np.linalg.norm(one) * (1.0 - ease) + other / np.linalg.norm(other) * ease
-    length = float(np.linalg.norm(one) ** (1.0 - ease) * np.linalg.norm(other) ** ease)
-    norm = float(np.linalg.norm(way))
-    if norm < 1e-6:  # from one side to the opposite one: there is no way between that is shorter
-        return end
-    focal = mixed(start.focal, end.focal)
-    return replace(
-        end,
-        focal=focal,
-        position=vector(np.array(focal) + way / norm * length),
-        up=mixed(start.up, end.up),
-        half_height=start.half_height ** (1.0 - ease) * end.half_height**ease,
-    )
+    return end if share >= 1.0 else camera_between(start, end, share * share * (3.0 - 2.0 * share))
 
 
 def ray(camera: Camera, x: float, y: float) -> tuple[Floats, Floats]:

@@ -11,7 +11,7 @@ __all__ = ["cut_sweep"]
 EDGE = 0.002  # so far the cut stays away from the panes, [m]
 
 
-@sequence_kind("cut", "a cut through the tank, from its front glass to its back", count=72)
+@sequence_kind("cut", count=72)
 def cut_sweep(setting: Setting) -> tuple[Frame, ...]:
     """Return frames of cuts square to y, all seen by one camera that shows the whole."""
     model = setting.model

@@ -53,7 +53,7 @@ class _Row:
         return self.high - self.low
 
 
-@sequence_kind("exploded", "all parts drawn apart, then put together in the order of building", count=168)
+@sequence_kind("exploded", count=168)
 def exploded(setting: Setting) -> tuple[Frame, ...]:
     """Return frames from all apart to all in place; the first, with names, and the last are held."""
     model = setting.model
@@ -83,15 +83,11 @@ def exploded(setting: Setting) -> tuple[Frame, ...]:
                 joined=eased(share) if number else 0.0,
                 named=bool(moved) and number == 0,
                 waters=(),
-                caption=_caption(order[now]) if now is not None and number else ALL,
+                caption=f"{order[now].number}. {order[now].does}" if now is not None and number else ALL,
                 seconds=HOLD if number in (0, len(shares) - 1) else 0.0,
             )
         )
     return tuple(replace(frame, camera=camera) for frame, camera in zip(frames, _even(wanted), strict=True))
-
-
-def _caption(step: Step) -> str:
-    return f"{step.number}. {step.does}"
 
 
 def _page_axes() -> Floats:

@@ -17,7 +17,7 @@ __all__ = ["steps"]
 HOLD = 3.0  # how long each is shown, [s]
 
 
-@sequence_kind("steps", "one picture a build step, what is new in it marked")
+@sequence_kind("steps")
 def steps(setting: Setting) -> tuple[Frame, ...]:
     """Return a frame a step: what was put in until then, and of a dry fit what is taken apart again.
 

@@ -15,7 +15,7 @@ from layout3d.parts.base import Vector, vector
 __all__ = ["turntable"]
 
 
-@sequence_kind("turntable", "once round the tank", count=120)
+@sequence_kind("turntable", count=120)
 def turntable(setting: Setting) -> tuple[Frame, ...]:
     """Return frames of one turn, anticlockwise as seen from above."""
     corners = box_corners(setting.model)

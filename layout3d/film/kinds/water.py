@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+from layout3d.draw.camera import Camera
+from layout3d.draw.pieces import WaterBody
 from layout3d.draw.waters import waters_of
 from layout3d.film.frame import HOLD, Frame, Setting, eased
 from layout3d.film.registry import sequence_kind
@@ -15,7 +18,7 @@ __all__ = ["water"]
 LIKELY = 1  # the number of it among low, likely and high
 
 
-@sequence_kind("water", "water rising to the waterline, and through a power cut", count=120)
+@sequence_kind("water", count=120)
 def water(setting: Setting) -> tuple[Frame, ...]:
     """Return frames of the filling, and of the levels going to those of ``outage`` at rest.
 
@@ -24,39 +27,36 @@ def water(setting: Setting) -> tuple[Frame, ...]:
     model = setting.model
     running = waters_of(model, model.bodies)
     found = outages(model)
-    camera = setting.camera()
     style = model.scene.style
 
     def told(z: float) -> str:
         return show(z, "length", system=style)
 
     count = setting.count if found is None else max(setting.count // 2, 1)
-    frames = []
-    for number in range(1, count + 1):
-        share = eased(number / count)
-        waters = tuple(replace(one, level=one.floor + (one.level - one.floor) * share) for one in running)
-        frames.append(
-            Frame(
-                camera=camera,
-                waters=waters,
-                caption=f"filling to the waterline, {told(model.waterline)} over the floor",
-                seconds=HOLD if number == count else 0.0,
-            )
-        )
+    caption = f"filling to the waterline, {told(model.waterline)} over the floor"
+    empty = [replace(one, level=one.floor) for one in running]
+    filling = _going(setting.camera(), empty, running, count, caption)
     if found is None:
-        return tuple(frames)
+        return filling
     tank, chamber = found.power_cut.tank_level.likely, found.power_cut.chamber_level.likely
     floor = found.circuit.sump.floor
     levels = water_levels(model, found, found.power_cut, LIKELY)
     rest = tuple(replace(one, level=levels.get(one.name, one.level)) for one in running)
-    left = max(setting.count - count, 1)
-    for number in range(1, left + 1):
-        share = eased(number / left)
+    caption = f"power cut: the tank falls to {told(tank)}, the sump rises to {told(chamber - floor)}"
+    return filling + _going(setting.camera(), running, rest, max(setting.count - count, 1), caption)
+
+
+def _going(
+    camera: Camera, begin: Sequence[WaterBody], end: Sequence[WaterBody], count: int, caption: str
+) -> tuple[Frame, ...]:
+    """Return frames of waters whose levels go from those of ``begin`` to those of ``end``."""
+    frames = []
+    for number in range(1, count + 1):
+        share = eased(number / count)
         waters = tuple(
-            replace(one, level=one.level + (end.level - one.level) * share)
-            for one, end in zip(running, rest, strict=True)
+            replace(one, level=one.level + (other.level - one.level) * share)
+            for one, other in zip(begin, end, strict=True)
         )
-        caption = f"power cut: the tank falls to {told(tank)}, the sump rises to {told(chamber - floor)}"
-        seconds = HOLD if number == left else 0.0
+        seconds = HOLD if number == count else 0.0
         frames.append(Frame(camera=camera, waters=waters, caption=caption, seconds=seconds))
     return tuple(frames)
