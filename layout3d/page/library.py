@@ -5,13 +5,12 @@ No copy of it stands in this project, and no page asks a server for it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from layout3d.errors import LayoutError
 
-__all__ = ["DISTRIBUTION", "EXTRA", "Library", "webgl_library"]
+__all__ = ["DISTRIBUTION", "webgl_library"]
 
 DISTRIBUTION = "jupyter-threejs-sage"
 """The package that carries it; of its builds the newest is taken that stands in ``BUILD``."""
@@ -19,17 +18,9 @@ BUILD = "jupyter_threejs_sage/static/r130/three.min.js"
 EXTRA = "report"
 
 
-@dataclass(frozen=True, slots=True)
-class Library:
-    """The library's code, one script, and the text of its licence."""
-
-    code: str
-    licence: str
-
-
 @cache
-def webgl_library() -> Library:
-    """Return the installed library.
+def webgl_library() -> tuple[str, str]:
+    """Return the installed library's code, one script, and the text of its licence.
 
     Raises
     ------
@@ -48,4 +39,4 @@ def webgl_library() -> Library:
             remedy=f"install layout3d with its extra {EXTRA!r}: pip install 'layout3d[{EXTRA}]'",
         ) from fault
     # whatever stands in it, it ends with the page's script and no sooner
-    return Library(code=code.replace("</script", "<\\/script"), licence=licence.strip())
+    return code.replace("</script", "<\\/script"), licence.strip()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 from itertools import groupby
 
@@ -68,7 +68,6 @@ def table_markup(
     rows: Sequence[Sequence[str]],
     caption: str,
     *,
-    cell: Callable[[int, str], str] = lambda _, text: words(text),
     name: str = "",
 ) -> str:
     """Return a table; with a heading and enough rows, one whose columns sort.
@@ -76,7 +75,6 @@ def table_markup(
     Parameters
     ----------
     head : empty for none
-    cell : makes the HTML of a cell, by its column and text
     name : the table's id
     """
     count = len(rows[0]) if rows else len(head)
@@ -108,9 +106,9 @@ def table_markup(
             # how deep a label is set in says what it is part of
             deep = ' style="padding-left:1.4em"' if text.startswith("  ") else ""
             made.append(
-                f'<th scope="row"{kinds[0]}{deep}{data}>{cell(column, text)}</th>'
+                f'<th scope="row"{kinds[0]}{deep}{data}>{words(text)}</th>'
                 if column == 0
-                else f"<td{kinds[column]}{data}>{cell(column, text)}</td>"
+                else f"<td{kinds[column]}{data}>{words(text)}</td>"
             )
         body.append(f"<tr>{''.join(made)}</tr>")
     parts.append(f"<tbody>{''.join(body)}</tbody>")

@@ -85,12 +85,13 @@ def page_of(told: Told) -> str:
     ------
     LayoutError : the library that turns the model isn't installed.
     """
-    library, model = webgl_library(), told.model
+    (code, licence), model = webgl_library(), told.model
     with shown_in(model.scene.style):
         made = list(sections(told))
         about = _about(model)
         facts = _facts(told)
     title = words(model.scene.title)
+    licence = "\n".join(words(line) for line in licence.splitlines())
     links = "".join(f'<li><a href="#{name}">{words(heading)}</a></li>' for name, heading, _ in made)
     body = "\n".join(
         f'<section id="{name}" aria-labelledby="{name}-head"><h2 id="{name}-head">{words(heading)}</h2>\n'
@@ -118,12 +119,12 @@ def page_of(told: Told) -> str:
 </main>
 <footer>{about}
 <details><summary>Licence of the library that draws the model</summary>
-<pre>{_lines_of(library.licence)}</pre></details>
+<pre>{licence}</pre></details>
 </footer>
 <script type="application/json" id="solids">{_as_script(solids_of(model))}</script>
 <script type="application/json" id="facts">{_as_script(facts)}</script>
 <script>
-{library.code}
+{code}
 </script>
 <script>
 {_own("tables.js")}</script>
@@ -132,11 +133,6 @@ def page_of(told: Told) -> str:
 </body>
 </html>
 """
-
-
-def _lines_of(text: str) -> str:
-    """Return text of several lines as HTML."""
-    return "\n".join(words(line) for line in text.splitlines())
 
 
 def _own(name: str) -> str:

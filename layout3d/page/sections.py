@@ -289,12 +289,7 @@ def _finding(number: int, finding: Finding) -> str:
     )
 
 
-# -- what is figured ----------------------------------------------------------------------------------------
-
-
-def _figured(lines: Callable[[], Any]) -> str:
-    """Return lines of a command without the title that each begins with."""
-    return lines_markup(lines()[1:])
+# -- what is figured: the lines of each command, without its title -----------------------------------------
 
 
 def _not_figured(error: LayoutError) -> str:
@@ -315,7 +310,7 @@ def _chart(draw: Callable[[], Any], about: str, *, font: float = 10.0) -> str:
 def _water(told: Told) -> str:
     model = told.model
     chart = _chart(lambda: gauge_figure(model, told.marks), "Water in the tank by level")
-    return chart + _figured(lambda: volume_lines(model, told.marks))
+    return chart + lines_markup(volume_lines(model, told.marks)[1:])
 
 
 def _flow(told: Told) -> str:
@@ -332,7 +327,7 @@ def _flow(told: Told) -> str:
     charts += [
         _chart(partial(bar_figure, model, bar), f"Drip bar {bar.run}, hole by hole") for bar in flow.bars
     ]
-    return "".join(charts) + _figured(lambda: flow_lines(model, flow))
+    return "".join(charts) + lines_markup(flow_lines(model, flow)[1:])
 
 
 def _outage(told: Told) -> str:
@@ -344,7 +339,7 @@ def _outage(told: Told) -> str:
         chart = _chart(
             lambda: outage_figure(model, found), "Levels as it runs and after each failure", font=FONT
         )
-    return chart + _figured(lambda: outage_lines(model, found))
+    return chart + lines_markup(outage_lines(model, found)[1:])
 
 
 def _hardscape(told: Told) -> str:
