@@ -198,20 +198,19 @@ class _Piece:
         """Return the fields that say a pose, in the file's own manner; what is as it was is left out."""
         path = f"parts.{self.name}"
         listed = text_at_or_none(self.text, f"{path}.at[1]") is not None
-        found: dict[str, Value] = {}
-        for axis, (coordinate, place) in enumerate(((self.x, pose.x), (self.y, pose.y))):
-            field_path = f"{path}.at[{axis + 1}]" if listed else f"{path}.at.{coordinate.face}"
-            told = _from_low(coordinate, axis, self, place)
-            if abs(told - coordinate.distance) > 1e-9 or pose is self.here:
-                old = text_at(self.text, stands_at(self.text, field_path))
-                found[field_path] = written_like(old, told, "length", units=self.units)
+        told = [
+            (axis, coordinate, _from_low(coordinate, axis, self, place))
+            for axis, (coordinate, place) in enumerate(((self.x, pose.x), (self.y, pose.y)))
+        ]
         if self.z is not None and pose.z is not None and self.here.z is not None:
             up = pose.z - self.here.z
-            field_path = f"{path}.at[3]" if listed else f"{path}.at.{self.z.face}"
-            if abs(up) > 1e-9:
-                told = self.z.distance + (-up if self.z.face == "top" else up)
-                old = text_at(self.text, stands_at(self.text, field_path))
-                found[field_path] = written_like(old, told, "length", units=self.units)
+            told.append((2, self.z, self.z.distance + (-up if self.z.face == "top" else up)))
+        found: dict[str, Value] = {}
+        for axis, coordinate, distance in told:
+            if abs(distance - coordinate.distance) > 1e-9 or (pose is self.here and axis < 2):
+                where = f"{path}.at[{axis + 1}]" if listed else f"{path}.at.{coordinate.face}"
+                old = text_at(self.text, stands_at(self.text, where))
+                found[where] = written_like(old, distance, "length", units=self.units)
         if pose.turn != self.turn:
             found[f"{path}.turn"] = self._turn_text(pose.turn)
         return found

@@ -91,12 +91,13 @@ def lifting(name: str, bodies: Sequence[Body], *, style: str) -> list[str]:
 class Task:
     """Something to do. ``label`` is its row of ``LABELS``; ``parts`` the parts or holes that it puts in.
 
+    ``key`` is a part's or hole's own name, and that label where it puts in none of its own.
     ``moves`` are the names of bodies that have to come in by a free way, ``solids`` of all that stand in the
     way of others from then on. ``after`` names tasks that come first.
     """
 
-    key: str
     label: str
+    key: str = ""
     parts: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
     solids: tuple[str, ...] = ()
@@ -107,6 +108,9 @@ class Task:
     ports: tuple[Port, ...] = field(default=(), repr=False)
     why: str = ""
     said: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "key", self.key or self.label)
 
     @property
     def named(self) -> tuple[str, ...]:

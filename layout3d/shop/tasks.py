@@ -71,14 +71,12 @@ class _Tasks:
         if not whole:
             if drilled:
                 yield Task(
-                    key="drill",
                     label="drill",
                     parts=tuple(f"{built.part.name}.{name}" for name in drilled),
                     tests=("place and diameter of each hole against the template, seen from the same side",),
                 )
             if tempered:
                 yield Task(
-                    key="temper",
                     label="temper",
                     parts=tuple(f"{built.part.name}.{name}" for name in tempered),
                     after=frozenset({"drill"}),
@@ -88,7 +86,6 @@ class _Tasks:
             glass = {body.material for body in built.bodies if body.kind == "panel"} == {"glass"}
             unknown = Wait(time=None, why="the glue of the panes", source="not glass: ask the glue's maker")
             yield Task(
-                key="bond",
                 label="bond",
                 parts=(built.part.name,),
                 after=frozenset({"drill", "temper"}),
@@ -173,7 +170,6 @@ class _Tasks:
             )
         boxes = [built.part.name for built in self.model.overflow_boxes]
         yield Task(
-            key="leak",
             label="leak",
             after=frozenset({tank, *data.holes, *boxes}),
             said=("close the bulkheads, " if data.holes else "") + "fill a quarter, look, then fill by steps",
@@ -200,7 +196,6 @@ class _Tasks:
         fixed = {"leak", *sumps}
         if rigid:
             yield Task(
-                key="dry",
                 label="dry",
                 parts=tuple(built.part.name for built in rigid),
                 after=frozenset(fixed),
@@ -218,7 +213,6 @@ class _Tasks:
             dripping = any(element.holes for built in self.runs for element in built.data.elements)
             hidden = any(self.hides.values())
             yield Task(
-                key="wet",
                 label="wet",
                 after=frozenset(
                     {
@@ -339,7 +333,6 @@ class _Tasks:
         sunk = list(sunk_in(self.model))
         if beds and sunk:
             yield Task(
-                key="base",
                 label="base",
                 parts=beds,
                 after=frozenset({tank, "leak"}),
@@ -358,7 +351,6 @@ class _Tasks:
             )
         if beds:
             yield Task(
-                key="bed",
                 label="bed",
                 parts=beds,
                 after=frozenset({tank, "leak", "base", *low}),
@@ -415,13 +407,11 @@ class _Tasks:
         everything |= {f"media of {name}" for name in sumps}
         level = show(self.model.waterline, "length", system=self.scene.style)
         yield Task(
-            key="fill",
             label="fill",
             after=frozenset(everything),
             tests=(f"stop at a quarter and at half, and look; waterline {level} over the floor",),
         )
         yield Task(
-            key="final",
             label="final",
             after=frozenset({"fill"}),
             said="full flow, then the main drain blocked, then the power off"

@@ -92,8 +92,6 @@ class Looks:
     waters: tuple[WaterBody, ...]
     ground: Heights
     cameras: Mapping[str, CameraSpot]
-    title: str
-    style: str
     cut: Cut | None = None
     colour: str = ""
     key: ColourKey | None = None
@@ -130,8 +128,6 @@ def looks_of(
         waters=stage.waters,
         ground=_ground(model),
         cameras=dict(model.cameras),
-        title=model.scene.title,
-        style=model.scene.style or "metric",
         cut=cut,
         colour=colour,
         key=key,
