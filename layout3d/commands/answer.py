@@ -139,10 +139,10 @@ class Known:
         return self._kept("net volume", (), FIGURES, make)[0]
 
     def scenery(self) -> Scenery:
-        """Return all that there is to draw of it."""
-        from layout3d.draw.scenery import SCENERY, scenery_of
+        """Return all that there is to draw of it, to be seen whole."""
+        from layout3d.draw.scenery import SCENERY, scenery_of, seen_whole
 
-        return self._kept("scenery", (), SCENERY, lambda: scenery_of(self.model()))
+        return self._kept("scenery", (), SCENERY, lambda: seen_whole(scenery_of(self.model())))
 
     def stage(self, hide: tuple[str, ...]) -> Stage:
         """Return it set up to be drawn, without what is hidden; raises as ``set_stage`` does too."""

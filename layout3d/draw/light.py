@@ -11,11 +11,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.draw.mesh import nearest_points
 from layout3d.wanted import go_on
 
 __all__ = [
@@ -77,18 +77,17 @@ def surface_points(vertices: Floats, faces: NDArray[np.int32], spacing: float) -
     count = int(min(max(total[-1] / spacing**2, 1.0), MOST_POINTS))
     at = (np.arange(count) + 0.5) * (total[-1] / count)
     face = np.minimum(np.searchsorted(total, at), len(faces) - 1)
-    u, v = (share[:count, None] for share in _spread())
+    u, v = (share[:, None] for share in _spread(count))
     points = a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face])
     return np.asarray(points, dtype=np.float32)
 
 
-@cache
-def _spread() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return how far along its first and its second side each point lies in a triangle, (``MOST_POINTS``,).
+def _spread(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return how far along its first and its second side each point lies in a triangle, (``count``,).
 
     The plane's low-discrepancy sequence of the plastic number: no clumps, no random draw.
     """
-    k = np.arange(MOST_POINTS)
+    k = np.arange(count)
     u, v = (0.5 + k * step for step in (0.7548776662466927, 0.5698402909980532))
     u -= np.floor(u)
     v -= np.floor(v)
@@ -169,21 +168,23 @@ def contact_shade(points: Floats, normals: Floats, others: Floats) -> Floats:
     """
     if not len(points) or not len(others):
         return np.ones(len(points), dtype=np.float32)
-    from scipy.spatial import cKDTree
-
-    low, high = points.min(axis=0) - CONTACT, points.max(axis=0) + CONTACT
-    near_any = others[((others > low) & (others < high)).all(axis=1)]
-    low, high = others.min(axis=0) - CONTACT, others.max(axis=0) + CONTACT
-    inside = ((points > low) & (points < high)).all(axis=1)
     shade = np.ones(len(points), dtype=np.float32)
-    if len(near_any):
-        tree = cKDTree(near_any, balanced_tree=False)
-        near, which = tree.query(points[inside], distance_upper_bound=CONTACT)
-        close = np.flatnonzero(inside)[near < CONTACT]
-        near, which = near[near < CONTACT], which[near < CONTACT]
-        above = np.einsum("ij,ij->i", near_any[which] - points[close], normals[close])
+    low, high = others.min(axis=0) - CONTACT, others.max(axis=0) + CONTACT
+    inside = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
+    # where there is any of them in a cube of that side or in one beside it
+    held = np.zeros(((high - low) / CONTACT).astype(np.intp) + 3, dtype=bool)
+    held[tuple(((others - low) / CONTACT).astype(np.intp).T + 1)] = True
+    for axis in range(3):
+        held |= np.roll(held, 1, axis=axis) | np.roll(held, -1, axis=axis)
+    inside = inside[held[tuple(((points[inside] - low) / CONTACT).astype(np.intp).T + 1)]]
+    if len(inside):
+        towards = nearest_points(points[inside], others) - points[inside]
+        near = np.linalg.norm(towards, axis=1).astype(np.float64)
+        close = near < CONTACT
+        near, towards, which = near[close], towards[close], inside[close]
+        above = np.einsum("ij,ij->i", towards, normals[which])
         before = np.clip(1.0 + 2.0 * above / np.maximum(near, TOUCHING), 0.0, 1.0)
-        shade[close] -= np.float32(CONTACT_SHADE) * (1.0 - near / CONTACT) ** 2 * before
+        shade[which] -= np.float32(CONTACT_SHADE) * (1.0 - near / CONTACT) ** 2 * before
     return shade
 
 

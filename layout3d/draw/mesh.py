@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["array_of", "cells_of", "held", "mesh_of", "run"]
+__all__ = ["array_of", "cells_of", "held", "mesh_of", "nearest_points", "run"]
 
 
 def held(array: NDArray[Any]) -> Any:
@@ -58,3 +58,25 @@ def run(step: Any, mesh: Any, **settings: Any) -> Any:
     step.SetInputData(mesh)
     step.Update()
     return step.GetOutput()
+
+
+def nearest_points(points: NDArray[np.floating], among: NDArray[np.floating]) -> NDArray[Any]:
+    """Return of one or more others, (k, 3), the one nearest to each point, (n, 3)."""
+    # the drawing library's, for scipy's takes longer to load than all of a picture's take to be found
+    from vtkmodules.vtkCommonCore import vtkPoints
+    from vtkmodules.vtkCommonDataModel import vtkPolyData
+    from vtkmodules.vtkFiltersPoints import vtkPointInterpolator, vtkVoronoiKernel
+
+    clouds = []
+    for rows in (points, among):
+        cloud, places = vtkPolyData(), vtkPoints()
+        places.SetData(held(rows))
+        cloud.SetPoints(places)
+        clouds.append(cloud)
+    told = held(among)
+    told.SetName("place")
+    clouds[1].GetPointData().AddArray(told)
+    step = vtkPointInterpolator()
+    step.SetSourceData(clouds[1])
+    found = run(step, clouds[0], Kernel=vtkVoronoiKernel(), PromoteOutputArrays=False)
+    return array_of(found.GetPointData().GetArray("place"))

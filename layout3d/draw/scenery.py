@@ -15,13 +15,14 @@ from numpy.typing import NDArray
 
 from layout3d.draw.pieces import PAGE_KINDS, WATER_NAME, Extent, PageFacts
 from layout3d.draw.scan_skin import may_be_coloured
+from layout3d.draw.style import finish_of
 from layout3d.draw.waters import waters_of
 from layout3d.draw.wet import Drips, drips_of
 from layout3d.errors import UnknownName, nearest
 from layout3d.keep import Form
 from layout3d.parts.base import Body
 from layout3d.plain import form_of
-from layout3d.solid.carved import as_carved, made_of
+from layout3d.solid.boolean import difference, whole
 from layout3d.solid.placement import Placement, vector
 from layout3d.solid.shape import Solid
 from layout3d.solid.store import file_shape, filed_shape
@@ -29,7 +30,10 @@ from layout3d.solid.store import file_shape, filed_shape
 if TYPE_CHECKING:
     from layout3d.model.model import Model
 
-__all__ = ["SCENERY", "Scenery", "chosen", "extents_of", "scenery_of"]
+__all__ = ["SCENERY", "Scenery", "chosen", "extents_of", "scenery_of", "seen_whole"]
+
+FILLED = ("rock", "wood", "plant")
+"""Groups of solid things: nothing is seen inside of them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,27 +112,38 @@ def scenery_of(model: Model, *, hide: Iterable[str] = (), show: Iterable[str] = 
     )
 
 
+def seen_whole(scenery: Scenery) -> Scenery:
+    """Return it with its beds not cut by rock, wood and plants, which hide what they take of them.
+
+    It looks the same where all of them are shown and nothing is cut open, and no bed has to be cut for that.
+    """
+    filled = {
+        body.solid for body in scenery.bodies if body.group in FILLED and finish_of(body).opacity == 1.0
+    }
+
+    def as_seen(body: Body) -> Body:
+        carving = body.solid.carving
+        if carving is None:
+            return body
+        others = (cutter for cutter in carving.cutters if cutter not in filled)
+        return replace(body, solid=whole(difference(carving.base, others), "bed"))
+
+    return replace(scenery, bodies=tuple(map(as_seen, scenery.bodies)))
+
+
 # -- keeping ------------------------------------------------------------------------------------------------
 
 
 def _solid_told(solid: Solid) -> dict[str, Any]:
     """Tell a solid, its shape by the key alone: shapes are filed apart, once for all scenes they stand in."""
-    told = {"shape": solid.shape.key, "turn": solid.placement.rotation, "at": solid.placement.offset}
-    parts = made_of(solid.shape)
-    if parts is None:
-        file_shape(solid.shape)
-    return told if parts is None else told | {"of": parts}
+    file_shape(solid.shape)
+    return {"shape": solid.shape.key, "turn": solid.placement.rotation, "at": solid.placement.offset}
 
 
 def _solid_read(told: dict[str, Any]) -> Solid:
-    if "of" in told:
-        whole, cutters, loose = told["of"]
-        shape = as_carved(whole, cutters, loose, key=told["shape"])
-    else:
-        found = filed_shape(told["shape"])
-        if found is None:
-            raise ValueError("scenery without its shapes")
-        shape = found
+    shape = filed_shape(told["shape"])
+    if shape is None:
+        raise ValueError("scenery without its shapes")
     return Solid(shape, Placement(told["turn"], told["at"]))
 
 

@@ -171,7 +171,7 @@ class Screen:
         return np.asarray(image.resize(self.size, PIL.Image.Resampling.BILINEAR), dtype=np.uint8)
 
     def part_maps(
-        self, numbers: Mapping[str, int], layers: Sequence[Collection[str]]
+        self, numbers: Mapping[str, int], layers: Sequence[Collection[str]], *, step: int = 1
     ) -> list[tuple[NDArray[np.int16], NDArray[np.float32]]]:
         """Return which body of each layer each pixel of the picture taken last shows, and how near it is.
 
@@ -179,13 +179,17 @@ class Screen:
         ----------
         numbers : of the bodies, above 0 and below 32,768
         layers : bodies that are looked at together, as if no others were there
+        step : pixels of the picture to one that is looked at, each way
 
         Returns
         -------
         For each layer the body's number or 0, and how far off it is: from 0 near the viewer to 1, where
-        nothing is; both (height, width).
+        nothing is; both (height / step, width / step), rounded up.
         """
-        (renderer,) = self._numbered.GetRenderers()
+        wide, high = (-(-side // step) for side in self.size)
+        window = self._numbered
+        window.SetSize(wide, high)
+        (renderer,) = window.GetRenderers()
         renderer.SetActiveCamera(self.renderer.GetActiveCamera())
         found = []
         for layer in layers:
@@ -198,15 +202,15 @@ class Screen:
             for own in alike.values():
                 key = tuple((id(item), numbers.get(item.body, 0)) for item in own)
                 if key not in self._maps:
-                    self._maps[key] = _numbered(own, numbers, self._scale)
+                    self._maps[key] = _numbered(own, numbers, self._scale / step)
                 renderer.AddActor(self._maps[key])
-            self._numbered.Render()
-            found.append(_numbers_shown(self._numbered))
+            window.Render()
+            found.append(_numbers_shown(window))
         return found
 
     @cached_property
     def _numbered(self) -> Any:
-        return _window(self.size)
+        return _window((1, 1))
 
     def close(self) -> None:
         """Give it back."""

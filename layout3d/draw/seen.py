@@ -17,6 +17,7 @@ from layout3d.draw.screen import Screen
 
 __all__ = ["LabelPoint", "Seen", "depths", "families", "label_points", "look"]
 
+STEP = 2  # pixels to one that is looked at, each way: labels point to the middle of what is larger
 LEAST_SEEN = 60  # pixels of a page 1600 by 1200 from which a part gets a label
 
 
@@ -68,16 +69,22 @@ def look(page: Screen, stage: Stage) -> Seen:
     seen_through = [group for group in groups if clear_of[group]]
     numbers = {body: parts[part_of[body]] for body in (clear | opaque) - {""}}
     layers = [opaque, *(clear_of[group] for group in seen_through)]
-    (solid, near), *others = page.part_maps(numbers, layers)
+    (solid, near), *others = page.part_maps(numbers, layers, step=STEP)
+
+    def of_pixels(shown: NDArray[np.int16]) -> NDArray[np.int16]:
+        wide, high = page.size
+        return shown.repeat(STEP, axis=0)[:high].repeat(STEP, axis=1)[:, :wide]
+
     counts = dict.fromkeys(groups, 0)
-    of_number = np.bincount(solid.ravel(), minlength=len(parts) + 1)
+    shown = of_pixels(solid)
+    of_number = np.bincount(shown.ravel(), minlength=len(parts) + 1)
     for part, number in parts.items():
         counts[group_of[part]] += int(of_number[number])
     before = []
-    for group, (shown, depth) in zip(seen_through, others, strict=True):
-        before.append(shown * (depth < near))
+    for group, (clear_ones, depth) in zip(seen_through, others, strict=True):
+        before.append(of_pixels(clear_ones * (depth < near)))
         counts[group] += int(np.count_nonzero(before[-1]))
-    return Seen(parts=solid, clear=tuple(before), numbers=parts, by_group=counts)
+    return Seen(parts=shown, clear=tuple(before), numbers=parts, by_group=counts)
 
 
 def label_points(stage: Stage, camera: Camera, seen: Seen, *, grain: int) -> list[LabelPoint]:

@@ -17,8 +17,11 @@ __all__ = ["Skin", "pane_skin", "sharp_edges", "smooth_skin"]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-LONGEST_EDGE = 0.05  # m: light is kept at vertices, so a large opaque face needs one at least so often
+LONGEST_EDGE = 0.06  # m: light is kept at vertices, so a large opaque face needs one at least so often
 LONGEST_ROUND_EDGE = 0.09  # m: the same along pipes, whose many sides would make too many faces
+SPARED = 2e-4
+"""So far the sides of a round thing that was made stray from what they are computed with, or twice that, [m]:
+a third of a pixel of a picture of a whole tank."""
 _ROUND = 150  # faces from which a shape is taken for a round one, or for one that is fine but for flat backs
 SMOOTH = 20.0  # degrees between faces of a pane that are one bent face
 NARROW = 0.035  # m: a pane's face narrower than this is its edge, seen through the length of the glass
@@ -39,22 +42,27 @@ class Skin:
 
 
 @lru_cache(maxsize=512)
-def smooth_skin(shape: Shape, crease: float, *, divided: bool = True) -> Skin:
+def smooth_skin(
+    shape: Shape, crease: float, *, divided: bool = True, hollows: bool = True, made: bool = False
+) -> Skin:
     """Return a shape's surface with normals smooth up to ``crease`` [degrees] between faces.
 
-    Long faces are ``divided`` where light is to be kept at their corners.
+    Long faces are ``divided`` where light is to be kept at their corners. ``hollows`` are looked for where
+    something hangs on them. What was ``made``, not grown, gets as few faces as show it within ``SPARED``.
     """
     from vtkmodules.vtkFiltersCore import vtkPolyDataNormals
-    from vtkmodules.vtkFiltersModeling import vtkAdaptiveSubdivisionFilter
 
-    points, faces = np.asarray(shape.vertices), np.asarray(shape.faces)
-    mesh = mesh_of(points, faces)
-    mesh.GetPointData().SetScalars(held(_hollow(points, faces)))
-    edges = np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2)
+    points = np.asarray(shape.vertices)
+    faces: NDArray[np.integer] = np.asarray(shape.faces)
     longest = LONGEST_EDGE if len(faces) < _ROUND else LONGEST_ROUND_EDGE
-    if divided and edges.max() > longest:
-        divider = vtkAdaptiveSubdivisionFilter()
-        mesh = run(divider, mesh, MaximumEdgeLength=longest, MaximumNumberOfPasses=40)
+    if made and len(faces) >= _ROUND:
+        simple = shape.manifold.simplify(SPARED).to_mesh64()
+        points, faces = np.asarray(simple.vert_properties)[:, :3], np.asarray(simple.tri_verts)
+    hollow = _hollow(points, faces) if hollows else np.zeros(len(points))
+    if divided:
+        points, hollow, faces = _divided(points, hollow, faces, longest)
+    mesh = mesh_of(points, faces)
+    mesh.GetPointData().SetScalars(held(hollow))
     kept = {"Consistency": False, "AutoOrientNormals": False, "NonManifoldTraversal": False}
     mesh = run(vtkPolyDataNormals(), mesh, FeatureAngle=crease, Splitting=True, **kept)
     found = mesh.GetPointData()
@@ -122,6 +130,52 @@ def sharp_edges(shape: Shape, angle: float = 30.0) -> Floats:
     edges = run(vtkFeatureEdges(), mesh, FeatureAngle=angle, FeatureEdges=True, **kinds)
     ends = array_of(edges.GetPoints().GetData())[cells_of(edges.GetLines(), 2)]
     return np.asarray(ends, dtype=np.float64)
+
+
+def _squares(points: Floats, faces: NDArray[np.integer]) -> Floats:
+    """Return the squares of the lengths of the sides of faces, from each corner to the next, (3, m)."""
+    corners = [points[faces[:, k]].T for k in range(3)]
+    sides = (corners[k - 2] - corners[k] for k in range(3))
+    return np.stack([side[0] ** 2 + side[1] ** 2 + side[2] ** 2 for side in sides])
+
+
+def _divided(
+    points: Floats, values: Floats, faces: NDArray[np.integer], longest: float
+) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Halve the longest side of faces, again and again, until none is longer than ``longest``, [m].
+
+    Faces on both sides of a halved edge are parted there: no gap opens. ``values`` (n,) are the corners' own,
+    and those of new ones lie midway.
+    """
+    long, done = faces.astype(np.int64), []
+    while True:
+        squares = _squares(points, long)
+        over = squares.max(axis=0) > longest**2
+        done.append(long[~over])
+        long, squares = long[over], squares[:, over]
+        if not len(long):
+            return points, values, np.concatenate(done)
+        turn = (
+            np.argmax(squares, axis=0)[:, None] + np.arange(3)
+        ) % 3  # the longest side of each comes first
+        long = np.take_along_axis(long, turn, axis=1)
+        ends = np.stack([long, np.roll(long, -1, axis=1)], axis=2)
+        edges = ends.min(axis=2) * len(points) + ends.max(axis=2)
+        halved = np.unique(edges[:, 0])
+        place = np.minimum(np.searchsorted(halved, edges), len(halved) - 1)
+        middle = np.where(halved[place] == edges, len(points) + place, -1)
+        one, other = np.divmod(halved, len(points))
+        points = np.concatenate([points, (points[one] + points[other]) / 2.0])
+        values = np.concatenate([values, (values[one] + values[other]) / 2.0])
+        (a, b, c), (ab, bc, ca) = long.T, middle.T
+        on_left, on_right = ca >= 0, bc >= 0
+        parts = (
+            np.stack([a, ab, np.where(on_left, ca, c)], axis=1),
+            np.stack([ca, ab, c], axis=1)[on_left],
+            np.stack([ab, b, np.where(on_right, bc, c)], axis=1),
+            np.stack([ab, bc, c], axis=1)[on_right],
+        )
+        long = np.concatenate(parts)
 
 
 def _hollow(points: Floats, faces: Any) -> Floats:

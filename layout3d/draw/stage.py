@@ -198,7 +198,12 @@ def _opaque(
     scan: ScanSkin | None,
     drips: Drips | None,
 ) -> Piece:
-    skin = smooth_skin(body.solid.shape, finish.crease) if scan is None else scan
+    skin: Skin | ScanSkin
+    if scan is None:
+        hollows, made = finish.grain in ("stone", "wood"), finish.grain == "plain" or body.kind == "bedding"
+        skin = smooth_skin(body.solid.shape, finish.crease, hollows=hollows, made=made)
+    else:
+        skin = scan
     placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
     surface = painted(body, finish, skin, normals)[:, :3]

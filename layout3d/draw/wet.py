@@ -6,6 +6,7 @@ computed.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -28,6 +29,7 @@ DEEPEST = 0.22  # so far in front of its pipe a wall's face still gets the water
 BEHIND = 0.02  # and so far behind, [m]
 NARROWEST, SPREADS = 0.007, 0.026  # half width of a wet streak, [m], and what it gains over sqrt(1 m)
 WANDER, WAVE = 0.006, 0.14  # sideways, and over which fall, [m]
+ASIDE = 0.1  # so far aside of its hole no water gets, [m]
 STEP = 0.012  # of a rivulet's line, [m]
 LIFT = 0.002  # over the wall, [m]
 
@@ -67,15 +69,17 @@ def wetness(drips: Drips, points: Floats, normals: Floats, waterline: float) -> 
     points, normals : (n, 3) of the wall, [m] and unit vectors
     """
     dry = np.ones(len(points))
+    near_to = _Near(points)
     for number, (at, along, out) in enumerate(zip(drips.at, drips.along, drips.out, strict=True)):
-        near = points - at
+        some = near_to.rows(at)
+        near = points[some] - at
         ahead, fall, aside = near @ out, -near[:, 2], near @ along
-        reached = (ahead > -BEHIND) & (ahead < DEEPEST) & (fall > 0.0) & (points[:, 2] > waterline)
-        reached &= (np.abs(aside) < 0.1) & (normals @ out > -0.2)
+        reached = (ahead > -BEHIND) & (ahead < DEEPEST) & (fall > 0.0) & (points[some, 2] > waterline)
+        reached &= (np.abs(aside) < ASIDE) & (normals[some] @ out > -0.2)
         drop = fall[reached]
         wide = NARROWEST + SPREADS * np.sqrt(drop)
         off = (aside[reached] - _wander(number, drop)) / wide
-        dry[reached] *= 1.0 - 0.75 * np.exp(-(off**2)) / (1.0 + 0.4 * drop)
+        dry[some[reached]] *= 1.0 - 0.75 * np.exp(-(off**2)) / (1.0 + 0.4 * drop)
     return 1.0 - dry
 
 
@@ -85,15 +89,16 @@ def rivulets(drips: Drips, walls: Iterable[tuple[Floats, Floats]], waterline: fl
     if not given or not len(drips.at):
         return []
     points, normals = (np.concatenate(both) for both in zip(*given, strict=True))
-    found = []
+    found, near_to = [], _Near(points)
     for number, (at, along, out) in enumerate(zip(drips.at, drips.along, drips.out, strict=True)):
-        near = points - at
+        some = near_to.rows(at)
+        near = points[some] - at
         ahead, fall, aside = near @ out, -near[:, 2], near @ along
         face = (
             (np.abs(aside) < 0.03)
             & (ahead > -BEHIND)
             & (ahead < DEEPEST)
-            & (normals @ out > 0.0)
+            & (normals[some] @ out > 0.0)
             & (fall > 0.0)
         )
         levels = np.arange(STEP, at[2] - waterline, STEP)
@@ -109,6 +114,20 @@ def rivulets(drips: Drips, walls: Iterable[tuple[Floats, Floats]], waterline: fl
         path[:, 2] = at[2] - levels
         found.append(np.stack([path[:-1], path[1:]], axis=1))
     return [lines_of(WATER_NAME, np.concatenate(found), WATER.runs, 1.7, 0.4)] if found else []
+
+
+class _Near:
+    """Points (n, 3) in their order along x: of many holes each looks at few of them."""
+
+    def __init__(self, points: Floats) -> None:
+        self._order = np.argsort(points[:, 0], kind="stable")
+        self._x = points[self._order, 0]
+
+    def rows(self, at: Floats) -> NDArray[np.intp]:
+        """Return which points may get water of a hole, in their own order, (k,)."""
+        reach = math.hypot(ASIDE, DEEPEST)
+        low, high = np.searchsorted(self._x, (at[0] - reach, at[0] + reach))
+        return np.sort(self._order[low:high])
 
 
 def _wander(number: int, fall: Floats) -> Floats:

@@ -13,7 +13,7 @@ from layout3d.solid.boolean import difference, intersection, whole
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.shape import Carving, Faces, Points, Shape, Solid
 
-__all__ = ["as_carved", "carved", "made_of"]
+__all__ = ["carved"]
 
 AT_ONCE = 64  # corners that are looked at together
 SURE = 1e-6  # share of a solid that has to be left for it to be sure that something is, [-]
@@ -36,17 +36,6 @@ def carved(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid] = (
     if base.volume - sum(part.volume for part in taken) < SURE * base.volume:
         return difference(solid, first, loose=last)
     return _Carved(solid, first, last, Carving(base=base, cutters=last, taken=taken)).solid()
-
-
-def made_of(shape: Shape) -> tuple[Solid, tuple[Solid, ...], tuple[Solid, ...]] | None:
-    """Return what a shape was carved of: a solid, its cutters, those that are loose; None if it wasn't."""
-    return vars(shape)["_made_of"] if isinstance(shape, _Carved) else None
-
-
-def as_carved(solid: Solid, cutters: Iterable[Solid], loose: Iterable[Solid], *, key: str) -> Shape:
-    """Return the shape that is carved of these, cut at once; ``key`` is that of the carved one."""
-    cut = whole(difference(solid, tuple(cutters), loose=tuple(loose)), "carved solid").shape
-    return Shape(cut.vertices, cut.faces, key)
 
 
 def _taken(base: Solid, loose: Sequence[Solid]) -> tuple[Solid, ...]:

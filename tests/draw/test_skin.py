@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from closed_solids import ball
 
-from layout3d.draw.skin import LONGEST_EDGE, pane_skin, sharp_edges, smooth_skin
+from layout3d.draw.skin import LONGEST_EDGE, SPARED, pane_skin, sharp_edges, smooth_skin
 from layout3d.solid.primitives import box, cylinder, heightfield, tube
 from layout3d.solid.shape import Shape
 
@@ -35,6 +35,28 @@ def test_large_faces_are_divided_and_the_area_stays():
     assert np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max() <= LONGEST_EDGE * 1.001
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     assert np.linalg.norm(across, axis=1).sum() / 2.0 == pytest.approx(shape.area)
+
+
+def test_faces_stay_joined_where_they_are_divided():
+    """Every side is that of two faces, also where a divided face meets one that is not."""
+    skin = smooth_skin(
+        heightfield(np.linspace(0.0, 0.5, 9), np.linspace(0.0, 0.1, 5), np.ones((9, 5)), 0.0), 180.0
+    )
+    sides = np.sort(np.stack([skin.faces, np.roll(skin.faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
+    assert len(skin.faces) > 100
+    assert (np.unique(sides, axis=0, return_counts=True)[1] == 2).all()
+
+
+def test_a_pipe_is_shown_with_fewer_sides_that_stray_by_no_more_than_stated():
+    outer, inner, length = 0.0167, 0.0133, 0.6
+    shape = tube(outer, inner, length)
+    skin = smooth_skin(shape, 35.0, made=True)
+    assert len(skin.faces) < 0.5 * len(smooth_skin(shape, 35.0).faces)
+    middles = skin.points[skin.faces].mean(axis=1)
+    off = np.hypot(middles[:, 0], middles[:, 1])
+    along = np.abs(skin.normals[skin.faces].mean(axis=1)[:, 2]) < 0.5
+    strays = np.minimum(np.abs(off - outer), np.abs(off - inner))[along]
+    assert 0.0 < strays.max() < 2.0 * SPARED
 
 
 def test_a_ridge_and_a_hollow_are_told_apart():
