@@ -40,9 +40,11 @@ def judged(monkeypatch, module, rule, model, **stand_ins):
     return list(rule.find(model))
 
 
-def made_drain(name="overflow", *, at=(0.7, 0.35, 0.28), parts=("standpipe", "down"), crest=0.29, **more):
+def made_drain(
+    name="overflow", *, at=(0.7, 0.35, 0.28), parts=("standpipe", "down"), crest=0.29, kind="open", **more
+):
     intake = SimpleNamespace(words="rim of 36 mm", formula="a weir")
-    mouth = SimpleNamespace(at=at)
+    mouth = SimpleNamespace(at=at, kind=kind)
     return SimpleNamespace(name=name, mouth=mouth, parts=parts, crest=crest, intake=intake, **more)
 
 

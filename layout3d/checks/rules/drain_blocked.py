@@ -13,6 +13,8 @@ from layout3d.outage.outages import outages
 
 __all__ = ["drain_blocked"]
 
+SCREENS = ("strainer", "holes")  # mouths that leaves and algae stop
+
 
 @rule(
     "drain-blocked",
@@ -23,7 +25,8 @@ __all__ = ["drain_blocked"]
 def drain_blocked(model: Model) -> Iterator[Finding]:
     """Find tanks that a blocked drain fills over their rim, or nearly.
 
-    Of several drains each is blocked alone; that all of them block at once is a note.
+    Of several drains each is blocked alone, and what they share. That all of them block at once is a note; a
+    warning where each takes its water in through slots or holes.
     """
     found = outages(model)
     if found is None or not found.circuit.drains or found.circuit.overflows:
@@ -66,8 +69,10 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             "return chamber less",
         )
     elif alone and everything.floor.high > 0.0:
+        screened = all(drain.mouth.kind in SCREENS for drain in circuit.drains)
+        same = ", and each has a strainer or holes that the same leaves stop" if screened else ""
         yield Finding(
-            severity="note",
+            severity="warning" if screened else "note",
             parts=parts,
             measured=everything.floor.high,
             limit=0.0,
@@ -75,6 +80,8 @@ def drain_blocked(model: Model) -> Iterator[Finding]:
             at=over_drain(model, circuit, circuit.spill),
             message="with all drains blocked at once "
             f"{volume_of(everything.floor.high, give=everything.floor.half)} end up on the floor; with any "
-            "one of them blocked nothing does",
-            remedy="keep the emergency drain free of whatever can block the first one",
+            f"one of them blocked nothing does{same}",
+            remedy="let the emergency drain stand open, a little higher, without a strainer"
+            if screened
+            else "keep the emergency drain free of whatever can block the first one",
         )

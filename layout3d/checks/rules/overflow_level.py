@@ -21,7 +21,7 @@ __all__ = ["overflow_level"]
     limits=("waterline_to_overflow", "overflow_to_rim", "slots_stopped"),
 )
 def overflow_level(model: Model) -> Iterator[Finding]:
-    """Find running levels too near the rim, and waterlines that the overflow does not keep."""
+    """Find running levels too near the rim, waterlines that no overflow keeps, and drains over the rim."""
     found = circuit(model)
     if found is None or found.flow is None or found.flow.likely <= 0.0 or not found.drains:
         return
@@ -42,6 +42,18 @@ def overflow_level(model: Model) -> Iterator[Finding]:
             remedy="set the intake lower, make it larger, or pump less",
         )
         return
+    for drain in found.drains[1:]:
+        if drain.crest >= found.spill:
+            yield Finding(
+                parts=parts_of(drain),
+                measured=found.spill - drain.crest,
+                limit=0.0,
+                at=drain.mouth.at,
+                message=f"the drain {drain.name!r} begins {length(drain.crest - found.spill)} over "
+                f"{found.spill_words}: it never takes any water",
+                remedy=f"set the intake of {drain.name} lower, between the running level and "
+                f"{found.spill_words}",
+            )
     yield from _to_rim(model, found)
     yield from _to_waterline(model, found)
 

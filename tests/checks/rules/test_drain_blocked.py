@@ -56,6 +56,12 @@ def test_a_second_drain_takes_the_flow(faulty_text):
     assert finding.severity == "note"
     assert finding.message.startswith("with all drains blocked at once")
     assert faulty_text("fill-line", *pieces, scene=RULE) == ()
+    # the first has a strainer: with one on the second too, the same leaves stop both
+    (finding,) = faulty_text(RULE, HOLE, ("\n  nozzle:", SECOND.replace("110}, open", "110}, strainer")))
+    assert finding.severity == "warning"
+    assert finding.message.endswith(
+        "nothing does, and each has a strainer or holes that the same leaves stop"
+    )
 
 
 def test_a_second_mouth_over_the_same_bulkhead_takes_none(faulty_text):

@@ -1,7 +1,7 @@
 """The running level against rim, brace and waterline."""
 
 import pytest
-from made_outages import band, made_circuit, made_model
+from made_outages import band, made_circuit, made_drain, made_model
 
 from layout3d.band import Band
 from layout3d.checks.rules import overflow_level as module
@@ -143,3 +143,14 @@ def test_a_crest_over_the_rim_stands_over_it(monkeypatch):
 @pytest.mark.parametrize("more", [{"flow": None}, {"flow": Band.exact(0.0)}, {"drains": ()}])
 def test_without_flow_or_drain_it_says_nothing(monkeypatch, more):
     assert judged(monkeypatch, overflows=True, **more) == []
+
+
+@pytest.mark.parametrize(("crest", "over"), [(0.499, None), (0.5, 0.0), (0.515, 0.015)])
+def test_a_drain_that_begins_over_the_rim_takes_nothing(monkeypatch, crest, over):
+    """The first one carries all, under a rim at 500 mm; the second was meant for the day that it blocks."""
+    drains = made_drain(), made_drain("second", parts=("pipe",), at=(0.2, 0.3, crest), crest=crest)
+    found = judged(monkeypatch, drains=drains, **SOUND)
+    assert [(one.severity, one.parts) for one in found] == [("fault", ("pipe",))] * (over is not None)
+    for one in found:
+        assert one.measured == pytest.approx(-over)
+        assert "over the rim of tank: it never takes any water" in one.message
