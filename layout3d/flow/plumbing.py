@@ -111,7 +111,8 @@ class Plumbing:
             if end is not None and end not in open_water
         ]
         count = len(self.links) + len(self.nodes)
-        label = hung_together(count, *np.array([*pairs, *(pair[::-1] for pair in pairs)], dtype=np.intp).T)
+        a, b = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
+        label = hung_together(count, np.concatenate([a, b]), np.concatenate([b, a]))
         by_group: dict[int, list[Link]] = {}
         for link, group in zip(self.links, label.tolist(), strict=False):
             by_group.setdefault(group, []).append(link)

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from layout3d.band import SETTINGS
 from layout3d.errors import SceneRefused
+from layout3d.flow.plumbing import Plumbing
 from layout3d.flow.result import RunningFlow
 from layout3d.flow.running import running
 
@@ -346,3 +347,7 @@ def test_the_grade_line_has_the_speed_of_the_fastest_pipe_at_each_node(flow):
     for node, point in points.items():
         if node in fastest and point.velocity > 0.0:
             assert point.velocity == pytest.approx(fastest[node], rel=1e-6), node
+
+
+def test_pipework_without_a_link_is_no_system():
+    assert Plumbing(nodes=(), links=(), pieces={}, outlets={}).systems() == ()
