@@ -49,7 +49,9 @@ class Calls:
 
 
 @pytest.mark.parametrize(
-    "call", [(os.system, ("true",)), (files.is_folder, (".",)), (getattr, ("", "join"))], ids=str
+    "call",
+    [(os.system, ("true",)), (files.is_folder, (".",)), (getattr, ("", "join"))],
+    ids=("system", "is_folder", "getattr"),
 )
 def test_nothing_but_parts_of_a_model_is_ever_made_of_a_file(call):
     with pytest.raises(ValueError, match="not a model") as refused:
