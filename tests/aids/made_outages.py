@@ -9,6 +9,7 @@ from types import SimpleNamespace
 from layout3d.band import Band
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.ledger import Event, Ledger
+from layout3d.water.level_table import LevelTable
 
 __all__ = ["band", "judged", "made_circuit", "made_drain", "made_event", "made_model", "made_outages"]
 
@@ -54,7 +55,16 @@ def made_circuit(**more):
     first = SimpleNamespace(low=(0.1, 0.1, -0.5), high=(0.4, 0.4, -0.2))
     data = SimpleNamespace(return_chamber=chamber, compartments=(first, chamber))
     made = {
-        "sump": SimpleNamespace(name="sump", rim=-0.2, floor=-0.5, crests=(-0.22,), data=data),
+        "sump": SimpleNamespace(
+            name="sump",
+            rim=-0.2,
+            floor=-0.5,
+            crests=(-0.22,),
+            data=data,
+            whole=LevelTable(levels=(-0.5, -0.2), volumes=(0.0, 0.054), name="sump"),
+        ),
+        "sump_running": lambda: 0.030,
+        "tank": LevelTable(levels=(0.0, 0.5), volumes=(0.0, 0.16), name="tank"),
         "compartments": (
             SimpleNamespace(
                 name="inlet", level=band(-0.216, -0.215, -0.214), head=band(0.004, 0.005, 0.006, "a weir")

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of
+from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of, volume_of
 from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
@@ -92,8 +92,17 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
     drain = found.drains[0]
     where = "above" if found.waterline > level.high else "below"
     by = found.waterline - level.likely
+    runs_down, room, floods = 0.0, found.sump.whole.volume(found.sump.rim) - found.sump_running(), ""
+    if found.waterline > level.high:
+        full, rest = (found.tank.volume(min(z, found.tank.top)) for z in (found.waterline, drain.crest))
+        runs_down = full - rest
+    if runs_down > room:
+        floods = (
+            f": filled so high, {volume_of(runs_down)} run down to {found.sump.name}, which has room for "
+            f"{volume_of(room)}"
+        )
     yield Finding(
-        severity="warning",
+        severity="fault" if floods else "warning",
         parts=parts_of(drain),
         measured=off,
         limit=most,
@@ -101,7 +110,7 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
         message=f"the waterline of {length(found.waterline)} lies {length(off)} {where} the range of the "
         f"running level over {drain.name}, {length(level.low, give=level.half)} to "
         f"{length(level.high, give=level.half)} (limit "
-        f"waterline_to_overflow, {length(most)}; {drain.intake.formula})",
+        f"waterline_to_overflow, {length(most)}; {drain.intake.formula}){floods}",
         remedy=f"set the waterline to {length(level.likely, give=level.half)}, or the intake of {drain.name} "
         f"{length(abs(by), give=level.half)} {'higher' if by > 0 else 'lower'}",
     )

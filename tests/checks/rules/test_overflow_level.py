@@ -154,3 +154,21 @@ def test_a_drain_that_begins_over_the_rim_takes_nothing(monkeypatch, crest, over
     for one in found:
         assert one.measured == pytest.approx(-over)
         assert "over the rim of tank: it never takes any water" in one.message
+
+
+@pytest.mark.parametrize(("waterline", "severity"), [(0.364, "warning"), (0.366, "fault")])
+def test_a_waterline_whose_water_the_sump_has_no_room_for(monkeypatch, waterline, severity):
+    """0.32 m² over the crest at 290 mm against 54 L less 30 L in the sump: 24 L, 75 mm."""
+    (one,) = judged(monkeypatch, waterline=waterline, **SOUND)
+    assert one.severity == severity
+    assert one.message.endswith("run down to sump, which has room for 24 L") is (severity == "fault")
+
+
+def test_a_tank_whose_drain_has_no_standpipe(faulty_text):
+    """The hole lies 94 mm under the water: 0.48 m² or so of it run down, and the sump runs over."""
+    bare = ("route: [{front: 140}, {up: 75}, strainer]", "route: [{front: 140}, open]")
+    (finding,) = (
+        one for one in faulty_text(RULE, bare, scene="sump-drain-back") if "waterline" in one.message
+    )
+    assert finding.severity == "fault"
+    assert "run down to sump" in finding.message
