@@ -7,7 +7,10 @@ here draws on a screen or knows of the window.
 from __future__ import annotations
 
 import contextlib
+import gc
+import importlib
 import signal
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,6 +62,9 @@ __all__ = [
 FIT = ("overlap", "clearance", "outside", "keep-clear")
 """The rules that are asked first: what a part that is moved is looked at for."""
 CALM = 0.25  # for the next change to come, before looks are begun that it would make past, [s]
+
+LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
+"""What only some texts need, and takes long to load: done while nothing is asked, one after another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,7 +333,8 @@ def serve(connection: Connection, path: str) -> None:
     change wins.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
-    bench, waiting = Bench(Path(path)), dict[type, Any]()
+    gc.set_threshold(50_000, 20, 20)  # as the command line has it: this is an interpreter of its own
+    bench, waiting, later = Bench(Path(path)), dict[type, Any](), list[str]()
 
     def hear() -> None:
         question = connection.recv()
@@ -343,6 +350,8 @@ def serve(connection: Connection, path: str) -> None:
 
     with contextlib.suppress(EOFError, OSError):
         while True:
+            while later and not waiting and not connection.poll(CALM):
+                importlib.import_module(later.pop(0))
             while not waiting or connection.poll():
                 hear()
             question = waiting.pop(next(iter(waiting)))
@@ -351,6 +360,7 @@ def serve(connection: Connection, path: str) -> None:
                     for answer in bench.answers(question):
                         connection.send(answer)
                         if isinstance(answer, Levels):
+                            later = [name for name in LATER if name not in sys.modules]
                             connection.poll(CALM)
                         if past():
                             break

@@ -1,7 +1,10 @@
 """What is told of a text, and in what order."""
 
+import gc
 import itertools
 import signal
+import sys
+from types import SimpleNamespace
 
 import pytest
 
@@ -9,6 +12,7 @@ from layout3d import wanted
 from layout3d.draw import stage
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
+from layout3d.view import answers
 from layout3d.view.answers import (
     FIT,
     Bench,
@@ -72,10 +76,30 @@ class Line:
         self.waiting += self.then.pop(type(answer), [])
 
 
-def told_of(line, file, monkeypatch):
+def told_of(line, file, monkeypatch, later=()):
+    """Answer what a line asks; the settings of this process stay."""
     monkeypatch.setattr(signal, "signal", lambda *_: None)
+    monkeypatch.setattr(gc, "set_threshold", lambda *_: None)
+    monkeypatch.setattr(answers, "LATER", later)
     serve(line, str(file))
     return line.told
+
+
+def test_what_takes_long_to_load_is_loaded_once_nothing_is_asked(scene_file, tmp_path, monkeypatch):
+    """By a process that judges; not before its first answers, nor while a question waits."""
+    monkeypatch.syspath_prepend(tmp_path)
+    line = Line([Text(1, scene_file.read_text(), ())], {Levels: [Text(3, scene_file.read_text(), ())]})
+    for name in ("slow_one", "slow_two"):
+        (tmp_path / f"{name}.py").write_text("import told_here\ntold_here.line.told.append(__name__)\n")
+    monkeypatch.setitem(sys.modules, "told_here", SimpleNamespace(line=line))
+    names = ("slow_one", "slow_two")
+    told_of(line, scene_file, monkeypatch, names)
+    assert line.told == []
+    line.waiting.append(Text(2, scene_file.read_text(), ("judged",)))
+    told_of(line, scene_file, monkeypatch, names)
+    assert line.told == [(Placed, 2), (Fit, 2), (Judged, 2), (Levels, 2), *names]
+    for name in names:
+        del sys.modules[name]
 
 
 def test_what_else_is_asked_and_cannot_be_had_takes_no_findings_away(scene_file, monkeypatch):
