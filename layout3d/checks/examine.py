@@ -67,17 +67,19 @@ def found_by(model: Model, rule: str) -> tuple[tuple[Finding, ...], LayoutError 
 def _by_cause(model: Model, found: list[Finding]) -> list[Finding]:
     """Tell what follows from another finding of the same bodies under that, if it is no worse."""
     kept, under = [], dict[int, list[str]]()
-    for finding in found:
+    alike: dict[frozenset[str], list[int]] = {}
+    about = [_names(model, finding) for finding in found]
+    for number, names in enumerate(about):
+        alike.setdefault(names, []).append(number)
+    for finding, names in zip(found, about, strict=True):
         causes = rules()[finding.rule].follows
-        names = _names(model, finding)
         cause = next(
             (
                 number
-                for number, other in enumerate(found)
-                if other.rule in causes
+                for number in alike[names]
+                if found[number].rule in causes
                 and len(names) > 1
-                and names == _names(model, other)
-                and _ORDER[other.severity] <= _ORDER[finding.severity]
+                and _ORDER[found[number].severity] <= _ORDER[finding.severity]
             ),
             None,
         )

@@ -22,7 +22,7 @@ from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.distance import gap, near_pairs
-from layout3d.solid.shape import Points, Solid
+from layout3d.solid.shape import Points, Solid, hung_together
 from layout3d.solid.touch import touching
 from layout3d.units import GRAVITY
 from layout3d.water.mass import people_to_lift, water_density_of
@@ -120,7 +120,7 @@ def holds(model: Model) -> tuple[Hold, ...]:
     pieces = [piece for piece in loose if piece is not None]
     bearings = list(_bearings(model, pieces))
     found = [
-        told for members in _piles(len(pieces), bearings) for told in _pile(model, pieces, members, bearings)
+        told for members, own in _piles(len(pieces), bearings) for told in _pile(model, pieces, members, own)
     ]
     found += _fixed(model, {name for piece in pieces for name in piece.names}, found)
     order = list(model.built)
@@ -312,15 +312,18 @@ def _nearest_bed(beds: Sequence[Body], piece: _Piece) -> Body:
     return min(beds, key=lambda bed: min(gap(body.solid, bed.solid).distance for body in piece.bodies))
 
 
-def _piles(count: int, bearings: Sequence[_Bearing]) -> list[list[int]]:
-    """Return the pieces in groups that lean on each other, not only on what is fixed."""
-    pile = list(range(count))
+def _piles(count: int, bearings: Sequence[_Bearing]) -> list[tuple[list[int], list[_Bearing]]]:
+    """Return the pieces in groups that lean on each other, not only on what is fixed, with their bearings."""
+    contacts = [bearing.contact for bearing in bearings]
+    leans = [(c.upper, c.lower) for c in contacts if c.lower != FIXED]
+    ends = np.array([*leans, *((b, a) for a, b in leans)], dtype=np.intp).reshape(-1, 2)
+    pile = hung_together(count, *ends.T).tolist()
+    piles: dict[int, tuple[list[int], list[_Bearing]]] = {number: ([], []) for number in sorted(set(pile))}
+    for piece, number in enumerate(pile):
+        piles[number][0].append(piece)
     for bearing in bearings:
-        a, b = bearing.contact.upper, bearing.contact.lower
-        if b != FIXED:
-            low, high = sorted((pile[a], pile[b]))
-            pile = [low if each == high else each for each in pile]
-    return [[k for k in range(count) if pile[k] == number] for number in sorted(set(pile))]
+        piles[pile[bearing.contact.upper]][1].append(bearing)
+    return list(piles.values())
 
 
 # ---- what they bear
@@ -329,7 +332,7 @@ def _piles(count: int, bearings: Sequence[_Bearing]) -> list[list[int]]:
 def _pile(
     model: Model, pieces: Sequence[_Piece], members: Sequence[int], bearings: Sequence[_Bearing]
 ) -> tuple[Hold, ...]:
-    """Tell of the pieces of a pile; kept by them, what bears them, and the water."""
+    """Tell of the pieces of a pile by their bearings; kept by both, and the water."""
     place = {member: k for k, member in enumerate(members)} | {FIXED: FIXED}
     own = [
         replace(
@@ -337,7 +340,6 @@ def _pile(
             contact=replace(each.contact, upper=place[each.contact.upper], lower=place[each.contact.lower]),
         )
         for each in bearings
-        if each.contact.upper in members
     ]
     group = [pieces[member] for member in members]
     alone = len(members) == 1 and bool(own) and _on_one_plane(own)

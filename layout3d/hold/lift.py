@@ -28,6 +28,7 @@ def held(model: Model) -> dict[str, tuple[str, ...]]:
     """Return the parts that are fixed to glass, background or room, or foamed in, and each one's holders."""
     found: dict[str, tuple[str, ...]] = {}
     backgrounds = {built.part.name for built in model.backgrounds}
+    foamed = [(join.a, join.b) for join in model.joins if join.how == "embedded" and join.a in backgrounds]
     for name, built in model.built.items():
         holders = [
             holder
@@ -36,11 +37,7 @@ def held(model: Model) -> dict[str, tuple[str, ...]]:
             or any(body.group in ANCHORS for body in model.bodies_of(holder, f"{model.tank_name}.{holder}"))
         ]
         bodies = {name, *(body.name for body in built.bodies)}
-        holders += [
-            join.a
-            for join in model.joins
-            if join.how == "embedded" and join.b in bodies and join.a in backgrounds
-        ]
+        holders += [background for background, inner in foamed if inner in bodies]
         if holders:
             found[name] = tuple(dict.fromkeys(holders))
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from layout3d.catalog import Catalog
@@ -167,4 +168,8 @@ class Scene(Sections):
 
     def part(self, name: str) -> Part | None:
         """Return a part by name, or None."""
-        return next((part for part in self.parts if part.name == name), None)
+        return self._by_name.get(name)
+
+    @cached_property
+    def _by_name(self) -> Mapping[str, Part]:
+        return {part.name: part for part in self.parts}

@@ -6,7 +6,7 @@ what is put in after them, equipment and plants, bars none. Sand gives way.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,15 +54,19 @@ class HardscapeWays:
 
     def way(self, name: str, present: Iterable[str], *, turned: bool = True) -> Way | None:
         """Return a way out for a body past others; a straight one, if asked for."""
-        there = self._numbers(present)
+        return self.past(name, self.numbers(present), turned=turned)
+
+    def past(self, name: str, others: frozenset[int], *, turned: bool) -> Way | None:
+        """Return what ``way`` does, past others by their numbers."""
         passage = self.passage(name)
-        return passage.straight(there) or (passage.turned(there) if turned else None)
+        return passage.straight(others) or (passage.turned(others) if turned else None)
 
     def bars(self, name: str, others: Iterable[str]) -> bool:
         """Tell whether one of the others bars the way of a body that was returned last."""
-        return self.passage(name).bars(self._numbers(others))
+        return self.passage(name).bars(self.numbers(others))
 
-    def _numbers(self, names: Iterable[str]) -> frozenset[int]:
+    def numbers(self, names: Iterable[str]) -> frozenset[int]:
+        """Return the numbers of bodies that may bar a way."""
         return frozenset(self._number[name] for name in names if name in self._number)
 
     def passage(self, name: str) -> Passage:
@@ -93,29 +97,36 @@ def ways_in(model: Model) -> tuple[WayIn, ...]:
     # what pipe starts from or ends in is set before it
     ends = (port for run in model.runs for port in (run.data.start_port, run.data.end_port) if port)
     piped = {port.split(".")[0] for port in ends}
-    stay = [
+    present = ways.numbers(
         body.name
         for body in model.bodies
-        if body.name not in left and (body.group not in LATER or body.part in piped)
-    ]
+        if body.name in left or body.group not in LATER or body.part in piped
+    )
+    of_part: dict[str, frozenset[int]] = {}
+    for body in left.values():
+        of_part[body.part] = of_part.get(body.part, frozenset()) | ways.numbers([body.name])
     found: list[WayIn] = []
     while left:
-        taken = _next_out(ways, left, stay)
+        taken = _next_out(ways, left, present, of_part)
         if taken is None:
             break
         found.append(taken)
-        del left[taken.body]
+        present -= ways.numbers([left.pop(taken.body).name])
     names = [body.name for body in pieces(model) if body.name in left]
     stuck = [WayIn(body=name, way=None, tried=ways.passage(name).tried) for name in names]
     return (*stuck, *found[::-1])
 
 
-def _next_out(ways: HardscapeWays, left: dict[str, Body], stay: Collection[str]) -> WayIn | None:
-    """Return the piece that comes out next, the first of those left; None where there is a way for none."""
+def _next_out(
+    ways: HardscapeWays, left: dict[str, Body], present: frozenset[int], of_part: Mapping[str, frozenset[int]]
+) -> WayIn | None:
+    """Return the piece that comes out next, the first of those left; None where there is a way for none.
+
+    ``present`` are the numbers of all that is there, ``of_part`` those of each part's pieces.
+    """
     for turned in (False, True):
         for body in left.values():
-            present = [*stay, *(other.name for other in left.values() if other.part != body.part)]
-            way = ways.way(body.name, present, turned=turned)
+            way = ways.past(body.name, present - of_part[body.part], turned=turned)
             if way is not None:
                 return WayIn(body=body.name, way=way, tried=way.tried)
     return None
