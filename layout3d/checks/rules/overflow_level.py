@@ -43,7 +43,8 @@ def overflow_level(model: Model) -> Iterator[Finding]:
         )
         return
     for drain in found.drains[1:]:
-        if drain.crest >= found.spill:
+        # one whose mouth hangs into the water siphons once it is primed
+        if found.spill <= drain.crest <= drain.siphon_level:
             yield Finding(
                 parts=parts_of(drain),
                 measured=found.spill - drain.crest,

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_words import FLOOD_TEST, volume_of
+from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.flow_words import FLOOD_TEST, parts_of, volume_of
 from layout3d.checks.measure import length
+from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages
 from layout3d.outage.returns import vents
@@ -19,6 +20,7 @@ from layout3d.parts.vessel import SumpData
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import set_levels, vessel_at, whole_vessel
+from layout3d.water.gauge import tank_table
 
 __all__ = ["sump_return"]
 
@@ -46,12 +48,12 @@ class _Ways:
     caution=FLOOD_TEST,
 )
 def sump_return(model: Model) -> Iterator[Finding]:
-    """Find sumps that fill and are not pumped back, that share a tank with another, or are pumped full.
+    """Find sumps that fill and are not pumped back, that share a tank with another, or run over.
 
     Two sumps with return pumps keep no level of their own: what drains bring to each has nothing to do with
     what its pump takes. Nor does a tank that a pump draws down: no drain holds its level. Levels of the sump
-    are figured for pumps in its last compartment. Drains count where a pump brings water to the tank; a pump
-    always does.
+    are figured for pumps in its last compartment. Where no pump brings the tank water, drains count by what
+    stands over them.
     """
     ways = {built.part.name: _Ways() for built in model.sumps}
     for part in pipework(model).parts:
@@ -107,6 +109,42 @@ def sump_return(model: Model) -> Iterator[Finding]:
                 f"{model.tank_name}: {on}, and it runs over after {volume_of(room)}",
                 remedy=f"lead it to the sump that pumps return from, or set a pump in {name} that does",
             )
+        else:
+            yield from _runs_down(model, built)
+
+
+def _runs_down(model: Model, built: Built[Sump, SumpData]) -> Iterator[Finding]:
+    """Find sumps with no room for the tank's water over its lowest drain, where no pump brings any back.
+
+    A warning where only a drain that hangs into the water, once it runs full, siphons so much.
+    """
+    name, table, room = built.part.name, tank_table(model), sump_water_of(model, built).room
+    drains = [drain for drain in gravity_drains(model) if whole_vessel(drain.outlet.vessel) == name]
+    if not drains:
+        return
+    lowest = min(drains, key=lambda drain: drain.crest)
+    deepest = min(drains, key=lambda drain: drain.siphon_level)
+    severity: Severity
+    for severity, drain, level in (
+        ("fault", lowest, lowest.crest),
+        ("warning", deepest, deepest.siphon_level),
+    ):
+        rest = table.volume(min(max(level, table.bottom), model.waterline))
+        down = table.volume(model.waterline) - rest
+        if down > room:
+            once = "" if severity == "fault" else ", once it runs full,"
+            yield Finding(
+                severity=severity,
+                parts=(*parts_of(drain), name),
+                measured=down,
+                limit=room,
+                unit="m³",
+                at=drain.mouth.at,
+                message=f"the drain {drain.name!r}{once} lets {volume_of(down)} of {model.tank_name} down to "
+                f"{name}, which has room for {volume_of(room)}",
+                remedy=f"set its mouth higher, fill {model.tank_name} less, or close it",
+            )
+            return
 
 
 def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Iterator[Finding]:

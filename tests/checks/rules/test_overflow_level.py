@@ -148,8 +148,11 @@ def test_without_flow_or_drain_it_says_nothing(monkeypatch, more):
 @pytest.mark.parametrize(("crest", "over"), [(0.499, None), (0.5, 0.0), (0.515, 0.015)])
 def test_a_drain_that_begins_over_the_rim_takes_nothing(monkeypatch, crest, over):
     """The first one carries all, under a rim at 500 mm; the second was meant for the day that it blocks."""
-    drains = made_drain(), made_drain("second", parts=("pipe",), at=(0.2, 0.3, crest), crest=crest)
+    more = {"parts": ("pipe",), "at": (0.2, 0.3, crest), "crest": crest, "siphon_level": crest}
+    drains = made_drain(), made_drain("second", **more)
     found = judged(monkeypatch, drains=drains, **SOUND)
+    hangs = made_drain("hose", **more | {"siphon_level": 0.2})
+    assert judged(monkeypatch, drains=(made_drain(), hangs), **SOUND) == []
     assert [(one.severity, one.parts) for one in found] == [("fault", ("pipe",))] * (over is not None)
     for one in found:
         assert one.measured == pytest.approx(-over)

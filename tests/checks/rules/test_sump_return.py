@@ -39,6 +39,29 @@ def test_a_drain_without_a_pump_that_fills_the_tank_brings_nothing():
     assert found(("join: supply.outside", "cap")) == []
 
 
+def test_a_tank_that_empties_into_a_sump_without_any_pump():
+    """By hand: 800 by 400 mm from the water at 194 down to the bulkhead's foot, at 100 - 34 / 2 mm."""
+    shut, bare = (
+        ("join: supply.outside", "cap"),
+        ("[{front: 140}, {up: 75}, strainer]", "[{front: 140}, open]"),
+    )
+    (finding,) = found(shut, bare)
+    assert (finding.severity, finding.parts) == ("fault", ("standpipe", "down", "catch"))
+    assert finding.measured == pytest.approx(0.8 * 0.4 * (0.194 - 0.083), rel=0.01)
+    assert finding.limit == pytest.approx(0.25 * 0.30 * 0.25, rel=0.01)
+
+
+def test_a_hose_over_the_rim_that_may_siphon_the_tank_into_a_sump():
+    """From 40 mm over the floor: 0.32 m² by 154 mm, once it is primed."""
+    hose = """
+  hose: {kind: run, tube: 12/16 mm, start: [500, 60, 40], bend_radius: 80,
+    route: [{up: 480}, {front: 200}, {down: 850}, {back: 300}, open]}
+"""
+    (finding,) = found(("join: supply.outside", "cap"), more=hose)
+    assert (finding.severity, finding.parts) == ("warning", ("hose", "catch"))
+    assert finding.measured == pytest.approx(0.8 * 0.4 * 0.154, rel=0.01)
+
+
 def test_a_pump_that_leads_on_does_not_bring_it_back():
     on = """
   on: {kind: pump, model: small 1000, outlet: d20 pn 16,
