@@ -183,9 +183,8 @@ def film(count: int = 12) -> None:
     import resource
     import tempfile
 
-    from layout3d.film.frame import Setting
+    from layout3d.film.frame import Setting, sequence_kinds
     from layout3d.film.reel import write_reel
-    from layout3d.film.registry import sequence_kinds
     from layout3d.film.shooting import shooting
 
     def used() -> float:

@@ -63,9 +63,8 @@ def sequence(
         from layout3d.draw.picture import check_size
         from layout3d.errors import LayoutError, OutOfRange, UnknownName, nearest
         from layout3d.film.captions import FOOT
-        from layout3d.film.frame import Setting
+        from layout3d.film.frame import Setting, sequence_kinds
         from layout3d.film.reel import write_reel
-        from layout3d.film.registry import sequence_kinds
         from layout3d.film.shooting import shooting
 
         refuse_file(to, "--to", expected="a folder without a suffix: what is drawn is many files")

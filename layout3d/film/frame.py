@@ -1,11 +1,15 @@
-"""What a sequence is made of: frames as plain data, and the setting that a kind makes them for."""
+"""What a sequence is made of: frames as plain data, the setting that a kind makes them for, and the kinds.
+
+Kinds are found by looking through ``film.kinds``: adding one is adding one file.
+"""
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +20,18 @@ from layout3d.draw.pieces import WaterBody
 from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
+from layout3d.registry import found_in
 
-__all__ = ["Frame", "Setting", "box_corners", "corners_of", "eased"]
+__all__ = [
+    "Frame",
+    "SequenceKind",
+    "Setting",
+    "box_corners",
+    "corners_of",
+    "eased",
+    "sequence_kind",
+    "sequence_kinds",
+]
 
 MARGIN = 0.06  # of the picture's shorter side, left free around what is shown
 HOLD = 2.0  # how long a still picture is shown, [s]
@@ -108,3 +122,31 @@ def eased(share: float) -> float:
     [0.0, 0.146, 0.5, 1.0]
     """
     return 0.5 - 0.5 * math.cos(math.pi * min(max(share, 0.0), 1.0))
+
+
+Frames = Callable[[Setting], tuple[Frame, ...]]
+
+
+@dataclass(frozen=True)
+class SequenceKind:
+    """A kind of sequence: its name, and how many frames it has if nothing is said.
+
+    ``count`` is 0 where that follows from the scene.
+    """
+
+    name: str
+    count: int
+    frames: Frames
+
+
+def sequence_kind(name: str, *, count: int = 0) -> Callable[[Frames], SequenceKind]:
+    """Make a kind of sequence of the function that returns its frames."""
+    return lambda frames: SequenceKind(name, count, frames)
+
+
+@cache
+def sequence_kinds() -> dict[str, SequenceKind]:
+    """Return all kinds of sequences by name."""
+    import layout3d.film.kinds as package
+
+    return found_in(package, SequenceKind, lambda kind: kind.name)

@@ -12,7 +12,7 @@ from layout3d.sheets.figure import Label
 from layout3d.sheets.letters import text_width
 from layout3d.sheets.placer import Placer
 
-__all__ = ["lettered", "pointing"]
+__all__ = ["SMALL", "lettered", "pointing"]
 
 BALLOON = 3.0
 """Radius of a balloon, [mm]."""

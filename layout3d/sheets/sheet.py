@@ -12,6 +12,7 @@ from layout3d.errors import OutOfRange
 from layout3d.sheets.details import BELOW, BESIDE, chained, crowded, enlarged
 from layout3d.sheets.drawing import (
     BEND,
+    HEIGHT,
     Area,
     Circle,
     Dimension,
@@ -27,7 +28,7 @@ from layout3d.sheets.drawing import (
 )
 from layout3d.sheets.figure import Detail, Figure, Printed, Wish
 from layout3d.sheets.hatch import hatched
-from layout3d.sheets.labels import lettered, pointing
+from layout3d.sheets.labels import SMALL, lettered, pointing
 from layout3d.sheets.letters import shortened, text_width, wrapped
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.spaced import spaced
@@ -51,8 +52,6 @@ BLOCK = 150.0
 """Width of the title block, [mm]; ISO 7200 allows 180."""
 FIRST, NEXT = 10.0, 6.5
 """Of dimension lines: from the view, and from each other, [mm]. Habit of ASME Y14.5, from memory."""
-HEIGHT = 2.5
-SMALL = 1.8
 UNDER = 18.0
 """Under a detail, for its dimension and its name, [mm]."""
 APART = 1.6 * HEIGHT

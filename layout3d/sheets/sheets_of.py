@@ -8,8 +8,7 @@ from typing import Any
 from layout3d.checks.base import Finding
 from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
-from layout3d.sheets.figure import Figure
-from layout3d.sheets.registry import Cut, SheetKind, sheet_kinds
+from layout3d.sheets.figure import Cut, Figure, SheetKind, sheet_kinds
 from layout3d.sheets.sheet import Sheet, Style, compose
 from layout3d.units import shown_in
 

@@ -9,8 +9,7 @@ import pytest
 from shipped import shipped_coarse
 
 from layout3d.errors import LayoutError, UnknownName
-from layout3d.film.frame import Setting, box_corners, corners_of
-from layout3d.film.registry import sequence_kinds
+from layout3d.film.frame import Setting, box_corners, corners_of, sequence_kinds
 from layout3d.film.standing import filled_to
 from layout3d.model.spot import CameraSpot
 from layout3d.outage.outages import outages

@@ -25,12 +25,11 @@ from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene
 from layout3d.sheets.drawing import Area, Circle, Text
 from layout3d.sheets.dxf import dxf
-from layout3d.sheets.figure import drawn_figure
+from layout3d.sheets.figure import drawn_figure, sheet_kinds
 from layout3d.sheets.items import numbers_of
 from layout3d.sheets.measures import fill_line_note
 from layout3d.sheets.pdf import pdf
 from layout3d.sheets.projection import VIEWS
-from layout3d.sheets.registry import sheet_kinds
 from layout3d.sheets.sheet import Style, compose
 from layout3d.sheets.sheets_of import sheets_of, style_of
 from layout3d.sheets.svg import svg

@@ -9,7 +9,7 @@ from layout3d.draw.camera import camera_at
 from layout3d.errors import UnknownName
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
-from layout3d.sheets.registry import sheet_kinds
+from layout3d.sheets.figure import sheet_kinds
 from layout3d.sheets.sheets_of import sheets_of, style_of
 
 SCENE = """\

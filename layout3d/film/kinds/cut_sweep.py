@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from layout3d.film.frame import Frame, Setting
-from layout3d.film.registry import sequence_kind
+from layout3d.film.frame import Frame, Setting, sequence_kind
 from layout3d.units import show
 
 __all__ = ["cut_sweep"]

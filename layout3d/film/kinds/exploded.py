@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.camera import Camera, direction_of
-from layout3d.film.frame import HOLD, Frame, Setting, corners_of, eased
-from layout3d.film.registry import sequence_kind
+from layout3d.film.frame import HOLD, Frame, Setting, corners_of, eased, sequence_kind
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.shop.order import build_order

@@ -7,8 +7,7 @@ from itertools import pairwise
 
 from layout3d.draw.camera import camera_between
 from layout3d.errors import LayoutError
-from layout3d.film.frame import Frame, Setting, eased
-from layout3d.film.registry import sequence_kind
+from layout3d.film.frame import Frame, Setting, eased, sequence_kind
 
 __all__ = ["fly_in"]
 

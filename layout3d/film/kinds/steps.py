@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from layout3d.draw.waters import waters_of
-from layout3d.film.frame import Frame, Setting
-from layout3d.film.registry import sequence_kind
+from layout3d.film.frame import Frame, Setting, sequence_kind
 from layout3d.film.standing import called, stands_from_the_start, undersides
 from layout3d.parts.base import Vector
 from layout3d.shop.order import build_order

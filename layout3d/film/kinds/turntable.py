@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.film.frame import Frame, Setting, box_corners
-from layout3d.film.registry import sequence_kind
+from layout3d.film.frame import Frame, Setting, box_corners, sequence_kind
 from layout3d.parts.base import Vector, vector
 
 __all__ = ["turntable"]

@@ -8,8 +8,7 @@ from dataclasses import replace
 from layout3d.draw.camera import Camera
 from layout3d.draw.pieces import WaterBody
 from layout3d.draw.waters import waters_of
-from layout3d.film.frame import HOLD, Frame, Setting, eased
-from layout3d.film.registry import sequence_kind
+from layout3d.film.frame import HOLD, Frame, Setting, eased, sequence_kind
 from layout3d.outage.outages import outages, water_levels
 from layout3d.units import show
 

@@ -9,11 +9,10 @@ import numpy as np
 from layout3d.errors import OutOfRange
 from layout3d.model.model import Model
 from layout3d.sheets.details import across, hole_across
-from layout3d.sheets.figure import Detail, Figure, drawn_figure, with_more
+from layout3d.sheets.figure import Cut, Detail, Figure, drawn_figure, sheet_kind, with_more
 from layout3d.sheets.items import cut_labels, numbers_of
 from layout3d.sheets.measures import levels, pipe_wishes, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS, View
-from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 from layout3d.solid.placement import vector
 from layout3d.units import on_drawing, show

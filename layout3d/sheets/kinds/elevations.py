@@ -6,7 +6,7 @@ from functools import partial
 
 from layout3d.model.model import Model
 from layout3d.sheets.details import detail_places
-from layout3d.sheets.figure import Figure, drawn_figure, with_more
+from layout3d.sheets.figure import Cut, Figure, drawn_figure, sheet_kind, with_more
 from layout3d.sheets.items import LABELLED, numbers_of, pane_balloons, part_labels, pipe_balloons
 from layout3d.sheets.kinds.plan import NUMBERS
 from layout3d.sheets.measures import (
@@ -20,7 +20,6 @@ from layout3d.sheets.measures import (
     tank_wishes,
 )
 from layout3d.sheets.projection import VIEWS
-from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 
 

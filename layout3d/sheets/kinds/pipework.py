@@ -7,13 +7,12 @@ import itertools
 import numpy as np
 
 from layout3d.model.model import Model
-from layout3d.sheets.figure import Figure, Printed, drawn_figure, with_more
+from layout3d.sheets.drawing import HEIGHT
+from layout3d.sheets.figure import Cut, Figure, Printed, drawn_figure, sheet_kind, with_more
 from layout3d.sheets.items import fitting_balloons, pipe_balloons
 from layout3d.sheets.kinds.plan import NUMBERS
 from layout3d.sheets.letters import shortened
 from layout3d.sheets.projection import VIEWS
-from layout3d.sheets.registry import Cut, sheet_kind
-from layout3d.sheets.sheet import HEIGHT
 from layout3d.shop.shop import shop
 from layout3d.units import on_drawing
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from layout3d.model.model import Model
 from layout3d.sheets.details import detail_places
-from layout3d.sheets.figure import Figure, drawn_figure, with_more
+from layout3d.sheets.figure import Cut, Figure, drawn_figure, sheet_kind, with_more
 from layout3d.sheets.items import numbers_of, pane_balloons, part_labels, pipe_balloons
 from layout3d.sheets.measures import hole_labels, hole_wishes, pipe_wishes, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS
-from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 
 NUMBERS = "Letters in balloons are marks of the cut list, numbers rows of the parts list."

@@ -7,11 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from layout3d.model.model import Model
-from layout3d.sheets.figure import Figure, Label, Printed, drawn_figure, with_more
+from layout3d.sheets.figure import Cut, Figure, Label, Printed, drawn_figure, sheet_kind, with_more
 from layout3d.sheets.items import numbers_of, part_labels
 from layout3d.sheets.measures import box_of_bodies, tank_wishes
 from layout3d.sheets.projection import VIEWS, project
-from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 from layout3d.units import on_drawing
 

@@ -10,12 +10,11 @@ from numpy.typing import NDArray
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.sheets.figure import Figure, drawn_figure, with_more
+from layout3d.sheets.figure import Cut, Figure, drawn_figure, sheet_kind, with_more
 from layout3d.sheets.items import numbers_of, part_labels
 from layout3d.sheets.kinds.plan import NUMBERS
 from layout3d.sheets.measures import shown
 from layout3d.sheets.projection import Flat, View
-from layout3d.sheets.registry import Cut, sheet_kind
 from layout3d.shop.shop import shop
 
 WIDE = 4 / 3
