@@ -49,9 +49,10 @@ def _answer(scene: Path, settings: list[str] | None, chart: Path | None, *, as_j
                 "--chart of a scene without a circuit",
                 expected="a pump in a sump that brings water to the tank",
             )
-        from layout3d.draw.outage_chart import outage_chart
+        from layout3d.draw.charts import save_chart
+        from layout3d.draw.outage_chart import FONT, outage_figure
 
-        outage_chart(model, found, to=chart)
+        save_chart(partial(outage_figure, model, found), chart, title=model.scene.title, font=FONT)
         lines += [Line("")]
     floods = found.floods if found else any(one.floor for one in stopped_without_circuit(model))
     code = FAULT if floods else DONE

@@ -121,7 +121,7 @@ def place(
                 tries=tries,
                 keep=keep,
                 seed=seed,
-                focal=_point(focal, plain),
+                focal=_pair(focal, ",", "length", "--focal", plain, "two lengths, such as 600,300"),
                 lit=[name.strip() for name in lit.split(",") if name.strip()],
                 settings=overrides_of(settings),
                 engine=engine_of(jobs, cluster),
@@ -142,27 +142,25 @@ def place(
 def _span(text: str, kind: str, option: str, scene: Scene) -> tuple[float, float] | None:
     from layout3d.errors import LayoutError
 
-    if not text:
-        return None
-    ends = text.split("..")
-    if len(ends) != 2:
-        raise LayoutError(f"{option} {text}", expected="two figures with two dots between, such as 200..900")
-    low, high = (quantity_of(end.strip(), scene, kind, option) for end in ends)
-    if low > high:
+    pair = _pair(text, "..", kind, option, scene, "two figures with two dots between, such as 200..900")
+    if pair is not None and pair[0] > pair[1]:
         raise LayoutError(f"{option} {text}", expected="the smaller figure first")
-    return low, high
+    return pair
 
 
-def _point(text: str, scene: Scene) -> tuple[float, float] | None:
+def _pair(
+    text: str, between: str, kind: str, option: str, scene: Scene, expected: str
+) -> tuple[float, float] | None:
+    """Read two figures of an option; None where it isn't given."""
     from layout3d.errors import LayoutError
 
     if not text:
         return None
-    given = text.split(",")
+    given = text.split(between)
     if len(given) != 2:
-        raise LayoutError(f"--focal {text}", expected="two lengths, such as 600,300")
-    x, y = (quantity_of(each.strip(), scene, "length", "--focal") for each in given)
-    return x, y
+        raise LayoutError(f"{option} {text}", expected=expected)
+    one, other = (quantity_of(each.strip(), scene, kind, option) for each in given)
+    return one, other
 
 
 def _draw(

@@ -67,9 +67,9 @@ def _answer(
     told = marks if with_table else None
     facts, lines = volume_json(model, told), volume_lines(model, told)
     if plot is not None:
-        from layout3d.draw.charts import gauge_plot
+        from layout3d.draw.charts import gauge_figure, save_chart
 
-        gauge_plot(model, marks, to=plot)
+        save_chart(lambda: gauge_figure(model, marks), plot, title=model.scene.title)
         lines += [Line("")]
     if swim is not None:
         from layout3d.draw.swim_chart import swim_chart

@@ -28,7 +28,6 @@ __all__ = [
     "chart_svg",
     "flow_charts",
     "gauge_figure",
-    "gauge_plot",
     "pump_figure",
     "save_chart",
 ]
@@ -93,13 +92,16 @@ def _save(draw: Callable[[], Any], to: Path | io.BytesIO, suffix: str, title: st
         draw().savefig(to, format=suffix, dpi=_DOTS, facecolor=PAGE.top, metadata={"Title": title, **dated})
 
 
-def chart_axes() -> tuple[Any, Any]:
-    """Return a figure of the usual size, and its axes with a grid."""
+def chart_axes(*, framed: bool = False) -> tuple[Any, Any]:
+    """Return a figure of the usual size, and its axes with a grid, ``framed`` all round."""
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=_SIZE, layout="constrained")
     axes = figure.add_subplot()
     axes.grid(linewidth=0.8)
+    if not framed:
+        axes.set_axisbelow(True)
+        axes.spines[["top", "right"]].set_visible(False)
     return figure, axes
 
 
@@ -117,30 +119,15 @@ def told_beside(
     axes.annotate(text, xy=at, xycoords=on, xytext=offset, textcoords="offset points", color=colour, **more)
 
 
-def gauge_plot(model: Model, marks: Sequence[Mark], *, to: Path) -> None:
-    """Draw the dipstick of a tank to a file, whole or not at all.
-
-    Parameters
-    ----------
-    marks : as ``water.gauge.dipstick`` gives them
-    to : PNG, SVG or PDF, by its suffix; an existing file is replaced
-
-    Raises
-    ------
-    LayoutError : another suffix, or the file can't be written.
-    """
-    save_chart(lambda: gauge_figure(model, marks), to, title=model.scene.title)
-
-
 def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
-    """Return the dipstick as a figure of the plotting library."""
+    """Return the dipstick as a figure of the plotting library, of ``water.gauge.dipstick``'s marks."""
     inch = model.scene.style == "inch"
     unit = "in" if inch else "mm"
     (first, below), (second, other) = (("gal", "gal (US)"), ("L", "L"))[:: 1 if inch else -1]
     seconds = to_si(1, first) / to_si(1, second)  # of the unit above in one of that below
     levels = [mark.level / to_si(1, unit) for mark in marks]
     gross, net = ([getattr(mark, name) / to_si(1, first) for mark in marks] for name in ("gross", "net"))
-    figure, axes = chart_axes()
+    figure, axes = chart_axes(framed=True)
     axes.fill_betweenx(levels, net, color=WATER.side, alpha=0.45, linewidth=0)
     axes.plot(net, levels, color=WATER.line, linewidth=2.2)
     axes.plot(gross, levels, color=PAGE.soft_ink, linewidth=1.2, linestyle=DASHED)
@@ -212,7 +199,7 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
     system = model.scene.style
     flow_unit, head_unit = ("gph", "ft") if system == "inch" else ("L/h", "m")
     units = to_si(1, flow_unit), to_si(1, head_unit)
-    figure, axes = _open_axes()
+    figure, axes = chart_axes()
     own: dict[str, Any] = {
         "color": PAGE.ink,
         "linewidth": 2.2,
@@ -287,7 +274,7 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     low, likely, high = (
         np.array([getattr(hole.flow, setting) for hole in bar.holes]) / flows for setting in SETTINGS
     )
-    figure, axes = _open_axes()
+    figure, axes = chart_axes()
     wide = 0.8 * (float(np.diff(along).min()) if len(along) > 1 and np.diff(along).min() > 0 else 10.0)
     axes.bar(along, high - low, width=wide, bottom=low, color=WATER.side, alpha=_SHADE, linewidth=0)
     states = np.array([hole.state for hole in bar.holes])
@@ -335,13 +322,6 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
         f"{bar.body}: {per[0]} likely, {per[1]} to {per[2]}; its holes vary by {bar.variation.likely:.1%}",
     )
     return figure
-
-
-def _open_axes() -> tuple[Any, Any]:
-    figure, axes = chart_axes()
-    axes.set_axisbelow(True)
-    axes.spines[["top", "right"]].set_visible(False)
-    return figure, axes
 
 
 def _title(axes: Any, title: str, line: str) -> None:

@@ -27,7 +27,6 @@ def contact_sheet(
     *,
     title: str,
     to: Path,
-    view: str = "three_quarter",
 ) -> None:
     """Draw each variant and write the page as PNG, whole or not at all.
 
@@ -61,7 +60,7 @@ def contact_sheet(
             file = Path(folder) / f"{number}.png"
             model = make()
             away = [body.name for body in model.bodies if body.where != "tank"]
-            picture(set_stage(model, hide=away), view=view, to=file, size=EACH, labels=False, on=on)
+            picture(set_stage(model, hide=away), to=file, size=EACH, labels=False, on=on)
             x = GAP + number % across * (EACH[0] + GAP)
             y = 3 * GAP + GAP // 2 + number // across * (EACH[1] + text + GAP)
             with Image.open(file) as drawn:

@@ -7,13 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 
 from layout3d.band import Band
-from layout3d.draw.charts import save_chart
 from layout3d.draw.style import FINDING_MARKS, PAGE, WATER, Colour
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
@@ -21,7 +19,7 @@ from layout3d.outage.ledger import Outages
 from layout3d.sheets.spaced import spaced
 from layout3d.units import show
 
-__all__ = ["FILL", "FONT", "Level", "apart", "levels_shown", "outage_chart", "outage_figure"]
+__all__ = ["FILL", "FONT", "Level", "apart", "levels_shown", "outage_figure"]
 
 FILL: Colour = (0.0, 0.62, 0.45)  # bluish green of Okabe and Ito 2008, as the marks of findings
 _CUT = FINDING_MARKS["note"].colour
@@ -96,16 +94,6 @@ FONT = 9.0  # [pt]
 _LINE = 0.165  # from label to label, [in]
 _PIPE: Colour = (0.76, 0.78, 0.78)
 _EQUIPMENT: Colour = (0.62, 0.66, 0.68)
-
-
-def outage_chart(model: Model, found: Outages, *, to: Path) -> None:
-    """Draw the chart to a PNG, SVG or PDF, whole or not at all; an existing file is replaced.
-
-    Raises
-    ------
-    LayoutError : another suffix, or the file can't be written.
-    """
-    save_chart(lambda: outage_figure(model, found), to, title=model.scene.title, font=FONT)
 
 
 def outage_figure(model: Model, found: Outages) -> Any:

@@ -183,15 +183,8 @@ def _fittings(model: Model) -> Iterator[Row]:
                 sizes = list(dict.fromkeys(each.size for each in beside))
                 if not built.data.flexible:
                     sizes.sort(key=lambda size: -catalog.pipe(size).outside_diameter)
-            yield Row(
-                item=made.said,
-                size=" x ".join(sizes),
-                measure="count",
-                amount=1,
-                source=_fitting_source(model, built.data, element),
-                parts=(built.part.name,),
-                bodies=(element.body,),
-            )
+            source, there = _fitting_source(model, built.data, element), [model.body(element.body)]
+            yield _one(made.said, " x ".join(sizes), source, built.part.name, bodies=there)
 
 
 def _fitting_source(model: Model, run: RunData, element: Element) -> str:
@@ -232,14 +225,8 @@ def _clamps(model: Model) -> Iterator[Row]:
         tube = model.scene.catalog.tube(built.data.size)
         size = hose_clamp(tube.outside)
         if size:
-            yield Row(
-                item="hose clamp",
-                size=f"{size} mm",
-                measure="count",
-                amount=ends,
-                source=table("hose_clamp").source,
-                parts=(built.part.name,),
-            )
+            clamp = _one("hose clamp", f"{size} mm", table("hose_clamp").source, built.part.name)
+            yield replace(clamp, amount=ends)
 
 
 def _sheets(model: Model, uses: tuple[SheetUse, ...]) -> Iterator[Row]:

@@ -10,7 +10,6 @@ known.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,13 +57,12 @@ def ways_out(model: Model) -> tuple[WayOut, ...]:
     found = []
     for body in hard:
         if body.group == "equipment":
-            solid, held = body.solid, _held_by(model, body.part)
+            solid, (held, cemented) = body.solid, _held_by(model, body.part)
         elif body.kind in SERVICED:
-            solid, held = _off(model, body), set()
+            solid, held, cemented = _off(model, body), set(), ""
         else:
             continue
         others = [other for other in hard if other is not body and _stays(other, body, hung | held)]
-        cemented = next(_cemented(model, body.part), "") if body.group == "equipment" else ""
         if cemented:
             found.append(WayOut(part=body.part, body=body.name, way=None, tried=0, held=cemented))
             continue
@@ -90,25 +88,20 @@ def _stays(other: Body, body: Body, taken: set[str]) -> bool:
     return other.name not in taken and (other.part != body.part or body.kind in SERVICED)
 
 
-def _held_by(model: Model, part: str) -> set[str]:
-    """Return the bodies of pipe that a part takes along: up to what comes apart, or a tube."""
+def _held_by(model: Model, part: str) -> tuple[set[str], str]:
+    """Return the bodies of pipe that a part takes along: up to what comes apart, or a tube.
+
+    And the first run that starts from it and has nothing that comes apart, or ''.
+    """
     found: set[str] = set()
+    cemented = ""
     for built in model.runs:
         kinds = [element.kind for element in built.data.elements]
         loose = next((k for k, kind in enumerate(kinds) if kind == "tube" or comes_apart(kind)), None)
-        if built.data.start_port.split(".")[0] == part and loose is not None:
-            found |= {element.body for element in built.data.elements[: loose + 1]}
-    return found
-
-
-def _cemented(model: Model, part: str) -> Iterator[str]:
-    """Yield the runs that start from a part and have nothing that comes apart."""
-    for built in model.runs:
-        kinds = [element.kind for element in built.data.elements]
-        if built.data.start_port.split(".")[0] == part and not any(
-            kind == "tube" or comes_apart(kind) for kind in kinds
-        ):
-            yield built.part.name
+        if built.data.start_port.split(".")[0] == part:
+            cemented = cemented or (built.part.name if loose is None else "")
+            found |= {element.body for element in built.data.elements[: 0 if loose is None else loose + 1]}
+    return found, cemented
 
 
 def _off(model: Model, body: Body) -> Solid:
