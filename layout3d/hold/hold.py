@@ -15,12 +15,13 @@ import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
 from layout3d.hold.lift import bound, buoyancy, dried, dried_density, held, lift, tied
-from layout3d.keep import FIGURES, code_of, key_of, remembered
-from layout3d.keep import kept as kept_row
+from layout3d.keep import FIGURES, Form, code_of, key_of
+from layout3d.keep import kept as filed
 from layout3d.model.around import dense
 from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
+from layout3d.plain import form_of
 from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.shape import Points, Solid, hung_together
 from layout3d.solid.touch import touching
@@ -93,6 +94,9 @@ class Hold:
     def people(self) -> int:
         """Return how many people it takes to lift."""
         return people_to_lift(self.mass)
+
+
+_PILE: Form[tuple[Hold, ...]] = form_of("how a pile holds", Hold, size=lambda found: 1000 * len(found))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,7 +258,7 @@ def _on_bed(model: Model, number: int, piece: _Piece, ground: bytes) -> Contact 
     most, give = (model.scene.catalog.limit(name).value for name in ("rest_gap", "bed_give"))
     solids = tuple(body.solid for body in piece.bodies if body.kind != "foliage")
     key = key_of("lies on bed", code_of("hold", "parts", "solid", "model"), ground, solids, most, give)
-    lain = kept_row(key, FIGURES, lambda: _lies_on(solids, bed_height(model), most, give))
+    lain = filed(key, FIGURES, lambda: _lies_on(solids, bed_height(model), most, give))
     if not lain:
         return None
     normal, *corners = np.reshape(lain, (-1, 3))
@@ -343,12 +347,15 @@ def _pile(
     ]
     group = [pieces[member] for member in members]
     alone = len(members) == 1 and bool(own) and _on_one_plane(own)
-    return remembered(
-        "how a pile holds",
-        *(tuple(group), tuple(own), water_density_of(model), model.waterline),
+    key = key_of(
+        *("how a pile holds", code_of(), tuple(group), tuple(own), water_density_of(model), model.waterline),
         tuple(dried_density(model, body) for piece in group for body in piece.bodies),
-        make=lambda: (_alone(model, group[0], own),) if alone else tuple(_leaning(model, group, own)),
     )
+
+    def make() -> tuple[Hold, ...]:
+        return (_alone(model, group[0], own),) if alone else tuple(_leaning(model, group, own))
+
+    return filed(key, _PILE, make, worth=0.001)
 
 
 def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> Iterator[Hold]:
@@ -436,11 +443,11 @@ def _on_one_plane(own: Sequence[_Bearing]) -> bool:
 
 def _on_glass(own: Sequence[_Bearing], load: float) -> dict[str, float]:
     """Return what may come on bare glass: all that what is fixed bears, for sand under it may wash out."""
-    from shapely import MultiPoint
-
     on = [each for each in own if each.group == "glass" and each.contact.normals[:, 2].max() > BEARS]
     if not on:
         return {}
+    from shapely import MultiPoint
+
     points = np.concatenate([each.contact.points for each in on])
     return {"on_glass": load, "glass_area": float(MultiPoint(points[:, :2]).convex_hull.area)}
 
