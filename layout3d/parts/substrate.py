@@ -20,7 +20,7 @@ from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import cropped, difference, intersection
 from layout3d.solid.carved import carved
 from layout3d.solid.distance import meet
-from layout3d.solid.shape import Solid
+from layout3d.solid.shape import Points, Solid
 from layout3d.units import show
 
 __all__ = ["Substrate"]
@@ -32,6 +32,9 @@ MOST_POINTS = 200_000
 
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
+
+PAST = 0.01
+"""So far past a bed goes what is cut out of a slab there, so that no two faces end in one plane, [m]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,10 +162,12 @@ class Substrate(Part):
         bores = bores_of(site, self, {body.name for body in bodies})
         apart = [*bores, *self._kept_out(site)]
         laid = difference(whole, apart)
-        # what a slab is higher up, or a pipe farther off, does nothing to the bed
         left = carved(
             bed,
-            cropped([*(body.solid for body in bodies if body.group not in LOOSE), *apart], bed.bounds),
+            [
+                *_fixed_in([body for body in bodies if body.group not in LOOSE], bed.bounds),
+                *cropped(apart, bed.bounds),
+            ],
             loose=[body.solid for body in bodies if body.group in LOOSE],
         )
         if left is None:
@@ -197,3 +202,18 @@ class Substrate(Part):
                 if near and body.kind not in ("panel", "foliage") and meet(bed, body.solid):
                     found.append(body)
         return found, [Join(self.name, body.name, "embedded") for body in found]
+
+
+def _fixed_in(bodies: list[Body], bounds: Points) -> list[Solid]:
+    """Return what of bodies lies in a box.
+
+    What a slab is higher up, or a pipe farther off, does nothing to a bed: of what is hollowed that is taken
+    which it was before, less what reaches into the box.
+    """
+    found = cropped([body.solid for body in bodies if body.rough is None], bounds)
+    past = bounds + np.array([[-PAST], [PAST]])
+    for rough in dict.fromkeys(body.rough for body in bodies if body.rough is not None):
+        works = cropped(rough.works, past)
+        left = (difference(part, (), loose=works) for part in cropped([rough.solid], bounds))
+        found += [part for part in left if part is not None]
+    return found
