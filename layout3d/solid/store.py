@@ -14,11 +14,12 @@ from typing import ParamSpec
 import numpy as np
 
 from layout3d.keep import Form, code_of, file_away, kept, key_of, recalled
-from layout3d.solid.shape import Shape
+from layout3d.solid.shape import Faces, Points, Shape
 
 __all__ = ["READING", "SHAPE", "file_shape", "filed_shape", "stored", "stored_reading", "stored_result"]
 
 Arguments = ParamSpec("Arguments")
+KEY = 32  # of a shape's key, [bytes]
 
 
 def _packed(shape: Shape) -> bytes:
@@ -27,7 +28,11 @@ def _packed(shape: Shape) -> bytes:
 
 
 def _unpacked(content: bytes) -> Shape:
-    """Read a shape; ValueError for bytes that are none."""
+    return Shape.trusted(*_arrays(content))
+
+
+def _arrays(content: bytes) -> tuple[Points, Faces]:
+    """Read vertices and faces of a shape; ValueError for bytes that are none."""
     points, corners = struct.unpack_from("<2Q", content) if len(content) >= 16 else (0, 0)
     if not points or not corners or len(content) != 16 + 24 * points + 12 * corners:
         raise ValueError("not a shape: its size")
@@ -35,7 +40,7 @@ def _unpacked(content: bytes) -> Shape:
     faces = np.frombuffer(content, "<i4", 3 * corners, 16 + 24 * points)
     if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= points:
         raise ValueError("not a shape: a corner that is none")
-    return Shape.trusted(vertices, faces)
+    return vertices.reshape(-1, 3), faces.reshape(-1, 3)
 
 
 def _size(shape: Shape) -> int:
@@ -48,6 +53,12 @@ def _read(content: bytes) -> tuple[Shape, str]:
 
 
 SHAPE: Form[Shape] = Form("shape", _packed, _unpacked, _size)
+_KEYED: Form[Shape] = Form(
+    "shape by its key",
+    lambda shape: shape.key.encode() + _packed(shape),
+    lambda content: Shape(*_arrays(content[KEY:]), content[:KEY].decode()),
+    _size,
+)
 RESULT: Form[tuple[Shape, ...]] = Form(
     "one shape or none",
     lambda shapes: _packed(shapes[0]) if shapes else b"",
@@ -119,12 +130,12 @@ def stored_reading(content: bytes, how: str, make: Callable[[], tuple[Shape, str
 
 def file_shape(shape: Shape) -> None:
     """File a shape under its own key, if it isn't yet, for what names it."""
-    file_away(key_of("shape", shape.key), SHAPE, shape, once=True)
+    file_away(key_of("shape", shape.key), _KEYED, shape, once=True)
 
 
 def filed_shape(key: str) -> Shape | None:
     """Return the shape that is filed under its own key; None where there is none."""
-    found = recalled(key_of("shape", key), SHAPE)
+    found = recalled(key_of("shape", key), _KEYED)
     return found if found is not None and found.key == key else None
 
 

@@ -57,22 +57,22 @@ def _key(scene: Path) -> bytes:
 
 
 class _Packer(pickle.Pickler):
-    def persistent_id(self, value: Any) -> str | None:
+    def reducer_override(self, value: Any) -> Any:
         """Name a shape instead of writing it."""
         if type(value) is not Shape:
-            return None
+            return NotImplemented
         file_shape(value)
-        return value.key
+        return _by_key, (value.key,)
+
+
+def _by_key(key: str) -> Shape:
+    shape = filed_shape(key)
+    if shape is None:
+        raise ValueError("a model without its shapes")
+    return shape
 
 
 class _Unpacker(pickle.Unpickler):
-    def persistent_load(self, key: str) -> Shape:
-        """Return a shape by its name."""
-        shape = filed_shape(key)
-        if shape is None:
-            raise ValueError("a model without its shapes")
-        return shape
-
     def find_class(self, module: str, name: str) -> Any:
         """Return one of the types and functions that may stand in a model."""
         if (module, name) in OTHERS:
