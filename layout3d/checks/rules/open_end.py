@@ -12,7 +12,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Mouth, Pipework
 from layout3d.pipework.read import pipework
-from layout3d.pipework.waters import sump_at
+from layout3d.pipework.waters import sump_at, whole_vessel
 from layout3d.units import show
 
 __all__ = ["open_ends", "within"]
@@ -27,10 +27,10 @@ __all__ = ["open_ends", "within"]
 def open_ends(model: Model) -> Iterator[Finding]:
     """Find ends of runs, branches of tees and drip holes that are open outside tank and sump.
 
-    An end behind a closed valve is a note. A branch that is open over the tank or the sump is a warning: it
-    may be a vent, or forgotten; a fault where a pump drives it above the rim, for it sprays over it. An end
-    that misses its port is told by the rule ports-meet, a bulkhead by the rule plugged. What a pump throws
-    over the tank's rim is a fault too.
+    An end behind a closed valve is a note, and so is a vent of a drain, so high that no water gets there. A
+    branch that is open over the tank or the sump is a warning: it may be a vent, or forgotten; a fault where
+    a pump drives it above the rim, for it sprays over it. An end that misses its port is told by the rule
+    ports-meet, a bulkhead by the rule plugged. What a pump throws over the tank's rim is a fault too.
     """
     yield from _thrown(model)
     found = pipework(model)
@@ -77,10 +77,12 @@ def _thrown(model: Model) -> Iterator[Finding]:
 def _open(model: Model, found: Pipework, mouth: Mouth, outside: Vector | None) -> Finding:
     valve = found.closed_before(mouth)
     sprays = mouth.branch and not outside and _sprays(model, found, mouth)
+    vents = outside is not None and _vents(model, found, mouth)
     where = "outside the tank and the sump" if outside else "and nothing joins it"
+    where += ", over every rim that water gets to: a vent" if vents else ""
     driven = ", and the pump drives water out of it above the rim" if sprays else ""
     closed = f"; {valve} holds it closed" if valve else ""
-    severity: Severity = "note" if valve else "fault" if outside or sprays else "warning"
+    severity: Severity = "note" if valve or vents else "fault" if outside or sprays else "warning"
     if mouth.branch:
         remedy = f"start a run at {mouth.node}, or take the tee out"
     elif mouth.holes:
@@ -94,6 +96,16 @@ def _open(model: Model, found: Pipework, mouth: Mouth, outside: Vector | None) -
         message=f"{mouth.words} is open {where}{driven}{closed}",
         remedy=remedy,
     )
+
+
+def _vents(model: Model, found: Pipework, mouth: Mouth) -> bool:
+    """Tell whether an end of a drilled drain lies over the rims of all vessels that its pipe opens in."""
+    part = found.part_of(mouth.node)
+    if part is None or mouth.kind != "open" or not any(edge.kind == "bulkhead" for edge in part.edges):
+        return False
+    vessels = {whole_vessel(one.vessel) for one in part.mouths}
+    rims = [built.data.rim for built in model.sumps if built.part.name in vessels]
+    return not part.pumps and mouth.lower_edge > max((model.tank.height, *rims))
 
 
 def _sprays(model: Model, found: Pipework, mouth: Mouth) -> bool:

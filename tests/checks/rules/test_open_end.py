@@ -159,3 +159,14 @@ bar: {{PIPE, start: pump.outlet, route: [
     found = check(RULE, bar)
     assert [(one.severity, one.parts) for one in found] == [("fault", ("bar", "bar.pipe_3"))] * count
     assert all(one.message.startswith("3 of 3 drip holes of bar.pipe_3 throw water over") for one in found)
+
+
+@pytest.mark.parametrize(("up", "severity"), [(190, "fault"), (210, "note")])
+def test_a_vent_of_a_drain_ends_over_the_rim(check, up, severity):
+    """From a hole at 200 mm: the water behind it stands no higher than the rim at 400 mm."""
+    vent = f"""
+pipe: {{PIPE, start: hole.outside, route: [{{back: 60}}, {{tee: up, name: air}}, {{back: 60}}, cap]}}
+vent: {{PIPE, start: pipe.air, route: [{{up: {up}}}, open]}}
+"""
+    (finding,) = check(RULE, vent, holes="hole: {panel: back, left: 300, bottom: 200, bulkhead: d20}")
+    assert (finding.severity, finding.parts) == (severity, ("vent", "vent.pipe_1"))
