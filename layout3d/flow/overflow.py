@@ -6,11 +6,10 @@ relied on. Left out: foam, slime, the jump of the water at the foot of an uprigh
 
 from __future__ import annotations
 
-import json
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -41,6 +40,7 @@ from layout3d.parts.vessel import OverflowBoxData
 from layout3d.pipework.graph import Mouth, Step, Way, level_share
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import set_levels
+from layout3d.plain import form_of
 from layout3d.units import system_shown
 from layout3d.water.remembered import kept
 
@@ -338,30 +338,11 @@ def open_depth(model: Model) -> Band:
     return Band(low=low, likely=likely, high=high, note=f"{low:.3g} to {high:.3g} of the bore deep")
 
 
-def _limits_of(content: bytes) -> tuple[DrainLimit, ...]:
-    rows = json.loads(content)
-    lists = ("at", "to")
-    return tuple(
-        DrainLimit(**row | {name: tuple(row[name]) for name in lists} | {"flow": Band(**row["flow"])})
-        for row in rows
-    )
-
-
-_LIMITS: Form[tuple[DrainLimit, ...]] = Form(
-    "what a drain carries open",
-    lambda limits: json.dumps([asdict(limit) for limit in limits]).encode(),
-    _limits_of,
-    lambda limits: 500 * len(limits),
+_LIMITS: Form[tuple[DrainLimit, ...]] = form_of(
+    "what a drain carries open", DrainLimit, Band, size=lambda limits: 500 * len(limits)
 )
 Backwater: TypeAlias = dict[Setting, tuple[tuple[float, ...], tuple[float, ...]]]
-_BACKWATER: Form[Backwater] = Form(
-    "backwater of a drain",
-    lambda back: json.dumps(back).encode(),
-    lambda content: {
-        name: (tuple(flows), tuple(levels)) for name, (flows, levels) in json.loads(content).items()
-    },
-    lambda back: 64 * FLOWS * len(back),
-)
+_BACKWATER: Form[Backwater] = form_of("backwater of a drain", size=lambda back: 64 * FLOWS * len(back))
 
 
 def _back(drain: GravityDrain, below: float, full: Band) -> Backwater:
