@@ -12,7 +12,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 from types import FrameType
 from typing import Any, NoReturn
 
@@ -70,33 +70,32 @@ def guarded() -> Iterator[None]:
     put back afterwards.
     """
     out, err = sys.stdout, sys.stderr
-    before: dict[int, Any] = {}
-    if threading.current_thread() is threading.main_thread():
-        for number in _ENDING:
-            if signal.getsignal(number) == signal.SIG_DFL:  # what nohup ignores stays ignored
-                before[number] = signal.signal(number, _end)
-    if None in (sys.stdin, out, err):
-        _fill_closed()
-    sys.stdout, sys.stderr = _Told(out), _Mumbled(err)
-    try:
-        yield
-    finally:
-        sys.stdout, sys.stderr = out, err
-        for number, handler in before.items():
-            signal.signal(number, handler)
+    with _answered(_ENDING, (signal.SIG_DFL,), _end):  # what nohup ignores stays ignored
+        if None in (sys.stdin, out, err):
+            _fill_closed()
+        sys.stdout, sys.stderr = _Told(out), _Mumbled(err)
+        try:
+            yield
+        finally:
+            sys.stdout, sys.stderr = out, err
 
 
-@contextlib.contextmanager
-def ended_at_once() -> Iterator[None]:
+def ended_at_once() -> contextlib.AbstractContextManager[None]:
     """Let signals end the process as the system does while nothing is half done.
 
     While libraries load, what is raised may be swallowed by them, or told as a fault of theirs.
     """
+    return _answered((signal.SIGINT, *_ENDING), (signal.default_int_handler, _end), signal.SIG_DFL)
+
+
+@contextlib.contextmanager
+def _answered(numbers: Iterable[int], instead_of: Container[object], by: Any) -> Iterator[None]:
+    """Have signals answered by a handler, those that are answered by one of some others now."""
     before: dict[int, Any] = {}
     if threading.current_thread() is threading.main_thread():
-        for number in (signal.SIGINT, *_ENDING):
-            if signal.getsignal(number) in (signal.default_int_handler, _end):
-                before[number] = signal.signal(number, signal.SIG_DFL)
+        for number in numbers:
+            if signal.getsignal(number) in instead_of:
+                before[number] = signal.signal(number, by)
     try:
         yield
     finally:

@@ -200,18 +200,14 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
     flow_unit, head_unit = ("gph", "ft") if system == "inch" else ("L/h", "m")
     units = to_si(1, flow_unit), to_si(1, head_unit)
     figure, axes = chart_axes()
-    own: dict[str, Any] = {
-        "color": PAGE.ink,
-        "linewidth": 2.2,
-        "label": f"{pump.pump} at {pump.speed:.0%} speed",
-    }
-    _plot_curve(axes, pump.curve, units, **own)
+    own = f"{pump.pump} at {pump.speed:.0%} speed"
+    _plot_curve(axes, pump.curve, units, color=PAGE.ink, linewidth=2.2, label=own)
     full = pump.curve
     if pump.speed < 1.0:
         # the affinity law again, upward: what the pump would give at its full speed
         full = pump.curve.at_speed(1.0 / pump.speed)
-        rated: dict[str, Any] = {"color": PAGE.soft_ink, "linewidth": 1.2, "label": "at full speed"}
-        _plot_curve(axes, full, units, linestyle=DASHED, **rated)
+        look = {"color": PAGE.soft_ink, "linewidth": 1.2, "linestyle": DASHED}
+        _plot_curve(axes, full, units, label="at full speed", **look)
     low, likely, high = (
         (np.array(system_curve(model, pump.pump, setting)).reshape(-1, 2) / units).T for setting in SETTINGS
     )

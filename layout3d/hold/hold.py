@@ -192,14 +192,7 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
     ]
     bodies = [body for body in bodies if body.kind != "foliage"]
     for i, j in near_pairs([body.solid for body in bodies], most):
-        a, b = (
-            (bodies[i], bodies[j])
-            if of.get(bodies[i].name, FIXED) >= of.get(bodies[j].name, FIXED)
-            else (
-                bodies[j],
-                bodies[i],
-            )
-        )
+        a, b = sorted((bodies[i], bodies[j]), key=lambda body: -of.get(body.name, FIXED))
         upper, lower = of.get(a.name, FIXED), of.get(b.name, FIXED)
         if upper == lower:
             continue

@@ -11,12 +11,8 @@ from layout3d.sheets.projection import VIEWS
 from layout3d.shop.shop import shop
 
 NUMBERS = "Letters in balloons are marks of the cut list, numbers rows of the parts list."
-NAMED = (
-    "equipment",
-    "rock",
-    "wood",
-    "background",
-)  # the bed is all around, and its name would point at a rock
+NAMED = ("equipment", "rock", "wood", "background")
+"""Of these names are told; the bed is all around, and its name would point at a rock."""
 
 
 @sheet_kind("plan", 10, "Plan")
