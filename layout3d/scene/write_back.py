@@ -37,6 +37,7 @@ _FEET_AND_INCHES = re.compile(
 )
 _ONE_FIGURE = re.compile(r"(?P<figure>[0-9.eE/ -]+?)(?P<unit>\s*[^0-9\s./-].*)?")
 _FINEST = {"mm": Fraction(1, 10), "in": Fraction(1, 100), "fraction": Fraction(1, 16)}
+_TAPE = (2, 4, 8, 16, 32, 64)  # what an inch is divided into
 _DEGREE = math.pi / 180
 
 
@@ -110,7 +111,7 @@ def stands_at(text: str, path: str, *, file: str = "the scene") -> str:
             break
         named = {other: value for other, value in named.items() if other != name}
         path = f"values.{name}"
-    if steps and _literal(steps) is None and (len(steps) > 1 or "." in name):
+    if steps and not _is_figure(steps) and (len(steps) > 1 or "." in name):
         raise SceneMistake(
             f"{node.value!r} is arithmetic, which a figure would wipe out",
             remedy="write a figure there, or the name of a value, and let that change",
@@ -141,13 +142,9 @@ def written_like(old: str | None, value: float, kind: str, *, units: str) -> str
     The text, rounded to 0.1 mm, 0.01 in, 1/16 in where fractions stand (or a whole figure, and
     the new one is such a fraction), 0.1°, or four figures of others.
     """
-    literal = None
-    try:
-        step = _literal(steps_of(old.strip())) if old else None
-        literal = step.literal if step is not None else None
-    except ArithmeticMistake:
-        pass
-    body = (old or "").strip().lstrip("-+ ") if literal is not None else ""
+    body = ""
+    with contextlib.suppress(ArithmeticMistake):
+        body = old.strip().lstrip("-+ ") if old and _is_figure(steps_of(old.strip())) else ""
     sign = "-" if value < 0 else ""
     both = _FEET_AND_INCHES.fullmatch(body)
     if both and kind == "length":
@@ -238,11 +235,15 @@ def _steps(node: Node) -> tuple[Step, ...]:
         return ()  # a word, a catalogue name: replaced as it stands
 
 
-def _literal(steps: tuple[Step, ...]) -> Step | None:
-    """Return the one number of an expression that is nothing else, its minus aside."""
-    if len(steps) == 2 and (steps[1].kind, steps[1].text) == ("sign", "negative"):
-        steps = steps[:1]
-    return steps[0] if len(steps) == 1 and steps[0].literal is not None else None
+def _is_figure(steps: tuple[Step, ...]) -> bool:
+    """Tell whether an expression is one number, its minus aside; a bare 5/8 is one, as a tape has it."""
+    if len(steps) > 1 and (steps[1].kind, steps[1].text) == ("sign", "negative"):
+        steps = (steps[0], *steps[2:])
+    numbers = [step.literal for step in steps if step.literal is not None]
+    if len(numbers) == 2 and [step.text for step in steps[2:]] == ["/"]:
+        share, of = numbers
+        return not (share.unit or of.unit) and share.number < of.number and of.number in _TAPE
+    return len(numbers) == len(steps) == 1
 
 
 def _plain(node: Node) -> Any:

@@ -12,7 +12,7 @@ from layout3d.solid.placement import Placement
 
 __all__ = ["Shown", "same_surface"]
 
-CLEAR = 0.35  # what a clear thing that is tinted hides of what is behind it
+CLEAR = 0.18  # what a clear thing that is tinted hides of what is behind it
 
 
 @dataclass(frozen=True, slots=True)
