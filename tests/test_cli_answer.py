@@ -29,9 +29,9 @@ values: {depth: 60}
 waterline: 150
 parts:
   tank: {kind: tank, inside: [300, 200, 250], glass: 8}
-  bed: {kind: substrate, depth: depth, material: sand, pitch: 50}
+  bed: {kind: substrate, depth: depth, material: sand, pitch: 100}
   stone: {kind: rock, mesh: stone.stl, longest: 80, at: {left: 150, front: 80, ground: -5}}
-  wall: {kind: background, panels: [back], thickness: 20, relief: {image: wall.png, depth: 10, pitch: 20}}
+  wall: {kind: background, panels: [back], thickness: 20, relief: {image: wall.png, depth: 10, pitch: 60}}
 """
 
 

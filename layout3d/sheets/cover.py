@@ -6,6 +6,7 @@ Everything is seen against z: x and y lie in the picture, z points to the viewer
 from __future__ import annotations
 
 import math
+import os
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -67,8 +68,16 @@ class Cover:
         index : (k,), whose span each is
         """
         starts = range(0, len(pieces), AT_ONCE)
-        with ThreadPoolExecutor() as pool:  # the libraries work on all cores beside each other
-            found = list(pool.map(lambda start: self._look(pieces[start : start + AT_ONCE]), starts))
+
+        def look(start: int) -> tuple[Floats, Numbers]:
+            return self._look(pieces[start : start + AT_ONCE])
+
+        there = os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else range(os.cpu_count() or 1)
+        if len(there) == 1:  # threads would only be in each other's way
+            found = [look(start) for start in starts]
+        else:
+            with ThreadPoolExecutor(len(there)) as pool:  # the libraries work on all cores beside each other
+                found = list(pool.map(look, starts))
         spans = [np.zeros((0, 2)), *(spans for spans, _ in found)]
         index = [np.zeros(0, dtype=np.int64)]
         index += [own + start for start, (_, own) in zip(starts, found, strict=True)]

@@ -6,10 +6,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from plain_scenes import as_text
+from plain_scenes import as_text, build_in_known_tank
 
 from layout3d.errors import LayoutError, SceneRefused
-from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.shape import Shape
@@ -29,7 +28,7 @@ def make(
     folder: Path = Path(),
     **head: Any,
 ) -> Model:
-    return build_model(read_scene(folder / "scene.yaml", text=scene_text(parts or {}, tank, **head)))
+    return build_in_known_tank(read_scene(folder / "scene.yaml", text=scene_text(parts or {}, tank, **head)))
 
 
 def mistakes(

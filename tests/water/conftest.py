@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import pytest
+from plain_scenes import build_in_known_tank
 
-from layout3d.model.build import build_model
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.scene.reader import read_scene
@@ -34,7 +34,7 @@ def make_model(
 ) -> Model:
     length, depth, height = inside
     text = TEXT.format(length=length, depth=depth, height=height, waterline=waterline, more=more)
-    model = build_model(read_scene("hand.yaml", text=text))
+    model = build_in_known_tank(read_scene("hand.yaml", text=text))
     return replace(model, bodies=(*model.bodies, *bodies))
 
 
