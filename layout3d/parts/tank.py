@@ -294,7 +294,7 @@ class Tank(TankPart):
             outer_plan=outer,
             sides=names,
             silicone=self.silicone,
-            more=_bracing(self, site, prism(plan, self.inside_size()[2]).solid()),
+            more=_bracing(self, site),
         )
 
 
@@ -353,7 +353,7 @@ def _pane(tank: Tank, panel: Panel) -> Solid:
     return prism(np.array([outer[index], outer[after], plan[after], plan[index]]), panel.height).solid()
 
 
-def _bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
+def _bracing(tank: Tank, site: Site) -> list[Body]:
     """Return braces, rim and silicone, in this order."""
     bodies: list[Body] = []
 
@@ -365,7 +365,7 @@ def _bracing(tank: Tank, site: Site, interior: Solid) -> list[Body]:
     if tank.perimeter_brace:
         strip = add(_perimeter(tank, tank.perimeter_brace), "perimeter_brace", "brace", tank.material)
     for number in range(1, len(tank.cross_braces) + 1):
-        add(_cross(tank, number, interior, strip), f"cross_brace_{number}", "brace", tank.material)
+        add(_cross(tank, number, strip), f"cross_brace_{number}", "brace", tank.material)
     if tank.rim:
         add(_rim(tank, tank.rim), "rim", "rim", tank.rim.material)
     if tank.silicone > 0:
@@ -381,13 +381,13 @@ def _perimeter(tank: Tank, brace: PerimeterBrace) -> Solid:
     return ring.solid(Placement.at((0, 0, height - brace.below_top - brace.thickness)))
 
 
-def _cross(tank: Tank, number: int, interior: Solid, strip: Solid | None) -> Solid:
+def _cross(tank: Tank, number: int, strip: Solid | None) -> Solid:
     cross, height = tank.cross_braces[number - 1], tank.inside_size()[2]
     depth = float(np.ptp(tank.plan()[:, 1]))
     slab = box((cross.width, depth, cross.thickness)).solid(
         Placement.at((cross.at - cross.width / 2, 0.0, height - cross.thickness))
     )
-    cut = intersection(slab, interior)
+    cut = intersection(slab, prism(tank.plan(), height).solid())
     if cut is not None and strip is not None:
         cut = difference(cut, [strip])
     if cut is None:

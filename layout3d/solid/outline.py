@@ -46,7 +46,7 @@ def closed_loop(points: ArrayLike, turn: float) -> Points:
     loop = np.asarray(points, dtype=np.float64).reshape(-1, 2)
     if not np.isfinite(loop).all():
         raise MeshRefused("an outline has a point that is not finite")
-    loop = loop[np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1) > 0.0]
+    loop = loop[(loop != np.concatenate([loop[-1:], loop[:-1]])).any(axis=1)]
     area = loop_area(loop) if len(loop) >= 3 else 0.0
     if abs(area) < 1e-15:
         raise MeshRefused("an outline has no area")
@@ -57,7 +57,7 @@ def closed_loop(points: ArrayLike, turn: float) -> Points:
 def loop_area(loop: Points) -> float:
     """Return the area within a loop (k, 2), [m²]; above 0 where it runs anticlockwise."""
     local = loop - loop.mean(axis=0)
-    onward = np.roll(local, -1, axis=0)
+    onward = np.concatenate([local[1:], local[:1]])
     return float((local[:, 0] * onward[:, 1] - onward[:, 0] * local[:, 1]).sum()) / 2.0
 
 

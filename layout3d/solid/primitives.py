@@ -75,7 +75,9 @@ def prism(polygon: ArrayLike, height: float, *, holes: Sequence[ArrayLike] = ())
     true = manifold3d.CrossSection(loops, manifold3d.FillRule.Positive).area()
     even = manifold3d.CrossSection(loops, manifold3d.FillRule.EvenOdd).area()
     # the plane kernel rounds points to about 1e-8 m
-    slack = 1e-7 * sum(float(np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1).sum()) for loop in loops)
+    slack = 1e-7 * sum(
+        float(np.hypot(*(loop - np.concatenate([loop[1:], loop[:1]])).T).sum()) for loop in loops
+    )
     if not all(math.isclose(area, expected, rel_tol=1e-6, abs_tol=slack) for area in (true, even)):
         raise MeshRefused("prism: the outline crosses itself, or a hole crosses or leaves it")
     flat = np.concatenate(loops)
@@ -85,7 +87,7 @@ def prism(polygon: ArrayLike, height: float, *, holes: Sequence[ArrayLike] = ())
     begin = 0
     for loop in loops:
         here = begin + np.arange(len(loop))
-        onward = np.roll(here, -1)
+        onward = np.concatenate([here[1:], here[:1]])
         walls += [
             np.column_stack([here, onward, onward + count]),
             np.column_stack([here, onward + count, here + count]),

@@ -62,33 +62,45 @@ def _walk(
     ]
     reach = float(np.clip(1.6 * TIGHTEST * radius / length, 0.03, 0.2))
     tightest = 1.0 / (TIGHTEST * radius)
-    here, ahead = start, unit(heading)
-    side = unit(np.cross(ahead, np.array([0.31, 0.27, 0.91])))
+    # in plain floats: arrays of three figures take ten times as long
+    here, ahead = start.tolist(), unit(heading).tolist()
+    side = unit(np.cross(ahead, np.array([0.31, 0.27, 0.91]))).tolist()
+    pulled = [0.0, 0.0, 0.0] if pull is None else (pull / length).tolist()
     line = [here]
     for k in range(points - 1):
         t = k / (points - 1)
-        side = unit(side - float(np.sum(side * ahead)) * ahead)
-        over = np.cross(ahead, side)
-        turn = np.zeros(3)
+        off = _dot(side, ahead)
+        side = _unit([one - off * way for one, way in zip(side, ahead, strict=True)])
+        (x, y, z), (p, q, r) = ahead, side
+        over = [y * r - z * q, z * p - x * r, x * q - y * p]
+        turn = [0.0, 0.0, 0.0]
         for octave, (pitch, phase, other, strong, weak) in enumerate(waves):
             angle = 6.283 * pitch * 2.0**octave * t
             amount = 0.8 * 6.283 * pitch * 0.62**octave
-            turn = turn + amount * (
-                strong * math.sin(angle + phase) * side + weak * math.sin(angle + other) * over
-            )
+            along, across = strong * math.sin(angle + phase), weak * math.sin(angle + other)
+            turn = [a + amount * (along * b + across * c) for a, b, c in zip(turn, side, over, strict=True)]
         for at, way, amount in bends:
             rate = amount * math.exp(-(((t - at) / reach) ** 2)) / (1.77 * reach)
-            turn = turn + rate * (math.cos(way) * side + math.sin(way) * over)
-        turn = turn * (crooked / length)
-        if pull is not None:
-            turn = turn + pull / length
-        size = math.sqrt(float(np.sum(turn * turn)))
+            along, across = math.cos(way), math.sin(way)
+            turn = [a + rate * (along * b + across * c) for a, b, c in zip(turn, side, over, strict=True)]
+        turn = [one * (crooked / length) + more for one, more in zip(turn, pulled, strict=True)]
+        size = math.sqrt(_dot(turn, turn))
         if size > tightest:
-            turn = turn * (tightest / size)
-        ahead = unit(ahead + turn * step)
-        here = here + ahead * step
+            turn = [one * (tightest / size) for one in turn]
+        ahead = _unit([one + more * step for one, more in zip(ahead, turn, strict=True)])
+        here = [one + way * step for one, way in zip(here, ahead, strict=True)]
         line.append(here)
     return np.array(line)
+
+
+def _dot(one: list[float], other: list[float]) -> float:
+    (x, y, z), (p, q, r) = one, other
+    return x * p + y * q + z * r
+
+
+def _unit(vector: list[float]) -> list[float]:
+    length = math.sqrt(_dot(vector, vector))
+    return [one / length for one in vector]
 
 
 def _tapered(radius: float, loss: float, points: int, *, power: float = 1.0) -> Floats:

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from layout3d.keep import remembered
 from layout3d.parts.base import Body, Built, Join, Port, Site, Space
 from layout3d.parts.drilled_tank import TankPart
 from layout3d.parts.shapes.drilling import bulkhead_in, drill, flat_centre, hole_in
@@ -170,6 +171,10 @@ def bottom_panel(
 
 def beads(plan: np.ndarray, height: float, leg: float) -> Solid:
     """Return the triangular bead along the bottom edges, mitred in the corners, and up the corners."""
+    return remembered("beads", plan, height, leg, make=lambda: _beads(plan, height, leg))
+
+
+def _beads(plan: np.ndarray, height: float, leg: float) -> Solid:
     count, inner = len(plan), move_edges(plan, leg)
     vertices = np.concatenate(
         [np.column_stack([ring, np.full(count, z)]) for ring, z in ((plan, 0.0), (plan, leg), (inner, 0.0))]

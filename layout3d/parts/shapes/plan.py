@@ -72,7 +72,7 @@ def is_square(polygon: Polygon) -> bool:
 
 def edge_normals(polygon: Polygon) -> Polygon:
     """Return the (k, 2) inward unit normals of a counter-clockwise polygon's edges."""
-    edges = np.roll(polygon, -1, axis=0) - polygon
+    edges = np.concatenate([polygon[1:], polygon[:1]]) - polygon
     normals = np.column_stack([-edges[:, 1], edges[:, 0]])
     unit: Polygon = normals / np.linalg.norm(normals, axis=1, keepdims=True)
     return unit
