@@ -174,6 +174,8 @@ def folder_written(to: Path, *, clear: Callable[[Path], None]) -> Iterator[Path]
     ------
     LayoutError : it can't be written, or something was left of what stood there, with its new place.
     """
+    import shutil
+
     with _refusals(to):
         real = _real(to)
         with folder_made(real.parent):
@@ -194,7 +196,7 @@ def folder_written(to: Path, *, clear: Callable[[Path], None]) -> Iterator[Path]
             finally:
                 if aside.exists() and not real.exists():
                     aside.rename(real)
-                _delete(partial)
+                shutil.rmtree(partial, ignore_errors=True)
         if aside.exists():
             clear(aside)
             with contextlib.suppress(OSError):
@@ -295,10 +297,3 @@ def _put_where_nothing_is(partial: Path, to: Path) -> None:
         if os.path.lexists(to):
             raise _there(to) from None
         partial.rename(to)
-
-
-def _delete(folder: Path) -> None:
-    """Delete a folder that we made, and what we wrote into it."""
-    import shutil
-
-    shutil.rmtree(folder, ignore_errors=True)

@@ -200,8 +200,8 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
     flow_unit, head_unit = ("gph", "ft") if system == "inch" else ("L/h", "m")
     units = to_si(1, flow_unit), to_si(1, head_unit)
     figure, axes = chart_axes()
-    own = f"{pump.pump} at {pump.speed:.0%} speed"
-    _plot_curve(axes, pump.curve, units, color=PAGE.ink, linewidth=2.2, label=own)
+    label = f"{pump.pump} at {pump.speed:.0%} speed"
+    _plot_curve(axes, pump.curve, units, color=PAGE.ink, linewidth=2.2, label=label)
     full = pump.curve
     if pump.speed < 1.0:
         # the affinity law again, upward: what the pump would give at its full speed
@@ -237,7 +237,9 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
     axes.legend(loc="upper right")  # curves fall to the right, so that corner is free
     axes.set_xlabel(f"flow, {flow_unit}")
     axes.set_ylabel(f"head, {head_unit}")
-    _title(axes, model.scene.title, f"{pump.pump}, {pump.model}{_whose(model, pump)}: where it works")
+    own = model.scene.catalog.pump(pump.model).source.startswith(GIVEN)
+    whose = "the scene's own" if own else "a generic curve"
+    _title(axes, model.scene.title, f"{pump.pump}, {pump.model} ({whose}): where it works")
     return figure
 
 
@@ -253,12 +255,6 @@ def _plot_curve(
     flows = np.linspace(low, curve.max_flow if high is None else high, _POINTS)
     heads = np.array([curve.head_at(float(flow)) for flow in flows])
     axes.plot(flows / units[0], heads / units[1], **look)
-
-
-def _whose(model: Model, pump: PumpRun) -> str:
-    """Say whether a curve is a generic one or the scene's own."""
-    own = model.scene.catalog.pump(pump.model).source.startswith(GIVEN)
-    return " (the scene's own)" if own else " (a generic curve)"
 
 
 def bar_figure(model: Model, bar: BarRun) -> Any:

@@ -14,7 +14,6 @@ from layout3d.model.build import build_model
 from layout3d.place.asked import asked
 from layout3d.place.engine import Engine, each
 from layout3d.scene.reader import SECTIONS, read_scene
-from layout3d.scene.scene import Scene
 from layout3d.scene.syntax import steps_of
 from layout3d.scene.words import ArithmeticMistake, Literal
 from layout3d.units import shown_in
@@ -99,12 +98,12 @@ def in_scene(path: str, axis: Axis, *, settings: Mapping[str, str] | None = None
         return axis
     given, first = dict(settings or {}), axis.texts[0]
     try:
-        bare = _scene_at(path, {**given, axis.path: first})
+        bare = read_scene(path, overrides={**given, axis.path: first})
     except LayoutError:
         return axis
     for unit, sign in ((bare.units, bare.units), ("deg", "°")):
         try:
-            told = _scene_at(path, {**given, axis.path: f"{first} {unit}"})
+            told = read_scene(path, overrides={**given, axis.path: f"{first} {unit}"})
         except LayoutError:
             continue
         if told.parts == bare.parts and told.waterline == bare.waterline:
@@ -148,14 +147,14 @@ def sweep(
     work = partial(_row, path, tuple(show), tuple((settings or {}).items()), names)
     rows = [row for row in each(work, tasks, engine=engine or Engine(), done=done) if row is not None]
     if rows and all(row.refused for row in rows):
-        _scene_at(path, {**(settings or {}), **dict(tasks[0])})
+        read_scene(path, overrides={**(settings or {}), **dict(tasks[0])})
     return tuple(rows)
 
 
 def _row(path: str, show: Sequence[str], settings: Setting, names: Mapping[str, str], task: Setting) -> Row:
     values = {names[at]: text for at, text in task}
     try:
-        model = build_model(_scene_at(path, {**dict(settings), **dict(task)}))
+        model = build_model(read_scene(path, overrides={**dict(settings), **dict(task)}))
         findings = examine(model)
     except LayoutError as error:
         return Row(values=values, figures=dict.fromkeys(show), refused=str(error))
@@ -163,10 +162,6 @@ def _row(path: str, show: Sequence[str], settings: Setting, names: Mapping[str, 
         figures = asked(model, show)
     faults = dict.fromkeys(finding.rule for finding in findings if finding.severity == "fault")
     return Row(values=values, figures=figures, faults=tuple(faults))
-
-
-def _scene_at(path: str, overrides: Mapping[str, str]) -> Scene:
-    return read_scene(path, overrides=overrides)
 
 
 def _alike(texts: Sequence[str], where: str) -> tuple[list[Fraction], Literal]:

@@ -88,7 +88,9 @@ class Placer:
             return None
         boxes, lines = boxes[free], shapely.linestrings(leaders[free])
         cost = LONG * shapely.length(lines)
-        cost += COVERED * _met(self._shapes(), lines) + COVERED * _met(self._leaders, _rectangles(boxes))
+        cost += COVERED * _met(_rectangles(np.array(self._taken).reshape(-1, 4)), lines) + COVERED * _met(
+            self._leaders, _rectangles(boxes)
+        )
         cost += LEADER * _met(self._leaders, lines)
         near = np.argsort(cost, kind="stable")[:LOOKED_AT]
         cost = cost[near] + LINE * np.minimum(self._crossed(boxes[near]), MOST_LINES)
@@ -113,9 +115,6 @@ class Placer:
         met: NDArray[np.bool_] = np.logical_or.reduce(np.logical_and.reduce(over, axis=2), axis=1)
         return ~met
 
-    def _shapes(self) -> list[Any]:
-        return list(_rectangles(np.array(self._taken).reshape(-1, 4)))
-
     def _crossed(self, boxes: NDArray[np.float64]) -> NDArray[np.int64]:
         """Return how many lines run through each box."""
         import shapely
@@ -126,11 +125,11 @@ class Placer:
         return np.bincount(index, minlength=len(boxes))
 
 
-def _met(shapes: list[Any], others: Any) -> NDArray[np.int64]:
+def _met(shapes: Sequence[Any], others: Any) -> NDArray[np.int64]:
     """Return how many shapes each of the others meets."""
     import shapely
 
-    if not shapes:
+    if not len(shapes):
         return np.zeros(len(others), dtype=np.int64)
     return np.bincount(
         shapely.STRtree(shapes).query(others, predicate="intersects")[0], minlength=len(others)

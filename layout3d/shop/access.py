@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from layout3d.keep import key_of, remembered
 from layout3d.model.model import Model
-from layout3d.parts.background_data import Slab
-from layout3d.parts.base import Body, Built, Part, Port
+from layout3d.parts.background import Background
+from layout3d.parts.background_data import BackgroundData, Slab
+from layout3d.parts.base import Body, Built, Port
 from layout3d.shop.opening import directions
 from layout3d.solid.distance import ball_passes
 from layout3d.solid.shape import Solid
@@ -61,9 +62,9 @@ def arm_reaches(centre: Array, size: float, solids: Sequence[Solid], *, width: f
     return False
 
 
-def hidden_by(model: Model, background: Built[Part, object]) -> tuple[str, ...]:
+def hidden_by(model: Model, background: Built[Background, BackgroundData]) -> tuple[str, ...]:
     """Return the bodies of plumbing that lie behind the front of a background's slabs."""
-    data = next(built.data for built in model.backgrounds if built.part.name == background.part.name)
+    data = background.data
     pipes = [b for b in model.bodies if b.group == "plumbing" and b.name not in data.comes_out]
     fronts = key_of("fronts", tuple((slab.panel, slab.u, slab.v, slab.front) for slab in data.slabs))
 

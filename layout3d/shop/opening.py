@@ -72,18 +72,13 @@ def openings(model: Model) -> list[Array]:
     covers = []
     for body in tank.bodies:
         if body.kind in ("brace", "rim"):
-            flat = body.solid.vertices[body.solid.faces][:, :, :2]
-            covers += [Polygon(corners) for corners in flat if abs(_twice_area(corners)) > 1e-10]
+            flat = map(Polygon, body.solid.vertices[body.solid.faces][:, :, :2])
+            covers += [cover for cover in flat if cover.area > 5e-11]
     left = Polygon(model.tank.plan)
     if covers:
         left = left.difference(unary_union(covers).buffer(1e-6))
     parts = list(left.geoms) if isinstance(left, MultiPolygon) else [left]
     return [np.array(part.exterior.coords)[:-1] for part in parts if part.area > 1e-4]
-
-
-def _twice_area(corners: Array) -> float:
-    a, b, c = corners
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
 
 
 def directions(count: int) -> Array:
