@@ -157,7 +157,9 @@ class _Site:
     def _as_before(self, part: Part) -> Built[Part, object] | None:
         """Return the part as the last model has it, if it and all that it asked for are the same."""
         before = self.last.built.get(part.name) if self.last is not None else None
-        if before is None or self.last is None or before.part != part or before.part.places != part.places:
+        if before is None or self.last is None:
+            return None
+        if before.part is not part and (before.part != part or before.part.places != part.places):
             return None  # places are told with what is wrong
         answers = self.last.asked[part.name]
         for question, answer in answers.items():

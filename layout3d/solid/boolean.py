@@ -59,8 +59,8 @@ def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid]
     What is left before the loose ones, and before those that hang together in fewer faces than others do, is
     held in memory, so that moving one of these cuts no other out anew; what one cutter alone leaves is not.
     """
-    near = [cutter for cutter in dict.fromkeys(cutters) if _boxes_meet(solid, cutter)]
-    last = [cutter for cutter in dict.fromkeys(loose) if _boxes_meet(solid, cutter) and cutter not in near]
+    near = [cutter for cutter in dict.fromkeys(cutters) if solid.box_meets(cutter)]
+    last = [cutter for cutter in dict.fromkeys(loose) if solid.box_meets(cutter) and cutter not in near]
     if not near and not last:
         return solid
 
@@ -83,7 +83,7 @@ def difference(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid]
 
 def intersection(a: Solid, b: Solid) -> Solid | None:
     """Return what two solids share; None where they share nothing."""
-    if not _boxes_meet(a, b):
+    if not a.box_meets(b):
         return None
     return _kept("intersection", (a, b), lambda: a.manifold ^ b.manifold)
 
@@ -403,8 +403,3 @@ def _merged(shapes: Sequence[Shape]) -> Shape:
         np.concatenate([shape.vertices for shape in shapes]),
         np.concatenate([shape.faces + shift for shape, shift in zip(shapes, shifts, strict=True)]),
     )
-
-
-def _boxes_meet(a: Solid, b: Solid) -> bool:
-    (a_low, a_high), (b_low, b_high) = a.bounds, b.bounds
-    return bool((a_low <= b_high).all() and (b_low <= a_high).all())

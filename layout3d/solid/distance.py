@@ -73,7 +73,7 @@ def gap(a: Solid, b: Solid) -> Gap:
     Exact for the meshes, to about 1e-9 m. A round solid's mesh is within 0.005 mm of true, up to the radii
     told in ``primitives``.
     """
-    may_hold = _boxes_meet(a.bounds, b.bounds)
+    may_hold = a.box_meets(b)
     found = _of_pair("gap", a, b, lambda relative: _gap(a.shape, b.shape, relative, may_hold=may_hold))
     return Gap(distance=found[0], at_a=a.placement.apply(found[1:4]), at_b=a.placement.apply(found[4:7]))
 
@@ -97,7 +97,7 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
 
 def meet(a: Solid, b: Solid) -> bool:
     """Tell whether two solids touch, overlap, or one holds the other: quicker than measuring either."""
-    if not _boxes_meet(a.bounds, b.bounds):
+    if not a.box_meets(b):
         return False
     return _of_pair("meet", a, b, lambda relative: _meet_near(a, b, relative))[0] > 0.0
 
@@ -189,8 +189,9 @@ def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
     if len(solids) < 2:
         return []
     boxes = np.stack([solid.bounds for solid in solids])
-    low, high = boxes[:, 0], boxes[:, 1] + margin
-    meets = (low[:, None] <= high[None, :]).all(axis=2)
+    meets = np.ones((len(solids), len(solids)), dtype=np.bool_)
+    for low, high in zip(boxes[:, 0].T, boxes[:, 1].T + margin, strict=True):
+        meets &= low[:, None] <= high
     first, second = np.nonzero(np.triu(meets & meets.T, k=1))
     return list(zip(first.tolist(), second.tolist(), strict=True))
 
@@ -339,7 +340,3 @@ def _held(a: Shape, b: Shape, relative: Placement) -> Points | None:
 
 def _transform(placement: Placement) -> object:
     return coal.Transform3s(placement.rotation, placement.offset)
-
-
-def _boxes_meet(a: Points, b: Points) -> bool:
-    return bool((a[0] <= b[1]).all() and (b[0] <= a[1]).all())

@@ -156,8 +156,13 @@ def corners_of(solid: Solid) -> Points:
         hull = solid.manifold.hull().to_mesh64()
         return tuple(np.array(hull.vert_properties, dtype=np.float64)[:, :3].ravel().tolist())
 
-    key = key_of("corners of the hull", code_of("solid"), solid)
-    return np.array(kept(key, FIGURES, make, worth=0.0)).reshape(-1, 3)
+    own = vars(solid)
+    if "_corners" not in own:
+        key = key_of("corners of the hull", code_of("solid"), solid)
+        own["_corners"] = np.array(kept(key, FIGURES, make, worth=0.0)).reshape(-1, 3)
+        own["_corners"].flags.writeable = False
+    corners: Points = own["_corners"]
+    return corners
 
 
 def _some_within(points: Points, low: Points, high: Points) -> NDArray[np.bool_]:

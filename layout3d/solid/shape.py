@@ -333,6 +333,17 @@ class Solid:
         vertices = self.vertices
         return _read_only(np.stack([vertices.min(axis=0), vertices.max(axis=0)]))
 
+    @cached_property
+    def _ends(self) -> list[float]:
+        return self.bounds.ravel().tolist()
+
+    def box_meets(self, other: Solid) -> bool:
+        """Tell whether the bounding box meets another's; by plain numbers, for it is asked most of all."""
+        x, y, z, far_x, far_y, far_z = self._ends
+        low_x, low_y, low_z, high_x, high_y, high_z = other._ends
+        over = low_x <= far_x and x <= high_x and low_y <= far_y and y <= high_y
+        return over and low_z <= far_z and z <= high_z
+
     @property
     def volume(self) -> float:
         """Enclosed volume, [m³]."""

@@ -21,6 +21,7 @@ LEAST_SHARE = 1e-3  # below this share of the whole, CLOSE is that of this share
 FIRST_STEPS = 512
 NARROWEST = 1e-7  # steps of less are not cut any more, [m]
 MOST_MARKS = 256
+FEW = 8  # points of a run that are looked at one by one, [-]
 ROUNDING = 1e-9  # how far past its ends, as a share of its range, a table still gives its end, [-]
 
 
@@ -152,13 +153,21 @@ def level_table(
 def _thinned(levels: Points, volumes: Points) -> tuple[Points, Points]:
     """Drop points on a straight run: a box needs two."""
     scale = 1e-12 * max(float(volumes[-1]), 1e-300)
+    heights, rise = levels.tolist(), volumes.tolist()
     kept = [0]
     for index in range(1, len(levels) - 1):
         last = kept[-1]
-        slope = (volumes[index + 1] - volumes[last]) / (levels[index + 1] - levels[last])
-        between = slice(last + 1, index + 1)
-        line = volumes[last] + slope * (levels[between] - levels[last])
-        if np.abs(volumes[between] - line).max() > scale:
+        slope = (rise[index + 1] - rise[last]) / (heights[index + 1] - heights[last])
+        if index - last <= FEW:  # sooner told one by one, and by the same arithmetic
+            between = range(last + 1, index + 1)
+            bent = any(
+                abs(rise[k] - (rise[last] + slope * (heights[k] - heights[last]))) > scale for k in between
+            )
+        else:
+            run = slice(last + 1, index + 1)
+            line = volumes[last] + slope * (levels[run] - levels[last])
+            bent = bool(np.abs(volumes[run] - line).max() > scale)
+        if bent:
             kept.append(index)
     kept.append(len(levels) - 1)
     return levels[kept], volumes[kept]
