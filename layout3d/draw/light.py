@@ -204,11 +204,13 @@ def lamplight(points: Floats, normals: Floats, blockers: Floats, lamps: Floats, 
     light = np.zeros(len(points), dtype=np.float32)
     if not len(points) or not len(lamps):
         return light
-    for lamp in lamps:
-        way = lamp - points
-        square = np.maximum(np.einsum("ij,ij->i", way, way), np.float32(NEAREST_LAMP**2))
-        facing = np.clip(np.einsum("ij,ij->i", way, normals), 0.0, None)
-        light += facing * np.clip(way[:, 2], 0.0, None) / square**2
+    places, facing_to = np.ascontiguousarray(points.T), np.ascontiguousarray(normals.T)
+    for some in _chunks(len(points)):
+        for lamp in lamps:
+            x, y, z = lamp[:, None] - places[:, some]
+            square = np.maximum(x * x + y * y + z * z, np.float32(NEAREST_LAMP**2))
+            facing = x * facing_to[0, some] + y * facing_to[1, some] + z * facing_to[2, some]
+            light[some] += np.clip(facing, 0.0, None) * np.clip(z, 0.0, None) / square**2
     light *= np.float32(LAMP_REACH**2 / 3.0)  # of three points a lamp
     raised = np.ascontiguousarray((points + normals * np.float32(1.2 * cell)).T)
     if len(blockers):

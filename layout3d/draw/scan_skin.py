@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.files import read
-from layout3d.solid.mesh_file import Repair
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
+    from layout3d.solid.mesh_file import Repair
 
 __all__ = ["ScanSkin", "may_be_coloured", "scan_skins"]
 

@@ -6,6 +6,7 @@ Each function takes points in the body's own axes, so that the grain moves with 
 from __future__ import annotations
 
 import zlib
+from functools import lru_cache
 from typing import cast
 
 import numpy as np
@@ -36,7 +37,7 @@ def colours(
     """
     base, second = np.array(finish.colour), np.array(finish.second)
     seed = zlib.crc32(name.encode())
-    noise = Noise(seed)
+    noise = _noise(seed)
     if finish.grain == "stone":
         mix, shade = _stone(noise, points, hollow)
     elif finish.grain == "wood":
@@ -56,6 +57,12 @@ def colours(
         share = np.clip((height - 0.25) * 1.3, 0.0, 1.0) * np.clip(0.45 + 0.9 * patches, 0.0, 1.0)
         colour += (_MOSS * shade[:, None] - colour) * (share * finish.moss * 0.7)[:, None]
     return cast(Floats, np.clip(colour, 0.0, 1.0))
+
+
+@lru_cache(maxsize=64)
+def _noise(seed: int) -> Noise:
+    """Return the noise of a part, which all of its bodies have in common."""
+    return Noise(seed)
 
 
 def _stone(noise: Noise, points: Floats, hollow: Floats) -> tuple[Floats, Floats]:

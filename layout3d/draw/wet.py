@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -133,4 +134,9 @@ class _Near:
 def _wander(number: int, fall: Floats) -> Floats:
     """Return how far aside the water of a hole runs, by how far it has fallen, [m]."""
     where = np.column_stack([fall / WAVE, np.full(len(fall), 3.7 * number), np.zeros(len(fall))])
-    return np.asarray(WANDER * Noise(11).gradient(where) * np.minimum(fall / 0.05, 1.0))
+    return np.asarray(WANDER * _noise().gradient(where) * np.minimum(fall / 0.05, 1.0))
+
+
+@cache
+def _noise() -> Noise:
+    return Noise(11)

@@ -85,7 +85,9 @@ def _near_faces(solid: Solid, boxes: Points) -> NDArray[Any]:
     """Return the faces whose boxes reach into one of some boxes."""
     low, high = solid.face_bounds
     least, most = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
-    near = np.flatnonzero(((low <= most[:, None]) & (high >= least[:, None])).all(axis=0))
+    near = np.flatnonzero((low[0] <= most[0]) & (high[0] >= least[0]))
+    for axis in (1, 2):  # of few that are left
+        near = near[(low[axis, near] <= most[axis]) & (high[axis, near] >= least[axis])]
     if len(boxes) == 1:
         return near
     found, left = [], near
@@ -116,16 +118,18 @@ class _Flat:
     """
 
     def __init__(self, solid: Solid) -> None:
-        corners = solid.vertices[solid.faces]
-        level = (corners == corners[:, :1]).all(axis=1)
-        axis = level.argmax(axis=1)
-        a, b, c = corners.transpose(1, 0, 2)
+        a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
+        level = (a == b) & (a == c)
+        chosen = np.flatnonzero(level.any(axis=1))
+        a, b, c, axis = a[chosen], b[chosen], c[chosen], level[chosen].argmax(axis=1)
         looks = np.take_along_axis(np.cross(b - a, c - a), axis[:, None], axis=1)[:, 0]
-        self.told = level.any(axis=1) & (np.abs(looks) > THIN)
-        chosen = np.flatnonzero(self.told)
-        self._corners, axis = corners[chosen], axis[chosen]
+        wide = np.abs(looks) > THIN
+        chosen, axis, looks = chosen[wide], axis[wide], looks[wide]
+        self.told = np.zeros(len(solid.faces), dtype=bool)
+        self.told[chosen] = True
+        self._corners = np.stack([a, b, c], axis=1)[wide]
         places = np.take_along_axis(self._corners[:, 0], axis[:, None], axis=1)[:, 0]
-        self._plane = np.column_stack([axis, places, np.sign(looks[chosen])])
+        self._plane = np.column_stack([axis, places, np.sign(looks)])
         self._low, self._high = self._corners.min(axis=1), self._corners.max(axis=1)
         _, of = np.unique(self._plane, axis=0, return_inverse=True)
         faces, span = solid.faces[chosen].astype(np.int64), len(solid.vertices)
