@@ -57,7 +57,8 @@ class Hollowed:
 class _Cluster:
     """Things near each other in a box (2, 3), [m], with what is hollowed for them in it.
 
-    ``near`` is what stands in the box, rough, and ``carved`` the same when it is hollowed.
+    ``near`` is what stands in the box, rough, and ``carved`` the same when it is hollowed: whole, whatever of
+    it lies elsewhere.
     """
 
     solids: tuple[Solid, ...]
@@ -204,17 +205,16 @@ def _set_in(
         near += [solid for other in met for solid in other.solids if _reach(bounds, solid.bounds)]
         for each in hollowed:
             if each in cluster.hollowed:
-                carved += cropped(each.left, bounds)
+                carved += each.left
             elif any(each in other.hollowed for other in met):
-                near += cropped(each.left, bounds)
+                near += each.left
                 continue
             if _reach(bounds, each.rough.solid.bounds):
                 near.append(each.rough.solid)
         if cluster.hollowed:
             rough = {each.rough.solid for each in cluster.hollowed}
-            carved += cropped([solid for solid in near if solid not in rough], bounds)
-        # a bed or a wall is far larger than most rooms, and does nothing to one elsewhere
-        done.append(replace(cluster, near=tuple(cropped(near, bounds)), carved=tuple(carved)))
+            carved += [solid for solid in near if solid not in rough]
+        done.append(replace(cluster, near=tuple(near), carved=tuple(carved)))
     return tuple(done)
 
 
@@ -248,9 +248,21 @@ def _size(found: tuple[Solid | None, tuple[Solid, ...]]) -> int:
 
 def _round(inside: Solid, cluster: _Cluster, level: float | None = None) -> tuple[Solid, ...] | None:
     """Return what a cluster closes in, of the space below a level; None where it may part the space."""
+    first = _key("closed in by all of", inside, cluster, level)
+    known = recalled(first, _FOUND)
+    if known is None:
+        # a bed or a wall is far larger than most rooms, and does nothing to one elsewhere
+        near, carved = (tuple(cropped(some, cluster.bounds)) for some in (cluster.near, cluster.carved))
+        there = replace(cluster, near=near, carved=carved)
+        key = _key("closed in", inside, there, level)
+        known = kept(key, _FOUND, lambda: (_found_round(inside, there, level),))
+        file_away(first, _FOUND, known)
+    return known[0]
+
+
+def _key(what: str, inside: Solid, cluster: _Cluster, level: float | None) -> bytes:
     inputs = (inside, cluster.near, cluster.carved, cluster.solids, cluster.bounds, level)
-    key = key_of("closed in", code_of("solid", "water"), *inputs)
-    return kept(key, _FOUND, lambda: (_found_round(inside, cluster, level),))[0]
+    return key_of(what, code_of("solid", "water"), *inputs)
 
 
 def _found_round(inside: Solid, cluster: _Cluster, level: float | None) -> tuple[Solid, ...] | None:
