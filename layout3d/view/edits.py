@@ -198,24 +198,24 @@ def free_name(scene: Scene, like: str) -> str:
 
 
 def starter(scene: Scene, kind: str, at: Vector) -> dict[str, str]:
-    """Return what a part that is added begins with, by field, as text in the scene's units.
+    """Return what a part that is added begins with, by field, as text in the scene's units, in whole steps.
 
     Parameters
     ----------
     at : where it is to stand, over the ground there, [m] in the tank's axes
     """
+    step, like = step_of(scene), "1/4" if scene.units == "in" else None
 
     def written(value: object) -> str:
         if isinstance(value, list):
             return f"[{', '.join(written(one) for one in value)}]"
         if isinstance(value, float):
-            return written_like(None, value, "length", units=scene.units)
+            return written_like(like, round(value / step) * step, "length", units=scene.units)
         return str(value)
 
     begun = {name: written(value) for name, value in _STARTERS.get(kind, {}).items()}
     if "at" in field_specs(kinds()[kind]):
-        left, front = (written_like(None, one, "length", units=scene.units) for one in at[:2])
-        begun = {"at": f"{{left: {left}, front: {front}, ground: 0}}", **begun}
+        begun = {"at": f"{{left: {written(at[0])}, front: {written(at[1])}, ground: 0}}", **begun}
     return begun
 
 

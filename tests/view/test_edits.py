@@ -48,8 +48,8 @@ def test_a_part_that_is_added_has_a_free_name_and_stands_where_it_is_looked_at(t
     )
     file.write_text(text)
     scene = read_scene(file)
-    begun = starter(scene, "rock", (0.254, 0.127, 0.3))
-    assert begun == {"at": "{left: 10, front: 5, ground: 0}", "seed": "1", "size": "[5.91, 4.72, 3.94]"}
+    begun = starter(scene, "rock", (0.255, 0.133, 0.3))
+    assert begun == {"at": "{left: 10, front: 5 1/4, ground: 0}", "seed": "1", "size": "[6, 4 3/4, 4]"}
     new = with_part(text, free_name(scene, "rock"), "rock", begun)
     assert (
         new.removeprefix(text)
