@@ -74,7 +74,11 @@ def critical_flow(bore: float, share: float) -> float:
     -------
     Chow 1959, Open-Channel Hydraulics, ch. 4: Froude number 1 on the section of a circle.
     """
-    area, _, width = _section(above_zero(bore, "bore", "m"), within(share, 0.0, 1.0, "depth over bore", ""))
+    return _critical(above_zero(bore, "bore", "m"), within(share, 0.0, 1.0, "depth over bore", ""))
+
+
+def _critical(bore: float, share: float) -> float:
+    area, _, width = _section(bore, share)
     return math.sqrt(GRAVITY * area**3 / width) if width > 0.0 else 0.0
 
 
@@ -84,7 +88,7 @@ def critical_depth(bore: float, flow: float) -> float:
         return 0.0
     if critical_flow(bore, BRIM) <= flow:
         return bore
-    return bore * root(lambda share: critical_flow(bore, share) - flow, 0.0, BRIM)
+    return bore * root(lambda share: _critical(bore, share) - flow, 0.0, BRIM)
 
 
 def uniform_flow(bore: float, fall: float, share: float, n: float) -> float:
@@ -153,13 +157,15 @@ def backwater(reach: Reach, flow: float, end: float = 0.0, *, fast: bool = False
         # nothing stands back in it: the water speeds up from critical, or comes faster than that
         start = normal if fast else critical
         return Backwater(start=start, end=normal, most=start, energy=energy(bore, flow, start))
-    start = _upstream(reach, flow, last, critical if steep else normal)
+    start = _upstream(
+        reach, flow, last, critical if steep else normal, uniform=not steep and normal != critical
+    )
     if steep and start <= critical and fast:
         start = normal
     return Backwater(start=start, end=last, most=max(start, last), energy=energy(bore, flow, start))
 
 
-def _upstream(reach: Reach, flow: float, last: float, aim: float) -> float:
+def _upstream(reach: Reach, flow: float, last: float, aim: float, *, uniform: bool) -> float:
     """Return the depth at the start of a leg, from that at its end towards the depth it nears upstream."""
     bore, left, depth = reach.bore, reach.length, last
     full = _slope_of(reach, flow, bore)
@@ -170,9 +176,7 @@ def _upstream(reach: Reach, flow: float, last: float, aim: float) -> float:
         left, depth = left - (depth - bore) / -change, bore
     to = min(aim, bore)
     if abs(to - depth) > 1e-12:
-        depths, lengths = _profile(
-            reach, flow, depth, to, ends=to == aim and aim != critical_depth(bore, flow)
-        )
+        depths, lengths = _profile(reach, flow, depth, to, ends=to == aim and uniform)
         if left <= lengths[-1]:
             return float(np.interp(left, lengths, depths))
         left -= float(lengths[-1])

@@ -37,6 +37,8 @@ RIM = Band(low=1.70, likely=1.77, high=1.84, note="rim of a standpipe: handbook 
 BROAD = Band(low=1.50, likely=1.60, high=1.70, note="broad crest: handbook range")
 RIM_ORIFICE = 0.60  # coefficient of a drowned rim. Handbook value
 HIGHEST = 1.0  # [m] of head, as far as a flow is sought
+# drowned, it gulps, and may start a siphon that carries much more: never counted on
+DROWNED = "rim drowned: an orifice; it gulps, and a siphon may start"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +87,10 @@ def weir_flow(weir: Weir, head: float) -> Band:
     finite(head, "head over the crest", "m")
     if head <= 0.0:
         return Band.exact(0.0, "no head over the crest")
-    return _broad(weir, head) if isinstance(weir, BroadWeir) else _rim(weir, head)
+    figures, note = _passed(weir, head)
+    if note != DROWNED and head < LEAST_HEAD:
+        note += f"; outside its range: head {show(head, 'length')} under {show(LEAST_HEAD, 'length')}"
+    return Band(**figures, note=note)
 
 
 def weir_head(weir: Weir, flow: float) -> Band:
@@ -124,7 +129,10 @@ def weir_head(weir: Weir, flow: float) -> Band:
 
 
 def _head(weir: Weir, flow: float, setting: Setting) -> float:
-    return root(lambda head: weir_flow(weir, head).at(setting) - flow, 0.0, HIGHEST)
+    def over(head: float) -> float:
+        return (_passed(weir, head)[0][setting] if head > 0.0 else 0.0) - flow
+
+    return root(over, 0.0, HIGHEST)
 
 
 def _share(head: float) -> float:
@@ -133,13 +141,12 @@ def _share(head: float) -> float:
     return WIDE + (FINE - WIDE) * step
 
 
-def _passed(head: float) -> str:
-    """Say that a head lies below the range of the formulas; '' where it doesn't."""
-    under = f"head {show(head, 'length')} under {show(LEAST_HEAD, 'length')}"
-    return f"; outside its range: {under}" if head < LEAST_HEAD else ""
+def _passed(weir: Weir, head: float) -> tuple[dict[Setting, float], str]:
+    """Return the flow under a head above 0, low, likely and high, and by what it is told."""
+    return _broad(weir, head) if isinstance(weir, BroadWeir) else _rim(weir, head)
 
 
-def _broad(weir: BroadWeir, head: float) -> Band:
+def _broad(weir: BroadWeir, head: float) -> tuple[dict[Setting, float], str]:
     unit = weir.width * head**1.5
     if weir.thickness >= 2.0 * head:
         low, high, basis = BROAD.low, BROAD.high, "broad crest, 1.5 to 1.7"
@@ -147,25 +154,21 @@ def _broad(weir: BroadWeir, head: float) -> Band:
         low, high, basis = BROAD.low, SIMPLE, "between broad and sharp crest, 1.5 to 1.84"
     share = _share(head)
     likely = 0.5 * (low + high)
-    return Band(
-        low=unit * min(low, likely * (1.0 - share)),
-        likely=unit * likely,
-        high=unit * max(high, likely * (1.0 + share)),
-        note=basis + _passed(head),
-    )
+    return {
+        "low": unit * min(low, likely * (1.0 - share)),
+        "likely": unit * likely,
+        "high": unit * max(high, likely * (1.0 + share)),
+    }, basis
 
 
-def _rim(weir: StandpipeRim, head: float) -> Band:
+def _rim(weir: StandpipeRim, head: float) -> tuple[dict[Setting, float], str]:
     size = weir.diameter
     drowned = RIM_ORIFICE * 0.25 * math.pi * size**2 * FREE * math.sqrt(head)
     unit = math.pi * size * head**1.5
-    share = _share(head)
-    note = "rim as a weir" + _passed(head)
+    share, basis = _share(head), "rim as a weir"
     if RIM.likely * unit >= drowned:
-        # drowned, it gulps, and may start a siphon that carries much more: never counted on
-        note = "rim drowned: an orifice; it gulps, and a siphon may start"
-        share = WIDE
+        share, basis = WIDE, DROWNED
     likely = min(RIM.likely * unit, drowned)
     low = min(min(RIM.low, RIM.likely * (1.0 - share)) * unit, (1.0 - share) * drowned)
     high = min(max(RIM.high, RIM.likely * (1.0 + share)) * unit, (1.0 + share) * drowned)
-    return Band(low=low, likely=likely, high=max(high, likely), note=note)
+    return {"low": low, "likely": likely, "high": max(high, likely)}, basis
