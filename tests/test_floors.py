@@ -60,8 +60,19 @@ def unit_of(module: str) -> str:
 
 @cache
 def imports_in(source: str) -> list[ast.Import | ast.ImportFrom]:
-    """Return every import of a file, those inside functions and for type checking too."""
-    return [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Import | ast.ImportFrom)]
+    """Return every import of a file, those inside functions and for type checking too.
+
+    Imports are statements, so that no expression has to be looked into.
+    """
+    left: list[ast.AST] = [ast.parse(source)]
+    found = []
+    while left:
+        node = left.pop()
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            found.append(node)
+        for held in ("body", "orelse", "handlers", "finalbody", "cases"):
+            left += getattr(node, held, ())
+    return found
 
 
 def imports_of(source: str) -> list[tuple[int, str]]:
