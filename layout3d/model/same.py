@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+from array import array
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +14,8 @@ from layout3d.parts.base import Built
 from layout3d.solid.shape import Solid
 
 __all__ = ["same", "told_by"]
+
+FEW = 16  # floats of a row that are compared one by one, [-]
 
 
 def same(one: Any, other: Any) -> bool:
@@ -29,6 +32,8 @@ def same(one: Any, other: Any) -> bool:
     if isinstance(one, float):
         return bool(one == other and (one != 0.0 or str(one) == str(other)))
     if isinstance(one, tuple | list):
+        if len(one) > FEW and len(one) == len(other) and {*map(type, one)} == {float} == {*map(type, other)}:
+            return array("d", one).tobytes() == array("d", other).tobytes()
         return len(one) == len(other) and all(map(same, one, other))
     if isinstance(one, frozenset):
         return bool(one == other)

@@ -14,7 +14,7 @@ from typing import TypeAlias
 import coal
 import numpy as np
 
-from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled
+from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.solid.boolean import components
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
@@ -136,7 +136,10 @@ def _of_pair(what: str, a: Solid, b: Solid, measure: Callable[[Placement], Figur
     So it stays true wherever the two stand together, and moving one solid costs only its own pairs. Beside
     that the first solid knows it by where the other stands, which is told sooner.
     """
-    own: dict[tuple[str, bytes], Figures] = vars(a).setdefault("_of_pairs", {})
+    known = vars(a)
+    if "_of_pairs" not in known:  # by all solids that are the same
+        known["_of_pairs"] = remembered("of pairs", a, make=dict, size=lambda _: 100 * MOST_PAIRS)
+    own: dict[tuple[str, bytes], Figures] = known["_of_pairs"]
     found = own.get((what, b.content_key))
     if found is None:
         relative = a.placement.inverse() @ b.placement
