@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from layout3d.checks.measure import Joins
+from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
 from layout3d.flow.running import running
 from layout3d.model.beds import Ground
@@ -96,6 +97,10 @@ class Looks:
     colour: str = ""
     key: ColourKey | None = None
     trouble: str = ""
+
+    def bodies_of(self, parts: Collection[str]) -> set[str]:
+        """Return the names of what is drawn of some parts, the water among them."""
+        return {thing.name for thing in self.things if thing.part in parts} | ({WATER_NAME} & set(parts))
 
 
 def looks_of(

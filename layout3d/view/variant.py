@@ -21,13 +21,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from layout3d.draw.cut import Cut
 from layout3d.errors import LayoutError
 from layout3d.scene.file import read_text
 from layout3d.view import eye
-from layout3d.view.answers import Judged, Mistakes, Row, Text
+from layout3d.view.answers import Dress, Judged, Mistakes, Row, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
+from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.looks import Looks
 from layout3d.view.panels import change_of
 from layout3d.view.window import Window
@@ -100,7 +102,10 @@ class Variants(QObject):
 
 
 class Variant(QWidget):
-    """The variant's picture, which looks from where the window does; ``differences`` tells what differs."""
+    """The variant's picture; ``differences`` tells what differs.
+
+    It looks from where the window does, is cut where that is, and shows the same parts, in their own colours.
+    """
 
     def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
         super().__init__(window)
@@ -128,6 +133,8 @@ class Variant(QWidget):
         layout.setContentsMargins(4, 4, 4, 4)
         layout.addLayout(head)
         layout.addWidget(tabs)
+        self._cut: Cut | None = None
+        window.parts.ticked.connect(self._hide)
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
         window.told.connect(self._compare)
@@ -135,11 +142,20 @@ class Variant(QWidget):
         window.mistaken.connect(self._compare)
         self.judge.ask(Text(1, text))
 
+    def _hide(self) -> None:
+        if self.looks is not None:
+            self.canvas.hide(self.looks.bodies_of(self.window_beside.parts.hidden))
+
     def _look_in(self) -> None:
+        here = self.window_beside.looks
+        if here is not None and here.cut != self._cut:
+            self._cut = here.cut
+            self.judge.ask(Dress("", here.cut, CUT_VIEW[here.cut[0]] if here.cut else ""))
         for answer in self.judge.answers():
             if isinstance(answer, Looks):
                 self.looks = answer
                 self.canvas.show_looks(answer)
+                self._hide()
                 self._follow()
             elif isinstance(answer, Judged):
                 self.judged = answer
@@ -177,6 +193,7 @@ class Variant(QWidget):
     def end(self) -> None:
         """End what computes and draws for it, and take it away."""
         for signal, slot in (
+            (self.window_beside.parts.ticked, self._hide),
             (self.window_beside.looked_in, self._look_in),
             (self.window_beside.canvas.drawn, self._follow),
             (self.window_beside.told, self._compare),

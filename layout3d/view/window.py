@@ -381,9 +381,8 @@ class Window(QMainWindow):
         return vector(at)
 
     def _apply_ticks(self) -> None:
-        hidden = self.parts.hidden
-        bodies = {thing.name for thing in self.looks.things if thing.part in hidden} if self.looks else set()
-        self.canvas.hide(bodies | (hidden & {WATER_NAME}))
+        if self.looks is not None:
+            self.canvas.hide(self.looks.bodies_of(self.parts.hidden))
 
     def choose_when_shown(self, part: str) -> None:
         """Choose a part as soon as the looks have it."""

@@ -258,6 +258,10 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert "-waterline: 150" in other.lines.toPlainText()
     window.looking.turn_view(0.4, 0.0)
     qtbot.waitUntil(lambda: other.canvas.eye.position == window.canvas.eye.position, timeout=10_000)
+    window.parts._rows["stone"].setCheckState(0, Qt.CheckState.Unchecked)
+    assert other.canvas._hidden == window.canvas._hidden == {"stone"}
+    window.cut.axis.setCurrentIndex(2)
+    qtbot.waitUntil(lambda: (other.looks.cut or 0) == window.cut.place, timeout=60_000)
     # a text that can't be used is not like the other one, whatever was told before it
     window.hands.take(window.document.text.replace("waterline: 120", "waterline: wine"))
     assert "not compared" in other.told.text()
