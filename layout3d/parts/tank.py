@@ -282,7 +282,7 @@ class Tank(TankPart):
     def build(self, site: Site) -> Built[Tank, TankData]:
         """Build panels with their holes, beads, braces, rim and bulkheads."""
         plan, outer, names = self.plan(), self.outer_plan(), self.wall_names()
-        panels = {name: _wall(self, index) for index, name in enumerate(names)}
+        panels = {name: _wall(self, index, plan, outer) for index, name in enumerate(names)}
         panels["bottom"] = bottom_panel(
             self, plan=plan, outer_plan=outer, sides=names, tempered="bottom" in self.tempered
         )
@@ -298,9 +298,8 @@ class Tank(TankPart):
         )
 
 
-def _wall(tank: Tank, index: int) -> Panel:
-    plan, outer, names = tank.plan(), tank.outer_plan(), tank.wall_names()
-    normals = edge_normals(plan)
+def _wall(tank: Tank, index: int, plan: Polygon, outer: Polygon) -> Panel:
+    names, normals = tank.wall_names(), edge_normals(plan)
     name, count = names[index], len(names)
     # u runs as seen from inside, left to right, against the order of the walls: low u is at the next wall
     end, origin = plan[index], plan[(index + 1) % count]

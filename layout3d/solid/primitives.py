@@ -38,13 +38,13 @@ def box(size: ArrayLike, *, centre: bool = False) -> Shape:
     grid = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=np.float64)
     faces = [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1]]
     faces += [[2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3]]
-    return Shape.of((grid - 0.5 if centre else grid) * lengths, faces)
+    return _closed((grid - 0.5 if centre else grid) * lengths, np.array(faces))
 
 
 def cylinder(radius: float, height: float, *, n: int | None = None) -> Shape:
     """Return a round bar along z from 0 to ``height``, [m]; ``n`` sides if given."""
     refuse_unless_above_zero("cylinder", radius=radius, height=height)
-    return prism(circle(radius, n), height)
+    return _closed(*_upright([closed_loop(circle(radius, n), 1.0)], height))
 
 
 def tube(outside_radius: float, inside_radius: float, height: float) -> Shape:
@@ -80,6 +80,11 @@ def prism(polygon: ArrayLike, height: float, *, holes: Sequence[ArrayLike] = ())
     )
     if not all(math.isclose(area, expected, rel_tol=1e-6, abs_tol=slack) for area in (true, even)):
         raise MeshRefused("prism: the outline crosses itself, or a hole crosses or leaves it")
+    return Shape.of(*_upright(loops, height))
+
+
+def _upright(loops: Sequence[Points], height: float) -> tuple[Points, NDArray[Any]]:
+    """Return vertices and faces over an outline and its holes, each turned its way, from z = 0 on."""
     flat = np.concatenate(loops)
     cap = np.asarray(manifold3d.triangulate(loops), dtype=np.int64)
     count = len(flat)
@@ -96,7 +101,13 @@ def prism(polygon: ArrayLike, height: float, *, holes: Sequence[ArrayLike] = ())
     vertices = np.concatenate(
         [np.column_stack([flat, np.zeros(count)]), np.column_stack([flat, np.full(count, height)])]
     )
-    return Shape.of(vertices, np.concatenate([cap[:, ::-1], cap + count, *walls]))
+    return vertices, np.concatenate([cap[:, ::-1], cap + count, *walls])
+
+
+def _closed(vertices: Points, faces: NDArray[Any]) -> Shape:
+    """Return a shape that closes by the way it is made, unless its figures leave it no volume."""
+    shape = Shape.trusted(vertices, faces)
+    return shape if 0.0 < shape.volume < math.inf else Shape.of(vertices, faces)
 
 
 def sweep(path: ArrayLike, radius: float, *, inside_radius: float = 0.0, n: int | None = None) -> Shape:

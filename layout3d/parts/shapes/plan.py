@@ -80,7 +80,7 @@ def edge_normals(polygon: Polygon) -> Polygon:
 
 def edges_kept(before: Polygon, after: Polygon) -> bool:
     """Tell whether moved edges still run the way they did; one that doesn't has vanished."""
-    one, other = (np.roll(polygon, -1, axis=0) - polygon for polygon in (before, after))
+    one, other = (np.concatenate([row[1:], row[:1]]) - row for row in (before, after))
     return bool((np.sum(one * other, axis=1) > 0).all())
 
 
@@ -99,7 +99,7 @@ def move_edges(polygon: Polygon, distances: NDArray[np.float64] | float) -> Poly
     normals = edge_normals(polygon)
     d = np.broadcast_to(np.asarray(distances, dtype=float), (len(polygon),))
     c = np.sum(normals * polygon, axis=1) + d
-    before_n, before_c = np.roll(normals, 1, axis=0), np.roll(c, 1)
+    before_n, before_c = (np.concatenate([row[-1:], row[:-1]]) for row in (normals, c))
     det = before_n[:, 0] * normals[:, 1] - before_n[:, 1] * normals[:, 0]
     x = (before_c * normals[:, 1] - before_n[:, 1] * c) / det
     y = (before_n[:, 0] * c - before_c * normals[:, 0]) / det
