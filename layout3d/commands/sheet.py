@@ -82,7 +82,6 @@ def sheet(
             check_paper(paper)
         model = model_of(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
-        usual = "tabloid" if model.scene.style == "inch" else "A3"
         views = functools.partial(figures_of, model, model.scene.style, names=names or (), cut=plane)
         with made_beside((LINES,), views):
             findings = None
@@ -90,7 +89,7 @@ def sheet(
                 from layout3d.checks.examine import examine
 
                 findings = examine(model)
-            style = style_of(model, paper=paper or usual, scale=reduction, date=date, findings=findings)
+            style = style_of(model, paper=paper, scale=reduction, date=date, findings=findings)
             sheets = sheets_of(model, style, names=names or (), cut=plane)
         contents = _contents(sheets, to, suffix, scene.stem, style.title)
         with folder_made(to if suffix not in FORMATS else to.parent):

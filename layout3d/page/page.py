@@ -14,6 +14,7 @@ from layout3d.page.markup import words
 from layout3d.page.sections import Told, sections
 from layout3d.page.solids import TOLERANCE, solids_of
 from layout3d.report.rules import notes_of
+from layout3d.sheets.measures import box_of_bodies
 from layout3d.units import show, shown_in
 
 __all__ = ["page_of", "told_of"]
@@ -53,7 +54,6 @@ def told_of(model: Model) -> Told:
         rules = known_rules(())
         findings, held = examine(model), holds(model)
         more = ([HOLD_CAUTION] if held else []) + ([LIFT] if lifts(model) else [])
-        usual = "tabloid" if model.scene.style == "inch" else "A3"
         return Told(
             model=model,
             findings=findings,
@@ -67,7 +67,7 @@ def told_of(model: Model) -> Told:
             outages=_or_why_not(lambda: outages(model)),
             shop=shop(model),
             order=build_order(model),
-            sheets=_or_why_not(lambda: sheets_of(model, style_of(model, paper=usual, findings=findings))),
+            sheets=_or_why_not(lambda: sheets_of(model, style_of(model, findings=findings))),
         )
 
 
@@ -161,9 +161,7 @@ def _facts(told: Told) -> dict[str, list[list[str]]]:
     facts: dict[str, list[list[str]]] = {"water": [["is", "water, as it stands in tank, boxes and sump"]]}
     for part in dict.fromkeys(body.part for body in model.bodies):
         bodies = [body for body in model.bodies if body.part == part]
-        low = [min(float(body.solid.bounds[0, axis]) for body in bodies) for axis in range(3)]
-        high = [max(float(body.solid.bounds[1, axis]) for body in bodies) for axis in range(3)]
-        size = " x ".join(show(b - a, "length") for a, b in zip(low, high, strict=True))
+        size = " x ".join(show(b - a, "length") for a, b in zip(*box_of_bodies(bodies), strict=True))
         materials = ", ".join(dict.fromkeys(body.material for body in bodies))
         rows = [
             ["is", model.built[part].part.kind.replace("_", " ")],

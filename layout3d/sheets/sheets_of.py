@@ -20,12 +20,14 @@ FORMAT = 1
 def style_of(
     model: Model,
     *,
-    paper: str = "A3",
+    paper: str = "",
     scale: float | None = None,
     date: str = "",
     findings: Sequence[Finding] | None = None,
 ) -> Style:
     """Return how a scene's sheets are set: by its own units, title and date, where none is given.
+
+    Paper is A3 then, of scenes in inches tabloid.
 
     ``findings`` are what the rules found, which each sheet tells; None where they weren't asked.
     """
@@ -39,7 +41,7 @@ def style_of(
         ]
         checked = {"faults": faults, "checked": ", ".join(words)}
     return Style(
-        paper=paper,
+        paper=paper or ("tabloid" if model.scene.style == "inch" else "A3"),
         scale=scale,
         system=model.scene.style,
         date=date or model.scene.date,
