@@ -20,7 +20,6 @@ __all__ = [
     "behind_top",
     "between",
     "blocked",
-    "chamber_at",
     "flow_of",
     "hole_of",
     "middle_of",
@@ -55,20 +54,12 @@ def over_drain(model: Model, circuit: Circuit, level: float) -> Vector:
     if circuit.drains:
         x, y, _ = circuit.drains[0].mouth.at
         return (x, y, level)
-    x, y, _ = ((a + b) / 2.0 for a, b in zip(model.tank.low, model.tank.high, strict=True))
-    return (x, y, level)
+    return model.tank.middle(level)
 
 
 def parts_of(*drains: GravityDrain) -> tuple[str, ...]:
     """Return the parts that drains run through, each once; a drain without any by its name."""
     return tuple(dict.fromkeys(part for drain in drains for part in (drain.parts or (drain.name,))))
-
-
-def chamber_at(circuit: Circuit, level: float) -> Vector:
-    """Return the middle of the return chamber at a level."""
-    chamber = circuit.sump.data.return_chamber
-    x, y = ((chamber.low[axis] + chamber.high[axis]) / 2.0 for axis in (0, 1))
-    return (x, y, level)
 
 
 def middle_of(model: Model, name: str) -> Vector | None:

@@ -69,12 +69,7 @@ def skin(rings: Sequence[Points], *, closed: bool) -> Shape:
     pairs = [(i, i + 1) for i in range(len(rings) - 1)]
     if closed:
         pairs.append((len(rings) - 1, 0))
-    faces = np.concatenate(
-        [
-            _zip(len(rings[i]), len(rings[j])) + starts[[i, j]][_zip_side(len(rings[i]), len(rings[j]))]
-            for i, j in pairs
-        ]
-    )
+    faces = np.concatenate([_zip(len(rings[i]), len(rings[j]), starts[i], starts[j]) for i, j in pairs])
     vertices = np.concatenate(rings)
     shape = Shape.trusted(vertices, faces)
     return Shape.of(vertices, faces if shape.volume > 0 else faces[:, ::-1])
@@ -131,28 +126,18 @@ def bent_bar(bend_radius: float, angle: float, radius: float, n: int, steps: int
     )
 
 
-def _zip_order(a: int, b: int) -> NDArray[np.bool_]:
-    """Walk once round two rings by angle; True steps on along the first ring, False along the second."""
+def _zip(a: int, b: int, first: int, second: int) -> NDArray[np.int64]:
+    """Faces between rings of ``a`` and ``b`` corners, numbered from ``first`` and ``second``.
+
+    Walks once round both by angle: each step goes on along one of them.
+    """
     if a == 1 or b == 1:
-        return np.full(max(a, b), a > 1)
-    angles = np.concatenate([(np.arange(a) + 1.0) / a, (np.arange(b) + 1.0) / b])
-    # halfway between corners, so that edges cross from a corner to the nearest one
-    angles -= np.concatenate([np.full(a, 0.5 / a), np.full(b, 0.5 / b)])
-    order = np.argsort(angles, kind="stable")
-    taken: NDArray[np.bool_] = order < a
-    return taken
-
-
-def _zip(a: int, b: int) -> NDArray[np.int64]:
-    """Faces between rings of ``a`` and ``b`` corners, numbered within each ring."""
-    first = _zip_order(a, b)
-    on_a = np.concatenate([[0], np.cumsum(first)[:-1]])
-    on_b = np.concatenate([[0], np.cumsum(~first)[:-1]])
-    third = np.where(first, (on_a + 1) % a, (on_b + 1) % b)
-    return np.column_stack([on_a % a, third, on_b % b])
-
-
-def _zip_side(a: int, b: int) -> NDArray[np.int64]:
-    """Which ring (0 or 1) each corner of ``_zip`` is on."""
-    first = _zip_order(a, b)
-    return np.column_stack([np.zeros(len(first), int), np.where(first, 0, 1), np.ones(len(first), int)])
+        along = np.full(max(a, b), a > 1)
+    else:
+        # halfway between corners, so that edges cross from a corner to the nearest one
+        angles = np.concatenate([(np.arange(a) + 1.0) / a - 0.5 / a, (np.arange(b) + 1.0) / b - 0.5 / b])
+        along = np.argsort(angles, kind="stable") < a
+    on_a = np.concatenate([[0], np.cumsum(along)[:-1]])
+    on_b = np.concatenate([[0], np.cumsum(~along)[:-1]])
+    third = np.where(along, first + (on_a + 1) % a, second + (on_b + 1) % b)
+    return np.column_stack([first + on_a % a, third, second + on_b % b])

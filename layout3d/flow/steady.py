@@ -60,13 +60,11 @@ class NodeHead:
     """What stands at one node.
 
     head: level to which water would rise in an open tube there, as z [m]; None where the node is cut off
-    from all open water. pressure_head: that above the node's own height, [m], None likewise or for open
-    water. outflow: water that leaves the network here [m³/s], below 0 where it enters.
+    from all open water. outflow: water that leaves the network here [m³/s], below 0 where it enters.
     """
 
     name: str
     head: float | None
-    pressure_head: float | None
     outflow: float
 
 
@@ -390,8 +388,7 @@ class Case:
         nodes = {
             node.name: NodeHead(
                 name=node.name,
-                head=(head := known[node.name]),
-                pressure_head=None if head is None or isinstance(node, Reservoir) else head - node.elevation,
+                head=known[node.name],
                 outflow=out.get(node.name, 0.0),
             )
             for node in self.network.nodes

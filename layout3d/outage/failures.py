@@ -74,9 +74,8 @@ class DrainBack:
     """Where it all comes to rest.
 
     levels: of each body by name, z [m]; sump_level, z [m]; drained: by body [m³]; contents: from the pipes
-    [m³]; spilled: over the sump's rim [m³]; margin: from the sump's level to its rim [m], below 0 where it
-    spills, by as much as a rim higher up would need at the plan area of the rim; rules: the path that sets
-    each body's level, "" where none drains it; balance: share of the water unaccounted for, [-].
+    [m³]; spilled: over the sump's rim [m³]; rules: the path that sets each body's level, "" where none
+    drains it; balance: share of the water unaccounted for, [-].
     """
 
     levels: dict[str, float]
@@ -84,7 +83,6 @@ class DrainBack:
     drained: dict[str, float]
     contents: float
     spilled: float
-    margin: float
     rules: dict[str, str]
     balance: float
 
@@ -166,15 +164,12 @@ def drain_back(bodies: tuple[Body, ...], paths: tuple[Path, ...], sump: Body) ->
         raise ArithmeticError(
             f"a fault of the program in outage.failures: {balance:.2%} of the water is unaccounted for"
         )
-    area = sump.table.area(sump.rim)
-    margin = sump.rim - sump_level if spilled == 0.0 else -spilled / area if area > 0.0 else 0.0
     return DrainBack(
         levels=levels,
         sump_level=sump_level,
         drained=drained,
         contents=contents,
         spilled=spilled,
-        margin=margin,
         rules=rules,
         balance=balance,
     )
@@ -185,15 +180,13 @@ class BlockedDrain:
     """The display with its drain blocked and the pump run dry.
 
     level: of the display at the end, z [m]; moved: water the pump brought up [m³]; spilled: over the rim
-    [m³]; margin: from the level to the rim [m], below 0 where it spills by as much as a higher rim would
-    need; chamber_level: of the return chamber, z [m]; runs_dry: whether the pump draws air at the end; took:
+    [m³]; chamber_level: of the return chamber, z [m]; runs_dry: whether the pump draws air at the end; took:
     what the emergency drain's own pipe holds then [m³].
     """
 
     level: float
     moved: float
     spilled: float
-    margin: float
     chamber_level: float
     runs_dry: bool
     took: float = 0.0
@@ -245,19 +238,16 @@ def blocked_drain(
                 level=emergency,
                 moved=filled + held,
                 spilled=0.0,
-                margin=display.rim - emergency,
                 chamber_level=chamber.table.level(min(left, chamber.table.volumes[-1])),
                 runs_dry=took == stock - held,
                 took=took,
             )
     spilled = max(0.0, stock - room)
     level = display.rim if spilled > 0.0 else display.table.level(display.volume + stock)
-    area = display.table.area(display.rim)
     return BlockedDrain(
         level=level,
         moved=whole,
         spilled=spilled,
-        margin=display.rim - level if spilled == 0.0 else -spilled / area if area > 0.0 else 0.0,
         chamber_level=min(chamber.level, suction),
         runs_dry=True,
     )

@@ -13,7 +13,7 @@ from typing import Literal
 
 from layout3d.band import Band
 from layout3d.errors import OutOfRange
-from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.guards import above_zero, finite, not_negative
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.failures import Body
 from layout3d.units import show
@@ -130,9 +130,7 @@ class FillMark:
         return self.running is not None and abs(self.miss) < 1e-6
 
 
-def outage_bound(
-    sump: Body, *, drained: float, elsewhere: float, margin: float, display: Body | None = None
-) -> Bound:
+def outage_bound(sump: Body, *, drained: float, elsewhere: float, display: Body | None = None) -> Bound:
     """Power cut: what comes down must fit under the sump's rim.
 
     Parameters
@@ -140,13 +138,10 @@ def outage_bound(
     sump : the whole of it, over all baffles
     drained : what comes down (:func:`~layout3d.outage.failures.drain_back`), [m³]
     elsewhere : water in the sump's other chambers while the pump runs, [m³]
-    margin : kept free below the rim, [m]
     display : None where a drain sets its level then; else a remedy says how far to raise the siphon break
     """
     not_negative(drained, "water that drains back", "m³")
     not_negative(elsewhere, "water in the other chambers", "m³")
-    limit = sump.rim - not_negative(margin, "margin below the rim", "m")
-    within(limit, sump.table.bottom, sump.table.top, "rim less margin", "m")
     mends = [
         Mend(text="let {} less drain back: raise the siphon break or the return's mouth", most=drained),
         Mend(text="make the sump larger by {} above its baffles"),
@@ -166,14 +161,12 @@ def outage_bound(
     return Bound(
         event="power cut",
         side="highest",
-        volume=sump.table.volume(limit) - elsewhere - drained,
+        volume=sump.table.volume(sump.rim) - elsewhere - drained,
         mends=tuple(mends),
     )
 
 
-def blocked_drain_bound(
-    display: Body, chamber: LevelTable, *, suction: float, margin: float, top_up: float = 0.0
-) -> Bound:
+def blocked_drain_bound(display: Body, chamber: LevelTable, *, suction: float, top_up: float = 0.0) -> Bound:
     """Blocked drain: all that the pump can bring up must fit under the display's rim.
 
     Parameters
@@ -181,12 +174,8 @@ def blocked_drain_bound(
     display : as it runs
     chamber : table of the return chamber
     suction : level at which the pump begins to draw air, z [m]
-    margin : kept free below the display's rim, [m]
     top_up : reservoir of an automatic top-up, [m³]
     """
-    limit = display.rim - not_negative(margin, "margin below the rim", "m")
-    within(limit, display.table.bottom, display.table.top, "rim less margin", "m")
-    room = display.table.volume(limit) - display.volume
     not_negative(top_up, "water of the top-up", "m³")
     mends = [
         Mend(text="add a second drain that carries the whole flow alone: {} have no room without it"),
@@ -197,7 +186,7 @@ def blocked_drain_bound(
     return Bound(
         event="blocked drain",
         side="highest",
-        volume=chamber.volume(suction) + room - top_up,
+        volume=chamber.volume(suction) + display.room - top_up,
         mends=tuple(mends),
     )
 
@@ -318,7 +307,6 @@ def fill_mark(
             Body(name=sump.name, table=sump.whole, level=sump.whole.bottom, rim=sump.rim),
             drained=drained.high * (1.0 + margin),
             elsewhere=max(0.0, running - found.chamber_volume),
-            margin=0.0,
             display=None if by_drain else display,
         ),
         run_down_bound(
@@ -326,7 +314,7 @@ def fill_mark(
         ),
     ]
     if not carried:
-        bounds.append(blocked_drain_bound(display, chamber, suction=suction, margin=0.0, top_up=more))
+        bounds.append(blocked_drain_bound(display, chamber, suction=suction, top_up=more))
     if air + cover <= chamber.top:
         bounds.append(suction_bound(chamber, intake=air, cover=cover))
     line = fill_line_band(chamber, bounds)

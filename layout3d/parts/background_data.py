@@ -39,6 +39,12 @@ class Slab:
         )
         return inside
 
+    def holds(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Tell for each point (n, 3) whether it lies between the glass and the slab's front surface."""
+        u, v, depth = self.panel.local(points).T
+        held: NDArray[np.bool_] = self.covers(u, v) & (depth > 0) & (depth < self.front_at(u, v))
+        return held
+
     def front_at(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the distance of the front surface from the glass at each (u, v), bilinear, [m]."""
         i = np.clip(np.searchsorted(self.u, u, side="right") - 1, 0, len(self.u) - 2)

@@ -12,7 +12,7 @@ from typing import Any
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Choice, Length, Name, field
 from layout3d.fields_composite import Listing, Point, Position, PositionType, Turn, record
-from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, Vector, vector
+from layout3d.parts.base import Body, Built, Join, PlacedPart, Site, Space, Vector
 from layout3d.parts.vessel import Compartment, SumpData
 from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
@@ -203,10 +203,7 @@ class Sump(PlacedPart):
                     for c in compartments
                 ),
             ),
-            anchors={
-                c.name: vector([(a + b) / 2 for a, b in zip(c.low, c.high, strict=True)])
-                for c in compartments
-            },
+            anchors={c.name: c.middle((c.floor + c.rim) / 2) for c in compartments},
             data=data,
         )
 

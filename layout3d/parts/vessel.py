@@ -68,6 +68,10 @@ class Vessel:
         x, y = np.array(self.plan).max(axis=0)
         return (float(x), float(y), self.rim)
 
+    def middle(self, z: float) -> Vector:
+        """Return the middle of the inside's bounding box, at height ``z``, [m]."""
+        return ((self.low[0] + self.high[0]) / 2.0, (self.low[1] + self.high[1]) / 2.0, z)
+
 
 @lru_cache(maxsize=64)
 def _walls(plan: tuple[tuple[float, float], ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from layout3d.catalog import Catalog, default
+from layout3d.catalog.entry import Sourced
 from layout3d.catalog.shipped import hose_clamp
 from layout3d.report.writing import Line, markdown_table, table
 from layout3d.scene.own import OwnEntries
@@ -51,12 +51,6 @@ class _Table:
     rows: list[list[str]]
 
 
-class _Sourced(Protocol):
-    """An entry that knows the source of each of its figures."""
-
-    def source_of(self, figure: str) -> str: ...
-
-
 class _Sources:
     """Numbers sources in the order they are met."""
 
@@ -67,7 +61,7 @@ class _Sources:
         """Return a source's mark."""
         return f"[{self.known.setdefault(source, len(self.known) + 1)}]"
 
-    def of(self, entry: _Sourced, figures: Sequence[tuple[str, str]]) -> list[str]:
+    def of(self, entry: Sourced, figures: Sequence[tuple[str, str]]) -> list[str]:
         """Return cells of (figure's name, text); a mark stands where the next figure has another source."""
         marks = [self.mark(entry.source_of(name)) for name, _ in figures]
         following = [*marks[1:], ""]

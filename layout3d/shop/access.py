@@ -76,8 +76,7 @@ def hidden_by(model: Model, background: Built[Background, BackgroundData]) -> tu
 
 def _hidden(slabs: Sequence[Slab], body: Body) -> bool:
     for slab in slabs:
-        u, v, depth = slab.panel.local(body.solid.vertices).T
-        behind = slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))
+        behind = slab.holds(body.solid.vertices)
         if behind.mean() > HIDDEN or (body.kind == "bulkhead" and behind.mean() > 0.1):
             return True
     return False

@@ -11,7 +11,16 @@ from layout3d.outage.circuit import Circuit
 from layout3d.outage.ledger import Event, Ledger
 from layout3d.water.level_table import LevelTable
 
-__all__ = ["band", "judged", "made_circuit", "made_drain", "made_event", "made_model", "made_outages"]
+__all__ = [
+    "band",
+    "judged",
+    "made_circuit",
+    "made_drain",
+    "made_event",
+    "made_model",
+    "made_outages",
+    "made_room",
+]
 
 NONE = (0.0, 0.0, 0.0)
 
@@ -20,13 +29,19 @@ def band(low, likely, high, note=""):
     return Band(low=low, likely=likely, high=high, note=note)
 
 
+def made_room(low, high, **more):
+    """Return a box of a vessel."""
+    middle = (0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1]))
+    return SimpleNamespace(low=low, high=high, middle=lambda z: (*middle, z), **more)
+
+
 def made_model(*, tank=(0.8, 0.4, 0.5), waterline=0.3, built=None, pumps=(), **limits):
     """Return a model that has limits and a box of a tank, and refuses every other limit."""
     catalog = SimpleNamespace(limit=lambda name: SimpleNamespace(value=limits[name]))
     low, high = (0.0, 0.0, 0.0), tuple(tank)
     return SimpleNamespace(
         scene=SimpleNamespace(catalog=catalog),
-        tank=SimpleNamespace(low=low, high=high, height=high[2]),
+        tank=made_room(low, high, height=high[2]),
         tank_name="tank",
         waterline=waterline,
         built=built or {},
@@ -51,8 +66,8 @@ def made_drain(
 
 def made_circuit(**more):
     """Return a circuit of one drain, and a sump whose return chamber is 0.2 m by 0.3 m at x 0.5, y 0.1."""
-    chamber = SimpleNamespace(low=(0.5, 0.1, -0.5), high=(0.7, 0.4, -0.2))
-    first = SimpleNamespace(low=(0.1, 0.1, -0.5), high=(0.4, 0.4, -0.2))
+    chamber = made_room((0.5, 0.1, -0.5), (0.7, 0.4, -0.2))
+    first = made_room((0.1, 0.1, -0.5), (0.4, 0.4, -0.2))
     data = SimpleNamespace(return_chamber=chamber, compartments=(first, chamber))
     made = {
         "sump": SimpleNamespace(

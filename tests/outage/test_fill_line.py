@@ -40,8 +40,8 @@ def sump(mark, rim=0.4):
 
 def bounds(*, drained=0.0121, suction=0.05, days=3.0, rim=0.4):
     return (
-        outage_bound(sump(0.2, rim), drained=drained, elsewhere=ELSEWHERE, margin=0.02, display=DISPLAY),
-        blocked_drain_bound(DISPLAY, CHAMBER, suction=suction, margin=0.0),
+        outage_bound(sump(0.2, rim), drained=drained, elsewhere=ELSEWHERE, display=DISPLAY),
+        blocked_drain_bound(DISPLAY, CHAMBER, suction=suction),
         run_down_bound(CHAMBER, first="pump draws air", level=suction, loss=LOSS, interval=days * DAY),
         suction_bound(CHAMBER, intake=0.03, cover=0.03),
     )
@@ -65,17 +65,17 @@ def test_at_the_marks_each_event_just_holds():
     """The bounds are inversions: run each event forward from the mark and it meets its own limit."""
     line = fill_line_band(CHAMBER, bounds())
     top = Body(name="return", table=CHAMBER, level=line.highest, rim=0.3)
-    assert blocked_drain(DISPLAY, top, suction=0.05).margin == pytest.approx(0.0, abs=1e-9)
+    assert blocked_drain(DISPLAY, top, suction=0.05).level == pytest.approx(DISPLAY.rim, abs=1e-9)
     low = Body(name="return", table=CHAMBER, level=line.lowest, rim=0.3)
     assert run_down(low, suction=0.05, loss=Band.exact(LOSS)).likely == pytest.approx(3.0 * DAY)
-    tight = fill_line_band(CHAMBER, [bounds(rim=0.32)[0]])
+    tight = fill_line_band(CHAMBER, [bounds(rim=0.30)[0]])
     display = Body(name="display", table=DISPLAY.table, level=1.2242, rim=1.4)
     rest = drain_back(
-        (display,), (Path(name="p", body="display", break_level=1.2),), sump(tight.highest, rim=0.32)
+        (display,), (Path(name="p", body="display", break_level=1.2),), sump(tight.highest, rim=0.30)
     )
     assert tight.highest_event == "power cut"
     assert rest.volume == pytest.approx(0.0121)
-    assert rest.margin == pytest.approx(0.02, abs=1e-9)
+    assert rest.sump_level == pytest.approx(0.30, abs=1e-9)
 
 
 def test_a_chamber_of_any_shape_is_bounded_by_its_top():
@@ -88,7 +88,7 @@ def test_a_chamber_of_any_shape_is_bounded_by_its_top():
 
 def test_a_larger_sump_is_told_by_its_height():
     """By hand: a litre more on 0.24 m² is 1/0.24 mm; where a drain rules, that needs less head."""
-    cut = {"drained": 0.01, "elsewhere": ELSEWHERE, "margin": 0.0}
+    cut = {"drained": 0.01, "elsewhere": ELSEWHERE}
     raised, less, _, higher = outage_bound(sump(0.2), display=DISPLAY, **cut).mends
     assert (higher.text, higher.kind) == ("make the sump {} higher", "length")
     assert higher.per_volume == pytest.approx(1.0 / 0.24)
@@ -135,7 +135,7 @@ def test_the_remedies_of_one_side_mend_it():
         )[1]
     )
     lowered = Body(name="display", table=DISPLAY.table, level=1.2 - short / 0.5 - 1e-9, rim=1.23)
-    again = [bounds(days=6.0)[2], blocked_drain_bound(lowered, CHAMBER, suction=0.05, margin=0.0)]
+    again = [bounds(days=6.0)[2], blocked_drain_bound(lowered, CHAMBER, suction=0.05)]
     assert None in (fill_line_band(CHAMBER, again).lowest, fill_line_band(CHAMBER, again).highest)
     taller = table(0.08, 0.0, 0.3 + (larger + 0.05) / 1000 / 0.08)
     assert None not in (fill_line_band(taller, again).lowest, fill_line_band(taller, again).highest)
@@ -165,7 +165,7 @@ def test_more_drain_back_never_raises_the_mark(drained, more):
         lambda: Bound(event="e", side="lowest", volume=float("nan")),
         lambda: bounds(drained=-1.0),
         lambda: run_down_bound(CHAMBER, first="pump draws air", level=0.9, loss=LOSS, interval=DAY),
-        lambda: blocked_drain_bound(DISPLAY, CHAMBER, suction=0.05, margin=2.0),
+        lambda: blocked_drain_bound(DISPLAY, CHAMBER, suction=0.05, top_up=-0.1),
         lambda: suction_bound(CHAMBER, intake=0.0, cover=-0.1),
     ],
 )
@@ -191,7 +191,7 @@ def test_no_remedy_asks_for_more_than_it_can_give():
     assert not any("intake" in remedy for remedy in low.remedies)
     long = fill_line_band(CHAMBER, (bounds(days=1.0)[2], replace(most, volume=-0.01)))
     assert not any("top up" in remedy or "open water" in remedy for remedy in long.remedies)
-    full = outage_bound(sump(0.2), drained=0.001, elsewhere=ELSEWHERE, margin=0.02, display=DISPLAY)
+    full = outage_bound(sump(0.2), drained=0.001, elsewhere=ELSEWHERE, display=DISPLAY)
     least = Bound(event="evaporation", side="lowest", volume=full.volume + 0.002)
     told = "; ".join(fill_line_band(CHAMBER, (full, least)).remedies)
     assert "make the sump larger by 2 L" in told

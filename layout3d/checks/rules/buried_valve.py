@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, Severity, rule
 from layout3d.checks.measure import ROUNDING, limit, missing, runs
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import around_body
 from layout3d.model.model import Model
-from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, vector
 
 __all__ = ["buried_valves"]
@@ -56,14 +53,9 @@ def _channels(model: Model, run: str, body: Body) -> list[str]:
     """Return the backgrounds with a channel for a run behind whose front this piece of it lies."""
     middle = body.solid.centroid[None, :]
     found = []
-    for built in model.of_kind("background"):
+    for built in model.backgrounds:
         if not any(channel.follow == run for channel in getattr(built.part, "channels", ())):
             continue
-        data = built.data
-        assert isinstance(data, BackgroundData), "a background builds its data (_channels)"
-        for slab in data.slabs:
-            u, v, depth = slab.panel.local(middle).T
-            if np.all(slab.covers(u, v) & (depth > 0) & (depth < slab.front_at(u, v))):
-                found.append(built.part.name)
-                break
+        if any(slab.holds(middle).all() for slab in built.data.slabs):
+            found.append(built.part.name)
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_words import FLOOD_TEST, chamber_at, volume_of
+from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.fill_line import FillMark
@@ -50,7 +50,7 @@ def _no_mark(found: Outages, mark: FillMark, *, fault: bool) -> Finding:
             measured=line.room,
             limit=0.0,
             unit="m³",
-            at=chamber_at(circuit, circuit.chamber_level),
+            at=circuit.sump.data.return_chamber.middle(circuit.chamber_level),
             message=f"no fill line holds in {chamber}{failed}: {line.lowest_event} asks for "
             f"{volume_of(-line.room)} more than {line.highest_event} leaves",
             remedy="; ".join(line.remedies) or "make the return chamber larger",
@@ -64,7 +64,7 @@ def _no_mark(found: Outages, mark: FillMark, *, fault: bool) -> Finding:
         parts=(chamber,),
         measured=mark.mark,
         limit=edge,
-        at=chamber_at(circuit, circuit.chamber_level),
+        at=circuit.sump.data.return_chamber.middle(circuit.chamber_level),
         message=f"{chamber} is filled to {length(mark.mark)} over the sump's floor with the pumps running, "
         f"{length(abs(mark.miss))} {side} mark that holds, set by: {event}",
         remedy=f"fill it to {from_to(mark.running)} with the pumps running, which is {from_to(mark.stopped)} "

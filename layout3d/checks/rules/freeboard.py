@@ -20,8 +20,7 @@ __all__ = ["freeboard"]
 )
 def freeboard(model: Model) -> Iterator[Finding]:
     """Find a waterline too near the top of the glass, and one that wets the perimeter brace."""
-    x, y, _ = ((a + b) / 2 for a, b in zip(model.tank.low, model.tank.high, strict=True))
-    place = (x, y, model.waterline)
+    place = model.tank.middle(model.waterline)
     left = model.tank.height - model.waterline
     yield from judged(
         model,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layout3d.band import Setting
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_words import FLOOD_TEST, chamber_at, volume_of
+from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
@@ -62,7 +62,7 @@ def _drains_back(found: Outages, event: Event, *, fault: bool) -> Finding:
         measured=moved,
         limit=room,
         unit="m³",
-        at=chamber_at(found.circuit, sump.rim),
+        at=sump.data.return_chamber.middle(sump.rim),
         message=f"in a power cut {most}{volume_of(moved, give=event.moved.half)} run back into "
         f"{sump.name}{if_failed}{by}, which has room for {volume_of(room)}: "
         f"{volume_of(spilled, give=event.floor.half)} {'may ' if most else ''}end up on the floor",

@@ -5,12 +5,9 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, length, missing
 from layout3d.model.model import Model
-from layout3d.parts.base import vector
 
 __all__ = ["sump_levels"]
 
@@ -30,7 +27,7 @@ def sump_levels(model: Model) -> Iterator[Finding]:
         for before, after in itertools.pairwise(data.compartments):
             names = tuple(f"{built.part.name}.{c.name}" for c in (before, after))
             rise = after.level - before.level
-            place = vector([*((np.array(after.low) + after.high) / 2)[:2], after.water_z])
+            place = after.middle(after.water_z)
             if before.baffle_gap > 0:
                 yield from judged(
                     model,

@@ -5,14 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-import numpy as np
-
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_words import FLOOD_TEST
 from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-from layout3d.parts.base import vector
 
 __all__ = ["sump_rim"]
 
@@ -46,13 +43,12 @@ def sump_rim(model: Model) -> Iterator[Finding]:
             how = worded(likely, "", "would have to rise {} over", "stands at") + f" the rim of {sump.name}"
         else:
             how = f"leaves {length(left)} at the high figure to the rim of {sump.name}"
-        x, y = (np.array(compartment.low) + compartment.high)[:2] / 2.0
         yield Finding(
             severity="fault" if over else "warning",
             parts=(f"{sump.name}.baffle_{item.name}",),
             measured=left,
             limit=0.0 if over else wanted,
-            at=vector((x, y, sump.rim)),
+            at=compartment.middle(sump.rim),
             message=f"the water of {sump.name}.{item.name}, "
             f"{length(item.head.likely, give=item.head.half)} over its baffle at the running flow, {how} "
             f"(limit compartment_to_rim, {length(wanted)}; {item.head.note})",

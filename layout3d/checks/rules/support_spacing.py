@@ -155,9 +155,7 @@ def _lying(
         if name not in built.data.hides:
             continue
         for slab in built.data.slabs:
-            local = slab.panel.local(places)
-            over = slab.covers(local[:, 0], local[:, 1])
-            held |= over & (local[:, 2] > 0) & (local[:, 2] < slab.front_at(local[:, 0], local[:, 1]))
+            held |= slab.holds(places)
     radius = max(element.outside for element in run.elements if element.kind == "pipe") / 2
     low = places[:, 2] - radius
     inside = (model.tank.room(places) > 0) & (places[:, 2] > 0)

@@ -36,13 +36,12 @@ def water_room(model: Model) -> Iterator[Finding]:
         return
     taken = displaced(model).parts
     most = max(taken, key=lambda part: taken[part], default=model.tank_name)
-    x, y, _ = ((a + b) / 2 for a, b in zip(model.tank.low, model.tank.high, strict=True))
     yield Finding(
         parts=(most,),
         measured=net / gross,
         limit=least,
         unit="1",
-        at=(x, y, model.waterline),
+        at=model.tank.middle(model.waterline),
         message=f"the parts leave {show(net, 'volume')} of water below the waterline, {net / gross:.0%} of "
         f"the space: less than {least:.0%} (limit water_left); {most} takes most",
         remedy=f"make {most} smaller, or raise the waterline",

@@ -3,7 +3,7 @@
 from types import SimpleNamespace
 
 import pytest
-from made_outages import made_model
+from made_outages import made_model, made_room
 
 from layout3d.checks.rules import sump_levels as module
 
@@ -42,12 +42,12 @@ def test_under_a_baffle_both_sides_are_level(check, level, count):
 def judged(*levels, gaps=(0.0, 0.0, 0.0)):
     """Run the rule over compartments of 100 mm each in a row, their floor at -500 mm."""
     compartments = [
-        SimpleNamespace(
+        made_room(
+            (0.1 * number, 0.0, -0.5),
+            (0.1 * number + 0.1, 0.3, -0.2),
             name="abc"[number],
             level=level,
             baffle_gap=gaps[number],
-            low=(0.1 * number, 0.0, -0.5),
-            high=(0.1 * number + 0.1, 0.3, -0.2),
             water_z=-0.5 + level,
         )
         for number, level in enumerate(levels)

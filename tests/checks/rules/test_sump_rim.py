@@ -3,7 +3,7 @@
 from types import SimpleNamespace
 
 import pytest
-from made_outages import band, made_circuit, made_model
+from made_outages import band, made_circuit, made_model, made_room
 
 from layout3d.checks.rules import sump_rim as module
 
@@ -88,7 +88,7 @@ def test_each_compartment_but_the_last_is_judged_by_its_own_baffle(monkeypatch):
     made = made_circuit(compartments=(low, high, last))
     made.sump.crests = (-0.25, -0.215)
     made.sump.data.compartments = tuple(
-        SimpleNamespace(low=(x, 0.1, -0.5), high=(x + 0.1, 0.3, -0.2)) for x in (0.0, 0.2, 0.4)
+        made_room((x, 0.1, -0.5), (x + 0.1, 0.3, -0.2)) for x in (0.0, 0.2, 0.4)
     )
     monkeypatch.setattr(module, "circuit", lambda model: made)
     (one,) = module.sump_rim.find(made_model(compartment_to_rim=0.010))

@@ -146,9 +146,7 @@ def longest(monkeypatch, elements=BENT, *, held=(), start="", end="", end_at="",
 def slab(front):
     """A slab over what lies right of 600 mm, so deep; its panel is the plane y = 0, and z is up."""
     return SimpleNamespace(
-        panel=SimpleNamespace(local=lambda points: points[:, [0, 2, 1]]),
-        covers=lambda u, v: u > 0.6,
-        front_at=lambda u, v: np.full(u.shape, front),
+        holds=lambda points: (points[:, 0] > 0.6) & (points[:, 1] > 0.0) & (points[:, 1] < front)
     )
 
 
