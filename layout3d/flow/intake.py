@@ -66,10 +66,9 @@ class Slits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rim:
+class Rim(StandpipeRim):
     """A stage that is the upturned end of a pipe of ``diameter`` inside, its rim at ``crest``, z [m]."""
 
-    diameter: float
     crest: float
 
 
@@ -194,8 +193,7 @@ def intake_flow(
 def _most(stage: Stage, level: float, setting: Setting, blocked: float) -> float:
     """Return what a stage passes with nothing behind it."""
     if isinstance(stage, Rim):
-        rim = StandpipeRim(diameter=stage.diameter)
-        return weir_flow(rim, max(0.0, level - stage.crest)).at(OPPOSITE[setting])
+        return weir_flow(stage, max(0.0, level - stage.crest)).at(OPPOSITE[setting])
     return slits_flow(stage, level, -math.inf, setting=setting, blocked=blocked)
 
 
@@ -208,7 +206,7 @@ def _level(
     for stage in reversed(intake.stages):
         last = stage is intake.stages[-1]
         if isinstance(stage, Rim):
-            level = stage.crest + weir_head(StandpipeRim(diameter=stage.diameter), flow).at(setting)
+            level = stage.crest + weir_head(stage, flow).at(setting)
         else:
             level = _slits_level(stage, flow, behind, setting, blocked)
         # the pipe rules by its mouth or by what stands in it, whichever asks for more

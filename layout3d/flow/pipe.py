@@ -66,7 +66,13 @@ def friction_head(
     not_negative(length, "length", "m")
     above_zero(inside_diameter, "inside diameter", "m")
     above_zero(viscosity, "kinematic viscosity", "m²/s")
-    _check_roughness(not_negative(roughness, "roughness", "m") / inside_diameter)
+    relative = not_negative(roughness, "roughness", "m") / inside_diameter
+    if relative > ROUGHNESS_LIMIT * (1.0 + ROUNDING):
+        raise OutOfRange(
+            f"relative roughness is {relative:g}, outside 0 to {ROUGHNESS_LIMIT:g}",
+            expected="roughness of at most a twentieth of the bore (Moody 1944)",
+            remedy="check the units of roughness, or the bore",
+        )
     bore, rough = np.float64(inside_diameter), np.float64(roughness)
     return float(head_and_slope(np.float64(flow), np.float64(length), bore, rough, viscosity)[0])
 
@@ -122,12 +128,3 @@ def _colebrook(reynolds: Floats, relative_roughness: Floats) -> tuple[Floats, Fl
         x = x - (x + 2.0 * np.log10(inside)) / (1.0 + 2.0 / math.log(10.0) * speed / inside)
     share = 2.0 / math.log(10.0) * speed
     return 1.0 / (x * x), -2.0 * share / (rough + speed * x + share)
-
-
-def _check_roughness(relative_roughness: float) -> None:
-    if not 0.0 <= relative_roughness <= ROUGHNESS_LIMIT * (1.0 + ROUNDING):
-        raise OutOfRange(
-            f"relative roughness is {relative_roughness:g}, outside 0 to {ROUGHNESS_LIMIT:g}",
-            expected="roughness of at most a twentieth of the bore (Moody 1944)",
-            remedy="check the units of roughness, or the bore",
-        )

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from layout3d.band import Band
-from layout3d.flow.result import RunningFlow, System
+from layout3d.flow.result import RunningFlow
 from layout3d.flow.running import running
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -177,18 +177,13 @@ def flow_to_tank(
         return None, "; ".join(failure.message for failure in system.failures)
     flows = [run.flow for run in system.pumps if run.pump in names]
     low, likely, high = (sum(flow.at(s) for flow in flows) for s in ("low", "likely", "high"))
-    elsewhere = _elsewhere(model, ways, system)
-    for flow in elsewhere:
-        low, likely, high = low - flow.high, likely - flow.likely, high - flow.low
+    place = {mouth.part: mouth.vessel for mouth in ways.mouths}
+    for out in system.outs:
+        if place.get(out.part, model.tank_name) != model.tank_name:  # back into the sump, say
+            low, likely, high = low - out.flow.high, likely - out.flow.likely, high - out.flow.low
     low, likely, high = (max(0.0, figure) for figure in (low, likely, high))
     note = "pumps at their points of operation"
     return Band(low=min(low, likely), likely=likely, high=max(high, likely), note=note), ""
-
-
-def _elsewhere(model: Model, ways: Pipework, system: System) -> list[Band]:
-    """Return the flows of a system that leave it outside the tank: back into the sump, say."""
-    place = {mouth.part: mouth.vessel for mouth in ways.mouths}
-    return [out.flow for out in system.outs if place.get(out.part, model.tank_name) != model.tank_name]
 
 
 def _below_valves(ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Edge, ...]:

@@ -170,15 +170,11 @@ def written_like(old: str | None, value: float, kind: str, *, units: str) -> str
     elif kind in ("length", "angle"):
         finest = _DEGREE / 10 if kind == "angle" else 0.000254 if inches_count else 0.0001
         places = max(0, math.ceil(-math.log10(finest / factor) - 1e-9))
-        figure = _decimal(abs(value) / factor, places)
+        figure = f"{abs(value) / factor:.{places}f}"
+        figure = figure.rstrip("0").rstrip(".") if places else figure
     else:
         figure = f"{abs(value) / factor:.4g}"
     return f"{sign if figure != '0' else ''}{figure}{unit}"
-
-
-def _decimal(figure: float, places: int) -> str:
-    written = f"{figure:.{places}f}"
-    return written.rstrip("0").rstrip(".") if "." in written else written
 
 
 def _fraction(figure: Fraction) -> str:

@@ -11,7 +11,7 @@ from layout3d.checks.measure import judged, limit
 from layout3d.hold.hold import Hold, holds
 from layout3d.model.model import Model
 from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.base import Body, Built, Part, vector
+from layout3d.parts.base import Body, vector
 from layout3d.units import show
 from layout3d.water.mass import LIFT_CAUTION, lifts
 
@@ -34,7 +34,8 @@ def background_bond(model: Model) -> Iterator[Finding]:
     pulls = {pull.part: pull.net for pull in lifts(model)}
     for built in model.backgrounds:
         name = built.part.name
-        tied = [hold for hold in holds(model) if _pulls_on(built, hold)]
+        names = {name, *(body.name for body in built.bodies)}
+        tied = [hold for hold in holds(model) if _lift(hold) > 0.0 and not names.isdisjoint(hold.fixed_to)]
         up = pulls.get(name, 0.0) + sum(_lift(hold) for hold in tied)
         if up <= 0.0:
             continue
@@ -72,11 +73,6 @@ def background_bond(model: Model) -> Iterator[Finding]:
 
 def _lift(hold: Hold) -> float:
     return max(hold.lift, hold.lift_dried or 0.0)
-
-
-def _pulls_on(built: Built[Part, object], hold: Hold) -> bool:
-    names = {built.part.name, *(body.name for body in built.bodies)}
-    return _lift(hold) > 0.0 and not names.isdisjoint(hold.fixed_to)
 
 
 def _on_glass(data: BackgroundData, bodies: tuple[Body, ...]) -> float:

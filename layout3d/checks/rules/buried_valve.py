@@ -9,7 +9,7 @@ from layout3d.checks.measure import ROUNDING, limit, missing, runs
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import around_body
 from layout3d.model.model import Model
-from layout3d.parts.base import Body, vector
+from layout3d.parts.base import vector
 
 __all__ = ["buried_valves"]
 
@@ -37,7 +37,13 @@ def buried_valves(model: Model) -> Iterator[Finding]:
                 holders = list(dict.fromkeys(model.body(holder).part for holder in around.bodies))
                 how = f"is buried in {' and '.join(holders)} to {around.share:.0%} of its surface"
             else:
-                holders, severity = _channels(model, name, body), "warning"
+                middle, severity = body.solid.centroid[None, :], "warning"
+                holders = [
+                    built.part.name
+                    for built in model.backgrounds
+                    if any(channel.follow == name for channel in getattr(built.part, "channels", ()))
+                    and any(slab.holds(middle).all() for slab in built.data.slabs)
+                ]
                 how = f"is hidden behind {' and '.join(holders)}"
             if holders:
                 yield Finding(
@@ -47,15 +53,3 @@ def buried_valves(model: Model) -> Iterator[Finding]:
                     message=f"{body.name} {how}: no hand gets to it to {made.hand} it",
                     remedy=f"move it to where {name} is open, or leave an opening for a hand over it",
                 )
-
-
-def _channels(model: Model, run: str, body: Body) -> list[str]:
-    """Return the backgrounds with a channel for a run behind whose front this piece of it lies."""
-    middle = body.solid.centroid[None, :]
-    found = []
-    for built in model.backgrounds:
-        if not any(channel.follow == run for channel in getattr(built.part, "channels", ())):
-            continue
-        if any(slab.holds(middle).all() for slab in built.data.slabs):
-            found.append(built.part.name)
-    return found

@@ -9,7 +9,6 @@ import numpy as np
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
-from layout3d.parts.background_data import Slab
 from layout3d.solid.level import volume_below
 from layout3d.units import show
 from layout3d.water.cavity import tank_cavity
@@ -50,9 +49,10 @@ def water_room(model: Model) -> Iterator[Finding]:
 
 def _through(model: Model) -> Iterator[Finding]:
     """Find slabs that reach as far as the wall across from theirs."""
+    corners = np.array([[x, y, 0.0] for x, y in model.tank.plan])
     for built in model.backgrounds:
         for slab in built.data.slabs:
-            deepest, across = float(np.nanmax(slab.front)), _across(model, slab)
+            deepest, across = float(np.nanmax(slab.front)), float(slab.panel.local(corners)[:, 2].max())
             if missing(deepest, across):
                 continue
             yield Finding(
@@ -65,9 +65,3 @@ def _through(model: Model) -> Iterator[Finding]:
                 "is left before it",
                 remedy="lower its `thickness:`, its `gap:` or the depth of its relief",
             )
-
-
-def _across(model: Model, slab: Slab) -> float:
-    """Return how far the tank reaches from a slab's pane, square to it, [m]."""
-    corners = np.array([[x, y, 0.0] for x, y in model.tank.plan])
-    return float(slab.panel.local(corners)[:, 2].max())

@@ -251,12 +251,11 @@ def asked(part: Part, field: str, make: Callable[[], Made], site: Site) -> Made:
     except ValueError as error:
         if hasattr(error, "found"):
             raise
-        told = _METRES.sub(lambda found: _lengths(site, found), str(error))
+        told = _METRES.sub(
+            lambda found: " to ".join(site.length(float(figure)) for figure in found.groups() if figure),
+            str(error),
+        )
         raise part.mistake(field, told, expected="figures within these limits") from error
-
-
-def _lengths(site: Site, found: re.Match[str]) -> str:
-    return " to ".join(site.length(float(figure)) for figure in found.groups() if figure)
 
 
 def grown(what: str, **figures: Any) -> Shape:
