@@ -43,7 +43,7 @@ _FIELDS = tuple(each.name for each in dataclasses.fields(Model) if each.init and
 def keep_last(scene: Path, model: Model) -> None:
     """Keep a model of a scene file, with all that was found of it, for the next check."""
     # what of it can't be written, if anything, is no reason to fail: the next check does without
-    with contextlib.suppress(pickle.PicklingError, AttributeError, TypeError):
+    with contextlib.suppress(pickle.PicklingError, AttributeError, TypeError, RecursionError):
         file_away(_key(scene), MODEL, model)
 
 

@@ -9,11 +9,12 @@ from small_scenes import with_sump
 from layout3d import files
 from layout3d.checks.examine import examine
 from layout3d.hold.hold import holds
+from layout3d.keep import forget
 from layout3d.model.build import build_model
 from layout3d.swim.room import room
 from layout3d.water import remembered
 from layout3d.water.figures import figures
-from layout3d.water.last_model import MODEL
+from layout3d.water.last_model import MODEL, keep_last, last_model
 
 
 def report(model):
@@ -64,3 +65,23 @@ def test_damage_is_told_from_a_model(model):
     for wrong in (content[:-20], b"", content[:100] + b"x" * 50 + content[150:]):
         with pytest.raises(ValueError, match="not a model"):
             MODEL.unpack(wrong)
+
+
+def nested(depth):
+    found = ()
+    for _ in range(depth):
+        found = (found,)
+    return found
+
+
+@pytest.mark.parametrize("more", [lambda: None, nested(100_000)], ids=["a lambda", "nested too deep"])
+def test_what_cannot_be_written_is_done_without(model, more, tmp_path, monkeypatch):
+    monkeypatch.setenv("LAYOUT3D_CACHE", str(tmp_path))
+    last = MODEL.unpack(MODEL.pack(model))
+    last.known["more"] = more
+    keep_last(tmp_path / "scene.yaml", last)
+    assert last_model(tmp_path / "scene.yaml") is None
+    del last.known["more"]
+    keep_last(tmp_path / "scene.yaml", last)
+    assert last_model(tmp_path / "scene.yaml") is not None
+    forget()
