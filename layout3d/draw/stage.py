@@ -201,8 +201,7 @@ def _opaque(
     skin: Skin | ScanSkin
     if scan is None:
         hollows, made = finish.grain in ("stone", "wood"), finish.grain == "plain" or body.kind == "bedding"
-        lighted = body.kind != "bedding"  # that lies in the dark
-        skin = smooth_skin(body.solid.shape, finish.crease, divided=lighted, hollows=hollows, made=made)
+        skin = smooth_skin(body.solid.shape, finish.crease, hollows=hollows, made=made)
     else:
         skin = scan
     placement = body.solid.placement

@@ -11,7 +11,7 @@ from layout3d.draw.cut import cut_stage
 from layout3d.draw.pieces import DRAWN, STAGE
 from layout3d.draw.scenery import SCENERY, chosen, scenery_of, seen_whole
 from layout3d.draw.screen import opened, quiet
-from layout3d.draw.skin import SPARED
+from layout3d.draw.skin import LONGEST_ROUND_EDGE, SPARED
 from layout3d.draw.stage import set_stage, stage_of
 from layout3d.draw.style import FINDING_MARKS, finish_of
 from layout3d.draw.surface import colours
@@ -220,6 +220,20 @@ def test_what_is_hidden_throws_no_shadow(model):
 def test_an_empty_tank_can_be_drawn(model):
     empty = replace(model, bodies=tuple(b for b in model.bodies if b.group == "glass"))
     assert {piece.group for piece in set_stage(empty).pieces} == {"glass", "water", ""}
+
+
+def test_foam_behind_a_wall_has_corners_for_light_all_over():
+    """Seen through the glass that it lies on: with corners at its rim alone, light ran in rays."""
+    from plain_scenes import build_text
+
+    wall = "background, panels: [back], thickness: 40, gap: 10, bedding: expanding polyurethane foam"
+    text = f"format: 1\nunits: mm\nwaterline: 100\nparts:\n  tank: {{kind: tank, inside: [600, 300, 300], \
+glass: 8}}\n  wall: {{kind: {wall}, relief: {{form: flat, depth: 0}}}}\n"
+    drawn = set_stage(build_text(text, "wall.yaml"), hide=("tank",))
+    corners = [piece.points[piece.faces] for piece in drawn.pieces if piece.body.startswith("wall.bedding")]
+    assert corners
+    sides = np.linalg.norm(corners[0] - np.roll(corners[0], 1, axis=1), axis=2)
+    assert sides.max() <= LONGEST_ROUND_EDGE + 1e-9
 
 
 def test_every_group_has_a_finish_and_colours_stay_in_range(model):
