@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -23,6 +24,7 @@ __all__ = ["FIXED", "Contact", "Pile", "tip_angle"]
 
 FIXED = -1
 """Stands for what does not move: glass, bed, what is fixed to them."""
+NEAR = 8  # bodies of a pile that give way together as one of them is pushed
 EDGES = 16  # of a friction cone, all on it: a push is understated by at most 1 - cos(pi / 16), 1.9 %
 WAYS = 8  # directions in which a body is pushed
 BEYOND = 50.0  # a push of so many times the weight of all counts as one that nothing tells, [-]
@@ -70,8 +72,17 @@ class Pile:
         self._contacts = contacts
         ends = [end for c in contacts for p in (c.points,) if len(p) for end in (p.min(0), p.max(0))]
         self._length = float(np.ptp(np.array([*centres, *ends]), axis=0).max()) or 1.0
-        blocks = [self._columns(contact) for contact in contacts]
-        self._matrix = np.concatenate(blocks, axis=1) if blocks else np.zeros((6 * len(centres), 0))
+
+    @cached_property
+    def _matrix(self) -> Any:
+        """Forces and moments (6 b, EDGES n) of a force of 1 N along each edge of each cone, sparse.
+
+        Moments are over the pile's length, so that they count as forces do.
+        """
+        from scipy.sparse import csc_array, hstack
+
+        blocks = [csc_array(self._weighted(self._columns(contact))) for contact in self._contacts]
+        return hstack(blocks, format="csc") if blocks else csc_array((6 * len(self._centres), 0))
 
     def unrest(self, loads: Numbers) -> tuple[Numbers, list[Numbers]]:
         """Return what no contact can balance of each body's load, and how hard each point presses.
@@ -91,47 +102,62 @@ class Pile:
         return left, [np.array(row[start:end]) for start, end in pairwise(ends.tolist())]
 
     def _unrest(self, loads: Numbers) -> tuple[float, ...]:
-        from scipy.optimize import linprog
+        rows, count = self._matrix.shape
+        found = self._balance(loads)
+        left = (found[count : count + rows] + found[count + rows :]).reshape(-1, 6).sum(axis=1)
+        presses = self._scale(loads) * found[:count].reshape(-1, EDGES).sum(axis=1)
+        return (*np.where(left > RESTS, left, 0.0).tolist(), *presses.tolist())
 
-        scale = self._scale(loads)
-        rows, count = 6 * len(self._centres), self._matrix.shape[1]
-        matrix = self._weighted(self._matrix)
-        # slack either way on each row: its sum is what is left over
-        whole = np.concatenate([matrix, np.eye(rows), -np.eye(rows)], axis=1)
-        costs = np.concatenate([np.full(count, THRIFT), np.ones(2 * rows)])
-        found = linprog(costs, A_eq=whole, b_eq=-self._weighted(loads.reshape(-1, 1))[:, 0] / scale)
-        if found.status != 0:
-            raise RuntimeError(f"fault of the program: {found.message} (Pile.unrest)")
-        left = (found.x[count : count + rows] + found.x[count + rows :]).reshape(-1, 6).sum(axis=1)
-        presses, start = [], 0
-        for contact in self._contacts:
-            end = start + EDGES * len(contact.points)
-            presses.append(scale * found.x[start:end].reshape(-1, EDGES).sum(axis=1))
-            start = end
-        return (*np.where(left > RESTS, left, 0.0).tolist(), *np.concatenate([*presses, []]).tolist())
+    def _balance(self, loads: Numbers) -> Numbers:
+        """Return the force along each edge of each cone, and what is left over either way of each row.
+
+        As shares of all loads, [-]; those of which the least is left over.
+        """
+
+        def solve() -> tuple[float, ...]:
+            from scipy.optimize import linprog
+            from scipy.sparse import eye_array, hstack
+
+            rows, count = self._matrix.shape
+            # slack either way on each row: its sum is what is left over
+            whole = hstack([self._matrix, eye_array(rows), -eye_array(rows)], format="csc")
+            costs = np.concatenate([np.full(count, THRIFT), np.ones(2 * rows)])
+            found = linprog(costs, A_eq=whole, b_eq=self._shares(loads))
+            if found.status != 0:
+                raise RuntimeError(f"fault of the program: {found.message} (Pile.unrest)")
+            return tuple(found.x.tolist())
+
+        return np.array(kept(self._key("balance", loads), FIGURES, solve, worth=math.inf))
 
     def push(self, body: int, loads: Numbers) -> float:
         """Return the least sideways push at a body's centre that tips or slides it or what it leans on, [N].
 
         0.0 where the pile does not stand anyhow; infinity where none of BEYOND times all loads does it. Of
         WAYS directions that it is found for, the polygon between them is taken, which lies inside the true
-        one.
+        one. In a pile of more than NEAR bodies, those farther off are taken to press as they do unpushed:
+        what is found so does hold, and more may.
         """
         return kept(self._key("push", loads, body), FIGURES, lambda: (self._push(body, loads),), worth=0.0)[0]
 
     def _push(self, body: int, loads: Numbers) -> float:
         from scipy.optimize import linprog
-        from scipy.sparse import block_diag, csr_array
+        from scipy.sparse import block_diag, csr_array, hstack
 
-        scale = self._scale(loads)
+        inside = self._near(body)
+        rows = (6 * inside[:, None] + np.arange(6)).ravel()
+        free = np.flatnonzero(np.repeat(self._between(inside), EDGES))
+        matrix = self._matrix.tocsr()[rows][:, free]
+        if len(inside) == len(self._centres):
+            right = self._shares(loads)
+        else:
+            right = matrix @ self._balance(loads)[free]  # what they bear of each other as the pile stands
+        at = 6 * int(np.flatnonzero(inside == body)[0])
         turns = np.arange(WAYS) * 2 * math.pi / WAYS
-        matrix = self._weighted(self._matrix)
-        right = -self._weighted(loads.reshape(-1, 1))[:, 0] / scale
         blocks = []
         for turn in turns:
             way = np.zeros((len(right), 1))
-            way[6 * body : 6 * body + 2, 0] = math.cos(turn), math.sin(turn)
-            blocks.append(csr_array(np.concatenate([matrix, way], axis=1)))
+            way[at : at + 2, 0] = math.cos(turn), math.sin(turn)
+            blocks.append(hstack([matrix, csr_array(way)], format="csr"))
         width = matrix.shape[1] + 1
         costs = np.tile(np.append(np.zeros(width - 1), -1.0), WAYS)
         bounds = np.tile(np.append(np.full(width - 1, np.inf), BEYOND), WAYS)
@@ -148,7 +174,25 @@ class Pile:
         most = found.x[width - 1 :: width]
         ends = most[:, None] * np.column_stack([np.cos(turns), np.sin(turns)])
         least = min(_from_origin(a, b) for a, b in zip(ends, np.roll(ends, -1, axis=0), strict=True))
-        return math.inf if most.min() >= BEYOND else float(least * scale)
+        return math.inf if most.min() >= BEYOND else float(least * self._scale(loads))
+
+    def _near(self, body: int) -> NDArray[np.intp]:
+        """Return a body and those that come next by contacts, NEAR of them at most, in order."""
+        found = [body]
+        for one in found:  # grows as it is gone through
+            for contact in self._contacts:
+                ends = {contact.upper, contact.lower} - {FIXED}
+                if one in ends:
+                    found += sorted(ends.difference(found))
+            if len(found) >= NEAR:
+                break
+        return np.array(sorted(found[:NEAR]), dtype=np.intp)
+
+    def _between(self, inside: NDArray[np.intp]) -> NDArray[np.bool_]:
+        """Tell the points of contacts between some bodies, and of them with what is fixed."""
+        ours = {FIXED, *inside.tolist()}
+        counts = [len(contact.points) for contact in self._contacts]
+        return np.repeat([{contact.upper, contact.lower} <= ours for contact in self._contacts], counts)
 
     def _key(self, what: str, loads: Numbers, *more: int) -> bytes:
         contacts = tuple(self._contacts)
@@ -156,6 +200,11 @@ class Pile:
 
     def _scale(self, loads: Numbers) -> float:
         return float(np.abs(loads[:, :3]).sum()) or 1.0
+
+    def _shares(self, loads: Numbers) -> Numbers:
+        """Return what contacts have to bear, row by row, as shares of all loads, [-]."""
+        shares: Numbers = -self._weighted(loads.reshape(-1, 1))[:, 0] / self._scale(loads)
+        return shares
 
     def _weighted(self, matrix: Numbers) -> Numbers:
         """Return rows of forces and moments made alike: moments over the pile's length."""
