@@ -33,7 +33,7 @@ NOT_LENGTHS = {
     "format", "units", "title", "why", "kind", "model", "outlet", "pipe", "tube", "bulkhead", "form", "mesh",
     "panel", "panels", "tempered", "embeds", "faces", "against", "fixed_to", "name", "end_at",
     "detail", "seed", "angles", "in", "from", "flow", "plugged", "between", "count", "speed", "air", "power",
-    "roughness",
+    "roughness", "reduce",
 }  # fmt: skip
 """Keys of the scenes whose figures are no lengths; a faulty scene with another such key adds it here."""
 PLACE_IS_ONE_OF_MANY = {
