@@ -257,3 +257,30 @@ def test_the_walks_for_newcomers_name_modules_that_are_there_and_at_most_eight()
         assert 4 <= len(set(steps)) == len(steps) <= 8
         assert all((PACKAGE / step).is_file() for step in steps)
     assert len(walks) == 2
+
+
+def names_in(module: str) -> set[str]:
+    """What a module of the package defines, imports or holds as modules."""
+    path = PACKAGE.joinpath(*module.split(".")[1:])
+    file = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+    found = {each.stem for each in path.glob("*.py")} if path.is_dir() else set()
+    for node in ast.parse(file.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            found |= {alias.asname or alias.name for alias in node.names}
+        elif isinstance(node, ast.FunctionDef | ast.ClassDef):
+            found.add(node.name)
+        else:
+            found |= {name.id for name in ast.walk(node) if isinstance(name, ast.Name)}
+    return found
+
+
+def test_scripts_import_what_there_is():
+    """Most are run by hand, now and then: a module that moved would be missed only then."""
+    for script in sorted((PACKAGE.parent / "scripts").iterdir()):
+        source = script.read_text(encoding="utf-8") if script.is_file() else ""
+        if script.suffix != ".py" and "python" not in source.partition("\n")[0]:
+            continue
+        for node in imports_in(source):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("layout3d."):
+                missing = {alias.name for alias in node.names} - names_in(node.module or "")
+                assert not missing, (script.name, node.module)
