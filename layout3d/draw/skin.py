@@ -155,9 +155,8 @@ def _divided(
         long, squares = long[over], squares[:, over]
         if not len(long):
             return points, values, np.concatenate(done)
-        turn = (
-            np.argmax(squares, axis=0)[:, None] + np.arange(3)
-        ) % 3  # the longest side of each comes first
+        # the longest side of each comes first
+        turn = (np.argmax(squares, axis=0)[:, None] + np.arange(3)) % 3
         long = np.take_along_axis(long, turn, axis=1)
         ends = np.stack([long, np.roll(long, -1, axis=1)], axis=2)
         edges = ends.min(axis=2) * len(points) + ends.max(axis=2)

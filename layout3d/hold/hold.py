@@ -86,6 +86,11 @@ class Hold:
     at: Vector
 
     @property
+    def most_lift(self) -> float:
+        """Return what the water lifts above its weight with its wood as dry as it comes, [N]."""
+        return max(self.lift, self.lift_dried or 0.0)
+
+    @property
     def push(self) -> float | None:
         """Return the lesser push, [N]."""
         return min((push for push in (self.push_dry, self.push_flooded) if push is not None), default=None)

@@ -68,7 +68,7 @@ def outages(model: Model) -> Outages | None:
     )
 
 
-def water_levels(model: Model, found: Outages, event: Event, number: int) -> dict[str, float]:
+def water_levels(found: Outages, event: Event, number: int) -> dict[str, float]:
     """Return how high each water stands at an event's end, z [m]: by name, the tank's own under ''.
 
     Rooms of the sump before the return chamber stay as the scene has them until that one's water rises over
@@ -78,11 +78,10 @@ def water_levels(model: Model, found: Outages, event: Event, number: int) -> dic
     ----------
     number : 0, 1 or 2, for low, likely and high losses of water
     """
-    sump, chamber = found.circuit.sump.name, event.chamber_levels[number]
-    data = next(built.data for built in model.sumps if built.part.name == sump)
+    sump, chamber = found.circuit.sump, event.chamber_levels[number]
     return {
         "": event.tank_levels[number],
         **{box: levels[number] for box, levels in event.box_levels.items()},
-        **{f"{sump}.{room.name}": max(room.water_z, chamber) for room in data.compartments},
-        f"{sump}.{data.return_chamber.name}": chamber,
+        **{f"{sump.name}.{room.name}": max(room.water_z, chamber) for room in sump.data.compartments},
+        sump.chamber_name: chamber,
     }

@@ -50,12 +50,11 @@ def first_to_fail(model: Model) -> FirstToFail | None:
 
 def chamber_devices(model: Model, found: WayRound) -> list[tuple[str, Vector]]:
     """Return heaters and mist makers in the return chamber that it covers as it runs, with their tops."""
-    chamber = f"{found.sump.name}.{found.sump.data.return_chamber.name}"
     devices = []
     for built in (*model.heaters, *model.mist_makers):
         corners = np.concatenate([body.solid.vertices for body in built.bodies])
         top = vector(corners[int(np.argmax(corners[:, 2]))])
-        if vessel_at(model, top) == chamber and top[2] < found.chamber_level:
+        if vessel_at(model, top) == found.sump.chamber_name and top[2] < found.chamber_level:
             devices.append((built.part.name, top))
     return devices
 
@@ -63,7 +62,7 @@ def chamber_devices(model: Model, found: WayRound) -> list[tuple[str, Vector]]:
 def _pipework_fails(model: Model, found: WayRound) -> FirstToFail:
     """Return whether holes stop dripping first or a pump draws air, and at which level."""
     air = max(found.pumps, key=lambda pump: pump.inlet[2])
-    chamber = f"{found.sump.name}.{found.sump.data.return_chamber.name}"
+    chamber = found.sump.chamber_name
     if found.draws_air >= found.chamber_level:
         return FirstToFail(level=found.draws_air, words=f"{air.name} draws air")
 

@@ -73,6 +73,11 @@ class SumpWater:
         return self.built.part.name
 
     @property
+    def chamber_name(self) -> str:
+        """Name of the return chamber as a vessel, 'sump.chamber'."""
+        return f"{self.name}.{self.data.return_chamber.name}"
+
+    @property
     def chamber(self) -> LevelTable:
         """Water of the return chamber by its level."""
         return self.tables[-1]

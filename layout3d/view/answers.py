@@ -326,14 +326,16 @@ def _mistakes(error: LayoutError) -> tuple[Mistake, ...]:
     return tuple(Mistake(one.place.line, str(one)) for one in every)
 
 
-def serve(connection: Connection, path: str) -> None:
+def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> None:
     """Answer what comes through a connection until it is closed; of each sort of question only the last.
+
+    ``garbage`` are the thresholds of garbage collection of who asks: this is an interpreter of its own.
 
     What is being made for an older one, or for a text where another one waits, is broken off: the newest
     change wins.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
-    gc.set_threshold(50_000, 20, 20)  # as the command line has it: this is an interpreter of its own
+    gc.set_threshold(*garbage)
     bench, waiting, later = Bench(Path(path)), dict[type, Any](), list[str]()
 
     def hear() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import multiprocessing
 import signal
 from collections.abc import Iterator
@@ -78,7 +79,9 @@ class Beside:
         # a fresh interpreter: a copy of this process would share its display and its threads' locks
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
-        self._process = context.Process(target=serve, args=(theirs, str(self._path)), daemon=True)
+        self._process = context.Process(
+            target=serve, args=(theirs, str(self._path), gc.get_threshold()), daemon=True
+        )
         with _not_interrupted():
             self._process.start()
         theirs.close()

@@ -41,7 +41,7 @@ def _stands(model: Model, found: Outages, event: Event) -> Iterator[Stand]:
     name = " · ".join(word for word in (event.kind, event.subject, event.devices) if word)
     most = max((1, 0, 2), key=event.moves.__getitem__)
     for words, number in (("likely", 1), ("at most", most)):
-        levels, floor = water_levels(model, found, event, number), event.after.floor[number]
+        levels, floor = water_levels(found, event, number), event.after.floor[number]
         chamber = event.chamber_levels[number] - found.circuit.sump.floor
         in_tank, in_chamber = (show(one, "length", system=model.scene.style) for one in (levels[""], chamber))
         told = f"tank {in_tank}, return chamber {in_chamber} over its floor"

@@ -71,6 +71,7 @@ def made_circuit(**more):
     data = SimpleNamespace(return_chamber=chamber, compartments=(first, chamber))
     made = {
         "sump": SimpleNamespace(
+            chamber_name="sump.return",
             name="sump",
             rim=-0.2,
             floor=-0.5,

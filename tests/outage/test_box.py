@@ -76,7 +76,7 @@ def test_a_blocked_drain_first_fills_the_box(model, found):
     assert box.level > lower.mouth_crest
     # what was over the lowest inlet of the chamber is in tank and box then; behind its baffle nothing moves
     inlet, chamber = model.sumps[0].data.compartments
-    levels = water_levels(model, found, both, 1)
+    levels = water_levels(found, both, 1)
     assert levels == {
         "": both.tank_levels[1],
         "box": both.box_levels["box"][1],

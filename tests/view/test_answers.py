@@ -79,9 +79,8 @@ class Line:
 def told_of(line, file, monkeypatch, later=()):
     """Answer what a line asks; the settings of this process stay."""
     monkeypatch.setattr(signal, "signal", lambda *_: None)
-    monkeypatch.setattr(gc, "set_threshold", lambda *_: None)
     monkeypatch.setattr(answers, "LATER", later)
-    serve(line, str(file))
+    serve(line, str(file), gc.get_threshold())
     return line.told
 
 

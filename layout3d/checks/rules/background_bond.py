@@ -8,7 +8,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, limit
-from layout3d.hold.hold import Hold, holds
+from layout3d.hold.hold import holds
 from layout3d.model.model import Model
 from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, vector
@@ -35,8 +35,8 @@ def background_bond(model: Model) -> Iterator[Finding]:
     for built in model.backgrounds:
         name = built.part.name
         names = {name, *(body.name for body in built.bodies)}
-        tied = [hold for hold in holds(model) if _lift(hold) > 0.0 and not names.isdisjoint(hold.fixed_to)]
-        up = pulls.get(name, 0.0) + sum(_lift(hold) for hold in tied)
+        tied = [hold for hold in holds(model) if hold.most_lift > 0.0 and not names.isdisjoint(hold.fixed_to)]
+        up = pulls.get(name, 0.0) + sum(hold.most_lift for hold in tied)
         if up <= 0.0:
             continue
         area = _on_glass(built.data, built.bodies)
@@ -69,10 +69,6 @@ def background_bond(model: Model) -> Iterator[Finding]:
             f"{show(area, 'area')} that lie on the glass",
             remedy=f"bond more of {name}, make it of something heavier, or wedge it under a brace",
         )
-
-
-def _lift(hold: Hold) -> float:
-    return max(hold.lift, hold.lift_dried or 0.0)
 
 
 def _on_glass(data: BackgroundData, bodies: tuple[Body, ...]) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import accumulate
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.flow_words import FLOOD_TEST
@@ -34,12 +35,11 @@ def drain_narrows(model: Model) -> Iterator[Finding]:
     for part in pipework(model).parts:
         for mouth, _, way in part.ways_down(model.tank_name):
             pipes = [edge for edge in way.edges if edge.kind == "pipe"]
-            wide = pipes[0] if pipes else None
-            for pipe in pipes:
-                assert wide is not None, "there is a pipe (drain_narrows)"
-                if pipe.bore >= ALIKE * wide.bore:
-                    wide = pipe if pipe.bore >= wide.bore else wide
-                elif pipe.body not in told:
+            widest: Iterator[Edge] = accumulate(
+                pipes, lambda wide, pipe: pipe if pipe.bore >= wide.bore else wide
+            )
+            for wide, pipe in zip(widest, pipes, strict=True):
+                if pipe.bore < ALIKE * wide.bore and pipe.body not in told:
                     told.add(pipe.body)
                     yield _narrows(model, mouth, wide, pipe)
                     break

@@ -41,7 +41,7 @@ def fill_line(model: Model) -> Iterator[Finding]:
 
 def _no_mark(found: Outages, mark: FillMark, *, fault: bool) -> Finding:
     circuit, line = found.circuit, mark.line
-    chamber = f"{circuit.sump.name}.{circuit.compartments[-1].name}"
+    chamber = circuit.sump.chamber_name
     if mark.running is None:
         failed = f" if {mark.devices}" if mark.devices else ""
         return Finding(

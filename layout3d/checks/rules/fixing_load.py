@@ -31,7 +31,7 @@ def fixing_load(model: Model) -> Iterator[Finding]:
         pull = hold.fixing
         if pull <= 0.0:
             continue
-        by = "weight" if pull > max(hold.lift, hold.lift_dried or 0.0) else "lift"
+        by = "weight" if pull > hold.most_lift else "lift"
         glue = show(pull / limit(model, "bond_stress"), "area", digits=2)
         yield from judged(
             model,

@@ -50,7 +50,7 @@ def _left_dry(model: Model) -> Iterator[Finding]:
     if found is None or not found.circuit.drains:
         return
     circuit = found.circuit
-    chamber = f"{circuit.sump.name}.{circuit.sump.data.return_chamber.name}"
+    chamber = circuit.sump.chamber_name
     for name, top in chamber_devices(model, circuit):
         for event in found.blocked:
             level = event.chamber_level.low

@@ -39,7 +39,7 @@ def water(setting: Setting) -> tuple[Frame, ...]:
         return filling
     tank, chamber = found.power_cut.tank_level.likely, found.power_cut.chamber_level.likely
     floor = found.circuit.sump.floor
-    levels = water_levels(model, found, found.power_cut, LIKELY)
+    levels = water_levels(found, found.power_cut, LIKELY)
     rest = tuple(replace(one, level=levels.get(one.name, one.level)) for one in running)
     caption = f"power cut: the tank falls to {told(tank)}, the sump rises to {told(chamber - floor)}"
     return filling + _going(setting.camera(), running, rest, max(setting.count - count, 1), caption)
