@@ -30,6 +30,7 @@ __all__ = ["Value", "changed", "stands_at", "text_at", "written_like"]
 Value = str | Mapping[str, str]
 """A value's text, or texts by the keys of a mapping."""
 
+_ANCHOR = re.compile(r"(&[^\s\[\]{},]+\s+)?")
 _STEP = re.compile(r"\.?([^.\[\]]+)|\[([1-9][0-9]*)\]")
 _FEET_AND_INCHES = re.compile(
     r"(?P<feet>[0-9]+)(?P<foot>\s*(?:'|′|’|ft|foot|feet))(?P<between>[\s-]*)(?P<inches>[0-9./ -]+?)"
@@ -260,8 +261,9 @@ def _replace(data: Any, path: str, value: str) -> None:
 
 def _as_yaml(value: str, quote: str) -> str:
     """Write a text as a scalar: in the quotes that were there, plain where none were and none are needed."""
-    if quote == '"' and "\\" not in value and '"' not in value:
-        return f'"{value}"'
+    if quote == '"':
+        escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+        return f'"{escaped}"'
     if not quote:
         if value.startswith("{"):
             return value
@@ -296,6 +298,7 @@ def _put(text: str, path: str, value: str, file: str) -> str:
                 place=Place(file, node.start_mark.line + 1, node.start_mark.column + 1),
             )
         node = child
-    begin = node.start_mark.index
+    anchor = _ANCHOR.match(text, node.start_mark.index)
+    begin = anchor.end() if anchor is not None else node.start_mark.index
     quote = text[begin] if text[begin : begin + 1] in ("'", '"') else ""
     return text[:begin] + _as_yaml(value, quote) + text[node.end_mark.index :]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
+from codecs import BOM_UTF8
 from pathlib import Path
 
 from layout3d.errors import LayoutError
-from layout3d.files import written
+from layout3d.files import read, written
 from layout3d.scene.file import read_text
 
 __all__ = ["Document"]
@@ -17,7 +19,8 @@ class Document:
 
     ``text`` is what the window shows, ``saved`` what the file held when it was last read or written. ``news``
     is what somebody else wrote into the file while there were changes of one's own, or None;
-    ``trouble`` tells why the file can't be read since then, or ''.
+    ``trouble`` tells why the file can't be read since then, or ''. Lines end in one way here; a file whose
+    lines all end as Windows has them, or that begins with a byte order mark, is written so again.
 
     Raises
     ------
@@ -26,10 +29,11 @@ class Document:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.saved = self.text = read_text(path)
+        self._mark, self._break = "", "\n"
+        self.saved = self.text = self._read()
         self.news: str | None = None
         self.trouble = ""
-        self._stamp = self._stamped()
+        self._stamp = self._seen = self._stamped()
         self._past: list[str] = []
         self._future: list[str] = []
 
@@ -87,9 +91,20 @@ class Document:
                 expected="the file as it was last read",
                 remedy="look at what was changed there, then take that or write over it",
             )
-        with written(self.path) as partial:
-            partial.write_text(self.text, encoding="utf-8", newline="")
-        self.saved, self.news, self.trouble, self._stamp = self.text, None, "", self._stamped()
+        self.write(self.path)
+        self.saved, self.news, self.trouble = self.text, None, ""
+        self._stamp = self._seen = self._stamped()
+
+    def write(self, path: Path) -> None:
+        """Write the text to a file, whole or not at all.
+
+        Raises
+        ------
+        LayoutError : it can't be written.
+        """
+        with written(path) as partial:
+            text = self._mark + self.text
+            partial.write_text(text.replace("\n", self._break), encoding="utf-8", newline="")
 
     def overtaken(self) -> bool:
         """Tell whether others changed the file, or took it away, since it was last read or written."""
@@ -99,13 +114,15 @@ class Document:
         """Look at the file, and tell whether there is something new.
 
         Where nothing of one's own is unsaved the new text is taken, as a step; else it waits in ``news``.
+        A file that changes is read once two looks find it the same: half a file is no step.
         """
-        stamp = self._stamped()
-        if stamp == self._stamp:
+        stamp, before = self._stamped(), self._seen
+        self._seen = stamp
+        if stamp == self._stamp or stamp != before:
             return False
         troubled, self._stamp, self.trouble = bool(self.trouble), stamp, ""
         try:
-            text = read_text(self.path)
+            text = self._read()
         except LayoutError as error:
             self.trouble = str(error)
             return True
@@ -127,9 +144,17 @@ class Document:
 
     def _on_disk(self) -> str | None:
         try:
-            return read_text(self.path)
+            return self._read()
         except LayoutError:
             return None
+
+    def _read(self) -> str:
+        """Read the file's text, and note how it begins and how its lines end."""
+        text = read_text(self.path)
+        with contextlib.suppress(OSError):  # gone since
+            self._mark = "\ufeff" if read(self.path, 3) == BOM_UTF8 else ""
+        self._break = "\r\n" if 0 < text.count("\n") == text.count("\r\n") else "\n"
+        return text.replace(self._break, "\n")
 
     def _stamped(self) -> tuple[int, int, int] | None:
         try:

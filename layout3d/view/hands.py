@@ -15,7 +15,6 @@ from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBox, QVBoxLayout, QWidget
 
 from layout3d.errors import LayoutError
-from layout3d.files import written
 from layout3d.parts.base import Vector, vector
 from layout3d.scene.write_back import Value, changed, stands_at
 from layout3d.solid.placement import Placement
@@ -134,7 +133,7 @@ class Hands(QObject):
         """Take another text, as a step, and show it; tell that it was done."""
         self.window.statusBar().clearMessage()  # what was refused before is past
         self.document.take(text)
-        self.window.show_text(("judged", "looks"))
+        self.window.show_text()
         return True
 
     def refused(self, error: LayoutError) -> None:
@@ -144,7 +143,7 @@ class Hands(QObject):
 
     def _step(self, *, back: bool) -> None:
         if self.document.undo() if back else self.document.redo():
-            self.window.show_text(("judged", "looks"))
+            self.window.show_text()
 
     def nudge(self, way: Vector, *, fine: bool = False) -> None:
         """Move the chosen part by a step."""
@@ -335,8 +334,7 @@ class Hands(QObject):
             self.save()
             return
         try:
-            with written(path) as partial:
-                partial.write_text(self.document.text, encoding="utf-8", newline="")
+            self.document.write(path)
         except LayoutError as error:
             self.refused(error)
         else:

@@ -50,7 +50,7 @@ from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, Parts
 __all__ = ["LOOK_IN", "Window"]
 
 LOOK_IN = 15  # for answers of the processes beside, [ms]
-LOOK_AT_FILE = 100  # whether it changed on disk, [ms]
+LOOK_AT_FILE = 20  # whether it changed on disk, [ms]
 SIZE = (1280, 720)
 FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
 ENDED = (
@@ -141,7 +141,7 @@ class Window(QMainWindow):
         self._watch.timeout.connect(self._look_at_file)
         self._poll.start()
         self._watch.start()
-        self.show_text()
+        self.show_text(("looks", "judged"))  # a picture first; later on what only moved is shown at once
 
     # -- making it -----------------------------------------------------------------------------------
 
@@ -184,7 +184,7 @@ class Window(QMainWindow):
 
     # -- file, text, answers -------------------------------------------------------------------------
 
-    def show_text(self, wants: tuple[str, ...] = ("looks", "judged")) -> None:
+    def show_text(self, wants: tuple[str, ...] = ("judged", "looks")) -> None:
         """Show what the document's text says: at once what is read off it, the rest as it is computed."""
         self.version += 1
         text = self.document.text

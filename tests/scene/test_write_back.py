@@ -199,3 +199,12 @@ def test_a_value_is_put_in_place_of_a_name_or_arithmetic_where_that_is_asked_for
     assert changed(text, {"parts.a.x": "8", "parts.a.y": "depth + 2"}, here=True) == expected
     with pytest.raises(SceneMistake, match="is arithmetic"):
         changed(text, {"parts.a.y": "8"})
+
+
+def test_an_anchor_and_the_kind_of_quotes_stay_before_a_new_value():
+    text = 'a: &wide 3 mm\nb: "6 1/2\\""\nc: [*wide]\n'
+    assert changed(text, {"b": '6 3/4"'}) == text.replace("6 1/2", "6 3/4")
+    alone = text.replace("c: [*wide]\n", "")
+    assert changed(alone, {"a": "4 mm", "b": "1"}) == 'a: &wide 4 mm\nb: "1"\n'
+    with pytest.raises(SceneMistake, match="can't be written so that it alone is changed"):
+        changed(text, {"a": "4 mm"})

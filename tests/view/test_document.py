@@ -18,6 +18,13 @@ def by_others(document, text):
     other.replace(document.path)
 
 
+def looked(document):
+    """Look at the file until two looks find it the same, as the window does."""
+    first, second = document.look(), document.look()
+    assert not first
+    return second
+
+
 def test_steps_are_taken_back_and_again_without_end(document):
     texts = [document.text]
     for number in range(200):
@@ -56,11 +63,11 @@ def test_the_difference_is_what_saving_changes(document):
 
 
 def test_what_others_wrote_is_taken_where_nothing_is_unsaved(document):
-    assert not document.look()
+    assert not looked(document)
     by_others(document, "format: 1\nwaterline: 70\n")
-    assert document.look()
+    assert looked(document)
     assert (document.text, document.changed, document.news) == ("format: 1\nwaterline: 70\n", False, None)
-    assert not document.look()
+    assert not looked(document)
     assert document.undo()
     assert document.text == "format: 1\nwaterline: 50\n"
 
@@ -70,7 +77,7 @@ def test_what_others_wrote_waits_and_is_never_overwritten_unasked(document):
     by_others(document, "theirs\n")
     with pytest.raises(LayoutError, match="changed on disk"):
         document.save()  # before it was looked at, too
-    assert document.look()
+    assert looked(document)
     assert (document.text, document.news) == ("mine\n", "theirs\n")
     with pytest.raises(LayoutError, match="changed on disk"):
         document.save()
@@ -88,32 +95,65 @@ def test_writing_over_what_others_wrote_takes_a_word(document):
     by_others(document, "theirs\n")
     document.save(over=True)
     assert document.path.read_text() == "mine\n"
-    assert not document.look()
+    assert not looked(document)
 
 
 def test_a_file_that_can_not_be_read_is_told_and_looked_at_again(document):
     document.path.write_bytes(b"\xff\xfe\x00")
-    assert document.look()
+    assert looked(document)
     assert "UTF-8" in document.trouble
     assert document.text == "format: 1\nwaterline: 50\n"
     by_others(document, "format: 1\nwaterline: 80\n")
-    assert document.look()
+    assert looked(document)
     assert (document.trouble, document.text) == ("", "format: 1\nwaterline: 80\n")
 
 
 def test_a_file_that_is_gone_and_comes_back_as_it_was_is_news(document):
     text = document.text
     document.path.unlink()
-    assert document.look()
+    assert looked(document)
     assert "no such file" in document.trouble
     with pytest.raises(LayoutError, match="not there any more"):
         document.save()
     by_others(document, text)
-    assert document.look()
+    assert looked(document)
     assert document.trouble == ""
-    assert not document.look()
+    assert not looked(document)
     document.path.unlink()
-    assert document.look()
+    assert looked(document)
     document.take(text + "# mine\n")
     document.save(over=True)
     assert (document.trouble, document.path.read_text()) == ("", text + "# mine\n")
+
+
+def test_half_a_file_is_no_step(document):
+    before = document.text
+    document.path.write_text("")
+    assert not document.look()
+    document.path.write_text("format: 1\nwaterline: 90\n")
+    assert not document.look()
+    assert document.look()
+    document.undo()
+    assert document.text == before
+
+
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("line_end", [b"\r\n", b"\n"])
+def test_a_file_is_written_with_the_line_ends_and_the_mark_that_it_has(document, mark, line_end):
+    document.path.write_bytes(mark + b"format: 1\nwaterline: 50".replace(b"\n", line_end))
+    looked(document)
+    document.take(document.text + "\ntitle: a tank\n")
+    assert "\r" not in document.difference()
+    document.save()
+    assert document.path.read_bytes() == mark + line_end.join(
+        [b"format: 1", b"waterline: 50", b"title: a tank", b""]
+    )
+    assert not document.overtaken()
+
+
+def test_a_file_with_line_ends_of_both_kinds_keeps_them(document):
+    document.path.write_bytes(b"format: 1\r\nwaterline: 50\n")
+    looked(document)
+    document.take(document.text + "# mine\n")
+    document.save()
+    assert document.path.read_bytes() == b"format: 1\r\nwaterline: 50\n# mine\n"

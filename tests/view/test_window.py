@@ -181,9 +181,11 @@ def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, windo
     window.parts.choose("other")
     window.parts._rows["stone"].setCheckState(0, Qt.CheckState.Unchecked)
     before = window.canvas.eye
-    by_others(window_file, window_file.read_text().replace("left: 110", "left: 200"))
-    qtbot.waitUntil(lambda: window.version == shown + 1, timeout=60_000)
+    # what moved is shown at once; findings don't wait for its light
+    with qtbot.waitSignals([window.texted, window.told, window.dressed], order="simple", timeout=60_000):
+        by_others(window_file, window_file.read_text().replace("left: 110", "left: 200"))
     settle(qtbot, window)
+    assert window.version == shown + 1
     assert shown_is_checked(window)
     box = next(thing.box for thing in window.looks.things if thing.part == "stone")
     assert (box[0][0] + box[1][0]) / 2 == pytest.approx(0.2, abs=0.02)
