@@ -7,7 +7,7 @@ fast; air that creeps in through a leaking joint; a check valve that holds only 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -142,7 +142,9 @@ def _return(
     sump_levels: Mapping[str, float],
 ) -> ReturnWays:
     valves = tuple(edge.body for edge in ways.edges if edge.one_way)
-    below = _below_valves(ways, pumps)
+    outs = {port.node: -math.inf for port in ways.water_pumps if port.name in {pump.name for pump in pumps}}
+    outs |= {mouth.node: mouth.lower_edge for mouth in ways.mouths if mouth.vessel != model.tank_name}
+    below = _below_valves(ways, outs)
     flow, failure = flow_to_tank(model, ways, pumps, running(model))
     tank = f"{model.tank_name}."
     return ReturnWays(
@@ -153,7 +155,8 @@ def _return(
         siphons=tuple(
             siphon
             for mouth in ways.mouths
-            if (siphon := _siphon(model, ways, mouth, level, pumps)) is not None
+            if mouth.vessel == model.tank_name and mouth.lower_edge < level
+            for siphon in _siphons(ways, mouth, outs, level)
         ),
         check_valves=valves,
         contents=dry_volume(model, ways.edges, level, sump_levels),
@@ -186,15 +189,9 @@ def flow_to_tank(
     return Band(low=min(low, likely), likely=likely, high=max(high, likely), note=note), ""
 
 
-def _below_valves(ways: Pipework, pumps: tuple[ReturnPump, ...]) -> tuple[Edge, ...]:
-    """Return the edges that are reached from the pumps without passing a check valve."""
-    names = {pump.name for pump in pumps}
-    seen = {
-        node
-        for port in ways.pumps
-        if port.name in names
-        for node in ways.reached(port.node, through=lambda edge: not edge.one_way)
-    }
+def _below_valves(ways: Pipework, outs: Iterable[str]) -> tuple[Edge, ...]:
+    """Return the edges that are reached from where water runs out without passing a check valve."""
+    seen = {node for out in outs for node in ways.reached(out, through=lambda edge: not edge.one_way)}
     return tuple(edge for edge in ways.edges if not edge.one_way and {edge.start, edge.end} & seen)
 
 
@@ -220,18 +217,30 @@ def vents(ways: Pipework, mouth: Mouth, pump: str) -> list[tuple[Mouth, float]]:
     return found
 
 
-def _siphon(
-    model: Model, ways: Pipework, mouth: Mouth, level: float, pumps: tuple[ReturnPump, ...]
-) -> Siphon | None:
-    """Return a mouth as a siphon, if it lies under the tank's water."""
-    edge = mouth.lower_edge
-    pump = next(port.node for port in ways.pumps if port.name == pumps[0].name)
-    way = ways.way(mouth.node, pump)
-    if mouth.vessel != model.tank_name or edge >= level or way is None:
+def _siphons(ways: Pipework, mouth: Mouth, outs: Mapping[str, float], level: float) -> Iterator[Siphon]:
+    """Yield a mouth under the tank's water as a siphon: as no check valve stops it, and where one does.
+
+    It runs out at stopped pumps and at open ends outside the tank, ``outs`` by node with how low water runs
+    out there, z [m]; of several the one that empties most is told, and one behind a valve only where that
+    empties more.
+    """
+    edge, least = mouth.lower_edge, math.inf
+    found = [_siphon(ways, mouth, out, level, max(edge, low)) for out, low in outs.items() if low < level]
+    for held in (False, True):
+        own = [one for one in found if one and bool(one.check_valve) is held and one.broken_at < least]
+        for siphon in sorted(own, key=lambda one: one.broken_at)[:1]:
+            least = siphon.broken_at
+            yield siphon
+
+
+def _siphon(ways: Pipework, mouth: Mouth, out: str, level: float, edge: float) -> Siphon | None:
+    """Return a mouth as a siphon that runs out at a node and goes no lower than ``edge``, z [m]."""
+    way = ways.way(mouth.node, out)
+    if way is None:
         return None
     broken = blocked = edge
     breaks: list[str] = []
-    for vent, lets_air in vents(ways, mouth, pump):
+    for vent, lets_air in vents(ways, mouth, out):
         stops = min(lets_air, level)
         if stops <= edge + 1e-9:
             continue
@@ -239,12 +248,11 @@ def _siphon(
         broken = max(broken, stops)
         if vent.kind != "holes":
             blocked = max(blocked, stops)
-    valve = next((edge.body for edge in way.edges if edge.one_way), "")
     return Siphon(
         mouth=mouth,
-        mouth_level=edge,
+        mouth_level=mouth.lower_edge,
         broken_at=broken,
         blocked_at=blocked,
         breaks=tuple(breaks),
-        check_valve=valve,
+        check_valve=way.barred_by(),
     )

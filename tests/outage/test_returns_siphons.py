@@ -1,5 +1,6 @@
 """Where a mouth under water stops draining the tank, on ways made by hand; and what stopped pumps siphon."""
 
+import math
 from types import SimpleNamespace
 
 import pytest
@@ -7,10 +8,9 @@ from made_circuits import TANK, band
 
 from layout3d.flow.network import Outlet
 from layout3d.outage import without_circuit
-from layout3d.outage.returns import ReturnPump, _siphon
+from layout3d.outage.returns import _siphons
 
-PUMP = ReturnPump(name="pump", sump="sump", compartment="return", inlet=(0.0, 0.0, -0.6), flow=None)
-MODEL = SimpleNamespace(tank_name="tank")
+PUMP = {"pump.outlet": -math.inf}
 
 
 def mouth(name, lower_edge, *, vessel="tank", kind="end", holes=()):
@@ -21,23 +21,28 @@ def hole(z, diameter=0.004):
     return SimpleNamespace(at=(0.0, 0.0, z), diameter=diameter)
 
 
-def siphon(own, *others, nodes=None, level=0.3, valve=""):
+def siphons(own, *others, nodes=None, level=0.3, valve="", outs=PUMP):
     """Judge a mouth in a pipe that runs down from a top at 500 mm, where a tee stands at 220.
 
-    Each other mouth is reached from the pump by its own node and the tee; ``nodes`` says otherwise.
+    Each other mouth is reached from the pump by its own node and the tee; ``nodes`` says otherwise. A valve
+    bars the way to the pump alone.
     """
     nodes = {"own": ("own", "tee", "top", "pump.outlet")} | (nodes or {})
-    edges = [SimpleNamespace(body=body, one_way=body == valve) for body in ("pipe", "valve", "elbow")]
 
     def way(start, end):
-        assert end == "pump.outlet"
-        path = nodes.get(start, (start, "tee", "top", "pump.outlet"))
-        return None if path is None else SimpleNamespace(nodes=path, edges=edges)
+        path = nodes.get(start, (start, "tee", "top", end))
+        barred = valve if end == "pump.outlet" else ""
+        return None if path is None else SimpleNamespace(nodes=path, barred_by=lambda: barred)
 
-    pumps = (SimpleNamespace(name="other", node="no"), SimpleNamespace(name="pump", node="pump.outlet"))
     heights = {"own": 0.15, "tee": 0.22, "top": 0.5, "up": 0.4}
-    ways = SimpleNamespace(way=way, heights=heights, mouths=(own, *others), pumps=pumps)
-    return _siphon(MODEL, ways, own, level, (PUMP,))
+    return list(
+        _siphons(SimpleNamespace(way=way, heights=heights, mouths=(own, *others)), own, outs, level)
+    )
+
+
+def siphon(own, *others, **how):
+    (found,) = siphons(own, *others, **how)
+    return found
 
 
 def test_a_mouth_alone_drains_to_its_lower_edge():
@@ -47,13 +52,22 @@ def test_a_mouth_alone_drains_to_its_lower_edge():
     assert siphon(mouth("own", 0.15), valve="valve").check_valve == "valve"
 
 
-@pytest.mark.parametrize("own", [mouth("own", 0.3), mouth("own", 0.15, vessel="sump.return")])
-def test_what_is_no_mouth_under_the_tank_s_water_siphons_nothing(own):
-    assert siphon(own) is None
+@pytest.mark.parametrize(
+    ("low", "valve", "told"),
+    [
+        (-0.5, "valve", [("", 0.15)]),  # over the sump, past the valve
+        (0.2, "valve", [("", 0.2), ("valve", 0.15)]),  # so high it stops sooner, and the valve may leak
+        (0.3, "valve", [("valve", 0.15)]),  # at the tank's water: nothing runs out
+        (0.2, "", [("", 0.15)]),
+    ],
+)
+def test_an_open_end_past_the_check_valve_lets_the_tank_down(low, valve, told):
+    found = siphons(mouth("own", 0.15), valve=valve, outs=PUMP | {"by": low})
+    assert [(one.check_valve, one.broken_at) for one in found] == told
 
 
 def test_a_mouth_that_no_open_way_leads_to_siphons_nothing():
-    assert siphon(mouth("own", 0.15), nodes={"own": None}) is None
+    assert siphons(mouth("own", 0.15), nodes={"own": None}) == []
 
 
 @pytest.mark.parametrize(
@@ -192,7 +206,7 @@ def test_what_runs_back_through_pumps_while_others_run(monkeypatch):
 
     monkeypatch.setattr(without_circuit, "running_with", running_with)
     made = system(links=(("a", "tank"), ("b", "sump.return"), ("c", "tank")))
-    found = without_circuit._one(MODEL, made, "a", ("a", "b", "c"))
+    found = without_circuit._one(None, made, "a", ("a", "b", "c"))
     assert speeds == [{"a": 0.0}]
     assert (found.stopped, found.others) == (("a",), ("b", "c"))
     assert found.back == (
@@ -202,7 +216,7 @@ def test_what_runs_back_through_pumps_while_others_run(monkeypatch):
     results[1] = SimpleNamespace(
         pump_names=("a",), runs=False, failures=[SimpleNamespace(message=one) for one in ("x", "y", "x")]
     )
-    assert without_circuit._one(MODEL, made, "a", ("a", "b")).why_not == "x; y"
+    assert without_circuit._one(None, made, "a", ("a", "b")).why_not == "x; y"
 
 
 def test_with_all_stopped_what_runs_back_is_that_of_the_still_network(monkeypatch):
