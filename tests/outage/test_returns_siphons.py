@@ -35,9 +35,7 @@ def siphons(own, *others, nodes=None, level=0.3, valve="", outs=PUMP):
         return None if path is None else SimpleNamespace(nodes=path, barred_by=lambda: barred)
 
     heights = {"own": 0.15, "tee": 0.22, "top": 0.5, "up": 0.4}
-    return list(
-        _siphons(SimpleNamespace(way=way, heights=heights, mouths=(own, *others)), own, outs, level)
-    )
+    return list(_siphons(SimpleNamespace(way=way, heights=heights, mouths=(own, *others)), own, outs, level))
 
 
 def siphon(own, *others, **how):

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layout3d.checks.base import Finding, rule
-from layout3d.checks.flow_words import blocked
-from layout3d.checks.in_water import CURRENT, water_around
+from layout3d.checks.in_water import CURRENT, levels_at_stops, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
-from layout3d.outage.outages import outages
-from layout3d.outage.run_down import chamber_devices
 from layout3d.parts.base import Body, Built, Part, vector
 
 __all__ = ["under_water"]
@@ -23,7 +20,7 @@ __all__ = ["under_water"]
     limits=("water_cover", "mist_cover_most"),
 )
 def under_water(model: Model) -> Iterator[Finding]:
-    """Find equipment that works under water and stands out of it, or is left dry by a blocked drain."""
+    """Find equipment that works under water and stands out of it, or is left dry as pumps or drains stop."""
     pumps = [pump for pump in model.pumps if not pump.part.air]
     for built in (*model.heaters, *model.mist_makers, *pumps):
         for body in built.bodies:
@@ -37,42 +34,37 @@ def under_water(model: Model) -> Iterator[Finding]:
                 )
             else:
                 yield from _judge(model, built, body, *water)
-    yield from _left_dry(model)
+                if built not in pumps:
+                    yield from _left_dry(model, built.part.name, body, *water)
 
 
-def _left_dry(model: Model) -> Iterator[Finding]:
-    """Find heaters and mist makers that the pumps leave dry in the return chamber while a drain is blocked.
+def _left_dry(model: Model, part: str, body: Body, level: float, words: str, water: str) -> Iterator[Finding]:
+    """Find a heater or mist maker that is left dry as the pumps stop, or as they run with a drain blocked.
 
-    Each once, by the first of the drains whose water does it, or all of them. What a stop of the pump by
-    itself saves is the pump: the level falls to its inlet all the same.
+    By the first of these. What a stop of a pump by itself saves is the pump: the level falls to its inlet all
+    the same. A pump may stop by itself, while the current stays on.
     """
-    found = outages(model)
-    if found is None or not found.circuit.drains:
+    top = farthest(body.solid.vertices, (0.0, 0.0, 1.0))
+    if top[2] > level:
         return
-    circuit = found.circuit
-    chamber = circuit.sump.chamber_name
-    for name, top in chamber_devices(model, circuit):
-        for event in found.blocked:
-            level = event.chamber_level.low
-            if level >= top[2]:
-                continue
+    for stops, name, (least, _) in levels_at_stops(model, all_drains=True):
+        if name == water and least < top[2]:
             yield Finding(
                 severity="warning",
-                parts=(name,),
-                measured=level - top[2],
+                parts=(part,),
+                measured=least - top[2],
                 limit=0.0,
                 at=top,
-                message=f"with {blocked(event.subject)} blocked the pumps draw {chamber} down to "
-                f"{length(level - circuit.sump.floor)} over its floor: {name} then stands up to "
-                f"{length(top[2] - level)} out of the water, and works on",
-                remedy=f"set {name} in a compartment that keeps its level behind a baffle, or let a float "
-                "switch cut its current",
+                message=f"{stops} {words} falls by {length(level - least)}: {part} then stands up to "
+                f"{length(top[2] - least)} out of the water, and works on",
+                remedy=f"set {part} lower, in a compartment that keeps its level behind a baffle, or let a "
+                "float switch cut its current",
             )
-            break
+            return
 
 
 def _judge(
-    model: Model, built: Built[Part, object], body: Body, level: float, water: str
+    model: Model, built: Built[Part, object], body: Body, level: float, water: str, _name: str
 ) -> Iterator[Finding]:
     what, place = "the top", farthest(body.solid.vertices, (0.0, 0.0, 1.0))
     if built.part.kind == "pump":

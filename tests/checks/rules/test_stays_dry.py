@@ -2,6 +2,9 @@
 
 import pytest
 
+from layout3d.checks.rules.stays_dry import stays_dry
+from layout3d.outage.outages import outages
+
 RULE = "stays-dry"
 
 
@@ -64,4 +67,19 @@ def test_a_lamp_that_a_blocked_drain_drowns(faulty_text, bottom, drowned):
     assert len(faults) == drowned
     for one in faults:
         assert one.measured == pytest.approx(-0.026, abs=0.003)
-        assert one.message.startswith("with the drain 'overflow' blocked the water rises to")
+        assert one.message.startswith("with the drain 'overflow' blocked the water rises by")
+
+
+@pytest.mark.parametrize(("over", "drowned"), [(-0.001, True), (0.001, False)])
+def test_a_lamp_in_the_sump_that_stopped_pumps_drown(sump_scene, over, drowned):
+    """It hangs in the return chamber, just under and over the most that a power cut comes to."""
+    model = sump_scene()
+    (sump,), level = model.sumps, outages(model).power_cut.chamber_level.high
+    place = f"in: {sump.part.name}.{sump.data.return_chamber.name}, left: 60 mm, front: 60 mm"
+    place += f", bottom: {level - sump.data.floor + over} m"
+    lamp = f"lamp: {{kind: light, size: [40, 40, 20], at: {{{place}}}}}\n"
+    found = [one for one in stays_dry.find(sump_scene(more=lamp)) if one.severity == "fault"]
+    assert [one.measured for one in found] == pytest.approx(
+        [over] * drowned, abs=1e-4
+    )  # it takes some water itself
+    assert all(one.message.startswith("when the pumps stop the water rises by") for one in found)

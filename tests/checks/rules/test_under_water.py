@@ -92,3 +92,16 @@ def test_a_heater_is_not_left_dry_while_a_drain_is_blocked(sump_scene, place, tu
         low = outages(model).blocked[-1].chamber_level.low - sump.data.floor
         assert found[0].severity == "warning"
         assert found[0].measured == pytest.approx(low - 0.162, abs=2e-3)
+
+
+@pytest.mark.parametrize(("over", "dry"), [(0.001, True), (-0.001, False)])
+def test_a_heater_in_the_tank_that_stopped_pumps_leave_dry(sump_scene, over, dry):
+    """Its top just over and just under the level to which the tank falls at rest."""
+    low = outages(sump_scene()).power_cut.tank_level.low
+    place = f"left: 80 mm, front: 80 mm, bottom: {low - 0.1 + over} m"
+    rod = f"rod: {{kind: heater, length: 100 mm, at: {{{place}}}}}\n"
+    found = [one for one in under_water.find(sump_scene(more=rod)) if "when the pumps stop" in one.message]
+    assert [(one.severity, one.parts) for one in found] == [("warning", ("rod",))] * dry
+    assert [one.measured for one in found] == pytest.approx(
+        [-over] * dry, abs=1e-4
+    )  # the rod takes some water itself
