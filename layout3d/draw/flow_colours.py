@@ -17,7 +17,7 @@ from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
 from layout3d.units import to_si
 
-__all__ = ["COVERS", "QUANTITIES", "ColourKey", "covers_of", "draw_key", "flow_colours", "ramp"]
+__all__ = ["COVERS", "QUANTITIES", "ColourKey", "covers_of", "draw_key", "flow_colours", "ramp", "spanning"]
 
 QUANTITIES = ("velocity", "head")
 COVERS = ("background", "rock", "wood", "substrate", "plant", "stand")
@@ -28,18 +28,25 @@ _BAR = (300.0, 16.0)  # pixels on a page 1600 wide
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColourKey:
-    """What the colours mean: title, and texts at shares of the bar from its left end, 0 to 1."""
+    """What the colours mean: title, and texts at shares of the bar from its left end, 0 to 1.
+
+    ``span`` are the figures at its two ends, SI.
+    """
 
     title: str
     marks: tuple[tuple[float, str], ...]
+    span: tuple[float, float]
 
 
-def flow_colours(model: Model, flow: RunningFlow, what: str) -> tuple[dict[str, Colour], ColourKey]:
+def flow_colours(
+    model: Model, flow: RunningFlow, what: str, over: tuple[float, float] | None = None
+) -> tuple[dict[str, Colour], ColourKey]:
     """Return the colour of each body of running pipework, and the key.
 
     Parameters
     ----------
     what : 'velocity' of the water, or 'head': the level that it would rise to in an open tube
+    over : figures that the key spans as well, SI: those of another scene that is laid beside this one
 
     Raises
     ------
@@ -54,8 +61,7 @@ def flow_colours(model: Model, flow: RunningFlow, what: str) -> tuple[dict[str, 
             "no pump moves water in this scene, so pipework has no colours of flow",
             remedy="see what `layout3d flow` says",
         )
-    low = 0.0 if what == "velocity" else min(values.values())
-    high = max(values.values())
+    low, high = spanning(0.0 if what == "velocity" else min(values.values()), max(values.values()), over)
     span = max(high - low, 1e-9)
     inch = model.scene.style == "inch"
     if what == "velocity":
@@ -68,8 +74,13 @@ def flow_colours(model: Model, flow: RunningFlow, what: str) -> tuple[dict[str, 
     )
     return (
         {body: ramp((value - low) / span) for body, value in values.items()},
-        ColourKey(title=f"{title}, {unit}", marks=marks),
+        ColourKey(title=f"{title}, {unit}", marks=marks, span=(low, high)),
     )
+
+
+def spanning(low: float, high: float, over: tuple[float, float] | None) -> tuple[float, float]:
+    """Return a span that holds another one too, where that is given."""
+    return (low, high) if over is None else (min(low, over[0]), max(high, over[1]))
 
 
 def _round_values(low: float, high: float) -> list[float]:

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from layout3d.draw.cut import Cut
     from layout3d.draw.flow_colours import ColourKey
 
-__all__ = ["PictureFacts", "check_size", "part_labels", "picture"]
+__all__ = ["LARGEST", "SMALLEST", "PictureFacts", "check_size", "part_labels", "picture"]
 
 SMALLEST, LARGEST = 320, 8000  # pixels a side
 MOST_LINES, MOST_EACH = 8, 3  # of the legend, and of one finding in it
@@ -48,6 +48,7 @@ def picture(
     *,
     view: str = "three_quarter",
     spot: str = "",
+    camera: Camera | None = None,
     to: Path,
     findings: Sequence[Finding] = (),
     size: tuple[int, int] = (1600, 1200),
@@ -64,6 +65,7 @@ def picture(
     stage : of a model or a part of it, as ``stage.set_stage`` sets it; one serves any number of views
     view : 'three_quarter' (perspective), 'front', 'back', 'left', 'right' or 'plan' (parallel)
     spot : a camera of the scene by name, in place of a view
+    camera : where it is seen from, of this size, in place of both; ``view`` then tells the side of a cut
     to : the PNG file; its folder has to be there
     findings : numbered from 1 in this order, as a report lists them
     size : width and height in pixels, 320 to 8000
@@ -89,7 +91,8 @@ def picture(
         raise UnknownName(f"no camera is called {spot!r}", expected=known)
     stands = stage.cameras[spot] if spot else None
     drawn, plane = stage, None
-    words = [f"camera {spot.replace('_', ' ')}" if spot else VIEWS[view].words]
+    free = bool(spot) or camera is not None  # it may show no more than a piece of what there is
+    words = [f"camera {spot.replace('_', ' ')}" if spot else VIEWS[view].words] if camera is None else []
     if cut is not None:
         from layout3d.draw.cut import cut_stage, cut_words, plane_of
 
@@ -98,7 +101,7 @@ def picture(
         words.append(f"cut {show_value(cut[1], 'length', system=stage.style)} {cut_words(cut)}")
     scale = min(size[0] / 1600.0, size[1] / 1200.0)
     head = _title(stage, words, net_volume)
-    if view == "plan" and not spot:
+    if view == "plan" and not free:
         drawn, overhead = _from_above(drawn)
         if overhead:
             head = (head[0], f"{head[1]}  ·  without what hangs above")
@@ -110,7 +113,7 @@ def picture(
         corners[:, plane.axis] = plane.behind(corners[:, plane.axis])
     if stands is not None:
         camera = camera_at(stands, size=size)
-    else:
+    elif camera is None:
         camera = camera_for(view, corners, size=size, frame=frame)
 
     with nullcontext(on) if on is not None else screen.opened(size) as page, screen.quiet():
@@ -123,7 +126,7 @@ def picture(
     dropped: tuple[str, ...] = ()
     if labels:
         area = _area(camera, corners, scale)
-        if spot:  # it may show no more than a piece of what there is: columns stand on the picture
+        if free:  # columns stand on the picture
             area, seen = frame, seen.inside(frame)
         points = label_points(drawn, camera, seen, grain=max(round(3 * scale), 1))
         placed, dropped = part_labels(points, scale, area=area, room=PER_LABEL_COLUMN * size[0])
@@ -141,7 +144,7 @@ def picture(
     bottom = size[1] - margin - lines * _line(scale) - (0.5 * margin if findings else 0.0)
     bar = scale_bar(
         camera,
-        vector((corners.min(axis=0) + corners.max(axis=0)) / 2.0) if stands is None else stands.target,
+        camera.focal if free else vector((corners.min(axis=0) + corners.max(axis=0)) / 2.0),
         style=stage.style,
         corner=(margin, bottom - 8.0 * scale),
         room=0.16 * size[0],
@@ -156,7 +159,7 @@ def picture(
         overlay.badge(badge.number, badge.severity, badge.centre, badge.radius)
     _draw_title(overlay, head)
     _draw_bar(
-        overlay, bar, where="" if camera.parallel else " at mid depth" if not spot else " at its target"
+        overlay, bar, where="" if camera.parallel else " at mid depth" if not free else " at its target"
     )
     if key is not None:
         from layout3d.draw.flow_colours import draw_key

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from layout3d.checks.base import Finding
 from layout3d.checks.examine import examine
 from layout3d.errors import LayoutError, SceneRefused
+from layout3d.files import Noted, noted
 from layout3d.live import Mover
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
@@ -31,6 +32,7 @@ from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
 from layout3d.view.levels import Stand, stands_of, table_of
 from layout3d.view.looks import Looks, Thing, looks_of, things_of
+from layout3d.view.shot import Shoot, Shot, take_shot
 from layout3d.wanted import NotWanted, wanted_unless
 from layout3d.water.figures import figures
 from layout3d.water.level_table import LevelTable
@@ -47,6 +49,7 @@ __all__ = [
     "Bench",
     "Dress",
     "Felt",
+    "Files",
     "Fit",
     "Judged",
     "Levels",
@@ -71,13 +74,14 @@ LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
 class Text:
     """Question: the scene as ``text``. ``wants`` are 'looks' and 'judged', in the order they are wanted.
 
-    ``colour`` is what its looks are coloured by, one of ``COLOURS``.
+    ``colour`` is what its looks are coloured by, one of ``COLOURS``, and ``over`` what their key spans too.
     """
 
     version: int
     text: str
     wants: tuple[str, ...] = ("looks", "judged")
     colour: str = ""
+    over: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,11 +94,15 @@ class At:
 
 @dataclass(frozen=True, slots=True)
 class Dress:
-    """Question: the last text's looks in another colour, and cut open; ``view`` tells from which side."""
+    """Question: the last text's looks in another colour, and cut open; ``view`` tells from which side.
+
+    ``over`` are figures that the key of the colours spans as well.
+    """
 
     colour: str = ""
     cut: Cut | None = None
     view: str = "three_quarter"
+    over: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +135,14 @@ class Trouble:
 
     version: int
     told: str
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """Answer: other files that the text names: what they hold is a part of the scene."""
+
+    version: int
+    paths: tuple[Path, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,10 +213,10 @@ class Near:
     shown: str
 
 
-Answer = Mistakes | Trouble | Placed | Looks | Fit | Judged | Levels | Felt | Near
+Answer = Mistakes | Trouble | Files | Placed | Looks | Fit | Judged | Levels | Felt | Near | Shot
 
 
-Question = Text | At | Dress | Between
+Question = Text | At | Dress | Between | Shoot
 
 
 class Bench:
@@ -211,19 +227,38 @@ class Bench:
         self._model: Model | None = None
         self.version = self._drawn = 0
         self._mover: tuple[str, Mover] | None = None
+        self._files: tuple[Path, ...] = ()
 
     def answers(self, question: Question) -> Iterator[Answer]:
         """Yield what there is to be told, each as it is computed; the rest isn't, once nobody asks on."""
         if isinstance(question, Text):
-            yield from self._read(question)
+            with noted() as note:
+                for answer in self._read(question):
+                    yield from self._other_files(note, question.version)
+                    yield answer
+                yield from self._other_files(note, question.version)
         elif self._model is None:
             return
         elif isinstance(question, At):
             yield self._feel(self._model, question)
+        elif isinstance(question, Shoot):
+            try:
+                take_shot(self._model, question)
+            except LayoutError as error:
+                yield Trouble(self.version, str(error))
+            else:
+                yield Shot(self.version, question.to)
         elif isinstance(question, Between):
             yield near(self._model, question.one, question.other, self.version)
         else:
             yield self._looks(self._model, question)
+
+    def _other_files(self, note: Noted, version: int) -> Iterator[Files]:
+        named = {Path(name) for name in (*note.contents, *note.links.values())}
+        files = tuple(sorted(path for path in named if not path.is_dir()))
+        if files != self._files:
+            self._files = files
+            yield Files(version, files)
 
     def _read(self, question: Text) -> Iterator[Answer]:
         try:
@@ -235,7 +270,7 @@ class Bench:
                 yield Placed(question.version, things_of(model))
             for want in question.wants:
                 if want == "looks":
-                    yield self._looks(model, Dress(question.colour))
+                    yield self._looks(model, Dress(question.colour, over=question.over))
                 else:
                     yield Fit(question.version, examine(model, only=FIT))
                     yield judged(model, question.version)
@@ -243,10 +278,13 @@ class Bench:
         except LayoutError as error:
             yield Mistakes(question.version, _mistakes(error))
             if self._model is not None and self.version not in (self._drawn, question.version):
-                yield self._looks(self._model, Dress(question.colour))  # the last that could be used
+                # the last that could be used
+                yield self._looks(self._model, Dress(question.colour, over=question.over))
 
     def _looks(self, model: Model, dress: Dress) -> Looks:
-        looks = looks_of(model, self.version, cut=dress.cut, view=dress.view, colour=dress.colour)
+        looks = looks_of(
+            model, self.version, cut=dress.cut, view=dress.view, colour=dress.colour, over=dress.over
+        )
         self._drawn = self.version
         return looks
 
@@ -348,6 +386,8 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
     def past() -> bool:
         while connection.poll():
             hear()
+        if isinstance(question, Shoot):
+            return False  # a file is asked for, not what is on the screen
         return not waiting.keys().isdisjoint({Text, type(question)})
 
     with contextlib.suppress(EOFError, OSError):

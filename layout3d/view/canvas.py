@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QImage, QMouseEvent, QWheelEvent
+from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 from pyvistaqt import QtInteractor
 
@@ -342,12 +342,6 @@ class Canvas(QtInteractor):
         """Draw clear things in their right order."""
         own: Any = self.renderer
         own.enable_depth_peeling(number_of_peels=PEELS, occlusion_ratio=0.0)
-
-    def full_image(self) -> QImage:
-        """Return what is shown, in its full look."""
-        self._rest.stop()
-        self.at_rest()
-        return self.grab().toImage()
 
     # -- where it looks from -------------------------------------------------------------------------
 

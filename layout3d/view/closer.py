@@ -5,30 +5,43 @@ from __future__ import annotations
 import math
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QObject, Qt
-from PySide6.QtWidgets import QFileDialog, QInputDialog
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QDialog,
+    QDialogButtonBox,
+    QFileDialog,
+    QFormLayout,
+    QInputDialog,
+    QSpinBox,
+    QWidget,
+)
 
 from layout3d.draw.camera import Camera, camera_at
+from layout3d.draw.picture import LARGEST, SMALLEST
 from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
 from layout3d.fields import OWN_NAME, is_own_name
-from layout3d.files import written
 from layout3d.parts.base import Vector, vector
 from layout3d.scene.entries import added, rewritten
 from layout3d.scene.write_back import written_like
 from layout3d.units import show
-from layout3d.view.answers import Between, Levels
+from layout3d.view.answers import Between, Levels, Mistakes, Trouble
 from layout3d.view.colour_bar import ColourBar
+from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.hands import Hands
 from layout3d.view.points import points_of
+from layout3d.view.shot import Shoot, Shot, sized
 from layout3d.view.water_bar import WaterBar
 from layout3d.view.window import Window
 
-__all__ = ["Closer", "spot_entry"]
+__all__ = ["AskPicture", "Closer", "spot_entry"]
 
 NO_PART = "Choose a part first."
+LONGER_SIDE = 1600  # of a picture from here, if nothing else is chosen, [pixels]
 
 
 class Closer(QObject):
@@ -41,7 +54,9 @@ class Closer(QObject):
         for bar in (self.colours, self.water):
             window.addToolBar(Qt.ToolBarArea.BottomToolBarArea, bar)
         self.colours.chosen.connect(self._colour)
-        self.water.moved.connect(window.canvas.pour)
+        self.water.moved.connect(self._pour)
+        hands.answered.connect(self._answered)
+        self._poured: dict[str, float] = {}
         self.water.kept.connect(self._write_waterline)
         self.water.said.connect(window.statusBar().showMessage)
         window.dressed.connect(self._dressed)
@@ -71,7 +86,7 @@ class Closer(QObject):
         window.act(window.view_menu, "&Picture from here …", "Ctrl+P", self.ask_picture)
 
     def _colour(self, colour: str) -> None:
-        self.window.colour = colour
+        self.window.colour, self.window.span = colour, None
         self.window.ask_for_looks()
 
     def _dressed(self) -> None:
@@ -82,6 +97,10 @@ class Closer(QObject):
                 self.window.statusBar().showMessage(looks.trouble, 15_000)
             if self.water.choice.currentIndex() > 0:
                 self._fill_water()
+
+    def _pour(self, levels: dict[str, float]) -> None:
+        self._poured = levels
+        self.window.canvas.pour(levels)
 
     def _levelled(self, levels: Levels) -> None:
         self._levels = levels
@@ -208,23 +227,81 @@ class Closer(QObject):
     # -- pictures ------------------------------------------------------------------------------------
 
     def ask_picture(self) -> None:
-        """Ask for a file, and write what the window shows into it."""
+        """Ask how large and where, and have what the window shows drawn there as ``picture`` does."""
+        asked = AskPicture(self.window, self.window.canvas.eye.size)
+        if asked.exec() != QDialog.DialogCode.Accepted.value:
+            return
         path, _ = QFileDialog.getSaveFileName(self.window, "Picture from here", "picture.png", "PNG (*.png)")
         if path:
-            self.take_picture(Path(path))
+            self.take_picture(
+                Path(path).with_suffix(".png"),
+                asked.size_chosen,
+                labels=asked.labels.isChecked(),
+                findings=asked.findings.isChecked(),
+            )
 
-    def take_picture(self, path: Path) -> bool:
-        """Write what the window shows as a PNG, in its full look; tell whether it could be."""
-        try:
-            with written(path.with_suffix(".png")) as file:
-                image = self.window.canvas.full_image()
-                if not image.save(str(file)):
-                    raise LayoutError(f"{path}: the picture can't be written")
-        except LayoutError as error:
-            self.hands.refused(error)
-            return False
-        self.window.statusBar().showMessage(f"{path.with_suffix('.png').name} is written.", 5000)
-        return True
+    def take_picture(self, path: Path, size: tuple[int, int], *, labels: bool, findings: bool) -> None:
+        """Have what the window shows drawn into a PNG file, by a process beside; it is told when it is."""
+        window = self.window
+        if window.judged is None or window.judged.version != window.version:
+            window.statusBar().showMessage("The findings are still being computed.", 5000)
+            return
+        cut: Any = window.cut.place
+        self.hands.show_to_feel()
+        self.hands.feel.ask(
+            Shoot(
+                to=path,
+                camera=sized(window.canvas.eye, size),
+                net_volume=window.judged.figures["water_volume_net"],
+                cut=cut,
+                view="three_quarter" if cut is None else CUT_VIEW[cut[0]],
+                colour=window.colour,
+                over=window.span,
+                levels=self._poured,
+                hide=tuple(window.parts.hidden),
+                findings=window.judged.findings if findings else (),
+                labels=labels,
+            )
+        )
+        window.statusBar().showMessage(f"{path.name} is being drawn …")
+
+    def _answered(self, answer: object) -> None:
+        if isinstance(answer, Shot):
+            self.window.statusBar().showMessage(f"{answer.to.name} is written.", 10_000)
+        elif isinstance(answer, Trouble | Mistakes):
+            told = answer.told if isinstance(answer, Trouble) else answer.mistakes[0].message
+            self.window.statusBar().showMessage(" ".join(told.split()), 15_000)
+
+
+class AskPicture(QDialog):
+    """How large a picture is to be, and what is to be written in it.
+
+    ``shape`` is what the window shows, in pixels: the picture begins with its proportions.
+    """
+
+    def __init__(self, parent: QWidget, shape: tuple[int, int]) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Picture from here")
+        self.sides = tuple(QSpinBox(minimum=SMALLEST, maximum=LARGEST, suffix=" pixels") for _ in "wh")
+        for side, pixels in zip(self.sides, shape, strict=True):
+            side.setValue(round(pixels * LONGER_SIDE / max(shape)))
+        self.labels, self.findings = QCheckBox("&Name the parts"), QCheckBox("&Mark the findings")
+        form = QFormLayout(self)
+        for words, side in zip(("&Width", "&Height"), self.sides, strict=True):
+            form.addRow(words, side)
+        for box in (self.labels, self.findings):
+            form.addRow(box)
+        buttons = QDialogButtonBox(
+            QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
+        )
+        buttons.accepted.connect(self.accept)
+        buttons.rejected.connect(self.reject)
+        form.addRow(buttons)
+
+    @property
+    def size_chosen(self) -> tuple[int, int]:
+        """Return width and height, [pixels]."""
+        return (self.sides[0].value(), self.sides[1].value())
 
 
 def spot_entry(camera: Camera, units: str) -> str:

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QComboBox, QToolBar, QWidget
 from layout3d.draw.flow_colours import ColourKey, ramp
 from layout3d.view.looks import COLOURS, Looks
 
-__all__ = ["ColourBar"]
+__all__ = ["ColourBar", "KeyOfColours"]
 
 STEPS = 48
 WIDE, MARGIN, THICK = 320, 40, 10  # pixels
@@ -27,7 +27,7 @@ class ColourBar(QToolBar):
         self.choice.setToolTip("What things are coloured by")
         for colour, words in COLOURS.items():
             self.choice.addItem(words, colour)
-        self.key = _Key(picture)
+        self.key = KeyOfColours(picture)
         self.addWidget(self.choice)
         self.choice.currentIndexChanged.connect(lambda _: self.chosen.emit(self.colour))
 
@@ -45,7 +45,7 @@ class ColourBar(QToolBar):
         self.key.show_key(looks.key)
 
 
-class _Key(QWidget):
+class KeyOfColours(QWidget):
     """The key, at the lower left of the picture; hands reach through it."""
 
     def __init__(self, picture: QWidget) -> None:
@@ -57,6 +57,7 @@ class _Key(QWidget):
         picture.installEventFilter(self)
 
     def show_key(self, key: ColourKey | None) -> None:
+        """Show what colours mean; nothing where there is no key."""
         self._key = key
         words = "" if key is None else f"{key.title}: {', '.join(text for _, text in key.marks)}"
         self.setAccessibleName(words)
@@ -65,6 +66,7 @@ class _Key(QWidget):
         self.update()
 
     def eventFilter(self, _picture: QObject, event: QEvent) -> bool:
+        """Keep to the lower left."""
         if event.type() == QEvent.Type.Resize:
             self._place()
         return False
@@ -74,6 +76,7 @@ class _Key(QWidget):
         self.setGeometry(4, self._picture.height() - high - 4, WIDE + 2 * MARGIN, high)
 
     def paintEvent(self, _event: QPaintEvent) -> None:
+        """Paint the bar with its figures."""
         if self._key is None:
             return
         painter, line = QPainter(self), self.fontMetrics().height()

@@ -5,13 +5,37 @@ from __future__ import annotations
 import contextlib
 import difflib
 from codecs import BOM_UTF8
+from collections.abc import Iterable
 from pathlib import Path
 
 from layout3d.errors import LayoutError
 from layout3d.files import read, written
 from layout3d.scene.file import read_text
 
-__all__ = ["Document"]
+__all__ = ["Document", "Watch"]
+
+
+class Watch:
+    """Files that others may change.
+
+    A change is told once two looks find it the same: half a file is none.
+    """
+
+    def __init__(self, paths: Iterable[Path]) -> None:
+        self.paths = tuple(paths)
+        self._told = self._seen = self._stamps()
+
+    def changed(self) -> bool:
+        """Look at the files, and tell whether they are others than when that was told last."""
+        now, before = self._stamps(), self._seen
+        self._seen = now
+        if now == self._told or now != before:
+            return False
+        self._told = now
+        return True
+
+    def _stamps(self) -> tuple[tuple[int, int, int] | None, ...]:
+        return tuple(_stamp(path) for path in self.paths)
 
 
 class Document:
@@ -33,7 +57,7 @@ class Document:
         self.saved = self.text = self._read()
         self.news: str | None = None
         self.trouble = ""
-        self._stamp = self._seen = self._stamped()
+        self._watch = Watch((path,))
         self._past: list[str] = []
         self._future: list[str] = []
 
@@ -93,7 +117,7 @@ class Document:
             )
         self.write(self.path)
         self.saved, self.news, self.trouble = self.text, None, ""
-        self._stamp = self._seen = self._stamped()
+        self._watch = Watch((self.path,))
 
     def write(self, path: Path) -> None:
         """Write the text to a file, whole or not at all.
@@ -114,13 +138,10 @@ class Document:
         """Look at the file, and tell whether there is something new.
 
         Where nothing of one's own is unsaved the new text is taken, as a step; else it waits in ``news``.
-        A file that changes is read once two looks find it the same: half a file is no step.
         """
-        stamp, before = self._stamped(), self._seen
-        self._seen = stamp
-        if stamp == self._stamp or stamp != before:
+        if not self._watch.changed():
             return False
-        troubled, self._stamp, self.trouble = bool(self.trouble), stamp, ""
+        troubled, self.trouble = bool(self.trouble), ""
         try:
             text = self._read()
         except LayoutError as error:
@@ -156,9 +177,10 @@ class Document:
         self._break = "\r\n" if 0 < text.count("\n") == text.count("\r\n") else "\n"
         return text.replace(self._break, "\n")
 
-    def _stamped(self) -> tuple[int, int, int] | None:
-        try:
-            found = self.path.stat()
-        except OSError:
-            return None
-        return (found.st_mtime_ns, found.st_size, found.st_ino)
+
+def _stamp(path: Path) -> tuple[int, int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return (found.st_mtime_ns, found.st_size, found.st_ino)

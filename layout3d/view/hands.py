@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QObject, QPointF, Qt
+from PySide6.QtCore import QObject, QPointF, Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBox, QVBoxLayout, QWidget
 
@@ -51,7 +51,12 @@ _TURNS = (
 
 
 class Hands(QObject):
-    """What is done by hand in a window; made with it, and ended by ``close``."""
+    """What is done by hand in a window; made with it, and ended by ``close``.
+
+    Signal ``answered``: what else than a felt part was told by the process that feels.
+    """
+
+    answered = Signal(object)
 
     def __init__(self, window: Window) -> None:
         super().__init__(window)
@@ -64,7 +69,7 @@ class Hands(QObject):
         self._from = QPointF()
         self._drag: tuple[str, Vector, np.ndarray] | None = None  # part, point seized, offset so far
         window.texted.connect(self._free)
-        window.told.connect(self._show_to_feel)  # so that the next drag finds it ready
+        window.told.connect(self.show_to_feel)  # so that the next drag finds it ready
         window.looked_in.connect(self._look_in)
         window.parts.locked.connect(self._free)
         window.fields.written.connect(self.write_typed)
@@ -196,7 +201,8 @@ class Hands(QObject):
 
     # -- dragging ------------------------------------------------------------------------------------
 
-    def _show_to_feel(self) -> None:
+    def show_to_feel(self) -> None:
+        """Have the process that feels take the text that is shown."""
         if self._felt_version != self.window.version:
             self._felt_version = self.window.version
             self.feel.ask(Text(self.window.version, self.document.text, ()))
@@ -204,7 +210,7 @@ class Hands(QObject):
     def _seize(self, part: str, point: Vector | None, pixel: QPointF) -> None:
         if point is None:
             return
-        self._show_to_feel()
+        self.show_to_feel()
         self._drag = (part, point, np.zeros(3))
         self._from = pixel
         self.felt = None
@@ -271,6 +277,8 @@ class Hands(QObject):
             if isinstance(answer, Felt) and self._drag is not None and answer.part == self._drag[0]:
                 self.felt = answer
                 self._show_felt(answer)
+            elif not isinstance(answer, Felt):
+                self.answered.emit(answer)
 
     def _show_felt(self, felt: Felt) -> None:
         met = {other for _, other in felt.meets}

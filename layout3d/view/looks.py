@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from layout3d.draw.flow_colours import ColourKey
     from layout3d.draw.pieces import Lines, Piece, Stage, WaterBody
 
-__all__ = ["COLOURS", "Heights", "Looks", "Thing", "looks_of"]
+__all__ = ["COLOURS", "Heights", "Looks", "Thing", "coloured", "looks_of"]
 
 COLOURS = {
     "": "own colours",
@@ -104,7 +104,13 @@ class Looks:
 
 
 def looks_of(
-    model: Model, version: int = 0, *, cut: Cut | None = None, view: str = "three_quarter", colour: str = ""
+    model: Model,
+    version: int = 0,
+    *,
+    cut: Cut | None = None,
+    view: str = "three_quarter",
+    colour: str = "",
+    over: tuple[float, float] | None = None,
 ) -> Looks:
     """Return a model ready to be put on the screen.
 
@@ -112,6 +118,7 @@ def looks_of(
     ----------
     cut, view : where it is cut open and from which side that is looked at, as ``cut_stage`` takes them
     colour : one of ``COLOURS``; what can't be coloured keeps its own, and the looks tell why
+    over : figures that the key of the colours has to span as well, SI
     """
     from layout3d.draw.cut import cut_stage
     from layout3d.draw.stage import set_stage
@@ -119,7 +126,7 @@ def looks_of(
 
     trouble, key = "", None
     try:
-        stage, key = _coloured(model, colour)
+        stage, key = coloured(model, colour, over)
     except LayoutError as error:
         stage, trouble = set_stage(model), error.found
     if cut is not None:
@@ -169,21 +176,29 @@ def _ground(model: Model) -> Heights:
     return Heights(x=x, y=y, heights=heights)
 
 
-def _coloured(model: Model, colour: str) -> tuple[Stage, ColourKey | None]:
+def coloured(
+    model: Model, colour: str, over: tuple[float, float] | None = None, hide: tuple[str, ...] = ()
+) -> tuple[Stage, ColourKey | None]:
+    """Return a model ready to draw, coloured by a figure, and the key of that.
+
+    Raises
+    ------
+    LayoutError : it can't be coloured so, and why.
+    """
     from layout3d.draw.flow_colours import covers_of, flow_colours
     from layout3d.draw.stage import set_stage
 
     if colour in ("velocity", "head"):
-        paint, key = flow_colours(model, running(model), colour)
-        return set_stage(model, hide=covers_of(model), colour_by=paint), key
+        paint, key = flow_colours(model, running(model), colour, over)
+        return set_stage(model, hide=(*hide, *covers_of(model)), colour_by=paint), key
     if colour == "clearance":
-        return _by_clearance(model)
+        return _by_clearance(model, hide)
     if colour == "height":
-        return _by_height(model)
-    return set_stage(model), None
+        return _by_height(model, over, hide)
+    return set_stage(model, hide=hide), None
 
 
-def _by_clearance(model: Model) -> tuple[Stage, ColourKey]:
+def _by_clearance(model: Model, hide: tuple[str, ...]) -> tuple[Stage, ColourKey]:
     """Return pieces, equipment and pipework coloured by how near the nearest thing is not joined to them."""
     from layout3d.draw.flow_colours import ColourKey, ramp
     from layout3d.draw.stage import set_stage
@@ -209,36 +224,40 @@ def _by_clearance(model: Model) -> tuple[Stage, ColourKey]:
     key = ColourKey(
         title="clearance from what is not joined to it",
         marks=((0.0, f"≥ {_length(model, far)}"), *reversed(marks)),
+        span=(0.0, far),
     )
-    return set_stage(model, colour_by=paint), key
+    return set_stage(model, hide=hide, colour_by=paint), key
 
 
-def _by_height(model: Model) -> tuple[Stage, ColourKey]:
+def _by_height(
+    model: Model, over: tuple[float, float] | None, hide: tuple[str, ...]
+) -> tuple[Stage, ColourKey]:
     """Return what stands in the tank coloured by how high it is over the waterline, point by point."""
-    from layout3d.draw.flow_colours import ColourKey, ramp
+    from layout3d.draw.flow_colours import ColourKey, ramp, spanning
     from layout3d.draw.stage import set_stage
 
-    stage = set_stage(model)
+    stage = set_stage(model, hide=hide)
     inside = {body.name for body in model.bodies if body.where == "tank" and body.group != "glass"}
-    levels = [piece.points[:, 2] for piece in stage.pieces if piece.body in inside and not piece.clear]
+    drawn = [piece for piece in stage.pieces if piece.body in inside and not piece.clear]
+    levels = [piece.points[:, 2] - model.waterline for piece in drawn]
     if not levels:
         raise LayoutError("nothing stands in the tank to be coloured by its height")
-    low, high = (
-        float(end([each.min() if end is min else each.max() for each in levels])) for end in (min, max)
-    )
+    least, most = (float(end([end(each) for each in levels])) for end in (np.min, np.max))
+    low, high = spanning(least, most, over)
     span = max(high - low, 1e-6)
     stops = np.array([ramp(share) for share in np.linspace(0.0, 1.0, 256)]) * 255.0
 
     def paint(piece: Piece) -> Piece:
-        share = np.clip((piece.points[:, 2] - low) / span * 255.0, 0.0, 255.0).astype(int)
+        share = np.clip((piece.points[:, 2] - model.waterline - low) / span * 255.0, 0.0, 255.0).astype(int)
         colours = piece.colours.copy()
         colours[:, :3] = np.round(stops[share])
         return replace(piece, colours=colours)
 
     pieces = tuple(paint(one) if one.body in inside and not one.clear else one for one in stage.pieces)
-    places = sorted({low, min(max(model.waterline, low), high), high})
-    marks = tuple(((z - low) / span, _signed(model, z - model.waterline)) for z in places)
-    return replace(stage, pieces=pieces), ColourKey(title="height over the waterline", marks=marks)
+    told = sorted({low, min(max(0.0, low), high), high})
+    marks = tuple(((height - low) / span, _signed(model, height)) for height in told)
+    key = ColourKey(title="height over the waterline", marks=marks, span=(low, high))
+    return replace(stage, pieces=pieces), key
 
 
 def _length(model: Model, value: float) -> str:

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from layout3d.draw.cut import Cut
+from layout3d.draw.camera import Camera
 from layout3d.errors import LayoutError
 from layout3d.scene.file import read_text
 from layout3d.view import eye
@@ -29,6 +29,7 @@ from layout3d.view.answers import Dress, Judged, Mistakes, Row, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
+from layout3d.view.colour_bar import KeyOfColours
 from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.looks import Looks
 from layout3d.view.panels import change_of
@@ -104,7 +105,8 @@ class Variants(QObject):
 class Variant(QWidget):
     """The variant's picture; ``differences`` tells what differs.
 
-    It looks from where the window does, is cut where that is, and shows the same parts, in their own colours.
+    It looks from where the window does, is cut where that is, shows the same parts, and colours them by the
+    same figure; both keys then span the figures of both.
     """
 
     def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
@@ -114,6 +116,7 @@ class Variant(QWidget):
         self.looks: Looks | None = None
         self.judge = Beside(path)
         self.canvas = Canvas(self)
+        self.key = KeyOfColours(self.canvas)
         self.told = QLabel("computing …", wordWrap=True)
         self.shut = QPushButton("Close")
         head = QHBoxLayout()
@@ -133,7 +136,7 @@ class Variant(QWidget):
         layout.setContentsMargins(4, 4, 4, 4)
         layout.addLayout(head)
         layout.addWidget(tabs)
-        self._cut: Cut | None = None
+        self._asked: Dress | None = None
         window.parts.ticked.connect(self._hide)
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
@@ -147,25 +150,38 @@ class Variant(QWidget):
             self.canvas.hide(self.looks.bodies_of(self.window_beside.parts.hidden))
 
     def _look_in(self) -> None:
-        here = self.window_beside.looks
-        if here is not None and here.cut != self._cut:
-            self._cut = here.cut
-            self.judge.ask(Dress("", here.cut, CUT_VIEW[here.cut[0]] if here.cut else ""))
+        here, own = self.window_beside.looks, self.looks
+        if here is not None and own is not None:
+            view = CUT_VIEW[here.cut[0]] if here.cut else ""
+            wanted = Dress(here.colour, here.cut, view, None if here.key is None else here.key.span)
+            if wanted != self._asked and _dress_of(here) != _dress_of(own):
+                self._asked = wanted
+                self.judge.ask(wanted)
         for answer in self.judge.answers():
             if isinstance(answer, Looks):
-                self.looks = answer
-                self.canvas.show_looks(answer)
-                self._hide()
-                self._follow()
+                self._show_looks(answer)
             elif isinstance(answer, Judged):
                 self.judged = answer
                 self._compare()
             elif isinstance(answer, Mistakes):
                 self.told.setText(answer.mistakes[0].message)
 
+    def _show_looks(self, looks: Looks) -> None:
+        self.looks = looks
+        self.canvas.show_looks(looks)
+        self.key.show_key(looks.key)
+        self._hide()
+        self._follow()
+        window = self.window_beside
+        if looks.key is not None and looks.colour == window.colour and window.looks is not None:
+            here = window.looks.key
+            if here is not None and window.looks.colour == looks.colour and looks.key.span != here.span:
+                window.span = looks.key.span  # it holds the window's own, which it was asked with
+                window.ask_for_looks()
+
     def _follow(self, _seconds: float = 0.0) -> None:
         there = self.window_beside.canvas.eye
-        if self.isVisible() and self.canvas.eye.position != there.position:
+        if self.isVisible() and _place_of(there) != _place_of(self.canvas.eye):
             self.canvas.look(there)
 
     def _compare(self) -> None:
@@ -203,9 +219,22 @@ class Variant(QWidget):
             signal.disconnect(slot)
         self.judge.close()
         self.canvas.close()
+        if self.window_beside.span is not None:
+            self.window_beside.span = None
+            self.window_beside.ask_for_looks()
         for widget in (self, self.differences):
             widget.hide()
             widget.deleteLater()
+
+
+def _place_of(eye: Camera) -> tuple[object, ...]:
+    """Return where a camera stands and what it shows, in a picture of any size."""
+    return (eye.position, eye.focal, eye.up, eye.parallel, eye.half_height, round(eye.angle, 9))
+
+
+def _dress_of(looks: Looks) -> tuple[object, ...]:
+    """Return what looks are cut and coloured by, and what their key spans."""
+    return (looks.cut, looks.colour, looks.key and looks.key.span)
 
 
 def differences(

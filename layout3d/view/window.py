@@ -26,6 +26,7 @@ from layout3d.view.answers import (
     Answer,
     Dress,
     Felt,
+    Files,
     Fit,
     Judged,
     Levels,
@@ -40,7 +41,7 @@ from layout3d.view.answers import (
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.cut_bar import CUT_VIEW, TOWARDS, CutBar, Place
-from layout3d.view.document import Document
+from layout3d.view.document import Document, Watch
 from layout3d.view.edits import fields_under
 from layout3d.view.framed import Framed
 from layout3d.view.looks import Looks
@@ -64,8 +65,9 @@ class Window(QMainWindow):
     """The window over one scene file.
 
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
-    where ``judged.version == version``; ``colour`` is what things are coloured by. ``pictures`` takes what
-    stands beside the picture, and ``middle`` what stands below. Signals: ``texted``
+    where ``judged.version == version``; ``colour`` is what things are coloured by, and ``span`` what its key
+    spans as well. ``pictures`` takes what stands beside the picture, and ``middle`` what stands below.
+    Signals: ``texted``
     another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
     new findings and figures are, ``levelled`` the water by level is, ``mistaken`` the text turned out not to
     be usable.
@@ -89,6 +91,7 @@ class Window(QMainWindow):
         self.scene: Scene = read_scene(path, text=self.document.text)
         self.version = 0
         self.colour = ""
+        self.span: tuple[float, float] | None = None
         self.looks: Looks | None = None
         self.judged: Judged | None = None
         self.saved_rows: tuple[Row, ...] = ()
@@ -98,6 +101,8 @@ class Window(QMainWindow):
         self._saved_version = 0
         self._closing = False
         self._to_choose = ""
+
+        self._others = Watch(())  # files that the scene names
 
         self.judge = Beside(path)
         self.canvas = Canvas(self)
@@ -190,7 +195,8 @@ class Window(QMainWindow):
         text = self.document.text
         if not self.document.changed:
             self._saved_version = self.version
-        self.judge.ask(Text(self.version, text, wants, self.colour))  # begun while the rest is shown here
+        # begun while the rest is shown here
+        self.judge.ask(Text(self.version, text, wants, self.colour, self.span))
         if self.looks is not None:
             self.canvas.wait()
         with contextlib.suppress(LayoutError):  # its mistakes come with the answers
@@ -234,6 +240,8 @@ class Window(QMainWindow):
 
     def _look_at_file(self) -> None:
         if not self.document.look():
+            if self._others.changed():
+                self.show_text()
             return
         if self.document.trouble:
             self._show_mistakes((Mistake(0, self.document.trouble),))
@@ -276,7 +284,9 @@ class Window(QMainWindow):
 
     def take_answer(self, answer: Answer) -> None:
         """Show an answer, if it is one to the text shown now."""
-        if isinstance(answer, Felt):
+        if isinstance(answer, Files):  # also of a text before: they are told where they are others
+            self._others = Watch(answer.paths)
+        if isinstance(answer, Felt | Files):
             return
         # of a text that can't be used, what was drawn last is coloured and cut all the same
         if answer.version != self.version and not (isinstance(answer, Looks) and self.findings.mistakes):
@@ -415,13 +425,13 @@ class Window(QMainWindow):
 
     def ask_for_looks(self) -> None:
         """Have the same text drawn anew, as it is to be coloured and cut now."""
-        self.judge.ask(Dress(self.colour))
+        self.judge.ask(Dress(self.colour, over=self.span))
 
     def _ask_for_filled_cut(self) -> None:
         if self.cut.place is not None:
             axis, place = self.cut.place
             cut: Any = (axis, place)
-            self.judge.ask(Dress(self.colour, cut, CUT_VIEW[axis]))
+            self.judge.ask(Dress(self.colour, cut, CUT_VIEW[axis], self.span))
 
     # -- the end -------------------------------------------------------------------------------------
 

@@ -2,16 +2,19 @@
 
 import numpy as np
 import pytest
+from PIL import Image
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QImage
 from windows import middle_of, picture, settle
 
+from layout3d.draw import picture as draw
 from layout3d.draw.camera import Camera, camera_at
+from layout3d.draw.stage import set_stage
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.units import show
-from layout3d.view.closer import spot_entry
+from layout3d.view.closer import AskPicture, spot_entry
 from layout3d.view.furnishing import AddPart
+from layout3d.view.looks import looks_of
 from layout3d.water.gauge import tank_table
 
 SCENE = """\
@@ -163,11 +166,30 @@ def test_a_spot_of_a_flat_view_shows_as_much(window):
     )
 
 
-def test_a_picture_from_here_is_what_is_shown(window, tmp_path):
-    assert window.closer.take_picture(tmp_path / "here.png")
-    image = QImage(str(tmp_path / "here.png"))
-    assert (image.width(), image.height()) == (window.canvas.width(), window.canvas.height())
-    assert not window.closer.take_picture(tmp_path / "nowhere" / "here.png")
+def test_a_picture_from_here_is_the_one_that_picture_draws_from_the_same_spot(qtbot, window, tmp_path):
+    """By the keys alone, with what is hidden left out; the title alone is another, for no spot is named."""
+    assert window.closer.keep_spot("low")
+    settle(qtbot, window)
+    window.parts.choose("pump")
+    qtbot.keyClick(window, "h")
+    here, there = tmp_path / "here.png", tmp_path / "there.png"
+    shape = window.canvas.eye.size
+    asked = AskPicture(window, shape)
+    assert asked.size_chosen == tuple(round(side * 1600 / max(shape)) for side in shape)
+    size = tuple(round(side * 480 / min(shape)) for side in shape)
+    window.closer.take_picture(here, size, labels=False, findings=True)
+    qtbot.waitUntil(lambda: "is written" in window.statusBar().currentMessage(), timeout=60_000)
+    model = build_model(read_scene(window.document.path, text=window.document.text))
+    stage = set_stage(model, hide=("pump",))
+    draw.picture(stage, spot="low", to=there, size=size, labels=False, findings=window.judged.findings)
+    one, other = (np.asarray(Image.open(file)).astype(int) for file in (here, there))
+    assert one.shape == other.shape == (*reversed(size), 3)
+    below = round(size[1] * 0.25)  # the title and its veil
+    # a spot is written to 0.1 mm and 0.1°: edges differ by less than a pixel
+    assert (np.abs(one - other)[below:].max(axis=2) > 12).mean() < 0.01
+    assert other[below:].std() > 5.0
+    window.closer.take_picture(tmp_path / "nowhere" / "here.png", size, labels=False, findings=False)
+    qtbot.waitUntil(lambda: "no folder" in window.statusBar().currentMessage(), timeout=60_000)
 
 
 def test_a_part_is_added_from_the_kinds_copied_and_taken_out(qtbot, window):
@@ -270,6 +292,33 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert "wine" in other.lines.toPlainText()
     window.variants.close()
     assert other.judge._process is None
+
+
+def test_both_scenes_are_coloured_by_one_figure_with_keys_that_span_both(qtbot, window):
+    shallow = SCENE.replace("waterline: 150", "waterline: 120").replace(
+        "size: [70, 60, 50]", "size: [70, 60, 90]"
+    )
+    other = window.variants.show_text(window.document.path, shallow, "shallow")
+    choice = window.closer.colours.choice
+    choice.setFocus()
+    qtbot.keyClick(choice, Qt.Key.Key_End)  # by height over water
+    qtbot.waitUntil(lambda: window.colour == "height", timeout=10_000)
+
+    def alike():
+        both = [window.looks, other.looks]
+        return all(one and one.colour == "height" for one in both) and both[0].key.span == both[1].key.span
+
+    qtbot.waitUntil(alike, timeout=60_000)
+    low, high = window.looks.key.span
+    assert low == pytest.approx(-0.150, abs=1e-4)  # the window's floor
+    alone = looks_of(build_model(read_scene(window.document.path, text=shallow)), colour="height")
+    assert high == pytest.approx(alone.key.span[1])
+    assert alone.key.span[0] > low
+    assert other.key.accessibleName().startswith("height over the waterline: −150 mm")
+    other.shut.click()
+    qtbot.waitUntil(lambda: window.looks.key.span[1] < high, timeout=60_000)  # its own again
+    qtbot.keyClick(window, "g")  # after the last, the first
+    qtbot.waitUntil(lambda: window.looks.colour == "", timeout=60_000)
 
 
 def test_a_value_in_place_of_a_name_is_asked_about_and_arithmetic_is_written_over(qtbot, window, monkeypatch):

@@ -194,6 +194,39 @@ def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, windo
     assert not window.document.changed
 
 
+def test_a_mesh_that_is_written_anew_is_shown_anew(qtbot, as_opened, opened):
+    def block(high):
+        corners = [[x, y, z] for x in (0, 80) for y in (0, 60) for z in (0, high)]
+        faces = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+        lines = [f"v {x} {y} {z}" for x, y, z in corners]
+        return "\n".join([*lines, *("f " + " ".join(str(one + 1) for one in face) for face in faces), ""])
+
+    file = opened.document.path.with_name("block.obj")
+    file.write_text(block(50))
+    window = as_opened(
+        "format: 1\nunits: mm\nwaterline: 120\nparts:\n"
+        "  tank: {kind: tank, inside: [400, 250, 250], glass: 6}\n"
+        "  stone: {kind: rock, mesh: block.obj, file_unit: mm, at: {left: 110, front: 120, bottom: 0}}\n"
+    )
+
+    def height():
+        return next(thing.box[1][2] for thing in window.looks.things if thing.part == "stone")
+
+    assert height() == pytest.approx(0.050)
+    shown = window.version
+    by_others(file, block(70))
+    qtbot.waitUntil(lambda: window.version > shown and height() == pytest.approx(0.070), timeout=60_000)
+    settle(qtbot, window)
+    assert shown_is_checked(window)
+    file.unlink()
+    qtbot.waitUntil(lambda: bool(window.findings.mistakes), timeout=60_000)
+    assert "block.obj" in window.findings.mistakes[0].message
+    file.write_text(block(60))
+    qtbot.waitUntil(lambda: not window.findings.mistakes, timeout=60_000)
+    settle(qtbot, window)
+    assert height() == pytest.approx(0.060)
+
+
 def test_a_broken_file_tells_its_mistakes_with_lines_and_keeps_the_picture(qtbot, window, window_file):
     good = window_file.read_text()
     by_others(window_file, good.replace("seed: 3", "seeds: 3").replace("left: 290", "left: 290 litres"))
