@@ -8,38 +8,37 @@ somebody leans on it, is not considered.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.hold.balance import BEARS, FIXED, Contact, Pile, tip_angle
 from layout3d.hold.lift import bound, buoyancy, dried, dried_density, held, lift, tied
-from layout3d.keep import FIGURES, Form, code_of, key_of
+from layout3d.hold.on_bed import nearest_bed, on_bed
+from layout3d.keep import Form, code_of, key_of
 from layout3d.keep import kept as filed
-from layout3d.model.around import dense
-from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.plain import form_of
 from layout3d.solid.distance import gap, near_pairs
-from layout3d.solid.shape import Points, Solid, hung_together
+from layout3d.solid.shape import Points, hung_together
 from layout3d.solid.touch import touching
 from layout3d.units import GRAVITY
 from layout3d.water.mass import people_to_lift, water_density_of
 from layout3d.water.remembered import kept
 
-__all__ = ["HARDSCAPE", "HOLD_CAUTION", "Hold", "holds"]
+__all__ = ["FRAIL", "HARDSCAPE", "HOLD_CAUTION", "Hold", "holds", "hung", "loose_equipment"]
 
 HARDSCAPE = ("wood", "rock")
 """Groups that are pieces, with what is tied to them."""
+FRAIL = ("plumbing", "equipment", "plant")
+"""Groups that are not made to bear rock and wood."""
 STAGES = 4  # fillings looked at, up to the waterline
-COARSE = 5000  # faces: a mesh of fewer is made dense where it lies in the bed
-STEP = 0.01  # to edges of this length, [m]
-DOWNWARD = -0.1  # what looks down by more than this lies on the bed, [-]
 ALIKE = 0.9999  # cosine from which normals are one plane's
 SHELF = 0.5  # what is fixed lies on a face that looks up by this: the fixing only steadies it, [-]
 BED = "substrate"
+LETS_GO = ("barb", "rests")  # joins that hold no equipment up
 
 HOLD_CAUTION = (
     "Rock and wood: lift heavy pieces with two, over a pad and with the tank empty; a stone that slips "
@@ -136,6 +135,42 @@ def holds(model: Model) -> tuple[Hold, ...]:
     return tuple(sorted(found, key=lambda each: order.index(each.part)))
 
 
+@kept
+def loose_equipment(model: Model) -> tuple[Hold, ...]:
+    """Tell how equipment holds that nothing fixes and no pipe does, on all else as on what does not move.
+
+    A hose holds nothing. A rod that lies is left out: it rolls, and falls no further.
+    """
+    fast = {end.split(".")[0] for join in model.joins if join.how not in LETS_GO for end in (join.a, join.b)}
+    found: list[Hold] = []
+    for name, built in model.built.items():
+        body = built.bodies[0] if built.part.group == "equipment" and name not in fast else None
+        if body is None or (body.kind == "heater" and np.ptp(body.solid.bounds, axis=0).argmax() < 2):
+            continue
+        piece = _Piece(names=(name,), bodies=(body,), mass=body.mass, centre=body.solid.centroid)
+        found += _pile(model, [piece], [0], list(_bearings(model, [piece])))
+    return tuple(found)
+
+
+@kept
+def hung(model: Model) -> tuple[tuple[str, str, float], ...]:
+    """Return rock and wood that falls but for frail parts that it is fixed to: name, holder, weight [N]."""
+    found = []
+    for name, built in model.built.items():
+        holders = [
+            (holder, body.group in FRAIL)
+            for holder in getattr(built.part, "fixed_to", ())
+            for body in model.bodies_of(holder)[:1]
+        ]
+        piece = _piece(model, (name,)) if holders and all(frail for _, frail in holders) else None
+        if piece is None:
+            continue
+        under = [each.contact for each in _bearings(model, [piece]) if each.group not in FRAIL]
+        if Pile(np.array([piece.centre]), under).unrest(np.array([_load(model, piece, None)]))[0].any():
+            found.append((name, holders[0][0], piece.mass * GRAVITY))
+    return tuple(found)
+
+
 def _fixed(model: Model, loose: set[str], others: Sequence[Hold]) -> Iterator[Hold]:
     """Tell of the pieces that are fixed; what is tied to them and what lies on them hangs on them too."""
     fast = held(model)
@@ -173,7 +208,7 @@ def _piece(model: Model, names: Sequence[str]) -> _Piece | None:
 
 def _told(model: Model, piece: _Piece, **facts: object) -> Hold:
     bodies = list(piece.bodies)
-    main = next(body.part for body in bodies if _is_piece(body))
+    main = next((body.part for body in bodies if _is_piece(body)), piece.names[0])
     return Hold(
         part=main,
         parts=piece.names,
@@ -220,9 +255,11 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
     if sands:
         ground = key_of("ground", model.built[model.tank_name].part, model.beds)
         for number, piece in enumerate(pieces):
-            contact = _on_bed(model, number, piece, ground)
+            if all(body.where != "tank" for body in piece.bodies):
+                continue
+            contact = on_bed(model, number, piece.bodies, ground)
             if contact is not None:
-                yield _Bearing(contact=contact, **_named(_nearest_bed(sands, piece)))
+                yield _Bearing(contact=contact, **_named(nearest_bed(sands, piece.bodies)))
 
 
 def _named(body: Body) -> dict[str, str]:
@@ -246,72 +283,6 @@ def _sort(body: Body) -> str:
     if body.kind == "mat":
         return "mat"
     return "rock" if body.group == "background" else body.group
-
-
-def _on_bed(model: Model, number: int, piece: _Piece, ground: bytes) -> Contact | None:
-    """Return how a bed bears a piece: on what of it lies in the bed, or is pressed into it as it is laid.
-
-    ``ground`` is the key of the tank and its beds.
-    """
-    most, give = (model.scene.catalog.limit(name).value for name in ("rest_gap", "bed_give"))
-    solids = tuple(body.solid for body in piece.bodies if body.kind != "foliage")
-    key = key_of("lies on bed", code_of("hold", "parts", "solid", "model"), ground, solids, most, give)
-    lain = filed(key, FIGURES, lambda: _lies_on(solids, bed_height(model), most, give))
-    if not lain:
-        return None
-    normal, *corners = np.reshape(lain, (-1, 3))
-    return Contact(
-        upper=number,
-        lower=FIXED,
-        points=np.array(corners),
-        normals=np.tile(normal, (len(corners), 1)),
-        friction=model.scene.catalog.limit("friction_on_bed").value,
-    )
-
-
-def _lies_on(
-    solids: Sequence[Solid], height: Callable[[Points, Points], Points], most: float, give: float
-) -> tuple[float, ...]:
-    """Return the normal of the plane of sand, and the corners of what lies in it; or nothing."""
-    found: list[Points] = []
-    for solid in solids:
-        fine = solid if len(solid.faces) >= COARSE else dense(solid.shape, STEP).solid(solid.placement)
-        a, b, c = fine.vertices[fine.faces].transpose(1, 0, 2)
-        across = np.cross(b - a, c - a)
-        down = across[:, 2] < DOWNWARD * np.linalg.norm(across, axis=1)
-        found.append(fine.vertices[np.unique(fine.faces[down])])
-    points = np.concatenate(found)
-    tops = height(points[:, 0], points[:, 1])
-    points, tops = points[tops > 0.0], tops[tops > 0.0]
-    if not len(points):
-        return ()
-    depths = tops - points[:, 2]
-    if depths.max() < -most:
-        return ()
-    lying = depths >= min(0.0, float(depths.max()) - give)
-    points, tops = points[lying], tops[lying]
-    plane = np.column_stack([points[:, :2] - points[:, :2].mean(axis=0), np.ones(len(points))])
-    slope, *_ = np.linalg.lstsq(plane, tops, rcond=None)
-    normal = np.array([-slope[0], -slope[1], 1.0])
-    return tuple(np.concatenate([[normal / np.linalg.norm(normal)], _outline(points)]).ravel().tolist())
-
-
-def _outline(points: Points) -> Points:
-    """Return of points (n, 3) those at the corners of their convex outline in plan."""
-    from shapely import MultiPoint
-
-    hull = MultiPoint(points[:, :2]).convex_hull
-    rings = hull.exterior.coords if hull.geom_type == "Polygon" else hull.coords
-    lowest: dict[tuple[float, ...], float] = {}
-    for x, y, z in points.tolist():
-        lowest[x, y] = min(z, lowest.get((x, y), math.inf))
-    return np.array([(*place, lowest[place]) for place in dict.fromkeys((x, y) for x, y, *_ in rings)])
-
-
-def _nearest_bed(beds: Sequence[Body], piece: _Piece) -> Body:
-    if len(beds) == 1:
-        return beds[0]
-    return min(beds, key=lambda bed: min(gap(body.solid, bed.solid).distance for body in piece.bodies))
 
 
 def _piles(count: int, bearings: Sequence[_Bearing]) -> list[tuple[list[int], list[_Bearing]]]:

@@ -146,6 +146,11 @@ REACHES_MORE = {
         ),
         {},
     ),
+    "glass-point-load": (
+        "bed: {SAND, depth: 30, pitch: 50}\n"
+        "stone: {kind: rock, mesh: block.obj, longest: 300, at: [300, 200, 10]}",
+        {},
+    ),
     "under-water": ("mist: {kind: mist_maker, at: [300, 200, 0]}", {}),
 }
 """The case in which a rule reads a limit that neither its faulty scene nor the clean one makes it read."""

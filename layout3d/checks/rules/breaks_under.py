@@ -1,4 +1,4 @@
-"""Rock and wood that lies on pipes, pumps, heaters, baskets or lights: none of them is made to bear it."""
+"""Rock and wood that lies or hangs on pipework, equipment or plants: none of them is made to bear it."""
 
 from __future__ import annotations
 
@@ -7,18 +7,17 @@ from collections.abc import Iterator
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import judged
-from layout3d.hold.hold import HOLD_CAUTION, holds
+from layout3d.hold.hold import FRAIL, HOLD_CAUTION, holds, hung
 from layout3d.model.model import Model
+from layout3d.parts.base import vector
 from layout3d.units import show
 
 __all__ = ["breaks_under"]
 
-FRAIL = ("plumbing", "equipment")
-
 
 @rule(
     "breaks-under",
-    asks="Rock and wood lies on no pipe and no equipment.",
+    asks="Rock and wood lies or hangs on no pipe, equipment or plant.",
     caution=f"{HOLD_CAUTION} {CURRENT}",
     limits=("frail_load", "frail_load_most"),
 )
@@ -44,4 +43,17 @@ def breaks_under(model: Model) -> Iterator[Finding]:
             says=f"{hold.part} ({show(hold.mass, 'mass')}) lies on {under} with up to "
             f"{show(load, 'force', digits=2)}",
             remedy=f"move {hold.part}, or let it lie on what bears it",
+        )
+    for name, holder, weight in hung(model):
+        yield from judged(
+            model,
+            weight,
+            "frail_load",
+            "frail_load_most",
+            kind="force",
+            most=True,
+            parts=(name, holder),
+            at=vector(model.built[name].bodies[0].solid.centroid),
+            says=f"only {holder} holds {name} up: {show(weight, 'force', digits=2)}",
+            remedy=f"let {name} lie on what bears it, or fix it to glass, stone or background",
         )

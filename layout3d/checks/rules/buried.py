@@ -27,6 +27,8 @@ DEVICES = {
     "light": "its heat does not get away: it can set foam on fire",
 }
 """Kinds that work in the open, and what becomes of them where they don't stand there."""
+LEAST = {"heater": "heater_buried", "plant": "leaves_buried"}
+"""Limits of kinds that have their own."""
 INLET = 0.01
 """A pump's inlet is looked at as a mouth so wide, [m]: what closes its grid closes this."""
 
@@ -39,7 +41,8 @@ INLET = 0.01
 )
 def buried(model: Model) -> Iterator[Finding]:
     """Find mouths of pipework that something closes, and equipment and plants that lie in something."""
-    most, heaters = limit(model, "buried_share"), {built.part.name for built in model.of_kind("heater")}
+    most = limit(model, "buried_share")
+    own = {built.part.name: least for kind, least in LEAST.items() for built in model.of_kind(kind)}
     devices = {built.part.name for kind in DEVICES for built in model.of_kind(kind)}
     carved = {body.name for built in model.backgrounds for body in built.bodies}
     # drip holes have a rule of their own
@@ -50,7 +53,7 @@ def buried(model: Model) -> Iterator[Finding]:
     told: set[str] = set()
     for name, around, what, why in (*_devices(model), *mouths, *_leaves(model)):
         part = name.split(".")[0]
-        least = "heater_buried" if part in heaters else "buried_share_least"
+        least = own.get(part, "buried_share_least")
         few = limit(model, least)
         if around.share <= few or part in told & devices:
             continue
@@ -66,7 +69,7 @@ def buried(model: Model) -> Iterator[Finding]:
             at=around.at,
             message=f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
             f"(limit {least}): {why}",
-            remedy=f"move {part} into the open"
+            remedy=f"move {name if part == model.tank_name else part} into the open"
             + ("" if carved.isdisjoint(around.bodies) else ", or leave an opening around it (`cut_outs:`)"),
         )
 
@@ -88,8 +91,11 @@ def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:
 def _leaves(model: Model) -> Iterator[tuple[str, Around, str, str]]:
     most = limit(model, "leaves_buried")
     for built in model.of_kind("plant"):
+        groups: tuple[str, ...] = ("background", "substrate", "rock")
+        if getattr(built.part, "fixed_to", ()):  # moss lies in its stone
+            groups = groups[:2]
         for body in built.bodies:
             if body.kind == "foliage":
-                around = around_body(model, body, groups=("background", "substrate"))
+                around = around_body(model, body, groups=groups)
                 if around.share > most:
                     yield body.name, around, body.name, "leaves without light and air rot"

@@ -79,6 +79,9 @@ def _in_two_panes(model: Model, a: Body, b: Body) -> bool:
 
 def _remedy(model: Model, a: Body, b: Body) -> str:
     moving, still = (b, a) if _stays(a) < _stays(b) else (a, b)
+    mat = next((body for body in (b, a) if body.kind == "mat" and body.where == "tank"), None)
+    if mat is not None:  # it lies on the floor, and is cut
+        return f"end {mat.part} before {(b if mat is a else a).name} (`region:`), or cut it out around that"
     name = moving.name.rpartition(".")[2] if moving.kind == "bulkhead" else moving.part
     way = freeing(model, moving, still)
     text = (

@@ -1,4 +1,4 @@
-"""Rock and wood that tips or slides as it lies, in the empty tank or as it is filled."""
+"""Rock, wood and equipment that tips or slides as it lies, in the empty tank or as it is filled."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from layout3d.checks.base import Finding, rule
 from layout3d.checks.measure import judged, length, limit
-from layout3d.hold.hold import HOLD_CAUTION, Hold, holds
+from layout3d.hold.hold import HOLD_CAUTION, Hold, holds, loose_equipment
 from layout3d.model.model import Model
 from layout3d.units import show
 
@@ -16,11 +16,12 @@ __all__ = ["stands"]
 STEADY = (
     "turn {part} on a broader face, sink it deeper, lay something under its overhang, or fix it (`fixed_to:`)"
 )
+FASTEN = "fix {part} (`fixed_to:`), lay it down, or stand it on something broader"
 
 
 @rule(
     "stands",
-    asks="Rock and wood that is not fixed lies so that it neither tips nor slides, dry or flooded.",
+    asks="Rock, wood and equipment that is not fixed neither tips nor slides as it lies, dry or flooded.",
     caution=HOLD_CAUTION,
     limits=(
         "rest_gap",
@@ -49,12 +50,14 @@ def stands(model: Model) -> Iterator[Finding]:
         light = hold.mass < limit(model, "tip_mass")
         for finding in _found(model, hold, hold.tip_angle):
             yield replace(finding, severity="note") if light else finding
+    for hold in loose_equipment(model):
+        if hold.tip_angle is not None:
+            yield from _found(model, hold, hold.tip_angle, remedy=FASTEN)
 
 
-def _found(model: Model, hold: Hold, angle: float) -> Iterator[Finding]:
+def _found(model: Model, hold: Hold, angle: float, *, remedy: str = STEADY) -> Iterator[Finding]:
     on = " and ".join(hold.rests_on)
-    remedy = STEADY.format(part=hold.part)
-    told = {"parts": hold.parts, "at": hold.at, "remedy": remedy}
+    told = {"parts": hold.parts, "at": hold.at, "remedy": remedy.format(part=hold.part)}
     least = limit(model, "tip_angle_least")
     if not hold.stands:
         yield Finding(

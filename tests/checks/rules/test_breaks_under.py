@@ -41,3 +41,17 @@ def test_a_stone_on_the_floor_or_on_another_stone_is_borne(check):
         for name, height in (("low", 0), ("high", 80))
     )
     assert check(RULE, stones, waterline=300) == ()
+
+
+@pytest.mark.parametrize(
+    "it",
+    ["kind: run, pipe: d25 pn 10, start: [100, 200, 150], route: [right: 400]", "FERN, at: [300, 200, 0]"],
+)
+def test_a_stone_that_only_a_pipe_or_a_plant_holds_hangs_on_it(check, it):
+    """1.9 kg that nothing else bears; the same one on the floor may be tied to what it likes."""
+    stone = "stone: {kind: rock, mesh: block.obj, mass: 1.9 kg, at: [300, 200, HIGH], fixed_to: it}"
+    found = check(RULE, f"it: {{{it}}}\n{stone.replace('HIGH', '163')}", waterline=300)
+    assert [(finding.parts, finding.measured) for finding in found] == [
+        (("stone", "it"), pytest.approx(1.9 * G))
+    ]
+    assert check(RULE, f"it: {{{it}}}\n{stone.replace('HIGH', '0')}", waterline=300) == ()

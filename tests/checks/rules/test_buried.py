@@ -84,6 +84,15 @@ def test_a_plant_foamed_in_is_a_fault_and_one_that_hangs_before_the_wall_is_not(
     assert check(RULE, f"{fern.replace('Y', '80')}\n{thick.replace('300', '150').replace('fern', '')}") == ()
 
 
+def test_a_plant_under_a_stone_is_a_fault_and_one_on_it_is_not(check):
+    fern = "fern: {kind: plant, height: 60, spread: 80, root: false, at: [300, 200, 20]FIXED}\n"
+    stone = "stone: {kind: rock, mesh: block.obj, longest: 280, at: {left: 300, front: 200, bottom: 0}}"
+    (finding,) = check(RULE, fern.replace("FIXED", "") + stone)
+    assert finding.parts == ("fern.foliage", "stone")
+    assert "more than 90% (limit leaves_buried)" in finding.message
+    assert check(RULE, fern.replace("FIXED", ", fixed_to: stone") + stone) == ()
+
+
 LIMITS = {"buried_share_least": 0.2, "buried_share": 0.5, "leaves_buried": 0.8}
 AT = (1.0, 2.0, 3.0)
 
@@ -108,7 +117,7 @@ def judged(monkeypatch, *, shares=None, inlet=None, mouths=(), kind="pump", leav
     told = dict(zip(("one.a", "one.b"), shares or (), strict=False)) | {"fern.foliage": leaves or 0.0}
 
     def around_body(model, body, groups=None):
-        assert (groups == ("background", "substrate")) == body.name.startswith("fern")
+        assert (groups == ("background", "substrate", "rock")) == body.name.startswith("fern")
         return around(told.get(body.name, 1.0))
 
     monkeypatch.setattr(module, "around_body", around_body)

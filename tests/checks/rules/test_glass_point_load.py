@@ -45,10 +45,29 @@ def test_all_that_lies_on_it_counts(check):
     assert finding.severity == "fault"
 
 
+@pytest.mark.parametrize(
+    ("long", "sunk", "mat", "severity"),
+    [
+        (270, 11, "", "warning"),
+        (270, 9, "", None),
+        (240, 11, "", None),
+        (270, 11, "mat: {kind: mat, thickness: 6}\n", None),
+    ],
+)
+def test_little_sand_under_a_heavy_rock_is_warned_of(check, long, sunk, mat, severity):
+    """Of 30 mm of sand 19 or 21 mm are left under the stone; one of 240 mm presses with less than 100 N."""
+    at = f"{{left: 300, front: 200, ground: -{sunk}}}"
+    stone = f"stone: {{kind: rock, mesh: block.obj, longest: {long}, at: {at}}}"
+    found = check(RULE, f"{mat}bed: {{SAND, depth: 30}}\n{stone}")
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert (finding.measured, finding.limit, finding.unit) == (pytest.approx(0.019), 0.02, "m")
+
+
 def judged(monkeypatch, *, newtons=50.0, area=0.002, group="rock"):
     body = made_body("stone", (0, 0, 0), (100, 100, 100), group=group)
     hold = SimpleNamespace(
-        parts=("stone",), part="stone", on_glass=newtons, glass_area=area, at=(1.0, 2.0, 3.0)
+        parts=("stone",), part="stone", on_glass=newtons, glass_area=area, at=(1.0, 2.0, 3.0), loads={}
     )
     monkeypatch.setattr(module, "holds", lambda model: (hold,))
     model = with_bodies(made_model(glass_point_load=10.0, glass_point_load_most=100.0), body)

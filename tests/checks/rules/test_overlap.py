@@ -145,6 +145,12 @@ def test_a_pipe_through_a_pane_is_told_how_far_it_reaches_past_it(check):
     assert 40 < float(told[1]) <= 50  # to y 450, less the cap
 
 
+def test_a_mat_under_a_background_is_to_be_cut_and_not_to_be_moved_up(check):
+    wall = "wall: {kind: background, panels: [back], thickness: 60, relief: {form: flat}}"
+    (finding,) = check(RULE, "mat: {kind: mat, thickness: 6}\n" + wall)
+    assert finding.remedy.startswith("end mat before wall.back (`region:`)")
+
+
 LIMITS = {"overlap_volume": 1e-9, "rest_gap": 0.0015}
 
 

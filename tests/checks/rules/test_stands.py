@@ -77,6 +77,25 @@ def test_what_stands_in_the_air_and_not_in_water_is_told(check, waterline, over,
         assert "stands on mat in the empty tank, but not in water: from a level of 75 mm" in found.message
 
 
+@pytest.mark.parametrize(
+    ("device", "severity", "angle"),
+    [
+        ("heater, length: 200, at: [300, 200, 0]", "warning", 8.0),
+        ("heater, length: 200, at: [300, 200, 0], fixed_to: tank.bottom", None, 0),
+        ("heater, length: 200, at: [300, 200, 15], turn: {tip_right: 90}", None, 0),
+        ("light, size: [560, 100, 30], at: {left: 330, front: 200, bottom: 400}", "fault", 0.0),
+        ("light, size: [620, 100, 30], at: {left: 300, front: 200, bottom: 400}", None, 0),
+        ("pump, model: small 600, at: [300, 200, 0]", None, 0),
+    ],
+)
+def test_equipment_that_nothing_fixes_has_to_stand(check, device, severity, angle):
+    """A rod on its end tips at atan(15 mm / height of its middle); a lamp on one pane alone falls in."""
+    found = check(RULE, f"it: {{kind: {device}}}", waterline=100)
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert math.degrees(finding.measured) == pytest.approx(angle, abs=0.1)
+
+
 def test_what_is_fixed_and_what_nothing_bears_is_left_to_other_rules(check):
     block = "stone: {kind: rock, mesh: block.obj, longest: 240, turn: {tip_right: 60 deg}, "
     block += "at: {left: 300, front: 200, ground: %s}%s}"
