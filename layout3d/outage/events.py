@@ -12,7 +12,7 @@ from layout3d.band import SETTINGS, Band
 from layout3d.flow.overflow import GravityDrain
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.failures import Body, DrainBack, Path, blocked_drain, drain_back
-from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
+from layout3d.outage.ledger import NUMBERS, End, Event
 from layout3d.outage.running import Running
 from layout3d.pipework.graph import Edge
 from layout3d.pipework.waters import whole_vessel
@@ -34,49 +34,35 @@ def power_cut(
     devices : words for what fails
     """
     found, before = running.circuit, running.before
-    rests = [
-        drain_back(
-            (found.display(n), *found.boxes),
-            _paths(running, n, valves_hold=valves_hold, breaks_open=breaks_open),
-            running.sump(n),
-        )
-        for n in NUMBERS
-    ]
-    beside = each(lambda n: _beside(found, rests[n], n))
-    # what a drain lets out beside the sump never gets there
-    chamber = each(lambda n: _less(running.sump(n), rests[n], beside[n]))
+    name = found.tank_name
     room = running.room_beside([drain for drain in found.drains if drain.crest < found.level.high])
-    taken = each(lambda n: min(room, beside[n]))
+
+    def end(n: int) -> End:
+        waters = (found.display(n), *found.boxes)
+        paths = _paths(running, n, valves_hold=valves_hold, breaks_open=breaks_open)
+        rest = drain_back(waters, paths, running.sump(n))
+        beside = _beside(found, rest, n)
+        # what a drain lets out beside the sump never gets there
+        chamber = _less(running.sump(n), rest, beside)
+        held, taken = found.sump.whole.volume(chamber), min(room, beside)
+        in_boxes = sum(box.table.volume(rest.levels[box.name]) for box in found.boxes)
+        over = before.sump[n] + rest.volume - held - taken
+        return End(
+            tank_level=rest.levels[name],
+            chamber_level=chamber,
+            moved=rest.volume,
+            tank=found.tank.volume(rest.levels[name]) + in_boxes,
+            sump=held + taken,
+            pipes=before.pipes[n] - rest.contents,
+            floor=over if beside > 0.0 else rest.spilled,
+            rule=rest.rules[name],
+            boxes={box.name: rest.levels[box.name] for box in found.boxes},
+        )
+
     notes = []
     if any(drain.siphon_level < drain.crest for drain in found.drains):
         notes.append("high figure: a drain that runs full goes on as a siphon down to its mouth")
-    name = found.tank_name
-    low, likely, high = (rest.rules[name] for rest in rests)
-    sumps = each(lambda n: found.sump.whole.volume(chamber[n]))
-    in_boxes = each(lambda n: sum(box.table.volume(rests[n].levels[box.name]) for box in found.boxes))
-    return running.event(
-        "power cut",
-        "",
-        after=Ledger(
-            tank=each(lambda n: found.tank.volume(rests[n].levels[name]) + in_boxes[n]),
-            sump=each(lambda n: sumps[n] + taken[n]),
-            pipes=each(lambda n: before.pipes[n] - rests[n].contents),
-            floor=each(
-                lambda n: (
-                    before.sump[n] + rests[n].volume - sumps[n] - taken[n]
-                    if beside[n] > 0.0
-                    else rests[n].spilled
-                )
-            ),
-        ),
-        tank=each(lambda n: rests[n].levels[name]),
-        chamber=chamber,
-        moves=each(lambda n: rests[n].volume),
-        rules=(low, likely, high),
-        devices=devices,
-        notes=tuple(notes),
-        boxes={box.name: each([rest.levels[box.name] for rest in rests].__getitem__) for box in found.boxes},
-    )
+    return running.event("power cut", "", map(end, NUMBERS), devices=devices, notes=notes)
 
 
 def failed_power_cuts(running: Running) -> tuple[Event, ...]:
@@ -204,58 +190,52 @@ def _rises(running: Running, drains: Sequence[GravityDrain]) -> dict[str, tuple[
 
 def _blocked(running: Running, subject: str, emergency: Band | None, others: Sequence[GravityDrain]) -> Event:
     found, before = running.circuit, running.before
-    everything = each(lambda n: found.drain_contents.at(SETTINGS[n]))
     # what runs on in the others, if they get the water away, stays in them; the blocked one's comes down
     flow = None if emergency is None else found.flow
-    kept = running.in_drains(others, flow=flow, level=found.level)
-    later = running.in_drains(others, flow=flow, level=emergency)
-    comes = each(lambda n: max(0.0, everything[n] - kept[n]))
-    ends, rises = [], _rises(running, others)
+    kept, later = (running.in_drains(others, flow=flow, level=level) for level in (found.level, emergency))
+    rises = _rises(running, others)
     held = {box.name: [box.table.volume(level) for level in rises[box.name]] for box in found.boxes}
     fills = sum(full - begun for begun, full in held.values())
-    for n, setting in enumerate(SETTINGS):
-        display, sump = found.display(n), running.sump(n)
-        level = None if emergency is None else max(emergency.at(setting), display.level)
-        level = None if level is None or level >= found.spill else level  # at the spill it runs over
-        suction = max(found.suction, sump.table.bottom)
-        takes = max(0.0, later[n] - kept[n])
-        ends.append(
-            blocked_drain(
-                display, sump, suction=suction, top_up=comes[n], emergency=level, fills=fills, takes=takes
-            )
+
+    def in_box(box: Body, moved: float) -> float:
+        begun, full = held[box.name]
+        return (
+            rises[box.name][1] if moved >= fills else box.table.level(begun + (full - begun) * moved / fills)
         )
 
-    def in_box(box: Body) -> Three:
-        begun, full = held[box.name]
-        levels = [
-            rises[box.name][1]
-            if end.moved >= fills
-            else box.table.level(begun + (full - begun) * end.moved / fills)
-            for end in ends
-        ]
-        return each(levels.__getitem__)
+    def end(n: int) -> End:
+        display, setting = found.display(n), SETTINGS[n]
+        level = None if emergency is None else max(emergency.at(setting), display.level)
+        level = None if level is None or level >= found.spill else level  # at the spill it runs over
+        comes = max(0.0, found.drain_contents.at(setting) - kept[n])
+        takes = max(0.0, later[n] - kept[n])
+        made = blocked_drain(
+            display,
+            running.sump(n),
+            suction=running.suction,
+            top_up=comes,
+            emergency=level,
+            fills=fills,
+            takes=takes,
+        )
+        return End(
+            tank_level=made.level,
+            chamber_level=made.chamber_level,
+            moved=made.moved,
+            tank=found.tank.volume(made.level) + running.in_boxes + min(fills, made.moved),
+            sump=before.sump[n] + comes - made.took - made.moved,
+            pipes=before.pipes[n] - comes + made.took,
+            floor=made.spilled,
+            rule=found.spill_words if made.spilled > 0.0 else "",
+            boxes={box.name: in_box(box, made.moved) for box in found.boxes},
+        )
 
-    low, likely, high = (found.spill_words if end.spilled > 0.0 else "" for end in ends)
-    dry = found.drawing_air(min(end.chamber_level for end in ends)) if not any((low, likely, high)) else ()
+    ends = [end(n) for n in NUMBERS]
+    over = any(end.rule for end in ends)
+    dry = () if over else found.drawing_air(min(end.chamber_level for end in ends))
     air = f"{' and '.join(pump.name for pump in dry)} run dry before anything overflows"
-    return running.event(
-        "blocked drain",
-        subject,
-        after=Ledger(
-            tank=each(
-                lambda n: found.tank.volume(ends[n].level) + running.in_boxes + min(fills, ends[n].moved)
-            ),
-            sump=each(lambda n: before.sump[n] + comes[n] - ends[n].took - ends[n].moved),
-            pipes=each(lambda n: before.pipes[n] - comes[n] + ends[n].took),
-            floor=each(lambda n: ends[n].spilled),
-        ),
-        tank=each(lambda n: ends[n].level),
-        chamber=each(lambda n: ends[n].chamber_level),
-        moves=each(lambda n: ends[n].moved),
-        rules=(low, likely, high),
-        notes=(air if len(dry) > 1 else air.replace(" run ", " runs "),) if dry else (),
-        boxes={box.name: in_box(box) for box in found.boxes},
-    )
+    notes = (air if len(dry) > 1 else air.replace(" run ", " runs "),) if dry else ()
+    return running.event("blocked drain", subject, ends, notes=notes)
 
 
 def drains_beside(running: Running) -> tuple[Event, ...]:
@@ -271,29 +251,29 @@ def drains_beside(running: Running) -> tuple[Event, ...]:
 def _drain_beside(running: Running, drain: GravityDrain) -> Event:
     found, before = running.circuit, running.before
     least = found.sump.whole.volume(running.suction)
-    emptied = each(lambda n: max(0.0, before.sump[n] - least))
-    # the tank falls to the crest once nothing is pumped any more
-    tank = each(lambda n: min(found.display(n).level, max(drain.crest, found.tank.bottom)))
-    above = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]))
-    in_drains = each(lambda n: found.drain_contents.at(SETTINGS[n]))
-    lost = each(lambda n: above[n] + emptied[n] + in_drains[n])
     room, ends = running.room_beside([drain]), whole_vessel(drain.outlet.vessel)
-    taken = each(lambda n: min(room, lost[n]))
-    return running.event(
-        "drain beside",
-        drain.name,
-        after=Ledger(
-            tank=each(lambda n: before.tank[n] - above[n]),
-            sump=each(lambda n: before.sump[n] - emptied[n] + taken[n]),
-            pipes=each(lambda n: before.pipes[n] - in_drains[n]),
-            floor=each(lambda n: lost[n] - taken[n]),
-        ),
-        tank=tank,
-        chamber=each(lambda _: running.suction),
-        moves=emptied,
-        notes=(
-            f"no pump returns what runs to {ends}: that fills it, and then goes on the floor"
-            if ends
-            else "its outlet lies over no sump: all that runs through it goes on the floor",
-        ),
+
+    def end(n: int) -> End:
+        display, in_drains = found.display(n), found.drain_contents.at(SETTINGS[n])
+        # the tank falls to the crest once nothing is pumped any more
+        level = min(display.level, max(drain.crest, found.tank.bottom))
+        above = display.volume - found.tank.volume(level)
+        emptied = max(0.0, before.sump[n] - least)
+        lost = above + emptied + in_drains
+        taken = min(room, lost)
+        return End(
+            tank_level=level,
+            chamber_level=running.suction,
+            moved=emptied,
+            tank=before.tank[n] - above,
+            sump=before.sump[n] - emptied + taken,
+            pipes=before.pipes[n] - in_drains,
+            floor=lost - taken,
+        )
+
+    note = (
+        f"no pump returns what runs to {ends}: that fills it, and then goes on the floor"
+        if ends
+        else "its outlet lies over no sump: all that runs through it goes on the floor"
     )
+    return running.event("drain beside", drain.name, map(end, NUMBERS), notes=(note,))

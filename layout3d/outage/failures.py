@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layout3d.band import Band
-from layout3d.errors import NetworkMistake, OutOfRange, UnknownName, nearest
+from layout3d.errors import OutOfRange
 from layout3d.flow.roots import root
-from layout3d.guards import above_zero, finite, not_negative, within
+from layout3d.guards import within
 from layout3d.units import show
 from layout3d.water.level_table import LevelTable
 
-__all__ = ["BlockedDrain", "Body", "DrainBack", "Path", "blocked_drain", "drain_back", "lets_go", "run_down"]
+__all__ = ["BlockedDrain", "Body", "DrainBack", "Path", "blocked_drain", "drain_back", "lets_go"]
 
 ROUNDED_AWAY = 1e-15  # less water than this is rounding, and moves no level, [m³]
 LEAST_BALANCED = 1e-6  # the balance is relative to what moves, or to 1 mL where less does, [m³]
@@ -64,10 +63,6 @@ class Path:
     contents: float = 0.0
     check_valve: bool = False
 
-    def __post_init__(self) -> None:
-        finite(self.break_level, f"break level of {self.name}", "m")
-        not_negative(self.contents, f"contents of {self.name}", "m³")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrainBack:
@@ -75,7 +70,7 @@ class DrainBack:
 
     levels: of each body by name, z [m]; sump_level, z [m]; drained: by body [m³]; contents: from the pipes
     [m³]; spilled: over the sump's rim [m³]; rules: the path that sets each body's level, "" where none
-    drains it; balance: share of the water unaccounted for, [-].
+    drains it.
     """
 
     levels: dict[str, float]
@@ -84,7 +79,6 @@ class DrainBack:
     contents: float
     spilled: float
     rules: dict[str, str]
-    balance: float
 
     @property
     def volume(self) -> float:
@@ -97,28 +91,20 @@ def drain_back(bodies: tuple[Body, ...], paths: tuple[Path, ...], sump: Body) ->
 
     Parameters
     ----------
-    bodies : waters above the sump that paths lead down from: display, overflow box
-    paths : ways down, each from one of the bodies
+    bodies : waters above the sump that paths lead down from, each with a name of its own: display, overflow
+        box
+    paths : ways down, each from one of the bodies and no lower than its table
     sump : the water below; its table is for the whole of it, over all baffles
 
     Returns
     -------
     DrainBack. Water in equals water out to 0.01 %, checked.
 
-    Raises
-    ------
-    NetworkMistake : a name used twice. UnknownName : a path from a body that is not there.
-    OutOfRange : a break level below the table of its body.
-
     Notes
     -----
     A body drains to the lowest break level of its open paths, or to the sump's own level where that comes
     to stand higher; it never rises.
     """
-    names = [body.name for body in (*bodies, sump)]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise NetworkMistake(f"body name {twice[0]!r} is used twice")
     stops: dict[str, float] = {}
     rules: dict[str, str] = {}
     for body in bodies:
@@ -127,14 +113,7 @@ def drain_back(bodies: tuple[Body, ...], paths: tuple[Path, ...], sump: Body) ->
         if lowest is None or lowest.break_level >= body.level:
             stops[body.name], rules[body.name] = body.level, ""
             continue
-        within(lowest.break_level, body.table.bottom, body.table.top, f"break level of {lowest.name}", "m")
         stops[body.name], rules[body.name] = lowest.break_level, lowest.name
-    for path in paths:
-        if path.body not in stops:
-            raise UnknownName(
-                f"path {path.name} leads from {path.body!r}, which is not there",
-                expected=nearest(path.body, stops),
-            )
     contents = sum(path.contents for path in paths if not path.check_valve)
 
     def rest(sump_level: float) -> dict[str, float]:
@@ -171,24 +150,22 @@ def drain_back(bodies: tuple[Body, ...], paths: tuple[Path, ...], sump: Body) ->
         contents=contents,
         spilled=spilled,
         rules=rules,
-        balance=balance,
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockedDrain:
-    """The display with its drain blocked and the pump run dry.
+    """The display with its drain blocked and the pump run dry, or carried by another drain.
 
     level: of the display at the end, z [m]; moved: water the pump brought up [m³]; spilled: over the rim
-    [m³]; chamber_level: of the return chamber, z [m]; runs_dry: whether the pump draws air at the end; took:
-    what the emergency drain's own pipe holds then [m³].
+    [m³]; chamber_level: of the return chamber, z [m]; took: what the emergency drain's own pipe holds then
+    [m³].
     """
 
     level: float
     moved: float
     spilled: float
     chamber_level: float
-    runs_dry: bool
     took: float = 0.0
 
 
@@ -213,22 +190,11 @@ def blocked_drain(
     emergency : display level at which a second, clear drain carries the whole flow, z [m]; None for none
     fills : water that an overflow box takes up first, [m³]: to the mouth of its other drain, or to its weir
     takes : water that the emergency drain's own pipe takes up once it runs, [m³]; ``moved`` is without it
-
-    Raises
-    ------
-    OutOfRange : a suction level out of the chamber's table; an emergency level below the running one.
     """
-    within(suction, chamber.table.bottom, chamber.table.top, "suction level of the pump", "m")
-    not_negative(top_up, "water of the top-up", "m³")
     least = chamber.table.volume(suction)
-    not_negative(fills, "water that fills the overflow box", "m³")
-    not_negative(takes, "water that fills the emergency drain", "m³")
     whole = max(0.0, chamber.volume - least) + top_up
     filled = min(fills, whole)
     stock = whole - filled
-    room = display.room
-    if emergency is not None:
-        within(emergency, display.level, display.table.top, "level of the emergency drain", "m")
     if emergency is not None and emergency <= display.rim and filled == fills:
         held = display.table.volume(emergency) - display.volume
         if held <= stock:
@@ -239,18 +205,11 @@ def blocked_drain(
                 moved=filled + held,
                 spilled=0.0,
                 chamber_level=chamber.table.level(min(left, chamber.table.volumes[-1])),
-                runs_dry=took == stock - held,
                 took=took,
             )
-    spilled = max(0.0, stock - room)
+    spilled = max(0.0, stock - display.room)
     level = display.rim if spilled > 0.0 else display.table.level(display.volume + stock)
-    return BlockedDrain(
-        level=level,
-        moved=whole,
-        spilled=spilled,
-        chamber_level=min(chamber.level, suction),
-        runs_dry=True,
-    )
+    return BlockedDrain(level=level, moved=whole, spilled=spilled, chamber_level=min(chamber.level, suction))
 
 
 def lets_go(
@@ -275,38 +234,8 @@ def lets_go(
     A gravity hose empties the display to its own level; while the pump runs, it also lifts what is in the
     return chamber to the display and so to the floor: it is counted.
     """
-    within(suction, chamber.table.bottom, chamber.table.top, "suction level of the pump", "m")
-    not_negative(contents, "water in what lets go", "m³")
-    level = max(min(display.level, finite(drains_to, "level that it drains to", "m")), display.table.bottom)
+    level = max(min(display.level, drains_to), display.table.bottom)
     emptied = display.volume - display.table.volume(level)
     # a gravity hose above the water does nothing; a pumped one throws out the chamber wherever it is
     stock = max(0.0, chamber.volume - chamber.table.volume(suction)) if pumped or emptied > 0.0 else 0.0
     return level, emptied + stock + contents
-
-
-def run_down(chamber: Body, *, suction: float, loss: Band, density: float = 997.0) -> Band:
-    """Time until evaporation lets the pump draw air, [s].
-
-    Parameters
-    ----------
-    chamber : the return chamber as it runs: all that evaporates anywhere is missing here
-    suction : level at which the pump begins to draw air, z [m]
-    loss : from :func:`~layout3d.outage.evaporation.evaporation`, [kg/s], above 0
-    density : of water, [kg/m³]
-
-    Returns
-    -------
-    Band, [s]; ``low`` at the highest loss is the one to plan by. 86 400 s is a day.
-
-    Raises
-    ------
-    OutOfRange : no loss, or a suction level out of the chamber's table.
-    """
-    within(suction, chamber.table.bottom, chamber.table.top, "suction level of the pump", "m")
-    if not loss.low > 0.0:
-        raise OutOfRange(
-            "a run-down needs a loss above 0 kg/s", remedy="check the humidity and the temperatures"
-        )
-    stock = max(0.0, chamber.volume - chamber.table.volume(suction))
-    mass = stock * above_zero(density, "density of water", "kg/m³")
-    return loss.map(lambda rate: mass / rate)

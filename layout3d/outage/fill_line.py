@@ -12,8 +12,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from layout3d.band import Band
-from layout3d.errors import OutOfRange
-from layout3d.guards import above_zero, finite, not_negative
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.failures import Body
 from layout3d.units import show
@@ -66,11 +64,6 @@ class Bound:
     side: Side
     volume: float
     mends: tuple[Mend, ...] = ()
-
-    def __post_init__(self) -> None:
-        finite(self.volume, f"volume of the bound {self.event!r}", "m³")
-        if self.side not in ("lowest", "highest"):
-            raise OutOfRange(f"a bound is the lowest or the highest, got {self.side!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,8 +133,6 @@ def outage_bound(sump: Body, *, drained: float, elsewhere: float, display: Body 
     elsewhere : water in the sump's other chambers while the pump runs, [m³]
     display : None where a drain sets its level then; else a remedy says how far to raise the siphon break
     """
-    not_negative(drained, "water that drains back", "m³")
-    not_negative(elsewhere, "water in the other chambers", "m³")
     mends = [
         Mend(text="let {} less drain back: raise the siphon break or the return's mouth", most=drained),
         Mend(text="make the sump larger by {} above its baffles"),
@@ -176,7 +167,6 @@ def blocked_drain_bound(display: Body, chamber: LevelTable, *, suction: float, t
     suction : level at which the pump begins to draw air, z [m]
     top_up : reservoir of an automatic top-up, [m³]
     """
-    not_negative(top_up, "water of the top-up", "m³")
     mends = [
         Mend(text="add a second drain that carries the whole flow alone: {} have no room without it"),
     ]
@@ -204,8 +194,8 @@ def run_down_bound(
     interval : between top-ups, [s]
     density : of water, [kg/m³]
     """
-    rate = not_negative(loss, "evaporation", "kg/s") / above_zero(density, "density of water", "kg/m³")
-    lost = rate * not_negative(interval, "interval between top-ups", "s")
+    rate = loss / density
+    lost = rate * interval
     mends = []
     if rate > 0.0:
         sooner = "top up {} sooner, or automatically"
@@ -217,7 +207,7 @@ def run_down_bound(
 
 def suction_bound(chamber: LevelTable, *, intake: float, cover: float) -> Bound:
     """Pump intake: enough water over it that it draws no air, ``cover`` over ``intake`` (z), [m]."""
-    level = finite(intake, "intake of the pump", "m") + not_negative(cover, "cover over the intake", "m")
+    level = intake + cover
     area = chamber.area(level)
     deepest = max(0.0, chamber.volume(level) - chamber.volume(min(chamber.bottom + cover, chamber.top)))
     lower = "set the pump's intake lower by {}"

@@ -14,7 +14,7 @@ from layout3d.band import SETTINGS, Band
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.fill_line import FillMark
 
-__all__ = ["BALANCE", "NUMBERS", "Event", "EventKind", "Ledger", "Outages", "RunDown", "Three", "each"]
+__all__ = ["BALANCE", "NUMBERS", "End", "Event", "EventKind", "Ledger", "Outages", "RunDown", "Three", "each"]
 
 BALANCE = 1e-4  # share of all water that may go missing in the arithmetic of one event
 NUMBERS = range(len(SETTINGS))
@@ -45,6 +45,25 @@ class Ledger:
     def total(self) -> Three:
         """All of it, [m³]."""
         return each(lambda n: self.tank[n] + self.sump[n] + self.pipes[n] + self.floor[n])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class End:
+    """How one event ends at one setting of the losses: levels z [m], and all water as in ``Ledger``, [m³].
+
+    ``moved`` is what went from one vessel to the other, ``rule`` what sets the tank's level, ``boxes`` the
+    levels of overflow boxes that end elsewhere than the scene has them.
+    """
+
+    tank_level: float
+    chamber_level: float
+    moved: float
+    tank: float
+    sump: float
+    pipes: float
+    floor: float = 0.0
+    rule: str = ""
+    boxes: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

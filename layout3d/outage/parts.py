@@ -11,9 +11,9 @@ from dataclasses import replace
 from layout3d.band import SETTINGS, Band
 from layout3d.flow.roots import root
 from layout3d.model.model import Model
-from layout3d.outage.circuit import Circuit
+from layout3d.outage.circuit import Circuit, Sock
 from layout3d.outage.failures import lets_go
-from layout3d.outage.ledger import NUMBERS, Event, Ledger, Three, each
+from layout3d.outage.ledger import NUMBERS, End, Event, Three, each
 from layout3d.outage.returns import ReturnWays
 from layout3d.outage.running import Running
 from layout3d.outage.sump import running_levels
@@ -43,19 +43,12 @@ def stopped_pumps(running: Running, cut: Event) -> tuple[Event, ...]:
 
 
 def _still(running: Running, name: str) -> Event:
-    return running.event(
-        "pump stopped",
-        name,
-        after=running.before,
-        tank=each(lambda n: running.circuit.display(n).level),
-        chamber=each(lambda _: running.circuit.chamber_level),
-        moves=(0.0, 0.0, 0.0),
-        notes=(
-            "it moves water within one vessel: levels stay"
-            if _within_one_vessel(running.model, name)
-            else "what it moves from vessel to vessel is not figured (rule sump-return)",
-        ),
+    note = (
+        "it moves water within one vessel: levels stay"
+        if _within_one_vessel(running.model, name)
+        else "what it moves from vessel to vessel is not figured (rule sump-return)"
     )
+    return running.event("pump stopped", name, map(running.unmoved, NUMBERS), notes=(note,))
 
 
 def _within_one_vessel(model: Model, name: str) -> bool:
@@ -81,20 +74,23 @@ def _one_of_several(running: Running, name: str) -> Event:
     contents = sum(way.contents for way in alone)
     # the drains carry less, and so hold less
     later = running.in_drains(found.drains, flow=flow, level=level)
-    comes = each(lambda n: max(0.0, found.drain_contents.at(SETTINGS[n]) - later[n]) + contents)
     sump_levels = running_levels(running.model, found.sump, flow)
 
-    def stands(n: int) -> float:
-        here = found.display(n).level
-        return here if level is None else min(here, level.at(SETTINGS[n]))
-
-    tank = each(stands)
-    moves = each(lambda n: found.display(n).volume - found.tank.volume(tank[n]) + comes[n])
-    held = each(lambda n: before.sump[n] + moves[n])
-
-    def chamber(n: int) -> float:
-        heights = [item.level.at(SETTINGS[n]) for item in sump_levels[:-1]]
-        return _chamber_for(found, heights, held[n])
+    def end(n: int) -> End:
+        setting, here = SETTINGS[n], found.display(n)
+        comes = max(0.0, found.drain_contents.at(setting) - later[n]) + contents
+        stands = here.level if level is None else min(here.level, level.at(setting))
+        moved = here.volume - found.tank.volume(stands) + comes
+        held = before.sump[n] + moved
+        heights = [item.level.at(setting) for item in sump_levels[:-1]]
+        return End(
+            tank_level=stands,
+            chamber_level=_chamber_for(found, heights, held),
+            moved=moved,
+            tank=found.tank.volume(stands) + running.in_boxes,
+            sump=held,
+            pipes=before.pipes[n] - comes,
+        )
 
     notes = []
     if unknown:
@@ -108,44 +104,25 @@ def _one_of_several(running: Running, name: str) -> Event:
         for siphon in way.siphons
     ):
         notes.append("the others' water runs back through its mouth under water as long as they pump")
-    return running.event(
-        "pump stopped",
-        name,
-        after=Ledger(
-            tank=each(lambda n: found.tank.volume(tank[n]) + running.in_boxes),
-            sump=held,
-            pipes=each(lambda n: before.pipes[n] - comes[n]),
-        ),
-        tank=tank,
-        chamber=each(chamber),
-        moves=moves,
-        notes=tuple(notes),
-    )
+    return running.event("pump stopped", name, map(end, NUMBERS), notes=notes)
 
 
 def clogged_socks(running: Running) -> tuple[Event, ...]:
     """Return what each sock, clogged so that water has to rise to its rim, takes from the chamber."""
     found = running.circuit
     around = {f"{found.sump.name}.{item.name}": item.level for item in found.compartments}
-    events = []
+    chamber, events = found.sump.chamber, []
     for sock in found.socks:
         level = around.get(sock.compartment, Band.exact(sock.rim))
-        inside = [sock.area * max(0.0, sock.rim - max(level.at(s), sock.floor)) for s in SETTINGS]
-        left = [max(found.sump.chamber.volumes[0], found.chamber_volume - taken) for taken in inside]
-        notes = []
-        if sock.rim > found.sump.rim:
-            notes.append("its rim stands above the sump's: what runs over it may miss the sump")
-        events.append(
-            running.event(
-                "sock clogged",
-                sock.name,
-                after=running.before,
-                tank=each(lambda n: found.display(n).level),
-                chamber=each([found.sump.chamber.level(volume) for volume in left].__getitem__),
-                moves=each([found.chamber_volume - volume for volume in left].__getitem__),
-                notes=tuple(notes),
-            )
-        )
+
+        def end(n: int, sock: Sock = sock, level: Band = level) -> End:
+            inside = sock.area * max(0.0, sock.rim - max(level.at(SETTINGS[n]), sock.floor))
+            left = max(chamber.volumes[0], found.chamber_volume - inside)
+            return running.unmoved(n, chamber=chamber.level(left), moved=found.chamber_volume - left)
+
+        over = ["its rim stands above the sump's: what runs over it may miss the sump"]
+        notes = over if sock.rim > found.sump.rim else ()
+        events.append(running.event("sock clogged", sock.name, map(end, NUMBERS), notes=notes))
     return tuple(events)
 
 
@@ -186,11 +163,11 @@ def _lets_go(running: Running, hole: str, panel: str, lower_edge: float) -> Even
     pumped = any(hole in way.holes for way in found.returns)
     # a hole in an overflow box empties the box; the tank falls to the weir
     box = next((one for one in model.overflow_boxes if hole in one.data.holes), None)
-    from_box, boxes = 0.0, dict[str, Three]()
+    from_box, boxes = 0.0, dict[str, float]()
     if box is not None:
         own = next(one for one in found.boxes if one.name == box.part.name)
         stands = min(own.level, max(reaches, own.table.bottom))
-        from_box, boxes = own.volume - own.table.volume(stands), {own.name: (stands,) * 3}
+        from_box, boxes = own.volume - own.table.volume(stands), {own.name: stands}
     drains_to = reaches if box is None else max(reaches, box.data.crest)
     contents = each(lambda n: 0.0 if part is None else _contents(running, part, n))
     words = "a mouth inside, by siphon" if reaches < edge else "the hole's lower edge"
@@ -216,43 +193,37 @@ def _spills(
     pumped: bool,
     contents: Three,
     from_box: float = 0.0,
-    boxes: Mapping[str, Three] | None = None,
+    boxes: Mapping[str, float] | None = None,
     words: str,
 ) -> Event:
     """Return the event of something that lets go and empties the tank to a level, z [m]."""
     found, before = running.circuit, running.before
-    levels, floor = zip(
-        *(
-            lets_go(
-                found.display(n),
-                running.sump(n),
-                drains_to=drains_to,
-                pumped=pumped,
-                contents=contents[n] + from_box,
-                suction=running.suction,
-            )
-            for n in NUMBERS
-        ),
-        strict=True,
-    )
-    tank = each(lambda n: found.tank.volume(levels[n]) + running.in_boxes - from_box)
-    from_sump = each(lambda n: floor[n] - contents[n] - (before.tank[n] - tank[n]))
-    return running.event(
-        "lets go",
-        subject,
-        after=Ledger(
+
+    def end(n: int) -> End:
+        level, floor = lets_go(
+            found.display(n),
+            running.sump(n),
+            drains_to=drains_to,
+            pumped=pumped,
+            contents=contents[n] + from_box,
+            suction=running.suction,
+        )
+        tank = found.tank.volume(level) + running.in_boxes - from_box
+        from_sump = floor - contents[n] - (before.tank[n] - tank)
+        return End(
+            tank_level=level,
+            chamber_level=running.suction if from_sump > 0.0 else found.chamber_level,
+            moved=from_sump,
             tank=tank,
-            sump=each(lambda n: before.sump[n] - from_sump[n]),
-            pipes=each(lambda n: before.pipes[n] - contents[n]),
-            floor=each(floor.__getitem__),
-        ),
-        tank=each(levels.__getitem__),
-        chamber=each(lambda n: running.suction if from_sump[n] > 0.0 else found.chamber_level),
-        moves=from_sump,
-        rules=(words,) * 3,
-        notes=("the pumps go on until the return chamber is dry",) if pumped else (),
-        boxes=boxes,
-    )
+            sump=before.sump[n] - from_sump,
+            pipes=before.pipes[n] - contents[n],
+            floor=floor,
+            rule=words,
+            boxes=boxes or {},
+        )
+
+    notes = ("the pumps go on until the return chamber is dry",) if pumped else ()
+    return running.event("lets go", subject, map(end, NUMBERS), notes=notes)
 
 
 def _inside_mouths(model: Model, part: Pipework | None, body: str) -> list[float]:

@@ -13,7 +13,6 @@ from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, WayRound, way_round
 from layout3d.outage.evaporation import evaporation
-from layout3d.outage.failures import Body, run_down
 from layout3d.outage.fill_line import FirstToFail
 from layout3d.outage.ledger import RunDown
 from layout3d.parts.base import Vector, vector
@@ -107,11 +106,12 @@ def chamber_run_down(model: Model, found: Circuit, first: FirstToFail) -> RunDow
         why = "nothing evaporates in this air"
         return RunDown(loss=loss, daily=daily, days=None, area=area, stock=stock, why_not=why)
     chamber = found.sump.chamber
-    body = Body(name="chamber", table=chamber, level=found.chamber_level, rim=chamber.top)
 
     def days(level: float) -> Band:
-        until = min(max(level, chamber.bottom), chamber.top)
-        return run_down(body, suction=until, loss=loss, density=density).map(lambda time: time / DAY)
+        """Return how long the chamber lasts down to a level; all that evaporates anywhere is missing here."""
+        least = chamber.volume(min(max(level, chamber.bottom), chamber.top))
+        mass = max(0.0, chamber.volume(found.chamber_level) - least) * density
+        return loss.map(lambda rate: mass / rate / DAY)
 
     sooner = first.level > found.draws_air
     return RunDown(

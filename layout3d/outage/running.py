@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from layout3d.band import SETTINGS, Band
@@ -12,7 +12,7 @@ from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, in_drains
 from layout3d.outage.failures import Body
-from layout3d.outage.ledger import Event, EventKind, Ledger, Three, each
+from layout3d.outage.ledger import End, Event, EventKind, Ledger, Three, each
 from layout3d.outage.sump import sump_water_of
 from layout3d.pipework.waters import whole_vessel
 
@@ -77,33 +77,45 @@ class Running:
         )
         return each(lambda n: contents.at(SETTINGS[n]))
 
+    def unmoved(self, number: int, *, chamber: float | None = None, moved: float = 0.0) -> End:
+        """Return the end of what changes no count of water, but for the return chamber's level at most."""
+        found, before = self.circuit, self.before
+        return End(
+            tank_level=found.display(number).level,
+            chamber_level=found.chamber_level if chamber is None else chamber,
+            moved=moved,
+            tank=before.tank[number],
+            sump=before.sump[number],
+            pipes=before.pipes[number],
+        )
+
     def event(
         self,
         kind: EventKind,
         subject: str,
+        ends: Iterable[End],
         *,
-        after: Ledger,
-        tank: Three,
-        chamber: Three,
-        moves: Three,
-        rules: tuple[str, str, str] = ("", "", ""),
         devices: str = "",
-        notes: tuple[str, ...] = (),
-        boxes: Mapping[str, Three] | None = None,
+        notes: Iterable[str] = (),
     ) -> Event:
-        """Return an event of this circuit, its levels and what went from vessel to vessel at its end."""
+        """Return an event of this circuit by its ends at the low, the likely and the high setting."""
+        low, likely, high = every = tuple(ends)
+
+        def figures(name: str) -> Three:
+            return each(lambda n: getattr(every[n], name))
+
         return Event(
             kind=kind,
             subject=subject,
             before=self.before,
-            after=after,
-            tank_levels=tank,
-            chamber_levels=chamber,
-            moves=moves,
-            rules=rules,
+            after=Ledger(**{place: figures(place) for place in ("tank", "sump", "pipes", "floor")}),
+            tank_levels=figures("tank_level"),
+            chamber_levels=figures("chamber_level"),
+            moves=figures("moved"),
+            rules=(low.rule, likely.rule, high.rule),
             tank_rim=self.circuit.spill,
             sump_rim=self.circuit.sump.rim,
             devices=devices,
-            notes=notes,
-            box_levels=boxes or {},
+            notes=tuple(notes),
+            box_levels={box: (level, likely.boxes[box], high.boxes[box]) for box, level in low.boxes.items()},
         )

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout3d.errors import LayoutError, NetworkMistake, OutOfRange, UnknownName
+from layout3d.errors import OutOfRange
 from layout3d.outage.failures import Body, Path, drain_back
 from layout3d.water.level_table import LevelTable
 
@@ -102,7 +102,6 @@ def test_no_water_is_lost(above, below, shares, contents, base):
     before = display.volume + sump.volume + contents
     after = display.table.volume(rest.levels["display"]) + sump.table.volume(rest.sump_level) + rest.spilled
     assert after == pytest.approx(before, rel=1e-6, abs=1e-9)  # asked: 0.01 %
-    assert rest.balance <= 1e-4
     assert rest.levels["display"] <= display.level + 1e-12
     assert rest.sump_level >= sump.level - 1e-9
 
@@ -117,28 +116,15 @@ def test_a_lower_break_never_drains_less(lower, more):
 
 
 @pytest.mark.parametrize(
-    ("call", "error", "words"),
+    ("call", "words"),
     [
-        (
-            lambda: drain_back((DISPLAY,), (Path(name="p", body="dysplay", break_level=1.0),), SUMP),
-            UnknownName,
-            "nearest: 'display'",
-        ),
-        (lambda: drain_back((DISPLAY, DISPLAY), (), SUMP), NetworkMistake, "'display' is used twice"),
-        (
-            lambda: drain_back((DISPLAY,), (Path(name="p", body="display", break_level=0.1),), SUMP),
-            OutOfRange,
-            "break level of p",
-        ),
-        (lambda: box("b", 1.0, 0.0, 1.0, 0.9, rim=0.8), OutOfRange, "above its rim"),
-        (lambda: box("b", 1.0, 0.0, 1.0, 1.5), OutOfRange, "level of b"),
-        (lambda: Path(name="p", body="b", break_level=0.1, contents=-1.0), OutOfRange, "contents of p"),
+        (lambda: box("b", 1.0, 0.0, 1.0, 0.9, rim=0.8), "above its rim"),
+        (lambda: box("b", 1.0, 0.0, 1.0, 1.5), "level of b"),
     ],
 )
-def test_bad_figures_are_refused(call, error, words):
-    with pytest.raises(error, match=words) as caught:
+def test_a_level_out_of_its_vessel_is_refused(call, words):
+    with pytest.raises(OutOfRange, match=words):
         call()
-    assert isinstance(caught.value, LayoutError)
 
 
 def test_water_may_stand_just_at_its_rim_and_a_path_just_at_it_drains_nothing():
