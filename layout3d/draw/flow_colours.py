@@ -97,7 +97,7 @@ def _round_values(low: float, high: float) -> list[float]:
 def _speeds(flow: RunningFlow) -> dict[str, float]:
     found: dict[str, float] = {}
     for one in flow.stretches:
-        found[one.body] = max(found.get(one.body, 0.0), one.velocity.likely)
+        found[one.link.body] = max(found.get(one.link.body, 0.0), one.velocity.likely)
     for bar in flow.bars:
         found[bar.body] = max(found.get(bar.body, 0.0), bar.velocity.likely)
     return found
@@ -112,8 +112,8 @@ def _levels(flow: RunningFlow) -> dict[str, float]:
     }
     found: dict[str, list[float]] = {}
     for one in flow.stretches:
-        ends = [heads[end] for end in (one.start, one.end) if end in heads]
-        found.setdefault(one.body, []).extend(ends)
+        ends = [heads[end] for end in (one.link.start, one.link.end) if end in heads]
+        found.setdefault(one.link.body, []).extend(ends)
     for bar in flow.bars:
         found.setdefault(bar.body, []).append(bar.total_head.likely)
     return {body: sum(levels) / len(levels) for body, levels in found.items() if levels}

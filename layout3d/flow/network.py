@@ -94,15 +94,27 @@ Node = Junction | Reservoir | Outlet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pipe:
+class Element:
+    """What is between two nodes, from ``start`` on; and what it is in a model, '' in none.
+
+    ``body`` is its body there, ``kind`` the sort of that, ``part`` the run or other part that it belongs to.
+    """
+
+    name: str
+    start: str
+    body: str = ""
+    kind: str = ""
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe(Element):
     """A full pipe from ``start`` to ``end``; ``loss`` is the sum of its fittings, on its own bore.
 
     ``loss_back`` is that of water running from end to start, ``loss`` where None. ``one_way`` lets water pass
     from start to end only, as a check valve does; ``shut`` none, as a closed valve.
     """
 
-    name: str
-    start: str
     end: str
     length: float
     bore: float
@@ -120,15 +132,13 @@ class Pipe:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DrilledPipe:
+class DrilledPipe(Element):
     """A drilled pipe from ``start`` to ``end``, or capped where ``end`` is None; holes at z of the network.
 
     Water may come from either end, or run through. Behind each hole pressure recovers, see
     :func:`layout3d.flow.solve.solve`. ``loss`` is that of its bends, before the first hole.
     """
 
-    name: str
-    start: str
     bar: Bar
     end: str | None = None
     loss: Loss = NO_LOSS
@@ -138,9 +148,14 @@ class DrilledPipe:
         """Bore of the pipe, [m]."""
         return self.bar.bore
 
+    @property
+    def length(self) -> float:
+        """Length of the pipe, [m]."""
+        return self.bar.length
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pump:
+class Pump(Element):
     """A pump from ``start`` to ``end`` at ``speed``, a share of its rated speed; 0 is stopped.
 
     Water passes a stopped pump either way with a ``STOPPED`` loss on its ``bore`` [m]; None lets none pass.
@@ -148,8 +163,6 @@ class Pump:
     and the rest to be lost in the same passage. Common practice, no source.
     """
 
-    name: str
-    start: str
     end: str
     curve: Curve
     speed: float = 1.0

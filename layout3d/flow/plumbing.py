@@ -32,19 +32,7 @@ from layout3d.pipework.waters import water_at_point
 from layout3d.solid.shape import hung_together
 from layout3d.water.remembered import kept
 
-__all__ = ["Piece", "Plumbing", "plumbing"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
-    """What a link stands for: the body in the model, its kind, its run or part, and its bore, [m]."""
-
-    link: str
-    body: str
-    kind: str
-    part: str
-    bore: float
-    length: float = 0.0
+__all__ = ["Plumbing", "plumbing"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +44,6 @@ class Plumbing:
 
     nodes: tuple[Node, ...]
     links: tuple[Link, ...]
-    pieces: Mapping[str, Piece]
     outlets: Mapping[str, str]
     notes: tuple[str, ...] = ()
     refused: Mapping[str, str] = field(default_factory=dict)
@@ -128,7 +115,6 @@ class Plumbing:
             self,
             nodes=tuple(node for node in self.nodes if node.name in names),
             links=links,
-            pieces={link.name: self.pieces[link.name] for link in links},
             outlets={name: text for name, text in self.outlets.items() if name in names},
             refused={link.name: self.refused[link.name] for link in links if link.name in self.refused},
         )
@@ -142,21 +128,11 @@ def plumbing(model: Model) -> Plumbing:
         name: Junction(name=name, elevation=height) for name, height in found.heights.items()
     }
     links: list[Link] = []
-    pieces: dict[str, Piece] = {}
     outlets: dict[str, str] = {}
-    refused: dict[str, str] = {}
-
-    def add(link: Link, body: str, kind: str, part: str, bore: float, length: float = 0.0) -> None:
-        links.append(link)
-        pieces[link.name] = Piece(link=link.name, body=body, kind=kind, part=part, bore=bore, length=length)
-
     for pump, name, level in _standing(model, found):
         nodes[name] = Reservoir(name=name, level=level)
-        add(pump, model.built[pump.name].bodies[0].name, "pump", pump.name, pump.bore or 0.0)
-    for edge in found.edges:
-        add(_link(model, found, edge), edge.body, edge.kind, edge.part, edge.bore, edge.length)
-        if edge.no_loss:
-            refused[edge.name] = f"{edge.part}: {edge.no_loss}"
+        links.append(pump)
+    links += [_link(model, found, edge) for edge in found.edges]
     for mouth in found.mouths:
         if mouth.kind != "holes":
             outlet = _outlet(model, mouth)
@@ -164,17 +140,24 @@ def plumbing(model: Model) -> Plumbing:
             outlets[outlet.name] = (
                 f"nozzle of {mouth.part}" if mouth.kind == "nozzle" else mouth.words.removeprefix("the ")
             )
-            link = Pipe(
-                name=f"{mouth.node}.mouth", start=mouth.node, end=outlet.name, length=0.0, bore=mouth.bore
+            links.append(
+                Pipe(
+                    name=f"{mouth.node}.mouth",
+                    start=mouth.node,
+                    end=outlet.name,
+                    length=0.0,
+                    bore=mouth.bore,
+                    body=mouth.body,
+                    kind="mouth",
+                    part=mouth.part,
+                )
             )
-            add(link, mouth.body, "mouth", mouth.part, mouth.bore)
     return Plumbing(
         nodes=tuple(nodes.values()),
         links=tuple(links),
-        pieces=pieces,
         outlets=outlets,
         notes=found.notes,
-        refused=refused,
+        refused={edge.name: f"{edge.part}: {edge.no_loss}" for edge in found.edges if edge.no_loss},
     )
 
 
@@ -199,16 +182,19 @@ def _standing(model: Model, found: Pipework) -> Iterator[tuple[Pump, str, float]
             curve=curve,
             speed=built.part.speed,
             bore=built.ports[0].bore,
+            body=built.bodies[0].name,
+            kind="pump",
+            part=port.name,
         )
         yield pump, *water
 
 
 def _link(model: Model, found: Pipework, edge: Edge) -> Link:
+    own = {name: getattr(edge, name) for name in ("name", "start", "body", "kind", "part")}
     loss = edge.loss if edge.loss and not edge.closed else NO_LOSS
     if not edge.holes:
         return Pipe(
-            name=edge.name,
-            start=edge.start,
+            **own,
             end=edge.end,
             length=edge.length,
             bore=edge.bore,
@@ -227,13 +213,8 @@ def _link(model: Model, found: Pipework, edge: Edge) -> Link:
     )
     beyond = found.reached(edge.end, through=lambda one: one is not edge)
     dead = not any(mouth.node in beyond and mouth.body != edge.body for mouth in found.mouths)
-    return DrilledPipe(
-        name=edge.name,
-        start=edge.start,
-        end=None if dead and edge.start not in beyond else edge.end,
-        bar=bar,
-        loss=loss,
-    )
+    end = None if dead and edge.start not in beyond else edge.end
+    return DrilledPipe(**own, end=end, bar=bar, loss=loss)
 
 
 def _outlet(model: Model, mouth: Mouth) -> Outlet:

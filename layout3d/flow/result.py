@@ -12,6 +12,7 @@ from typing import Literal
 
 from layout3d.band import Band, Setting
 from layout3d.flow.bar import Bar, HoleState
+from layout3d.flow.network import DrilledPipe, Pipe
 from layout3d.flow.pump import Curve
 from layout3d.flow.steady import Crest, LinkState
 
@@ -80,20 +81,13 @@ class PumpRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
-    """One element of pipework: flow (above 0 from ``start`` to ``end``), speed, head lost and its cost.
+    """One element of pipework: flow (above 0 from its start to its end), speed, head lost and its cost.
 
     ``share`` is the part of the pumps' power that is lost in here, [-], likely; ``source`` that of its loss
     coefficient; ``loss`` None where it is cut off from all open water.
     """
 
-    link: str
-    body: str
-    kind: str
-    part: str
-    start: str
-    end: str
-    bore: float
-    length: float
+    link: Pipe | DrilledPipe
     flow: Band
     velocity: Band
     loss: Band | None

@@ -118,12 +118,9 @@ def _system(model: Model, laid: Plumbing, water: Water) -> System:
     pumps = tuple(pump.name for pump in laid.pumps)
     if laid.refused:
         failures = tuple(
-            Failure(
-                kind="not figured",
-                message=reason,
-                parts=(laid.pieces[name].part,),
-            )
-            for name, reason in laid.refused.items()
+            Failure(kind="not figured", message=laid.refused[link.name], parts=(link.part,))
+            for link in laid.links
+            if link.name in laid.refused
         )
         return System(failures=failures, pump_names=pumps)
     if all(pump.speed == 0.0 for pump in laid.pumps):
@@ -267,19 +264,12 @@ class _Gathering:
         for link in self.laid.links:
             if isinstance(link, Pump):
                 continue
-            piece, found = self.laid.pieces[link.name], [case.links[link.name] for case in self.cases]
+            found = [case.links[link.name] for case in self.cases]
             known = all(one.loss is not None for one in found)
             loss = None if isinstance(link, DrilledPipe) else link.loss
             told.append(
                 Stretch(
-                    link=link.name,
-                    body=piece.body,
-                    kind=piece.kind,
-                    part=piece.part,
-                    start=link.start,
-                    end=link.end or "",
-                    bore=piece.bore,
-                    length=piece.length,
+                    link=link,
                     flow=self.flow_over(lambda case, name=link.name: case.links[name].flow),  # type: ignore[misc]
                     velocity=self.flow_over(lambda case, name=link.name: self._speed(name, case)),  # type: ignore[misc]
                     loss=band_over([abs(one.loss or 0.0) for one in found]) if known else None,
@@ -315,10 +305,7 @@ class _Gathering:
         """Return the ways out; open water only where a pipe runs into it without a mouth of its own."""
         unreached = self.cases[0].unreached
         parts = {
-            end: self.laid.pieces[link.name].part
-            for link in self.laid.links
-            for end in (link.end, link.start)
-            if end is not None
+            end: link.part for link in self.laid.links for end in (link.end, link.start) if end is not None
         }
         told = []
         for node in self.laid.nodes:
@@ -355,7 +342,7 @@ class _Gathering:
                     name=pipe.name,
                     where=f"{'drip bar' if pipe.end is None else 'holes of'} {pipe.name}",
                     kind="bar",
-                    part=self.laid.pieces[pipe.name].part,
+                    part=pipe.part,
                     height=min(pipe.bar.heights),
                     flow=self.flow_over(lambda case, name=pipe.name: case.bars[name].flow),  # type: ignore[misc]
                     crest=unreached.get(pipe.name),
@@ -398,7 +385,7 @@ class _Gathering:
             for number in range(bar.count)
         )
         return BarRun(
-            run=self.laid.pieces[pipe.name].part,
+            run=pipe.part,
             body=pipe.name,
             bar=bar,
             holes=holes,
@@ -450,8 +437,7 @@ class _Gathering:
         by_part: dict[str, float] = {}
         for link in self.laid.links:
             if not isinstance(link, Pump):
-                part = self.laid.pieces[link.name].part
-                by_part[part] = by_part.get(part, 0.0) + self._lost(link.name)
+                by_part[link.part] = by_part.get(link.part, 0.0) + self._lost(link.name)
         lift = left = 0.0
         case = self.cases[0]
         for node in self.laid.nodes:

@@ -314,9 +314,7 @@ def _varied(varied: Varied, figure: float) -> str:
 
 def _bar(laid: Plumbing, run: str) -> tuple[Plumbing, DrilledPipe]:
     """Return the drilled pipe of a run, with the system it hangs on."""
-    bars = {
-        system.pieces[pipe.name].part: (system, pipe) for system in laid.systems() for pipe in system.drilled
-    }
+    bars = {pipe.part: (system, pipe) for system in laid.systems() for pipe in system.drilled}
     if run not in bars:
         raise UnknownName(
             f"no drip bar is called {run!r}",

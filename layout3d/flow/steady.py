@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from layout3d.band import OPPOSITE, Setting
-from layout3d.errors import BeyondCurve, NoOperatingPoint, UnknownName, nearest
+from layout3d.errors import BeyondCurve, NoOperatingPoint
 from layout3d.flow.balance import TRICKLE, Chain, Floats, Law, Laws, Places
 from layout3d.flow.bar import BarFlow
 from layout3d.flow.network import (
@@ -91,18 +91,6 @@ class Steady:
     bars: Mapping[str, BarFlow]
     owners: Mapping[str, frozenset[str]] = field(default_factory=dict)
     unreached: Mapping[str, Crest] = field(default_factory=dict)
-
-    def link(self, name: str) -> LinkFlow:
-        """Return one link by name; raise UnknownName with the nearest."""
-        if name not in self.links:
-            raise UnknownName(f"no link {name!r}", expected=nearest(name, self.links))
-        return self.links[name]
-
-    def node(self, name: str) -> NodeHead:
-        """Return one node by name; raise UnknownName with the nearest."""
-        if name not in self.nodes:
-            raise UnknownName(f"no node {name!r}", expected=nearest(name, self.nodes))
-        return self.nodes[name]
 
 
 @dataclass(slots=True)

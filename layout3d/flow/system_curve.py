@@ -47,7 +47,7 @@ def _traced(laid: Plumbing, pump: str, speed: float, setting: Setting, water: Wa
     for step in range(1, STEPS + 1):
         network = laid.at_speeds({pump: FASTER * speed * step / STEPS}).network
         try:
-            link = solve(network, setting=setting, water=water, holds=False).link(pump)
+            link = solve(network, setting=setting, water=water, holds=False).links[pump]
         except LayoutError:
             continue  # too slow to lift, or beyond its curve
         if link.loss is not None and link.flow > (found[-1][0] if found else 0.0):

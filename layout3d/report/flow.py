@@ -237,8 +237,8 @@ def _stretch(one: Stretch) -> tuple[str, ...]:
     assert one.loss is not None, "only stretches with a loss are listed (report.flow._stretch)"
     along = one.flow if one.flow.likely >= 0.0 else one.flow.map(operator.neg)  # either way it costs head
     return (
-        one.link,
-        one.kind.replace("_", " "),
+        one.link.name,
+        one.link.kind.replace("_", " "),
         likely_cell(along, "flow"),
         likely_cell(one.velocity, "speed"),
         *band_cells(one.loss, "length", digits=2),
@@ -253,7 +253,11 @@ def _fast(model: Model, flow: RunningFlow) -> list[Line]:
         return []
     fast.sort(key=lambda one: -one.velocity.likely)
     head = Line(f"Faster than {show(limit.value, 'speed')} ({limit.source})", style="head")
-    return [Line(""), head, *table([(one.link, one_line(one.velocity, "speed", digits=2)) for one in fast])]
+    return [
+        Line(""),
+        head,
+        *table([(one.link.name, one_line(one.velocity, "speed", digits=2)) for one in fast]),
+    ]
 
 
 @in_own_units
@@ -369,11 +373,14 @@ def _system_facts(system: System) -> dict[str, Any]:
         "shut_off_head=curve.shut_off_head greatest_flow=curve.max_flow"
     )
     out = "name where kind part height flow velocity top_in_the_way=crest"
-    element = "body kind part bore length flow velocity loss share state source name=link from=start to=end"
+    element = (
+        "body=link.body kind=link.kind part=link.part bore=link.bore length=link.length flow velocity loss "
+        "share state source name=link.name from=link.start"
+    )
     return told(system, "driven_by=pump_names grade_line=grade shares=costs") | {
         "pumps": [told(one, pump) for one in system.pumps],
         "outs": [told(one, out) for one in system.outs],
-        "elements": [told(one, element) for one in system.stretches],
+        "elements": [told(one, element) | {"to": one.link.end or ""} for one in system.stretches],
         "siphons": [point.node for point in system.siphons],
         "bars": [_bar_facts(bar) for bar in system.bars],
         **{way: told(system, way)[way] or {} for way in ("water_in", "water_out")},

@@ -54,10 +54,10 @@ def model():
 def test_the_fastest_is_darkest_and_all_running_pipework_has_a_colour(model):
     flow = running(model)
     paint, key = flow_colours(model, flow, "velocity")
-    bodies = {stretch.body for stretch in flow.stretches} | {bar.body for bar in flow.bars}
+    bodies = {stretch.link.body for stretch in flow.stretches} | {bar.body for bar in flow.bars}
     assert set(paint) == bodies
     fastest = max(flow.stretches, key=lambda one: one.velocity.likely)
-    assert paint[fastest.body] == ramp_stops()[-1]
+    assert paint[fastest.link.body] == ramp_stops()[-1]
     assert key.title.endswith("m/s")
     shares = [share for share, _ in key.marks]
     assert shares == sorted(shares)

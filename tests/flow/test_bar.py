@@ -250,7 +250,7 @@ def test_without_recovery_it_is_the_network(solve_bar):
     )
     theirs = solve(net, water=WATER)
     ours = solve_bar(one, 0.3, recovery=0.0, water=WATER)
-    np.testing.assert_allclose(ours.flows, [theirs.node(name).outflow for name in names], rtol=1e-4)
+    np.testing.assert_allclose(ours.flows, [theirs.nodes[name].outflow for name in names], rtol=1e-4)
 
 
 def test_a_hole_above_the_grade_line_is_dry(solve_bar):

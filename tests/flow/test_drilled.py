@@ -198,10 +198,10 @@ def test_a_nozzle_is_told_by_the_speed_in_its_mouth(bar_scene):
     """Continuity by hand: a nozzle on d25 PN 10 pipe is narrower than that, and its water faster."""
     flow = running(bar_scene())
     out = next(out for out in flow.outs if out.kind == "mouth")
-    before = next(one for one in flow.stretches if one.part == "supply" and one.kind == "pipe")
-    mouth = next(one for one in flow.stretches if one.kind == "mouth")
-    assert mouth.bore < before.bore
-    assert out.velocity.likely == pytest.approx(out.flow.likely / (math.pi / 4 * mouth.bore**2))
+    before = next(one for one in flow.stretches if one.link.part == "supply" and one.link.kind == "pipe")
+    mouth = next(one for one in flow.stretches if one.link.kind == "mouth")
+    assert mouth.link.bore < before.link.bore
+    assert out.velocity.likely == pytest.approx(out.flow.likely / (math.pi / 4 * mouth.link.bore**2))
 
 
 def test_the_pumps_curve_is_in_the_band(scene):
@@ -228,6 +228,6 @@ def test_a_thousand_holes_beside_a_branch_settle():
     wide = even_bar(1000, pitch=0.01, diameter=0.0015, bore=0.04, height=1.2, coefficient=CD)
     net = replace(net, links=(*net.links[:-1], DrilledPipe(name="bar", start="split", bar=wide)))
     steady = solve(net, water=WATER)
-    assert steady.link("pump").flow == pytest.approx(
-        steady.node("mouth").outflow + steady.bars["bar"].flow, rel=1e-9
+    assert steady.links["pump"].flow == pytest.approx(
+        steady.nodes["mouth"].outflow + steady.bars["bar"].flow, rel=1e-9
     )

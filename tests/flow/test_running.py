@@ -44,10 +44,11 @@ def test_each_node_passes_on_what_it_gets(flow):
     (system,) = flow.systems
     sums: dict[str, float] = {}
     for stretch in system.stretches:
-        sums[stretch.start] = sums.get(stretch.start, 0.0) - stretch.flow.likely
-        sums[stretch.end] = sums.get(stretch.end, 0.0) + stretch.flow.likely
+        sums[stretch.link.start] = sums.get(stretch.link.start, 0.0) - stretch.flow.likely
+        end = stretch.link.end
+        sums[end] = sums.get(end, 0.0) + stretch.flow.likely
     outs = {out.name: out.flow.likely for out in system.outs}
-    outs |= {"": sum(bar.flow.likely for bar in system.bars)}  # a capped pipe goes on to its holes
+    outs |= {None: sum(bar.flow.likely for bar in system.bars)}  # a capped pipe goes on to its holes
     (pump,) = system.pumps
     for node, into in sums.items():
         source = pump.flow.likely if node == "pump.outlet" else 0.0
@@ -340,7 +341,7 @@ def test_the_grade_line_has_the_speed_of_the_fastest_pipe_at_each_node(flow):
     (system,) = flow.systems
     fastest: dict[str, float] = {}
     for stretch in system.stretches:
-        for node in (stretch.start, stretch.end):
+        for node in (stretch.link.start, stretch.link.end):
             fastest[node] = max(fastest.get(node, 0.0), stretch.velocity.likely)
     points = {point.node: point for point in system.grade}
     assert points["pump.outlet"].velocity > 0.0
@@ -350,4 +351,4 @@ def test_the_grade_line_has_the_speed_of_the_fastest_pipe_at_each_node(flow):
 
 
 def test_pipework_without_a_link_is_no_system():
-    assert Plumbing(nodes=(), links=(), pieces={}, outlets={}).systems() == ()
+    assert Plumbing(nodes=(), links=(), outlets={}).systems() == ()

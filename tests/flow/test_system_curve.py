@@ -74,7 +74,7 @@ def test_the_line_is_traced_by_the_pump_s_speed_as_far_as_it_rises(monkeypatch):
         # the second is pushed back, the third stands still, the fifth has no head, the seventh gives less
         flow = {2: -1.0, 3: 0.0, 7: 5.0}.get(number, float(number))
         loss = None if number == 5 else -0.1 * number
-        return SimpleNamespace(link=lambda name: SimpleNamespace(flow=flow, loss=loss))
+        return SimpleNamespace(links={"pump": SimpleNamespace(flow=flow, loss=loss)})
 
     monkeypatch.setattr(module, "solve", solve)
     figures = module._traced(SimpleNamespace(at_speeds=at_speeds), "pump", 0.8, "likely", None)

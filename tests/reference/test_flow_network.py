@@ -78,8 +78,8 @@ def test_a_return_with_two_branches(tmp_path):
         water=water_at(20.0),
     )
     for name in ("p", "riser", "a", "b"):
-        assert ours.link(name).flow == pytest.approx(theirs[name], rel=0.005)  # asked: 1 %
-    assert ours.link("a").flow > 500 * LPH  # the case is not an idle one
+        assert ours.links[name].flow == pytest.approx(theirs[name], rel=0.005)  # asked: 1 %
+    assert ours.links["a"].flow > 500 * LPH  # the case is not an idle one
 
 
 def test_a_loop_with_two_pumps(tmp_path):
@@ -165,6 +165,6 @@ def test_a_drip_bar_of_thirty_holes_without_recovery(tmp_path):
         ),
         water=water_at(20.0),
     )
-    flows = np.array([ours.node(name).outflow for name in names])
+    flows = np.array([ours.nodes[name].outflow for name in names])
     np.testing.assert_allclose(flows, theirs, rtol=0.01)  # per hole
     assert flows[0] > 1.05 * flows[-1]  # without recovery the first hole gives most

@@ -43,5 +43,5 @@ def test_operating_point_of_a_small_return():
         ),
         water=water_at(20.0),
     )
-    assert ours.link("pump").flow == pytest.approx(root, rel=1e-4)
-    assert -ours.link("pump").loss == pytest.approx(1.881, rel=1e-3)
+    assert ours.links["pump"].flow == pytest.approx(root, rel=1e-4)
+    assert -ours.links["pump"].loss == pytest.approx(1.881, rel=1e-3)

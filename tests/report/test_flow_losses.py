@@ -12,8 +12,7 @@ from layout3d.report.flow import _stretch
 def test_a_flow_against_its_stretch_is_no_less_than_none(way):
     flow = Band.around(way * 1270 / 3.6e6, 0.01)
     one = SimpleNamespace(
-        link="header.second.branch",
-        kind="tee",
+        link=SimpleNamespace(name="header.second.branch", kind="tee"),
         flow=flow,
         velocity=Band.exact(0.93),
         loss=Band.exact(0.077),

@@ -24,20 +24,22 @@ def velocities(model: Model) -> Iterator[Finding]:
     """Find the fastest element of each run and mouths, if they are too fast at likely losses."""
     fastest: dict[str, Stretch] = {}
     flow = running(model)
-    mouths = {stretch.start for stretch in flow.stretches if stretch.kind == "mouth"}
+    mouths = {stretch.link.start for stretch in flow.stretches if stretch.link.kind == "mouth"}
     for stretch in flow.stretches:
-        if stretch.kind == "mouth" or (stretch.end in mouths and stretch.length == 0.0):
+        link = stretch.link
+        if link.kind == "mouth" or (link.end in mouths and link.length == 0.0):
             continue  # a nozzle is judged as the mouth that it is
-        known = fastest.get(stretch.part)
+        known = fastest.get(link.part)
         if known is None or stretch.velocity.likely > known.velocity.likely:
-            fastest[stretch.part] = stretch
+            fastest[link.part] = stretch
     usual, most = limit(model, "velocity_supply"), limit(model, "velocity_most")
     yield from _jets(model, {part for part, one in fastest.items() if one.velocity.likely > usual})
     for part, stretch in fastest.items():
         speed = stretch.velocity.likely
         if not speed > usual:
             continue
-        wide = stretch.bore * (speed / usual) ** 0.5
+        link = stretch.link
+        wide = link.bore * (speed / usual) ** 0.5
         yield from judged(
             model,
             speed,
@@ -46,10 +48,10 @@ def velocities(model: Model) -> Iterator[Finding]:
             most=True,
             kind="speed",
             digits=2,
-            parts=(part,) if part == stretch.body else (part, stretch.body),
-            at=middle_of(model, stretch.body),
+            parts=(part,) if part == link.body else (part, link.body),
+            at=middle_of(model, link.body),
             says=f"water runs at {show(speed, 'speed', digits=2)} ({between(stretch.velocity, 'speed')}) "
-            f"through {stretch.body}",
+            f"through {link.body}",
             remedy=f"use pipe of {show(wide, 'length', digits=3)} bore or more for {part}, part the flow, or "
             "run the pump slower",
         )

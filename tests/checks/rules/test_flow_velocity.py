@@ -82,14 +82,9 @@ LIMITS = {"velocity_supply": 1.5, "velocity_most": 3.0, "velocity_mouth": 2.0}
 
 
 def stretch(body, speed, *, part="line", kind="pipe", start="a", end="b", length=1.0):
+    link = SimpleNamespace(body=body, part=part, kind=kind, start=start, end=end, length=length, bore=0.020)
     return SimpleNamespace(
-        body=body,
-        part=part,
-        kind=kind,
-        start=start,
-        end=end,
-        length=length,
-        bore=0.020,
+        link=link,
         velocity=band(speed - 0.5, speed, speed + 0.5),
     )
 
@@ -131,7 +126,7 @@ def test_a_mouth_and_the_nozzle_before_it_are_judged_as_jets(monkeypatch):
     assert judged(monkeypatch, mouth, nozzle) == []
     for pipe in (stretch("line.end", 9, end="m"), stretch("line.elbow", 9, end="n", length=0.0)):
         (one,) = judged(monkeypatch, mouth, pipe)
-        assert one.parts == ("line", pipe.body)
+        assert one.parts == ("line", pipe.link.body)
 
 
 def out(part, speed):
