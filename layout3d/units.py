@@ -13,9 +13,9 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from fractions import Fraction
-from functools import cache, lru_cache
+from functools import cache, lru_cache, wraps
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Concatenate, NamedTuple, ParamSpec, Protocol, TypeVar
 
 from layout3d.files import own_data
 
@@ -27,8 +27,10 @@ __all__ = [
     "Dims",
     "KindOfQuantity",
     "exact_unit",
+    "in_own_units",
     "kind_of",
     "known_units",
+    "length_unit",
     "on_drawing",
     "show",
     "show_dims",
@@ -243,6 +245,39 @@ def system_shown() -> str:
     return _system.get()
 
 
+def length_unit() -> str:
+    """Return what drawings and charts count lengths in, by ``shown_in``: ``mm`` or ``in``."""
+    return "in" if _system.get() == "inch" else "mm"
+
+
+class _Scene(Protocol):
+    @property
+    def style(self) -> str: ...
+
+
+class _OfAScene(Protocol):
+    @property
+    def scene(self) -> _Scene: ...
+
+
+_Model = TypeVar("_Model", bound=_OfAScene)
+_Given = ParamSpec("_Given")
+_Told = TypeVar("_Told")
+
+
+def in_own_units(
+    tell: Callable[Concatenate[_Model, _Given], _Told],
+) -> Callable[Concatenate[_Model, _Given], _Told]:
+    """Have a function that tells of a model show quantities in the units of its scene."""
+
+    @wraps(tell)
+    def telling(model: _Model, /, *args: _Given.args, **named: _Given.kwargs) -> _Told:
+        with shown_in(model.scene.style):
+            return tell(model, *args, **named)
+
+    return telling
+
+
 def show(
     value_si: float,
     kind: str,
@@ -326,17 +361,18 @@ def _figure(figure: float, decimals: int, digits: int | None, give: float) -> st
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def on_drawing(value_si: float, *, system: str) -> str:
+def on_drawing(value_si: float, *, system: str | None = None) -> str:
     """Write a length as drawings print it, without its unit: the title block names that.
 
-    Millimetres to a tenth; inches to the nearest 1/32, a fraction in lowest terms, as a steel rule reads.
+    Millimetres to a tenth; inches to the nearest 1/32, a fraction in lowest terms, as a steel rule reads;
+    ``system`` as ``show`` takes it.
 
     >>> on_drawing(0.0267, system="metric"), on_drawing(1.25, system="metric")
     ('26.7', '1250')
     >>> on_drawing(0.9144, system="inch"), on_drawing(0.0699, system="inch")
     ('36', '2 3/4')
     """
-    if system == "metric":
+    if (system or _system.get()) == "metric":
         return f"{round(value_si * 1000.0, 1) + 0.0:.1f}".removesuffix(".0")
     whole, rest = divmod(round(abs(value_si) / 0.0254 * 32), 32)
     figures = [str(whole)] if whole else []

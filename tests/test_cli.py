@@ -42,6 +42,13 @@ def test_check_prints_plain_text(scene, capsys):
     assert told.err == ""
 
 
+def test_room_to_swim_is_told_in_the_scene_s_own_units_first(scene, capsys):
+    scene.write_text(TANK.replace("units: mm", "units: mm\nstyle: inch"), encoding="utf-8")
+    assert main(["check", str(scene), "--only", "freeboard"]) == 0
+    line = next(line for line in capsys.readouterr().out.splitlines() if "for a fish" in line)
+    assert line.index(" gal") < line.index(" L")
+
+
 def test_version_is_the_package_s(capsys):
     from importlib.metadata import version
 

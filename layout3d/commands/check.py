@@ -43,6 +43,7 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
     from layout3d.report.swim import swim_json, swim_lines
     from layout3d.report.text import check_lines
     from layout3d.swim.room import room
+    from layout3d.units import shown_in
     from layout3d.water.figures import figures
     from layout3d.water.last_model import keep_last
 
@@ -69,7 +70,8 @@ def _answer(scene: Path, settings: list[str] | None, only: list[str] | None, *, 
             model, findings, key_figures, cautions=cautions, holds=holds_json(held), swim=swim_json(swim)
         )
         return figures_of(code, facts, ())
-    more = hold_lines(held, style=model.scene.style) + swim_lines(swim, style=model.scene.style)
+    with shown_in(model.scene.style):
+        more = hold_lines(held) + swim_lines(swim)
     lines = check_lines(model, findings, key_figures, rules_asked=len(chosen), more=more, cautions=cautions)
     return figures_of(code, None, lines)
 

@@ -95,6 +95,7 @@ def place(
         from layout3d.place.search import Region, search
         from layout3d.place.wishes import wishes_of
         from layout3d.report.place import place_json, place_lines
+        from layout3d.units import shown_in
 
         if tries < 1 or not 1 <= keep <= 24 or seed < 0:
             raise LayoutError(
@@ -128,11 +129,12 @@ def place(
                 done=done,
             )
         sound = [candidate for candidate in found.candidates if not candidate.faults]
-        lines = place_lines(part, found, system=plain.style)
         drawn = []
-        if sheet is not None:
-            _draw(scene, part, found, plain, sheet, overrides_of(settings))
-            drawn.append(sheet)
+        with shown_in(plain.style):
+            lines = place_lines(part, found)
+            if sheet is not None:
+                _draw(scene, part, found, plain, sheet, overrides_of(settings))
+                drawn.append(sheet)
         wrote = not write or (bool(sound) and _write(scene, found, lines))
         facts = place_json(str(scene), part, wishes, found) if as_json else None
         answer = figures_of(DONE if sound and wrote else FAULT, facts, lines, drawn=drawn)
@@ -187,7 +189,7 @@ def _draw(
             continue
         head = f"{number}" if number else "before"
         lines = [f"{head}: score {one.score:.3f}, faults: {', '.join(one.faults) or 'none'}"]
-        lines += [f"{part}: {candidate_words(one, part, system=plain.style)}" for part in parts]
+        lines += [f"{part}: {candidate_words(one, part)}" for part in parts]
         lines.append(", ".join(f"{name} {figure:.2f}" for name, figure in one.wishes.items()))
         entries.append((partial(made, dict(one.changes)), lines))
     contact_sheet(entries, title=f"{plain.title}: places of {', '.join(parts)}", to=sheet)

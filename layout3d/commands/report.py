@@ -66,7 +66,7 @@ def _drawn(model: Model) -> tuple[tuple[Form[Any], ...], Callable[[], Iterator[o
     from layout3d.sheets.sheets_of import figures_of
 
     def steps() -> Iterator[object]:
-        yield from figures_of(model, model.scene.style)
+        yield from figures_of(model)
         yield [system_curve(model, one.pump, setting) for one in running(model).pumps for setting in SETTINGS]
         yield solids_of(model)
 

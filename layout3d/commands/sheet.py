@@ -82,7 +82,7 @@ def sheet(
             check_paper(paper)
         model = model_of(scene, settings)
         plane = plane_of_option(cut, model.scene) if cut else None
-        views = functools.partial(figures_of, model, model.scene.style, names=names or (), cut=plane)
+        views = functools.partial(figures_of, model, names=names or (), cut=plane)
         with made_beside((LINES,), views):
             findings = None
             if not no_faults:

@@ -68,6 +68,7 @@ def sweep(
         from layout3d.place.sweep import axis_of, in_scene
         from layout3d.place.sweep import sweep as swept
         from layout3d.report.sweep import sweep_csv, sweep_json, sweep_lines
+        from layout3d.units import shown_in
 
         axes = [axis_of(text) for text in vary]
         names = [name.strip() for name in show.split(",") if name.strip()]
@@ -93,10 +94,12 @@ def sweep(
         if plot is not None and rows:
             from layout3d.draw.sweep_chart import sweep_chart
 
-            sweep_chart(axes, rows, names, title=plain.title, system=plain.style, to=plot)
+            with shown_in(plain.style):
+                sweep_chart(axes, rows, names, title=plain.title, to=plot)
             drawn.append(plot)
         facts = sweep_json(str(scene), axes, rows, asked=asked) if as_json else None
-        lines = sweep_lines(axes, rows, names, asked=asked, system=plain.style)
+        with shown_in(plain.style):
+            lines = sweep_lines(axes, rows, names, asked=asked)
         # Ctrl-C keeps what is known by then; it is not all that was asked for
         code = DONE if len(rows) == asked else SIGNALLED + signal.SIGINT
         answer = figures_of(code, facts, lines, drawn=drawn)

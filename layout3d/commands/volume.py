@@ -75,8 +75,10 @@ def _answer(
         from layout3d.draw.swim_chart import swim_chart
         from layout3d.report.swim import swim_lines
         from layout3d.swim.room import room
+        from layout3d.units import shown_in
 
         swim_chart(model, to=swim)
-        lines += [*swim_lines(room(model), style=model.scene.style), Line("")]
+        with shown_in(model.scene.style):
+            lines += [*swim_lines(room(model)), Line("")]
     drawn = [file for file in (plot, swim) if file is not None]
     return figures_of(DONE, facts if as_json else None, lines, drawn=drawn)

@@ -19,7 +19,7 @@ from layout3d.flow.pump import Curve
 from layout3d.flow.result import BarRun, PumpRun, RunningFlow
 from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
-from layout3d.units import show, to_si
+from layout3d.units import in_own_units, length_unit, show, to_si
 from layout3d.water.cavity import tank_cavity
 from layout3d.water.gauge import Mark
 
@@ -119,11 +119,11 @@ def told_beside(
     axes.annotate(text, xy=at, xycoords=on, xytext=offset, textcoords="offset points", color=colour, **more)
 
 
+@in_own_units
 def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
     """Return the dipstick as a figure of the plotting library, of ``water.gauge.dipstick``'s marks."""
-    inch = model.scene.style == "inch"
-    unit = "in" if inch else "mm"
-    (first, below), (second, other) = (("gal", "gal (US)"), ("L", "L"))[:: 1 if inch else -1]
+    unit = length_unit()
+    (first, below), (second, other) = (("gal", "gal (US)"), ("L", "L"))[:: 1 if unit == "in" else -1]
     seconds = to_si(1, first) / to_si(1, second)  # of the unit above in one of that below
     levels = [mark.level / to_si(1, unit) for mark in marks]
     gross, net = ([getattr(mark, name) / to_si(1, first) for mark in marks] for name in ("gross", "net"))
@@ -143,7 +143,7 @@ def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
     water = float(tank_cavity(model).net(model.waterline)[0])
     level = model.waterline / to_si(1, unit)
     axes.axhline(level, color=WATER.line, linewidth=1.0)
-    shown = show(model.waterline, "length", system=model.scene.style)
+    shown = show(model.waterline, "length")
     up = level < 0.9 * levels[-1]
     told_beside(
         axes,
@@ -194,10 +194,10 @@ def flow_charts(model: Model, flow: RunningFlow, *, to: Path) -> tuple[Path, ...
     return tuple(files)
 
 
+@in_own_units
 def pump_figure(model: Model, pump: PumpRun) -> Any:
     """Return the chart of one pump: its curve, what the pipework asks, and where the two meet."""
-    system = model.scene.style
-    flow_unit, head_unit = ("gph", "ft") if system == "inch" else ("L/h", "m")
+    flow_unit, head_unit = ("gph", "ft") if length_unit() == "in" else ("L/h", "m")
     units = to_si(1, flow_unit), to_si(1, head_unit)
     figure, axes = chart_axes()
     label = f"{pump.pump} at {pump.speed:.0%} speed"
@@ -223,9 +223,7 @@ def pump_figure(model: Model, pump: PumpRun) -> Any:
         axes, pump.curve, units, pump.flow.low, pump.flow.high, color=colour, linewidth=5.0, alpha=0.45
     )
     x, y = pump.flow.likely / units[0], pump.head.likely / units[1]
-    shown = {
-        setting: show(getattr(pump.flow, setting), "flow", system=system, digits=3) for setting in SETTINGS
-    }
+    shown = {setting: show(getattr(pump.flow, setting), "flow", digits=3) for setting in SETTINGS}
     text = f"{shown['likely']} against {y:.2f} {head_unit}"
     if shown["low"] != shown["high"]:
         text += f"\n{shown['low']} to {shown['high']}"
@@ -257,11 +255,12 @@ def _plot_curve(
     axes.plot(flows / units[0], heads / units[1], **look)
 
 
+@in_own_units
 def bar_figure(model: Model, bar: BarRun) -> Any:
     """Return the chart of one drip bar: what each hole gives, along the wall it wets."""
-    inch = model.scene.style == "inch"
-    flow_unit, length_unit = ("gph", "in") if inch else ("L/h", "mm")
-    flows, lengths = to_si(1, flow_unit), to_si(1, length_unit)
+    unit = length_unit()
+    flow_unit = "gph" if unit == "in" else "L/h"
+    flows, lengths = to_si(1, flow_unit), to_si(1, unit)
     along = np.array([hole.along for hole in bar.holes]) / lengths
     low, likely, high = (
         np.array([getattr(hole.flow, setting) for hole in bar.holes]) / flows for setting in SETTINGS
@@ -291,7 +290,7 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
     for place in wet:
         axes.axvspan(place - half, place + half, ymax=0.022, color=WATER.line, alpha=0.6, linewidth=0)
     share = len(wet) / len(bar.holes)
-    served = show(share * bar.bar.served_length, "length", system=model.scene.style)
+    served = show(share * bar.bar.served_length, "length")
     told_beside(
         axes,
         f"wall wetted, {served}" if wet else "no wall wetted",
@@ -301,10 +300,10 @@ def bar_figure(model: Model, bar: BarRun) -> Any:
         ha="right",
         colour=WATER.line,
     )
-    axes.set_xlabel(f"along the bar from its inlet, {length_unit}")
+    axes.set_xlabel(f"along the bar from its inlet, {unit}")
     axes.set_ylabel(f"flow of each hole, {flow_unit}")
     per = [
-        show(getattr(bar.flow_per_metre, setting), "flow per length", system=model.scene.style, digits=3)
+        show(getattr(bar.flow_per_metre, setting), "flow per length", digits=3)
         for setting in ("likely", "low", "high")
     ]
     axes.legend(loc="upper left", ncols=3)

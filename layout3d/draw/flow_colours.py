@@ -15,7 +15,7 @@ from layout3d.draw.style import PAGE, Colour, ramp_stops
 from layout3d.errors import LayoutError, UnknownName, nearest
 from layout3d.flow.result import RunningFlow
 from layout3d.model.model import Model
-from layout3d.units import to_si
+from layout3d.units import in_own_units, length_unit, to_si
 
 __all__ = ["COVERS", "QUANTITIES", "ColourKey", "covers_of", "draw_key", "flow_colours", "ramp", "spanning"]
 
@@ -38,6 +38,7 @@ class ColourKey:
     span: tuple[float, float]
 
 
+@in_own_units
 def flow_colours(
     model: Model, flow: RunningFlow, what: str, over: tuple[float, float] | None = None
 ) -> tuple[dict[str, Colour], ColourKey]:
@@ -63,11 +64,11 @@ def flow_colours(
         )
     low, high = spanning(0.0 if what == "velocity" else min(values.values()), max(values.values()), over)
     span = max(high - low, 1e-9)
-    inch = model.scene.style == "inch"
+    length = length_unit()
     if what == "velocity":
-        unit, title = "ft/s" if inch else "m/s", "speed of the water, likely"
+        unit, title = "ft/s" if length == "in" else "m/s", "speed of the water, likely"
     else:
-        unit, title = "in" if inch else "mm", "grade line over the tank's floor, likely"
+        unit, title = length, "grade line over the tank's floor, likely"
     marks = tuple(
         ((value * to_si(1, unit) - low) / span, f"{value:g}")
         for value in _round_values(low / to_si(1, unit), high / to_si(1, unit))

@@ -17,7 +17,7 @@ from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit
 from layout3d.outage.ledger import Outages
 from layout3d.sheets.spaced import spaced
-from layout3d.units import show
+from layout3d.units import in_own_units, show
 
 __all__ = ["FILL", "FONT", "Level", "apart", "levels_shown", "outage_figure"]
 
@@ -39,6 +39,7 @@ class Level:
     band: Band | None = None
 
 
+@in_own_units
 def levels_shown(model: Model, found: Outages) -> tuple[Level, ...]:
     """Return the levels that are labelled, those of the tank first."""
     circuit, cut, worst = found.circuit, found.power_cut, found.blocked[-1]
@@ -52,7 +53,7 @@ def levels_shown(model: Model, found: Outages) -> tuple[Level, ...]:
         dashes: tuple[float, ...] = (),
     ) -> Level:
         z, band = (at.likely, at) if isinstance(at, Band) else (at, None)
-        words = f"{text}  {show(z - floors[vessel], 'length', system=model.scene.style)}"
+        words = f"{text}  {show(z - floors[vessel], 'length')}"
         return Level(vessel=vessel, z=z, words=words, colour=colour, dashes=dashes, band=band)
 
     shown = [

@@ -13,7 +13,7 @@ from layout3d.draw.style import FINDING_MARKS, PAGE, WATER
 from layout3d.errors import LayoutError, Place
 from layout3d.place.asked import kind_of_figure
 from layout3d.place.sweep import Axis, Row
-from layout3d.units import to_si
+from layout3d.units import system_shown, to_si
 
 __all__ = ["sweep_chart", "sweep_figure"]
 
@@ -28,7 +28,7 @@ _FIGURED = 120  # cells of a map that still get their figure written in
 
 
 def sweep_chart(
-    axes: Sequence[Axis], rows: Sequence[Row], show: Sequence[str], *, title: str, system: str, to: Path
+    axes: Sequence[Axis], rows: Sequence[Row], show: Sequence[str], *, title: str, to: Path
 ) -> None:
     """Draw a sweep over one or two values, a picture for each figure beside the others, and save it.
 
@@ -42,13 +42,11 @@ def sweep_chart(
             expected="one (a line) or two (a map)",
             place=Place(str(to)),
         )
-    save_chart(lambda: sweep_figure(axes, rows, show, title=title, system=system), to, title=title)
+    save_chart(lambda: sweep_figure(axes, rows, show, title=title), to, title=title)
 
 
-def sweep_figure(
-    axes: Sequence[Axis], rows: Sequence[Row], show: Sequence[str], *, title: str, system: str
-) -> Any:
-    """Return the chart; figures in the scene's own system of units."""
+def sweep_figure(axes: Sequence[Axis], rows: Sequence[Row], show: Sequence[str], *, title: str) -> Any:
+    """Return the chart; figures in the units of ``units.shown_in``."""
     from matplotlib.figure import Figure
 
     count = len(show)
@@ -63,7 +61,7 @@ def sweep_figure(
     for number, name in enumerate(show, start=1):
         panel = figure.add_subplot(*grid, number)
         kind = kind_of_figure(name)
-        unit = _UNITS.get(kind, ("", ""))[system == "inch"]
+        unit = _UNITS.get(kind, ("", ""))[system_shown() == "inch"]
         values = np.array([np.nan if row.figures[name] is None else row.figures[name] for row in rows], float)
         values = values / (to_si(1, unit) if unit else 1.0)
         told = f"{_words(name)}, {unit}" if unit else _words(name)

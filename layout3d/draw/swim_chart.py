@@ -14,7 +14,7 @@ from layout3d.errors import LayoutError, Place
 from layout3d.model.model import Model
 from layout3d.swim.field import Clearance
 from layout3d.swim.room import Room, clearances, room
-from layout3d.units import show, to_si
+from layout3d.units import in_own_units, length_unit, show, to_si
 
 __all__ = ["swim_chart", "swim_figure"]
 
@@ -43,6 +43,7 @@ def swim_chart(model: Model, *, to: Path) -> None:
     save_chart(lambda: swim_figure(model, field, room(model)), to, title=model.scene.title)
 
 
+@in_own_units
 def swim_figure(model: Model, field: Clearance, found: Room) -> Any:
     """Return the chart: diameters of the ball that fits with its middle at each place, in the scene's units.
 
@@ -51,8 +52,7 @@ def swim_figure(model: Model, field: Clearance, found: Room) -> Any:
     """
     from matplotlib.figure import Figure
 
-    style = model.scene.style
-    unit = "in" if style == "inch" else "mm"
+    unit = length_unit()
     scale = to_si(1, unit)
     distance = field.distance
     wide = np.where(field.squared > 0, 2.0 * distance, np.nan) / scale
@@ -75,8 +75,8 @@ def swim_figure(model: Model, field: Clearance, found: Room) -> Any:
         drawn = panel.imshow(
             face, origin="lower", extent=extent, cmap="cividis", vmin=0.0, vmax=most, interpolation="nearest"
         )
-        _lines(panel, face, extent, [level / scale for level in levels], found, style)
-        at = show(float(field.at(tuple(int(k) for k in roomiest))[cut]), "length", system=style, digits=3)  # type: ignore[arg-type] # three numbers
+        _lines(panel, face, extent, [level / scale for level in levels], found)
+        at = show(float(field.at(tuple(int(k) for k in roomiest))[cut]), "length", digits=3)  # type: ignore[arg-type] # three numbers
         panel.set_title(f"{words} {at} {AXES[cut]}", fontsize=10.0)
         panel.set_xlabel(f"{AXES[across]}, {unit}")
         panel.set_ylabel(f"{AXES[up]}, {unit}")
@@ -85,14 +85,13 @@ def swim_figure(model: Model, field: Clearance, found: Room) -> Any:
     bar.set_label(f"diameter of the ball that fits there, {unit}", color=PAGE.ink)
     bar.outline.set_edgecolor(PAGE.leader)
     litres = [
-        f"a fish {show(size.depth, 'length', system=style)} deep has "
-        f"{show(size.volume, 'volume', system=style, digits=3)}"
+        f"a fish {show(size.depth, 'length')} deep has {show(size.volume, 'volume', digits=3)}"
         for size in found.sizes
     ]
-    widest = show(found.widest, "length", system=style, digits=3)
+    widest = show(found.widest, "length", digits=3)
     figure.suptitle(
         f"{model.scene.title}: room to swim\n{'; '.join(litres)}\nwidest ball {widest}; grid of "
-        f"{show(field.cell, 'length', system=style, digits=2)}, lines are certain",
+        f"{show(field.cell, 'length', digits=2)}, lines are certain",
         x=0.01,
         ha="left",
         color=PAGE.ink,
@@ -101,16 +100,14 @@ def swim_figure(model: Model, field: Clearance, found: Room) -> Any:
     return figure
 
 
-def _lines(
-    panel: Any, face: Any, extent: tuple[float, ...], levels: Sequence[float], found: Room, style: str
-) -> None:
+def _lines(panel: Any, face: Any, extent: tuple[float, ...], levels: Sequence[float], found: Room) -> None:
     """Draw where each size of fish still fits, with its size."""
     filled = np.nan_to_num(face, nan=0.0)
     here = [level for level in levels if filled.min() < level < filled.max()]
     if not here:
         return
     names = {
-        level: show(size.depth, "length", system=style)
+        level: show(size.depth, "length")
         for level, size in zip(levels, sorted(found.sizes, key=lambda each: each.depth), strict=False)
     }
     drawn = panel.contour(

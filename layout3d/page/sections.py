@@ -125,7 +125,7 @@ def sections(told: Told) -> Iterator[tuple[str, str, str]]:
 
 
 def _summary(told: Told) -> str:
-    number, style = told.figures, told.model.scene.style
+    number = told.figures
     severities = [finding.severity for finding in told.findings]
     counts = ", ".join(count_of(severities.count(each), each) for each in ("fault", "warning", "note"))
     others = told.other_faults
@@ -143,7 +143,7 @@ def _summary(told: Told) -> str:
         (
             "All together",
             show(number["mass_total"], "mass"),
-            f"{pressure_on_floor(number['floor_pressure'], style)} on the floor, on the mean of the "
+            f"{pressure_on_floor(number['floor_pressure'])} on the floor, on the mean of the "
             "footprint: ask a structural engineer",
             False,
         ),
@@ -343,8 +343,7 @@ def _outage(told: Told) -> str:
 
 
 def _hardscape(told: Told) -> str:
-    style = told.model.scene.style
-    return lines_markup([*hold_lines(told.holds, style=style), *swim_lines(told.room, style=style)])
+    return lines_markup([*hold_lines(told.holds), *swim_lines(told.room)])
 
 
 # -- the bench ----------------------------------------------------------------------------------------------
@@ -352,7 +351,7 @@ def _hardscape(told: Told) -> str:
 
 def _parts(told: Told) -> str:
     model, shop = told.model, told.shop
-    style, currency = model.scene.style, model.scene.shop.currency
+    currency = model.scene.shop.currency
     # a source is a sentence or two: in a cell of its own it would stretch its row over half a screen
     sources = list(dict.fromkeys(row.source for row in shop.parts))
     rows = [
@@ -360,7 +359,7 @@ def _parts(told: Told) -> str:
             f"{row.number}",
             row.item,
             row.size,
-            amount_text(row, style),
+            amount_text(row),
             pack_text(row, currency),
             " ".join(row.marks),
             ", ".join(row.parts),
@@ -377,7 +376,7 @@ def _parts(told: Told) -> str:
     if shop.not_counted:
         counted = "".join(f"<li>{said(text)}</li>" for text in shop.not_counted)
         made.append(f"<h3>Not counted</h3><ul>{counted}</ul>")
-    made.append(lines_markup(bench_lines(model, shop)))
+    made.append(lines_markup(bench_lines(shop)))
     return "\n".join(made) + caution_box([CAUTION])
 
 

@@ -1,4 +1,4 @@
-"""The key figures as lines of text, in the scene's own units; volumes in litres and gallons both."""
+"""The key figures as lines of text; volumes in litres and gallons both, else as ``units.shown_in`` says."""
 
 from __future__ import annotations
 
@@ -40,25 +40,18 @@ _MASSES = (
 )
 
 
-def figure_lines(figures: Figures, *, style: str) -> list[Line]:
-    """Return the key figures (``water.figures``) as lines.
-
-    Parameters
-    ----------
-    style : 'metric' or 'inch'
-    """
+def figure_lines(figures: Figures) -> list[Line]:
+    """Return the key figures (``water.figures``) as lines."""
     number: Any = figures
     volumes = [
         (label, *both_volumes(number[key]))
         for key, label in _VOLUMES
         if key not in _WHERE_ANY or number[key] >= _LEAST
     ]
-    loads = [(label, show(number[key], "mass", system=style)) for key, label in _MASSES]
-    loads.append(
-        ("on the floor, mean over the footprint", pressure_on_floor(number["floor_pressure"], style))
-    )
+    loads = [(label, show(number[key], "mass")) for key, label in _MASSES]
+    loads.append(("on the floor, mean over the footprint", pressure_on_floor(number["floor_pressure"])))
     return [
-        Line(f"Figures at a waterline of {show(number['waterline'], 'length', system=style)}", style="head"),
+        Line(f"Figures at a waterline of {show(number['waterline'], 'length')}", style="head"),
         *table(volumes, right=(1, 2)),
         *share_lines(number["displaced"]),
         Line(""),
@@ -94,12 +87,14 @@ def both_volumes(volume: float) -> tuple[str, str]:
     return (gallons, litres) if system_shown() == "inch" else (litres, gallons)
 
 
-def pressure_on_floor(pressure: float, style: str) -> str:
+def pressure_on_floor(pressure: float) -> str:
     """Return a floor load as the trade has it: kPa, or pounds-force a square foot.
 
-    >>> pressure_on_floor(1915.0, "inch")
+    >>> from layout3d.units import shown_in
+    >>> with shown_in("inch"):
+    ...     pressure_on_floor(1915.0)
     '40 psf'
     """
-    if style == "inch":
+    if system_shown() == "inch":
         return f"{pressure / to_si(1, 'lbf/ft2'):,.0f} psf"
     return show(pressure, "pressure")

@@ -15,9 +15,9 @@ from layout3d.model.model import Model
 from layout3d.report.bands import band_cells, band_rows, likely_cell, one_line
 from layout3d.report.cautions import FLOW
 from layout3d.report.json import heading, told
-from layout3d.report.text import caution_lines, count_of, in_own_units, title_lines
-from layout3d.report.writing import Line, table
-from layout3d.units import show
+from layout3d.report.text import caution_lines, count_of, title_lines
+from layout3d.report.writing import Line, section, table
+from layout3d.units import in_own_units, show
 
 __all__ = ["change_lines", "flow_json", "flow_lines"]
 
@@ -48,12 +48,8 @@ def flow_lines(model: Model, flow: RunningFlow) -> list[Line]:
             lines += [Line(""), *_losses(system)]
     if flow.pumps:
         lines += _fast(model, flow)
-    lines += [Line(""), Line("Taken as given", style="head")]
-    lines += [Line(text, 2) for text in _assumptions(model, flow)]
-    sources = _loss_sources(flow)
-    if sources:
-        lines += [Line(""), Line("Losses of fittings from", style="head")]
-        lines += [Line(text, 2) for text in sources]
+    lines += section("Taken as given", (Line(text, 2) for text in _assumptions(model, flow)))
+    lines += section("Losses of fittings from", (Line(text, 2) for text in _loss_sources(flow)))
     return lines + caution_lines(FLOW)
 
 
@@ -134,7 +130,7 @@ def _turnover(model: Model, flow: RunningFlow) -> list[Line]:
         times, volume = one_line(found.per_hour, "number"), show(found.volume, "volume", digits=3)
         what, usual = f"{found.kind} ({', '.join(found.pumps)})", told if found.kind == "return" else ""
         lines.append(Line(f"{what}: {times} times an hour the {volume} in the tank{usual}", 2))
-    return [Line(""), Line("Turnover", style="head"), *lines] if lines else []
+    return section("Turnover", lines)
 
 
 def _bar(bar: BarRun) -> list[Line]:
@@ -223,8 +219,8 @@ def _losses(system: System) -> list[Line]:
     worst = sorted((one for one in system.stretches if one.loss), key=lambda one: -one.share)
     listed = [one for one in worst[:MOST_ROWS] if one.share >= LEAST_SHARE]
     header = ("element", "", "flow", "speed", *SETTINGS, "share")
-    lines += [Line(""), Line("Head lost, what costs most first", style="head")]
-    lines += table([header, *(_stretch(one) for one in listed)], right=range(2, 8), headed=True)
+    lost = table([header, *map(_stretch, listed)], right=range(2, 8), headed=True)
+    lines += section("Head lost, what costs most first", lost)
     rest = sum(one.share for one in worst) - sum(one.share for one in listed)
     if len(worst) > len(listed):
         lines.append(
@@ -249,15 +245,9 @@ def _stretch(one: Stretch) -> tuple[str, ...]:
 def _fast(model: Model, flow: RunningFlow) -> list[Line]:
     limit = model.scene.catalog.limit("velocity_supply")
     fast = [one for one in flow.stretches if one.velocity.likely > limit.value]
-    if not fast:
-        return []
     fast.sort(key=lambda one: -one.velocity.likely)
-    head = Line(f"Faster than {show(limit.value, 'speed')} ({limit.source})", style="head")
-    return [
-        Line(""),
-        head,
-        *table([(one.link.name, one_line(one.velocity, "speed", digits=2)) for one in fast]),
-    ]
+    rows = [(one.link.name, one_line(one.velocity, "speed", digits=2)) for one in fast]
+    return section(f"Faster than {show(limit.value, 'speed')} ({limit.source})", table(rows))
 
 
 @in_own_units
@@ -301,9 +291,6 @@ def change_lines(model: Model, change: Change) -> list[Line]:
     """Return what to change, how to write it, and what then runs."""
     wanted = show(change.wanted, "flow per length", digits=3)
     lines = [
-        *title_lines(model),
-        Line(""),
-        Line(f"For {wanted} from {change.run.run}", style="head"),
         Line(f"{_what(change)}: {_figure(change, change.after)}, now {_figure(change, change.before)}", 2),
         Line(f"in the scene: {_patch(change)}", 2),
         Line(f"it then gives {one_line(change.run.flow_per_metre, 'flow per length')}", 2),
@@ -312,8 +299,8 @@ def change_lines(model: Model, change: Change) -> list[Line]:
         size = show(choice.bar.diameters[0], "length")
         each = one_line(choice.flow_per_metre, "flow per length")
         lines.append(Line(f"with a drill of {size}: {each}", 2))
-    lines += [Line(""), *_bar(change.run)]
-    return lines + caution_lines(FLOW)
+    told = section(f"For {wanted} from {change.run.run}", lines)
+    return [*title_lines(model), *told, Line(""), *_bar(change.run), *caution_lines(FLOW)]
 
 
 def _what(change: Change) -> str:

@@ -9,7 +9,7 @@ from layout3d.fields import FieldSpec, FieldType, Quantity, field_specs
 from layout3d.fields_composite import Either, Entries, Listing, PositionType, Record, Steps, TurnType
 from layout3d.parts.base import Part
 from layout3d.parts.registry import kinds
-from layout3d.report.writing import Line, table
+from layout3d.report.writing import Line, section, table
 from layout3d.scene.schema import default_text
 
 __all__ = ["dimensions_of", "inner_records", "kind_lines", "kinds_lines", "need_of", "summary_of", "words_of"]
@@ -34,13 +34,13 @@ def kind_lines(kind: str) -> list[Line]:
     specs = field_specs(cls)
     lines = [Line(f"{kind}: {summary_of(cls)}", style="head"), *_fields(specs)]
     for what, fields in inner_records(specs).items():
-        lines += [Line(""), Line(what, style="head"), *_fields(fields)]
-    lines += [Line(""), Line("open to arithmetic, as name.dimension", style="head")]
-    lines.append(Line(", ".join(dimensions_of(cls)) or "nothing", 2))
+        lines += section(what, _fields(fields))
+    names = ", ".join(dimensions_of(cls)) or "nothing"
+    lines += section("open to arithmetic, as name.dimension", [Line(names, 2)])
     told = " ".join(line.text for line in lines)
     for words, short in _SHORT.items():
         if short in told:
-            lines += [Line(""), Line(short, style="head"), Line(words.removeprefix(f"{short}: "), 2, "faint")]
+            lines += section(short, [Line(words.removeprefix(f"{short}: "), 2, "faint")])
     return lines
 
 

@@ -1,4 +1,7 @@
-"""What ``make`` writes and prints: parts, cuts, panes and sheets as JSON, CSV and text."""
+"""What ``make`` writes and prints: parts, cuts, panes and sheets as JSON, CSV and text.
+
+Text is in the units of ``units.shown_in``.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +14,12 @@ from typing import Any
 from layout3d.model.model import Model
 from layout3d.report.json import heading, plain, told, written
 from layout3d.report.text import title_lines
-from layout3d.report.writing import Line, table
+from layout3d.report.writing import Line, section, table
 from layout3d.shop.cut_list import OFF
 from layout3d.shop.fault import Fault
 from layout3d.shop.rows import Row, told_length
 from layout3d.shop.shop import Shop
-from layout3d.units import on_drawing, show, to_si
+from layout3d.units import in_own_units, length_unit, on_drawing, show, to_si
 
 __all__ = [
     "CAUTION",
@@ -139,32 +142,33 @@ def _cuts_json(shop: Shop) -> dict[str, Any]:
 # -- text -----------------------------------------------------------------------------------------------
 
 
+@in_own_units
 def make_lines(model: Model, shop: Shop) -> list[Line]:
     """Return the cut list, the bars and what to buy as text."""
-    return [*bench_lines(model, shop), *_buy_lines(model, shop)]
+    return [*bench_lines(shop), *_buy_lines(model, shop)]
 
 
-def bench_lines(model: Model, shop: Shop) -> list[Line]:
+def bench_lines(shop: Shop) -> list[Line]:
     """Return the cut list, the bars, the dry fit, panes and slabs as text."""
     return [
-        *_cut_lines(model, shop),
-        *_bar_lines(model, shop),
-        *_fit_lines(model, shop),
-        *_pane_lines(model, shop),
-        *_slab_lines(model, shop),
+        *_cut_lines(shop),
+        *_bar_lines(shop),
+        *_fit_lines(shop),
+        *_pane_lines(shop),
+        *_slab_lines(shop),
     ]
 
 
-def cut_text(length: float, style: str) -> str:
+def cut_text(length: float) -> str:
     """Return a length as it is set on the saw: mm to a tenth, or inches as on sheets with mm beside.
 
-    >>> cut_text(1.1804, "metric"), cut_text(1.1804, "inch")
-    ('1180.4 mm', '46 15/32 in (1180.4 mm)')
+    >>> from layout3d.units import shown_in
+    >>> with shown_in("inch"):
+    ...     cut_text(1.1804)
+    '46 15/32 in (1180.4 mm)'
     """
     millimetres = f"{length / to_si(1, 'mm'):.1f} mm"
-    if style != "inch":
-        return millimetres
-    return f"{on_drawing(length, system=style)} in ({millimetres})"
+    return millimetres if length_unit() == "mm" else f"{on_drawing(length)} in ({millimetres})"
 
 
 def fault_lines(model: Model, faults: Sequence[Fault]) -> list[Line]:
@@ -175,112 +179,93 @@ def fault_lines(model: Model, faults: Sequence[Fault]) -> list[Line]:
     return lines
 
 
-def _cut_lines(model: Model, shop: Shop) -> list[Line]:
-    if not shop.cuts.pieces:
-        return []
-    style = model.scene.style
+def _cut_lines(shop: Shop) -> list[Line]:
     rows = [("mark", "", "length", "pipe", "", "for")]
     for cut in dict.fromkeys(piece.cut for piece in shop.cuts.pieces):
         of = [piece for piece in shop.cuts.pieces if piece.cut == cut]
         first = of[0]
         where = ", ".join(f"{p.mark} {p.part}" if len(of) > 1 else p.part for p in of)
         drilled = f"{first.holes} holes" if first.holes else ""
-        rows.append((cut, f"{len(of)} x", cut_text(first.length, style), first.size, drilled, where))
-    head = Line("Cut list: socket bottom to socket bottom; take none of it from a dry fit", style="head")
-    return [Line(""), head, *table(rows, right=(1,), headed=True)]
+        rows.append((cut, f"{len(of)} x", cut_text(first.length), first.size, drilled, where))
+    head = "Cut list: socket bottom to socket bottom; take none of it from a dry fit"
+    return section(head, table(rows, right=(1,), headed=True) if shop.cuts.pieces else ())
 
 
-def _bar_lines(model: Model, shop: Shop) -> list[Line]:
-    style, cuts = model.scene.style, shop.cuts
-    if not cuts.plans:
-        return []
-    kerf = told_length(cuts.kerf, style)
-    lines = [Line(""), Line(f"Bars, {kerf} a cut", style="head")]
+def _bar_lines(shop: Shop) -> list[Line]:
+    cuts = shop.cuts
     rows = [("pipe", "bar", "length", "cut to", "rest")]
     for each in cuts.plans:
         for number, bar in enumerate(each.plan.bars, start=1):
             marks = " ".join(each.marks[index] for index in bar.pieces)
-            rest = cut_text(bar.offcut, style)
-            rows.append((each.size, f"{number}", told_length(bar.stock, style), marks, rest))
-    lines += table(rows, right=(1, 2), headed=True)
-    return lines + [
+            rest = cut_text(bar.offcut)
+            rows.append((each.size, f"{number}", told_length(bar.stock), marks, rest))
+    unproved = [
         Line(f"{each.size}: not proved the best: {each.plan.cost:.2f}, none below {each.plan.bound:.2f}", 2)
         for each in cuts.plans
         if not each.plan.optimal
     ]
+    lines = [*table(rows, right=(1, 2), headed=True), *unproved] if cuts.plans else []
+    return section(f"Bars, {told_length(cuts.kerf)} a cut", lines)
 
 
-def _fit_lines(model: Model, shop: Shop) -> list[Line]:
-    style = model.scene.style
+def _fit_lines(shop: Shop) -> list[Line]:
     rows = [("run", "joints", "stand out", "the end is off by")]
     for fit in shop.cuts.fits:
         if fit.joints:
-            low, high = (show(value, "length", system=style) for value in fit.stands_out)
-            worst = [show(value, "length", system=style) for value in fit.worst]
+            low, high = (show(value, "length") for value in fit.stands_out)
+            worst = [show(value, "length") for value in fit.worst]
             joints = "1 socket" if fit.joints == 1 else f"{fit.joints} sockets"
             moved = f"x {worst[0]}, y {worst[1]}, z {worst[2]}"
             rows.append((fit.part, joints, f"{low} to {high}", moved))
-    if len(rows) == 1:
-        return []
-    off = show(OFF, "length", system=style)
+    off = show(OFF, "length")
     head = f"Dry fit: what all joints together stand out; how far the end is off if each cut is off by {off}"
-    return [Line(""), Line(head, style="head"), *table(rows, headed=True)]
+    return section(head, table(rows, headed=True) if len(rows) > 1 else ())
 
 
-def _pane_lines(model: Model, shop: Shop) -> list[Line]:
-    if not shop.panes:
-        return []
-    style, unit = model.scene.style, "in" if model.scene.style == "inch" else "mm"
-    rows = [("pane", "of", "length x height x thickness", f"holes, {unit}", "edges")]
+def _pane_lines(shop: Shop) -> list[Line]:
+    rows = [("pane", "of", "length x height x thickness", f"holes, {length_unit()}", "edges")]
     for pane in shop.panes:
-        size = " x ".join(told_length(side, style) for side in pane.size)
+        size = " x ".join(told_length(side) for side in pane.size)
         holes = []
         for hole in pane.holes:
             wide, left, up = (
-                on_drawing(length, system=style)
-                for length in (hole.diameter, hole.from_left, hole.from_bottom)
+                on_drawing(length) for length in (hole.diameter, hole.from_left, hole.from_bottom)
             )
             holes.append(f"{hole.name} ⌀ {wide} at {left}, {up}")
         works = dict.fromkeys(work for _, work in pane.edges)
         edges = [f"{', '.join(side for side, of in pane.edges if of == work)}: {work}" for work in works]
         rows.append((pane.name, pane.material, size, "; ".join(holes), "; ".join(edges)))
     head = "Panes, seen from inside; holes from the left and the lower edge to their centres"
-    lines = [Line(""), Line(head, style="head"), *table(rows, headed=True)]
+    lines = table(rows, headed=True) if shop.panes else []
     if not all(pane.edges for pane in shop.panes):
         lines.append(Line(NO_EDGES, 2, "faint"))
-    return lines
+    return section(head, lines)
 
 
-def _slab_lines(model: Model, shop: Shop) -> list[Line]:
-    if not shop.slabs:
-        return []
-    style, layers = model.scene.style, {name: n for use in shop.sheets for name, n in use.layers}
+def _slab_lines(shop: Shop) -> list[Line]:
+    layers = {name: n for use in shop.sheets for name, n in use.layers}
     rows = [("slab", "of", "width x height x depth, carved", "layers")]
     for slab in shop.slabs:
         sides = (slab.width, slab.height, slab.depth)
-        size = " x ".join(show(side, "length", system=style) for side in sides)
+        size = " x ".join(show(side, "length") for side in sides)
         rows.append((slab.name, slab.material, size, f"{layers.get(slab.name, '')}"))
-    lines = [Line(""), Line("Slabs of the background", style="head"), *table(rows, right=(3,), headed=True)]
+    lines = table(rows, right=(3,), headed=True) if shop.slabs else []
     for use in shop.sheets:
         count = f"{use.sheets} sheet{'' if use.sheets == 1 else 's'} of {use.material}"
         sheet = (use.sheet.length, use.sheet.width, use.sheet.thickness)
-        size = " x ".join(told_length(side, style) for side in sheet)
+        size = " x ".join(told_length(side) for side in sheet)
         lines.append(Line(f"{count}, {size}: {use.waste:.0%} of it is sawn or carved away", 2))
-    return lines
+    return section("Slabs of the background", lines)
 
 
 def _buy_lines(model: Model, shop: Shop) -> list[Line]:
-    style = model.scene.style
     rows = [("", "", "item", "size", "")]
     for row in shop.parts:
         packs = pack_text(row, model.scene.shop.currency)
-        rows.append((f"{row.number}", amount_text(row, style), row.item, row.size, packs))
-    lines = [Line(""), Line("Parts", style="head"), *table(rows, right=(0, 1), headed=True)]
+        rows.append((f"{row.number}", amount_text(row), row.item, row.size, packs))
     cost = cost_line(model, shop)
-    lines += [Line(cost, 2)] if cost else []
-    if shop.not_counted:
-        lines += [Line(""), Line("Not counted", style="head"), *(Line(text, 2) for text in shop.not_counted)]
-    return lines
+    lines = [*table(rows, right=(0, 1), headed=True), *([Line(cost, 2)] if cost else [])]
+    return section("Parts", lines) + section("Not counted", (Line(text, 2) for text in shop.not_counted))
 
 
 def cost_line(model: Model, shop: Shop) -> str:
@@ -293,11 +278,11 @@ def cost_line(model: Model, shop: Shop) -> str:
     return f"{sum(costs):,.2f} {model.scene.shop.currency}".rstrip() + f" together{rest}"
 
 
-def amount_text(row: Row, style: str) -> str:
+def amount_text(row: Row) -> str:
     """Return how much is bought."""
     if row.measure == "count":
         return f"{math.ceil(row.wanted - 1e-9)}"
-    return show(row.wanted, "liquid" if row.liquid else row.measure, system=style)
+    return show(row.wanted, "liquid" if row.liquid else row.measure)
 
 
 def pack_text(row: Row, currency: str) -> str:

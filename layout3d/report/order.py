@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from layout3d.model.model import Model
 from layout3d.report.json import heading, plain, told, written
 from layout3d.report.make import CAUTION
-from layout3d.report.writing import Line
+from layout3d.report.writing import Line, section
 from layout3d.shop.step import BuildOrder, Step
 from layout3d.units import show
 
@@ -38,28 +40,22 @@ def order_files(model: Model, order: BuildOrder) -> dict[str, bytes]:
 
 def order_lines(model: Model, order: BuildOrder) -> list[Line]:
     """Return the steps as text, each with what it waits for, what is looked at, and what it hides."""
-    lines = [Line(""), Line("Order of building", style="head")]
+    steps = []
     for step in order.steps:
-        lines.append(Line(f"{step.number:>3}  {step.does}"))
-        lines += [Line(text, 7) for text in step_facts(step)]
-    if order.never_again:
-        lines += [
-            Line(""),
-            Line("Never to be reached again once the background is in", style="head"),
-            Line(", ".join(order.never_again), 2),
-        ]
-    if order.no_way_out:
-        lines += [
-            Line(""),
-            Line("No way found out of the finished tank, for service", style="head"),
-            Line(", ".join(order.no_way_out), 2),
-        ]
+        steps.append(Line(f"{step.number:>3}  {step.does}"))
+        steps += [Line(text, 7) for text in step_facts(step)]
     sources = {wait.source: wait.why for step in order.steps for wait in step.waits}
-    if sources:
-        lines += [Line(""), Line("Waits, and ways", style="head")]
-        lines += [Line(f"{why}: {source}", 2, "faint") for source, why in sources.items()]
-        lines += [Line(NOT_PROVEN, 2, "faint")]
-    return lines
+    waits = [Line(f"{why}: {source}", 2, "faint") for source, why in sources.items()]
+    return [
+        *section("Order of building", steps),
+        *section("Never to be reached again once the background is in", _named(order.never_again)),
+        *section("No way found out of the finished tank, for service", _named(order.no_way_out)),
+        *section("Waits, and ways", [*waits, Line(NOT_PROVEN, 2, "faint")] if waits else ()),
+    ]
+
+
+def _named(names: Sequence[str]) -> list[Line]:
+    return [Line(", ".join(names), 2)] if names else []
 
 
 def step_facts(step: Step) -> list[str]:

@@ -15,9 +15,9 @@ from layout3d.outage.without_circuit import StoppedPumps, stopped_without_circui
 from layout3d.report.bands import band_cells, band_rows, likely_cell, one_line
 from layout3d.report.cautions import OUTAGE
 from layout3d.report.json import heading, plain, told
-from layout3d.report.text import caution_lines, in_own_units, title_lines
-from layout3d.report.writing import Line, table
-from layout3d.units import show
+from layout3d.report.text import caution_lines, title_lines
+from layout3d.report.writing import Line, section, table
+from layout3d.units import in_own_units, show
 
 __all__ = ["outage_json", "outage_lines"]
 
@@ -38,8 +38,7 @@ def outage_lines(model: Model, found: Outages | None) -> list[Line]:
     lines += [Line(""), *_events(found)]
     lines += [Line(""), *_fill(found)]
     lines += [Line(""), *_evaporation(found.run_down)]
-    lines += [Line(""), Line("Taken as given", style="head")]
-    lines += [Line(text, 2) for text in _assumptions(model, found)]
+    lines += section("Taken as given", (Line(text, 2) for text in _assumptions(model, found)))
     return lines + caution_lines(OUTAGE)
 
 
@@ -50,9 +49,9 @@ def _without_circuit(model: Model) -> list[Line]:
         f"{why}: levels, the fill line, blocked drains and what lets go are not figured; they take a sump "
         "(`kind: sump`) with a pump in it that brings water to the tank"
     )
-    lines = [Line(text, style="warning"), Line(""), Line("As pumps stop", style="head")]
-    found = stopped_without_circuit(model)
-    return [*lines, *(_stopped(one) for one in found), *([] if found else [Line("no pump moves water", 2)])]
+    found = [_stopped(one) for one in stopped_without_circuit(model)]
+    told = section("As pumps stop", found or [Line("no pump moves water", 2)])
+    return [Line(text, style="warning"), *told]
 
 
 def _stopped(one: StoppedPumps) -> Line:

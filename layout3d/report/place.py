@@ -1,4 +1,4 @@
-"""What a search of places found, as JSON and as a table."""
+"""What a search of places found, as JSON and as a table, in the units of ``units.shown_in``."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ def place_json(scene: str, parts: Sequence[str], wishes: Mapping[str, float], fo
     }
 
 
-def place_lines(parts: Sequence[str], found: Found, *, system: str) -> list[Line]:
+def place_lines(parts: Sequence[str], found: Found) -> list[Line]:
     """Return the candidates as a table, best first, with where the pieces stood before above them."""
     names = list(found.before.wishes)
     cells = [["", *(f"{part}: left, front, turn" for part in parts), "score", *names, "takes", "faults"]]
     for number, candidate in enumerate((found.before, *found.candidates)):
-        places = [candidate_words(candidate, part, system=system) for part in parts]
+        places = [candidate_words(candidate, part) for part in parts]
         takes = candidate.figures.get("displaced")
         cells.append(
             [
@@ -49,7 +49,7 @@ def place_lines(parts: Sequence[str], found: Found, *, system: str) -> list[Line
                 *places,
                 f"{candidate.score:.3f}",
                 *(f"{candidate.wishes[name]:.3f}" for name in names),
-                show(takes, "volume", system=system) if takes is not None else "",
+                show(takes, "volume") if takes is not None else "",
                 ", ".join(candidate.faults) or "none",
             ]
         )
@@ -65,12 +65,12 @@ def place_lines(parts: Sequence[str], found: Found, *, system: str) -> list[Line
     return [*lines, Line(""), Line(PLACE_CAUTION, style="faint")]
 
 
-def candidate_words(candidate: Candidate, part: str, *, system: str) -> str:
+def candidate_words(candidate: Candidate, part: str) -> str:
     """Return where a candidate puts a part, in words."""
-    left, front = (show(place, "length", system=system) for place in candidate.at[part])
+    left, front = (show(place, "length") for place in candidate.at[part])
     turn = candidate.turn[part]
-    words = f"{left}, {front}, {show(turn.about_up, 'angle', system=system)}"
+    words = f"{left}, {front}, {show(turn.about_up, 'angle')}"
     for angle, more, less in ((turn.tip_right, "right", "left"), (turn.tip_back, "back", "front")):
         if angle:
-            words += f", {show(abs(angle), 'angle', system=system)} {more if angle > 0 else less}"
+            words += f", {show(abs(angle), 'angle')} {more if angle > 0 else less}"
     return words

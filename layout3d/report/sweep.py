@@ -1,4 +1,4 @@
-"""What a sweep found as JSON, SI, as a table in the scene's own units, and as CSV."""
+"""What a sweep found as JSON, SI, as a table in the units of ``units.shown_in``, and as CSV."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 from layout3d.place.asked import kind_of_figure
 from layout3d.place.sweep import Axis, Row
 from layout3d.report.json import FORMAT
-from layout3d.report.writing import Line, table
+from layout3d.report.writing import Line, section, table
 from layout3d.units import KINDS, show
 
 __all__ = ["sweep_csv", "sweep_json", "sweep_lines"]
@@ -50,22 +50,19 @@ def sweep_csv(axes: Sequence[Axis], rows: Sequence[Row], show: Sequence[str]) ->
     return text.getvalue()
 
 
-def sweep_lines(
-    axes: Sequence[Axis], rows: Sequence[Row], names: Sequence[str], *, asked: int, system: str
-) -> list[Line]:
+def sweep_lines(axes: Sequence[Axis], rows: Sequence[Row], names: Sequence[str], *, asked: int) -> list[Line]:
     """Return the rows as a table."""
     bare = {axis.name for axis in axes if axis.unit and not axis.texts[0].endswith(axis.unit)}
     heads = [f"{axis.name}, {axis.unit}" if axis.name in bare else axis.name for axis in axes]
     cells = [[*heads, *names, "faults"]]
     for row in rows:
-        figures = [_shown(row.figures, name, system) for name in names]
+        figures = [_shown(row.figures, name) for name in names]
         faults = ", ".join(row.faults) or "none"
         cells.append([*row.values.values(), *figures, "can't be built" if row.refused else faults])
     lines = table(cells, right=range(len(axes) + len(names)))
     refused = list(dict.fromkeys(row.refused for row in rows if row.refused))
-    if refused:
-        lines += [Line(""), Line("why scenes can't be built, the first of each kind:", style="head")]
-        lines += [Line(one, indent=1) for text in refused[:3] for one in text.splitlines()]
+    why = [Line(one, indent=1) for text in refused[:3] for one in text.splitlines()]
+    lines += section("why scenes can't be built, the first of each kind:", why)
     if len(rows) < asked:
         lines += [Line(""), Line(f"stopped: {len(rows)} of {asked} scenes were reached", style="warning")]
     return lines
@@ -75,6 +72,6 @@ def _values(axes: Sequence[Axis], row: Row) -> dict[str, float]:
     return {axis.name: axis.figures[axis.texts.index(row.values[axis.name])] for axis in axes}
 
 
-def _shown(figures: Mapping[str, float | None], name: str, system: str) -> str:
+def _shown(figures: Mapping[str, float | None], name: str) -> str:
     value = figures[name]
-    return "no figure" if value is None else show(value, kind_of_figure(name), system=system)
+    return "no figure" if value is None else show(value, kind_of_figure(name))

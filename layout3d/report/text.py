@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from functools import wraps
-from typing import Concatenate, ParamSpec, TypeVar
+from collections.abc import Sequence
 
 from layout3d.checks.base import Finding
 from layout3d.errors import LayoutError, SceneRefused
@@ -12,34 +10,18 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.report.figures import Figures, figure_lines
 from layout3d.report.rules import notes_of
-from layout3d.report.writing import Line
-from layout3d.units import show, shown_in
+from layout3d.report.writing import Line, section
+from layout3d.units import in_own_units, show
 
 __all__ = [
     "caution_lines",
     "check_lines",
     "count_of",
     "error_lines",
-    "in_own_units",
     "place_of",
     "tank_lines",
     "title_lines",
 ]
-
-
-P = ParamSpec("P")
-Told = TypeVar("Told")
-
-
-def in_own_units(tell: Callable[Concatenate[Model, P], Told]) -> Callable[Concatenate[Model, P], Told]:
-    """Have a function that tells of a model show quantities in the units of its scene."""
-
-    @wraps(tell)
-    def telling(model: Model, /, *args: P.args, **named: P.kwargs) -> Told:
-        with shown_in(model.scene.style):
-            return tell(model, *args, **named)
-
-    return telling
 
 
 def title_lines(model: Model) -> list[Line]:
@@ -72,9 +54,8 @@ def check_lines(
     severities = [finding.severity for finding in findings]
     counts = [count_of(severities.count(each), each) for each in ("fault", "warning", "note")]
     lines += [Line(""), Line(f"{', '.join(counts)}, from {count_of(rules_asked, 'rule')}", style="head")]
-    lines += [Line(""), *figure_lines(figures, style=model.scene.style), *more]
-    if notes := notes_of(model):
-        lines += [Line(""), Line("Built and judged with", style="head"), *(Line(note, 2) for note in notes)]
+    lines += [Line(""), *figure_lines(figures), *more]
+    lines += section("Built and judged with", (Line(note, 2) for note in notes_of(model)))
     return lines + caution_lines(cautions)
 
 
@@ -89,9 +70,7 @@ def tank_lines(_model: Model, findings: Sequence[Finding]) -> list[Line]:
 
 def caution_lines(cautions: Sequence[str]) -> list[Line]:
     """Return cautions under their head; empty for none."""
-    if not cautions:
-        return []
-    return [Line(""), Line("Caution", style="head"), *(Line(text, 2) for text in cautions)]
+    return section("Caution", (Line(text, 2) for text in cautions))
 
 
 def error_lines(error: LayoutError) -> list[Line]:

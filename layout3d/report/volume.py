@@ -9,9 +9,9 @@ from layout3d.model.model import Model
 from layout3d.report.cautions import FLOOD, FLOOR, LIFT
 from layout3d.report.figures import both_volumes, pressure_on_floor, share_lines
 from layout3d.report.json import heading, plain, told
-from layout3d.report.text import caution_lines, in_own_units, title_lines
-from layout3d.report.writing import Line, table
-from layout3d.units import show
+from layout3d.report.text import caution_lines, title_lines
+from layout3d.report.writing import Line, section, table
+from layout3d.units import in_own_units, show
 from layout3d.water.cavity import basins, basins_apart, tank_cavity
 from layout3d.water.displaced import displaced
 from layout3d.water.figures import figures
@@ -80,8 +80,8 @@ def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line
             (show(mark.level, "length"), *both_volumes(mark.net), *both_volumes(mark.gross)) for mark in marks
         ]
         header = ("level", "water", "", "empty tank", "")
-        lines += [Line(""), Line("Dipstick, over the tank's inside floor", style="head")]
-        lines += table([header, *rows], right=range(len(header)), headed=True)
+        told = table([header, *rows], right=range(len(header)), headed=True)
+        lines += section("Dipstick, over the tank's inside floor", told)
     return lines + caution_lines(_cautions(model))
 
 
@@ -122,15 +122,12 @@ def _pockets(model: Model) -> list[Line]:
 
 def _sump(model: Model) -> list[Line]:
     found = sump_compartments(model)
-    if not found:
-        return []
     rows = [(item.name, *both_volumes(item.net)) for item in found]
     rows.append(("together", *both_volumes(sum(item.net for item in found))))
-    return [Line(""), Line("Water in the sump", style="head"), *table(rows, right=(1, 2))]
+    return section("Water in the sump", table(rows, right=(1, 2)) if found else ())
 
 
 def _weights(model: Model) -> list[Line]:
-    style = model.scene.style
     weighed, load = masses(model), floor_load(model)
     rows = [
         *weighed.groups.items(),
@@ -143,9 +140,9 @@ def _weights(model: Model) -> list[Line]:
         Line("Mass", style="head"),
         *table([(name, show(mass, "mass")) for name, mass in rows], right=(1,)),
         Line(
-            f"{load.stands_on} loads the floor with {pressure_on_floor(load.pressure, style)} on the mean of "
+            f"{load.stands_on} loads the floor with {pressure_on_floor(load.pressure)} on the mean of "
             f"its {show(load.footprint, 'area')}: {load.times_limit:.1f} times "
-            f"{pressure_on_floor(load.limit.value, style)} ({load.limit.source})",
+            f"{pressure_on_floor(load.limit.value)} ({load.limit.source})",
             2,
         ),
     ]

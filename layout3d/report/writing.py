@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
-__all__ = ["Line", "markdown_table", "plain", "table", "write"]
+__all__ = ["Line", "markdown_table", "plain", "section", "table", "write"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,12 @@ def table(
         )
         for number, row in enumerate(rows)
     ]
+
+
+def section(heading: str, lines: Iterable[Line]) -> list[Line]:
+    """Return lines under a heading, an empty line before it; nothing for no lines."""
+    below = list(lines)
+    return [Line(""), Line(heading, style="head"), *below] if below else []
 
 
 def markdown_table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

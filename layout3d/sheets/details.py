@@ -38,7 +38,7 @@ CHAIN_SNAP = 2
 """Decimals of a millimetre that line ends are rounded to before they are joined."""
 
 
-def detail_places(model: Model, figure: Figure, system: str) -> Iterator[Detail]:
+def detail_places(model: Model, figure: Figure) -> Iterator[Detail]:
     """Yield what may be drawn again: weirs with teeth where a view looks at them; pipework in plan and back.
 
     A bulkhead is one, with all pieces of pipework that are about as near as it is large; and a fitting, with
@@ -48,7 +48,7 @@ def detail_places(model: Model, figure: Figure, system: str) -> Iterator[Detail]
     for box in model.overflow_boxes:
         for weir in box.data.weirs:
             if weir.slots > 1 and weir.side == view.name:
-                wide, high = (on_drawing(one, system=system) for one in (weir.slot_width, weir.slot_height))
+                wide, high = (on_drawing(one) for one in (weir.slot_width, weir.slot_height))
                 shows = f"{box.part.name}, {weir.slots} slots, {wide} wide, {high} high"
                 yield Detail(at=weir.middle, radius=AROUND, shows=shows, pieces=weir.slots)
     if view.name not in ("plan", "back"):

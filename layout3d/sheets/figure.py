@@ -198,15 +198,15 @@ def with_more(figure: Figure, **more: Any) -> Figure:
 
 Cut = tuple[str, float] | None
 """Where a sheet is cut open: an axis and a place along it, [m]; None where the sheet chooses."""
-Drawer = Callable[[Model, str, Cut], Figure | tuple[Figure, ...] | None]
+Drawer = Callable[[Model, Cut], Figure | tuple[Figure, ...] | None]
 
 
 @dataclass(frozen=True)
 class SheetKind:
     """One kind of sheet: its name, its place in the set, what it is called on paper, and what it shows.
 
-    ``figure`` is given the model, the system of units and the cut; it returns None where the model has
-    nothing to show on it, such as pipework in a tank without any, and several where each is a sheet.
+    ``figure`` is given the model and the cut; it returns None where the model has nothing to show on it, such
+    as pipework in a tank without any, and several where each is a sheet.
     One that is drawn ``by_name`` alone is no part of the whole set.
     """
 

@@ -14,7 +14,7 @@ from layout3d.parts.shapes.plan import turning
 from layout3d.sheets.figure import Label, Wish
 from layout3d.sheets.projection import View
 from layout3d.solid.placement import Vector, vector
-from layout3d.units import on_drawing
+from layout3d.units import length_unit, on_drawing
 
 __all__ = [
     "box_of_bodies",
@@ -143,7 +143,7 @@ def levels(model: Model, view: View, *, at: float | None = None) -> Iterator[tup
             yield (words, *ends(room.low, room.high, room.water_z))
 
 
-def fill_line_note(model: Model, system: str) -> str:
+def fill_line_note(model: Model) -> str:
     """Return what the band for the fill line is, or why there is none."""
     from layout3d.outage.outages import outages
 
@@ -154,13 +154,14 @@ def fill_line_note(model: Model, system: str) -> str:
     if found is None:
         return ""
     mark = found.careful_mark
-    unit, step = ("in", 0.0254 / 16) if system == "inch" else ("mm", 0.001)
+    unit = length_unit()
+    step = 0.0254 / 16 if unit == "in" else 0.001
     if mark.running is None:
         return "Fill line: there is no level that every failure leaves room for; see `layout3d outage`."
     low, high = mark.running
     # each end rounded into the band, never out of it
     inside = (math.ceil(low / step - 1e-6) * step, math.floor(high / step + 1e-6) * step)
-    ends = " to ".join(on_drawing(level, system=system) for level in inside)
+    ends = " to ".join(on_drawing(level) for level in inside)
     said = f"Fill line: with the pumps running, {ends} {unit} over the sump's floor"
     if not mark.holds:
         side = "below" if mark.miss < 0 else "above"
@@ -210,11 +211,11 @@ def pipe_wishes(model: Model, view: View, bodies: Iterable[Body], *, axes: Itera
                 yield _between(of, vector(start), axis, value, side, running=True)
 
 
-def hole_labels(model: Model, view: View, system: str, numbers: Mapping[str, str]) -> Iterator[Label]:
+def hole_labels(model: Model, view: View, numbers: Mapping[str, str]) -> Iterator[Label]:
     """Yield each hole's name and diameter, with its bulkhead's number, in views that look at its pane."""
     out = view.axes[2]
     for hole in model.tank.holes.values():
         inward = model.tank.panels[hole.panel].frame(*hole.centre).rotation[:, 2]
         if abs(float(np.array(inward) @ out)) > FACING:
-            text = f"{hole.name} ⌀ {on_drawing(hole.diameter, system=system)}"
+            text = f"{hole.name} ⌀ {on_drawing(hole.diameter)}"
             yield Label(text=text, at=hole.at, mark=numbers.get(f"{model.tank_name}.{hole.name}", ""))

@@ -32,7 +32,7 @@ from layout3d.sheets.labels import SMALL, lettered, pointing
 from layout3d.sheets.letters import shortened, text_width, wrapped
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.spaced import spaced
-from layout3d.units import on_drawing
+from layout3d.units import length_unit, on_drawing
 
 __all__ = ["SCALES", "SCALES_INCH", "Sheet", "Style", "compose"]
 
@@ -71,14 +71,13 @@ CAUTION = (
 
 @dataclass(frozen=True, kw_only=True)
 class Style:
-    """How sheets are set: paper, scale 1:n (None: the largest that fits), units, date as written, title.
+    """How sheets are set: paper, scale 1:n (None: the largest that fits), date as written, title.
 
     ``checked`` tells what `layout3d check` found, in few words, and ``faults`` which rules found a fault.
     """
 
     paper: str = "A3"
     scale: float | None = None
-    system: str = "metric"
     date: str = ""
     title: str = ""
     checked: str = "not checked"
@@ -112,10 +111,10 @@ def compose(name: str, heading: str, figure: Figure, style: Style) -> Sheet:
     alarm = wrapped(_alarm(style.faults), block - LEFT - 6.0, HEIGHT) if style.faults else ()
     foot = max(FOOT, 5.0 + ROW * len(alarm) + sum(ROW_SMALL * len(rows) + 0.8 for rows in notes))
     field = (LEFT, MARGIN + foot, width - MARGIN, height - MARGIN)
-    scales = SCALES_INCH if style.system == "inch" else SCALES
+    scales = SCALES_INCH if length_unit() == "in" else SCALES
     tried = (style.scale,) if style.scale is not None else scales
     for scale in tried:
-        setter = _Setter(figure, 1000.0 / scale, style.system, field)
+        setter = _Setter(figure, 1000.0 / scale, scales, field)
         if setter.fits:
             elements, dimensions = setter.set()
             break
@@ -146,11 +145,17 @@ def _alarm(faults: Sequence[str]) -> str:
     return f"NOT TO BE BUILT AS DRAWN: {count} found by {', '.join(dict.fromkeys(faults))}."
 
 
+def _text(wish: Wish) -> str:
+    return on_drawing(math.dist(wish.start, wish.end))
+
+
 class _Setter:
     """One figure at one scale; ``per_metre`` is page per metre, [mm/m]."""
 
-    def __init__(self, figure: Figure, per_metre: float, system: str, field: tuple[float, ...]) -> None:
-        self.figure, self.k, self.system, self.field = figure, per_metre, system, field
+    def __init__(
+        self, figure: Figure, per_metre: float, scales: Sequence[int], field: tuple[float, ...]
+    ) -> None:
+        self.figure, self.k, self.scales, self.field = figure, per_metre, scales, field
         points = [segments.reshape(-1, 2) for _, segments in figure.lines]
         points += [np.array(face.shape.bounds).reshape(-1, 2) for face in figure.faces]
         every = np.concatenate(points)
@@ -158,7 +163,6 @@ class _Setter:
         self.rows = {side: self._packed(side) for side in ("below", "above", "left", "right")}
         self.room = {side: self._room(side) for side in self.rows}
         self.beside = self._beside()
-        self.scales = SCALES_INCH if system == "inch" else SCALES
         size = (self.high - self.low) * self.k
         wide = size[0] + self.room["left"] + self.room["right"] + self.beside
         tall = size[1] + self.room["below"] + self.room["above"]
@@ -190,7 +194,7 @@ class _Setter:
         def span(wish: Wish) -> tuple[float, float]:
             ends = self.figure.view.flat([wish.start, wish.end])[:, axis] * self.k
             low, high = float(ends.min()), float(ends.max())
-            need = text_width(self._text(wish), HEIGHT) + 4.0
+            need = text_width(_text(wish), HEIGHT) + 4.0
             grown = max(0.0, need - (high - low)) + 6.0
             return (low - grown, high + grown)
 
@@ -221,7 +225,7 @@ class _Setter:
 
     def _run_room(self, side: str) -> float:
         """Return the room that running dimensions take on a side: their line, bends and texts."""
-        texts = [text_width(self._text(wish), HEIGHT) for wish in self._running(side)]
+        texts = [text_width(_text(wish), HEIGHT) for wish in self._running(side)]
         return FIRST + BEND + max(texts) if texts else 0.0
 
     def _beside(self) -> float:
@@ -245,9 +249,6 @@ class _Setter:
             max(text_width(cell, HEIGHT) for cell in cells) + 4.0
             for cells in zip(*self.figure.table, strict=True)
         ]
-
-    def _text(self, wish: Wish) -> str:
-        return on_drawing(math.dist(wish.start, wish.end), system=self.system)
 
     # -- setting --------------------------------------------------------------------------------------
 
@@ -314,7 +315,7 @@ class _Setter:
             through=through,
             angle=angle,
             value=math.dist(wish.start, wish.end),
-            text=self._text(wish),
+            text=_text(wish),
             ends=(wish.start, wish.end),
             scale=k,
         )
@@ -408,7 +409,7 @@ def _title_block(
     ]
     cells = (
         ("scale", scale),
-        ("dimensions in", "inches" if style.system == "inch" else "mm"),
+        ("dimensions in", "inches" if length_unit() == "in" else "mm"),
         ("paper", style.paper),
         ("checked", style.checked),
         ("date", style.date or "____________"),

@@ -10,7 +10,7 @@ from layout3d.errors import UnknownName, nearest
 from layout3d.model.model import Model
 from layout3d.sheets.figure import Cut, Figure, SheetKind, sheet_kinds
 from layout3d.sheets.sheet import Sheet, Style, compose
-from layout3d.units import shown_in
+from layout3d.units import in_own_units, shown_in
 
 __all__ = ["FORMAT", "dimension_facts", "figures_of", "sheets_of", "style_of"]
 
@@ -43,13 +43,13 @@ def style_of(
     return Style(
         paper=paper or ("tabloid" if model.scene.style == "inch" else "A3"),
         scale=scale,
-        system=model.scene.style,
         date=date or model.scene.date,
         title=model.scene.title,
         **checked,
     )
 
 
+@in_own_units
 def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut = None) -> tuple[Sheet, ...]:
     """Return a scene's sheets, in the order of a set.
 
@@ -65,28 +65,28 @@ def sheets_of(model: Model, style: Style, *, names: Sequence[str] = (), cut: Cut
         if name not in kinds:
             raise UnknownName(f"no sheet is called {name!r}", expected=nearest(name, kinds))
     made = []
-    with shown_in(style.system):
-        for kind, figures in figures_of(model, style.system, names=names, cut=cut):
-            for figure in figures:
-                name = f"{kind.name}-{figure.of}" if figure.of else kind.name
-                heading = f"{kind.heading} {figure.of.replace('_', ' ')}".rstrip()
-                made.append(compose(name, heading, figure, style))
-            if names and not figures:
-                raise UnknownName(
-                    f"the sheet {kind.name} has nothing to show of this scene",
-                    expected=f"one of: {', '.join(name for name in kinds if name != kind.name)}",
-                )
+    for kind, figures in figures_of(model, names=names, cut=cut):
+        for figure in figures:
+            name = f"{kind.name}-{figure.of}" if figure.of else kind.name
+            heading = f"{kind.heading} {figure.of.replace('_', ' ')}".rstrip()
+            made.append(compose(name, heading, figure, style))
+        if names and not figures:
+            raise UnknownName(
+                f"the sheet {kind.name} has nothing to show of this scene",
+                expected=f"one of: {', '.join(name for name in kinds if name != kind.name)}",
+            )
     return tuple(made)
 
 
 def figures_of(
-    model: Model, system: str, *, names: Sequence[str] = (), cut: Cut = None
+    model: Model, *, names: Sequence[str] = (), cut: Cut = None
 ) -> Iterator[tuple[SheetKind, tuple[Figure, ...]]]:
     """Yield what the sheets of a scene show, kind by kind, before any is set on paper."""
     for kind in sheet_kinds().values():
         if kind.name not in names if names else kind.by_name:
             continue
-        found = kind.figure(model, system, cut)
+        with shown_in(model.scene.style):
+            found = kind.figure(model, cut)
         yield kind, found if isinstance(found, tuple) else () if found is None else (found,)
 
 

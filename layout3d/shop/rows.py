@@ -9,7 +9,7 @@ from typing import Literal
 
 from layout3d.errors import UnknownName, nearest
 from layout3d.scene.scene import Scene
-from layout3d.units import show
+from layout3d.units import show, system_shown
 
 __all__ = ["Measure", "Row", "packed", "sixteenths", "told_length"]
 
@@ -76,12 +76,13 @@ def sixteenths(length: float) -> str:
     return f"{whole} {part}/{below}" if whole and part else f"{part}/{below}" if part else f"{whole}"
 
 
-def told_length(length: float, style: str, *, give: float = 0.0) -> str:
-    """Return a length as it is ordered: in inches as a fraction where it is one.
+def told_length(length: float, style: str = "", *, give: float = 0.0) -> str:
+    """Return a length as it is ordered: in inches as a fraction where it is one; by ``units.shown_in``.
 
     >>> told_length(0.0127, "inch"), told_length(0.013, "inch"), told_length(0.0127, "metric")
     ('1/2 in', '0.51 in', '12.7 mm')
     """
+    style = style or system_shown()
     if style == "inch" and abs(length / _SIXTEENTH - round(length / _SIXTEENTH)) * _SIXTEENTH <= _EXACT:
         return f"{sixteenths(length)} in"
     return show(length, "length", system=style, give=give)

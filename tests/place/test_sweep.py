@@ -98,7 +98,7 @@ def test_faults_and_scenes_that_cannot_be_built_keep_their_rows(scene):
     assert rows[1].faults, "a stone through the left pane"
     assert not rows[5].faults
     assert rows[0].figures == {"water_volume_net": None}
-    lines = [line.text for line in sweep_lines(axes, rows, ["water_volume_net"], asked=9, system="metric")]
+    lines = [line.text for line in sweep_lines(axes, rows, ["water_volume_net"], asked=9)]
     assert any("can't be built" in line for line in lines)
     assert lines[-1] == "stopped: 6 of 9 scenes were reached"
 
@@ -182,12 +182,12 @@ def test_a_sweep_stopped_by_ctrl_c_says_so_by_its_exit_code(scene, reached, tmp_
 def test_a_map_draws_each_cell_and_marks_its_faults(scene, tmp_path):
     axes = [axis_of("depth=100..200:100"), axis_of("block.at.left=-100..300:200")]
     rows = sweep(scene, axes, ["water_volume_net"], engine=ALONE)
-    figure = sweep_figure(axes, rows, ["water_volume_net"], title="a", system="metric")
+    figure = sweep_figure(axes, rows, ["water_volume_net"], title="a")
     (image,) = figure.axes[0].images
     assert image.get_array().shape == (2, 3)
     assert image.get_array()[1, 2] == pytest.approx(rows[5].figures["water_volume_net"] * 1000)
     (marked,) = figure.axes[0].collections
     assert len(marked.get_offsets()) == sum(bool(row.faults) for row in rows) > 0
     with pytest.raises(LayoutError, match="3 varied values"):
-        sweep_chart([*axes, axes[0]], rows, [], title="a", system="metric", to=tmp_path / "a.png")
+        sweep_chart([*axes, axes[0]], rows, [], title="a", to=tmp_path / "a.png")
     assert sweep_csv(axes, rows, ["water_volume_net"]).count("\n") == 7

@@ -69,8 +69,9 @@ def test_the_usual_cautions_stand_under_every_report(model):
 
 
 def test_figures_are_shown_in_the_scene_s_units_and_volumes_in_both(model):
-    metric = plain(figure_lines(figures(model), style="metric"))
-    inch = plain(figure_lines(figures(model), style="inch"))
+    metric = plain(figure_lines(figures(model)))
+    with shown_in("inch"):
+        inch = plain(figure_lines(figures(model)))
     for told in (metric, inch):
         assert "202.50 L" in told
         assert "53.49 gal" in told
@@ -82,7 +83,8 @@ def test_figures_are_shown_in_the_scene_s_units_and_volumes_in_both(model):
 
 def test_a_floor_load_in_psf():
     """IRC table R301.5 gives 40 psf; 1 psf is 47.880 Pa (NIST SP 811, appendix B.8)."""
-    assert pressure_on_floor(40 * 47.88026, "inch") == "40 psf"
+    with shown_in("inch"):
+        assert pressure_on_floor(40 * 47.88026) == "40 psf"
 
 
 def test_no_report_says_safe(model):

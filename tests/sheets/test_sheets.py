@@ -229,7 +229,7 @@ def test_all_that_is_bought_and_drawn_is_found_by_its_number(shipped, set_of, na
 def test_a_balloon_points_to_what_its_row_is_of(shipped):
     """The spot that a leader ends at lies on the body, with nothing opaque before it, by rays."""
     model = shipped("ledge")
-    figure, view = sheet_kinds()["front"].figure(model, "inch", None), VIEWS["front"]
+    figure, view = sheet_kinds()["front"].figure(model, None), VIEWS["front"]
     opaque = [body for body in model.bodies if body.group not in ("glass", "plant") and body.kind != "light"]
     looked = 0
     for name, spot in figure.seen.items():
@@ -419,7 +419,7 @@ def test_what_is_to_be_read_is_there(shipped, set_of, name):
 @pytest.fixture(scope="module")
 def pipework(shipped):
     """The pipework of a scene, drawn once."""
-    return sheet_kinds()["pipework"].figure(shipped("drains"), "metric", None)
+    return sheet_kinds()["pipework"].figure(shipped("drains"), None)
 
 
 def test_a_long_table_goes_on_beside_itself(pipework):
@@ -451,15 +451,13 @@ def test_the_fill_line_says_where_the_scene_misses_the_band(shipped):
     model = shipped("gorge")
     mark = outages(model).careful_mark
     low, high = mark.running
-    words = fill_line_note(model, "metric")
+    words = fill_line_note(model)
     printed = [float(part) for part in words.replace("to", " ").split() if part.replace(".", "").isdigit()]
     assert low * 1000.0 <= printed[0] <= low * 1000.0 + 1.0
     assert high * 1000.0 - 1.0 <= printed[1] <= high * 1000.0
     assert "lies" not in words
     faulty = build_model(read_scene(ROOT / "scenes" / "faulty" / "fill-line.yaml"))
-    assert "lies above that" in fill_line_note(faulty, "metric") or "lies below that" in fill_line_note(
-        faulty, "metric"
-    )
+    assert "lies above that" in fill_line_note(faulty) or "lies below that" in fill_line_note(faulty)
 
 
 def test_a_hole_in_the_bend_of_a_round_wall_is_measured_each_way(scene):
@@ -494,7 +492,7 @@ def test_no_clip_is_in_the_plan_whose_pipe_is_not(shipped, monkeypatch):
 
     monkeypatch.setattr("layout3d.sheets.kinds.plan.drawn_figure", told)
     with pytest.raises(InterruptedError):
-        sheet_kinds()["plan"].figure(model, "metric", None)
+        sheet_kinds()["plan"].figure(model, None)
     deep = model.tank.floor - 0.2
     clips = {clip.body: clip.at[2] for built in model.runs for clip in built.data.supports}
     low = {body for body, z in clips.items() if z < deep}

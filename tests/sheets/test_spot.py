@@ -37,7 +37,7 @@ def made(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def figures(made):
-    return {figure.of: figure for figure in sheet_kinds()["spot"].figure(made, "metric", None)}
+    return {figure.of: figure for figure in sheet_kinds()["spot"].figure(made, None)}
 
 
 def corners(figure):

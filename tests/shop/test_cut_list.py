@@ -13,6 +13,7 @@ from layout3d.report.make import cut_text
 from layout3d.scene.reader import read_scene
 from layout3d.shop.cut_list import cut_list
 from layout3d.shop.shop import shop
+from layout3d.units import shown_in
 
 LOOP = """\
 format: 1
@@ -78,9 +79,10 @@ def test_a_pipe_longer_than_its_bars_is_a_fault():
 
 def test_lengths_are_told_as_they_are_set_on_the_saw():
     """46 15/32 in is 1180.3 mm, 46 1/2 in 1181.1: 1180.4 lies nearer to the first, which the sheets print."""
-    assert cut_text(1.1804, "inch") == "46 15/32 in (1180.4 mm)"
-    assert cut_text(0.0005, "inch") == "1/32 in (0.5 mm)"
-    assert cut_text(0.0127, "inch") == "1/2 in (12.7 mm)"
+    with shown_in("inch"):
+        assert cut_text(1.1804) == "46 15/32 in (1180.4 mm)"
+        assert cut_text(0.0005) == "1/32 in (0.5 mm)"
+        assert cut_text(0.0127) == "1/2 in (12.7 mm)"
 
 
 def test_make_writes_what_fits_its_schemas(tmp_path, capsys, monkeypatch):

@@ -11,6 +11,7 @@ from layout3d.model.build import build_model
 from layout3d.report.make import amount_text, make_files, make_lines
 from layout3d.scene.reader import read_scene
 from layout3d.shop.shop import shop
+from layout3d.units import shown_in
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
@@ -56,8 +57,9 @@ def test_silicone_is_beads_and_joints():
     assert row.amount < joints + beads
     assert row.wanted == pytest.approx(1.2 * row.amount)
     assert row.packs == 1  # 310 ml
-    assert amount_text(row, "metric") == f"{row.wanted * 1e6:.1f} mL"
-    assert amount_text(row, "inch") == f"{row.wanted / (231 * 0.0254**3) * 128:.1f} fl oz"
+    assert amount_text(row) == f"{row.wanted * 1e6:.1f} mL"
+    with shown_in("inch"):
+        assert amount_text(row) == f"{row.wanted / (231 * 0.0254**3) * 128:.1f} fl oz"
 
 
 def test_cement_is_counted_by_sockets():
@@ -209,12 +211,12 @@ def test_bars_and_sheets_cost_what_is_bought_of_them():
     costs = {row.item: row.cost for row in of.parts if row.cost is not None}
     assert costs == {"pipe": 7, "sheet of xps": 18}
     (use,) = [row for row in of.parts if row.item == "sheet of xps"]
-    assert (use.amount, amount_text(use, "metric")) == (1, "2")
+    assert (use.amount, amount_text(use)) == (1, "2")
     # a strip of 300 mm and 15 % of it, 345 mm, come from one sheet of 345 mm, and not from one of 344 mm
     for long, bought in (("344", "2"), ("345", "1")):
         _, of = made(more=prices.replace("SHEET", sheet.replace("LONG", long)))
         (use,) = [row for row in of.parts if row.item == "sheet of xps"]
-        assert amount_text(use, "metric") == bought
+        assert amount_text(use) == bought
 
 
 def test_a_tank_that_is_bought_whole_is_one_row_and_takes_no_silicone():

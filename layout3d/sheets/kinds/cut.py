@@ -15,7 +15,7 @@ from layout3d.sheets.measures import levels, pipe_wishes, shown, tank_wishes
 from layout3d.sheets.projection import VIEWS, View
 from layout3d.shop.shop import shop
 from layout3d.solid.placement import vector
-from layout3d.units import on_drawing, show
+from layout3d.units import length_unit, on_drawing, show
 
 _VIEWS = {"x": "right", "y": "front", "z": "plan"}
 _FROM = {"x": "from the inside left", "y": "from the inside front", "z": "over the tank's floor"}
@@ -25,7 +25,7 @@ AROUND = 0.07
 
 
 @sheet_kind("cut", 60, "Section")
-def cut_open(model: Model, system: str, cut: Cut) -> Figure:
+def cut_open(model: Model, cut: Cut) -> Figure:
     """Return the tank cut open."""
     axis, at = cut or ("x", _chosen(model))
     view = VIEWS[_VIEWS[axis]]
@@ -39,8 +39,7 @@ def cut_open(model: Model, system: str, cut: Cut) -> Figure:
             expected=f"a place between {show(low, 'length')} and {show(high, 'length')}",
         )
     behind = at * float(np.sign(view.out[index]))
-    unit = "in" if system == "inch" else "mm"
-    words = f"Cut at {axis} = {on_drawing(at, system=system)} {unit} {_FROM[axis]}, seen from the "
+    words = f"Cut at {axis} = {on_drawing(at)} {length_unit()} {_FROM[axis]}, seen from the "
     side = {"x": "right", "y": "front", "z": "top"}[axis]
     figure = drawn_figure(bodies, view, behind=behind, see_through=("stand", "sump"))
     made, through = shop(model), [face.body for face in figure.faces]
@@ -51,7 +50,7 @@ def cut_open(model: Model, system: str, cut: Cut) -> Figure:
             *tank_wishes(model, view),
             *pipe_wishes(model, view, through, axes=[way for way in range(3) if way != index]),
         ),
-        details=tuple(_details(model, view, index, at, system)),
+        details=tuple(_details(model, view, index, at)),
         levels=tuple(levels(model, view, at=at)) if axis != "z" else (),
         notes=(
             f"{words}{side}. Cut faces are hatched, thin ones filled. Numbers are rows of the parts list. "
@@ -70,7 +69,7 @@ def _chosen(model: Model) -> float:
     return float(drilled[0]) if drilled else (model.tank.low[0] + model.tank.high[0]) / 2
 
 
-def _details(model: Model, view: View, index: int, at: float, system: str) -> Iterator[Detail]:
+def _details(model: Model, view: View, index: int, at: float) -> Iterator[Detail]:
     """Yield a pipe whose drip holes the plane is at, with its width, and each drilled hole near the plane."""
     for run in model.runs:
         for piece in run.data.elements:
@@ -81,7 +80,7 @@ def _details(model: Model, view: View, index: int, at: float, system: str) -> It
                 place = vector(begin + share * (end - begin))
                 width = across(f"{piece.body} outside", place, piece.outside, view.axes[0], level=True)
                 drip = min(piece.holes, key=lambda hole: abs(hole.at[index] - at))
-                shows = f"{run.part.name}, drip holes {on_drawing(drip.diameter, system=system)} wide"
+                shows = f"{run.part.name}, drip holes {on_drawing(drip.diameter)} wide"
                 yield Detail(at=place, radius=AROUND, shows=shows, always=True, wishes=(width,))
     for hole in model.tank.holes.values():
         if abs(hole.at[index] - at) < NEAR:

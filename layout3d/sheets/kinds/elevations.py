@@ -23,7 +23,7 @@ from layout3d.sheets.projection import VIEWS
 from layout3d.shop.shop import shop
 
 
-def _elevation(model: Model, system: str, _cut: Cut, *, side: str) -> Figure:
+def _elevation(model: Model, _cut: Cut, *, side: str) -> Figure:
     view = VIEWS[side]
     bodies = shown(model, without=("light",))
     figure = drawn_figure(bodies, view, see_through=("stand", "sump"))
@@ -37,15 +37,15 @@ def _elevation(model: Model, system: str, _cut: Cut, *, side: str) -> Figure:
         figure,
         wishes=(*tank_wishes(model, view), *sump_wishes(model, view), *hole_wishes(model, view), *heights),
         labels=(
-            *hole_labels(model, view, system, numbers),
+            *hole_labels(model, view, numbers),
             *names,
             *marks,
             *pane_balloons(model, made, view, numbers),
         ),
-        details=tuple(detail_places(model, figure, system)),
+        details=tuple(detail_places(model, figure)),
         levels=tuple(levels(model, view)),
         notes=(
-            lambda: fill_line_note(model, system),
+            lambda: fill_line_note(model),
             f"Seen from the {side}. One sees through glass, stand and sump; dashed: hidden. {NUMBERS} "
             "Running dimensions count from the tank's inside front left corner at its floor. "
             "Plants and lights are left out.",

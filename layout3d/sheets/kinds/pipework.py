@@ -21,7 +21,7 @@ WIDEST = 60.0
 
 
 @sheet_kind("pipework", 70, "Pipework, isometric")
-def pipework(model: Model, system: str, _cut: Cut) -> Figure | None:
+def pipework(model: Model, _cut: Cut) -> Figure | None:
     """Return the pipework alone; None where there is none."""
     bodies = [body for body in model.bodies if body.group == "plumbing"]
     if not model.runs:
@@ -33,7 +33,7 @@ def pipework(model: Model, system: str, _cut: Cut) -> Figure | None:
     told, rows = [], [("mark", "no.", "pipe, fitting", "length, count")]
     for piece in made.cuts.pieces:
         path = paths[piece.body]
-        text = on_drawing(piece.length, system=system)
+        text = on_drawing(piece.length)
         of = f"{piece.mark} {piece.body}"
         told.append(Printed(of=of, start=path[0], end=path[-1], value=piece.length, text=text))
         rows.append((piece.mark, of_mark.get(piece.mark, ""), piece.size, text))

@@ -16,7 +16,7 @@ NAMED = ("equipment", "rock", "wood", "background")
 
 
 @sheet_kind("plan", 10, "Plan")
-def plan(model: Model, system: str, _cut: Cut) -> Figure:
+def plan(model: Model, _cut: Cut) -> Figure:
     """Return the tank from above."""
     view = VIEWS["plan"]
     floor = model.tank.floor - 0.2
@@ -37,12 +37,12 @@ def plan(model: Model, system: str, _cut: Cut) -> Figure:
             *pipe_wishes(model, view, bodies, axes=(0, 1)),
         ),
         labels=(
-            *hole_labels(model, view, system, numbers),
+            *hole_labels(model, view, numbers),
             *part_labels(bodies, figure, numbers, NAMED, whole=True),
             *pipe_balloons(model, bodies, view),
             *pane_balloons(model, made, view, numbers),
         ),
-        details=tuple(detail_places(model, figure, system)),
+        details=tuple(detail_places(model, figure)),
         notes=(
             f"{NUMBERS} Running dimensions count from the tank's inside front left corner. "
             "Stand and sump are left out; plants and lights have a sheet of their own.",

@@ -22,7 +22,7 @@ GROUPS = ("glass", "background", "rock", "wood", "substrate", "plant")
 
 
 @sheet_kind("planting", 15, "Plants and lights")
-def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
+def planting(model: Model, _cut: Cut) -> Figure | None:
     """Return the planted tank from above; None where there are neither plants nor lights."""
     view = VIEWS["plan"]
     lights = [body for body in model.bodies if body.kind == "light"]
@@ -37,7 +37,7 @@ def planting(model: Model, system: str, _cut: Cut) -> Figure | None:
         low, high = box_of_bodies(body for body in lights if body.part == name)
         middle = ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2)
         height = low[2] - model.waterline
-        text = on_drawing(height, system=system)
+        text = on_drawing(height)
         start, end = (*middle, model.waterline), (*middle, low[2])
         told.append(Printed(of=f"{name} over the waterline", start=start, end=end, value=height, text=text))
         rows.append((name, text))

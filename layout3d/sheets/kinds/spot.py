@@ -24,7 +24,7 @@ UPRIGHT = 0.9999
 
 
 @sheet_kind("spot", 80, "Seen from the spot", by_name=True)
-def spots(model: Model, _system: str, _cut: Cut) -> tuple[Figure, ...]:
+def spots(model: Model, _cut: Cut) -> tuple[Figure, ...]:
     """Return a figure for each spot that something is seen from."""
     bodies, numbers = shown(model, without=("light",)), numbers_of(shop(model))
     found = []

@@ -12,10 +12,12 @@ from layout3d.sheets.templates.slabs import slab_templates
 from layout3d.sheets.templates.strips import strip_templates
 from layout3d.sheets.templates.template import Template
 from layout3d.sheets.templates.tiles import tiled
+from layout3d.units import in_own_units
 
 __all__ = ["bench_files", "templates_of"]
 
 
+@in_own_units
 def templates_of(model: Model) -> tuple[Template, ...]:
     """Return every template of a scene."""
     return (

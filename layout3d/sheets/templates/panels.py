@@ -20,6 +20,7 @@ from layout3d.sheets.drawing import Circle, Dimension, Element, Path, Point, Tex
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Box, Ruler, Template, length_words
 from layout3d.solid.boolean import section
+from layout3d.units import length_unit
 
 __all__ = ["DRILLING", "panel_templates"]
 
@@ -76,9 +77,9 @@ def panel_templates(model: Model) -> list[Template]:
 def _template(
     model: Model, part: TankPart, wall: Wall, holes: list[DrilledHole], side: str, *, alone: bool
 ) -> Template:
-    face, system = _face(model, wall, side), model.scene.style
+    face = _face(model, wall, side)
     bent = math.isfinite(wall.radius)
-    glass = f"{length_words(wall.thickness, system)} {model.body(wall.body).material}"
+    glass = f"{length_words(wall.thickness)} {model.body(wall.body).material}"
     seen = (
         f"{'Unrolled at its' if bent else 'Seen from'} {side}{' face' if bent else ''}: drill from this side"
     )
@@ -86,21 +87,21 @@ def _template(
     if face.round:
         paper += cross_hair((face.size[0] / 2, face.size[1] / 2), AROUND, layer="marks")
     needed: list[Box] = []
-    notes = [f"{wall.body}: {glass}, {_size_words(face, system)} on this face."]
+    notes = [f"{wall.body}: {glass}, {_size_words(face)} on this face."]
     if wall.tempered:
         notes.append("The scene says that this pane is toughened: it can't be drilled.")
     for hole in holes:
         marks = list(_hole(face, hole))
-        near = list(_dimensions(face, hole, Ruler(system, TEXT)))
+        near = list(_dimensions(face, hole, Ruler(TEXT)))
         paper += [*marks, *near]
         needed += [_along(dimension) for dimension in near]
-        notes.append(_hole_words(part, face, hole, near, system))
+        notes.append(_hole_words(part, face, hole, near))
     placer = Placer(paper)
     for dimension in [element for element in paper if isinstance(element, Dimension)]:
         paper += placer.put(_edge_words(dimension)) if not face.round else []
     for hole in holes:
         x, y = face.at(*hole.centre)
-        words = f"{hole.name}  ⌀ {length_words(hole.diameter, system)}"
+        words = f"{hole.name}  ⌀ {length_words(hole.diameter)}"
         out = hole.diameter * 500.0 + 3.0
         inside = placer.put(
             Text((x + a * out, y + b * out), words, TEXT, "left" if a > 0 else "right")
@@ -122,7 +123,7 @@ def _template(
         elements=tuple(paper),
         notes=(*notes, DRILLING),
         needed=tuple(needed),
-        cut=_for_the_shop(face, part, holes, system, f"{wall.body}: {glass}", seen),
+        cut=_for_the_shop(face, part, holes, f"{wall.body}: {glass}", seen),
     )
 
 
@@ -216,37 +217,36 @@ def _along(dimension: Dimension) -> Box:
     return (min(ax, bx) - 1.0, min(ay, by) - 1.0, max(ax, bx) + 1.0, max(ay, by) + 1.0)
 
 
-def _size_words(face: _Face, system: str) -> str:
-    return " × ".join(length_words(value / 1000.0, system) for value in face.size)
+def _size_words(face: _Face) -> str:
+    return " × ".join(length_words(value / 1000.0) for value in face.size)
 
 
-def _hole_words(part: TankPart, face: _Face, hole: DrilledHole, near: list[Dimension], system: str) -> str:
+def _hole_words(part: TankPart, face: _Face, hole: DrilledHole, near: list[Dimension]) -> str:
     told = [
-        f"{length_words(dimension.value, system)} {dimension.of.removeprefix(f'{hole.name} ')}"
-        for dimension in near
+        f"{length_words(dimension.value)} {dimension.of.removeprefix(f'{hole.name} ')}" for dimension in near
     ]
     where = ", ".join(told) or "in the middle"
     asked = part.holes[hole.name]
     given = [
-        f"{name} {length_words(getattr(asked, name), system)}"
+        f"{name} {length_words(getattr(asked, name))}"
         for name in ("left", "right", "front", "back", "start", "end", "bottom", "top", "out")
         if getattr(asked, name, None) is not None
     ]
     if (angle := getattr(asked, "angle", None)) is not None:
         given.append(f"angle {math.degrees(angle):.4g} degrees")
     return (
-        f"{hole.name}: ⌀ {length_words(hole.diameter, system)}, its centre {where} of the glass as it lies "
+        f"{hole.name}: ⌀ {length_words(hole.diameter)}, its centre {where} of the glass as it lies "
         f"here. In the scene: {', '.join(given)}, on the inside."
     )
 
 
 def _for_the_shop(
-    face: _Face, part: TankPart, holes: list[DrilledHole], system: str, title: str, seen: str
+    face: _Face, part: TankPart, holes: list[DrilledHole], title: str, seen: str
 ) -> tuple[Element, ...]:
     """Return what goes to the shop: outline, holes, dimensions beside the pane, and notes under it."""
     width, tall = face.size
     height = max(5.0, max(width, tall) / 120.0)
-    ruler = Ruler(system, height)
+    ruler = Ruler(height)
     made: list[Element] = [Path(face.outline, "outline", closed=True)]
     edges = {"left", "right", "front", "back", "start", "end", "bottom", "top"}
     placed: list[Dimension] = []
@@ -265,12 +265,12 @@ def _for_the_shop(
         made.append(ruler.up(one.of, one.first, one.second, beside))
         beside -= 2.5 * height
     made.append(ruler.up(f"{face.wall.body} height", (0.0, 0.0), (0.0, tall), beside))
-    units = "inches" if system == "inch" else "millimetres"
+    units = "inches" if length_unit() == "in" else "millimetres"
     rows = [
         title,
         f"{seen}. Units of this file: millimetres. Dimensions in {units}, from the glass's own edges.",
         *(
-            f"{hole.name}: diameter {length_words(hole.diameter, system)}"
+            f"{hole.name}: diameter {length_words(hole.diameter)}"
             f"{f', for {hole.bulkhead}' if hole.bulkhead else ''}"
             for hole in holes
         ),
@@ -283,7 +283,7 @@ def _for_the_shop(
     for hole in holes:
         x, y = face.at(*hole.centre)
         out = hole.diameter * 500.0 + 0.7 * height
-        words = f"{hole.name} ⌀ {length_words(hole.diameter, system)}"
+        words = f"{hole.name} ⌀ {length_words(hole.diameter)}"
         made += placer.put(
             Text((x + a * out, y + b * out), words, height, "left" if a > 0 else "right", layer="notes")
             for far in range(1, 8)

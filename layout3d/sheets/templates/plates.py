@@ -24,11 +24,10 @@ PLATES = ("baffle", "box_pane")
 
 def plate_templates(model: Model) -> list[Template]:
     """Return a template of each baffle and each pane of an overflow box."""
-    return [_plate(model, body) for body in model.bodies if body.kind in PLATES]
+    return [_plate(body) for body in model.bodies if body.kind in PLATES]
 
 
-def _plate(model: Model, body: Body) -> Template:
-    system = model.scene.style
+def _plate(body: Body) -> Template:
     normal, thickness = _flat_way(body)
     right = np.array((1.0, 0.0, 0.0)) if abs(normal[2]) > 0.5 else np.cross((0.0, 0.0, 1.0), normal)
     if right[int(np.argmax(np.abs(right)))] < 0:  # seen so that x, or else y, runs to the right
@@ -42,18 +41,18 @@ def _plate(model: Model, body: Body) -> Template:
     ]
     width, tall = (max(point[k] for shape in shapes for point in shape) for k in (0, 1))
     outlines = [Path(shape, "outline", closed=True) for shape in shapes]
-    size = f"{length_words(width / 1000.0, system)} × {length_words(tall / 1000.0, system)}"
-    title = f"{body.name}, {length_words(thickness, system)} {body.material}, {size}"
+    size = f"{length_words(width / 1000.0)} × {length_words(tall / 1000.0)}"
+    title = f"{body.name}, {length_words(thickness)} {body.material}, {size}"
     height = max(5.0, max(width, tall) / 120.0)
     made: list[Element] = [*outlines]
     cut: list[Element] = [*outlines]
     for grown, lines in ((TEXT, made), (height, cut)):
-        ruler = Ruler(system, grown)
+        ruler = Ruler(grown)
         lines.append(ruler.across(f"{body.name} width", (0.0, 0.0), (width, 0.0), -3 * grown))
         lines.append(ruler.up(f"{body.name} height", (0.0, 0.0), (0.0, tall), -3 * grown))
     cut.append(Text((0.0, -6.0 * height), title, height))
     told = (
-        f"Two glue joints of {length_words(gap / 1000.0, system)} are taken off the sump's clear width."
+        f"Two glue joints of {length_words(gap / 1000.0)} are taken off the sump's clear width."
         if gap
         else "No glue joint is taken off: the scene's sizes are the plate's."
     )
@@ -67,7 +66,7 @@ def _plate(model: Model, body: Body) -> Template:
         title=title,
         seen="Either face: turned over it is its own mirror image",
         elements=tuple(made),
-        notes=(f"{size}, {length_words(thickness, system)} {body.material}. {told}",),
+        notes=(f"{size}, {length_words(thickness)} {body.material}. {told}",),
         cut=tuple(cut),
     )
 
@@ -94,7 +93,7 @@ def baffle_strips(model: Model) -> list[Template]:
 
 
 def _baffles(model: Model, sump: Built[Part, SumpData]) -> Template:
-    system, name = model.scene.style, sump.part.name
+    name = sump.part.name
     rooms = sump.data.compartments
     middles = [(np.array(room.low) + np.array(room.high)) / 2 for room in (rooms[0], rooms[-1])]
     axis = int(np.argmax(np.abs(middles[1] - middles[0])))
@@ -114,11 +113,11 @@ def _baffles(model: Model, sump: Built[Part, SumpData]) -> Template:
         made.append(Path(((low, 0.0), (low, tall)), "outline"))
         made.append(Path(((high, 0.0), (high, tall)), "outline"))
         y = 6.0 + 8.0 * number
-        made.append(Ruler(system, TEXT).across(f"{body.name} from inlet end", (0.0, 0.0), (low, 0.0), y))
+        made.append(Ruler(TEXT).across(f"{body.name} from inlet end", (0.0, 0.0), (low, 0.0), y))
         notes.append(
-            f"{body.name}: from {length_words(low / 1000.0, system)} to "
-            f"{length_words(high / 1000.0, system)}, its lower edge "
-            f"{length_words(float(body.solid.bounds[0, 2]) - sump.data.floor, system)} over the floor."
+            f"{body.name}: from {length_words(low / 1000.0)} to "
+            f"{length_words(high / 1000.0)}, its lower edge "
+            f"{length_words(float(body.solid.bounds[0, 2]) - sump.data.floor)} over the floor."
         )
     placer = Placer(made)
     for room in rooms:

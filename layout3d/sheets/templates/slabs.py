@@ -37,7 +37,7 @@ def slab_templates(model: Model) -> list[Template]:
 
 
 def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab) -> Template | None:
-    system, name, ruler = model.scene.style, built.part.name, Ruler(model.scene.style, TEXT)
+    name, ruler = built.part.name, Ruler(TEXT)
     outlines = [ring for body in slab.bodies for ring in _rings(slab, [model.body(body).solid])]
     cuts: list[tuple[str, str, list[Ring]]] = []
     by_run: dict[str, list[Solid]] = {}
@@ -64,8 +64,8 @@ def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab
     made: list[Element] = [Path(shifted(ring), "outline", closed=True) for ring in outlines]
     needed: list[Box] = []
     notes = [
-        f"{name} on {slab.panel.body}: {length_words((high[0] - low[0]) / 1000.0, system)} × "
-        f"{length_words((high[1] - low[1]) / 1000.0, system)} before anything is cut out of it.",
+        f"{name} on {slab.panel.body}: {length_words((high[0] - low[0]) / 1000.0)} × "
+        f"{length_words((high[1] - low[1]) / 1000.0)} before anything is cut out of it.",
     ]
     dimensions = []
     boxes = []
@@ -89,10 +89,10 @@ def _template(model: Model, built: Built[Background, BackgroundData], slab: Slab
             (x - 1.0, min(edge_y, at_y), x + 1.0, max(edge_y, at_y)),
         ]
         notes.append(
-            f"{what}: {length_words((right - left) / 1000.0, system)} × "
-            f"{length_words((top - bottom) / 1000.0, system)}, "
-            f"its left end {length_words(left / 1000.0, system)} from the slab's left edge, its lower edge "
-            f"{length_words(bottom / 1000.0, system)} over the slab's."
+            f"{what}: {length_words((right - left) / 1000.0)} × "
+            f"{length_words((top - bottom) / 1000.0)}, "
+            f"its left end {length_words(left / 1000.0)} from the slab's left edge, its lower edge "
+            f"{length_words(bottom / 1000.0)} over the slab's."
         )
     placer = Placer(made)
     for dimension in dimensions:

@@ -51,12 +51,12 @@ def strip_templates(model: Model) -> list[Template]:
     made = []
     for built in model.runs:
         pieces = [piece for piece in built.data.elements if piece.holes and piece.kind == "pipe"]
-        made += [_strip(model, built.part.name, piece) for piece in pieces]
+        made += [_strip(built.part.name, piece) for piece in pieces]
     return made
 
 
-def _strip(model: Model, run: str, piece: Piece) -> Template:
-    system, ruler = model.scene.style, Ruler(model.scene.style)
+def _strip(run: str, piece: Piece) -> Template:
+    ruler = Ruler()
     side, holes = wrapped_holes(piece)
     girth, length = math.pi * piece.outside * 1000.0, piece.cut_length * 1000.0
     radius = piece.outside * 500.0
@@ -78,9 +78,9 @@ def _strip(model: Model, run: str, piece: Piece) -> Template:
         ]
     dimensions: list[Dimension] = []
     notes = [
-        f"{length_words(piece.cut_length, system)} of {piece.size}, sawn, outside diameter "
-        f"{length_words(piece.outside, system)}: the strip is as wide as the pipe is round, "
-        f"{length_words(girth / 1000.0, system)}. Cut it out on its outline; the long edges then meet, but "
+        f"{length_words(piece.cut_length)} of {piece.size}, sawn, outside diameter "
+        f"{length_words(piece.outside)}: the strip is as wide as the pipe is round, "
+        f"{length_words(girth / 1000.0)}. Cut it out on its outline; the long edges then meet, but "
         "for the thickness of the paper.",
         f"The line marked {side} goes along the pipe's {side} as it is laid; the end marked start is where "
         "the water comes in. The print is outside.",
@@ -94,10 +94,10 @@ def _strip(model: Model, run: str, piece: Piece) -> Template:
         edge = first / 4
         dimensions.append(ruler.up(f"{run} row from {side}", (edge, mark), (edge, height), edge))
         turn = math.degrees((height / radius + seam + math.pi) % (2 * math.pi) - math.pi)
-        evenly = f"every {length_words(step / 1000.0, system)}, the first " if step else ""
+        evenly = f"every {length_words(step / 1000.0)}, the first " if step else ""
         notes.append(
-            f"{len(row)} holes ⌀ {length_words(row[0][1], system)} {evenly}"
-            f"{length_words(first / 1000.0, system)} from the start, {abs(turn):.1f} degrees from the {side} "
+            f"{len(row)} holes ⌀ {length_words(row[0][1])} {evenly}"
+            f"{length_words(first / 1000.0)} from the start, {abs(turn):.1f} degrees from the {side} "
             f"{'up' if turn > 0 else 'down'} the strip."
         )
     placer = Placer(made)

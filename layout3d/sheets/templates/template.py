@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from layout3d.sheets.drawing import HEIGHT, Dimension, Element, Point
-from layout3d.units import on_drawing
+from layout3d.units import length_unit, on_drawing
 
 __all__ = ["TEXT", "Ruler", "Template", "length_words"]
 
@@ -35,16 +35,15 @@ class Template:
     cut: tuple[Element, ...] = ()
 
 
-def length_words(value: float, system: str) -> str:
+def length_words(value: float) -> str:
     """Return a length with its unit, as drawings print it."""
-    return f"{on_drawing(value, system=system)} {'in' if system == 'inch' else 'mm'}"
+    return f"{on_drawing(value)} {length_unit()}"
 
 
 @dataclass(frozen=True, slots=True)
 class Ruler:
-    """Measures on a template, [mm]: in a scene's system of units, in capitals of a height."""
+    """Measures on a template, [mm], in capitals of a height."""
 
-    system: str
     height: float = HEIGHT
 
     def across(self, of: str, first: Point, second: Point, y: float) -> Dimension:
@@ -67,7 +66,7 @@ class Ruler:
             through=through,
             angle=angle,
             value=value,
-            text=on_drawing(value, system=self.system),
+            text=on_drawing(value),
             ends=((x, y, 0.0), (right, top, 0.0)),
             scale=PER_METRE,
             height=self.height,
