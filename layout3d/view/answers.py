@@ -239,19 +239,21 @@ class Bench:
                 yield from self._other_files(note, question.version)
         elif self._model is None:
             return
-        elif isinstance(question, At):
-            yield self._feel(self._model, question)
-        elif isinstance(question, Shoot):
+        else:
             try:
-                take_shot(self._model, question)
+                yield self._answer(self._model, question)
             except LayoutError as error:
                 yield Trouble(self.version, str(error))
-            else:
-                yield Shot(self.version, question.to)
-        elif isinstance(question, Between):
-            yield near(self._model, question.one, question.other, self.version)
-        else:
-            yield self._looks(self._model, question)
+
+    def _answer(self, model: Model, question: At | Dress | Between | Shoot) -> Answer:
+        if isinstance(question, At):
+            return self._feel(model, question)
+        if isinstance(question, Shoot):
+            take_shot(model, question)
+            return Shot(self.version, question.to)
+        if isinstance(question, Between):
+            return near(model, question.one, question.other, self.version)
+        return self._looks(model, question)
 
     def _other_files(self, note: Noted, version: int) -> Iterator[Files]:
         named = {Path(name) for name in (*note.contents, *note.links.values())}

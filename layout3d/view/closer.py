@@ -179,10 +179,9 @@ class Closer(QObject):
             self.mark(self._point[2])
 
     def _forget_points(self) -> None:
-        """Let go of points of a text before: its parts may stand elsewhere now."""
-        if self._point is not None or self._marked is not None:
-            self._point = self._marked = None
-            self.window.canvas.rule(None)
+        """Let go of points and distances of a text before: its parts may stand elsewhere now."""
+        self._point = self._marked = None
+        self.window.canvas.rule(None)
 
     # -- spots ---------------------------------------------------------------------------------------
 

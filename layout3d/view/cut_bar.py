@@ -54,6 +54,14 @@ class CutBar(QToolBar):
         """Reach over these boxes, (2, 3) each, [m]."""
         every = np.array(boxes)
         self._box = np.array([every[:, 0].min(axis=0), every[:, 1].max(axis=0)])
+        if self.place is not None:
+            self._set_range()
+            low, high = self._range()
+            place = min(max(self.place[1], low), high)
+            if place == self.place[1]:
+                self._show(place)
+            else:
+                self._to(place)
 
     def step(self, by: int) -> None:
         """Move it by steps of the slider."""
@@ -78,10 +86,13 @@ class CutBar(QToolBar):
             self.place = None
             self.moved.emit(None)
             return
+        self._set_range()
+        self._to(sum(self._range()) / 2.0)
+
+    def _set_range(self) -> None:
         low, high = self._range()
         with QSignalBlocker(self.figure):
             self.figure.setRange(low / self._unit, high / self._unit)
-        self._to((low + high) / 2.0)
 
     def _slid(self, step: int) -> None:
         low, high = self._range()
@@ -90,10 +101,13 @@ class CutBar(QToolBar):
     def _to(self, place: float) -> None:
         if self.axis.currentIndex() == 0:
             return
-        low, high = self._range()
         self.place = ("xyz"[self.axis.currentIndex() - 1], place)
+        self._show(place)
+        self.moved.emit(self.place)
+        self._rest.start()
+
+    def _show(self, place: float) -> None:
+        low, high = self._range()
         with QSignalBlocker(self.slider), QSignalBlocker(self.figure):
             self.slider.setValue(round((place - low) / max(high - low, 1e-9) * STEPS))
             self.figure.setValue(place / self._unit)
-        self.moved.emit(self.place)
-        self._rest.start()

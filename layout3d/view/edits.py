@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
 
-from layout3d.errors import LayoutError
+from layout3d.errors import LayoutError, SceneMistake
 from layout3d.fields import OWN_NAME, Node, field_specs, is_own_name
 from layout3d.parts.base import PlacedPart, Vector
 from layout3d.parts.registry import kinds
@@ -20,21 +20,25 @@ from layout3d.scene.write_back import stands_at, text_at, written_like
 from layout3d.units import exact_unit, to_si
 
 __all__ = [
+    "arithmetic_at",
     "fields_under",
     "free_name",
     "movable",
     "moved",
     "on_a_face",
+    "raised",
     "riders",
     "starter",
     "step_of",
     "times",
     "times_of",
     "turned",
+    "values_changed",
     "with_part",
 ]
 
 _FIGURE = re.compile(r"(?P<figure>[0-9./]+( [0-9]+/[0-9]+)?)(?P<unit>\s*[^0-9\s./+*()-][^+*()]*)?")
+_ADDED = re.compile(r"(?P<all>.*[\w)\"'″])\s*(?P<sign>[+-])\s*(?P<figure>[0-9][^+*()-]*)")
 _AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
 _STARTERS: dict[str, dict[str, object]] = {
     "rock": {"seed": 1, "size": [0.15, 0.12, 0.10]},
@@ -90,11 +94,13 @@ def riders(scene: Scene, part: str) -> tuple[str, ...]:
     return tuple(name for name in found[1:] if name in movable(scene))
 
 
-def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[str, str]:
+def moved(
+    path: Path, text: str, scene: Scene, part: str, by: Vector, *, figures: bool = False
+) -> dict[str, str]:
     """Return the fields to change, with their new text, so that a part goes by ``by``, [m].
 
-    Values are rounded to ``step_of`` fine. What stands as a name or an expression is given as a figure too:
-    who writes it back changes the named value, or refuses.
+    Values are rounded to ``step_of`` fine. What stands as a name is given as a figure: who writes it back
+    changes the named value. Arithmetic stays so, where it stands (``raised``), if not ``figures`` are wanted.
 
     Raises
     ------
@@ -108,8 +114,13 @@ def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[st
     changes: dict[str, str] = {}
 
     def change(where: str, value: float, delta: float) -> None:
-        if abs(delta) > 1e-9:
+        if abs(delta) <= 1e-9:
+            return
+        at = None if figures else arithmetic_at(text, where)
+        if at is None:
             changes[where] = _figure(text, where, value + delta, "length", scene)
+        else:
+            changes[at] = raised(text_at(text, at) or "", delta, units=scene.units)
 
     if node is None or node.kind == "scalar" or (own.base and "offset" not in node.value):
         raise LayoutError(
@@ -128,6 +139,27 @@ def moved(path: Path, text: str, scene: Scene, part: str, by: Vector) -> dict[st
         else:
             change(f"{at}.{coordinate.face}", coordinate.distance, sign * by[number])
     return changes
+
+
+def raised(expression: str, by: float, *, units: str) -> str:
+    """Return an expression of a length that comes out greater by ``by``, [m]; it stays an expression.
+
+    A figure that is added or taken away at its end takes that up; else one is put there.
+
+    >>> raised("gap + 10 1/2", 0.00635, units="in"), raised("2 * gap", -0.005, units="mm")
+    ('gap + 10 3/4', '2 * gap - 5')
+    """
+    unit = to_si(1.0, units)
+    found = _ADDED.fullmatch(expression.strip())
+    value = _value(found["figure"]) if found and found["all"].count("(") == found["all"].count(")") else None
+    if found is None or value is None:
+        base, figure, metres = expression.strip(), "1/4" if units == "in" else "1", 0.0
+    else:
+        base, figure = found["all"], found["figure"]
+        metres = value[0] * (unit if value[1] == "number" else 1.0) * (-1.0 if found["sign"] == "-" else 1.0)
+    metres += by
+    written = written_like(figure, abs(metres), "length", units=units)
+    return f"{base} {'-' if metres < -1e-9 else '+'} {written}"
 
 
 def turned(
@@ -170,6 +202,15 @@ def turned(
     return {where: {**stood, key: written_like(like, figure, "angle", units=scene.units)}}
 
 
+def arithmetic_at(text: str, path: str) -> str | None:
+    """Return where the arithmetic stands that a field's value is, by name or itself; None for a figure."""
+    try:
+        stands_at(text, path)
+    except SceneMistake as error:
+        return error.path
+    return None
+
+
 def fields_under(path: Path, text: str, where: str) -> dict[str, str]:
     """Return the texts that stand below a place of the file, by full path; entries of lists count from 1."""
     node = _node(path, text, where)
@@ -188,6 +229,14 @@ def fields_under(path: Path, text: str, where: str) -> dict[str, str]:
     if node is not None:
         gather(node, where)
     return found
+
+
+def values_changed(path: Path, before: str, after: str) -> str:
+    """Return in words which named values differ between two texts; '' for none."""
+    old, new = (fields_under(path, text, "values") for text in (before, after))
+    return ", ".join(
+        f"{at.removeprefix('values.')} = {value}" for at, value in new.items() if old.get(at) != value
+    )
 
 
 def free_name(scene: Scene, like: str) -> str:
@@ -277,7 +326,7 @@ def _node(path: Path, text: str, where: str) -> Node | None:
 
 def _figure(text: str, where: str, value: float, kind: str, scene: Scene) -> str:
     """Return a figure as text, written as the one is that stands there; where none does, with its unit."""
-    old = text_at(text, stands_at(text, where))
+    old = None if arithmetic_at(text, where) else text_at(text, stands_at(text, where))
     if old is None and kind == "angle":
         old = "0 deg"
     return written_like(old, value, kind, units=scene.units)

@@ -76,8 +76,9 @@ class Furnishing(QObject):
             wide = 0.0 if box is None else box[1][0] - box[0][0]
             new = read_scene(document.path, text=text)
             if wide and name in edits.movable(new):
-                changes = edits.moved(document.path, text, new, name, (1.1 * wide, 0.0, 0.0))
-                text = changed(text, changes, file=document.path.name)
+                by = (1.1 * wide, 0.0, 0.0)  # the copy alone: what it names stays with the first one
+                changes = edits.moved(document.path, text, new, name, by, figures=True)
+                text = changed(text, changes, file=document.path.name, here=True)
         except LayoutError as error:
             self.hands.refused(error)
         else:

@@ -6,7 +6,7 @@ Every change goes through the file's text, by the smallest change of it; nothing
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBo
 
 from layout3d.errors import LayoutError
 from layout3d.parts.base import Vector, vector
-from layout3d.scene.write_back import Value, changed, stands_at
+from layout3d.scene.write_back import Value, changed, stands_at, text_at
 from layout3d.solid.placement import Placement
 from layout3d.view import edits, eye
 from layout3d.view.answers import At, Felt, Text
@@ -66,6 +66,7 @@ class Hands(QObject):
         self.feel = Beside(self.document.path)
         self.felt: Felt | None = None
         self._felt_version = 0
+        self._sums: set[str] = set()  # places where arithmetic stays arithmetic, as was answered once
         self._from = QPointF()
         self._drag: tuple[str, Vector, np.ndarray] | None = None  # part, point seized, offset so far
         window.texted.connect(self._free)
@@ -181,20 +182,53 @@ class Hands(QObject):
         return ""
 
     def _move(self, part: str, by: Vector) -> bool:
+        names = (part, *edits.riders(self.window.scene, part))
         try:
-            changes: dict[str, str] = {}
-            names = (part, *edits.riders(self.window.scene, part))
-            for name in names:
-                changes |= edits.moved(self.document.path, self.document.text, self.window.scene, name, by)
+            text = self._moved(names, by)
         except LayoutError as error:
             self.refused(error)
             return False
-        if not changes or not self.write(changes):
+        before = self.document.text
+        if text == before:
             return False
+        self.take(text)
+        told = edits.values_changed(self.document.path, before, text)
+        if told:
+            self.window.statusBar().showMessage(f"Wherever it stands: {told}.", 10_000)
         for name in names:  # at once; where it stands in the end is told with the answers
             self.canvas.shift(name, Placement.at(by))
         self.canvas.put_down()
         return True
+
+    def _moved(self, names: Sequence[str], by: Vector) -> str:
+        """Return the text with parts moved, the same one if they are not to be; arithmetic is asked about."""
+        path, text, scene = self.document.path, self.document.text, self.window.scene
+
+        def changes(*, figures: bool) -> dict[str, str]:
+            found: dict[str, str] = {}
+            for name in names:
+                for at, value in edits.moved(path, text, scene, name, by, figures=figures).items():
+                    if found.setdefault(at, value) != value:
+                        raise LayoutError(
+                            f"{at} would become both {found[at]} and {value}",
+                            remedy="give each of the two a value of its own",
+                        )
+            return found
+
+        wanted = changes(figures=False)
+        sums = {at for at in wanted if edits.arithmetic_at(text, at)}
+        if not sums <= self._sums:
+            told = [f"{at}: {text_at(text, at)}\nwould be {wanted[at]}" for at in sorted(sums)]
+            keep = asked_for_sums(self.window, told)
+            if keep is None:
+                return text
+            if keep:
+                self._sums |= sums
+            else:
+                wanted = changes(figures=True)
+                sums = {at for at in wanted if edits.arithmetic_at(text, at)}
+        text = changed(text, {at: wanted[at] for at in sums}, file=path.name, here=True)
+        return changed(text, {at: new for at, new in wanted.items() if at not in sums}, file=path.name)
 
     def _free(self) -> None:
         self.canvas.movable = edits.movable(self.window.scene) - self.window.parts.locks
@@ -349,6 +383,19 @@ class Hands(QObject):
             self.window.statusBar().showMessage(
                 f"{path.name} is written; the window stays with its own file.", 8000
             )
+
+
+def asked_for_sums(parent: QWidget, told: Sequence[str]) -> bool | None:
+    """Ask whether arithmetic is to stay arithmetic, or figures are to stand there; None for neither."""
+    asked = QMessageBox(parent)
+    asked.setWindowTitle("Arithmetic stands there")
+    asked.setText("\n\n".join(told))
+    keep = asked.addButton("Keep the arithmetic, from now on", QMessageBox.ButtonRole.AcceptRole)
+    figures = asked.addButton("Write figures in its place", QMessageBox.ButtonRole.ActionRole)
+    asked.addButton(QMessageBox.StandardButton.Cancel)
+    asked.exec()
+    clicked = asked.clickedButton()
+    return True if clicked is keep else False if clicked is figures else None
 
 
 def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:

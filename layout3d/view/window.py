@@ -320,7 +320,7 @@ class Window(QMainWindow):
         elif isinstance(answer, Mistakes):
             self._show_mistakes(answer.mistakes)
         elif isinstance(answer, Trouble):
-            self.statusBar().showMessage(answer.told)
+            self.statusBar().showMessage(" ".join(answer.told.split()), 15_000)
 
     def _tell_count(self) -> None:
         """Tell how many faults were found, and where the picture is still that of an older text."""
@@ -364,7 +364,6 @@ class Window(QMainWindow):
             self.cut.reach([thing.box for thing in looks.things])
             if self.cut.place is not None:
                 self._ask_for_filled_cut()
-        self.canvas.rule(None)
         self._apply_ticks()
         self._tint_chosen()
         if self._to_choose in {thing.part for thing in looks.things}:

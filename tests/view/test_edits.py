@@ -1,13 +1,14 @@
 """Figures told as shares of others, and names and beginnings of parts that are added."""
 
 import math
+from pathlib import Path
 
 import pytest
 
 from layout3d.errors import LayoutError
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
-from layout3d.view.edits import free_name, riders, starter, times, times_of, turned, with_part
+from layout3d.view.edits import free_name, raised, riders, starter, times, times_of, turned, with_part
 
 
 @pytest.mark.parametrize(
@@ -96,3 +97,31 @@ def test_what_leans_keeps_its_plain_turn_about_the_upright(tmp_path, stands, how
     assert new == text % then
     before, after = (one.part("stone").turn for one in (scene, read_scene(file, text=new)))
     assert getattr(after, how) == pytest.approx(getattr(before, how) + math.radians(by))
+
+
+@pytest.mark.parametrize(
+    ("before", "by", "units", "after"),
+    [
+        ("gap + 10", 0.00635, "in", "gap + 10 1/4"),
+        ("gap - 3/4 in", 0.00635, "in", "gap - 1/2 in"),
+        ("gap - 3", 0.005, "mm", "gap + 2"),
+        ("gap - 1", 0.001, "mm", "gap + 0"),
+        ("2 * gap", -0.005, "mm", "2 * gap - 5"),
+        ("gap * -3", 0.002, "mm", "gap * -3 + 2"),
+        ("gap / (gap + 3)", 0.002, "mm", "gap / (gap + 3) + 2"),
+        ("gap + 3 * 2", 0.002, "mm", "gap + 3 * 2 + 2"),
+        ("max(gap, gap - 3)", 0.002, "mm", "max(gap, gap - 3) + 2"),
+    ],
+)
+def test_an_expression_that_is_raised_comes_out_so_much_greater(before, by, units, after):
+    assert raised(before, by, units=units) == after
+
+    def left(expression):
+        text = (
+            f"format: 1\nunits: {units}\nwaterline: gap\nvalues: {{gap: 7}}\nparts:\n"
+            "  tank: {kind: tank, inside: [400 mm, 250 mm, 250 mm], glass: 6 mm}\n"
+            f"  stone: {{kind: rock, seed: 1, size: [50 mm, 50 mm, 50 mm], at: ['{expression}', 1, 0]}}\n"
+        )
+        return read_scene(Path("a.yaml"), text=text).part("stone").at.x.distance
+
+    assert left(after) - left(before) == pytest.approx(by)

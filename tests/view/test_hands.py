@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QMessageBox
 from windows import by_others, middle_of, settle
@@ -272,3 +272,57 @@ def test_until_all_is_told_parts_stand_where_they_were_put_and_old_findings_are_
     assert "being worked out" in rows[0].text()
     assert all(row.flags() == Qt.ItemFlag.NoItemFlags for row in rows)
     assert len(rows) == 1 + len(judged.findings)
+
+
+def answer(words):
+    """Click a button of the question that is about to be asked, by its first words; tell what was asked."""
+    asked = []
+
+    def click():
+        box = QApplication.activeModalWidget()
+        if box is None:
+            QTimer.singleShot(10, click)
+            return
+        asked.append(box.text())
+        next(button for button in box.buttons() if button.text().replace("&", "").startswith(words)).click()
+
+    QTimer.singleShot(10, click)
+    return asked
+
+
+def test_arithmetic_stays_arithmetic_or_becomes_a_figure_as_is_answered(qtbot, window):
+    text = window.document.text.replace("left: 110, front: 120", "left: water - 10, front: deep")
+    text = text.replace("values:\n", "values:\n  deep: water  # as far\n")
+    window.hands.take(text)
+    window.parts.choose("stone")
+    window.canvas.setFocus()
+    asked = answer("Cancel")
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Right)
+    assert asked == ["parts.stone.at.left: water - 10\nwould be water - 5"]
+    assert window.document.text == text
+    asked = answer("Keep")
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Right)
+    assert window.document.text == text.replace("water - 10", "water - 5")
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Right)  # it was answered for that place
+    assert window.document.text == text.replace("water - 10", "water + 0")
+    assert len(asked) == 1
+    window.hands._sums.clear()
+    asked = answer("Write figures")
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Left)
+    assert window.document.text == text.replace("water - 10", "115")
+    # a name changes what it names, which is told
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Up)
+    assert "water: 125   # over the floor" in window.document.text
+    assert "water = 125" in window.statusBar().currentMessage()
+
+
+def test_a_copy_leaves_what_it_names_with_the_first_one(qtbot, window):
+    text = window.document.text.replace("left: 110, front: 120", "left: water, front: 2 * water - 120")
+    window.hands.take(text)
+    settle(qtbot, window)
+    window.parts.choose("stone")
+    qtbot.keyClick(window, "d", Qt.KeyboardModifier.ControlModifier)
+    added = window.document.text
+    assert added.startswith(text.split("  other:")[0])
+    assert "water: 120 " in added
+    assert read_scene(window.document.path, text=added).part("stone_1").at.x.distance > 0.18

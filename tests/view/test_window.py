@@ -157,6 +157,22 @@ def test_the_cut_is_told_in_the_scenes_units_and_filled_at_rest(qtbot, window):
     assert window.cut.figure.value() == pytest.approx(window.cut.place[1] * 1000, abs=0.06)
     qtbot.waitUntil(lambda: window._filled, timeout=60_000)
     assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() > 200
+    # what is measured stays while the scene is cut elsewhere, and goes with a text in which it may differ
+    window.canvas.rule(((0.0, 0.0, 0.0), (0.1, 0.1, 0.1)))
+    window.cut.slider.setValue(0)
+    qtbot.waitUntil(lambda: "passes everything" in window.statusBar().currentMessage(), timeout=60_000)
+    assert "fault" not in window.statusBar().currentMessage()
+    window.cut.slider.setValue(100)
+    qtbot.waitUntil(lambda: window._filled and window.looks.cut == window.cut.place, timeout=60_000)
+    assert "rule" in window.canvas.actors
+    window.hands.take(window.document.text.replace("inside: [400, 250, 250]", "inside: [400, 450, 250]"))
+    assert "rule" not in window.canvas.actors
+    settle(qtbot, window)
+    window.cut.figure.setValue(440)  # the deeper tank is cut all through
+    assert window.cut.place == ("y", pytest.approx(0.440))
+    window.hands._step(back=True)
+    settle(qtbot, window)
+    assert window.cut.place[1] < 0.26
     window.cut.axis.setCurrentIndex(0)
     qtbot.waitUntil(lambda: not window._filled, timeout=60_000)
     assert window.cut.place is None
