@@ -26,6 +26,11 @@ STEP = 0.005
 """Surfaces are looked at every so far, [m]."""
 RINGS = ((0.0, 1), (0.45, 6), (0.85, 12))
 """Where a mouth is looked at: shares of its radius, and so many points on each."""
+LAYERS = 8
+"""On so many planes before it, as far as a quarter of its bore: past a face so far off, the gap all around is
+as large as the bore's area, and nearer by that much smaller. Closed form, pi d h to pi d² / 4."""
+FACES = (*CLOSES, "glass", "sump", "stand")
+"""Groups that may stand before a mouth; filter media let water through."""
 
 Points = NDArray[np.float64]
 
@@ -55,20 +60,27 @@ def around_body(model: Model, body: Body, *, groups: Collection[str] = CLOSES) -
 
 
 def around_mouth(model: Model, at: Vector, direction: Vector, bore: float, *, part: str) -> Around:
-    """Tell how much of a round mouth lies against bodies of other parts; ``direction`` points out of it."""
+    """Tell what share of a round mouth's area bodies of other parts take; ``direction`` points out of it.
+
+    What lies against it takes all, a face before it by how near it is (``LAYERS``).
+    """
     way = np.array(direction) / np.linalg.norm(direction)
     across = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
     across /= np.linalg.norm(across)
     other = np.cross(way, across)
-    points = np.array(
+    mouth = np.array(
         [
-            np.array(at) + OFF * way + share * bore / 2 * (np.cos(turn) * across + np.sin(turn) * other)
+            np.array(at) + share * bore / 2 * (np.cos(turn) * across + np.sin(turn) * other)
             for share, count in RINGS
             for turn in np.arange(count) * 2 * np.pi / count
         ]
     )
+    before = (np.arange(LAYERS) + 0.5) / LAYERS * bore / 4.0
+    points = (mouth + before[:, None, None] * way).reshape(-1, 3)
     box = points.min(axis=0), points.max(axis=0)
-    return _held_against(model, part, CLOSES, box, points, lambda: (points, np.ones(len(points))))
+    return _held_against(
+        model, part, FACES, box, points, lambda: (points, np.ones(len(points))), layers=LAYERS
+    )
 
 
 def dense(shape: Shape, step: float) -> Shape:
@@ -84,16 +96,21 @@ def _held_against(
     box: tuple[Points, Points],
     of: object,
     look: Callable[[], tuple[Points, Points]],
+    layers: int = 1,
 ) -> Around:
-    """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on."""
+    """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on.
+
+    Points of several layers are closed as well where the one of a layer before is.
+    """
     low, high = box
     near = model.near(vector(low), vector(high))
-    bodies = [body for body in near if body.part != part and body.group in groups]
+    bodies = [b for b in near if b.part != part and b.group in groups and b.kind != "media"]
     bounds = np.stack(box)
 
     def figures() -> tuple[float, ...]:
         points, weights = look()
-        found = [_filled(body, points, bounds) for body in bodies]
+        filled = [_filled(body, points, bounds).reshape(layers, -1) for body in bodies]
+        found = [np.logical_or.accumulate(each).ravel() for each in filled]
         closed = np.logical_or.reduce([np.zeros(len(points), dtype=bool), *found])
         some = closed.any()
         at = np.average(points[closed], axis=0, weights=weights[closed]) if some else points.mean(axis=0)

@@ -88,6 +88,7 @@ def made_circuit(**more):
             SimpleNamespace(name="return"),
         ),
         "chamber_level": -0.35,
+        "stock": 0.020,
         "drains": (made_drain(),),
         "pumps": (),
         "tank_name": "tank",

@@ -29,13 +29,15 @@ DEVICES = {
 """Kinds that work in the open, and what becomes of them where they don't stand there."""
 LEAST = {"heater": "heater_buried", "plant": "leaves_buried"}
 """Limits of kinds that have their own."""
+CLOSED = "nothing gets through, and outage doesn't count on it"
+NARROWED = "less gets through than outage counts on"
 INLET = 0.01
 """A pump's inlet is looked at as a mouth so wide, [m]: what closes its grid closes this."""
 
 
 @rule(
     "buried",
-    asks="Open ends, strainers, nozzles, inlets, pumps, heaters and leaves lie in no foam, sand or rock.",
+    asks="Mouths, inlets, pumps, heaters and leaves lie in no foam, sand or rock, mouths close to no face.",
     caution=f"{CURRENT} {BURNING}",
     limits=("buried_share", "buried_share_least", "heater_buried", "leaves_buried"),
 )
@@ -47,7 +49,7 @@ def buried(model: Model) -> Iterator[Finding]:
     carved = {body.name for built in model.backgrounds for body in built.bodies}
     # drip holes have a rule of their own
     mouths = (
-        (mouth.body, around, mouth.words, "nothing gets through, and outage doesn't count on it")
+        (mouth.body, around, mouth.words, CLOSED if missing(around.share, most) == 0.0 else NARROWED)
         for mouth, around in against(model).items()
     )
     told: set[str] = set()
@@ -67,8 +69,8 @@ def buried(model: Model) -> Iterator[Finding]:
             limit=few,
             unit="-",
             at=around.at,
-            message=f"{what} lies against {' and '.join(holders)} to {around.share:.0%}, more than {few:.0%} "
-            f"(limit {least}): {why}",
+            message=f"{what} lies close against {' and '.join(holders)} to {around.share:.0%}, more than "
+            f"{few:.0%} (limit {least}): {why}",
             remedy=f"move {name if part == model.tank_name else part} into the open"
             + ("" if carved.isdisjoint(around.bodies) else ", or leave an opening around it (`cut_outs:`)"),
         )
@@ -80,7 +82,7 @@ def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:
             whole = [around_body(model, body) for body in built.bodies]
             for body, around in zip(built.bodies, whole, strict=True):
                 yield body.name, around, body.name, why
-            if "inlet" in built.anchors:
+            if "inlet" in built.anchors and not getattr(built.part, "air", False):
                 inlet = built.anchors["inlet"]
                 way = vector(np.array(inlet) - built.bodies[0].solid.centroid)
                 around = around_mouth(model, inlet, way, INLET, part=built.part.name)

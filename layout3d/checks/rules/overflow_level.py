@@ -93,17 +93,25 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
     drain = found.drains[0]
     where = "above" if found.waterline > level.high else "below"
     by = found.waterline - level.likely
-    runs_down, room, floods = 0.0, found.sump.whole.volume(found.sump.rim) - found.sump_running(), ""
-    if found.waterline > level.high:
-        full, rest = (found.tank.volume(min(z, found.tank.top)) for z in (found.waterline, drain.crest))
-        runs_down = full - rest
-    if runs_down > room:
-        floods = (
-            f": filled so high, {volume_of(runs_down)} run down to {found.sump.name}, which has room for "
-            f"{volume_of(room)}"
-        )
+    fails = ""
+    if by > 0.0:
+        runs_down = found.tank.volume(min(found.waterline, found.tank.top)) - found.tank.volume(drain.crest)
+        room = found.sump.whole.volume(found.sump.rim) - found.sump_running()
+        if runs_down > room:
+            fails = (
+                f": filled so high, {volume_of(runs_down)} run down to {found.sump.name}, which has room for "
+                f"{volume_of(room)}"
+            )
+    else:
+        fills = found.tank.volume(level.low) - found.tank.volume(max(found.waterline, found.tank.bottom))
+        if fills > found.stock:
+            fails = (
+                f": filled so low, it takes {volume_of(fills)} more before the drain keeps its level, and "
+                f"{found.sump.chamber_name} has {volume_of(found.stock)} over the pumps' inlets; no mass, "
+                "volume or clearance here counts water so high"
+            )
     yield Finding(
-        severity="fault" if floods else "warning",
+        severity="fault" if fails else "warning",
         parts=parts_of(drain),
         measured=off,
         limit=most,
@@ -111,7 +119,7 @@ def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
         message=f"the waterline of {length(found.waterline)} lies {length(off)} {where} the range of the "
         f"running level over {drain.name}, {length(level.low, give=level.half)} to "
         f"{length(level.high, give=level.half)} (limit "
-        f"waterline_to_overflow, {length(most)}; {drain.intake.formula}){floods}",
+        f"waterline_to_overflow, {length(most)}; {drain.intake.formula}){fails}",
         remedy=f"set the waterline to {length(level.likely, give=level.half)}, or the intake of {drain.name} "
         f"{length(abs(by), give=level.half)} {'higher' if by > 0 else 'lower'}",
     )

@@ -82,6 +82,8 @@ def sump_return(model: Model) -> Iterator[Finding]:
                     f"as far as {last}: no level here is figured for that",
                     remedy=f"set {pump} in {last}, or turn the way the compartments follow (`flow:`)",
                 )
+        if name in returning[:1]:
+            yield from _passed_by(model, name, f"{name}.{built.data.compartments[0].name}")
         if one.fed_by and name in returning[:1]:
             yield from _topped_up(model, built, [name for name, other in ways.items() if other.fed_by])
         if name in returning[:1] or not (one.fed_by or one.returns):
@@ -111,6 +113,20 @@ def sump_return(model: Model) -> Iterator[Finding]:
             )
         else:
             yield from _runs_down(model, built)
+
+
+def _passed_by(model: Model, name: str, first: str) -> Iterator[Finding]:
+    """Find a sump that drains end in, and none of them in its first compartment."""
+    drains = [drain for drain in gravity_drains(model) if whole_vessel(drain.outlet.vessel) == name]
+    if drains and all(drain.outlet.vessel != first for drain in drains):
+        yield Finding(
+            severity="warning",
+            parts=(*parts_of(*drains), first),
+            at=drains[0].outlet.at,
+            message=f"no drain ends in {first}, where {name} begins: nothing runs through it, and the levels "
+            "of the compartments are figured as if it did",
+            remedy=f"end {drains[0].name} in {first}, or turn the way the compartments follow (`flow:`)",
+        )
 
 
 def _runs_down(model: Model, built: Built[Sump, SumpData]) -> Iterator[Finding]:

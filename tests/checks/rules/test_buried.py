@@ -69,6 +69,19 @@ def test_foam_over_a_bulkhead_with_nothing_in_it_is_a_fault(check):
     assert finding.parts == ("tank.drain", "wall")
 
 
+@pytest.mark.parametrize(("gap", "severity"), [(1.5, "fault"), (2.6, "fault"), (4.4, "warning"), (6, None)])
+def test_a_mouth_close_over_the_glass_is_told_by_the_gap_that_is_left(check, gap, severity):
+    """26.2 mm of bore: the gap all around is as large at a quarter of it, 6.5 mm, half of it at 3.3 mm."""
+    down = f"[{{down: {200 - gap}}}, open]"
+    drop = f"drop: {{kind: run, pipe: 1 in sch 40, start: [300, 200, 200], route: {down}}}"
+    found = check(RULE, drop)
+    told = [(severity, ("drop.pipe_1", "tank"))] if severity else []
+    assert [(one.severity, one.parts) for one in found] == told
+    for one in found:
+        assert one.measured == pytest.approx(1 - 4 * gap / 26.2, abs=1 / 16)
+        assert ("nothing gets through" in one.message) == (severity == "fault")
+
+
 def test_an_air_line_that_ends_under_the_sand_is_a_fault(check):
     line = "line: {kind: run, tube: 4/6 mm, start: [300, 200, 200], route: [{down: 180}, open]}"
     assert check(RULE, line) == ()
@@ -142,7 +155,8 @@ def test_how_much_lies_against_a_device_or_a_mouth(monkeypatch, share, severity)
             assert (one.measured, one.limit, one.unit, one.at) == (share, 0.2, "-", AT)
             assert one.parts[1:] == ("sand",)
             assert (
-                f"lies against sand to {share:.0%}, more than 20% (limit buried_share_least)" in one.message
+                f"lies close against sand to {share:.0%}, more than 20% (limit buried_share_least)"
+                in one.message
             )
 
 
@@ -159,7 +173,7 @@ def test_a_device_is_told_once_and_its_mouths_are_all_told(monkeypatch):
 def test_an_inlet_that_is_closed_counts_where_it_is_worse_than_the_whole(monkeypatch):
     (one,) = judged(monkeypatch, shares=(0.1, 0.0), inlet=0.7)
     assert (one.severity, one.parts, one.measured) == ("fault", ("one.inlet", "wall", "sand"), 0.7)
-    assert one.message.startswith("the inlet of one lies against wall and sand to 70%")
+    assert one.message.startswith("the inlet of one lies close against wall and sand to 70%")
     (whole,) = judged(monkeypatch, shares=(0.7, 0.0), inlet=0.7)
     assert whole.parts == ("one.a", "sand")
 

@@ -167,6 +167,14 @@ def test_a_waterline_whose_water_the_sump_has_no_room_for(monkeypatch, waterline
     assert one.message.endswith("run down to sump, which has room for 24 L") is (severity == "fault")
 
 
+@pytest.mark.parametrize(("waterline", "severity"), [(0.234, "warning"), (0.231, "fault")])
+def test_a_waterline_that_the_return_chamber_cannot_fill_up_from(monkeypatch, waterline, severity):
+    """0.32 m² up to 295 mm against 20 L over the pumps' inlets: 62.5 mm."""
+    (one,) = judged(monkeypatch, waterline=waterline, **SOUND)
+    assert one.severity == severity
+    assert ("and sump.return has 20 L over the pumps' inlets" in one.message) is (severity == "fault")
+
+
 def test_a_tank_whose_drain_has_no_standpipe(faulty_text):
     """The hole lies 94 mm under the water: 0.48 m² or so of it run down, and the sump runs over."""
     bare = ("route: [{front: 140}, {up: 75}, strainer]", "route: [{front: 140}, open]")

@@ -35,6 +35,12 @@ def test_a_drain_that_ends_over_the_sump_of_the_pump_is_none():
     assert found(name="sump-drain-back") == []
 
 
+def test_a_drain_that_ends_behind_the_first_compartment():
+    (finding,) = found(("{name: inlet, length: 250", "{name: inlet, length: 30"), name="sump-drain-back")
+    assert (finding.severity, finding.parts) == ("warning", ("standpipe", "down", "sump.inlet"))
+    assert "nothing runs through it" in finding.message
+
+
 def test_a_drain_without_a_pump_that_fills_the_tank_brings_nothing():
     assert found(("join: supply.outside", "cap")) == []
 
