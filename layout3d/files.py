@@ -279,6 +279,10 @@ def _real_file(to: Path, *, replace: bool) -> tuple[Path, int | None]:
     if not stat.S_ISREG(found.st_mode):
         what = "a folder" if stat.S_ISDIR(found.st_mode) else "not an ordinary file"
         raise LayoutError(f"is {what}", expected="a file to write", place=Place(str(to)))
+    if not found.st_mode & 0o222 or not os.access(real, os.W_OK):  # moving another file there would still do
+        raise LayoutError(
+            "is read-only, and left alone", remedy="give yourself the right to write it", place=Place(str(to))
+        )
     return real, stat.S_IMODE(found.st_mode)
 
 

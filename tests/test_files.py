@@ -36,6 +36,15 @@ def test_a_file_that_is_replaced_keeps_its_rights(tmp_path):
     assert (to.read_text(), stat.S_IMODE(to.stat().st_mode)) == ("new", 0o640)
 
 
+def test_a_file_that_is_read_only_is_left_alone(tmp_path):
+    to = tmp_path / "a.txt"
+    to.write_text("old")
+    to.chmod(0o444)
+    with pytest.raises(LayoutError, match="read-only"), written(to) as partial:
+        partial.write_text("new")
+    assert to.read_text() == "old"
+
+
 @pytest.mark.parametrize("fault", [KeyboardInterrupt, SystemExit, ZeroDivisionError])
 def test_what_breaks_off_leaves_the_old_file_and_nothing_else(tmp_path, fault):
     to = tmp_path / "a.txt"

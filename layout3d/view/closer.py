@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -56,7 +57,6 @@ class Closer(QObject):
         self.colours.chosen.connect(self._colour)
         self.water.moved.connect(self._pour)
         hands.answered.connect(self._answered)
-        self._poured: dict[str, float] = {}
         self.water.kept.connect(self._write_waterline)
         self.water.said.connect(window.statusBar().showMessage)
         window.dressed.connect(self._dressed)
@@ -98,9 +98,10 @@ class Closer(QObject):
             if self.water.choice.currentIndex() > 0:
                 self._fill_water()
 
-    def _pour(self, levels: dict[str, float]) -> None:
-        self._poured = levels
+    def _pour(self, levels: Mapping[str, float]) -> None:
+        self.window.levels, self.window.failure = levels, self.water.failure
         self.window.canvas.pour(levels)
+        self.window.poured.emit()
 
     def _levelled(self, levels: Levels) -> None:
         self._levels = levels
@@ -256,7 +257,7 @@ class Closer(QObject):
                 view="three_quarter" if cut is None else CUT_VIEW[cut[0]],
                 colour=window.colour,
                 over=window.span,
-                levels=self._poured,
+                levels=window.levels,
                 hide=tuple(window.parts.hidden),
                 findings=window.judged.findings if findings else (),
                 labels=labels,

@@ -25,12 +25,13 @@ from layout3d.draw.camera import Camera
 from layout3d.errors import LayoutError
 from layout3d.scene.file import read_text
 from layout3d.view import eye
-from layout3d.view.answers import Dress, Judged, Mistakes, Row, Text
+from layout3d.view.answers import Dress, Judged, Levels, Mistakes, Row, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.colour_bar import KeyOfColours
 from layout3d.view.cut_bar import CUT_VIEW
+from layout3d.view.levels import Stand
 from layout3d.view.looks import Looks
 from layout3d.view.panels import change_of
 from layout3d.view.window import Window
@@ -106,7 +107,7 @@ class Variant(QWidget):
     """The variant's picture; ``differences`` tells what differs.
 
     It looks from where the window does, is cut where that is, shows the same parts, and colours them by the
-    same figure; both keys then span the figures of both.
+    same figure; both keys then span the figures of both. Its water follows the slider, and what fails.
     """
 
     def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
@@ -114,6 +115,7 @@ class Variant(QWidget):
         self.window_beside, self._text, self._title = window, text, title
         self.judged: Judged | None = None
         self.looks: Looks | None = None
+        self._stands: tuple[Stand, ...] = ()
         self.judge = Beside(path)
         self.canvas = Canvas(self)
         self.key = KeyOfColours(self.canvas)
@@ -138,6 +140,7 @@ class Variant(QWidget):
         layout.addWidget(tabs)
         self._asked: Dress | None = None
         window.parts.ticked.connect(self._hide)
+        window.poured.connect(self._pour)
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
         window.told.connect(self._compare)
@@ -160,6 +163,9 @@ class Variant(QWidget):
         for answer in self.judge.answers():
             if isinstance(answer, Looks):
                 self._show_looks(answer)
+            elif isinstance(answer, Levels):
+                self._stands = answer.stands
+                self._pour()
             elif isinstance(answer, Judged):
                 self.judged = answer
                 self._compare()
@@ -170,6 +176,7 @@ class Variant(QWidget):
         self.looks = looks
         self.canvas.show_looks(looks)
         self.key.show_key(looks.key)
+        self._pour()
         self._hide()
         self._follow()
         window = self.window_beside
@@ -178,6 +185,14 @@ class Variant(QWidget):
             if here is not None and window.looks.colour == looks.colour and looks.key.span != here.span:
                 window.span = looks.key.span  # it holds the window's own, which it was asked with
                 window.ask_for_looks()
+
+    def _pour(self) -> None:
+        """Fill it to the level of the slider, or to where its own water stands after the same failure."""
+        levels, failure = self.window_beside.levels, self.window_beside.failure
+        if failure:
+            levels = next((one.levels for one in self._stands if one.name == failure), {})
+        if self.looks is not None:
+            self.canvas.pour(levels)
 
     def _follow(self, _seconds: float = 0.0) -> None:
         there = self.window_beside.canvas.eye
@@ -210,6 +225,7 @@ class Variant(QWidget):
         """End what computes and draws for it, and take it away."""
         for signal, slot in (
             (self.window_beside.parts.ticked, self._hide),
+            (self.window_beside.poured, self._pour),
             (self.window_beside.looked_in, self._look_in),
             (self.window_beside.canvas.drawn, self._follow),
             (self.window_beside.told, self._compare),

@@ -69,6 +69,11 @@ class WaterBar(QToolBar):
         self._fill_choice()
         self._chosen(self.choice.currentIndex())
 
+    @property
+    def failure(self) -> str:
+        """Return the name of the failure after which the water is shown; '' for none."""
+        return self.choice.currentText() if self.choice.currentIndex() > 1 else ""
+
     def step(self, by: int) -> None:
         """Move the level by steps of the slider."""
         self.slider.setValue(self.slider.value() + by)

@@ -6,6 +6,7 @@ The file is the truth: what is shown is always what one text of it says. Nothing
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -69,8 +70,9 @@ class Window(QMainWindow):
     spans as well. ``pictures`` takes what stands beside the picture, and ``middle`` what stands below.
     Signals: ``texted``
     another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
-    new findings and figures are, ``levelled`` the water by level is, ``mistaken`` the text turned out not to
-    be usable.
+    new findings and figures are, ``levelled`` the water by level is, ``poured`` the water is drawn at
+    other ``levels``, after a ``failure`` by name or by the slider, ``mistaken`` the text turned out not to be
+    usable.
 
     Raises
     ------
@@ -82,6 +84,7 @@ class Window(QMainWindow):
     dressed = Signal()
     told = Signal()
     levelled = Signal(object)
+    poured = Signal()
     mistaken = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
@@ -92,6 +95,8 @@ class Window(QMainWindow):
         self.version = 0
         self.colour = ""
         self.span: tuple[float, float] | None = None
+        self.levels: Mapping[str, float] = {}
+        self.failure = ""
         self.looks: Looks | None = None
         self.judged: Judged | None = None
         self.saved_rows: tuple[Row, ...] = ()
