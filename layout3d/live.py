@@ -6,7 +6,7 @@ about one part that is moved, by the collision library alone: nothing is cut, no
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -15,7 +15,8 @@ import numpy as np
 
 from layout3d.checks.base import Finding
 from layout3d.checks.examine import examine
-from layout3d.checks.measure import ROUNDING, Joins, missing
+from layout3d.checks.measure import Joins, missing
+from layout3d.checks.rules.outside import reaches, stays_in
 from layout3d.model.beds import Ground
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
@@ -49,7 +50,8 @@ class Touch:
     """What a part would do at a place.
 
     ``meets`` names pairs of bodies, the part's own first, that touch or share space and aren't joined;
-    ``short`` the clearances that it comes short of; ``inside`` tells whether all of it is within the tank.
+    ``short`` the clearances that it comes short of; ``inside`` tells whether the rule ``outside``
+    has nothing to say of it.
     """
 
     meets: tuple[tuple[str, str], ...]
@@ -123,15 +125,18 @@ class Live:
 
 
 class Mover:
-    """Tells what a part would touch at other places than its own. Its bodies are moved as they are now."""
+    """Tells what a part would touch at other places than its own. Its bodies are moved as they are now.
 
-    def __init__(self, model: Model, part: str) -> None:
+    ``along`` are parts that go with it: they are not in its way.
+    """
+
+    def __init__(self, model: Model, part: str, along: Collection[str] = ()) -> None:
         self._model = model
         self._own = tuple(body for body in model.bodies_of(part) if body.part == part)
         if not self._own:
             raise KeyError(part)
-        joins = Joins(model)
-        rest = [body for body in model.bodies if body.part != part]
+        joins, goes = Joins(model), {part, *along}
+        rest = [body for body in model.bodies if body.part not in goes]
         self._others = [
             [
                 body
@@ -154,7 +159,7 @@ class Mover:
             for own in model.bodies_of(one)
             if own.part == part
             for body in model.bodies_of(other)
-            if body.part != part and (not joins.how(own, body) or {own.name, body.name} == {one, other})
+            if body.part not in goes and (not joins.how(own, body) or {own.name, body.name} == {one, other})
         ]
 
     def at(self, move: Placement) -> Touch:
@@ -198,7 +203,7 @@ class Mover:
         return Ground(self._model)
 
     def _inside(self, move: Placement) -> bool:
-        points = np.concatenate([moving.corners(move) for moving in self._moving])
-        tank = self._model.tank
-        over, under = points[:, 2].max() - tank.rim, tank.floor - points[:, 2].min()
-        return max(float(over), float(under), -float(tank.room(points).min())) <= ROUNDING
+        model = self._model
+        staying = (own for own in self._own if stays_in(model, own))
+        moved = ((own, own.solid.uncarved.moved(move).vertices) for own in staying)
+        return not any(reaches(model, own, points) for own, points in moved)

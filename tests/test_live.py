@@ -315,3 +315,21 @@ def test_the_water_displaced_is_what_is_missing_in_the_space(shift, turn):
     told = Mover(model, "stone").displaced(move)
     # the bed counts as flat over each face of the stone
     assert told == pytest.approx(0.0 if taken is None else taken.volume, abs=0.004 * own.solid.volume)
+
+
+@pytest.mark.parametrize(
+    ("part", "move", "inside"),
+    [
+        ("pump", (0, 0, 0.35), True),
+        ("pump", (0, 0, -0.05), False),
+        ("pump", (-0.3, 0, 0), False),
+        ("stone", (0, 0, 0.35), False),
+        ("lamp", (-0.3, 0, 0), True),
+    ],
+)
+def test_what_may_rise_over_the_rim_or_hangs_in_the_room_is_not_told_to_be_outside(part, move, inside):
+    lamp = (
+        "  lamp: {kind: light, size: [100, 80, 20], at: {left: 300, front: 150, top: -90}, fixed_to: room}\n"
+    )
+    model = build_model(read_scene("live.yaml", text=TEXT.replace("clearances:", lamp + "clearances:")))
+    assert Mover(model, part).at(Placement.at(move)).inside == inside

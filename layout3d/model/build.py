@@ -24,7 +24,7 @@ from layout3d.solid.face import Face
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.units import show, shown_in
 
-__all__ = ["build_model", "tank_alone"]
+__all__ = ["BuildSite", "build_model", "tank_alone"]
 
 
 def build_model(scene: Scene, *, last: Model | None = None) -> Model:
@@ -40,7 +40,7 @@ def build_model(scene: Scene, *, last: Model | None = None) -> Model:
     SceneRefused : parts that can't be built as asked, or names under ``clearances:`` and ``accept:`` that
         nothing bears; each mistake once, at its place in the file.
     """
-    site = _Site(scene, last)
+    site = BuildSite(scene, last)
     with shown_in(scene.style):
         for part in scene.parts:
             site.try_build(part)
@@ -83,7 +83,7 @@ def tank_alone(scene: Scene) -> Model:
     return build_model(replace(scene, parts=tanks, clearances=(), accept=(), cameras={}))
 
 
-def _waterline_mistakes(site: _Site) -> list[LayoutError]:
+def _waterline_mistakes(site: BuildSite) -> list[LayoutError]:
     data = next((built.data for built in site.done.values() if isinstance(built.data, TankData)), None)
     if data is None or site.waterline <= data.height:
         return []
@@ -119,7 +119,7 @@ class _Same:
         return id(self.built)
 
 
-class _Site:
+class BuildSite:
     """What parts ask while they are built (``parts.base.Site``): other parts, ports, points, the ground."""
 
     def __init__(self, scene: Scene, last: Model | None = None) -> None:
@@ -259,7 +259,7 @@ class _Site:
         """Return the tank."""
         part = next(part for part in self.scene.parts if isinstance(part, TankPart))
         built = self.built(part.name, part)
-        assert isinstance(built.data, TankData), "a tank builds its data (_Site.tank)"
+        assert isinstance(built.data, TankData), "a tank builds its data (BuildSite.tank)"
         return cast("Built[Part, TankData]", built)
 
     def of_kind(self, *kinds: str) -> tuple[Part, ...]:
@@ -444,7 +444,7 @@ class _Site:
         """Return the placement of a part's ``at`` and ``turn``; over the ``ground:`` by its lowest point."""
         position, turn = getattr(part, "at", None), getattr(part, "turn", Turn())
         if not isinstance(position, Position):
-            raise RuntimeError(f"{part.kind} has no position (_Site.placement)")
+            raise RuntimeError(f"{part.kind} has no position (BuildSite.placement)")
         rotation = _turned(turn, whole)
         x, y, z = self.point(position, part)
         if stands and position.z is not None and position.z.face == "ground":

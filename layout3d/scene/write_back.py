@@ -255,8 +255,17 @@ def _replace(data: Any, path: str, value: str) -> None:
     *way, last = [word[1] if word[1] is not None else int(word[2]) - 1 for word in _STEP.finditer(path)]
     for step in way:
         data = data[step]
-    mapping = value.startswith("{")
-    data[last] = dict(pair.split(": ", 1) for pair in value[1:-1].split(", ")) if mapping else value
+    data[last] = _mapping(value) or value
+
+
+def _mapping(value: str) -> dict[str, str] | None:
+    """Return a text in braces as the mapping of texts that it is to YAML; None for any other text."""
+    found: Any = None
+    with contextlib.suppress(yaml.YAMLError):
+        found = yaml.compose(value, Loader=yaml.SafeLoader) if value.startswith("{") else None
+    pairs = found.value if isinstance(found, yaml.MappingNode) else []
+    plain = all(isinstance(one, yaml.ScalarNode) for pair in pairs for one in pair)
+    return {name.value: one.value for name, one in pairs} if plain else None
 
 
 def _as_yaml(value: str, quote: str) -> str:
@@ -265,12 +274,13 @@ def _as_yaml(value: str, quote: str) -> str:
         escaped = value.replace("\\", "\\\\").replace('"', '\\"')
         return f'"{escaped}"'
     if not quote:
-        if value.startswith("{"):
+        if _mapping(value):
             return value
         with contextlib.suppress(yaml.YAMLError):
             # within brackets, where most signs mean something
             within: Any = yaml.compose(f"[{value}]", Loader=yaml.SafeLoader)
-            if [(one.value, one.style) for one in within.value] in ([(value, None)], [(value, "")]):
+            (one,) = within.value if len(within.value) == 1 else (None,)
+            if isinstance(one, yaml.ScalarNode) and one.value == value and not one.style:
                 return value
     return "'" + value.replace("'", "''") + "'"
 

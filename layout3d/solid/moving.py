@@ -31,10 +31,6 @@ class Moving:
         self._low, self._high = boxes[:, 0], boxes[:, 1]
         self._theirs: dict[int, Other] = {}
 
-    def corners(self, move: Placement) -> Points:
-        """Return the corners of its convex hull, moved, (n, 3), [m]: as far as it reaches."""
-        return move.apply(self._corners)
-
     def met(self, move: Placement, among: Collection[int] | None = None) -> list[int]:
         """Return the numbers of the others that it touches, cuts, holds or is held by, rising.
 

@@ -23,13 +23,15 @@ from layout3d.files import Noted, noted
 from layout3d.live import Mover
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
-from layout3d.parts.base import Vector, vector
+from layout3d.model.way import way_to
+from layout3d.parts.base import PlacedPart, Vector, vector
 from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
 from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
 from layout3d.solid.distance import gap
 from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
+from layout3d.view.edits import there
 from layout3d.view.levels import Stand, stands_of, table_of
 from layout3d.view.looks import Looks, Thing, looks_of, things_of
 from layout3d.view.shot import Shoot, Shot, take_shot
@@ -86,10 +88,14 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class At:
-    """Question: what would ``part`` touch, moved by ``move`` from where the last text has it."""
+    """Question: how does ``part`` go, with its ``at`` farther by ``by``, [m], and what would it touch there.
+
+    ``along`` are the parts that go with it.
+    """
 
     part: str
-    move: Placement
+    by: Vector
+    along: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,13 +199,19 @@ class Levels:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Felt:
-    """Answer: the bodies that a moved part would meet, clearances it comes short of, whether it is inside."""
+    """Answer: the bodies that a moved part would meet, clearances it comes short of, whether it is inside.
+
+    ``move`` is how it goes there from where it stands, on the ground or on its face; where it can't stand
+    there ``trouble`` tells why, and nothing else is told.
+    """
 
     part: str
-    meets: tuple[tuple[str, str], ...]
-    short: tuple[str, ...]
-    inside: bool
-    displaced: float
+    by: Vector
+    move: Placement
+    meets: tuple[tuple[str, str], ...] = ()
+    short: tuple[str, ...] = ()
+    inside: bool = True
+    trouble: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,7 +238,7 @@ class Bench:
         self._path = path
         self._model: Model | None = None
         self.version = self._drawn = 0
-        self._mover: tuple[str, Mover] | None = None
+        self._mover: tuple[str, frozenset[str], Mover] | None = None
         self._files: tuple[Path, ...] = ()
 
     def answers(self, question: Question) -> Iterator[Answer]:
@@ -291,13 +303,22 @@ class Bench:
         return looks
 
     def _feel(self, model: Model, question: At) -> Felt:
-        if self._mover is None or self._mover[0] != question.part:
-            self._mover = (question.part, Mover(model, question.part))
-        mover = self._mover[1]
-        touch = mover.at(question.move)
+        part, along = question.part, question.along
+        found = model.scene.part(part)
+        if not isinstance(found, PlacedPart):
+            raise RuntimeError(f"{part} has no place to be moved from (Bench._feel)")
+        try:
+            move = way_to(model, found, there(found.at, question.by))
+        except LayoutError as error:
+            return Felt(part=part, by=question.by, move=Placement.at(question.by), trouble=error.found)
+        if self._mover is None or self._mover[:2] != (part, along):
+            self._mover = (part, along, Mover(model, part, along))
+        touch = self._mover[2].at(move)
         system = model.scene.style
         return Felt(
-            part=question.part,
+            part=part,
+            by=question.by,
+            move=move,
             meets=touch.meets,
             short=tuple(
                 f"{' and '.join(one.bodies)}: {show(one.short, 'length', system=system)} short of "
@@ -305,7 +326,6 @@ class Bench:
                 for one in touch.short
             ),
             inside=touch.inside,
-            displaced=mover.displaced(question.move),
         )
 
 

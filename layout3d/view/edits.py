@@ -6,11 +6,13 @@ import itertools
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 from layout3d.errors import LayoutError, SceneMistake
 from layout3d.fields import OWN_NAME, Node, field_specs, is_own_name
+from layout3d.fields_composite import Coordinate, Position
 from layout3d.parts.base import PlacedPart, Vector
 from layout3d.parts.registry import kinds
 from layout3d.scene.entries import added
@@ -30,8 +32,10 @@ __all__ = [
     "riders",
     "starter",
     "step_of",
+    "there",
     "times",
     "times_of",
+    "towards_face",
     "turned",
     "values_changed",
     "with_part",
@@ -65,11 +69,11 @@ def step_of(scene: Scene, *, fine: bool = False) -> float:
 
 def movable(scene: Scene) -> frozenset[str]:
     """Return the parts that stand somewhere by numbers of their own."""
-    return frozenset(
-        part.name
-        for part in scene.parts
-        if isinstance(part, PlacedPart) and (not part.at.base or part.at.offset != (0.0, 0.0, 0.0))
-    )
+    return frozenset(part.name for part in scene.parts if isinstance(part, PlacedPart) and _has_figures(part))
+
+
+def _has_figures(part: PlacedPart) -> bool:
+    return not part.at.base or part.at.offset != (0.0, 0.0, 0.0)
 
 
 def on_a_face(scene: Scene, part: str) -> bool:
@@ -80,18 +84,46 @@ def on_a_face(scene: Scene, part: str) -> bool:
     return any(name.split(".")[0] in walls for name in fixed)
 
 
-def riders(scene: Scene, part: str) -> tuple[str, ...]:
-    """Return the parts that go with one that is moved: what is fixed to it, and what to that."""
-    found = [part]
-    for name in found:  # grows as it goes
-        found += [
-            other.name
-            for other in scene.parts
-            if isinstance(other, PlacedPart)
-            and other.name not in found
-            and name in {fixed.split(".")[0] for fixed in other.fixed_to}
-        ]
-    return tuple(name for name in found[1:] if name in movable(scene))
+def towards_face(scene: Scene, part: str) -> int | None:
+    """Return the axis along which a part stands wherever it meets a face: it isn't moved along that one."""
+    found = scene.part(part)
+    at = found.at if isinstance(found, PlacedPart) else Position()
+    return next((axis for axis, one in enumerate((at.x, at.y, at.z)) if at.on and one is None), None)
+
+
+def riders(scene: Scene, part: str) -> dict[str, bool]:
+    """Return the parts that go with one that is moved, and whether each does so by itself.
+
+    What is counted from a point or a space of what goes does; what is fixed to that has to be moved too.
+    """
+    found, waiting = {part: True}, [part]
+    for goes in waiting:  # grows as it goes
+        for other in scene.parts:
+            if not isinstance(other, PlacedPart) or other.name in found:
+                continue
+            alone = goes in {name.split(".")[0] for name in (other.at.base, other.at.space)}
+            if alone or (goes in {name.split(".")[0] for name in other.fixed_to} and _has_figures(other)):
+                found[other.name] = alone
+                waiting.append(other.name)
+    del found[part]
+    return found
+
+
+def there(position: Position, by: Vector) -> Position:
+    """Return a position with its own figures changed so that it lies farther by ``by``, [m].
+
+    What it doesn't give stays open: of a place on a face, the way to that.
+    """
+    if position.base:
+        offset = (position.offset[0] + by[0], position.offset[1] + by[1], position.offset[2] + by[2])
+        return replace(position, offset=offset)
+    places = (position.x, position.y, position.z)
+    x, y, z = (None if one is None else _farther(one, delta) for one, delta in zip(places, by, strict=True))
+    return replace(position, x=x, y=y, z=z)
+
+
+def _farther(one: Coordinate, by: float) -> Coordinate:
+    return replace(one, distance=one.distance + (-by if one.face in _AGAINST else by))
 
 
 def moved(
@@ -113,31 +145,29 @@ def moved(
     at, own = f"parts.{part}.at", found.at
     changes: dict[str, str] = {}
 
-    def change(where: str, value: float, delta: float) -> None:
-        if abs(delta) <= 1e-9:
+    def change(where: str, before: float, after: float) -> None:
+        if abs(after - before) <= 1e-9:
             return
         at = None if figures else arithmetic_at(text, where)
         if at is None:
-            changes[where] = _figure(text, where, value + delta, "length", scene)
+            changes[where] = _figure(text, where, after, "length", scene)
         else:
-            changes[at] = raised(text_at(text, at) or "", delta, units=scene.units)
+            changes[at] = raised(text_at(text, at) or "", after - before, units=scene.units)
 
     if node is None or node.kind == "scalar" or (own.base and "offset" not in node.value):
         raise LayoutError(
             f"{part} stands at {own.base}, a point of another part", remedy="give it an offset from there"
         )
+    goal = there(own, by)
     if own.base:
-        for number, delta in enumerate(by, start=1):
-            change(f"{at}.offset[{number}]", own.offset[number - 1], delta)
+        for number, (before, after) in enumerate(zip(own.offset, goal.offset, strict=True), start=1):
+            change(f"{at}.offset[{number}]", before, after)
         return changes
-    for number, coordinate in enumerate((own.x, own.y, own.z)):
-        if coordinate is None:
-            continue
-        sign = -1.0 if coordinate.face in _AGAINST else 1.0
-        if node.kind == "list":
-            change(f"{at}[{number + 1}]", coordinate.distance, by[number])
-        else:
-            change(f"{at}.{coordinate.face}", coordinate.distance, sign * by[number])
+    pairs = ((own.x, goal.x), (own.y, goal.y), (own.z, goal.z))
+    for number, (one, other) in enumerate(pairs, start=1):
+        if one is not None and other is not None:
+            where = f"{at}[{number}]" if node.kind == "list" else f"{at}.{one.face}"
+            change(where, one.distance, other.distance)
     return changes
 
 

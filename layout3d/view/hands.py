@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QObject, QPointF, Qt, Signal
+from PySide6.QtCore import QObject, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBox, QVBoxLayout, QWidget
 
@@ -25,11 +25,13 @@ from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.document import Document
 from layout3d.view.snap import snapped
-from layout3d.view.window import Window
+from layout3d.view.window import LOOK_IN, Window
 
 __all__ = ["Hands"]
 
 TURN = math.radians(5.0)  # a key's turn
+Drag = tuple[str, Vector, np.ndarray]  # part, point seized, offset so far
+FACE_IN = 300  # that it may take to tell where on a face something lies, [ms]
 HOLD, FARTHEST = 8.0, 0.02  # how near a dragged part holds on to a face or port: pixels, but no more than [m]
 _LEVEL = 0.15  # cosine: nearer to edge-on than this the ground is not dragged over, but moved along
 _WAYS: tuple[tuple[str, str, Vector], ...] = (
@@ -68,7 +70,7 @@ class Hands(QObject):
         self._felt_version = 0
         self._sums: set[str] = set()  # places where arithmetic stays arithmetic, as was answered once
         self._from = QPointF()
-        self._drag: tuple[str, Vector, np.ndarray] | None = None  # part, point seized, offset so far
+        self._drag: Drag | None = None
         window.texted.connect(self._free)
         window.told.connect(self.show_to_feel)  # so that the next drag finds it ready
         window.looked_in.connect(self._look_in)
@@ -182,9 +184,9 @@ class Hands(QObject):
         return ""
 
     def _move(self, part: str, by: Vector) -> bool:
-        names = (part, *edits.riders(self.window.scene, part))
+        along = edits.riders(self.window.scene, part)
         try:
-            text = self._moved(names, by)
+            text = self._moved((part, *(other for other, alone in along.items() if not alone)), by)
         except LayoutError as error:
             self.refused(error)
             return False
@@ -195,8 +197,9 @@ class Hands(QObject):
         told = edits.values_changed(self.document.path, before, text)
         if told:
             self.window.statusBar().showMessage(f"Wherever it stands: {told}.", 10_000)
-        for name in names:  # at once; where it stands in the end is told with the answers
-            self.canvas.shift(name, Placement.at(by))
+        move = self.felt.move if self.felt and (self.felt.part, self.felt.by) == (part, by) else None
+        for name in (part, *along):  # at once; where it stands in the end is told with the answers
+            self.canvas.shift(name, move or Placement.at(by))
         self.canvas.put_down()
         return True
 
@@ -263,13 +266,21 @@ class Hands(QObject):
         looks = self.window.looks
         if looks is not None and not freely:
             reach = min(HOLD / float(self.canvas.eye.pixels_per_metre(point)[0]), FARTHEST)
-            offset, told = snapped(part, offset, looks.things, looks.ground, reach=reach, lifts=lifts)
+            axes = (2,) if lifts else tuple({0, 1} - {edits.towards_face(self.window.scene, part)})
+            offset, told = snapped(part, offset, looks.things, looks.ground, reach=reach, axes=axes)
             if told:
                 self.window.statusBar().showMessage(f"{part} {told}", 2000)
         self._drag = (part, point, offset)
+        self._show_pulled(part, offset)
+        along = edits.riders(self.window.scene, part)
+        self.feel.ask(At(part, vector(offset), frozenset(along)))
+
+    def _show_pulled(self, part: str, offset: np.ndarray) -> None:
+        """Draw a part dragged so far, on the ground or face as it was felt last."""
         move = Placement.at(offset)
+        if self.felt is not None:
+            move = Placement.at(offset - np.array(self.felt.by)) @ self.felt.move
         self._shift(part, move)
-        self.feel.ask(At(part, move))
 
     def _offset(self, part: str, point: Vector, x: float, y: float, lifts: bool) -> np.ndarray:
         """Return how far a part goes with the pointer: over the ground, along a wall's face, or up."""
@@ -278,8 +289,13 @@ class Hands(QObject):
         back = camera.axes()[2]
         across = np.array([abs(back[0]) > abs(back[1]), abs(back[0]) <= abs(back[1]), False], dtype=float)
         normal = np.array([0.0, 0.0, 1.0])
-        on_face = edits.on_a_face(self.window.scene, part)
-        if lifts or on_face or abs(way[2]) < _LEVEL:
+        on_face, closed = (
+            edits.on_a_face(self.window.scene, part),
+            edits.towards_face(self.window.scene, part),
+        )
+        if closed is not None:
+            normal = np.eye(3)[closed]
+        if lifts or (on_face and closed is None) or abs(way @ normal) < _LEVEL:
             normal = across
         slope = float(way @ normal)
         if abs(slope) < 1e-6:
@@ -287,19 +303,34 @@ class Hands(QObject):
         offset = start + way * float((np.array(point) - start) @ normal / slope) - np.array(point)
         if lifts:
             offset[:2] = 0.0
+        elif closed is not None:
+            offset[closed] = 0.0  # wherever it meets the face
         elif not on_face:
             offset[2] = 0.0  # what stands on the ground stays on it, however flat the view
         return np.asarray(np.clip(offset, -5.0, 5.0))
 
     def _let_go(self) -> None:
-        if self._drag is None:
+        if self._drag is not None:
+            on_face = edits.towards_face(self.window.scene, self._drag[0]) is not None
+            self._put_down(self._drag, FACE_IN // LOOK_IN if on_face else 0)
+
+    def _put_down(self, drag: Drag, tries: int) -> None:
+        """Write where a part was dragged to; of a place on a face it is waited for whether there is one."""
+        if self._drag is not drag:
+            return  # another one was seized meanwhile
+        part, _, offset = drag
+        felt = self.felt if self.felt is not None and self.felt.by == vector(offset) else None
+        if felt is None and tries:
+            QTimer.singleShot(LOOK_IN, lambda: self._put_down(drag, tries - 1))
             return
-        part, _, offset = self._drag
         self._drag = None
         self.canvas.let_go()
-        if not self._move(part, vector(offset)):
+        if felt is not None and felt.trouble:
+            self.refused(LayoutError(f"{part} stays where it was: {felt.trouble}"))
+        if (felt is not None and felt.trouble) or not self._move(part, vector(offset)):
             self._shift(part, Placement.identity())
             self.canvas.draw_all()
+        self.felt = None
 
     def _shift(self, part: str, move: Placement) -> None:
         """Draw a part moved, with what goes with it."""
@@ -310,6 +341,7 @@ class Hands(QObject):
         for answer in self.feel.answers():
             if isinstance(answer, Felt) and self._drag is not None and answer.part == self._drag[0]:
                 self.felt = answer
+                self._show_pulled(answer.part, self._drag[2])
                 self._show_felt(answer)
             elif not isinstance(answer, Felt):
                 self.answered.emit(answer)
@@ -317,13 +349,14 @@ class Hands(QObject):
     def _show_felt(self, felt: Felt) -> None:
         met = {other for _, other in felt.meets}
         tints = dict.fromkeys(met, "fault")
-        wrong = bool(met) or not felt.inside
+        wrong = bool(met or felt.trouble) or not felt.inside
         own = "fault" if wrong else "warning" if felt.short else "note"
         looks = self.window.looks
         tints |= {thing.name: own for thing in looks.things if thing.part == felt.part} if looks else {}
         self.canvas.tint(tints)
         told = [f"meets {', '.join(sorted(met))}"] if met else []
         told += [] if felt.inside else ["is not within the tank"]
+        told += [f"can't stand there: {felt.trouble}"] if felt.trouble else []
         self.window.over.setText("; ".join([felt.part, *told, *felt.short]))
 
     # -- saving --------------------------------------------------------------------------------------

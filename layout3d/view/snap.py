@@ -21,7 +21,7 @@ BEAR = ("rock", "wood", "equipment", "substrate")  # groups that things are put 
 
 
 def snapped(
-    part: str, offset: Floats, things: Sequence[Thing], ground: Heights, *, reach: float, lifts: bool
+    part: str, offset: Floats, things: Sequence[Thing], ground: Heights, *, reach: float, axes: Sequence[int]
 ) -> tuple[Floats, str]:
     """Return how far a part goes, held on to what is within reach, and to what in words ('' for nothing).
 
@@ -29,7 +29,7 @@ def snapped(
     ----------
     offset : how far it would go with the hand, (3,) [m]
     reach : from where it is drawn to a port, face or top, [m]
-    lifts : whether it goes up and down; else it goes over the ground or along a wall
+    axes : along which it is held: (2,) where it goes up and down, 0 and 1 over the ground
     """
     own = [thing for thing in things if thing.part == part]
     others = [thing for thing in things if thing.part != part]
@@ -45,7 +45,7 @@ def snapped(
     boxes = np.array([thing.box for thing in own])
     low, high = boxes[:, 0].min(axis=0) + offset, boxes[:, 1].max(axis=0) + offset
     found, words = offset.copy(), []
-    for axis in (2,) if lifts else (0, 1):
+    for axis in axes:
         ways = [
             (place - side, told)
             for place, told, sides in _places(axis, low, high, others, ground)

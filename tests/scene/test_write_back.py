@@ -7,6 +7,7 @@ import math
 from pathlib import Path
 
 import pytest
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -208,3 +209,23 @@ def test_an_anchor_and_the_kind_of_quotes_stay_before_a_new_value():
     assert changed(alone, {"a": "4 mm", "b": "1"}) == 'a: &wide 4 mm\nb: "1"\n'
     with pytest.raises(SceneMistake, match="can't be written so that it alone is changed"):
         changed(text, {"a": "4 mm"})
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("[1, 2]", "[1, 2]"),
+        ("{", "{"),
+        ("12: 3", "12: 3"),
+        ("{a, b}", {"a": "", "b": ""}),
+        ("{tip_right: 5 deg, about_up: 10}", {"tip_right": "5 deg", "about_up": "10"}),
+        ("{at: {left: 3}}", "{at: {left: 3}}"),
+        ("*one", "*one"),
+        ("- 3", "- 3"),
+        ("# no", "# no"),
+    ],
+)
+def test_whatever_is_typed_is_one_value_or_a_mapping_of_values(typed, read):
+    text = changed("a: {left: 3, turn: 5}  # here\nb: 1\n", {"a.turn": typed})
+    assert yaml.load(text, Loader=yaml.BaseLoader) == {"a": {"left": "3", "turn": read}, "b": "1"}
+    assert "  # here\n" in text

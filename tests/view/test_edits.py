@@ -70,8 +70,8 @@ def test_what_is_fixed_to_a_part_goes_with_it(tmp_path):
         f"  base: {rock % 'tank'}\n  top: {rock % 'base'}\n  tip: {rock % 'top'}\n  loose: {rock % 'tank'}\n"
     )
     scene = read_scene(file)
-    assert riders(scene, "base") == ("top", "tip")
-    assert riders(scene, "tip") == ()
+    assert riders(scene, "base") == {"top": False, "tip": False}
+    assert riders(scene, "tip") == {}
 
 
 @pytest.mark.parametrize(
@@ -125,3 +125,18 @@ def test_an_expression_that_is_raised_comes_out_so_much_greater(before, by, unit
         return read_scene(Path("a.yaml"), text=text).part("stone").at.x.distance
 
     assert left(after) - left(before) == pytest.approx(by)
+
+
+def test_what_is_counted_from_a_part_goes_with_it_by_itself(tmp_path):
+    file = tmp_path / "a.yaml"
+    file.write_text(
+        "format: 1\nunits: mm\nwaterline: 50\nparts:\n"
+        "  tank: {kind: tank, inside: [200, 200, 200], glass: 6}\n"
+        "  sump: {kind: sump, at: {left: 10, front: 10, bottom: -400}, inside: [300, 200, 200],\n"
+        "    compartments: [{name: inlet, length: 100, baffle: {height: 90}}, {name: chamber, level: 80}]}\n"
+        "  sock: {kind: filter_basket, size: [50, 50, 90], fixed_to: sump.box,\n"
+        "    at: {in: sump.inlet, left: 9, front: 9, bottom: 9}}\n"
+    )
+    scene = read_scene(file)
+    assert riders(scene, "sump") == {"sock": True}  # to write it anew would move it twice as far
+    assert riders(scene, "sock") == {}

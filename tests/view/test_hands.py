@@ -326,3 +326,43 @@ def test_a_copy_leaves_what_it_names_with_the_first_one(qtbot, window):
     assert added.startswith(text.split("  other:")[0])
     assert "water: 120 " in added
     assert read_scene(window.document.path, text=added).part("stone_1").at.x.distance > 0.18
+
+
+SLOPING = """\
+format: 1
+units: mm
+waterline: 120
+parts:
+  tank: {kind: tank, inside: [400, 250, 250], glass: 6}
+  sand: {kind: substrate, front: 20, back: 80, material: sand}
+  stone: {kind: rock, form: slab, seed: 3, size: [120, 80, 50], at: {left: 150, front: 80, ground: 0}}
+  moss: {kind: plant, form: moss, seed: 1, height: 15, spread: 40, root: false, fixed_to: stone,
+    at: {left: 150, front: 80, face_of: stone}}
+"""
+
+
+def test_what_is_dragged_keeps_to_the_ground_and_to_its_face_while_it_goes(qtbot, as_opened):
+    window = as_opened(SLOPING)
+    before = np.array(window.box_of("stone"))
+    start = middle_of(window, "stone")
+    qtbot.mousePress(window.canvas, LEFT, pos=start)
+    for step in (6, 12, 18):
+        qtbot.mouseMove(window.canvas, start + QPoint(step, -step))
+    _, _, offset = window.hands._drag
+    qtbot.waitUntil(
+        lambda: window.hands.felt is not None and window.hands.felt.by == tuple(offset), timeout=60_000
+    )
+    rise = offset[1] * 60.0 / 250.0  # of the bed
+    assert rise > 0.005
+    for part in ("stone", "moss"):
+        assert stands(window, part) == pytest.approx([offset[0], offset[1], rise], abs=5e-4)
+    qtbot.mouseRelease(window.canvas, LEFT, pos=start + QPoint(18, -18))
+    settle(qtbot, window)
+    after = before + np.array([offset[0], offset[1], rise])
+    assert np.array(window.box_of("stone")) == pytest.approx(after, abs=5e-4)
+    text = window.document.text
+    start = middle_of(window, "moss")
+    pull(qtbot, window, start, start + QPoint(150, 0))
+    qtbot.waitUntil(lambda: window.hands._drag is None, timeout=60_000)
+    assert "moss stays where it was: nothing of stone lies below" in window.statusBar().currentMessage()
+    assert window.document.text == text

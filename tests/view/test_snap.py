@@ -40,7 +40,7 @@ ALL = (STONE, LEDGE, PUMP, HOSE)
     ],
 )
 def test_what_is_within_reach_is_held_on_to(part, offset, lifts, expected, words):
-    found, told = snapped(part, np.array(offset), ALL, GROUND, reach=0.01, lifts=lifts)
+    found, told = snapped(part, np.array(offset), ALL, GROUND, reach=0.01, axes=(2,) if lifts else (0, 1))
     assert found == pytest.approx(expected, abs=1e-9)
     assert told == words
 
@@ -51,8 +51,8 @@ def test_what_is_within_reach_is_held_on_to(part, offset, lifts, expected, words
     part=st.sampled_from(["stone", "pump", "hose"]),
 )
 def test_nothing_goes_farther_than_the_reach_and_what_holds_stays(offset, lifts, part):
-    found, told = snapped(part, np.array(offset), ALL, GROUND, reach=0.01, lifts=lifts)
+    found, told = snapped(part, np.array(offset), ALL, GROUND, reach=0.01, axes=(2,) if lifts else (0, 1))
     assert np.abs(found - offset).max() <= 0.01 + 1e-12
     assert bool(told) or (found == offset).all()
-    again, _ = snapped(part, found, ALL, GROUND, reach=1e-6, lifts=lifts)
+    again, _ = snapped(part, found, ALL, GROUND, reach=1e-6, axes=(2,) if lifts else (0, 1))
     assert again == pytest.approx(found, abs=2e-6)
