@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from layout3d.registry import found_in
 from layout3d.solid.placement import Vector
@@ -13,7 +13,7 @@ from layout3d.solid.placement import Vector
 if TYPE_CHECKING:
     from layout3d.model.model import Model
 
-__all__ = ["Finding", "Rule", "Severity", "rule", "rules"]
+__all__ = ["Finding", "Findings", "Rule", "Severity", "rule", "rules"]
 
 Severity = Literal["fault", "warning", "note"]
 
@@ -50,6 +50,10 @@ class Finding:
         return abs(self.measured - self.limit) / max(abs(self.limit), abs(self.measured), 1e-9)
 
 
+Findings: TypeAlias = Iterator[Finding]
+"""What a rule yields, as it finds them."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
     """A rule: its name in findings, what it asks, its caution, the function, and the limits it judges by.
@@ -61,7 +65,7 @@ class Rule:
     name: str
     asks: str
     caution: str
-    find: Callable[[Model], Iterable[Finding]]
+    find: Callable[[Model], Findings]
     limits: tuple[str, ...] = ()
     follows: tuple[str, ...] = ()
 
@@ -73,7 +77,7 @@ def rule(
     caution: str = "",
     limits: tuple[str, ...] = (),
     follows: tuple[str, ...] = (),
-) -> Callable[[Callable[[Model], Iterable[Finding]]], Rule]:
+) -> Callable[[Callable[[Model], Findings]], Rule]:
     """Make a function from a model to findings into a rule, found by ``rules``.
 
     Parameters
@@ -85,7 +89,7 @@ def rule(
     follows : rules whose findings of the same bodies are the cause of its own
     """
 
-    def made(find: Callable[[Model], Iterable[Finding]]) -> Rule:
+    def made(find: Callable[[Model], Findings]) -> Rule:
         return Rule(name=name, asks=asks, caution=caution, find=find, limits=limits, follows=follows)
 
     return made

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding
+from layout3d.checks.base import Findings
 from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
@@ -44,7 +44,7 @@ def judged_by_glass(
     at: Vector,
     says: str,
     remedy: str,
-) -> Iterator[Finding]:
+) -> Findings:
     """Return the finding that the glass beside a hole is too narrow, as ``judged``; nothing where it is not.
 
     ``names`` are those of the limits in hole diameters, in glass thicknesses (the fault) and in metres: the

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding
+from layout3d.checks.base import Finding, Findings
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, KeepClear, Port, Vector, vector
 from layout3d.parts.run_data import RunData
@@ -99,7 +99,7 @@ def judged(
     kind: str = "length",
     told: str | None = None,
     digits: int | None = None,
-) -> Iterator[Finding]:
+) -> Findings:
     """Return the finding that a measure falls short of a limit, or is over it; nothing where it does neither.
 
     Parameters
@@ -159,7 +159,7 @@ def too_near(
     *,
     remedy: str,
     told: str | None = None,
-) -> Iterator[Finding]:
+) -> Findings:
     """Return the finding that two bodies are nearer than a limit, as ``judged``, saying how near they are.
 
     Where they share space the depth to which they do counts, below 0.

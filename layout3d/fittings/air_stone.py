@@ -14,8 +14,6 @@ from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 from layout3d.solid.shape import Shape
 
-__all__ = ["AIR_STONE"]
-
 LONG = 0.025
 """A stone's length, [m], or more on a wide tube."""
 WIDE = 0.015

@@ -13,8 +13,6 @@ from layout3d.fittings.rings import BODY_SIDES, corners
 from layout3d.solid.primitives import cylinder, prism
 from layout3d.solid.shape import Placement, Points
 
-__all__ = ["BALL_VALVE"]
-
 HANDLE_TURN = math.pi / 2.0  # from open (along the pipe) to shut, [rad]
 
 

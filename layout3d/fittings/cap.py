@@ -9,8 +9,6 @@ from layout3d.fittings.hub import BACK
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 
-__all__ = ["CAP"]
-
 
 class Cap(Fitting):
     """A cap."""

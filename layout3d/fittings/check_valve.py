@@ -13,8 +13,6 @@ from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Placement, Points
 
-__all__ = ["CHECK_VALVE"]
-
 
 class CheckValve(Fitting):
     """A check valve."""

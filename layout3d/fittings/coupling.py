@@ -7,8 +7,6 @@ from layout3d.fittings import hub as hubs
 from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.port import FittingShape
 
-__all__ = ["COUPLING"]
-
 
 class Coupling(Fitting):
     """A coupling; socket bottom to socket bottom is the pipe's ``coupling_gap``."""

@@ -13,8 +13,6 @@ from layout3d.fittings.rings import BODY_SIDES, bent_bar, placed_ring, ring_arc,
 from layout3d.solid.outline import circle
 from layout3d.solid.shape import Solid
 
-__all__ = ["ELBOW_45", "ELBOW_90"]
-
 
 class Elbow(Fitting):
     """An elbow; centre to socket bottom is the pipe's own ``g_90`` or ``g_45``."""

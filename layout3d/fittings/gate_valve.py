@@ -16,8 +16,6 @@ from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement, Shape
 from layout3d.units import show
 
-__all__ = ["GATE_VALVE"]
-
 HAND_ABOVE = 0.050  # room over the wheel at its highest, for the hand that turns it, [m]
 HAND_AROUND = 0.020  # and round its rim, [m]
 

@@ -12,8 +12,6 @@ from layout3d.fittings.hub import BACK, ON
 from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, mirrored, turned
 
-__all__ = ["NOZZLE"]
-
 MOUTH = 0.6  # of the pipe's bore
 
 

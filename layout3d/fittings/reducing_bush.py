@@ -15,8 +15,6 @@ from layout3d.fittings.port import FittingPort, FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.units import show
 
-__all__ = ["REDUCING_BUSH"]
-
 RIM = 0.004  # what stays outside of the larger socket, [m]. Common practice, no source
 
 

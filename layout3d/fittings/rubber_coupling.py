@@ -19,8 +19,6 @@ from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Solid
 
-__all__ = ["RUBBER_COUPLING"]
-
 WALL = 4.5e-3  # of the sleeve, [m]
 STOP = 6e-3  # between the pipes' ends, [m]
 BAND = (12e-3, 1e-3)  # width and thickness of a clamp, [m]

@@ -8,8 +8,6 @@ from layout3d.fittings.base import Fitting, FittingSize, to_way
 from layout3d.fittings.hub import SIDE
 from layout3d.fittings.port import FittingShape
 
-__all__ = ["TEE"]
-
 
 class Tee(Fitting):
     """A tee; centre to socket bottom is the pipe's ``g_90`` on all three ends."""

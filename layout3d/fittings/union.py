@@ -7,8 +7,6 @@ from layout3d.fittings.base import Fitting, FittingSize
 from layout3d.fittings.port import FittingShape
 from layout3d.fittings.rings import BODY_SIDES, corners, within_corners
 
-__all__ = ["UNION"]
-
 NUT_SIDES = 12
 
 

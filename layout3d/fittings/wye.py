@@ -12,8 +12,6 @@ from layout3d.fittings.base import Fitting, FittingSize, key, to_way
 from layout3d.fittings.port import FittingShape, Vector
 from layout3d.units import show
 
-__all__ = ["WYE"]
-
 ANGLE = math.pi / 4.0
 BRANCH: Vector = (math.cos(ANGLE), math.sin(ANGLE), 0.0)
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import between, middle_of
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length, missing
@@ -14,8 +12,6 @@ from layout3d.model.model import Model
 from layout3d.pipework.read import pipework
 from layout3d.units import show
 
-__all__ = ["air_pumps"]
-
 CHECK_VALVES = "Check valves fail: stand an air pump above the waterline wherever it can be."
 
 
@@ -24,7 +20,7 @@ CHECK_VALVES = "Check valves fail: stand an air pump above the waterline whereve
     asks="No water can siphon back into an air pump, and its pressure reaches each end.",
     caution=f"{FLOOD} {CURRENT} {CHECK_VALVES}",
 )
-def air_pumps(model: Model) -> Iterator[Finding]:
+def air_pumps(model: Model) -> Findings:
     """Find air pumps below the water of their line without a check valve, and ends too deep for them.
 
     And air stones that no air pump feeds: no water gets through one.

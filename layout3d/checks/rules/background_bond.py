@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, limit
 from layout3d.hold.hold import holds
 from layout3d.model.model import Model
@@ -14,8 +12,6 @@ from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, vector
 from layout3d.units import show
 from layout3d.water.mass import LIFT_CAUTION, lifts
-
-__all__ = ["background_bond"]
 
 ON_GLASS = 1e-5  # a face whose corners are so near to the pane lies on it, [m]
 
@@ -26,7 +22,7 @@ ON_GLASS = 1e-5  # a face whose corners are so near to the pane lies on it, [m]
     caution=LIFT_CAUTION,
     limits=("bond_share", "bond_stress", "bond_stress_most"),
 )
-def background_bond(model: Model) -> Iterator[Finding]:
+def background_bond(model: Model) -> Findings:
     """Find backgrounds whose lift is too much for the glass that they lie on, and those on none.
 
     Wood that is fixed to one lifts it too, as dry as it comes. What weighs on it is not set against that.

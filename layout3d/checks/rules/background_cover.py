@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, limit, worded
 from layout3d.fittings.registry import fittings
 from layout3d.keep import FIGURES, code_of, kept, key_of
@@ -21,8 +21,6 @@ from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.distance import gap, overlap
 from layout3d.solid.primitives import box, heightfield
 from layout3d.solid.shape import Placement, Solid
-
-__all__ = ["background_cover"]
 
 COME_OUT = ("bulkhead", "strainer", "nozzle", "clip", "suction_cup")
 """Kinds that leave a slab by nature, or stand behind the pipe that has to be covered."""
@@ -53,7 +51,7 @@ class _Cover:
     asks="What a background hides lies within its depth, with cover left over it.",
     limits=("background_cover", "background_cover_least"),
 )
-def background_cover(model: Model) -> Iterator[Finding]:
+def background_cover(model: Model) -> Findings:
     """Find the thinnest cover over each hidden pipe; a run that leaves the slab on purpose ends its cover."""
     margin = max(limit(model, "background_cover"), NEAR)
     for built in model.backgrounds:
@@ -93,7 +91,7 @@ def background_cover(model: Model) -> Iterator[Finding]:
             yield from _bared(model, built.part.name, name, [c for c in kept if c.behind])
 
 
-def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> Iterator[Finding]:
+def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> Findings:
     """Find the cut-out that leaves least over a hidden pipe; one over drip holes or a valve is meant."""
     near_holes = _near_holes(model, name)
     found = []

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import ROUNDING, farthest, judged, limit, worded
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
-
-__all__ = ["baffle_heights"]
 
 
 @rule(
@@ -18,7 +14,7 @@ __all__ = ["baffle_heights"]
     caution=FLOOD,
     limits=("baffle_to_rim",),
 )
-def baffle_heights(model: Model) -> Iterator[Finding]:
+def baffle_heights(model: Model) -> Findings:
     """Find baffles too near the rim. A baffle that is open below may be as high as the sump, not higher."""
     wanted = limit(model, "baffle_to_rim")
     for built in model.sumps:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, worded
 from layout3d.model.beds import TankOnly
 from layout3d.model.model import Model
-
-__all__ = ["beds_on_beds"]
 
 MARKS = 40
 """A bed's height is looked at on a grid of so many places each way, [-]."""
@@ -24,7 +21,7 @@ MARKS = 40
     asks="A bed lies over those before it in the file, and is more than a skin on them.",
     limits=("bed_layer",),
 )
-def beds_on_beds(model: Model) -> Iterator[Finding]:
+def beds_on_beds(model: Model) -> Findings:
     """Find beds that stand, over half of where they lie on others, less than a layer above them."""
     site: Any = TankOnly(model)
     laid = [(bed, bed.surface(site), bed.grid(site)) for bed in model.beds]

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, length, runs
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.run_data import RunData
-
-__all__ = ["bend_radii"]
 
 STRAIGHT = math.radians(0.5)
 """A turn of less than this at a point of a tube's path is no bend, [rad]."""
 
 
 @rule("bend-radius", asks="Tubes bend no tighter than their kind allows.")
-def bend_radii(model: Model) -> Iterator[Finding]:
+def bend_radii(model: Model) -> Findings:
     """Find tubes whose bends are too tight."""
     for name, run in runs(model):
         middle = _first_bend(run) if run.flexible else None

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import judged
 from layout3d.hold.hold import FRAIL, HOLD_CAUTION, holds, hung
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.units import show
-
-__all__ = ["breaks_under"]
 
 
 @rule(
@@ -21,7 +17,7 @@ __all__ = ["breaks_under"]
     caution=f"{HOLD_CAUTION} {CURRENT}",
     limits=("frail_load", "frail_load_most"),
 )
-def breaks_under(model: Model) -> Iterator[Finding]:
+def breaks_under(model: Model) -> Findings:
     """Find pipework and equipment that rock and wood presses on, in the empty tank.
 
     What lies on a plane with others is told with all its weight: the others may give way, and sand does.

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.drilled_holes import holes
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole, Edge, Wall
-
-__all__ = ["bulkheads_to_seams"]
 
 
 @rule(
@@ -19,7 +16,7 @@ __all__ = ["bulkheads_to_seams"]
     asks="Flange and nut sit on flat glass, clear of silicone, with room to turn the nut.",
     limits=("bulkhead_to_seam", "bulkhead_to_seam_least", "nut_to_corner"),
 )
-def bulkheads_to_seams(model: Model) -> Iterator[Finding]:
+def bulkheads_to_seams(model: Model) -> Findings:
     """Find flanges and nuts too near a silicone seam, and nuts without room beside them."""
     for hole, panel in holes(model):
         if hole.bulkhead:
@@ -28,7 +25,7 @@ def bulkheads_to_seams(model: Model) -> Iterator[Finding]:
                 yield from _nut_room(model, hole, panel)
 
 
-def _seam(model: Model, hole: DrilledHole, panel: Wall) -> Iterator[Finding]:
+def _seam(model: Model, hole: DrilledHole, panel: Wall) -> Findings:
     what, diameter = (
         ("nut", hole.nut_diameter) if hole.flange == "outside" else ("flange", hole.flange_diameter)
     )
@@ -52,7 +49,7 @@ def _seam(model: Model, hole: DrilledHole, panel: Wall) -> Iterator[Finding]:
     )
 
 
-def _nut_room(model: Model, hole: DrilledHole, panel: Wall) -> Iterator[Finding]:
+def _nut_room(model: Model, hole: DrilledHole, panel: Wall) -> Findings:
     """Find a nut on the inside without room beside it; at a sharp corner the next pane leans over it."""
     height = model.scene.catalog.bulkhead(hole.bulkhead).nut_thickness
     rooms = {edge: _to_pane(edge, hole, height) for edge in panel.seams}

@@ -6,15 +6,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import limit, missing
 from layout3d.model.around import Around, around_body, around_mouth
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.closed import against
-
-__all__ = ["buried"]
 
 BURNING = (
     "A heater that water does not cool burns through its casing and sets foam on fire; a pump that draws "
@@ -41,7 +39,7 @@ INLET = 0.01
     caution=f"{CURRENT} {BURNING}",
     limits=("buried_share", "buried_share_least", "heater_buried", "leaves_buried"),
 )
-def buried(model: Model) -> Iterator[Finding]:
+def buried(model: Model) -> Findings:
     """Find mouths of pipework that something closes, and equipment and plants that lie in something."""
     most = limit(model, "buried_share")
     own = {built.part.name: least for kind, least in LEAST.items() for built in model.of_kind(kind)}

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.measure import ROUNDING, limit, missing, runs
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import around_body
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
-
-__all__ = ["buried_valves"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["buried_valves"]
     asks="Valves and unions stay where a hand can reach them.",
     limits=("buried_share", "buried_share_least"),
 )
-def buried_valves(model: Model) -> Iterator[Finding]:
+def buried_valves(model: Model) -> Findings:
     """Find valves and unions whose own place is in foam, sand or rock, whatever else of their run is.
 
     One that is hidden in a channel can be reached by taking the slab off: only a warning.

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.read import pipework
-
-__all__ = ["check_valve_way"]
 
 
 @rule(
@@ -18,7 +14,7 @@ __all__ = ["check_valve_way"]
     asks="No check valve stands in a drain, and none against it.",
     caution=FLOOD_TEST,
 )
-def check_valve_way(model: Model) -> Iterator[Finding]:
+def check_valve_way(model: Model) -> Findings:
     """Find check valves in drains: a fault against the way of the water, else a warning.
 
     A flap needs head to open, and slime, snails and lime hold it (common practice, no source). Against a

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import Joins, Through, length, missing, too_near
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.scene.scene import Clearance
 from layout3d.solid.distance import Gap, gap, near_pairs
-
-__all__ = ["clearances"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["clearances"]
     asks="Parts keep the distance that the scene states under `clearances:`.",
     follows=("overlap",),
 )
-def clearances(model: Model) -> Iterator[Finding]:
+def clearances(model: Model) -> Findings:
     """Find the nearest pair of each entry of the scene's list that is too near.
 
     Bodies that are joined are let off, and so are pieces of one part, unless the entry names both of them.

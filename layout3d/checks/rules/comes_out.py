@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.shop.opening import filled, openings, roomiest, thickest
 from layout3d.shop.service import ways_out
-
-__all__ = ["comes_out"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["comes_out"]
     asks="Equipment and strainers come out of the finished tank for service, past what stays.",
     caution="Mains: pull every plug before reaching into the water or lifting anything out of it.",
 )
-def comes_out(model: Model) -> Iterator[Finding]:
+def comes_out(model: Model) -> Findings:
     """Find what has no way out: a fault where none can be, a warning where none was found.
 
     None can be for a part in the tank that holds, filled, a ball wider than the widest disc in each opening.

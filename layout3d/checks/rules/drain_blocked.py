@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, over_drain, parts_of, volume_of
 from layout3d.checks.measure import from_to, judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages
-
-__all__ = ["drain_blocked"]
 
 SCREENS = ("strainer", "holes")  # mouths that leaves and algae stop
 
@@ -22,7 +19,7 @@ SCREENS = ("strainer", "holes")  # mouths that leaves and algae stop
     caution=FLOOD_TEST,
     limits=("freeboard",),
 )
-def drain_blocked(model: Model) -> Iterator[Finding]:
+def drain_blocked(model: Model) -> Findings:
     """Find tanks that a blocked drain fills over their rim, or nearly.
 
     Of several drains each is blocked alone, and what they share. That all of them block at once is a note; a

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layout3d.band import Setting
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of
 from layout3d.flow.overflow import carried_open, lowest_in_each_box
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-
-__all__ = ["drain_capacity"]
 
 
 @rule(
@@ -20,7 +16,7 @@ __all__ = ["drain_capacity"]
     caution=FLOOD_TEST,
     limits=("open_drain_depth_low", "open_drain_depth_likely", "open_drain_depth_high"),
 )
-def drain_capacity(model: Model) -> Iterator[Finding]:
+def drain_capacity(model: Model) -> Findings:
     """Find flows over the open capacity of the drains that take them.
 
     A fault where the likely flow is over the likely capacity, a warning where only the ranges meet.

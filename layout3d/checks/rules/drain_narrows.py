@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import accumulate
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.graph import Edge, Mouth
 from layout3d.pipework.read import pipework
-
-__all__ = ["drain_narrows"]
 
 ALIKE = 0.95
 """Bores of one size with thin and thick walls count as one from this ratio, [-]."""
@@ -24,7 +22,7 @@ ALIKE = 0.95
     asks="A drain's pipe gets no narrower on the way down.",
     caution=FLOOD_TEST,
 )
-def drain_narrows(model: Model) -> Iterator[Finding]:
+def drain_narrows(model: Model) -> Findings:
     """Find pipe in drains that is narrower than pipe before it.
 
     Plumbing codes forbid it for drainage (International Plumbing Code, 704.2, from memory, check before

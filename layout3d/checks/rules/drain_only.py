@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length, limit, missing
 from layout3d.fittings.registry import fittings
 from layout3d.model.model import Model
@@ -12,8 +10,6 @@ from layout3d.parts.base import vector
 from layout3d.pipework.graph import PumpPort
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import water_at_point
-
-__all__ = ["drain_only"]
 
 FLOOD = "A coupling that a pump blows off puts the pump's whole water on the floor, beside mains voltage."
 
@@ -24,7 +20,7 @@ FLOOD = "A coupling that a pump blows off puts the pump's whole water on the flo
     caution=FLOOD,
     limits=("drain_only_head",),
 )
-def drain_only(model: Model) -> Iterator[Finding]:
+def drain_only(model: Model) -> Findings:
     """Find such fittings on a pump's pipework: a warning, and a fault where it can press more than they hold.
 
     Judged by the pump's shut-off head over the water it draws from: what stands there when an end clogs.

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, parts_of
 from layout3d.checks.measure import length
 from layout3d.flow.drain import LAYING
 from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
-
-__all__ = ["drain_uphill"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["drain_uphill"]
     asks="A drain without a pump falls, or runs level, all the way from the tank to its end.",
     caution=FLOOD_TEST,
 )
-def drain_uphill(model: Model) -> Iterator[Finding]:
+def drain_uphill(model: Model) -> Findings:
     """Find drains whose path rises again, and drains that climb over the water they are to take."""
     told: set[tuple[str, ...]] = set()
     for drain in gravity_drains(model):

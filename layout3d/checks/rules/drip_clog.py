@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, length, limit, missing, runs
 from layout3d.model.model import Model
-
-__all__ = ["clogging_holes"]
 
 
 @rule(
@@ -16,7 +12,7 @@ __all__ = ["clogging_holes"]
     asks="Drip holes are wide enough to stay open.",
     limits=("drip_hole_diameter", "drip_hole_diameter_least"),
 )
-def clogging_holes(model: Model) -> Iterator[Finding]:
+def clogging_holes(model: Model) -> Findings:
     """Find the smallest hole of each pipe, if it is too small."""
     wanted, least = limit(model, "drip_hole_diameter"), limit(model, "drip_hole_diameter_least")
     for name, run in runs(model):

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.flow_words import behind_top, hole_of
 from layout3d.checks.measure import length
 from layout3d.flow.orifice import hold_head
@@ -13,11 +11,9 @@ from layout3d.flow.running import running
 from layout3d.flow.water import water_of
 from layout3d.model.model import Model
 
-__all__ = ["dry_holes"]
-
 
 @rule("drip-dry", asks="Every drip hole that hangs on a running pump gives water.")
-def dry_holes(model: Model) -> Iterator[Finding]:
+def dry_holes(model: Model) -> Findings:
     """Find bars with holes that are dry: a fault at likely losses, a warning where only that may be."""
     for bar in running(model).bars:
         dry = [hole for hole in bar.holes if hole.state in ("dry", "holds")]

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import hole_of
 from layout3d.checks.measure import limit
 from layout3d.flow.running import running
 from layout3d.model.model import Model
-
-__all__ = ["uneven_bars"]
 
 
 @rule(
@@ -18,7 +14,7 @@ __all__ = ["uneven_bars"]
     asks="The holes of a drip bar give alike, and their area is small beside the bore's.",
     limits=("drip_hole_area_ratio", "drip_variation", "drip_variation_most"),
 )
-def uneven_bars(model: Model) -> Iterator[Finding]:
+def uneven_bars(model: Model) -> Findings:
     """Find uneven bars; one with dry holes is told by drip-dry alone."""
     usual, most = limit(model, "drip_variation"), limit(model, "drip_variation_most")
     wide = limit(model, "drip_hole_area_ratio")

@@ -7,21 +7,19 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, limit, missing, runs, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import DripHole, Element
 from layout3d.solid.contain import inside
 
-__all__ = ["drip_holes_blocked"]
-
 FACETS = 2e-4
 """What a round channel drawn with flat sides may take of the way, [m]."""
 
 
 @rule("drip-hole-blocked", asks="Each drip hole has a free way straight out.", limits=("drip_hole_way",))
-def drip_holes_blocked(model: Model) -> Iterator[Finding]:
+def drip_holes_blocked(model: Model) -> Findings:
     """Find drip holes that face something too near, told together for each pipe and what blocks it."""
     wanted = limit(model, "drip_hole_way")
     for name, run in runs(model):

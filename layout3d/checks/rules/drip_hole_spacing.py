@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, length, limit, runs
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.parts.run_data import Element
-
-__all__ = ["drip_hole_spacing"]
 
 
 @rule(
@@ -20,7 +16,7 @@ __all__ = ["drip_hole_spacing"]
     asks="Drip holes keep apart, so that the pipe between them holds.",
     limits=("drip_hole_spacing_diameters", "drip_hole_spacing_least"),
 )
-def drip_hole_spacing(model: Model) -> Iterator[Finding]:
+def drip_hole_spacing(model: Model) -> Findings:
     """Find the two nearest holes of each pipe, middle to middle, if they are too near."""
     diameters = limit(model, "drip_hole_spacing_diameters")
     least_diameters = limit(model, "drip_hole_spacing_least")

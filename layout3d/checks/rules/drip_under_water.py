@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import farthest, judged, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.pipework.graph import Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import water_at_point
-
-__all__ = ["drowned_holes"]
 
 BREAK = 2
 """Up to so many holes of a pipe whose end lies under water are a siphon break, which belongs there."""
@@ -24,7 +20,7 @@ BREAK = 2
     asks="Drip holes that a pump feeds hang over the water.",
     limits=("drip_hole_over_water",),
 )
-def drowned_holes(model: Model) -> Iterator[Finding]:
+def drowned_holes(model: Model) -> Findings:
     """Find holes under water or just over it, told together for each pipe; air lines are let be.
 
     A fault where one lies under water, a warning where it hangs close over it.
@@ -38,7 +34,7 @@ def drowned_holes(model: Model) -> Iterator[Finding]:
                 yield from _judge(model, mouth, wanted)
 
 
-def _judge(model: Model, mouth: Mouth, wanted: float) -> Iterator[Finding]:
+def _judge(model: Model, mouth: Mouth, wanted: float) -> Findings:
     waters = [(hole.at, water_at_point(model, hole.at)) for hole in mouth.holes]
     over = [(at[2] - water[1], at, water[0]) for at, water in waters if water is not None]
     low = [one for one in over if missing(one[0], wanted)]

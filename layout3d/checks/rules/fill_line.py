@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.fill_line import FillMark
 from layout3d.outage.ledger import Outages
 from layout3d.outage.outages import outages
-
-__all__ = ["fill_line"]
 
 
 @rule(
@@ -21,7 +17,7 @@ __all__ = ["fill_line"]
     caution=FLOOD_TEST,
     limits=("water_cover", "sump_margin", "top_up_interval"),
 )
-def fill_line(model: Model) -> Iterator[Finding]:
+def fill_line(model: Model) -> Findings:
     """Find return chambers with no mark that holds, and levels outside the band.
 
     Says nothing where a power cut or a blocked drain spills at this level: those rules tell it, with the

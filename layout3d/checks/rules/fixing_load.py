@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, limit
 from layout3d.hold.hold import holds
 from layout3d.hold.lift import screws
 from layout3d.model.model import Model
 from layout3d.units import show
-
-__all__ = ["fixing_load"]
 
 LETS_GO = (
     "Whether glue, screw or tie bears what hangs on it is not computed: that depends on what they hold in "
@@ -25,7 +21,7 @@ LETS_GO = (
     caution=LETS_GO,
     limits=("fixing_load", "fixing_load_most", "screw_hold", "bond_stress"),
 )
-def fixing_load(model: Model) -> Iterator[Finding]:
+def fixing_load(model: Model) -> Findings:
     """Find fixed pieces whose weight nothing bears from below, or whose lift only the fixing holds down."""
     for hold in holds(model):
         pull = hold.fixing

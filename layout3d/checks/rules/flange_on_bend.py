@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.drilled_holes import holes
 from layout3d.checks.measure import length, limit, missing
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
-
-__all__ = ["flanges_on_bends"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["flanges_on_bends"]
     caution=FLOOD,
     limits=("gasket_over_bend",),
 )
-def flanges_on_bends(model: Model) -> Iterator[Finding]:
+def flanges_on_bends(model: Model) -> Findings:
     """Find bulkheads whose flange stands off a bent wall by more than a gasket fills."""
     most = limit(model, "gasket_over_bend")
     for hole, wall in holes(model):

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.hold.hold import HARDSCAPE, Hold, holds
 from layout3d.hold.lift import ballast, lift, screws
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.units import show
-
-__all__ = ["floats"]
 
 RISING = (
     "Wood that comes up moves what lies on it and can break the glass. Densities of wood differ widely from "
@@ -27,7 +23,7 @@ RISING = (
     caution=RISING,
     limits=("screw_hold",),
 )
-def floats(model: Model) -> Iterator[Finding]:
+def floats(model: Model) -> Findings:
     """Find parts whose lift at the waterline is above their weight; what is tied together rises together."""
     for hold in holds(model):
         if hold.fixed_to:

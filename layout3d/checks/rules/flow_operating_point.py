@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layout3d.band import Band
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.flow_words import behind_top, between, middle_of
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length
@@ -13,8 +11,6 @@ from layout3d.flow.network import PUSHED_BACK
 from layout3d.flow.result import Failure, PumpRun, System
 from layout3d.flow.running import running, running_with
 from layout3d.model.model import Model
-
-__all__ = ["operating_points"]
 
 STILL = 1e-9  # [m³/s], 4 mL/h: less is called no flow
 LEVEL = 1e-3  # [m]; a grade line nearer to a mouth than this is at the mouth
@@ -26,7 +22,7 @@ LEVEL = 1e-3  # [m]; a grade line nearer to a mouth than this is at the mouth
     caution=CURRENT,
     limits=("siphon_draw",),
 )
-def operating_points(model: Model) -> Iterator[Finding]:
+def operating_points(model: Model) -> Findings:
     """Find pumps without a point of operation, and branches that no water comes out of."""
     flow = running(model)
     for system in flow.systems:
@@ -53,7 +49,7 @@ def _failed(model: Model, failure: Failure) -> Finding:
     )
 
 
-def _still(model: Model, system: System) -> Iterator[Finding]:
+def _still(model: Model, system: System) -> Findings:
     for pump in system.pumps:
         if pump.flow.low < -STILL:
             yield _pushed_back(model, pump)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import between, middle_of
 from layout3d.checks.measure import judged, limit
 from layout3d.flow.result import Stretch
@@ -12,15 +10,13 @@ from layout3d.flow.running import running
 from layout3d.model.model import Model
 from layout3d.units import show
 
-__all__ = ["velocities"]
-
 
 @rule(
     "flow-velocity",
     asks="Water in pressure pipe keeps below the speed at which it hammers and roars.",
     limits=("velocity_supply", "velocity_most", "velocity_mouth"),
 )
-def velocities(model: Model) -> Iterator[Finding]:
+def velocities(model: Model) -> Findings:
     """Find the fastest element of each run and mouths, if they are too fast at likely losses."""
     fastest: dict[str, Stretch] = {}
     flow = running(model)
@@ -57,7 +53,7 @@ def velocities(model: Model) -> Iterator[Finding]:
         )
 
 
-def _jets(model: Model, told: set[str]) -> Iterator[Finding]:
+def _jets(model: Model, told: set[str]) -> Findings:
     """Find mouths that throw their water too fast, but for those of runs that are told already."""
     bound = limit(model, "velocity_mouth")
     for out in running(model).outs:

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length, limit, missing, worded
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
-
-__all__ = ["freeboard"]
 
 
 @rule(
@@ -18,7 +14,7 @@ __all__ = ["freeboard"]
     caution=FLOOD,
     limits=("freeboard_least", "freeboard"),
 )
-def freeboard(model: Model) -> Iterator[Finding]:
+def freeboard(model: Model) -> Findings:
     """Find a waterline too near the top of the glass, and one that wets the perimeter brace."""
     place = model.tank.middle(model.waterline)
     left = model.tank.height - model.waterline

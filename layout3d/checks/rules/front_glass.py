@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import gaps_below, limit, missing, too_near
 from layout3d.model.beds import lowest_bed
 from layout3d.model.model import Model
@@ -15,8 +14,6 @@ from layout3d.parts.base import Body
 from layout3d.parts.tank_data import Wall
 from layout3d.solid.boolean import trim
 from layout3d.solid.distance import gap
-
-__all__ = ["front_glass"]
 
 LET_OFF = ("glass", "background", "substrate")
 """Groups that reach the front by nature: other panes, slabs on the side walls, the bed."""
@@ -30,7 +27,7 @@ SEEN_WITHIN = math.radians(60.0)
     limits=("magnet_to_front_glass", "magnet_to_front_glass_least"),
     follows=("overlap",),
 )
-def front_glass(model: Model) -> Iterator[Finding]:
+def front_glass(model: Model) -> Findings:
     """Find parts too near the front glass, above the bed; what is fixed to that glass is let off."""
     wanted = limit(model, "magnet_to_front_glass")
     panes = {pane.body: pane for pane in viewing_panes(model)}

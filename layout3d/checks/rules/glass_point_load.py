@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, length, limit
 from layout3d.hold.hold import HOLD_CAUTION, Hold, holds
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.units import show
-
-__all__ = ["glass_point_load"]
 
 POINT = 1e-6  # less than a square millimetre is told as a point, [m²]
 
@@ -24,7 +20,7 @@ POINT = 1e-6  # less than a square millimetre is told as a point, [m²]
     caution=HOLD_CAUTION,
     limits=("glass_point_load", "glass_point_load_most", "sand_under_rock"),
 )
-def glass_point_load(model: Model) -> Iterator[Finding]:
+def glass_point_load(model: Model) -> Findings:
     """Find rock that presses on the bare glass, with all that lies on it, in the empty tank.
 
     By force, not by pressure: over how much of its foot a stone really bears, nobody knows. Sand lets a heavy
@@ -57,7 +53,7 @@ def glass_point_load(model: Model) -> Iterator[Finding]:
         )
 
 
-def _on_sand(model: Model, hold: Hold, rocks: list[Body]) -> Iterator[Finding]:
+def _on_sand(model: Model, hold: Hold, rocks: list[Body]) -> Findings:
     """Find a heavy rock with little sand and no mat between its lowest point and the glass."""
     load = sum(load for name, load in hold.loads.items() if model.body(name).kind == "substrate")
     if load <= limit(model, "glass_point_load_most"):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, length, limit, runs
 from layout3d.fittings.registry import fittings
 from layout3d.model.around import around_body
@@ -14,8 +14,6 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.shop.access import WAYS, arm_reaches, hidden_by
 from layout3d.shop.task import SOFT
-
-__all__ = ["hand_reach"]
 
 STEPS = 6  # widths that are tried between the two limits
 LATER = ("light",)
@@ -28,7 +26,7 @@ LATER = ("light",)
     limits=("buried_share_least", "grip_to_wrist", "hand_access", "hand_access_least"),
     follows=("buried-valve",),
 )
-def hand_reach(model: Model) -> Iterator[Finding]:
+def hand_reach(model: Model) -> Findings:
     """Find what no hand gets to, by a straight way up to its wrist and another for the arm behind it.
 
     What is foamed in or hidden behind a slab is left to ``buried-valve``, a nut there to the build order.

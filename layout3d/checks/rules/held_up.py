@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, limit
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, vector
 from layout3d.solid.distance import Gap, gap, meet, near_pairs, overlap
 from layout3d.solid.shape import Placement
-
-__all__ = ["held_up"]
 
 GROUPS = ("wood", "rock", "equipment", "plant", "sump", "background")
 """Groups that need something to stand on; runs have their own rule (support-spacing)."""
@@ -32,7 +28,7 @@ STOPPED = 0.15
     caution=FALLING,
     limits=("rest_gap", "fixing_reach", "sump_overhang"),
 )
-def held_up(model: Model) -> Iterator[Finding]:
+def held_up(model: Model) -> Findings:
     """Find parts that nothing stops from below and no join carries, directly or through others.
 
     What stands beside a part does not carry it, unless the two are joined.
@@ -54,7 +50,7 @@ def held_up(model: Model) -> Iterator[Finding]:
             yield from _overhang(model, sump.part.name, most)
 
 
-def _overhang(model: Model, name: str, most: float) -> Iterator[Finding]:
+def _overhang(model: Model, name: str, most: float) -> Findings:
     """Find a sump that reaches past what it stands on; boxes around both are compared."""
     own = min(model.bodies_of(name), key=lambda body: float(body.solid.bounds[0, 2]))
     under = [other for other in model.bodies if other.part != name and _stops(other, own, most)]
@@ -102,7 +98,7 @@ def _loose(model: Model, name: str, body: Body, most: float) -> Finding:
     )
 
 
-def _fixings(model: Model, built: Built[Part, object]) -> Iterator[Finding]:
+def _fixings(model: Model, built: Built[Part, object]) -> Findings:
     """Find parts that are said to be fixed to what is out of reach, or is nothing."""
     reach = limit(model, "fixing_reach")
     name = built.part.name

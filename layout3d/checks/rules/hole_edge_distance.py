@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.drilled_holes import DRILLING, holes, judged_by_glass
 from layout3d.checks.measure import judged, limit, worded
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole
-
-__all__ = ["hole_edges"]
 
 
 @rule(
@@ -26,7 +22,7 @@ __all__ = ["hole_edges"]
         "glass_hole_corner_thicknesses",
     ),
 )
-def hole_edges(model: Model) -> Iterator[Finding]:
+def hole_edges(model: Model) -> Findings:
     """Find holes too near an edge, and holes too near a corner."""
     for hole, panel in holes(model):
         side = min(panel.outline, key=lambda edge: edge.distance(hole.centre))

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.drilled_holes import DRILLING, holes
 from layout3d.model.model import Model
 
-__all__ = ["holes_in_tempered"]
-
 
 @rule("hole-in-tempered", asks="No hole is drilled in a toughened pane.", caution=DRILLING)
-def holes_in_tempered(model: Model) -> Iterator[Finding]:
+def holes_in_tempered(model: Model) -> Findings:
     """Find holes in panes that the scene calls tempered."""
     for hole, panel in holes(model):
         if panel.tempered:

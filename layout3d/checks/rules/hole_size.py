@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.drilled_holes import DRILLING, holes
 from layout3d.checks.measure import judged, length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole, Wall
 
-__all__ = ["hole_sizes"]
-
-Judge = Callable[..., Iterator[Finding]]
+Judge = Callable[..., Findings]
 """``judged`` of one hole: its model, parts and place are given already."""
 
 
@@ -29,7 +27,7 @@ Judge = Callable[..., Iterator[Finding]]
         "bulkhead_cover",
     ),
 )
-def hole_sizes(model: Model) -> Iterator[Finding]:
+def hole_sizes(model: Model) -> Findings:
     """Find holes whose diameter does not suit."""
     for hole, panel in holes(model):
         judge = partial(judged, model, parts=(panel.body, hole.name), at=hole.at)
@@ -38,7 +36,7 @@ def hole_sizes(model: Model) -> Iterator[Finding]:
             yield from _against_bulkhead(model, hole, panel, judge)
 
 
-def _against_pane(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) -> Iterator[Finding]:
+def _against_pane(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) -> Findings:
     wide = f"{hole.name} is {length(hole.diameter)} wide in a pane"
     yield from judge(
         hole.diameter,
@@ -58,7 +56,7 @@ def _against_pane(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) ->
     )
 
 
-def _against_bulkhead(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) -> Iterator[Finding]:
+def _against_bulkhead(model: Model, hole: DrilledHole, panel: Wall, judge: Judge) -> Findings:
     entry = model.scene.catalog.bulkhead(hole.bulkhead)
     slack, least = hole.diameter - entry.thread_diameter, limit(model, "bulkhead_hole_slack")
     yield from judge(

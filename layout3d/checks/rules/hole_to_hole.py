@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.drilled_holes import DRILLING, holes, judged_by_glass
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.parts.tank_data import DrilledHole
-
-__all__ = ["hole_pairs"]
 
 
 @rule(
@@ -29,7 +26,7 @@ __all__ = ["hole_pairs"]
         "bulkhead_to_bulkhead",
     ),
 )
-def hole_pairs(model: Model) -> Iterator[Finding]:
+def hole_pairs(model: Model) -> Findings:
     """Find pairs of holes that are too near."""
     for (a, panel), (b, other) in itertools.combinations(holes(model), 2):
         if panel.name == other.name:

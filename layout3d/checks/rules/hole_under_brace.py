@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.drilled_holes import holes
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
-
-__all__ = ["holes_under_braces"]
 
 DRILL_REACH = 0.05
 """What a hole saw and its machine need on either side of the pane, [m]; common practice, no source."""
@@ -22,7 +18,7 @@ DRILL_REACH = 0.05
     asks="Holes and their flanges keep clear of braces and rim.",
     limits=("bulkhead_to_brace",),
 )
-def holes_under_braces(model: Model) -> Iterator[Finding]:
+def holes_under_braces(model: Model) -> Findings:
     """Find holes whose flange or drill would meet a brace or the rim on the same pane."""
     braces = [b for b in model.bodies_of(model.tank_name) if b.kind in ("brace", "rim")]
     for hole, panel in holes(model):

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.freeing import GIVES_WAY, freeing
 from layout3d.checks.measure import Joins, length, runs, shared_by
 from layout3d.model.model import Model
 from layout3d.parts.base import KeepClear, vector
-
-__all__ = ["keep_clear"]
 
 DOWN = -0.5
 """A hose pours down where its flow's direction has at most this upright part: 30 degrees below level."""
@@ -21,7 +17,7 @@ DOWN = -0.5
     asks="The space that equipment needs for cable, hose and hand stays free.",
     follows=("overlap", "buried"),
 )
-def keep_clear(model: Model) -> Iterator[Finding]:
+def keep_clear(model: Model) -> Findings:
     """Find bodies in keep-clear spaces.
 
     Let off are leaves, the runs that lead to the equipment, a hose that pours down into it (a hand bends

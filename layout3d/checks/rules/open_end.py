@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.measure import ROUNDING, length, limit
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.checks.thrown import Jet, jets, leaves_tank
@@ -24,7 +22,7 @@ __all__ = ["open_ends", "within"]
     caution=FLOOD,
     limits=("mouth_over_rim",),
 )
-def open_ends(model: Model) -> Iterator[Finding]:
+def open_ends(model: Model) -> Findings:
     """Find ends of runs, branches of tees and drip holes that are open outside tank and sump.
 
     An end behind a closed valve is a note, and so is a vent of a drain, so high that no water gets there. A
@@ -55,7 +53,7 @@ def open_ends(model: Model) -> Iterator[Finding]:
             yield _open(model, found, mouth, outside[0] if outside else None)
 
 
-def _thrown(model: Model) -> Iterator[Finding]:
+def _thrown(model: Model) -> Findings:
     """Find jets that come down beside the tank, those of a pipe's holes together."""
     thrown: dict[tuple[str, str], list[Jet]] = {}
     for jet in jets(model):

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
@@ -27,7 +25,7 @@ MAY_LEAVE = ("glass", "plumbing")
     asks="What is in the tank stays within its glass, and below its top edge.",
     follows=("overlap",),
 )
-def outside(model: Model) -> Iterator[Finding]:
+def outside(model: Model) -> Findings:
     """Find bodies of the tank that reach past its walls, its floor or its rim."""
     tank = model.tank
     boxes = model.bounds

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length, limit, missing, worded
 from layout3d.checks.rules.plugged import FLOOD
 from layout3d.flow.overflow import gravity_drains
@@ -15,8 +13,6 @@ from layout3d.parts.base import Built, Vector
 from layout3d.parts.overflow_box import OverflowBox
 from layout3d.parts.vessel import OverflowBoxData
 from layout3d.pipework.read import pipework
-
-__all__ = ["overflow_boxes"]
 
 BoxBuilt = Built[OverflowBox, OverflowBoxData]
 
@@ -33,7 +29,7 @@ BoxBuilt = Built[OverflowBox, OverflowBoxData]
         "hand_access_least",
     ),
 )
-def overflow_boxes(model: Model) -> Iterator[Finding]:
+def overflow_boxes(model: Model) -> Findings:
     """Find boxes without drains, with a level at odds with the waterline, too tight, or that a pump fills."""
     for built in model.overflow_boxes:
         yield from _drains(model, built)
@@ -43,7 +39,7 @@ def overflow_boxes(model: Model) -> Iterator[Finding]:
         yield from _returns(model, built)
 
 
-def _drains(model: Model, built: BoxBuilt) -> Iterator[Finding]:
+def _drains(model: Model, built: BoxBuilt) -> Findings:
     """Find a box without a drain, and one without a second for when the first is blocked."""
     name = built.part.name
     drains = _drain_holes(model, built)
@@ -63,7 +59,7 @@ def _drains(model: Model, built: BoxBuilt) -> Iterator[Finding]:
         )
 
 
-def _returns(model: Model, built: BoxBuilt) -> Iterator[Finding]:
+def _returns(model: Model, built: BoxBuilt) -> Findings:
     """Find pumped water that ends in the box, where the drains take it back before it was in the tank."""
     name = built.part.name
     for part in pipework(model).parts:
@@ -100,7 +96,7 @@ def _drain_holes(model: Model, built: BoxBuilt) -> list[str]:
     return [hole for hole in open_to_it if (f"{tank}.{hole}" in away or f"{tank}.{hole}" not in runs)]
 
 
-def _crest(model: Model, built: BoxBuilt) -> Iterator[Finding]:
+def _crest(model: Model, built: BoxBuilt) -> Findings:
     """Find a waterline below the crest, which nothing runs over, or over the top of the box."""
     data, name = built.data, built.part.name
     over, past = model.waterline - data.crest, model.waterline - data.rim
@@ -128,7 +124,7 @@ def _crest(model: Model, built: BoxBuilt) -> Iterator[Finding]:
         )
 
 
-def _fall(model: Model, built: BoxBuilt) -> Iterator[Finding]:
+def _fall(model: Model, built: BoxBuilt) -> Findings:
     """Find water in the box that stands too near below the crest, or over it."""
     data, name = built.data, built.part.name
     mouths = [drain.mouth_crest for drain in gravity_drains(model) if drain.box == name]
@@ -158,7 +154,7 @@ def _fall(model: Model, built: BoxBuilt) -> Iterator[Finding]:
     )
 
 
-def _room(model: Model, built: BoxBuilt) -> Iterator[Finding]:
+def _room(model: Model, built: BoxBuilt) -> Findings:
     """Find flanges and nuts too near the panes of the box to be tightened, and a box no hand gets into."""
     data, name = built.data, built.part.name
     for hole_name in data.holes:

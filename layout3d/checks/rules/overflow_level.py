@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of, volume_of
 from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit
-
-__all__ = ["overflow_level"]
 
 
 @rule(
@@ -20,7 +17,7 @@ __all__ = ["overflow_level"]
     caution=FLOOD_TEST,
     limits=("waterline_to_overflow", "overflow_to_rim", "slots_stopped"),
 )
-def overflow_level(model: Model) -> Iterator[Finding]:
+def overflow_level(model: Model) -> Findings:
     """Find running levels too near the rim, waterlines that no overflow keeps, and drains over the rim."""
     found = circuit(model)
     if found is None or found.flow is None or found.flow.likely <= 0.0 or not found.drains:
@@ -59,7 +56,7 @@ def overflow_level(model: Model) -> Iterator[Finding]:
     yield from _to_waterline(model, found)
 
 
-def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
+def _to_rim(model: Model, found: Circuit) -> Findings:
     top, over = found.spill, found.spill_words
     if found.brace is not None and found.brace < top:
         top, over = found.brace, "the lower face of the brace"
@@ -85,7 +82,7 @@ def _to_rim(model: Model, found: Circuit) -> Iterator[Finding]:
     )
 
 
-def _to_waterline(model: Model, found: Circuit) -> Iterator[Finding]:
+def _to_waterline(model: Model, found: Circuit) -> Findings:
     level, most = found.level, limit(model, "waterline_to_overflow")
     off = max(level.low - found.waterline, found.waterline - level.high, 0.0)
     if not missing(most, off):

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.freeing import GIVES_WAY, freeing
 from layout3d.checks.measure import Joins, length, limit, runs, shared_by
 from layout3d.model.model import Model
@@ -15,8 +14,6 @@ from layout3d.parts.base import Body, vector
 from layout3d.parts.run_data import Element
 from layout3d.solid.distance import near_pairs
 from layout3d.units import show
-
-__all__ = ["overlaps"]
 
 SHARES = {"socket", "barb", "hole", "seal", "embedded"}
 """Joins whose two sides share space on purpose, or are cut around each other; the others only touch."""
@@ -29,7 +26,7 @@ STAYS = ("glass", "stand", "background", "substrate", "sump")
     asks="No two parts share space, but for joins that are meant.",
     limits=("overlap_volume", "rest_gap"),
 )
-def overlaps(model: Model) -> Iterator[Finding]:
+def overlaps(model: Model) -> Findings:
     """Find bodies that share space, and tubes that run through themselves.
 
     What rests on, hangs on or is glued to something may be placed into it by as much as it may stand off it
@@ -97,7 +94,7 @@ def _stays(body: Body) -> int:
     return STAYS.index(body.group) if body.group in STAYS else len(STAYS)
 
 
-def _tubes(model: Model) -> Iterator[Finding]:
+def _tubes(model: Model) -> Findings:
     for name, run in runs(model):
         for element in run.elements if run.flexible else ():
             found = _crosses_itself(element)

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import Through, gaps_below, is_pipe, limit, missing, too_near
 from layout3d.model.model import Model
 from layout3d.solid.distance import gap
-
-__all__ = ["pipes_to_glass"]
 
 
 @rule(
@@ -18,7 +14,7 @@ __all__ = ["pipes_to_glass"]
     limits=("pipe_to_glass", "pipe_to_glass_least"),
     follows=("overlap",),
 )
-def pipes_to_glass(model: Model) -> Iterator[Finding]:
+def pipes_to_glass(model: Model) -> Findings:
     """Find pipework too near the glass; at its own pane, a pipe is measured beside its hole."""
     wanted = limit(model, "pipe_to_glass")
     through = Through(model)

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import Joins, gaps_below, is_pipe, limit, too_near
 from layout3d.model.model import Model
-
-__all__ = ["pipes_to_pipes"]
 
 NEXT = 3
 """So many joins along the pipework two bodies belong together: the pipes on either side of a fitting, and a
@@ -21,7 +17,7 @@ run that starts at a tee beside the pipes of that tee."""
     limits=("pipe_to_pipe", "pipe_to_pipe_least"),
     follows=("overlap",),
 )
-def pipes_to_pipes(model: Model) -> Iterator[Finding]:
+def pipes_to_pipes(model: Model) -> Findings:
     """Find pipework too near other pipework; what lies next to a body along its own way is let off."""
     wanted = limit(model, "pipe_to_pipe")
     joins = Joins(model)

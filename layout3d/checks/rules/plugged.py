@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, length, missing
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole
@@ -20,7 +18,7 @@ FLOOD = (
 
 
 @rule("plugged", asks="Each opening below the waterline is closed, or a run leads on from it.", caution=FLOOD)
-def plugged(model: Model) -> Iterator[Finding]:
+def plugged(model: Model) -> Findings:
     """Find holes and bulkheads below the waterline with nothing in or on them.
 
     Where a run leads on from a bulkhead outside, its own ends are judged by the rule open-end.
@@ -57,7 +55,7 @@ def plugged(model: Model) -> Iterator[Finding]:
         yield from _inside_only(model, found, hole, inside)
 
 
-def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) -> Iterator[Finding]:
+def _inside_only(model: Model, found: Pipework, hole: DrilledHole, port: str) -> Findings:
     """Judge a bulkhead with a run on its inside alone: by the lowest level at which water gets through."""
     outside = f"{model.tank_name}.{hole.name}.outside"
     nowhere = f"the bulkhead in {hole.name} leads nowhere outside"

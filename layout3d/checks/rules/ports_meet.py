@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, port_named, runs
 from layout3d.errors import nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Port, Vector, vector
 from layout3d.parts.run_data import RunData
 from layout3d.units import show
-
-__all__ = ["ports_meet"]
 
 LEAST_STEP = 0.0002
 """Shorter steps than this are not told in a remedy, [m]: nobody saws finer."""
@@ -26,7 +23,7 @@ LEAST_STEP = 0.0002
     asks="The end of a run meets the port it is meant for, in line with it.",
     limits=("port_gap", "port_angle"),
 )
-def ports_meet(model: Model) -> Iterator[Finding]:
+def ports_meet(model: Model) -> Findings:
     """Find ends that miss their port (`end_at`), or stand at an angle to it; and pipe put on bare pipe."""
     for name, run in runs(model):
         wanted = getattr(model.built[name].part, "end_at", "")
@@ -54,7 +51,7 @@ def ports_meet(model: Model) -> Iterator[Finding]:
             )
 
 
-def _judge(model: Model, name: str, run: RunData, port: Port) -> Iterator[Finding]:
+def _judge(model: Model, name: str, run: RunData, port: Port) -> Findings:
     """Judge the end of a run against its port: a pipe may stop at a socket's face, or at its bottom."""
     end = run.end_at
     seats = (port.at, vector(np.array(port.at) - port.depth * np.array(port.direction)))

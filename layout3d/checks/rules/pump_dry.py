@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import blocked, volume_of
 from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Outages
 from layout3d.outage.outages import outages
 from layout3d.parts.base import Vector
-
-__all__ = ["pump_dry"]
 
 BURNS = "A pump that runs dry overheats and cracks; with mains beside water that can kill. Unplug it first."
 
@@ -23,7 +19,7 @@ BURNS = "A pump that runs dry overheats and cracks; with mains beside water that
     caution=BURNS,
     limits=("water_cover",),
 )
-def pump_dry(model: Model) -> Iterator[Finding]:
+def pump_dry(model: Model) -> Findings:
     """Find return pumps whose inlet comes out of the water: a sock fills to its rim, or a drain is blocked.
 
     An inlet above the water from the start is told by the rule under-water, what evaporates by fill-line, a
@@ -65,7 +61,7 @@ def pump_dry(model: Model) -> Iterator[Finding]:
         )
 
 
-def _by_drain(model: Model, found: Outages) -> Iterator[Finding]:
+def _by_drain(model: Model, found: Outages) -> Findings:
     """Find pumps that draw air with a drain blocked before anything overflows, each once."""
     *alone, everything = found.blocked
     told = {built.part.name for built in model.pumps if built.part.stops_dry}

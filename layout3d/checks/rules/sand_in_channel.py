@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import limit
 from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
@@ -14,15 +14,13 @@ from layout3d.solid.primitives import heightfield
 from layout3d.solid.shape import Solid
 from layout3d.units import show
 
-__all__ = ["sand_in_channels"]
-
 
 @rule(
     "sand-in-channel",
     asks="Channels of a background stay open: no sand lies in them.",
     limits=("overlap_volume",),
 )
-def sand_in_channels(model: Model) -> Iterator[Finding]:
+def sand_in_channels(model: Model) -> Findings:
     """Find beds that reach into a channel behind the front of its slab, told once for each run."""
     least = limit(model, "overlap_volume")
     beds = [body for built in model.substrates for body in built.bodies]

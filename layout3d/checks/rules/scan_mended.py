@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.measure import limit
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
@@ -14,15 +14,13 @@ from layout3d.units import show
 if TYPE_CHECKING:
     from layout3d.solid.mesh_file import Repair
 
-__all__ = ["scan_mended"]
-
 
 @rule(
     "scan-mended",
     asks="A scan is as it was read: little of its volume rests on what mending made of it.",
     limits=("scan_unsure", "scan_unsure_most"),
 )
-def scan_mended(model: Model) -> Iterator[Finding]:
+def scan_mended(model: Model) -> Findings:
     """Find scans that a hull stands in for, whose holes were closed, or that ran through themselves.
 
     What a hull adds is its volume over what the open surface sums up. What a closed hole may hide is taken as

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-
-__all__ = ["siphon"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["siphon"]
     caution=FLOOD_TEST,
     limits=("siphon_depth",),
 )
-def siphon(model: Model) -> Iterator[Finding]:
+def siphon(model: Model) -> Findings:
     """Find mouths that drain the tank well below its overflow.
 
     A fault with nothing to stop it, a warning where only a check valve does.

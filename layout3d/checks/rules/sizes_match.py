@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layout3d.catalog import Catalog, Pipe, Tube
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length, port_named, runs
 from layout3d.errors import LayoutError
 from layout3d.model.model import Model
 from layout3d.parts.base import Port
 
-__all__ = ["sizes_match"]
-
 
 @rule("sizes-match", asks="Pipe, tube and port that join are of one size and one system.")
-def sizes_match(model: Model) -> Iterator[Finding]:
+def sizes_match(model: Model) -> Findings:
     """Find ends whose size does not go with their port."""
     for name, run in runs(model):
         wanted_end = getattr(model.built[name].part, "end_at", "")

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, limit
 from layout3d.hold.hold import HOLD_CAUTION, Hold, holds, loose_equipment
 from layout3d.model.model import Model
 from layout3d.units import show
-
-__all__ = ["stands"]
 
 STEADY = (
     "turn {part} on a broader face, sink it deeper, lay something under its overhang, or fix it (`fixed_to:`)"
@@ -39,7 +36,7 @@ FASTEN = "fix {part} (`fixed_to:`), lay it down, or stand it on something broade
         "tip_mass",
     ),
 )
-def stands(model: Model) -> Iterator[Finding]:
+def stands(model: Model) -> Findings:
     """Find loose pieces that no forces of what bears them hold, and those that a little tilt tips over.
 
     What nothing bears is told by held-up, what floats by floats. A light piece is noted only.
@@ -55,7 +52,7 @@ def stands(model: Model) -> Iterator[Finding]:
             yield from _found(model, hold, hold.tip_angle, remedy=FASTEN)
 
 
-def _found(model: Model, hold: Hold, angle: float, *, remedy: str = STEADY) -> Iterator[Finding]:
+def _found(model: Model, hold: Hold, angle: float, *, remedy: str = STEADY) -> Findings:
     on = " and ".join(hold.rests_on)
     told = {"parts": hold.parts, "at": hold.at, "remedy": remedy.format(part=hold.part)}
     least = limit(model, "tip_angle_least")

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.in_water import CURRENT, levels_at_stops, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.checks.thrown import falls_on, jets
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector
-
-__all__ = ["stays_dry"]
 
 
 @rule(
@@ -20,7 +16,7 @@ __all__ = ["stays_dry"]
     caution=CURRENT,
     limits=("light_over_water",),
 )
-def stays_dry(model: Model) -> Iterator[Finding]:
+def stays_dry(model: Model) -> Findings:
     """Find lights and air pumps in or near the water, also once pumps or drains stop, or under falling water.
 
     A light counts as of the room, yet hangs over the tank.
@@ -53,7 +49,7 @@ def stays_dry(model: Model) -> Iterator[Finding]:
                 yield finding
 
 
-def _rained_on(model: Model, bodies: tuple[Body, ...]) -> Iterator[Finding]:
+def _rained_on(model: Model, bodies: tuple[Body, ...]) -> Findings:
     """Find what a jet or a drop comes down on, each once."""
     told = set()
     for jet in jets(model):
@@ -69,7 +65,7 @@ def _rained_on(model: Model, bodies: tuple[Body, ...]) -> Iterator[Finding]:
         )
 
 
-def _drowned(model: Model, part: str, lowest: Vector, level: float, water: str) -> Iterator[Finding]:
+def _drowned(model: Model, part: str, lowest: Vector, level: float, water: str) -> Findings:
     """Find what the water rises to as pumps stop or a drain is blocked, by what brings it highest."""
     rises = [
         (most, words) for words, name, (_, most) in levels_at_stops(model, all_drains=False) if name == water

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length
 from layout3d.model.beds import TankOnly
 from layout3d.model.model import Model
@@ -16,8 +16,6 @@ from layout3d.parts.base import Body, Vector
 from layout3d.parts.forms.bed import cell_slopes
 from layout3d.parts.substrate import Substrate
 from layout3d.units import show
-
-__all__ = ["substrate_slopes"]
 
 STEP = 0.010
 """A bed's free edge is looked at every so far, [m]; a lower step than this shapes itself."""
@@ -30,14 +28,14 @@ HOLD = 0.010
     asks="No bed is steeper than its sand stays, nor ends in a step that nothing holds.",
     limits=("substrate_slope", "substrate_slope_most"),
 )
-def substrate_slopes(model: Model) -> Iterator[Finding]:
+def substrate_slopes(model: Model) -> Findings:
     """Find the steepest place of each bed, within the glass, and free edges of its region."""
     for bed in model.beds:
         yield from _slope(model, bed)
         yield from _free_edge(model, bed)
 
 
-def _slope(model: Model, bed: Substrate) -> Iterator[Finding]:
+def _slope(model: Model, bed: Substrate) -> Findings:
     site: Any = TankOnly(model)
     x, y, heights = bed.grid(site)
     slopes = np.radians(cell_slopes(x, y, heights))
@@ -71,7 +69,7 @@ def _middlemost(slopes: np.ndarray, middles: np.ndarray, cell: tuple[float, floa
     return float(x), float(y)
 
 
-def _free_edge(model: Model, bed: Substrate) -> Iterator[Finding]:
+def _free_edge(model: Model, bed: Substrate) -> Findings:
     """Find the highest step along the edges of a bed's region with nothing beside it that holds it back."""
     if bed.region is None:
         return

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
-
-__all__ = ["sump_access"]
 
 OVER = ("stand", "glass")
 """Groups that lie over a sump to stay; what else hangs there can be taken away."""
@@ -22,7 +18,7 @@ OVER = ("stand", "glass")
     asks="A hand gets over the sump's rim, under what lies above it.",
     limits=("hand_access", "hand_access_least"),
 )
-def sump_access(model: Model) -> Iterator[Finding]:
+def sump_access(model: Model) -> Findings:
     """Find sumps with too little room between their rim and the lowest board or pane above."""
     for built in model.sumps:
         data = built.data

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layout3d.band import Setting
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST, volume_of
 from layout3d.checks.measure import from_to, length
 from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
 from layout3d.outage.outages import outages
-
-__all__ = ["sump_drain_back"]
 
 
 @rule(
@@ -20,7 +16,7 @@ __all__ = ["sump_drain_back"]
     asks="When the power fails, all that drains back fits into the sump.",
     caution=FLOOD_TEST,
 )
-def sump_drain_back(model: Model) -> Iterator[Finding]:
+def sump_drain_back(model: Model) -> Findings:
     """Find sumps that a power cut overfills.
 
     A fault where it likely spills; a warning where it spills only at the high figure, or only if check

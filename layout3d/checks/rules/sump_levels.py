@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, missing
 from layout3d.model.model import Model
-
-__all__ = ["sump_levels"]
 
 
 @rule(
@@ -17,7 +14,7 @@ __all__ = ["sump_levels"]
     asks="Water in the sump stands no higher than where it comes from.",
     limits=("sump_level_step",),
 )
-def sump_levels(model: Model) -> Iterator[Finding]:
+def sump_levels(model: Model) -> Findings:
     """Find compartments whose stated levels can't stand beside each other.
 
     Over a baffle, the water behind it stands no higher than in front. Under a baffle, both sides are level.

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from layout3d.checks.base import Finding, Severity, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.flow_words import FLOOD_TEST, parts_of, volume_of
 from layout3d.checks.measure import length
 from layout3d.flow.overflow import gravity_drains
@@ -21,8 +20,6 @@ from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import set_levels, vessel_at, whole_vessel
 from layout3d.water.gauge import tank_table
-
-__all__ = ["sump_return"]
 
 
 @dataclass(slots=True)
@@ -47,7 +44,7 @@ class _Ways:
     asks="Pumps bring back what runs to a sump, and one sump holds all that runs back.",
     caution=FLOOD_TEST,
 )
-def sump_return(model: Model) -> Iterator[Finding]:
+def sump_return(model: Model) -> Findings:
     """Find sumps that fill and are not pumped back, that share a tank with another, or run over.
 
     Two sumps with return pumps keep no level of their own: what drains bring to each has nothing to do with
@@ -115,7 +112,7 @@ def sump_return(model: Model) -> Iterator[Finding]:
             yield from _runs_down(model, built)
 
 
-def _passed_by(model: Model, name: str, first: str) -> Iterator[Finding]:
+def _passed_by(model: Model, name: str, first: str) -> Findings:
     """Find a sump that drains end in, and none of them in its first compartment."""
     drains = [drain for drain in gravity_drains(model) if whole_vessel(drain.outlet.vessel) == name]
     if drains and all(drain.outlet.vessel != first for drain in drains):
@@ -129,7 +126,7 @@ def _passed_by(model: Model, name: str, first: str) -> Iterator[Finding]:
         )
 
 
-def _runs_down(model: Model, built: Built[Sump, SumpData]) -> Iterator[Finding]:
+def _runs_down(model: Model, built: Built[Sump, SumpData]) -> Findings:
     """Find sumps with no room for the tank's water over its lowest drain, where no pump brings any back.
 
     A warning where only a drain that hangs into the water, once it runs full, siphons so much.
@@ -163,7 +160,7 @@ def _runs_down(model: Model, built: Built[Sump, SumpData]) -> Iterator[Finding]:
             return
 
 
-def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Iterator[Finding]:
+def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Findings:
     """Find what other sumps let run into the one that pumps return from, as a reservoir that tops it up does.
 
     Its pump stops, or has not begun: from a mouth below the reservoir's water that goes on by itself, down to

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.flow_words import FLOOD_TEST
 from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit
-
-__all__ = ["sump_rim"]
 
 
 @rule(
@@ -20,7 +17,7 @@ __all__ = ["sump_rim"]
     caution=FLOOD_TEST,
     limits=("compartment_to_rim",),
 )
-def sump_rim(model: Model) -> Iterator[Finding]:
+def sump_rim(model: Model) -> Findings:
     """Find compartments whose water, with the head over their baffle, comes too near the rim."""
     found = circuit(model)
     if found is None or found.flow is None:

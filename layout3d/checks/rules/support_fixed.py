@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length, runs
 from layout3d.model.model import Model
 
-__all__ = ["support_fixed"]
-
 
 @rule("support-fixed", asks="Clips and suction cups have something beside the pipe to be fixed to.")
-def support_fixed(model: Model) -> Iterator[Finding]:
+def support_fixed(model: Model) -> Findings:
     """Find supports that could not be put where they are asked for; the run is built without them."""
     for name, run in runs(model):
         for none in run.no_supports:

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, limit, port_named, runs
 from layout3d.errors import LayoutError
 from layout3d.model.beds import bed_height
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector, vector
 from layout3d.parts.run_data import RunData
-
-__all__ = ["support_spacing"]
 
 STEP = 0.005
 """A run is looked at every so far, [m]."""
@@ -48,7 +45,7 @@ class Span:
     asks="Rigid pipe is held often enough: by ports, clips, cups, or the slab it lies in.",
     limits=("support_spacing_share", "support_spacing_upright", "support_overhang", "rest_gap"),
 )
-def support_spacing(model: Model) -> Iterator[Finding]:
+def support_spacing(model: Model) -> Findings:
     """Find the longest stretch of each run that nothing holds."""
     share = limit(model, "support_spacing_share")
     for name, run in runs(model):

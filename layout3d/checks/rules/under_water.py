@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.in_water import CURRENT, levels_at_stops, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, vector
-
-__all__ = ["under_water"]
 
 
 @rule(
@@ -19,7 +15,7 @@ __all__ = ["under_water"]
     caution=CURRENT,
     limits=("water_cover", "mist_cover_most"),
 )
-def under_water(model: Model) -> Iterator[Finding]:
+def under_water(model: Model) -> Findings:
     """Find equipment that works under water and stands out of it, or is left dry as pumps or drains stop."""
     pumps = [pump for pump in model.pumps if not pump.part.air]
     for built in (*model.heaters, *model.mist_makers, *pumps):
@@ -38,7 +34,7 @@ def under_water(model: Model) -> Iterator[Finding]:
                     yield from _left_dry(model, built.part.name, body, *water)
 
 
-def _left_dry(model: Model, part: str, body: Body, level: float, words: str, water: str) -> Iterator[Finding]:
+def _left_dry(model: Model, part: str, body: Body, level: float, words: str, water: str) -> Findings:
     """Find a heater or mist maker that is left dry as the pumps stop, or as they run with a drain blocked.
 
     By the first of these. What a stop of a pump by itself saves is the pump: the level falls to its inlet all
@@ -65,7 +61,7 @@ def _left_dry(model: Model, part: str, body: Body, level: float, words: str, wat
 
 def _judge(
     model: Model, built: Built[Part, object], body: Body, level: float, water: str, _name: str
-) -> Iterator[Finding]:
+) -> Findings:
     what, place = "the top", farthest(body.solid.vertices, (0.0, 0.0, 1.0))
     if built.part.kind == "pump":
         what, place = "the inlet", built.anchors["inlet"]

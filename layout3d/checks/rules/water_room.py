@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.solid.level import volume_below
@@ -15,15 +13,13 @@ from layout3d.water.cavity import tank_cavity
 from layout3d.water.displaced import displaced
 from layout3d.water.sump import overflow_box_water
 
-__all__ = ["water_room"]
-
 
 @rule(
     "water-room",
     asks="A slab ends before the wall across from it, and the parts leave room for water.",
     limits=("water_left",),
 )
-def water_room(model: Model) -> Iterator[Finding]:
+def water_room(model: Model) -> Findings:
     """Find slabs that reach through the tank, else a waterline below which next to no water is left."""
     through = list(_through(model))
     yield from through
@@ -47,7 +43,7 @@ def water_room(model: Model) -> Iterator[Finding]:
     )
 
 
-def _through(model: Model) -> Iterator[Finding]:
+def _through(model: Model) -> Findings:
     """Find slabs that reach as far as the wall across from theirs."""
     corners = np.array([[x, y, 0.0] for x, y in model.tank.plan])
     for built in model.backgrounds:

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from layout3d.checks.base import Finding, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.shop.hardscape_in import ways_in
 from layout3d.shop.opening import openings, roomiest, thickest
-
-__all__ = ["way_in"]
 
 
 @rule(
@@ -20,7 +16,7 @@ __all__ = ["way_in"]
     caution="Lifting into glass: a way that was found by straight legs and turns is a drawing's; a hand that "
     "slips breaks the pane. Try heavy pieces with a dummy of their size, over pads, and with two.",
 )
-def way_in(model: Model) -> Iterator[Finding]:
+def way_in(model: Model) -> Findings:
     """Find pieces without a way in: a fault where none can be, a warning where none was found.
 
     None can be where the widest ball within a piece is wider than the widest disc in each opening: as its
