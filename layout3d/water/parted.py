@@ -5,7 +5,8 @@ lies in a box with room all around. Take a piece of the space in a box. If just 
 cluster that reaches the box's sides, then any way through the box can be led round the cluster, and what hung
 together still does. What reaches no side is closed in. So each box tells by itself what its cluster closes
 in, and a thing that is moved is looked at alone. Clusters are set in one after another: what was set in
-before, and reaches into the box of the next, stands there.
+before, and reaches into the box of the next, stands there. So are the things of a cluster, each in a box of
+its own, which is far less to cut; the cluster is looked at as a whole where that isn't sure for one of them.
 
 Plumbing goes through walls that are hollowed for it. These are fixed as they were before, and the hollows
 belong to the cluster: they make room where the pipes took it, and may join what hung together already.
@@ -58,7 +59,7 @@ class _Cluster:
     """Things near each other in a box (2, 3), [m], with what is hollowed for them in it.
 
     ``near`` is what stands in the box, rough, and ``carved`` the same when it is hollowed: whole, whatever of
-    it lies elsewhere.
+    it lies elsewhere. ``singly`` are its things as clusters of their own.
     """
 
     solids: tuple[Solid, ...]
@@ -66,6 +67,7 @@ class _Cluster:
     bounds: Points
     near: tuple[Solid, ...] = ()
     carved: tuple[Solid, ...] = ()
+    singly: tuple[_Cluster, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,6 +93,8 @@ class Parted:
         return all(self._goes_round(cluster, level) for cluster in self.loose)
 
     def _goes_round(self, cluster: _Cluster, level: float) -> bool:
+        if cluster.singly and all(self._goes_round(each, level) for each in cluster.singly):
+            return True
         low, high = cluster.bounds
         if low[2] >= level or high[2] <= level:  # over it, or known already
             return True
@@ -116,13 +120,15 @@ def parted(
     if left is None:
         return None
     parts = _set_in(fixed, hollowed, _clustered(inside, loose, hollowed))
-    apart, unsure = list(shut), []
+    apart, unsure = list(shut), list[_Cluster]()
     for cluster in parts:
-        pieces = _closed_in(inside, apart, cluster)
-        if pieces is None:
+        found = _closed_in(inside, apart, cluster.singly) if cluster.singly else None
+        if found is None:
+            found = _closed_in(inside, apart, (cluster,))
+        if found is None:
             unsure.append(cluster)
         else:
-            apart = [*(piece for piece in apart if not _reach(cluster.bounds, piece.bounds)), *pieces]
+            apart = found
     if unsure:
         # cut out with what is fixed: then the rest is looked at again
         within = {solid for cluster in unsure for solid in cluster.solids}
@@ -144,10 +150,6 @@ def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowe
     def near(solids: Sequence[Solid]) -> list[Solid]:
         return [solid for solid in solids if _reach(solid.bounds, reached)]
 
-    def box_of(members: Sequence[Solid]) -> Points:
-        low = np.min([solid.bounds[0] for solid in members], axis=0) - ROOM
-        return np.stack([low, np.max([solid.bounds[1] for solid in members], axis=0) + ROOM])
-
     within = near(loose)
     hollows = [near(cropped(each.rough.works, each.rough.solid.bounds)) for each in hollowed]
     carving = {work for works in hollows for work in works}
@@ -157,12 +159,12 @@ def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowe
     with_hollows: list[list[Solid]] = []
     for group in (group for group in groups if not carving.isdisjoint(group)):
         joined = group
-        while met := [each for each in with_hollows if _reach(box_of(each), box_of(joined))]:
+        while met := [each for each in with_hollows if _reach(_box_of(each), _box_of(joined))]:
             with_hollows = [each for each in with_hollows if each not in met]
             joined = [solid for each in (*met, joined) for solid in each]
         with_hollows.append(joined)
     known = set(within)
-    boxes = [box_of(group) for group in with_hollows]
+    boxes = [_box_of(group) for group in with_hollows]
     wide = [_on_grid(bounds) for bounds in boxes]
     for index, bounds in enumerate(wide):
         if not any(_reach(bounds, other) for other in (*wide[:index], *wide[index + 1 :])):
@@ -180,9 +182,14 @@ def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowe
         )
         for group, bounds in (
             *zip(with_hollows, boxes, strict=True),
-            *((group, box_of(group)) for group in loose_groups),
+            *((group, _box_of(group)) for group in loose_groups),
         )
     )
+
+
+def _box_of(members: Sequence[Solid]) -> Points:
+    low = np.min([solid.bounds[0] for solid in members], axis=0) - ROOM
+    return np.stack([low, np.max([solid.bounds[1] for solid in members], axis=0) + ROOM])
 
 
 def _on_grid(bounds: Points) -> Points:
@@ -214,18 +221,37 @@ def _set_in(
         if cluster.hollowed:
             rough = {each.rough.solid for each in cluster.hollowed}
             carved += [solid for solid in near if solid not in rough]
-        done.append(replace(cluster, near=tuple(near), carved=tuple(carved)))
+        done.append(_taken_apart(replace(cluster, near=tuple(near), carved=tuple(carved))))
     return tuple(done)
 
 
-def _closed_in(inside: Solid, shut: Sequence[Solid], cluster: _Cluster) -> tuple[Solid, ...] | None:
-    """Return all that is closed in in the box of a cluster; None where that isn't sure."""
-    low, high = cluster.bounds
-    for piece in shut:
-        held = (low < piece.bounds[0]).all() and (piece.bounds[1] < high).all()
-        if not held and _reach(cluster.bounds, piece.bounds):
+def _taken_apart(cluster: _Cluster) -> _Cluster:
+    """Return a cluster with its things as clusters of their own, the largest first."""
+    if cluster.hollowed or len(cluster.solids) == 1:
+        return cluster
+    singly: list[_Cluster] = []
+    there = list(cluster.near)
+    for solid in sorted(cluster.solids, key=lambda each: -float(np.prod(np.ptp(each.bounds, axis=0)))):
+        bounds = _box_of([solid])
+        near = tuple(each for each in there if _reach(bounds, each.bounds))
+        singly.append(_Cluster(solids=(solid,), hollowed=(), bounds=bounds, near=near))
+        there.append(solid)
+    return replace(cluster, singly=tuple(singly))
+
+
+def _closed_in(inside: Solid, shut: list[Solid], parts: Sequence[_Cluster]) -> list[Solid] | None:
+    """Return all that is closed in once clusters are set in, by what was before; None where it isn't sure."""
+    for cluster in parts:
+        low, high = cluster.bounds
+        for piece in shut:
+            held = (low < piece.bounds[0]).all() and (piece.bounds[1] < high).all()
+            if not held and _reach(cluster.bounds, piece.bounds):
+                return None
+        pieces = _round(inside, cluster)
+        if pieces is None:
             return None
-    return _round(inside, cluster)
+        shut = [*(piece for piece in shut if not _reach(cluster.bounds, piece.bounds)), *pieces]
+    return shut
 
 
 def _left(inside: Solid, fixed: tuple[Solid, ...]) -> tuple[Solid | None, tuple[Solid, ...]]:

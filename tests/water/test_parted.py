@@ -10,7 +10,7 @@ from layout3d.parts.base import Rough
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Shape
-from layout3d.water.parted import Hollowed, _looked_round, _packed, _unpacked, parted
+from layout3d.water.parted import Hollowed, _looked_round, _packed, _round, _unpacked, parted
 
 
 def ball(radius):
@@ -103,6 +103,24 @@ def test_two_loose_things_that_meet_fixed_ones_close_off_what_neither_does_alone
     ):
         (shut,) = parted(TANK, fixed, loose).shut
         assert shut.volume == pytest.approx(inside, rel=0.01)
+
+
+def test_of_a_heap_only_what_is_moved_is_looked_at_again(monkeypatch):
+    slab, post = box((0.2, 0.2, 0.02)), box((0.02, 0.02, 0.09))
+    heap = [post.solid(Placement.at((x, 0.2, 0.05))) for x in (0.3, 0.45)]
+    heap.append(slab.solid(Placement.at((0.28, 0.15, 0.13))))
+    asked = []
+
+    def ask(inside, cluster, level=None):
+        asked.append((cluster.solids, cluster.near))
+        return _round(inside, cluster, level)
+
+    monkeypatch.setattr("layout3d.water.parted._round", ask)
+    assert parted(TANK, (BED,), heap).shut == ()
+    before, asked[:] = set(asked), []
+    heap.append(post.solid(Placement.at((0.4, 0.25, 0.14))))
+    assert parted(TANK, (BED,), heap).shut == ()
+    assert [solids for solids, near in asked if (solids, near) not in before] == [(heap[-1],)]
 
 
 def test_a_cover_over_it_all_is_not_told_here():
