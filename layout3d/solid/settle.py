@@ -17,7 +17,7 @@ import coal
 import numpy as np
 
 from layout3d.errors import OutOfRange
-from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled
+from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled, remembered
 from layout3d.solid.distance import meet
 from layout3d.solid.nearby import content_in, places_of
 from layout3d.solid.placement import Placement, Points
@@ -36,6 +36,7 @@ FAR = 0.008  # slides, as they begin, [m]
 SHARES = (0.0, 0.4, 1.0)  # of the way that it turns, by which it slides as it tips, [-]
 MOST_MOVES = 1000
 TURN_DIGITS, SHIFT_DIGITS = 10, 9  # to which a place is told: what differs between processors lies below
+HELD = 2**20  # what is held of a fall in memory, about, [bytes]
 Figures: TypeAlias = tuple[float, ...]
 
 
@@ -106,6 +107,10 @@ class _Piece:
         self.looked: list[Points] = []
         self._reach = reach
         self._turn = WIDE
+        self._last: dict[tuple[bytes, bytes], bool] = remembered(
+            "last fall", solid, make=dict, size=lambda _: HELD
+        )
+        self._met: dict[tuple[bytes, bytes], bool] = {}
 
     @cached_property
     def _corners(self) -> Points:
@@ -120,8 +125,18 @@ class _Piece:
             for other in self.obstacles
         ]
 
+    @cached_property
+    def _boxes(self) -> Points:
+        return np.array([other.bounds for other in self.obstacles]).reshape(-1, 2, 3)
+
     def rest(self) -> Placement:
-        """Return where it comes to rest."""
+        """Return where it comes to rest; what it met of each on the way is held for the next time."""
+        here = self._fall()
+        self._last.clear()
+        self._last.update(self._met)
+        return here
+
+    def _fall(self) -> Placement:
         here = self._solid.placement
         lifts = 0
         self._box(here)
@@ -217,16 +232,24 @@ class _Piece:
         return pivot, np.array([-out[1], out[0], 0.0]) / np.hypot(*out[:2])
 
     def _meets(self, placed: Placement) -> bool:
-        moving = coal.Transform3s(placed.rotation, placed.offset)
         low, high = self._box(placed)
-        for other, tree, there in self._still:
-            if (low > other.bounds[1]).any() or (high < other.bounds[0]).any():
-                continue
-            result = coal.CollisionResult()
-            coal.collide(self._solid.shape.tree, moving, tree, there, coal.CollisionRequest(), result)
-            if result.isCollision():
+        there = placed.rotation.tobytes() + placed.offset.tobytes()
+        near = ((low <= self._boxes[:, 1]) & (high >= self._boxes[:, 0])).all(axis=1)
+        for index in np.flatnonzero(near).tolist():
+            # where another stone was moved, it goes the same way past all the others
+            asked = self.obstacles[index].content_key, there
+            met = self._last.get(asked)
+            self._met[asked] = met = self._collides(index, placed) if met is None else met
+            if met:
                 return True
         return False
+
+    def _collides(self, index: int, placed: Placement) -> bool:
+        _, tree, there = self._still[index]
+        moving = coal.Transform3s(placed.rotation, placed.offset)
+        result = coal.CollisionResult()
+        coal.collide(self._solid.shape.tree, moving, tree, there, coal.CollisionRequest(), result)
+        return bool(result.isCollision())
 
     def _box(self, placed: Placement) -> tuple[Points, Points]:
         """Return a box around it however it is turned, in which boxes of obstacles are looked at."""

@@ -8,6 +8,7 @@ import pytest
 
 from layout3d.errors import OutOfRange
 from layout3d.hold.balance import tip_angle
+from layout3d.keep import forget
 from layout3d.parts.forms.rock import rock
 from layout3d.parts.forms.wood import driftwood
 from layout3d.solid.boolean import difference
@@ -141,3 +142,25 @@ def test_a_cut_beside_where_a_stone_falls_does_not_let_it_fall_anew(monkeypatch)
     assert not falls
     settled(stone, [FLOOR, drilled(0.08, beside=0.07)])
     assert len(falls) == 1
+
+
+def test_where_another_piece_was_moved_it_falls_past_the_rest_as_before(monkeypatch):
+    block = box((0.1, 0.06, 0.2)).solid(Placement.at((0.51, 0.2, 0.3)) @ Placement.turned((0, 1, 0), 0.3))
+    post = box((0.02, 0.02, 0.1))
+    looked = []
+
+    def collides(piece, index, placed):
+        looked.append(piece.obstacles[index])
+        return collide(piece, index, placed)
+
+    collide = _Piece._collides
+    monkeypatch.setattr(_Piece, "_collides", collides)
+    _Piece(block, [FLOOR, post.solid(Placement.at((0.43, 0.25, 0.0)))], 0.0).rest()
+    looked.clear()
+    moved = post.solid(Placement.at((0.43, 0.2, 0.0)))
+    again = _Piece(block, [FLOOR, moved], 0.0).rest()
+    known = looked.count(FLOOR)
+    forget()
+    looked.clear()
+    assert _Piece(block, [FLOOR, moved], 0.0).rest() == again
+    assert known < looked.count(FLOOR)
