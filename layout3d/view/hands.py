@@ -131,7 +131,8 @@ class Hands(QObject):
         ``here`` puts them in place of names and arithmetic that stand there.
         """
         try:
-            text = changed(self.document.text, changes, file=self.document.path.name, here=here)
+            # a text is parsed once for each name that its file is given, and `edits` gives none
+            text = changed(self.document.text, changes, here=here)
         except LayoutError as error:
             self.refused(error)
             return False

@@ -51,7 +51,7 @@ from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, Parts
 
 __all__ = ["LOOK_IN", "Window"]
 
-LOOK_IN = 15  # for answers of the processes beside, [ms]
+LOOK_IN = 5  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 20  # whether it changed on disk, [ms]
 SIZE = (1280, 720)
 FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
