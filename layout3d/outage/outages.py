@@ -83,5 +83,5 @@ def water_levels(found: Outages, event: Event, number: int) -> dict[str, float]:
         "": event.tank_levels[number],
         **{box: levels[number] for box, levels in event.box_levels.items()},
         **{f"{sump.name}.{room.name}": max(room.water_z, chamber) for room in sump.data.compartments},
-        sump.chamber_name: chamber,
+        **dict.fromkeys(sump.chamber_names, chamber),
     }

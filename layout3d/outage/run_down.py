@@ -48,12 +48,12 @@ def first_to_fail(model: Model) -> FirstToFail | None:
 
 
 def chamber_devices(model: Model, found: WayRound) -> list[tuple[str, Vector]]:
-    """Return heaters and mist makers in the return chamber that it covers as it runs, with their tops."""
+    """Return heaters and mist makers that the return chamber's water covers, with their tops."""
     devices = []
     for built in (*model.heaters, *model.mist_makers):
         corners = np.concatenate([body.solid.vertices for body in built.bodies])
         top = vector(corners[int(np.argmax(corners[:, 2]))])
-        if vessel_at(model, top) == found.sump.chamber_name and top[2] < found.chamber_level:
+        if vessel_at(model, top) in found.sump.chamber_names and top[2] < found.chamber_level:
             devices.append((built.part.name, top))
     return devices
 

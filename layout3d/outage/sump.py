@@ -20,7 +20,7 @@ from layout3d.parts.sump import Sump
 from layout3d.parts.vessel import SumpData
 from layout3d.water.cavity import space_left
 from layout3d.water.gauge import cavity_table
-from layout3d.water.level_table import LevelTable
+from layout3d.water.level_table import LevelTable, together
 from layout3d.water.share import vessel_shares
 from layout3d.water.sump import compartment_tables
 
@@ -53,7 +53,8 @@ class SumpWater:
     ``tables`` are those of its compartments in the order of the flow, ``inside`` that of the whole box with
     all compartments at one level. ``whole`` is all water at rest by the level of the return chamber:
     compartments before it stand at their baffles until the water rises over them. ``crests`` are the tops of
-    the baffles over which water runs, None where it runs under.
+    the baffles over which water runs, None where it runs under. ``chamber`` is the return chamber with what
+    is open to it below: these rise and fall together, apart from the head of the flow.
     """
 
     built: Built[Sump, SumpData]
@@ -61,6 +62,7 @@ class SumpWater:
     inside: LevelTable
     whole: LevelTable
     crests: tuple[float | None, ...]
+    chamber: LevelTable
 
     @property
     def data(self) -> SumpData:
@@ -78,9 +80,10 @@ class SumpWater:
         return f"{self.name}.{self.data.return_chamber.name}"
 
     @property
-    def chamber(self) -> LevelTable:
-        """Water of the return chamber by its level."""
-        return self.tables[-1]
+    def chamber_names(self) -> tuple[str, ...]:
+        """Names as vessels of all whose water is in ``chamber``, the return chamber last."""
+        names = tuple(f"{self.name}.{one.name}" for one in self.data.compartments)
+        return names[_last_crest(self.crests) + 1 :]
 
     @property
     def rim(self) -> float:
@@ -95,8 +98,7 @@ class SumpWater:
     @property
     def chamber_top(self) -> float:
         """Level at which the return chamber flows back over the last baffle, or its rim, z [m]."""
-        last = self.crests[-1] if self.crests else None
-        return self.rim if last is None else min(self.rim, last)
+        return min(self.rim, next((crest for crest in reversed(self.crests) if crest is not None), self.rim))
 
     @property
     def room(self) -> float:
@@ -128,6 +130,7 @@ def sump_water_of(model: Model, built: Built[Sump, SumpData]) -> SumpWater:
     return SumpWater(
         built=built,
         tables=own,
+        chamber=together(own[_last_crest(crests) + 1 :]),
         inside=inside,
         whole=_whole(built.part.name, data, inside, own, crests),
         crests=crests,
@@ -172,6 +175,11 @@ def baffle_head(data: SumpData, index: int, flow: Band) -> Band:
     weir = BroadWeir(width=width, thickness=_thickness(data, index))
     low, likely, high = (weir_head(weir, flow.at(setting)) for setting in SETTINGS)
     return Band(low=low.low, likely=likely.likely, high=high.high, note=likely.note)
+
+
+def _last_crest(crests: Sequence[float | None]) -> int:
+    """Return the place of the last baffle over which water runs; -1 for none."""
+    return max((place for place, crest in enumerate(crests) if crest is not None), default=-1)
 
 
 def _told(model: Model, sump: SumpWater, index: int, level: Band, head: Band) -> CompartmentLevel:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from bisect import bisect_left
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from layout3d.keep import remembered
 from layout3d.solid.shape import Points, Solid
 from layout3d.units import show
 
-__all__ = ["LevelTable", "flat_levels", "level_table"]
+__all__ = ["LevelTable", "flat_levels", "level_table", "together"]
 
 CLOSE = 1e-4  # how far the table may be from the true volume, as a share of it, [-]
 LEAST_SHARE = 1e-3  # below this share of the whole, CLOSE is that of this share of it, [-]
@@ -88,6 +88,13 @@ class LevelTable:
             volumes=(*self.volumes[:count], self.volume(top)),
             name=self.name,
         )
+
+
+def together(tables: Sequence[LevelTable]) -> LevelTable:
+    """Return the table of waters that stand at one level."""
+    levels = sorted({level for table in tables for level in table.levels})
+    volumes = [sum(t.volume(min(max(level, t.bottom), t.top)) for t in tables) for level in levels]
+    return LevelTable(levels=tuple(levels), volumes=tuple(volumes), name=tables[-1].name)
 
 
 def _read(given: tuple[float, ...], wanted: tuple[float, ...], value: float, what: str, kind: str) -> float:

@@ -108,6 +108,16 @@ def test_the_chamber_ends_where_it_flows_back(sump_scene):
     )
 
 
+def test_what_is_open_to_the_chamber_below_falls_with_it(sump_scene):
+    """300 and 494 mm by 400 mm side by side; behind a baffle that water runs over, the chamber alone."""
+    joined, alone = water_of(sump_scene(gap=30, baffle=350, inlet=", level: 180 mm")), water_of(sump_scene())
+    assert joined.chamber_names == ("sump.inlet", "sump.chamber")
+    assert alone.chamber_names == ("sump.chamber",)
+    for sump, length in ((joined, 0.794), (alone, 0.494)):
+        rise = sump.chamber.volume(FLOOR + 0.20) - sump.chamber.volume(FLOOR + 0.15)
+        assert rise == pytest.approx(0.4 * length * 0.05, rel=0.01)  # the pump's pipe takes a little
+
+
 def test_no_flow_no_head(sump_scene):
     model = sump_scene()
     inlet, _ = running_levels(model, water_of(model), Band.exact(0.0))

@@ -94,6 +94,14 @@ def test_a_heater_is_not_left_dry_while_a_drain_is_blocked(sump_scene, place, tu
         assert found[0].measured == pytest.approx(low - 0.162, abs=2e-3)
 
 
+def test_a_heater_in_a_compartment_that_is_open_below_is_left_dry_with_the_chamber(sump_scene):
+    place = "{in: sump.inlet, left: 40 mm, front: 40 mm, bottom: 12 mm}"
+    rod = f"rod: {{kind: heater, length: 150 mm, at: {place}}}\n"
+    (finding,) = under_water.find(sump_scene(gap=30, baffle=350, inlet=", level: 180 mm", more=rod))
+    assert (finding.severity, finding.parts) == ("warning", ("rod",))
+    assert "the water of sump.inlet falls by" in finding.message
+
+
 @pytest.mark.parametrize(("over", "dry"), [(0.001, True), (-0.001, False)])
 def test_a_heater_in_the_tank_that_stopped_pumps_leave_dry(sump_scene, over, dry):
     """Its top just over and just under the level to which the tank falls at rest."""
