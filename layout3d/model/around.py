@@ -16,7 +16,7 @@ from layout3d.solid.contain import inside
 from layout3d.solid.nearby import lies_in
 from layout3d.solid.shape import Shape
 
-__all__ = ["CLOSES", "Around", "around_body", "around_mouth", "dense"]
+__all__ = ["CLOSES", "Around", "around_body", "around_mouth", "around_opening", "dense"]
 
 CLOSES = ("background", "substrate", "rock", "wood")
 """Groups that close what lies in them: no water gets there, and no hand."""
@@ -27,10 +27,9 @@ STEP = 0.005
 RINGS = ((0.0, 1), (0.45, 6), (0.85, 12))
 """Where a mouth is looked at: shares of its radius, and so many points on each."""
 LAYERS = 8
-"""On so many planes before it, as far as a quarter of its bore: past a face so far off, the gap all around is
-as large as the bore's area, and nearer by that much smaller. Closed form, pi d h to pi d² / 4."""
+"""So many planes before it are looked at."""
 FACES = (*CLOSES, "glass", "sump", "stand")
-"""Groups that may stand before a mouth; filter media let water through."""
+"""Groups that may stand before an opening; filter media let water through."""
 
 Points = NDArray[np.float64]
 
@@ -62,7 +61,8 @@ def around_body(model: Model, body: Body, *, groups: Collection[str] = CLOSES) -
 def around_mouth(model: Model, at: Vector, direction: Vector, bore: float, *, part: str) -> Around:
     """Tell what share of a round mouth's area bodies of other parts take; ``direction`` points out of it.
 
-    What lies against it takes all, a face before it by how near it is (``LAYERS``).
+    As ``around_opening``, as far as a quarter of its bore: past a face so far off, the gap all around is as
+    large as the bore's area, and nearer by that much smaller. Closed form, pi d h to pi d² / 4.
     """
     way = np.array(direction) / np.linalg.norm(direction)
     across = np.cross(way, np.eye(3)[int(np.abs(way).argmin())])
@@ -75,8 +75,16 @@ def around_mouth(model: Model, at: Vector, direction: Vector, bore: float, *, pa
             for turn in np.arange(count) * 2 * np.pi / count
         ]
     )
-    before = (np.arange(LAYERS) + 0.5) / LAYERS * bore / 4.0
-    points = (mouth + before[:, None, None] * way).reshape(-1, 3)
+    return around_opening(model, mouth, way, bore / 4.0, part=part)
+
+
+def around_opening(model: Model, opening: Points, way: Points, reach: float, *, part: str) -> Around:
+    """Tell what share of an opening bodies of other parts take, by points (n, 3) in it and the way out of it.
+
+    What lies against a point takes all of it, a face before it by how much nearer it is than ``reach``, [m].
+    """
+    before = (np.arange(LAYERS) + 0.5) / LAYERS * reach
+    points = (opening + before[:, None, None] * way).reshape(-1, 3)
     box = points.min(axis=0), points.max(axis=0)
     return _held_against(
         model, part, FACES, box, points, lambda: (points, np.ones(len(points))), layers=LAYERS

@@ -9,7 +9,7 @@ import numpy as np
 from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import limit, missing
-from layout3d.model.around import Around, around_body, around_mouth
+from layout3d.model.around import Around, around_body, around_mouth, around_opening
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.closed import against
@@ -35,12 +35,12 @@ INLET = 0.01
 
 @rule(
     "buried",
-    asks="Mouths, inlets, pumps, heaters and leaves lie in no foam, sand or rock, mouths close to no face.",
+    asks="Mouths, weirs, inlets, pumps, heaters and leaves lie in no foam, sand or rock, mouths at no face.",
     caution=f"{CURRENT} {BURNING}",
     limits=("buried_share", "buried_share_least", "heater_buried", "leaves_buried"),
 )
 def buried(model: Model) -> Findings:
-    """Find mouths of pipework that something closes, and equipment and plants that lie in something."""
+    """Find mouths and weirs that something closes, and equipment and plants that lie in something."""
     most = limit(model, "buried_share")
     own = {built.part.name: least for kind, least in LEAST.items() for built in model.of_kind(kind)}
     devices = {built.part.name for kind in DEVICES for built in model.of_kind(kind)}
@@ -51,7 +51,7 @@ def buried(model: Model) -> Findings:
         for mouth, around in against(model).items()
     )
     told: set[str] = set()
-    for name, around, what, why in (*_devices(model), *mouths, *_leaves(model)):
+    for name, around, what, why in (*_devices(model), *mouths, *_weirs(model), *_leaves(model)):
         part = name.split(".")[0]
         least = own.get(part, "buried_share_least")
         few = limit(model, least)
@@ -86,6 +86,30 @@ def _devices(model: Model) -> Iterator[tuple[str, Around, str, str]]:
                 around = around_mouth(model, inlet, way, INLET, part=built.part.name)
                 if around.share > whole[0].share:
                     yield f"{built.part.name}.inlet", around, f"the inlet of {built.part.name}", why
+
+
+def _weirs(model: Model) -> Iterator[tuple[str, Around, str, str]]:
+    """Yield how much of each weir of an overflow box is stopped from outside, between crest and top."""
+    for built in model.overflow_boxes:
+        corners = np.array(built.data.plan)
+        sides = np.roll(corners, -1, axis=0) - corners
+        for edge in built.data.weirs:
+            beside = built.data.room_beside(np.array([edge.middle]))[0]
+            side = sides[int(np.argmin(np.abs(beside)))]
+            long = np.linalg.norm(side)
+            way = np.array([side[1], -side[0], 0.0]) / long  # out of the plan, which runs counter-clockwise
+            along = np.outer(np.linspace(-0.45, 0.45, 10), [*side, 0.0])
+            up = np.outer([0.25, 0.5, 0.75], [0.0, 0.0, edge.slot_height])
+            opening = np.array(edge.middle) + edge.thickness * way + (along[:, None] + up).reshape(-1, 3)
+            part = built.part.name
+            around = around_opening(model, opening, way, edge.slot_height / 4.0, part=part)
+            name = f"{part}.{edge.side}"
+            yield (
+                name,
+                around,
+                f"the weir of {name}",
+                "less runs over it than is figured, and the tank runs over",
+            )
 
 
 def _leaves(model: Model) -> Iterator[tuple[str, Around, str, str]]:

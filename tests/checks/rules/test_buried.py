@@ -82,6 +82,21 @@ def test_a_mouth_close_over_the_glass_is_told_by_the_gap_that_is_left(check, gap
         assert ("nothing gets through" in one.message) == (severity == "fault")
 
 
+@pytest.mark.parametrize(("depth", "severity"), [(315, None), (325, "warning"), (335, "fault")])
+def test_a_bed_higher_than_the_crest_of_a_box_is_told_by_how_much_of_the_slots_it_stops(
+    check, depth, severity
+):
+    """Slots from 310 to 350 mm."""
+    box = (
+        "box: {kind: overflow_box, panel: back, left: 200, width: 200, depth: 100, top: 350, level: 250, "
+        "weir: {depth: 40, slot: 6}}"
+    )
+    found = check(RULE, f"{box}\nsand: {{SAND, depth: {depth}, pitch: 50}}")
+    assert [(one.severity, one.parts) for one in found] == (
+        [(severity, ("box.front", "sand"))] if severity else []
+    )
+
+
 def test_an_air_line_that_ends_under_the_sand_is_a_fault(check):
     line = "line: {kind: run, tube: 4/6 mm, start: [300, 200, 200], route: [{down: 180}, open]}"
     assert check(RULE, line) == ()
@@ -124,7 +139,7 @@ def judged(monkeypatch, *, shares=None, inlet=None, mouths=(), kind="pump", leav
     beds = made_body("sand.bed", (0, 0, 0), (1, 1, 1)), made_body("wall.slab", (0, 0, 0), (1, 1, 1))
     model = with_bodies(made_model(**LIMITS), *device, *plant, *beds)
     model.built["one"].anchors = {} if inlet is None else {"inlet": (0.0, 0.0, 0.05)}
-    model.backgrounds = ()
+    model.backgrounds = model.overflow_boxes = ()
     of = {kind: [model.built["one"]] if shares else [], "plant": [model.built["fern"]]}
     model.of_kind = lambda *kinds: [built for one in kinds for built in of.get(one, ())]
     told = dict(zip(("one.a", "one.b"), shares or (), strict=False)) | {"fern.foliage": leaves or 0.0}
