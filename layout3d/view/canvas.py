@@ -26,7 +26,6 @@ from layout3d.parts.base import Vector, vector
 from layout3d.solid.placement import Placement
 from layout3d.view import eye
 from layout3d.view.backdrop import Backdrop
-from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.levels import poured
 from layout3d.view.looks import Looks
 from layout3d.view.shown import Shown, same_surface
@@ -178,8 +177,7 @@ class Canvas(QtInteractor):
         self._take_off(*(self._poured or ()))
         looks, self._poured = self._looks, None
         if levels and looks is not None:
-            view = CUT_VIEW[looks.cut[0]] if looks.cut else ""
-            drawn = (drawn_water(one, looks.cut, view) for one in poured(looks.waters, levels))
+            drawn = (drawn_water(one, looks.cut, looks.view) for one in poured(looks.waters, levels))
             self._poured = [self._actor_of(item, None, None) for items in drawn for item in items]
         self._apply()
         self.moving()

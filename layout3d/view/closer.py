@@ -32,7 +32,6 @@ from layout3d.scene.write_back import written_like
 from layout3d.units import show
 from layout3d.view.answers import Between, Levels, Mistakes, Trouble
 from layout3d.view.colour_bar import ColourBar
-from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.hands import Hands
 from layout3d.view.points import points_of
 from layout3d.view.shot import Shoot, Shot, sized
@@ -254,7 +253,7 @@ class Closer(QObject):
                 camera=sized(window.canvas.eye, size),
                 net_volume=window.judged.figures["water_volume_net"],
                 cut=cut,
-                view="three_quarter" if cut is None else CUT_VIEW[cut[0]],
+                view=window.cut.view,
                 colour=window.colour,
                 over=window.span,
                 levels=window.levels,

@@ -2,38 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Signal
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QSlider, QToolBar
 
+from layout3d.draw.camera import direction_of
+from layout3d.parts.base import Vector
 from layout3d.units import to_si
 
-__all__ = ["CUT_VIEW", "TOWARDS", "CutBar", "Place"]
+__all__ = ["CutBar", "Place"]
 
 Place = tuple[str, float]
 """An axis, and a place on it, [m]."""
 
 STEPS = 400  # of the slider
 REST = 300  # without a movement until the cut is filled, [ms]
-TOWARDS = {"x": -1.0, "y": -1.0, "z": 1.0}
-"""The side that a cut takes away: that of a viewer at the front left, looking down."""
-CUT_VIEW = {"x": "left", "y": "front", "z": "plan"}
-"""The view that looks at a cut from that side."""
+SIDES = (("left", "right"), ("front", "back"), ("plan", "plan"))
+"""The views that look at a cut square to x, y and z: against the axis, and along it."""
 
 
 class CutBar(QToolBar):
-    """The bar. Signals: ``moved`` the new place or None, ``rested`` once it stays for a while."""
+    """The bar.
+
+    ``view`` looks at the cut from the side that it takes away: that of the viewer as it is begun. Signals:
+    ``moved`` the new place or None, ``rested`` once it stays for a while.
+    """
 
     moved = Signal(object)
     rested = Signal()
 
-    def __init__(self, unit: str) -> None:
+    def __init__(self, unit: str, viewer: Callable[[], Vector]) -> None:
         super().__init__("Cut")
         self.setObjectName("Cut")
         self.place: Place | None = None
+        self.view = "three_quarter"
+        self._viewer = viewer  # which way the viewer is
         self._unit = to_si(1.0, unit)
         self._box = np.zeros((2, 3))
         self.axis = QComboBox()
@@ -71,6 +77,20 @@ class CutBar(QToolBar):
         """Cut square to the next axis; after the last, not at all."""
         self.axis.setCurrentIndex((self.axis.currentIndex() + 1) % self.axis.count())
 
+    def turn_over(self) -> None:
+        """Take away the other side."""
+        if self.place is not None:
+            one, other = SIDES["xyz".index(self.place[0])]
+            self.view = other if self.view == one else one
+            self._to(self.place[1])
+
+    @property
+    def clip(self) -> tuple[str, float, float] | None:
+        """Return axis, place [m], and the sign of the side that is taken away; None for no cut."""
+        if self.place is None:
+            return None
+        return (*self.place, float(np.sign(direction_of(self.view)["xyz".index(self.place[0])])))
+
     def stop(self) -> None:
         """Tell nothing more."""
         self._rest.stop()
@@ -83,9 +103,10 @@ class CutBar(QToolBar):
         self.slider.setEnabled(index > 0)
         self.figure.setEnabled(index > 0)
         if index == 0:
-            self.place = None
+            self.place, self.view = None, "three_quarter"
             self.moved.emit(None)
             return
+        self.view = SIDES[index - 1][int(self._viewer()[index - 1] > 0.0)]
         self._set_range()
         self._to(sum(self._range()) / 2.0)
 

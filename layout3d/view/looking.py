@@ -55,6 +55,7 @@ class Looking(QObject):
         window.act(menu, "&Lock the chosen part, or free it", "L", window.parts.turn_lock)
         window.act(menu, "Show &all parts", "A", window.parts.show_all)
         window.act(menu, "&Cut: none, length, depth, level", "C", window.cut.next_axis)
+        window.act(menu, "Take away the other side of the cut", "Shift+C", window.cut.turn_over)
         window.act(menu, "Cut &onwards", "]", lambda: window.cut.step(10))
         window.act(menu, "Cut bac&k", "[", lambda: window.cut.step(-10))
         window.act(panels, "The picture", "Esc", window.canvas.setFocus)

@@ -81,8 +81,8 @@ class Looks:
     """Answer: what is to be drawn, and what is in the scene.
 
     ``light`` are coarser surfaces for some of the pieces, by their place among these, for as long as
-    something moves. ``cut`` tells where these looks are cut open; ``colour`` what they are coloured by,
-    ``key`` what the colours mean, ``trouble`` why there are none.
+    something moves. ``cut`` tells where these looks are cut open, and ``view`` from which side; ``colour``
+    what they are coloured by, ``key`` what the colours mean, ``trouble`` why there are none.
     """
 
     version: int
@@ -94,6 +94,7 @@ class Looks:
     ground: Heights
     cameras: Mapping[str, CameraSpot]
     cut: Cut | None = None
+    view: str = "three_quarter"
     colour: str = ""
     key: ColourKey | None = None
     trouble: str = ""
@@ -141,6 +142,7 @@ def looks_of(
         ground=_ground(model),
         cameras=dict(model.cameras),
         cut=cut,
+        view=view,
         colour=colour,
         key=key,
         trouble=trouble,

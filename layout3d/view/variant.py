@@ -30,7 +30,6 @@ from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.colour_bar import KeyOfColours
-from layout3d.view.cut_bar import CUT_VIEW
 from layout3d.view.levels import Stand
 from layout3d.view.looks import Looks
 from layout3d.view.panels import change_of
@@ -155,8 +154,7 @@ class Variant(QWidget):
     def _look_in(self) -> None:
         here, own = self.window_beside.looks, self.looks
         if here is not None and own is not None:
-            view = CUT_VIEW[here.cut[0]] if here.cut else ""
-            wanted = Dress(here.colour, here.cut, view, None if here.key is None else here.key.span)
+            wanted = Dress(here.colour, here.cut, here.view, None if here.key is None else here.key.span)
             if wanted != self._asked and _dress_of(here) != _dress_of(own):
                 self._asked = wanted
                 self.judge.ask(wanted)
@@ -250,7 +248,7 @@ def _place_of(eye: Camera) -> tuple[object, ...]:
 
 def _dress_of(looks: Looks) -> tuple[object, ...]:
     """Return what looks are cut and coloured by, and what their key spans."""
-    return (looks.cut, looks.colour, looks.key and looks.key.span)
+    return (looks.cut, looks.view, looks.colour, looks.key and looks.key.span)
 
 
 def differences(

@@ -41,7 +41,7 @@ from layout3d.view.answers import (
 )
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
-from layout3d.view.cut_bar import CUT_VIEW, TOWARDS, CutBar, Place
+from layout3d.view.cut_bar import CutBar, Place
 from layout3d.view.document import Document, Watch
 from layout3d.view.edits import fields_under
 from layout3d.view.framed import Framed
@@ -131,7 +131,7 @@ class Window(QMainWindow):
         self.over, self.work = QLabel(), QLabel()
         self.statusBar().addWidget(self.over, 1)
         self.statusBar().addPermanentWidget(self.work)
-        self.cut = CutBar(self.scene.units)
+        self.cut = CutBar(self.scene.units, lambda: self.canvas.eye.axes()[2])
         self.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.cut)
         self.file_menu = self.menuBar().addMenu("&File")
         self.view_menu = self.menuBar().addMenu("&View")
@@ -299,7 +299,8 @@ class Window(QMainWindow):
         if isinstance(answer, Judged | Looks | Mistakes | Trouble):
             self.canvas.draw_all()
         if isinstance(answer, Looks):
-            if (answer.cut is not None and answer.cut != self.cut.place) or answer.colour != self.colour:
+            asked = answer.cut is None or (answer.cut, answer.view) == (self.cut.place, self.cut.view)
+            if not asked or answer.colour != self.colour:
                 return
             self._show_looks(answer)
         elif isinstance(answer, Placed):
@@ -359,8 +360,7 @@ class Window(QMainWindow):
 
     def _show_looks(self, looks: Looks) -> None:
         self._filled = looks.cut is not None
-        cut = None if self._filled else self.cut.place
-        self.canvas.clip(None if cut is None else (*cut, TOWARDS[cut[0]]))
+        self.canvas.clip(None if self._filled else self.cut.clip)
         self.canvas.show_looks(looks)
         self.looks = looks
         if looks.cut is None:
@@ -422,7 +422,7 @@ class Window(QMainWindow):
     # -- cutting -------------------------------------------------------------------------------------
 
     def _cut_moved(self, cut: Place | None) -> None:
-        self.canvas.clip(None if cut is None else (*cut, TOWARDS[cut[0]]))
+        self.canvas.clip(self.cut.clip)
         self.canvas.moving()
         if cut is None and self._filled:
             self.ask_for_looks()
@@ -433,9 +433,8 @@ class Window(QMainWindow):
 
     def _ask_for_filled_cut(self) -> None:
         if self.cut.place is not None:
-            axis, place = self.cut.place
-            cut: Any = (axis, place)
-            self.judge.ask(Dress(self.colour, cut, CUT_VIEW[axis], self.span))
+            cut: Any = self.cut.place
+            self.judge.ask(Dress(self.colour, cut, self.cut.view, self.span))
 
     # -- the end -------------------------------------------------------------------------------------
 

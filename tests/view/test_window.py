@@ -157,6 +157,19 @@ def test_the_cut_is_told_in_the_scenes_units_and_filled_at_rest(qtbot, window):
     assert window.cut.figure.value() == pytest.approx(window.cut.place[1] * 1000, abs=0.06)
     qtbot.waitUntil(lambda: window._filled, timeout=60_000)
     assert (np.abs(picture(window) - before).max(axis=2) > 12).sum() > 200
+    # the viewer's side is taken away, or by a key the other one
+    assert (window.looks.view, window.cut.view) == ("front", "front")
+    qtbot.keyClick(window, "c", Qt.KeyboardModifier.ShiftModifier)
+    qtbot.waitUntil(lambda: window.looks.view == "back", timeout=60_000)
+    assert window.looks.cut == window.cut.place
+    for _ in range(2):
+        qtbot.keyClick(window, "c")
+    assert window.cut.place is None
+    window.looking.look_from("back", whole=True)
+    for _ in range(2):
+        qtbot.keyClick(window, "c")
+    assert window.cut.clip == ("y", window.cut.place[1], 1.0)
+    qtbot.waitUntil(lambda: window._filled and window.looks.view == "back", timeout=60_000)
     # what is measured stays while the scene is cut elsewhere, and goes with a text in which it may differ
     window.canvas.rule(((0.0, 0.0, 0.0), (0.1, 0.1, 0.1)))
     window.cut.slider.setValue(0)
