@@ -314,7 +314,8 @@ class NodeReader:
             self.fail(kind_node, f"no part kind is called {text!r}", expected=nearest(text, known, most=40))
         cls = known[text]
         rest = {key: child for key, child in node.value.items() if key != "kind"}
-        values = self.record(replace(node, value=rest), field_specs(cls), f"a {text}", also=("kind",))
+        what = f"an {text}" if text[0] in "aeiou" else f"a {text}"
+        values = self.record(replace(node, value=rest), field_specs(cls), what, also=("kind",))
         places = dict(_places(node))
         part: Part = made(node, self, lambda: cls(name=name, place=node.place, places=places, **values))
         return part

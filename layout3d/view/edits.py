@@ -48,13 +48,22 @@ _STARTERS: dict[str, dict[str, object]] = {
     "rock": {"seed": 1, "size": [0.15, 0.12, 0.10]},
     "wood": {"seed": 1, "length": 0.3},
     "plant": {"seed": 1, "height": 0.15, "spread": 0.15},
-    "light": {"size": [0.6, 0.2, 0.03]},
+    "light": {"at": {"top": -0.2}, "size": [0.6, 0.2, 0.03], "fixed_to": "room"},
+    "run": {"route": [{"up": 0.1}, "open"]},
+    "sump": {
+        "at": {"left": 0.05, "front": 0.05, "bottom": -0.5},
+        "inside": [0.5, 0.25, 0.3],
+        "compartments": [
+            {"name": "inlet", "length": 0.15, "baffle": {"height": 0.2}},
+            {"name": "chamber", "level": 0.15},
+        ],
+    },
     "filter_basket": {"size": [0.1, 0.1, 0.2]},
     "pump": {"model": "small 1000"},
     "background": {"panels": "[back]", "thickness": 0.06},
     "substrate": {"front": 0.03, "back": 0.06},
     "stand": {"height": 0.7},
-    "overflow_box": {"panel": "back", "width": 0.2, "depth": 0.1},
+    "overflow_box": {"panel": "back", "left": 0.1, "width": 0.2, "depth": 0.1},
 }
 """What a part begins with when it is added, by kind: floats are lengths, [m]."""
 _AGAINST = ("right", "back", "top")  # faces that distances grow away from, against the axes
@@ -281,21 +290,29 @@ def starter(scene: Scene, kind: str, at: Vector) -> dict[str, str]:
 
     Parameters
     ----------
-    at : where it is to stand, over the ground there, [m] in the tank's axes
+    at : where it is to stand, over the ground there, [m] in the tank's axes; a run begins there
     """
     step, like = step_of(scene), "1/4" if scene.units == "in" else None
 
     def written(value: object) -> str:
+        if isinstance(value, dict):
+            return f"{{{', '.join(f'{key}: {written(one)}' for key, one in value.items())}}}"
         if isinstance(value, list):
             return f"[{', '.join(written(one) for one in value)}]"
         if isinstance(value, float):
             return written_like(like, round(value / step) * step, "length", units=scene.units)
         return str(value)
 
-    begun = {name: written(value) for name, value in _STARTERS.get(kind, {}).items()}
+    begun = dict(_STARTERS.get(kind, {}))
+    if kind == "overflow_box":  # its crest at the waterline
+        begun |= {"top": scene.waterline + 0.03, "level": scene.waterline - 0.05, "weir": {"depth": 0.03}}
+    if kind == "run":
+        begun |= {"start": list(at), "pipe": "1/2 in sch 40" if scene.units == "in" else "d32 pn 10"}
     if "at" in field_specs(kinds()[kind]):
-        begun = {"at": f"{{left: {written(at[0])}, front: {written(at[1])}, ground: 0}}", **begun}
-    return begun
+        height = begun.pop("at", {"ground": 0})
+        assert isinstance(height, dict), "heights are written so above (_STARTERS)"
+        begun = {"at": {"left": at[0], "front": at[1], **height}, **begun}
+    return {name: written(value) for name, value in begun.items()}
 
 
 def with_part(text: str, name: str, kind: str, given: Mapping[str, str]) -> str:

@@ -76,7 +76,9 @@ class Furnishing(QObject):
             wide = 0.0 if box is None else box[1][0] - box[0][0]
             new = read_scene(document.path, text=text)
             if wide and name in edits.movable(new):
-                by = (1.1 * wide, 0.0, 0.0)  # the copy alone: what it names stays with the first one
+                on_face = edits.towards_face(new, name) is not None  # beside itself there may be none
+                aside = 2.0 * edits.step_of(new) if on_face else 1.1 * wide
+                by = (aside, 0.0, 0.0)  # the copy alone: what it names stays with the first one
                 changes = edits.moved(document.path, text, new, name, by, figures=True)
                 text = changed(text, changes, file=document.path.name, here=True)
         except LayoutError as error:
@@ -139,6 +141,9 @@ class AddPart(QDialog):
         super().__init__(window)
         self.setWindowTitle("Add a part")
         self._window, self.text = window, ""
+        things = window.looks.things if window.looks else ()
+        ports = (port for thing in things if thing.part == window.parts.current for port in thing.ports)
+        self._port = next(ports, "")  # where a run may begin
         self.kind, self.name = QComboBox(), QLineEdit()
         self.kind.addItems(sorted(name for name in kinds() if not is_tank(name)))
         self.told = QLabel(wordWrap=True)
@@ -171,6 +176,8 @@ class AddPart(QDialog):
         scene = self._window.scene
         self.name.setText(edits.free_name(scene, kind))
         begun = edits.starter(scene, kind, self._window.looked_at())
+        if self._port and "start" in begun:
+            begun["start"] = self._port
         specs = field_specs(kinds()[kind])
         wanted = [*(name for name, spec in specs.items() if spec.required), *begun]
         self.fields = {}

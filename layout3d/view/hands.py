@@ -89,9 +89,11 @@ class Hands(QObject):
 
     def _make_menus(self) -> None:
         window, key = self.window, QKeySequence.StandardKey
-        window.act(window.file_menu, "&Save …", key.Save, self.save)
-        window.act(window.file_menu, "Save a c&opy …", "Ctrl+Shift+S", self.ask_copy)
-        edit = window.menuBar().addMenu("&Edit")
+        edit, file = window.edit_menu, window.file_menu
+        save = window.act(file, "&Save …", key.Save, self.save)
+        file.insertActions(
+            window.take_news, [save, window.act(file, "Save a c&opy …", "Ctrl+Shift+S", self.ask_copy)]
+        )
         window.act(edit, "&Undo", key.Undo, lambda: self._step(back=True))
         window.act(edit, "&Redo", "Ctrl+Shift+Z", lambda: self._step(back=False))
         move = window.menuBar().addMenu("&Move")

@@ -50,6 +50,8 @@ class Looking(QObject):
         window.act(menu, "The chosen part from nea&r", "F", self.to_chosen)
         window.act(menu, "&Next finding", "N", lambda: self.step_finding(1))
         window.act(menu, "Finding &before", "P", lambda: self.step_finding(-1))
+        window.act(menu, "Choose the ne&xt part", "J", lambda: window.parts.step(1))
+        window.act(menu, "Choose the part be&fore", "K", lambda: window.parts.step(-1))
         window.act(menu, "&Search parts", key.Find, window.parts.search.setFocus)
         window.act(menu, "&Hide the chosen part", "H", window.parts.hide_current)
         window.act(menu, "&Lock the chosen part, or free it", "L", window.parts.turn_lock)

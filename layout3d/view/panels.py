@@ -142,6 +142,13 @@ class PartsPanel(QWidget):
         if row is not None:
             self.tree.scrollToItem(row)
 
+    def step(self, by: int) -> None:
+        """Choose the next part that the search leaves, or the one before."""
+        left = [part for part, row in self._rows.items() if not row.isHidden() and part != WATER_NAME]
+        if left:
+            at = left.index(self.current) + by if self.current in left else min(by, 0)
+            self.choose(left[at % len(left)])
+
     def hide_current(self) -> None:
         """Take the tick off the chosen part."""
         row = self.tree.currentItem()

@@ -39,6 +39,10 @@ def open_window(path: Path) -> int:
         # this may be in the middle of a frame, or before the loop has begun: the loop's timer looks at it
         ended.append(number)
 
+    def tell(kind: type[BaseException], error: BaseException, _where: object) -> None:
+        for one in window:  # a fault of ours is told, and what isn't saved lives on
+            one.statusBar().showMessage(f"a fault of the program: {kind.__name__}: {error}")
+
     def leave() -> None:
         if ended:
             window[0].end()
@@ -46,6 +50,7 @@ def open_window(path: Path) -> int:
 
     numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
     before = {number: signal.signal(number, end) for number in numbers}
+    hook, sys.excepthook = sys.excepthook, tell
     app = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(app, QApplication), "no other kind is made here (open_window)"
     looks = QTimer(interval=LOOK_IN)
@@ -71,6 +76,7 @@ def open_window(path: Path) -> int:
             one.stop()
             one.deleteLater()  # here, in Qt's own order, and not as the interpreter goes down
         app.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+        sys.excepthook = hook
         for number, handler in before.items():
             signal.signal(number, handler)
     return ended[0] if ended else 0

@@ -44,6 +44,7 @@ class WaterBar(QToolBar):
         self.choice.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.choice.setMinimumContentsLength(24)
         self.slider = QSlider(Qt.Orientation.Horizontal)
+        self.slider.setMinimumWidth(60)  # in a small window too
         self.slider.setRange(0, STEPS)
         self.slider.setToolTip("Level of the water in the tank")
         self.told = QLabel()

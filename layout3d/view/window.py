@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QSettings, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
+from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QMessageBox, QSplitter, QWidget
 
 from layout3d.draw.pieces import WATER_NAME
@@ -55,6 +55,7 @@ LOOK_IN = 5  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 20  # whether it changed on disk, [ms]
 SIZE = (1280, 720)
 FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
+NARROWEST = 220  # pixels: that much of a panel stays readable in a small window
 ENDED = (
     "The process that computes this scene was ended, by the system or for want of memory. "
     "Any change has it started again."
@@ -104,7 +105,7 @@ class Window(QMainWindow):
         self._settings = settings or QSettings("layout3d", "view")
         self._filled = False
         self._saved_version = 0
-        self._closing = False
+        self._closing = self._recalled = False
         self._to_choose = ""
 
         self._others = Watch(())  # files that the scene names
@@ -133,8 +134,8 @@ class Window(QMainWindow):
         self.statusBar().addPermanentWidget(self.work)
         self.cut = CutBar(self.scene.units, lambda: self.canvas.eye.axes()[2])
         self.addToolBar(Qt.ToolBarArea.BottomToolBarArea, self.cut)
-        self.file_menu = self.menuBar().addMenu("&File")
-        self.view_menu = self.menuBar().addMenu("&View")
+        bar = self.menuBar()
+        self.file_menu, self.edit_menu, self.view_menu = map(bar.addMenu, ("&File", "&Edit", "&View"))
         self.take_news = self.act(
             self.file_menu, "&Take what is on disk", "Ctrl+R", self.take_what_is_on_disk
         )
@@ -143,7 +144,6 @@ class Window(QMainWindow):
         self._connect()
         self.resize(*SIZE)
         self.resizeDocks([self.docks["Findings"]], [FINDINGS_WIDE], _WIDE)
-        self._recall_layout()
 
         self._poll = QTimer(self, interval=LOOK_IN)
         self._poll.timeout.connect(self._look_in)
@@ -158,7 +158,9 @@ class Window(QMainWindow):
     def _dock(self, name: str, panel: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
         dock = QDockWidget(name, self)
         dock.setObjectName(name)
+        panel.setMinimumWidth(NARROWEST)
         dock.setWidget(panel)
+        dock.visibilityChanged.connect(panel.setVisible)  # else Tab goes to what is behind another tab
         self.addDockWidget(area, dock)
         return dock
 
@@ -180,11 +182,18 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         self.parts.ticked.connect(self._apply_ticks)
         self.parts.chosen.connect(self._part_chosen)
-        self.canvas.hovered.connect(lambda part, _: self.over.setText(part.replace("_", " ")))
+        self.canvas.hovered.connect(lambda part, _: self.over.setText(part))
         self.canvas.picked.connect(self._picked)
         self.cut.moved.connect(self._cut_moved)
         self.cut.rested.connect(self._ask_for_filled_cut)
         self.canvas.drawn.connect(self._frame_drawn)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Recall the layout, once all panels and bars are there."""
+        if not self._recalled:
+            self._recalled = True
+            self._recall_layout()
+        super().showEvent(event)
 
     def _recall_layout(self) -> None:
         for name, restore in (("geometry", self.restoreGeometry), ("panels", self.restoreState)):
@@ -241,6 +250,7 @@ class Window(QMainWindow):
         )
         found = self.scene.part(part)
         docs = {name: spec.doc for name, spec in field_specs(type(found)).items()} if found else {}
+        self.fields.setHorizontalHeaderLabels([f"Field of {part}" if own else "Field", "In the file"])
         self.fields.fill({name: (told, "") for name, told in own.items()}, under=f"parts.{part}.", docs=docs)
 
     def _look_at_file(self) -> None:

@@ -157,3 +157,18 @@ def own_window(qtbot, scene_file):
     settle(qtbot, made)
     yield made
     end(made)
+
+
+@pytest.fixture
+def opened_again(own_window):
+    """Return what closes the window, and opens another one on the same file."""
+    made = []
+
+    def again():
+        own_window.close()
+        made.append(open_window(own_window.document.path))
+        return made[0]
+
+    yield again
+    for one in made:
+        end(one)

@@ -5,7 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from layout3d.checks.examine import examine
 from layout3d.errors import LayoutError
+from layout3d.model.build import build_model
+from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
 from layout3d.view.edits import free_name, raised, riders, starter, times, times_of, turned, with_part
@@ -140,3 +143,21 @@ def test_what_is_counted_from_a_part_goes_with_it_by_itself(tmp_path):
     scene = read_scene(file)
     assert riders(scene, "sump") == {"sock": True}  # to write it anew would move it twice as far
     assert riders(scene, "sock") == {}
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_each_kind_begins_with_all_that_it_needs(units):
+    depth, size, glass = ("150", "900, 450, 500", "10") if units == "mm" else ("6", "36, 18, 20", "3/8")
+    tank = f"{{kind: tank, inside: [{size}], glass: {glass}}}"
+    text = f"format: 1\nunits: {units}\nwaterline: {depth}\nparts:\n  tank: {tank}\n"
+    path = Path("a.yaml")
+    scene = read_scene(path, text=text)
+    for kind in kinds():
+        if not is_tank(kind):
+            new = with_part(text, "new", kind, starter(scene, kind, (0.4, 0.2, 0.2)))
+            assert read_scene(path, text=new).part("new").kind == kind
+            if kind in ("light", "run", "sump", "overflow_box"):
+                model = build_model(read_scene(path, text=new))
+                assert [
+                    each.message for each in examine(model, only=("stays-dry", "overlap", "outside"))
+                ] == []

@@ -171,3 +171,33 @@ def test_what_was_saved_is_seen_side_by_side_by_a_key_and_shut_by_it(qtbot, wind
     assert other.judge._process is None
     assert window.canvas.width() >= wide
     assert picture(window).std() > 5.0
+
+
+def test_parts_are_chosen_one_after_another_in_the_picture_by_keys(qtbot, window, press):
+    press(Qt.Key.Key_Escape)
+    qtbot.waitUntil(window.canvas.hasFocus, timeout=10_000)
+    chosen = []
+    for key in "jjjjk":
+        press(key)
+        chosen.append(window.parts.current)
+    assert chosen == ["tank", "stone", "other", "tank", "other"]
+    assert set(window.canvas._tints) == {"other"}
+    assert window.canvas.hasFocus()
+
+
+def test_tab_goes_to_what_is_seen_alone_and_a_panel_behind_a_tab_has_it_when_it_is_gone_to(
+    qtbot, window, press
+):
+    window.raise_()
+    press(Qt.Key.Key_Escape)
+    qtbot.waitUntil(window.canvas.hasFocus, timeout=10_000)
+    for name, keys in (("Values", "4"), ("Findings", "2")):
+        press(keys, ALT)
+        qtbot.waitUntil(window.docks[name].widget().hasFocus, timeout=10_000)
+        been = []
+        while QApplication.focusWidget() not in been:
+            been.append(QApplication.focusWidget())
+            press(Qt.Key.Key_Tab)
+        unseen = [one for one in been if one.visibleRegion().isEmpty()]
+        assert unseen == []
+        assert window.canvas in been

@@ -25,6 +25,7 @@ from layout3d.report.rules import known_rules
 from layout3d.scene.reader import read_scene
 from layout3d.view import coarse
 from layout3d.view.opening import never_let_go_of_none
+from layout3d.view.window import Window
 from layout3d.water.figures import figures
 
 LEFT = Qt.MouseButton.LeftButton
@@ -314,9 +315,20 @@ def test_a_signal_ends_it_and_gives_its_number_and_no_other_window(qtbot, scene_
     qtbot.addWidget(other)
     other.show()
     number = signal.SIGTERM
-    before = signal.getsignal(number)
-    QTimer.singleShot(200, lambda: os.kill(os.getpid(), number))
+    before, told = signal.getsignal(number), []
+
+    def fail():
+        raise ValueError("nobody thought of it")
+
+    def end():
+        windows = [one for one in QApplication.topLevelWidgets() if isinstance(one, Window)]
+        told.extend(one.statusBar().currentMessage() for one in windows)
+        os.kill(os.getpid(), number)
+
+    QTimer.singleShot(100, fail)
+    QTimer.singleShot(200, end)
     assert main(["view", str(scene_file)]) == 128 + number
+    assert "a fault of the program: ValueError: nobody thought of it" in told
     assert signal.getsignal(number) is before
     assert other.isVisible()
     assert capfd.readouterr() == ("", "")
@@ -379,3 +391,12 @@ def test_a_process_that_was_ended_is_told_and_begun_again_with_the_next_change(q
     settle(qtbot, window)
     assert not window.findings.mistakes
     assert shown_is_checked(window)
+
+
+def test_panels_are_where_they_were_left_also_those_that_come_last(own_window, opened_again):
+    own_window.docks["Steps"].setFloating(True)
+    own_window.docks["Part"].hide()
+    again = opened_again()
+    assert again.docks["Steps"].isFloating()
+    assert again.docks["Part"].isHidden()
+    assert not again.docks["Values"].isFloating()
