@@ -12,18 +12,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from layout3d.model.model import Model
-from layout3d.parts.base import Body
-from layout3d.shop.opening import openings
+from layout3d.parts.base import Body, vector
+from layout3d.shop.opening import openings, passes_upright
 from layout3d.shop.passage import Passage, Way
 from layout3d.shop.task import SOFT
+from layout3d.solid.placement import Placement
+from layout3d.solid.primitives import box
 from layout3d.units import show
 from layout3d.water.remembered import kept
 
-__all__ = ["HardscapeWays", "WayIn", "pieces", "way_words", "ways_in"]
+__all__ = ["HardscapeWays", "WayIn", "pieces", "slabs_barred", "way_words", "ways_in"]
 
 HARDSCAPE = ("rock", "wood")
 LATER = ("equipment", "plant")
 """Groups that are put in after rock and wood."""
+SHORT = 0.0015  # that a slab is cut shorter all round than its place, [m]
 TOLD = 0.01  # what a way goes less than this in a direction is not told, [m]
 WORDS = (("to the left", "to the right"), ("to the front", "to the back"), ("down", "up"))
 """Ways along each axis, backwards and forwards."""
@@ -115,6 +118,27 @@ def ways_in(model: Model) -> tuple[WayIn, ...]:
     names = [body.name for body in pieces(model) if body.name in left]
     stuck = [WayIn(body=name, way=None, tried=ways.passage(name).tried) for name in names]
     return (*stuck, *found[::-1])
+
+
+@kept
+def slabs_barred(model: Model) -> tuple[WayIn, ...]:
+    """Return the slabs of backgrounds for which no way was found into the bare tank.
+
+    Each is taken as the box around it, cut a little short all round, as a builder does. One that passes an
+    opening upright is led to its wall within the empty tank; the others are led past its exact panes.
+    """
+    glass = [body.solid for body in model.built[model.tank_name].bodies]
+    barred = []
+    for body in (body for built in model.backgrounds for body in built.bodies if body.kind == "slab"):
+        low, high = body.solid.bounds
+        around = box(vector(high - low - 2.0 * SHORT)).solid(Placement.at(vector(low + SHORT)))
+        if any(passes_upright(around, opening) for opening in openings(model)):
+            continue
+        passage = Passage(around, glass, rim=model.tank.rim, openings=openings(model))
+        every = frozenset(range(len(glass)))
+        if passage.straight(every) is None and passage.turned(every) is None:
+            barred.append(WayIn(body=body.name, way=None, tried=passage.tried))
+    return tuple(barred)
 
 
 def _next_out(

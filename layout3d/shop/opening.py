@@ -30,6 +30,7 @@ __all__ = [
     "fits",
     "openings",
     "passes",
+    "passes_upright",
     "roomiest",
     "thickest",
     "with_ease",
@@ -167,6 +168,14 @@ def passes(solid: Solid, opening: Array) -> bool:
     return next(_tried(solid, opening), None) is not None
 
 
+def passes_upright(solid: Solid, opening: Array) -> bool:
+    """Tell whether a piece's convex hull passes an opening as it stands, turned about the upright only."""
+    hull = np.asarray(solid.shape.manifold.hull().to_mesh64().vert_properties)[:, :3]
+    hull = solid.placement.direction(hull - solid.shape.centroid)
+    found = _shadows(hull, _upright(), np.array([0.0, 0.0, 1.0]), *_half_planes(opening))
+    return next(found, None) is not None
+
+
 def _tried(solid: Solid, opening: Array) -> Iterator[Fit]:
     hull = np.asarray(solid.shape.manifold.hull().to_mesh64().vert_properties)[:, :3]
     hull = solid.placement.direction(hull - solid.shape.centroid)
@@ -225,8 +234,7 @@ def _least_box(hull: Array) -> Array:
 
 def _positions(box: Array) -> Iterator[tuple[Array, tuple[float, float, float]]]:
     """Yield turns (k, 3, 3) of a piece that are led along one way each."""
-    about = np.arange(2 * TURNS) * math.pi / TURNS
-    upright = np.stack([Placement.turned((0.0, 0.0, 1.0), angle).rotation for angle in about])
+    upright = _upright()
     up = (0.0, 0.0, 1.0)
     yield np.eye(3)[None], up
     for axis in np.vstack([box, -box, directions(WAYS_UP)]):
@@ -241,6 +249,12 @@ def _positions(box: Array) -> Iterator[tuple[Array, tuple[float, float, float]]]
             # rolled so that a side of the box is level
             level = _roll_level(upright_box @ box[1], way)
             yield np.stack([roll @ level @ upright_box for roll in rolls]), (way[0], way[1], way[2])
+
+
+def _upright() -> Array:
+    """Return turns about the upright, (2 TURNS, 3, 3)."""
+    about = np.arange(2 * TURNS) * math.pi / TURNS
+    return np.stack([Placement.turned((0.0, 0.0, 1.0), angle).rotation for angle in about])
 
 
 def _carry(start: Array, end: Array) -> Array:

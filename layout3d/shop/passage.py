@@ -307,6 +307,12 @@ class _Search:
             for there in lifts
             if self._first_met([IDENTITY, self._pose(np.eye(3), there)], present) is None
         ]
+        if not lifts:  # under a brace: it comes out from under that first
+            lifts = [
+                self._centre + there
+                for side in _square_to(np.array(UP))
+                for there in self._stops(np.zeros(3), side, present)
+            ]
         for fit, slid in ((each, slid) for each in _unlike(self._fits) for slid in _slid(each)):
             climb = fit.way / fit.way[2]
             over = np.array([*(fit.over + slid * climb[:2]), self._room.rim])

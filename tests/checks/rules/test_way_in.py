@@ -3,6 +3,7 @@
 import pytest
 
 RULE = "way-in"
+BRACE = ", perimeter_brace: {width: 60, thickness: 10}"
 
 
 @pytest.mark.parametrize(("opening", "severity"), [(99.9, "fault"), (100.1, None), (60, "fault")])
@@ -26,6 +27,18 @@ def test_a_flat_stone_that_no_way_was_found_for_is_a_warning_that_says_how_many_
     assert finding.parts == ("slate", "tank")
     assert "no way was found for slate through the opening" in finding.message
     assert "tried by straight legs and turns" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("brace", "more", "count"),
+    [("", "", 0), (BRACE, "", 1), (BRACE, ", splits: [300]", 0)],
+)
+def test_a_slab_as_wide_as_its_tank_gets_past_a_brace_only_in_pieces(check, brace, more, count):
+    """It comes down at a slant, and there is no room to lay it level: it reaches both panes."""
+    wall = f"wall: {{kind: background, panels: [back], thickness: 50, relief: {{form: flat}}{more}}}"
+    found = check(RULE, wall, tank=f"BOX{brace}")
+    assert [(one.severity, one.parts) for one in found] == [("warning", ("wall", "tank"))] * count
+    assert all("`splits:`" in one.remedy for one in found)
 
 
 def test_nothing_to_set_is_nothing_to_find(check):
