@@ -13,7 +13,7 @@ from layout3d.parts.background import Background
 from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.base import Body, Built, Port
 from layout3d.shop.opening import directions
-from layout3d.solid.distance import ball_passes
+from layout3d.solid.distance import ball_passes, boxes_of
 from layout3d.solid.shape import Solid
 
 __all__ = ["HAND", "WAYS", "arm_reaches", "hand_reaches", "hidden_by"]
@@ -36,7 +36,8 @@ def hand_reaches(port: Port, solids: Sequence[Solid]) -> bool:
     """
     radius = HAND / 2.0
     start = np.array(port.at) + (radius + 0.005) * np.array(port.direction)
-    return any(ball_passes(start, start + ARM * way, radius, solids) for way in directions(WAYS))
+    boxes = boxes_of(solids)
+    return any(ball_passes(start, start + ARM * way, radius, solids, boxes=boxes) for way in directions(WAYS))
 
 
 def arm_reaches(centre: Array, size: float, solids: Sequence[Solid], *, width: float, wrist: float) -> bool:
@@ -49,16 +50,14 @@ def arm_reaches(centre: Array, size: float, solids: Sequence[Solid], *, width: f
     width : of the way, [m]; it is round
     wrist : from what is held to where the way bends, [m]; from there the arm goes on straight for ``ARM``
     """
-    radius = width / 2.0
+    radius, boxes, on = width / 2.0, boxes_of(solids), directions(_BENDS)
     for way in directions(WAYS):
         start = centre + (size + radius + 0.005) * way
         bend = start + wrist * way
-        if not ball_passes(start, bend, radius, solids):
-            continue
-        on = directions(_BENDS)
-        arms = (bend + ARM * each for each in (way, *on[on @ way > -0.2]))
-        if any(ball_passes(bend, shoulder, radius, solids) for shoulder in arms):
-            return True
+        if ball_passes(start, bend, radius, solids, boxes=boxes):
+            arms = (bend + ARM * each for each in (way, *on[on @ way > -0.2]))
+            if any(ball_passes(bend, shoulder, radius, solids, boxes=boxes) for shoulder in arms):
+                return True
     return False
 
 

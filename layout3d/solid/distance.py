@@ -22,7 +22,7 @@ from layout3d.solid.nearby import lies_in
 from layout3d.solid.placement import along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
-__all__ = ["Gap", "Overlap", "ball_passes", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
+__all__ = ["Gap", "Overlap", "ball_passes", "boxes_of", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
 
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]
@@ -199,14 +199,17 @@ def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
     return list(zip(first.tolist(), second.tolist(), strict=True))
 
 
-def ball_passes(start: Points, end: Points, radius: float, solids: Sequence[Solid]) -> bool:
+def ball_passes(
+    start: Points, end: Points, radius: float, solids: Sequence[Solid], *, boxes: Points | None = None
+) -> bool:
     """Tell whether a ball goes straight from one place to another, both (3,), and touches no solid's skin.
 
-    Exact for the meshes: what a ball sweeps is a capsule.
+    Exact for the meshes: what a ball sweeps is a capsule. ``boxes`` are the solids' (``boxes_of``), for who
+    asks often.
     """
-    bounds = np.array([solid.bounds for solid in solids]).reshape(-1, 2, 3)
-    low, high = np.minimum(start, end) - radius, np.maximum(start, end) + radius
-    near = np.flatnonzero(((low <= bounds[:, 1]) & (bounds[:, 0] <= high)).all(axis=1)).tolist()
+    low, top = boxes_of(solids) if boxes is None else boxes
+    least, most = np.minimum(start, end) - radius, np.maximum(start, end) + radius
+    near = np.flatnonzero(((least[:, None] <= top) & (low <= most[:, None])).all(axis=0)).tolist()
     if not near:
         return True
     way = (np.asarray(end) - np.asarray(start)).tolist()
@@ -220,6 +223,11 @@ def ball_passes(start: Points, end: Points, radius: float, solids: Sequence[Soli
         if found.isCollision():
             return False
     return True
+
+
+def boxes_of(solids: Sequence[Solid]) -> Points:
+    """Return the least and greatest coordinates of solids, (2, 3, n), [m]."""
+    return np.array([solid.bounds for solid in solids]).reshape(-1, 2, 3).transpose(1, 2, 0).copy()
 
 
 def _upright(x: float, y: float, z: float) -> Points:
