@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from layout3d.draw.overlay import font
+from layout3d.draw.overlay import font, rgb
 from layout3d.draw.picture import picture
 from layout3d.draw.screen import opened
 from layout3d.draw.stage import set_stage
@@ -52,9 +52,9 @@ def contact_sheet(
     down = -(-len(entries) // across)
     text = int(max((len(lines) for _, lines in entries), default=0) * LINE) + GAP
     size = across * (EACH[0] + GAP) + GAP, down * (EACH[1] + text + GAP) + 3 * GAP + GAP
-    page = Image.new("RGB", size, _rgb(PAGE.top))
+    page = Image.new("RGB", size, rgb(PAGE.top))
     pen = ImageDraw.Draw(page)
-    pen.text((GAP, GAP), title, fill=_rgb(PAGE.ink), font=font(26.0, bold=True))
+    pen.text((GAP, GAP), title, fill=rgb(PAGE.ink), font=font(26.0, bold=True))
     with tempfile.TemporaryDirectory() as folder, opened(EACH) as on:
         for number, (make, lines) in enumerate(entries):
             file = Path(folder) / f"{number}.png"
@@ -67,16 +67,7 @@ def contact_sheet(
                 page.paste(drawn.convert("RGB"), (x, y))
             for row, line in enumerate(lines):
                 at = (x + 4, y + EACH[1] + 8 + row * LINE)
-                pen.text(
-                    at,
-                    line,
-                    fill=_rgb(PAGE.ink if row == 0 else PAGE.soft_ink),
-                    font=font(19.0, bold=row == 0),
-                )
+                ink = PAGE.ink if row == 0 else PAGE.soft_ink
+                pen.text(at, line, fill=rgb(ink), font=font(19.0, bold=row == 0))
     with written(to) as partial:
         page.save(partial, format="PNG")
-
-
-def _rgb(colour: tuple[float, float, float]) -> tuple[int, int, int]:
-    red, green, blue = (round(255 * part) for part in colour)
-    return red, green, blue

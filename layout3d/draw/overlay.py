@@ -16,7 +16,7 @@ from layout3d.draw.labels import Box, Label
 from layout3d.draw.style import FINDING_MARKS, PAGE, Colour
 from layout3d.sheets.letters import FACE, font_file
 
-__all__ = ["Overlay", "font", "shortened", "text_size", "wrapped"]
+__all__ = ["Overlay", "font", "rgb", "shortened", "text_size", "wrapped"]
 
 Point = tuple[float, float]
 _TILE = 100  # pixels
@@ -67,7 +67,8 @@ def wrapped(text: str, size: float, room: float, *, first: float) -> list[str]:
     return [shortened(one, size, room if number else first) for number, one in enumerate(lines)]
 
 
-def _rgb(colour: Colour, opacity: float = 1.0) -> tuple[int, int, int, int]:
+def rgb(colour: Colour, opacity: float = 1.0) -> tuple[int, int, int, int]:
+    """Return a colour as the library of marks takes it, 0 … 255."""
     red, green, blue = (round(255 * c) for c in colour)
     return (red, green, blue, round(255 * opacity))
 
@@ -105,7 +106,7 @@ class Overlay:
             self._mark(ends, width)
         self._pen.line(
             [(x * k, y * k) for x, y in points],
-            fill=_rgb(colour, opacity),
+            fill=rgb(colour, opacity),
             width=max(round(width * k), 1),
             joint="curve",
         )
@@ -127,13 +128,13 @@ class Overlay:
     def _circle(self, at: Point, radius: float, colour: Colour) -> None:
         self._mark([at], radius)
         x, y, r = (value * _SAMPLES for value in (*at, radius))
-        self._pen.ellipse((x - r, y - r, x + r, y + r), fill=_rgb(colour))
+        self._pen.ellipse((x - r, y - r, x + r, y + r), fill=rgb(colour))
 
     def box(self, box: Box, colour: Colour, opacity: float = 1.0, radius: float = 0.0) -> None:
         """Draw a filled box with round corners."""
         self._mark([box[:2], box[2:]], 0.0)
         k = _SAMPLES
-        self._pen.rounded_rectangle([v * k for v in box], radius=radius * k, fill=_rgb(colour, opacity))
+        self._pen.rounded_rectangle([v * k for v in box], radius=radius * k, fill=rgb(colour, opacity))
 
     def label(self, label: Label) -> None:
         """Draw a part's label and leader."""
@@ -176,7 +177,7 @@ class Overlay:
                 q, (x, y) = 1.25 * r, at
                 corners = [(x, y - 1.08 * q), (x + q, y + 0.78 * q), (x - q, y + 0.78 * q)]
                 self._mark(corners, 0.0)
-                self._pen.polygon([(u * _SAMPLES, v * _SAMPLES) for u, v in corners], fill=_rgb(colour))
+                self._pen.polygon([(u * _SAMPLES, v * _SAMPLES) for u, v in corners], fill=rgb(colour))
         text = str(number)
         size = radius * (1.25 if len(text) < 2 else 1.0 if len(text) < 3 else 0.8)
         if mark.shape == "triangle":
@@ -198,6 +199,6 @@ class Overlay:
         for at, text, size, bold, colour, anchor, halo in self._texts:
             more: dict[str, Any] = {}
             if halo:
-                more = {"stroke_width": max(round(2.0 * self.scale), 1), "stroke_fill": _rgb(PAGE.halo, 0.9)}
-            pen.text(at, text, font=font(size, bold), fill=_rgb(colour), anchor=anchor, **more)
+                more = {"stroke_width": max(round(2.0 * self.scale), 1), "stroke_fill": rgb(PAGE.halo, 0.9)}
+            pen.text(at, text, font=font(size, bold), fill=rgb(colour), anchor=anchor, **more)
         return image.convert("RGB")

@@ -7,34 +7,23 @@ from a picture inside a GLB; an OBJ's pictures lie in other files and are not re
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from layout3d.draw.skin import Skin
 from layout3d.files import read
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
     from layout3d.solid.mesh_file import Repair
 
-__all__ = ["ScanSkin", "may_be_coloured", "scan_skins"]
+__all__ = ["may_be_coloured", "scan_skins"]
 
 COLOURED = (".ply", ".glb", ".obj")
 
 
-@dataclass(frozen=True, slots=True)
-class ScanSkin:
-    """A surface in a body's own axes: points, normals and colours 0 … 1, (n, 3), and faces (m, 3)."""
-
-    points: NDArray[np.float64]
-    normals: NDArray[np.float64]
-    faces: NDArray[np.int32]
-    colours: NDArray[np.float64]
-
-
-def scan_skins(model: Model) -> dict[str, ScanSkin]:
+def scan_skins(model: Model) -> dict[str, Skin]:
     """Return the coloured surfaces of scans by the name of their body; those without colours are left out."""
     found = {}
     for name, built in model.built.items():
@@ -52,7 +41,7 @@ def may_be_coloured(scan: Repair) -> bool:
     return not scan.outlined and scan.file.lower().endswith(COLOURED)
 
 
-def _skin(content: bytes, scan: Repair) -> ScanSkin | None:
+def _skin(content: bytes, scan: Repair) -> Skin | None:
     import trimesh
 
     kind = scan.file.rsplit(".", 1)[1].lower()
@@ -69,9 +58,12 @@ def _skin(content: bytes, scan: Repair) -> ScanSkin | None:
     normals = np.asarray(mesh.vertex_normals, dtype=np.float64)
     if scan.up == "y":
         points, normals = (np.column_stack([a[:, 0], -a[:, 2], a[:, 1]]) for a in (points, normals))
-    return ScanSkin(
-        points * scan.to_metres - np.asarray(scan.base),
-        normals,
-        np.asarray(mesh.faces, dtype=np.int32),
-        colours[:, :3] / 255.0,
+    count = len(points)
+    return Skin(
+        points=points * scan.to_metres - np.asarray(scan.base),
+        normals=normals,
+        faces=np.asarray(mesh.faces, dtype=np.int32),
+        hollow=np.zeros(count),
+        narrow=np.zeros(count, dtype=bool),
+        colours=colours[:, :3] / 255.0,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from functools import cache, cached_property
 from typing import Any
 
@@ -219,14 +219,9 @@ class Screen:
                 self.__dict__[name].Finalize()
 
 
-@contextmanager
-def opened(size: tuple[int, int], *, samples: float = SAMPLES) -> Iterator[Screen]:
+def opened(size: tuple[int, int], *, samples: float = SAMPLES) -> closing[Screen]:
     """Return a screen, closed at the end."""
-    page = Screen(size, samples=samples)
-    try:
-        yield page
-    finally:
-        page.close()
+    return closing(Screen(size, samples=samples))
 
 
 def _window(size: tuple[int, int]) -> Any:

@@ -15,7 +15,7 @@ from layout3d.draw.mesh import array_of, held, run
 from layout3d.draw.pieces import Stage
 from layout3d.draw.screen import Screen
 
-__all__ = ["LabelPoint", "Seen", "depths", "families", "label_points", "look"]
+__all__ = ["LabelPoint", "Seen", "depths", "families", "label_points", "look", "stem_of"]
 
 STEP = 2  # pixels to one that is looked at, each way: labels point to the middle of what is larger
 LEAST_SEEN = 60  # pixels of a page 1600 by 1200 from which a part gets a label
@@ -184,10 +184,15 @@ def _beside(flat: NDArray[np.float64], shown: list[NDArray[np.bool_]], *, reach:
     return found >= 3
 
 
+def stem_of(name: str) -> str:
+    """Return a name without the number at its end."""
+    return re.sub(r"_?[0-9]+$", "", name)
+
+
 def families(points: Sequence[LabelPoint]) -> list[list[LabelPoint]]:
     """Put together the parts whose names differ in a number at their end only: boulder_1, boulder_2."""
     found: dict[str, list[LabelPoint]] = {}
     for point in points:
-        stem = re.sub(r"_?[0-9]+$", "", point.part)
+        stem = stem_of(point.part)
         found.setdefault(stem if stem != point.part else f"{point.part} alone", []).append(point)
     return list(found.values())

@@ -31,7 +31,7 @@ NARROW = 0.035  # m: a pane's face narrower than this is its edge, seen through 
 class Skin:
     """A surface: ``points`` and ``normals`` (n, 3), ``faces`` (m, 3), ``hollow`` (n,) in -1 … 1.
 
-    ``narrow`` (n,) tells the vertices of a pane's narrow faces.
+    ``narrow`` (n,) tells the vertices of a pane's narrow faces. ``colours`` (n, 3) 0 … 1 are a scan's own.
     """
 
     points: Floats
@@ -39,6 +39,7 @@ class Skin:
     faces: Ints
     hollow: Floats
     narrow: NDArray[np.bool_]
+    colours: Floats | None = None
 
 
 @lru_cache(maxsize=512)

@@ -34,7 +34,7 @@ from layout3d.draw.pieces import (
     lines_of,
     surface_of,
 )
-from layout3d.draw.scan_skin import ScanSkin, scan_skins
+from layout3d.draw.scan_skin import scan_skins
 from layout3d.draw.scenery import Scenery, scenery_of
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
@@ -87,7 +87,7 @@ def stage_of(
     scenery: Scenery,
     *,
     colour_by: Mapping[str, Colour] | None = None,
-    scans: Mapping[str, ScanSkin] | None = None,
+    scans: Mapping[str, Skin] | None = None,
 ) -> Stage:
     """Return what there is to draw, ready to draw.
 
@@ -120,7 +120,7 @@ def _drawn(
     waters: Sequence[WaterBody],
     drips: Drips | None,
     colour_by: Mapping[str, Colour],
-    scans: Mapping[str, ScanSkin],
+    scans: Mapping[str, Skin],
 ) -> Drawn:
     """Return all surfaces and lines; ``waterline`` is minus infinity and ``drips`` None for no water."""
     solid, clear, lines, spread = [], [], [], []
@@ -167,7 +167,7 @@ def _unlit(
     finish: Finish,
     plan: NDArray[np.float64],
     waterline: float,
-    scan: ScanSkin | None,
+    scan: Skin | None,
     drips: Drips | None,
     cell: float,
 ) -> tuple[Piece, Points]:
@@ -195,15 +195,13 @@ def _opaque(
     finish: Finish,
     plan: NDArray[np.float64],
     waterline: float,
-    scan: ScanSkin | None,
+    scan: Skin | None,
     drips: Drips | None,
 ) -> Piece:
-    skin: Skin | ScanSkin
-    if scan is None:
+    skin = scan
+    if skin is None:
         hollows, made = finish.grain in ("stone", "wood"), finish.grain == "plain" or body.kind == "bedding"
         skin = smooth_skin(body.solid.shape, finish.crease, hollows=hollows, made=made)
-    else:
-        skin = scan
     placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
     surface = painted(body, finish, skin, normals)[:, :3]
@@ -218,14 +216,12 @@ def _opaque(
     return _piece(body, skin, points, normals, np.column_stack([surface, np.ones(len(points))]), finish)
 
 
-def painted(
-    body: Body, finish: Finish, skin: Skin | ScanSkin, normals: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def painted(body: Body, finish: Finish, skin: Skin, normals: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return colour and opacity of a body's points, dry and without light, (n, 4) in 0 … 1.
 
     ``normals`` (n, 3) are the skin's, in the scene's axes.
     """
-    if isinstance(skin, ScanSkin):
+    if skin.colours is not None:
         return np.column_stack([skin.colours, np.ones(len(skin.colours))])
     if finish.opacity < 1.0:
         narrow = skin.narrow[:, None]
@@ -249,7 +245,7 @@ def _pane(body: Body, finish: Finish) -> Piece:
 
 def _piece(
     body: Body,
-    skin: Skin | ScanSkin,
+    skin: Skin,
     points: NDArray[np.float64],
     normals: NDArray[np.float64],
     paint: NDArray[np.float64],

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from layout3d.draw.seen import stem_of
 from layout3d.film.frame import Frame
 
 __all__ = ["FOOT", "WIDEST", "Caption", "captions_of", "captions_srt", "captions_text", "lines_of", "repeats"]
@@ -104,5 +104,5 @@ def _families(names: Sequence[str]) -> list[str]:
     """Put names together that differ in a number at their end only."""
     found: dict[str, list[str]] = {}
     for name in names:
-        found.setdefault(re.sub(r"_?[0-9]+$", "", name) or name, []).append(name)
+        found.setdefault(stem_of(name) or name, []).append(name)
     return [own[0] if len(own) == 1 else f"{stem} × {len(own)}" for stem, own in found.items()]

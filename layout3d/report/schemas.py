@@ -8,20 +8,22 @@ from layout3d.errors import UnknownName, nearest
 
 __all__ = ["SCHEMAS", "schema_text"]
 
+_PRINTED = (
+    "check",
+    "volume",
+    "flow",
+    "outage",
+    "sheet",
+    "place",
+    "sweep",
+    "manifest",
+    "parts",
+    "order",
+    "cuts",
+)
 SCHEMAS = {
     "scene": ("layout3d.scene", "scene.schema.json"),
-    "check": ("layout3d.report", "schema/check.json"),
-    "volume": ("layout3d.report", "schema/volume.json"),
-    "flow": ("layout3d.report", "schema/flow.json"),
-    "outage": ("layout3d.report", "schema/outage.json"),
-    "sheet": ("layout3d.report", "schema/sheet.json"),
-    "place": ("layout3d.report", "schema/place.json"),
-    "sweep": ("layout3d.report", "schema/sweep.json"),
-    "manifest": ("layout3d.report", "schema/manifest.json"),
-    "parts": ("layout3d.report", "schema/parts.json"),
-    "order": ("layout3d.report", "schema/order.json"),
-    "cuts": ("layout3d.report", "schema/cuts.json"),
-    "errors": ("layout3d.report", "schema/errors.json"),
+    **{name: ("layout3d.report", f"schema/{name}.json") for name in (*_PRINTED, "errors")},
 }
 """Name to (package, file): the scene file, and what commands print with --json."""
 

@@ -22,7 +22,18 @@ from layout3d.solid.nearby import lies_in
 from layout3d.solid.placement import along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
-__all__ = ["Gap", "Overlap", "ball_passes", "boxes_of", "gap", "inside", "meet", "near_pairs", "overlap", "way_out"]
+__all__ = [
+    "Gap",
+    "Overlap",
+    "ball_passes",
+    "boxes_of",
+    "gap",
+    "inside",
+    "meet",
+    "near_pairs",
+    "overlap",
+    "way_out",
+]
 
 TOUCH_THICKNESS = 2e-5  # two hundredths of a millimetre, one for each round solid, [m]
 TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wide as its mean thickness, [m]

@@ -129,22 +129,13 @@ def _rings(slab: Slab, solids: Iterable[Solid]) -> list[Ring]:
 
 def _embedded(model: Model, name: str, slab: Slab) -> Iterator[Solid]:
     """Yield the solids of an embedded part or hole's bulkhead that lie within the slab's own room."""
-    deep = float(slab.front.max())
-    u, v = (float(slab.u[0]), float(slab.u[-1])), (float(slab.v[0]), float(slab.v[-1]))
+    near, far = (slab.u[0], slab.v[0], 0.0), (slab.u[-1], slab.v[-1], slab.front.max())
     backgrounds = {built.part.name for built in model.backgrounds}
     for body in model.bodies_of(name, f"{model.tank_name}.{name}"):
         if body.part in backgrounds or (body.group == "glass" and body.kind == "panel"):
             continue
         local = slab.panel.local(body.solid.vertices)
-        low, high = local.min(axis=0), local.max(axis=0)
-        if (
-            low[2] < deep
-            and high[2] > 0
-            and low[0] < u[1]
-            and high[0] > u[0]
-            and low[1] < v[1]
-            and high[1] > v[0]
-        ):
+        if (local.min(axis=0) < far).all() and (local.max(axis=0) > near).all():
             yield body.solid
     for built in model.overflow_boxes:
         if built.part.name == name:  # the slab leaves its water free as well
