@@ -43,7 +43,8 @@ LETS_GO = ("barb", "rests")  # joins that hold no equipment up
 HOLD_CAUTION = (
     "Rock and wood: lift heavy pieces with two, over a pad and with the tank empty; a stone that slips "
     "breaks the bottom. That forces were found that hold a pile does not say that it will stand: nobody "
-    "has shaken it, fish dig under it, and wood that dries or rots goes slack and falls. Lay the base on "
+    "has shaken it, fish dig under it, and wood that dries or rots goes slack and falls. Whether a thin "
+    "branch or slab breaks under what lies on it is not computed. Lay the base on "
     "the glass by a mat, not on sand, glue what stands high, and try it dry with your own hands."
 )
 

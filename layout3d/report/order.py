@@ -16,9 +16,9 @@ __all__ = ["NOT_PROVEN", "order_files", "order_lines", "step_facts"]
 _DAY = 86_400.0
 NOT_PROVEN = (
     "ways are straight pulls, and one aside before; rock and wood are led past the exact meshes, turned if "
-    "need be. A slab that goes in turned passes the opening; whether there is room to turn it inside isn't "
-    "computed: try with a board of its size. The room's own walls are not in the scene: leave a way to "
-    "whatever is reached from behind"
+    "need be. A slab that goes in turned passes the opening; a way to its wall is looked for in the bare "
+    "tank alone (rule way-in): try with a board of its size. The room's own walls are not in the scene: "
+    "leave a way to whatever is reached from behind"
 )
 
 
