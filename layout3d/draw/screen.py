@@ -64,6 +64,7 @@ def set_page(renderer: Any) -> None:
     from vtkmodules.vtkRenderingCore import vtkLight
 
     _background(renderer, PAGE.bottom, PAGE.top)
+    renderer.SetUseOIT(False)  # else clear things are mixed by weight, whatever their order, and slowly
     renderer.AutomaticLightCreationOff()
     for position, colour, intensity in LIGHTS:
         light = vtkLight()
@@ -105,7 +106,6 @@ class Screen:
         """Return the drawing library's renderer, lit and with the page behind."""
         (renderer,) = self.window.GetRenderers()
         set_page(renderer)
-        renderer.SetUseOIT(False)  # else clear things are mixed by weight, whatever their order
         return renderer
 
     def show(self, stage: Stage, *, scale: float) -> None:
