@@ -37,6 +37,8 @@ from layout3d.view.window import Window
 
 __all__ = ["Variant", "Variants", "differences"]
 
+AS_SAVED = "as saved"
+
 
 class Variants(QObject):
     """The menu entries that open one; made with a window, and ended by ``close``."""
@@ -55,7 +57,7 @@ class Variants(QObject):
         if self.open is not None:
             self.close()
         else:
-            self.show_text(self.window.document.path, self.window.document.saved, "as saved")
+            self.show_text(self.window.document.path, self.window.document.saved, AS_SAVED)
 
     def ask_scene(self) -> None:
         """Ask for a scene file, and show that beside the one in the window."""
@@ -121,7 +123,8 @@ class Variant(QWidget):
         self.told = QLabel("computing …", wordWrap=True)
         self.shut = QPushButton("Close")
         head = QHBoxLayout()
-        head.addWidget(QLabel(f"<b>To the right: {html.escape(title)}</b>"))
+        self.head = QLabel()
+        head.addWidget(self.head)
         head.addWidget(self.told, 1)
         head.addWidget(self.shut)
         self.figures, self.findings = QTableWidget(0, 3), QTableWidget(0, 2)
@@ -140,6 +143,7 @@ class Variant(QWidget):
         self._asked: Dress | None = None
         window.parts.ticked.connect(self._hide)
         window.poured.connect(self._pour)
+        window.kept.connect(self._name)
         window.looked_in.connect(self._look_in)
         window.canvas.drawn.connect(self._follow)
         window.told.connect(self._compare)
@@ -197,8 +201,15 @@ class Variant(QWidget):
         if self.isVisible() and _place_of(there) != _place_of(self.canvas.eye):
             self.canvas.look(there)
 
+    def _name(self) -> None:
+        """Tell what is seen; what was saved is no more so once the file holds another text."""
+        if self._title == AS_SAVED and self._text != self.window_beside.document.saved:
+            self._title = "as it was saved before"
+        self.head.setText(f"<b>To the right: {html.escape(self._title)}</b>")
+
     def _compare(self) -> None:
         window = self.window_beside
+        self._name()
         now, before = window.document.text.splitlines(), self._text.splitlines()
         lines = difflib.unified_diff(before, now, self._title, "in the window", n=1, lineterm="")
         self.lines.setPlainText("\n".join(lines))
@@ -224,6 +235,7 @@ class Variant(QWidget):
         for signal, slot in (
             (self.window_beside.parts.ticked, self._hide),
             (self.window_beside.poured, self._pour),
+            (self.window_beside.kept, self._name),
             (self.window_beside.looked_in, self._look_in),
             (self.window_beside.canvas.drawn, self._follow),
             (self.window_beside.told, self._compare),

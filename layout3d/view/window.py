@@ -69,11 +69,10 @@ class Window(QMainWindow):
     ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
     where ``judged.version == version``; ``colour`` is what things are coloured by, and ``span`` what its key
     spans as well. ``pictures`` takes what stands beside the picture, and ``middle`` what stands below.
-    Signals: ``texted``
-    another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks are shown, ``told``
-    new findings and figures are, ``levelled`` the water by level is, ``poured`` the water is drawn at
-    other ``levels``, after a ``failure`` by name or by the slider, ``mistaken`` the text turned out not to be
-    usable.
+    Signals: ``texted`` another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks
+    are shown, ``told`` new findings and figures are, ``levelled`` the water by level is, ``poured`` the water
+    is drawn at other ``levels``, after a ``failure`` by name or by the slider, ``kept`` the file was saved,
+    ``mistaken`` the text turned out not to be usable.
 
     Raises
     ------
@@ -86,6 +85,7 @@ class Window(QMainWindow):
     told = Signal()
     levelled = Signal(object)
     poured = Signal()
+    kept = Signal()
     mistaken = Signal()
 
     def __init__(self, path: Path, *, settings: QSettings | None = None) -> None:
@@ -283,6 +283,7 @@ class Window(QMainWindow):
             self.saved_rows = self.judged.rows
             self.figures.fill(self.judged.rows, self.saved_rows, self.scene.style or "metric")
         self.take_news.setEnabled(False)
+        self.kept.emit()
         if self.findings.mistakes:  # they may be those of what was there on disk
             self.show_text()
         self._show_title()

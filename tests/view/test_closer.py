@@ -257,7 +257,7 @@ def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
     assert steps.rowCount() == 0
 
 
-def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, window):
+def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, window, monkeypatch):
     window.hands.take(
         SCENE.replace("left: 400, front: 120", "left: 80, front: 220").replace(
             "waterline: 150", "waterline: 120"
@@ -278,6 +278,10 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert any(side == "in the window" and text.startswith("overlap") for side, text in told)
     assert not any(side == "in the other" and text.startswith("overlap") for side, text in told)
     assert "-waterline: 150" in other.lines.toPlainText()
+    assert "right: as saved<" in other.head.text()
+    monkeypatch.setattr("layout3d.view.hands.agreed", lambda *_: True)
+    qtbot.keyClick(window, "s", Qt.KeyboardModifier.ControlModifier)
+    assert "as it was saved before" in other.head.text()
     window.looking.turn_view(0.4, 0.0)
     qtbot.waitUntil(lambda: other.canvas.eye.position == window.canvas.eye.position, timeout=10_000)
     window.parts._rows["stone"].setCheckState(0, Qt.CheckState.Unchecked)
