@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from layout3d.draw.outage_chart import apart, levels_shown, outage_figure
 from layout3d.model.build import build_model
@@ -26,6 +25,8 @@ def drawn(request):
 
 
 def words_of(figure):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
     renderer = FigureCanvasAgg(figure).get_renderer()
     texts = [*figure.axes[0].texts, *figure.texts]
     return {text.get_text(): text.get_window_extent(renderer) for text in texts}

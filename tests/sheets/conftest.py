@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
-from pypdf import PdfReader
 from shipped import shipped_coarse
 
 from layout3d.model.model import Model
@@ -43,6 +42,8 @@ class Printed:
 
 def printed_pages(content: bytes) -> Iterator[Printed]:
     """Read pages by a library of its own, from the operators of the page's content."""
+    from pypdf import PdfReader  # by the one process that needs it
+
     for page in PdfReader(io.BytesIO(content)).pages:
         box = page.mediabox
         made = Printed((float(box.width) * MILLIMETRE, float(box.height) * MILLIMETRE))

@@ -10,7 +10,6 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pytest
 import shapely
@@ -156,6 +155,8 @@ def test_no_line_of_the_view_runs_through_the_name_of_a_water(set_of):
 
 
 def test_dxf_is_the_same_in_whatever_order_a_process_has_its_sets(set_of, monkeypatch):
+    import ezdxf
+
     page = set_of("ledge")[0].page
     kinds = ezdxf.entitydb.EntityDB.dxf_types_in_use
     made = []
@@ -320,6 +321,8 @@ def test_texts_stay_apart_on_smaller_paper_too(shipped, paper):
 
 
 def test_files_hold_what_was_drawn(set_of, pages):
+    import ezdxf
+
     (front,) = [sheet for sheet in set_of("weir") if sheet.name == "front"]
     words = {text.text for text in texts_of(front.page.elements)}
     root = ElementTree.fromstring(svg(front.page))

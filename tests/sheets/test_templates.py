@@ -4,7 +4,6 @@ import io
 import itertools
 import math
 
-import ezdxf
 import numpy as np
 import pytest
 from drawings import texts_of
@@ -189,6 +188,8 @@ def test_the_strip_shows_the_turn_that_the_pipe_has(bar_scene):
 
 
 def dxf_of(content):
+    import ezdxf
+
     return ezdxf.read(io.StringIO(content.decode("utf-8")))
 
 
