@@ -46,9 +46,9 @@ LABELS = {
 }
 TOOLS = {
     "drill": "template at 1:1, diamond core drill, water",
-    "bond": "silicone gun, masking tape, corner clamps, gloves",
-    "bond_sump": "silicone gun, masking tape, gloves",
-    "box": "silicone gun, masking tape, gloves",
+    "bond": "silicone gun for glass, else its own glue, masking tape, corner clamps, gloves",
+    "bond_sump": "silicone gun for glass, else its own glue, masking tape, gloves",
+    "box": "silicone gun for glass, else its own glue, masking tape, gloves",
     "stand": "long spirit level, shims",
     "tank": "suction lifters, as many people as its weight asks for",
     "bulkhead": "hands or a strap wrench, no pipe wrench",

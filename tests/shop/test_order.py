@@ -193,6 +193,16 @@ def test_what_is_in_place_has_no_step_of_its_own():
     assert order.faults == ()
 
 
+@pytest.mark.parametrize(("glass", "held"), [("8", True), ("8, material: acrylic", False)])
+def test_silicone_and_its_waits_are_those_of_glass(glass, held):
+    """Acrylic is welded or glued by what its maker names: silicone does not hold it (common practice)."""
+    tank = f"tank: {{kind: tank, inside: [300, 200, 200], glass: {glass}}}"
+    order = order_of(f"format: 1\nunits: mm\nwaterline: 100\nparts:\n  {tank}\n")
+    step = next(one for one in order.steps if one.does.startswith("Bond the panes"))
+    assert (any("silicone" in told for told in step.tests), step.wait is not None) == (held, held)
+    assert "silicone gun for glass" in step.tools
+
+
 def test_cement_waits_by_pipe_temperature_and_damp():
     """A pipe makers' chart, cure before 12.4 bar: to 1-1/4 in 1 h at 16 to 38 °C, 2 h at 4 to 16; 1-1/2 to
     3 in 2 h and 4 h; half again above 60 % humidity. d32 and d63 take the rows of the next inch sizes."""
