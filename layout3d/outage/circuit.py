@@ -21,6 +21,7 @@ from layout3d.outage.sump import CompartmentLevel, SumpWater, running_levels, su
 from layout3d.parts.base import Vector, vector
 from layout3d.pipework.closed import closed
 from layout3d.pipework.graph import Edge
+from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import set_levels, whole_vessel
 from layout3d.water.gauge import tank_table
 from layout3d.water.level_table import LevelTable
@@ -246,14 +247,24 @@ def _sum_of(flows: list[Band | None]) -> Band | None:
 
 
 def _spill(model: Model) -> tuple[float, str]:
-    """Return the level at which the tank spills, z [m], and over what: the rim, or an open hole."""
-    found = (model.tank.height, f"the rim of {model.tank_name}")
-    for hole in model.tank.holes.values():
-        edge = hole.at[2] - hole.diameter / 2.0
-        # one under water is open to the floor already, which the rule plugged tells
-        if not hole.bulkhead and not hole.plugged and model.waterline < edge < found[0]:
-            found = edge, f"the open hole {hole.name}"
-    return found
+    """Return the level at which the tank spills, z [m], and over what: the rim, or what is open to the room.
+
+    A hole under water is open to the floor already, which the rule plugged tells.
+    """
+    found = [(model.tank.height, f"the rim of {model.tank_name}")]
+    found += [
+        (hole.at[2] - hole.diameter / 2.0, f"the open hole {hole.name}")
+        for hole in model.tank.holes.values()
+        if not hole.bulkhead and not hole.plugged
+    ]
+    for part in pipework(model).parts:
+        ends = [mouth for mouth in part.mouths if mouth.kind == "bulkhead" and not mouth.vessel]
+        for mouth in part.mouths:
+            if mouth.vessel == model.tank_name and ends and (way := part.way(mouth.node, ends[0].node)):
+                hole = ends[0].body.removeprefix(f"{model.tank_name}.")
+                found.append((way.crest()[0], f"the open bulkhead {hole}"))
+    over = (one for one in found if one[0] > model.waterline or one is found[0])
+    return min(over, key=lambda one: one[0])
 
 
 def _socks(model: Model, drains: tuple[GravityDrain, ...]) -> list[Sock]:

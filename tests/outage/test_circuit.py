@@ -54,8 +54,13 @@ def plain(sump_scene):
             0.365,
             "the open hole b",
         ),
-        # what a bulkhead or a plug closes is no way out
-        ("a: {panel: back, left: 200 mm, bottom: 400 mm, bulkhead: d25}", 0.500, "the rim of tank"),
+        # a bulkhead that nothing joins is open by its bore of 21.2 mm, what a plug closes is no way out
+        ("a: {panel: back, left: 200 mm, bottom: 400 mm, bulkhead: d25}", 0.3894, "the open bulkhead a"),
+        (
+            "a: {panel: back, left: 200 mm, bottom: 400 mm, bulkhead: d25, plugged: true}",
+            0.500,
+            "the rim of tank",
+        ),
         (
             "a: {panel: back, left: 200 mm, bottom: 400 mm, diameter: 30 mm, plugged: true}",
             0.500,
