@@ -19,11 +19,11 @@ ALIKE = 0.95
 
 @rule(
     "drain-narrows",
-    asks="A drain's pipe gets no narrower on the way down.",
+    asks="A drain gets no narrower on the way down, nor ends in a nozzle or a strainer.",
     caution=FLOOD_TEST,
 )
 def drain_narrows(model: Model) -> Findings:
-    """Find pipe in drains that is narrower than pipe before it.
+    """Find pipe in drains that is narrower than pipe before it, and ends that hold back what comes down.
 
     Plumbing codes forbid it for drainage (International Plumbing Code, 704.2, from memory, check before
     relying on it): leaves and snails that passed the wider pipe stop at its end. Behind a strainer, which
@@ -31,7 +31,17 @@ def drain_narrows(model: Model) -> Findings:
     """
     told: set[str] = set()
     for part in pipework(model).parts:
-        for mouth, _, way in part.ways_down(model.tank_name):
+        for mouth, (end, *_), way in part.ways_down(model.tank_name):
+            if end.kind in ("nozzle", "strainer") and end.body not in told:
+                told.add(end.body)
+                yield Finding(
+                    severity="warning" if mouth.kind == "strainer" else "fault",
+                    parts=(end.body,),
+                    at=end.at,
+                    message=f"the drain out of {model.tank_name} by {mouth.words} ends in a {end.kind}: what "
+                    "passes its pipe sticks there",
+                    remedy=f"let {end.part} end open, and keep leaves out by a strainer in the tank",
+                )
             pipes = [edge for edge in way.edges if edge.kind == "pipe"]
             widest: Iterator[Edge] = accumulate(
                 pipes, lambda wide, pipe: pipe if pipe.bore >= wide.bore else wide

@@ -32,3 +32,11 @@ def test_a_return_is_none_of_its_business(faulty_text):
     """Seen from the tank it narrows, but its water comes the other way."""
     wider = ("route: [{front: 60}, nozzle]", "route: [{front: 60}, {reduce: d25 pn 10}, {front: 60}, nozzle]")
     assert faulty_text(RULE, ("{reduce: d32 pn 10}", "coupling"), wider) == ()
+
+
+@pytest.mark.parametrize("end", ["nozzle", "strainer"])
+def test_an_end_that_holds_back_what_comes_down_is_told(faulty_text, end):
+    narrows = "{reduce: d32 pn 10}, {down: 210}, {front: 350}, {down: 250}, open]"
+    (finding,) = faulty_text(RULE, (narrows, f"{{down: 210}}, {{front: 350}}, {{down: 250}}, {end}]"))
+    assert (finding.severity, finding.parts[0].partition(".")[0]) == ("fault", "second_down")
+    assert f"ends in a {end}" in finding.message
