@@ -74,13 +74,11 @@ class Model:
     """What is kept for this one."""
     checked: dict[Any, Any] = field(init=False, default_factory=dict, repr=False, compare=False)
     """Whether it answers as the one before did, by question and answer."""
-    _pairs: frozenset[frozenset[str]] = field(init=False, repr=False)
     _cut: frozenset[frozenset[str]] = field(init=False, repr=False)
     _by_name: Mapping[str, Body] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Index joins and bodies."""
-        object.__setattr__(self, "_pairs", frozenset(frozenset((join.a, join.b)) for join in self.joins))
         cut = (frozenset((join.a, join.b)) for join in self.joins if join.how in CUT_AROUND)
         object.__setattr__(self, "_cut", frozenset(cut))
         object.__setattr__(self, "_by_name", {body.name: body for body in self.bodies})
@@ -151,9 +149,4 @@ class Model:
     def cut_apart(self, a: Body, b: Body) -> bool:
         """Tell whether building cut one of two bodies around the other, so that they share nothing."""
         pairs = self._cut
-        return any(frozenset((one, two)) in pairs for one in {a.name, a.part} for two in {b.name, b.part})
-
-    def joined(self, a: Body, b: Body) -> bool:
-        """Tell whether two bodies are meant to touch or share space."""
-        pairs = self._pairs
         return any(frozenset((one, two)) in pairs for one in {a.name, a.part} for two in {b.name, b.part})

@@ -15,6 +15,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.shop.opening import openings, passes_upright
 from layout3d.shop.passage import Passage, Way
+from layout3d.shop.pulls import WORDS
 from layout3d.shop.task import SOFT
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
@@ -28,8 +29,6 @@ LATER = ("equipment", "plant")
 """Groups that are put in after rock and wood."""
 SHORT = 0.0015  # that a slab is cut shorter all round than its place, [m]
 TOLD = 0.01  # what a way goes less than this in a direction is not told, [m]
-WORDS = (("to the left", "to the right"), ("to the front", "to the back"), ("down", "up"))
-"""Ways along each axis, backwards and forwards."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +160,9 @@ def way_words(way: Way, *, style: str) -> str:
     said = []
     for leg in way.legs:
         far = sorted(((abs(along), axis) for axis, along in enumerate(leg.shift)), reverse=True)
-        ways = [(along, WORDS[axis][leg.shift[axis] > 0.0]) for along, axis in far if along >= TOLD]
+        ways = [
+            (along, WORDS[axis, 1 if leg.shift[axis] > 0.0 else -1]) for along, axis in far if along >= TOLD
+        ]
         words = " and ".join(
             f"{show(along, 'length', system=style, give=0.005)} {word}" for along, word in ways
         )

@@ -6,7 +6,7 @@ not on the place is made once, with the object, or when it is first asked for.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from functools import cached_property
 
 import coal
@@ -31,18 +31,11 @@ class Moving:
         self._low, self._high = boxes[:, 0], boxes[:, 1]
         self._theirs: dict[int, Other] = {}
 
-    def met(self, move: Placement, among: Collection[int] | None = None) -> list[int]:
-        """Return the numbers of the others that it touches, cuts, holds or is held by, rising.
-
-        Of those ``among`` alone, if given.
-        """
+    def met(self, move: Placement) -> list[int]:
+        """Return the numbers of the others that it touches, cuts, holds or is held by, rising."""
         course = self.course(move, [move.offset])
         (near,) = course.near
-        return [
-            index
-            for index in np.flatnonzero(near).tolist()
-            if (among is None or index in among) and course.meets(0, index)
-        ]
+        return [index for index in np.flatnonzero(near).tolist() if course.meets(0, index)]
 
     def course(self, move: Placement, offsets: Sequence[Points] | Points) -> Course:
         """Return it at places (n, 3) of the scene's origin, [m], turned at each as a move turns it."""

@@ -29,7 +29,7 @@ Question = tuple[Any, ...]  # a name or a kept function, with what it is asked f
 
 # methods of a model that are asked for by their arguments
 TELLS = ("body", "bodies_of", "near", "of_kind", "such")
-OF_JOINS = ("cut_apart", "joined")  # those that rest on the joins alone
+OF_JOINS = ("cut_apart",)  # those that rest on the joins alone
 UNTOLD = ("what failed",)  # a question that no model answers: the result is made anew for each
 
 

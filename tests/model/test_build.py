@@ -7,6 +7,7 @@ import pytest
 from plain_scenes import as_text
 
 from layout3d import keep
+from layout3d.checks.measure import Joins
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
@@ -238,8 +239,9 @@ def test_names_mean_bodies_parts_and_groups():
         model.body("tank.lid")
     assert [item.part.name for item in model.of_kind("rock", "run")] == ["stone", "riser"]
     assert [part.name for part in model.scene.parts] == ["tank", "stone", "riser"]
-    assert model.joined(model.body("tank.out"), model.body("riser.pipe_1"))
-    assert not model.joined(model.body("tank.out"), model.body("stone"))
+    joins = Joins(model)
+    assert joins.how(model.body("tank.out"), model.body("riser.pipe_1"))
+    assert not joins.how(model.body("tank.out"), model.body("stone"))
     assert model.waterline == pytest.approx(0.2)
 
 
