@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, union
 from layout3d.solid.distance import gap, meet
-from layout3d.solid.moving import Moving
+from layout3d.solid.moving import Moving, corners_of
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box, cylinder, tube
 
@@ -42,7 +42,7 @@ def test_it_meets_and_nears_what_the_measures_of_pairs_say(others, name):
                 assert near[k] == pytest.approx(distance, abs=1e-9)
             else:
                 assert distance > 0.05
-        assert np.ptp(moving.corners(move), axis=0) == pytest.approx(np.ptp(moved.vertices, axis=0))
+        assert np.ptp(move.apply(corners_of(own)), axis=0) == pytest.approx(np.ptp(moved.vertices, axis=0))
 
     at_a_place()
 
