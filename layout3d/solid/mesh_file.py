@@ -38,7 +38,8 @@ class Repair:
     ``steps`` are sentences with counts, empty for a mesh that needed nothing. ``closed`` is the share of the
     surface that holes were closed with, ``bulge`` the share of the volume by which that may be wrong: that of
     half balls on the holes. ``lapped`` is the volume that the surface sums up over what it encloses: above
-    1.0 where it ran through itself. ``hull`` is true where the surface could not be closed (``reason``)
+    1.0 where it ran through itself. ``loose`` is the share of the volume in pieces that don't touch the
+    largest. ``hull`` is true where the surface could not be closed (``reason``)
     and its convex hull stands in for it; ``hull_factor`` is the hull's volume over what the open surface sums
     up, None where that can't be told. ``outlined`` is true where there was no mesh but two outlines, and the
     shape is the largest that shows both.
@@ -55,6 +56,7 @@ class Repair:
     closed: float = 0.0
     bulge: float = 0.0
     lapped: float = 1.0
+    loose: float = 0.0
     hull: bool = False
     hull_factor: float | None = None
     outlined: bool = False
@@ -196,6 +198,7 @@ def _load(
         closed=log.closed,
         bulge=log.bulge,
         lapped=log.lapped,
+        loose=log.loose,
         hull=bool(reason),
         hull_factor=factor,
         reason=reason,

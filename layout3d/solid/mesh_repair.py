@@ -37,6 +37,7 @@ class RepairLog:
     closed: float = 0.0
     bulge: float = 0.0
     lapped: float = 1.0
+    loose: float = 0.0
 
     def note(self, count: int, step: str) -> None:
         """Add a step unless the count is 0: ``#`` stands for it, ``[one|many]`` for words that go with it."""
@@ -306,7 +307,10 @@ def _joined(vertices: Points, faces: Indices, log: RepairLog) -> Shape:
         operation = manifold3d.OpType.Subtract if cavity else manifold3d.OpType.Add
         whole = manifold3d.Manifold.batch_boolean([whole, *(outward[i].manifold for i in group)], operation)
     bodies = len(outward) - sum(hollow)
-    log.note(bodies if bodies > 1 else 0, "joined # shells into one solid")
+    sizes = [size for size in (piece.volume() for piece in whole.decompose()) if size > 0.0]
+    log.loose = 1.0 - max(sizes) / sum(sizes) if sizes else 0.0
+    apart = "took # shells that don't all touch as one solid"
+    log.note(bodies if bodies > 1 else 0, apart if len(sizes) > 1 else "joined # shells into one solid")
     result = Shape.from_manifold(whole)
     if result is None:
         raise MeshRefused("the mesh encloses no volume: its cavities take all of it")

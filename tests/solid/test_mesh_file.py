@@ -198,6 +198,16 @@ def test_shells_that_run_together_count_once(tmp_path):
     lens = math.pi * (4 * 0.05 + d) * (2 * 0.05 - d) ** 2 / 12
     assert shape.volume == pytest.approx(2 * BALL_VOLUME - lens, rel=1e-3)
     assert repair.steps == ("joined 2 shells into one solid",)
+    assert repair.loose == 0.0
+
+
+def test_shells_that_stand_apart_are_told_with_the_share_that_is_loose(tmp_path):
+    """A ball of half the radius beside another: 1 of 9 eighths."""
+    small = ball(0.025, n=40)
+    mesh = together(at(ball(0.05, n=40), 0, 0, 0), at(small, 0.2, 0, 0))
+    _, repair = load_mesh(write_ply(tmp_path / "m.ply", *mesh))
+    assert repair.loose == pytest.approx(1 / 9, rel=1e-9)
+    assert repair.steps == ("took 2 shells that don't all touch as one solid",)
 
 
 def test_a_cavity_stays_and_a_stone_in_it_too(tmp_path):

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     limits=("scan_unsure", "scan_unsure_most"),
 )
 def scan_mended(model: Model) -> Findings:
-    """Find scans that a hull stands in for, whose holes were closed, or that ran through themselves.
+    """Find scans that a hull stands in for, had holes, ran through themselves, or fall apart.
 
     What a hull adds is its volume over what the open surface sums up. What a closed hole may hide is taken as
     half a ball on it, outward or inward. What ran through itself was counted twice, and is now counted once.
@@ -81,6 +81,13 @@ def _told(name: str, scan: Repair) -> Iterator[tuple[float | None, str, str]]:
             f"the surface of {name} runs through itself: as read it is {_percent(scan.lapped - 1)} too "
             "large, and was made one skin",
             "look at the piece in a picture, or mend the scan",
+        )
+    if scan.loose:
+        yield (
+            scan.loose,
+            f"{name} is of pieces that don't touch: {_percent(scan.loose)} of its volume stands apart from "
+            "the largest, and is taken as one with it",
+            "take what is loose out of the scan, or make it a part of its own",
         )
 
 

@@ -51,9 +51,19 @@ def test_a_closed_hole_is_told_from_a_half_ball_of_half_a_percent_on(tmp_path, h
         assert f"{100 * hole**2 / 60_000:.2g} % of the surface" in finding.message
 
 
+@pytest.mark.parametrize(("side", "told"), [(16.0, False), (18.0, True)])
+def test_pieces_that_do_not_touch_are_told_from_half_a_percent_of_the_volume_on(tmp_path, side, told):
+    """A cube of 100 mm, and another beside it: 0.5 % at a side of 17.1 mm."""
+    far = [line.split() for line in cube_with_a_hole(side, side / 2).splitlines()]
+    rows = [f"v {float(row[1]) + 200} {row[2]} {row[3]}" for row in far if row[0] == "v"]
+    rows += ["f " + " ".join(str(int(k) + 12) for k in row[1:]) for row in far if row[0] == "f"]
+    findings = found(tmp_path, cube_with_a_hole(100.0, 1.0) + "\n" + "\n".join(rows))
+    assert ["stands apart" in finding.message for finding in findings] == [True] * told
+
+
 def test_shares_past_the_whole_are_plain_figures():
     """Half a ball scanned, closed flat: were it round there, its volume would be once and a half off."""
-    half = SimpleNamespace(outlined=False, hull=False, closed=0.996, bulge=1.43, lapped=1.0)
+    half = SimpleNamespace(outlined=False, hull=False, closed=0.996, bulge=1.43, lapped=1.0, loose=0.0)
     (told,) = _told("stone", half)
     assert "100 % of the surface" in told[1]
     assert "140 % of its volume" in told[1]
@@ -95,7 +105,15 @@ def test_a_piece_of_two_outlines_is_told_as_the_most_that_it_can_be(tmp_path):
 
 def judged(**more):
     """Run the rule over a scan of 0.2 m that was mended so, beside a part that is no scan."""
-    made = {"hull": False, "hull_factor": None, "closed": 0.0, "bulge": 0.0, "lapped": 1.0, "outlined": False}
+    made = {
+        "hull": False,
+        "hull_factor": None,
+        "closed": 0.0,
+        "bulge": 0.0,
+        "lapped": 1.0,
+        "loose": 0.0,
+        "outlined": False,
+    }
     scan = SimpleNamespace(**made | {"file": "m.obj", "reason": "open edges"} | more)
     stone = made_body("stone", (100, 100, 0), (300, 300, 200))
     model = with_bodies(made_model(scan_unsure=0.005, scan_unsure_most=0.05), stone, made_body("pump", *PUMP))
