@@ -185,6 +185,8 @@ class Canvas(QtInteractor):
     def rule(self, ends: tuple[Vector, Vector] | None) -> None:
         """Draw a distance over everything, as a point where both ends are one; None takes it away."""
         own: Any = self
+        if ends is None and "rule" not in own.actors:
+            return  # a frame for nothing would take a core from the judge
         own.remove_actor("rule", reset_camera=False, render=False)
         if ends is not None:
             colour, place = FINDING_MARKS["fault"].colour, np.array(ends)

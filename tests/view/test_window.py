@@ -206,11 +206,17 @@ def test_findings_are_gone_through_by_key_and_flown_to(qtbot, window, window_fil
     assert window.canvas.eye.focal == pytest.approx(window.judged.findings[overlap].at, abs=1e-6)
 
 
-def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, window, window_file):
+def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, window, window_file, monkeypatch):
     shown = window.version
     window.parts.choose("other")
     window.parts._rows["stone"].setCheckState(0, Qt.CheckState.Unchecked)
-    before = window.canvas.eye
+    before, asked_to_paint = window.canvas.eye, []
+    monkeypatch.setattr(window.canvas, "update", lambda: asked_to_paint.append(window.version))
+    window.show_text()
+    assert asked_to_paint == []  # nothing of it is known yet, and a frame takes a core from the judge
+    monkeypatch.undo()
+    settle(qtbot, window)
+    shown = window.version
     # what moved is shown at once; findings don't wait for its light
     with qtbot.waitSignals([window.texted, window.told, window.dressed], order="simple", timeout=60_000):
         by_others(window_file, window_file.read_text().replace("left: 110", "left: 200"))
