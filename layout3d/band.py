@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Self
 
 from layout3d.errors import OutOfRange
 from layout3d.guards import finite
@@ -39,7 +39,7 @@ class Band:
             )
 
     @classmethod
-    def exact(cls, value: float, note: str = "") -> Band:
+    def exact(cls, value: float, note: str = "") -> Self:
         """Return a band of no width, for a figure that was measured."""
         return cls(low=value, likely=value, high=value, note=note)
 

@@ -5,8 +5,9 @@ Forms and lengths are common practice, no source; makers differ.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from layout3d.fittings import hub as hubs
-from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import BODY_SIDES, corners, turned
 from layout3d.solid.shape import Shape
 
@@ -25,7 +26,7 @@ def connector_tail(inside: float) -> float:
     return 1.2 * inside
 
 
-@kept
+@lru_cache(maxsize=256)
 def tube_connector(outside: float, inside: float, closed: bool) -> Shape:
     """Return a straight body between two tubes (a valve in a tube, or its plug), along z around 0.
 

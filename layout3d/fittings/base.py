@@ -6,6 +6,7 @@ Each fitting is one file of this package with one or more values of ``Fitting``,
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 from layout3d.catalog import Catalog, Pipe
@@ -15,7 +16,6 @@ from layout3d.fields import REQUIRED, CatalogName, Choice, FieldSpec, FieldType,
 from layout3d.fields_composite import Record
 from layout3d.fittings.losses import Loss, change_loss, fitting_loss, least_opening, throttled_loss
 from layout3d.fittings.port import FittingShape
-from layout3d.fittings.remembered import kept
 from layout3d.solid.shape import Shape
 
 __all__ = ["WAYS", "Fitting", "FittingSize", "Through", "key", "step", "to_opening", "to_pipe", "to_way"]
@@ -280,6 +280,6 @@ class Fitting:
         return tuple(known[name] for name in names)
 
 
-@kept
+@lru_cache(maxsize=256)
 def _shape(fitting: Fitting, size: FittingSize, opening: float) -> FittingShape:
     return fitting._shape(size, opening)

@@ -6,10 +6,11 @@ the glass lies from z = 0 to -thickness. Ports: 'inside' points to +z, 'outside'
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from layout3d.catalog.entry import Bulkhead
 from layout3d.errors import OutOfRange
 from layout3d.fittings.port import FittingPort, FittingShape
-from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import BODY_SIDES, Outline, corners, turned, within_corners
 from layout3d.solid.primitives import sides
 from layout3d.units import show
@@ -23,7 +24,7 @@ THREAD_DEPTH = 0.8e-3  # [m]; common practice, no source
 WATERWAY_SIDES = 32
 
 
-@kept
+@lru_cache(maxsize=256)
 def bulkhead_shape(entry: Bulkhead, glass_thickness: float) -> FittingShape:
     """Return a bulkhead clamped on glass of this thickness, [m].
 

@@ -13,7 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from layout3d.band import SETTINGS, Setting
+from layout3d.band import SETTINGS, Band
 from layout3d.errors import OutOfRange, UnknownName, nearest
 from layout3d.files import own_data
 from layout3d.guards import above_zero, not_negative, within
@@ -43,40 +43,14 @@ BEND_FRICTION_REYNOLDS = 2e4  # Reynolds number, [-], at which bends are read: t
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Loss:
+class Loss(Band):
     """A loss coefficient K as a range: head lost is ``(K + laminar / Re) V²/2g``.
 
-    ``low``, ``likely``, ``high`` are K [-] on the velocity in the bore that the maker of the loss names;
-    ``laminar`` is K1 [-] of the two-K form, which makes K rise below about Re 10 000.
+    ``low``, ``likely``, ``high`` are K [-] on the velocity in the bore that the maker of the loss names, its
+    sources in ``note``; ``laminar`` is K1 [-] of the two-K form, which makes K rise below about Re 10 000.
     """
 
-    low: float
-    likely: float
-    high: float
-    source: str = ""
     laminar: float = 0.0
-
-    def __post_init__(self) -> None:
-        for name in (*SETTINGS, "laminar"):
-            not_negative(getattr(self, name), f"Loss.{name}", "")
-        if not self.low <= self.likely <= self.high:
-            raise OutOfRange(
-                f"a loss must rise from low to high, got {self.low:g}, {self.likely:g}, {self.high:g}"
-            )
-
-    @classmethod
-    def exact(cls, coefficient: float, source: str = "given") -> Loss:
-        """Return a loss of no width, for a K that is known or agreed on."""
-        return cls(low=coefficient, likely=coefficient, high=coefficient, source=source)
-
-    def at(self, setting: Setting, *, reynolds: float | None = None) -> float:
-        """Return K at one setting; with ``reynolds``, its low-Reynolds rise is included."""
-        if setting not in SETTINGS:
-            raise OutOfRange(f"no setting {setting!r} in a loss", expected="one of: low, likely, high")
-        plain = float(getattr(self, setting))
-        return (
-            plain if reynolds is None else plain + self.laminar / above_zero(reynolds, "Reynolds number", "")
-        )
 
     def on_bore(self, own: float, other: float) -> Loss:
         """Return the same loss referred to the velocity in the ``other`` bore; both bores in m."""
@@ -109,7 +83,7 @@ def total_loss(losses: Iterable[Loss]) -> Loss:
         likely=math.fsum(loss.likely for loss in several),
         high=math.fsum(loss.high for loss in several),
         laminar=math.fsum(loss.laminar for loss in several),
-        source="; ".join(dict.fromkeys(loss.source for loss in several if loss.source)),
+        note="; ".join(dict.fromkeys(loss.note for loss in several if loss.note)),
     )
 
 
@@ -156,7 +130,7 @@ def fitting_loss(kind: str, bore: float) -> Loss:
     within(bore, *BORE_RANGE, "bore of the fitting", "m")
     if kind in table["fixed"]:
         row = table["fixed"][kind]
-        return Loss(**{name: row[name] for name in SETTINGS}, source=f"{kind}: {row['source']}")
+        return Loss(**{name: row[name] for name in SETTINGS}, note=f"{kind}: {row['source']}")
     if kind not in table["by_bore"]:
         raise UnknownName(
             f"no fitting {kind!r} in the table of losses", expected=nearest(kind, fitting_kinds())
@@ -169,7 +143,7 @@ def fitting_loss(kind: str, bore: float) -> Loss:
         likely=_between(bore, bores, row["likely"]) * growth,
         high=_between(bore, bores, row["high"]) * growth,
         laminar=row["laminar"],
-        source=f"{kind}: " + ", ".join(f"{name} {text}" for name, text in row["sources"].items()) + held,
+        note=f"{kind}: " + ", ".join(f"{name} {text}" for name, text in row["sources"].items()) + held,
     )
 
 
@@ -216,7 +190,7 @@ def throttled_loss(kind: str, bore: float, opening: float = 1.0) -> Loss:
         likely=open_loss.likely + extra,
         high=open_loss.high + extra * factor,
         laminar=open_loss.laminar,
-        source=open_loss.source + (f"; throttled: {row['source']}" if extra else ""),
+        note=open_loss.note + (f"; throttled: {row['source']}" if extra else ""),
     )
 
 
@@ -246,9 +220,7 @@ def contraction_loss(from_bore: float, to_bore: float) -> Loss:
     key = key_of("sharp contraction", code_of("fittings"), from_bore, to_bore)
     crane, rennels = 0.5 * (1.0 - ratio**2), kept(key, FIGURES, by_rennels, worth=0.0)[0]
     low, high = min(crane, rennels), max(crane, rennels)
-    return Loss(
-        low=low, likely=0.5 * (low + high), high=high, source="contraction: Crane TP-410; Rennels 2012"
-    )
+    return Loss(low=low, likely=0.5 * (low + high), high=high, note="contraction: Crane TP-410; Rennels 2012")
 
 
 def expansion_loss(from_bore: float, to_bore: float) -> Loss:
@@ -276,7 +248,7 @@ def barb_loss(tube_bore: float, barb_bore: float) -> Loss:
     """
     both = total_loss([contraction_loss(tube_bore, barb_bore), expansion_loss(barb_bore, tube_bore)])
     source = "barb: bore given; narrowing Crane and Rennels, widening Borda-Carnot"
-    return replace(both.on_bore(barb_bore, tube_bore), source=source)
+    return replace(both.on_bore(barb_bore, tube_bore), note=source)
 
 
 def nozzle_loss(pipe_bore: float, nozzle_bore: float) -> Loss:
@@ -295,7 +267,7 @@ def nozzle_loss(pipe_bore: float, nozzle_bore: float) -> Loss:
         low=1.0 + smooth,
         likely=1.0 + 0.5 * (smooth + sharp),
         high=1.0 + sharp,
-        source="nozzle with its exit: coefficient 0.98, handbook, from memory; sharp narrowing Rennels 2012",
+        note="nozzle with its exit: coefficient 0.98, handbook, from memory; sharp narrowing Rennels 2012",
     )
     return own.on_bore(nozzle_bore, pipe_bore)
 
@@ -331,7 +303,7 @@ def bend_loss(bore: float, radius: float, angle: float) -> Loss:
     key = key_of("rounded bend", code_of("fittings"), bore, quarter, diameters)
     losses = kept(key, FIGURES, lambda: _bends(bore, quarter, diameters), worth=0.0)
     low, likely, high = sorted(max(0.0, loss * angle / quarter) for loss in losses)
-    return Loss(low=low, likely=likely, high=high, source="bend: Rennels 2012, Crane TP-410, Miller 1990")
+    return Loss(low=low, likely=likely, high=high, note="bend: Rennels 2012, Crane TP-410, Miller 1990")
 
 
 def _bends(bore: float, angle: float, diameters: float) -> tuple[float, ...]:

@@ -7,12 +7,12 @@ square to z. Forms are common practice, no source; makers differ.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
 from layout3d.fittings.hub import along, laid
 from layout3d.fittings.port import FittingPort, FittingShape
-from layout3d.fittings.remembered import kept
 from layout3d.fittings.rings import corners, turned
 from layout3d.solid.boolean import union, whole
 from layout3d.solid.outline import circle
@@ -39,7 +39,7 @@ def suction_cup_stand(outside_diameter: float) -> float:
     return outside_diameter / 2.0 + _wall(outside_diameter) + 0.010
 
 
-@kept
+@lru_cache(maxsize=256)
 def clip(outside_diameter: float, stand: float) -> FittingShape:
     """Return a snap clip, open at the top, for a pipe of this outside diameter; its foot is ``stand`` below.
 
@@ -60,7 +60,7 @@ def clip(outside_diameter: float, stand: float) -> FittingShape:
     return _held("clip", pieces, stand)
 
 
-@kept
+@lru_cache(maxsize=256)
 def suction_cup(outside_diameter: float, stand: float) -> FittingShape:
     """Return a suction cup with a clip for a pipe or tube, pressed on the glass ``stand`` below the axis.
 

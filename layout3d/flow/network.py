@@ -34,7 +34,7 @@ STOPPED = Loss(
     low=3.0,
     likely=8.0,
     high=20.0,
-    source="a stopped pump is an open pipe with a rotor in it: common practice",
+    note="a stopped pump is an open pipe with a rotor in it: common practice",
 )
 
 

@@ -74,10 +74,6 @@ def critical_flow(bore: float, share: float) -> float:
     -------
     Chow 1959, Open-Channel Hydraulics, ch. 4: Froude number 1 on the section of a circle.
     """
-    return _critical(above_zero(bore, "bore", "m"), within(share, 0.0, 1.0, "depth over bore", ""))
-
-
-def _critical(bore: float, share: float) -> float:
     area, _, width = _section(bore, share)
     return math.sqrt(GRAVITY * area**3 / width) if width > 0.0 else 0.0
 
@@ -88,7 +84,7 @@ def critical_depth(bore: float, flow: float) -> float:
         return 0.0
     if critical_flow(bore, BRIM) <= flow:
         return bore
-    return bore * root(lambda share: _critical(bore, share) - flow, 0.0, BRIM)
+    return bore * root(lambda share: critical_flow(bore, share) - flow, 0.0, BRIM)
 
 
 def uniform_flow(bore: float, fall: float, share: float, n: float) -> float:

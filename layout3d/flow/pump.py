@@ -9,20 +9,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import pairwise
 
 from layout3d.band import Setting
-from layout3d.errors import OutOfRange
 from layout3d.flow.monotone import Monotone
-from layout3d.guards import above_zero, not_negative, within
-from layout3d.units import show
+from layout3d.guards import above_zero, within
 
 __all__ = ["Curve"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Curve:
-    """A pump's curve as points; between them a monotone cubic, beyond them nothing.
+    """A pump's curve as points, as a catalogue's entry has checked them; between them a monotone cubic.
 
     ``flows`` [m³/s] rise from 0; ``heads`` [m] fall all the way from the shut-off head; the last point
     is as far as the curve is known (often head 0 at the rated maximum flow). Three points that a falling
@@ -37,32 +34,6 @@ class Curve:
     heads: tuple[float, ...]
     name: str = "pump"
     tolerance: float = 0.0
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "flows", tuple(float(flow) for flow in self.flows))
-        object.__setattr__(self, "heads", tuple(float(head) for head in self.heads))
-        if len(self.flows) != len(self.heads) or len(self.flows) < 2:
-            raise OutOfRange(
-                f"the curve of {self.name} has {len(self.flows)} flows and {len(self.heads)} heads",
-                expected="as many flows as heads, two or more",
-            )
-        for flow, head in zip(self.flows, self.heads, strict=True):
-            not_negative(flow, f"a flow of the curve of {self.name}", "m³/s")
-            not_negative(head, f"a head of the curve of {self.name}", "m")
-        if self.flows[0] != 0.0:
-            raise OutOfRange(
-                f"the curve of {self.name} starts at {show(self.flows[0], 'flow')}, not at 0",
-                remedy="put the shut-off head (the highest lift, at no flow) first",
-            )
-        within(self.tolerance, 0.0, 0.5, f"tolerance of the curve of {self.name}", "of the head")
-        for field, sign in (("flows", 1.0), ("heads", -1.0)):
-            figures = getattr(self, field)
-            for before, after in pairwise(figures):
-                if not sign * after > sign * before:
-                    raise OutOfRange(
-                        f"the {field} of the curve of {self.name} must {'rise' if sign > 0 else 'fall'} "
-                        f"from point to point, got {before:g} then {after:g}"
-                    )
 
     @property
     def shut_off_head(self) -> float:

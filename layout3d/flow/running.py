@@ -275,7 +275,7 @@ class _Gathering:
                     loss=band_over([abs(one.loss or 0.0) for one in found]) if known else None,
                     share=self._lost(link.name) / power if power > 0.0 else 0.0,
                     state=found[0].state,
-                    source=loss.source if loss is not None and loss.high > 0.0 else "",
+                    source=loss.note if loss is not None and loss.high > 0.0 else "",
                 )
             )
         return tuple(told)

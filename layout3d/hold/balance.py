@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.keep import FIGURES, code_of, kept, key_of
+from layout3d.solid.placement import Array
 from layout3d.solid.shape import Points
 
 __all__ = ["FIXED", "Contact", "Pile", "tip_angle"]
@@ -31,8 +32,6 @@ BEYOND = 50.0  # a push of so many times the weight of all counts as one that no
 RESTS = 1e-6  # what may be left of forces that balance, as a share of the weight of all, [-]
 THRIFT = 1e-5  # how little the sum of all presses counts beside what is left over, [-]
 BEARS = 0.1  # a contact bears from below where its normal rises by at least this, [-]
-
-Numbers = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +83,7 @@ class Pile:
         blocks = [csc_array(self._weighted(self._columns(contact))) for contact in self._contacts]
         return hstack(blocks, format="csc") if blocks else csc_array((6 * len(self._centres), 0))
 
-    def unrest(self, loads: Numbers) -> tuple[Numbers, list[Numbers]]:
+    def unrest(self, loads: Array) -> tuple[Array, list[Array]]:
         """Return what no contact can balance of each body's load, and how hard each point presses.
 
         Parameters
@@ -101,14 +100,14 @@ class Pile:
         left = np.array(row[: len(self._centres)])
         return left, [np.array(row[start:end]) for start, end in pairwise(ends.tolist())]
 
-    def _unrest(self, loads: Numbers) -> tuple[float, ...]:
+    def _unrest(self, loads: Array) -> tuple[float, ...]:
         rows, count = self._matrix.shape
         found = self._balance(loads)
         left = (found[count : count + rows] + found[count + rows :]).reshape(-1, 6).sum(axis=1)
         presses = self._scale(loads) * found[:count].reshape(-1, EDGES).sum(axis=1)
         return (*np.where(left > RESTS, left, 0.0).tolist(), *presses.tolist())
 
-    def _balance(self, loads: Numbers) -> Numbers:
+    def _balance(self, loads: Array) -> Array:
         """Return the force along each edge of each cone, and what is left over either way of each row.
 
         As shares of all loads, [-]; those of which the least is left over.
@@ -129,7 +128,7 @@ class Pile:
 
         return np.array(kept(self._key("balance", loads), FIGURES, solve, worth=math.inf))
 
-    def push(self, body: int, loads: Numbers) -> float:
+    def push(self, body: int, loads: Array) -> float:
         """Return the least sideways push at a body's centre that tips or slides it or what it leans on, [N].
 
         0.0 where the pile does not stand anyhow; infinity where none of BEYOND times all loads does it. Of
@@ -139,7 +138,7 @@ class Pile:
         """
         return kept(self._key("push", loads, body), FIGURES, lambda: (self._push(body, loads),), worth=0.0)[0]
 
-    def _push(self, body: int, loads: Numbers) -> float:
+    def _push(self, body: int, loads: Array) -> float:
         from scipy.optimize import linprog
         from scipy.sparse import block_diag, csr_array, hstack
 
@@ -194,25 +193,25 @@ class Pile:
         counts = [len(contact.points) for contact in self._contacts]
         return np.repeat([{contact.upper, contact.lower} <= ours for contact in self._contacts], counts)
 
-    def _key(self, what: str, loads: Numbers, *more: int) -> bytes:
+    def _key(self, what: str, loads: Array, *more: int) -> bytes:
         contacts = tuple(self._contacts)
         return key_of(f"pile's {what}", code_of("hold"), self._centres, contacts, loads, *more)
 
-    def _scale(self, loads: Numbers) -> float:
+    def _scale(self, loads: Array) -> float:
         return float(np.abs(loads[:, :3]).sum()) or 1.0
 
-    def _shares(self, loads: Numbers) -> Numbers:
+    def _shares(self, loads: Array) -> Array:
         """Return what contacts have to bear, row by row, as shares of all loads, [-]."""
-        shares: Numbers = -self._weighted(loads.reshape(-1, 1))[:, 0] / self._scale(loads)
+        shares: Array = -self._weighted(loads.reshape(-1, 1))[:, 0] / self._scale(loads)
         return shares
 
-    def _weighted(self, matrix: Numbers) -> Numbers:
+    def _weighted(self, matrix: Array) -> Array:
         """Return rows of forces and moments made alike: moments over the pile's length."""
         weights = np.tile([1.0, 1.0, 1.0, *[1.0 / self._length] * 3], len(self._centres))
-        weighed: Numbers = matrix * weights[:, None]
+        weighed: Array = matrix * weights[:, None]
         return weighed
 
-    def _columns(self, contact: Contact) -> Numbers:
+    def _columns(self, contact: Contact) -> Array:
         """Return forces and moments (6 b, EDGES n) of a force of 1 N along each edge of each cone."""
         friction = np.full(len(contact.points), contact.friction)
         if contact.lower == FIXED:
@@ -280,7 +279,7 @@ def _tangents(normals: Points) -> tuple[Points, Points]:
     return level, np.cross(normals, level)
 
 
-def _from_origin(a: Numbers, b: Numbers) -> float:
+def _from_origin(a: Array, b: Array) -> float:
     """Return the distance of a line through two points of the plane from its origin; nearer end if alike."""
     along: Any = b - a
     size = float(np.hypot(*along))

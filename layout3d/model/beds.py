@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Part
 from layout3d.parts.tank_data import Wall
+from layout3d.solid.placement import Array
 
 __all__ = ["Ground", "TankOnly", "bed_height", "lowest_bed"]
 
 STEP = 0.01
 """A bed is looked at every so far, [m]; finer than sand keeps a shape."""
-
-Numbers = NDArray[np.float64]
 
 
 class TankOnly:
@@ -31,12 +30,12 @@ class TankOnly:
         return self._tank
 
 
-def bed_height(model: Model) -> Callable[[Numbers, Numbers], Numbers]:
+def bed_height(model: Model) -> Callable[[Array, Array], Array]:
     """Return the height of the ground over the tank's floor at x, y (k,), (k,) [m]; 0 where no bed lies."""
     site: Any = TankOnly(model)
     surfaces = [bed.surface(site) for bed in model.beds]
 
-    def height(x: Numbers, y: Numbers) -> Numbers:
+    def height(x: Array, y: Array) -> Array:
         highest = np.zeros(len(x))
         for surface in surfaces:
             highest = np.fmax(highest, surface(x, y))  # fmax passes over NaN, where a bed doesn't reach
@@ -53,7 +52,7 @@ class Ground:
         self._grids = [bed.grid(site) for bed in model.beds]
         self.highest = max((float(heights.max()) for _, _, heights in self._grids), default=0.0)
 
-    def at(self, x: Numbers, y: Numbers) -> Numbers:
+    def at(self, x: Array, y: Array) -> Array:
         """Return its height at x, y (k,), (k,) over the tank's floor, [m]: between grid points bilinear."""
         highest = np.zeros(len(x))
         for across, deep, heights in self._grids:
@@ -66,14 +65,14 @@ class Ground:
         return highest
 
 
-def _between(marks: Numbers, places: Numbers) -> tuple[NDArray[np.intp], Numbers]:
+def _between(marks: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
     """Return of evenly spaced marks the one before each place, and how far it is on to the next, [-]."""
     steps = (places - marks[0]) * ((len(marks) - 1) / (marks[-1] - marks[0]))
     before = np.clip(steps.astype(np.intp), 0, len(marks) - 2)
     return before, np.clip(steps - before, 0.0, 1.0)
 
 
-def lowest_bed(model: Model, bounds: Numbers, *, near: Wall) -> float:
+def lowest_bed(model: Model, bounds: Array, *, near: Wall) -> float:
     """Return the least height of the ground in front of a pane over the width of something, [m].
 
     Parameters

@@ -36,6 +36,7 @@ from layout3d.parts.shapes.natural import (
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import components, cropped, difference, intersection, trim
+from layout3d.solid.placement import Array
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
 
@@ -44,7 +45,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Background", "Channel", "CutOut", "Relief"]
 
-Array = NDArray[np.float64]
 ON_WALL = 1e-9
 """Nearer to a wall than this is on it, [m]."""
 

@@ -12,13 +12,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.keep import remembered
 from layout3d.model.model import Model
 from layout3d.solid.contain import inside
 from layout3d.solid.distance import ball_passes
-from layout3d.solid.placement import Placement
+from layout3d.solid.placement import Array, Placement
 from layout3d.solid.shape import Shape, Solid
 from layout3d.water.remembered import kept
 
@@ -36,7 +35,6 @@ __all__ = [
     "with_ease",
 ]
 
-Array = NDArray[np.float64]
 
 TURNS = 36  # a piece is turned by steps of 5 degrees over the opening
 WAYS_UP = 60  # directions of a piece that are turned upwards, besides those of its own box

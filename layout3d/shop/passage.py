@@ -17,19 +17,17 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.keep import code_of, key_of
 from layout3d.shop.opening import Fit, angle_of, fits, with_ease
 from layout3d.solid.distance import overlap
 from layout3d.solid.moving import Moving, corners_of
 from layout3d.solid.nearby import kept_by_place
-from layout3d.solid.placement import IDENTITY, Placement, Vector, along, vector
+from layout3d.solid.placement import IDENTITY, Array, Placement, Vector, along, vector
 from layout3d.solid.shape import Solid
 
 __all__ = ["STEP", "UP", "Leg", "Passage", "Way"]
 
-Array = NDArray[np.float64]
 
 STEP = 0.01  # between poses of a leg that are looked at, of the point that moves most, [m]
 HOP = 0.012  # so far from its place it may still touch what it touches there, [m]

@@ -17,13 +17,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.parts.base import Body
+from layout3d.solid.placement import Array
 
 __all__ = ["PITCH", "WORDS", "Pull", "Pulls", "pulls_of"]
 
-Array = NDArray[np.float64]
 
 PITCH = 0.006  # of the maps, [m]
 _HOLLOW = ("plumbing", "equipment", "sump")

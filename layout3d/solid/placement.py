@@ -10,9 +10,10 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["IDENTITY", "Placement", "Points", "Vector", "along", "vector"]
+__all__ = ["IDENTITY", "Array", "Placement", "Points", "Vector", "along", "vector"]
 
-Points: TypeAlias = NDArray[np.float64]
+Array: TypeAlias = NDArray[np.float64]
+Points: TypeAlias = Array
 Vector: TypeAlias = tuple[float, float, float]
 """A point or way as three plain floats, as frozen data holds it."""
 

@@ -5,71 +5,57 @@ from __future__ import annotations
 import functools
 import hashlib
 import inspect
-import struct
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import ParamSpec
+from typing import Any, ParamSpec
 
 import numpy as np
 
 from layout3d.keep import Form, code_of, file_away, kept, key_of, recalled
+from layout3d.plain import form_of
 from layout3d.solid.shape import Faces, Points, Shape
 
-__all__ = ["READING", "SHAPE", "file_shape", "filed_shape", "stored", "stored_reading", "stored_result"]
+__all__ = ["TOLD", "file_shape", "filed_shape", "stored", "stored_reading", "stored_result"]
 
 Arguments = ParamSpec("Arguments")
-KEY = 32  # of a shape's key, [bytes]
-
-
-def _packed(shape: Shape) -> bytes:
-    head = struct.pack("<2Q", len(shape.vertices), len(shape.faces))
-    return head + shape.vertices.astype("<f8").tobytes() + shape.faces.astype("<i4").tobytes()
-
-
-def _unpacked(content: bytes) -> Shape:
-    return Shape.trusted(*_arrays(content))
-
-
-def _arrays(content: bytes) -> tuple[Points, Faces]:
-    """Read vertices and faces of a shape; ValueError for bytes that are none."""
-    points, corners = struct.unpack_from("<2Q", content) if len(content) >= 16 else (0, 0)
-    if not points or not corners or len(content) != 16 + 24 * points + 12 * corners:
-        raise ValueError("not a shape: its size")
-    vertices = np.frombuffer(content, "<f8", 3 * points, 16)
-    faces = np.frombuffer(content, "<i4", 3 * corners, 16 + 24 * points)
-    if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= points:
-        raise ValueError("not a shape: a corner that is none")
-    return vertices.reshape(-1, 3), faces.reshape(-1, 3)
 
 
 def _size(shape: Shape) -> int:
     return int(shape.vertices.nbytes + shape.faces.nbytes)
 
 
-def _read(content: bytes) -> tuple[Shape, str]:
-    size = int.from_bytes(content[:8], "little")
-    return _unpacked(content[8 + size :]), content[8 : 8 + size].decode()
+def _read(told: tuple[Points, Faces]) -> Shape:
+    """Return a shape; ValueError for corners out of range, which end in a crash of the libraries."""
+    vertices, faces = told
+    if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= len(vertices):
+        raise ValueError("not a shape: a corner that is none")
+    return Shape.trusted(vertices, faces)
 
 
-SHAPE: Form[Shape] = Form("shape", _packed, _unpacked, _size)
-_KEYED: Form[Shape] = Form(
+def _named(told: tuple[Points, Faces, str]) -> Shape:
+    """Return a shape that is told with its key, which needn't be computed again."""
+    vertices, faces, key = told
+    vertices.flags.writeable = faces.flags.writeable = False
+    return Shape(vertices, faces, key)
+
+
+TOLD: dict[type, Any] = {Shape: (lambda shape: (shape.vertices, shape.faces), _read)}
+"""How shapes are told as plain data and read again, for ``plain.form_of``."""
+
+SHAPE: Form[Shape] = form_of("shape", size=_size, others=TOLD)
+_KEYED: Form[Shape] = form_of(
     "shape by its key",
-    lambda shape: shape.key.encode() + _packed(shape),
-    lambda content: Shape(*_arrays(content[KEY:]), content[:KEY].decode()),
-    _size,
+    size=_size,
+    others={Shape: (lambda shape: (shape.vertices, shape.faces, shape.key), _named)},
 )
-RESULT: Form[tuple[Shape, ...]] = Form(
-    "one shape or none",
-    lambda shapes: _packed(shapes[0]) if shapes else b"",
-    lambda content: (_unpacked(content),) if content else (),
-    lambda shapes: sum(_size(shape) for shape in shapes),
+RESULT: Form[tuple[Shape, ...]] = form_of(
+    "one shape or none", size=lambda shapes: sum(map(_size, shapes)), others=TOLD
 )
-READING: Form[tuple[Shape, str]] = Form(
+READING: Form[tuple[Shape, str]] = form_of(
     "shape read from a file, and what was done",
-    lambda read: len(read[1].encode()).to_bytes(8, "little") + read[1].encode() + _packed(read[0]),
-    _read,
-    lambda read: _size(read[0]) + len(read[1]),
+    size=lambda read: _size(read[0]) + len(read[1]),
+    others=TOLD,
 )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.keep import Form, code_of, kept, key_of
+from layout3d.plain import form_of
 from layout3d.solid.contain import inside
 from layout3d.solid.shape import Points, Solid
 from layout3d.swim.joined import joined
@@ -54,26 +56,20 @@ class Cells:
         return x, y, z
 
 
-def _packed(cells: Cells) -> bytes:
-    head = np.array([*cells.first, *cells.surface.shape], dtype="<i8").tobytes()
-    return head + np.packbits(np.stack([cells.surface.T, cells.within.T])).tobytes()
+def _told(cells: Cells) -> tuple[object, ...]:
+    return cells.first, cells.surface.shape, np.packbits(np.stack([cells.surface.T, cells.within.T]))
 
 
-def _unpacked(content: bytes) -> Cells:
-    """Read cells; ValueError for bytes that are none."""
-    head = np.frombuffer(content[:48], "<i8")
-    if len(head) != 6 or (head[:3] < 0).any() or (head[3:] < 0).any():
-        raise ValueError("no cells: their block")
-    first, shape = head[:3].tolist(), head[3:].tolist()
-    count = 2 * shape[0] * shape[1] * shape[2]
-    if len(content) != 48 + (count + 7) // 8:
-        raise ValueError("no cells: their number")
-    bits = np.unpackbits(np.frombuffer(content, np.uint8, offset=48), count=count)
-    surface, within = bits.astype(bool).reshape(2, *shape[::-1])
-    return Cells((first[0], first[1], first[2]), surface.T, within.T)
+def _read(told: tuple[tuple[int, int, int], tuple[int, int, int], NDArray[np.uint8]]) -> Cells:
+    first, counts, packed = told
+    bits = np.unpackbits(packed, count=2 * math.prod(counts)).astype(bool)
+    surface, within = bits.reshape(2, *counts[::-1])
+    return Cells(first, surface.T, within.T)
 
 
-CELLS: Form[Cells] = Form("cells", _packed, _unpacked, lambda cells: 2 * cells.surface.size)
+CELLS: Form[Cells] = form_of(
+    "cells", size=lambda cells: 2 * cells.surface.size, others={Cells: (_told, _read)}
+)
 
 
 def cells_of(solid: Solid, grid: Grid) -> Cells:

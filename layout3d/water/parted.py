@@ -14,16 +14,15 @@ belong to the cluster: they make room where the pipes took it, and may join what
 
 from __future__ import annotations
 
-import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, pairwise
 from typing import TypeAlias
 
 import numpy as np
 
 from layout3d.keep import FIGURES, Form, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.parts.base import Rough
+from layout3d.plain import form_of
 from layout3d.solid.boolean import (
     clusters,
     components,
@@ -35,8 +34,8 @@ from layout3d.solid.boolean import (
 from layout3d.solid.level import surely_one_below
 from layout3d.solid.nearby import lies_in
 from layout3d.solid.primitives import box
-from layout3d.solid.shape import Placement, Points, Solid
-from layout3d.solid.store import SHAPE
+from layout3d.solid.shape import Placement, Points, Shape, Solid
+from layout3d.solid.store import TOLD
 
 __all__ = ["Hollowed", "Parted", "parted"]
 
@@ -307,33 +306,10 @@ def _found_round(inside: Solid, cluster: _Cluster, level: float | None) -> tuple
     return found
 
 
-def _packed(found: tuple[Pieces | None]) -> bytes:
-    if found[0] is None:
-        return b""
-    packed = [SHAPE.pack(piece.shape) for piece in found[0]]
-    return struct.pack(f"<Q{len(packed)}Q", len(packed), *map(len, packed)) + b"".join(packed)
-
-
-def _unpacked(content: bytes) -> tuple[Pieces | None]:
-    """Read pieces; ValueError for bytes that are none."""
-    if not content:
-        return (None,)
-    try:
-        (count,) = struct.unpack_from("<Q", content)
-        sizes = struct.unpack_from(f"<{count}Q", content, 8)
-    except (struct.error, MemoryError, OverflowError) as fault:
-        raise ValueError("no pieces: their sizes") from fault
-    ends = list(accumulate(sizes, initial=8 * (count + 1)))
-    if ends[-1] != len(content):
-        raise ValueError("no pieces: their sizes")
-    return (tuple(SHAPE.unpack(content[start:end]).solid() for start, end in pairwise(ends)),)
-
-
-_FOUND: Form[tuple[Pieces | None]] = Form(
+_FOUND: Form[tuple[Pieces | None]] = form_of(
     "pieces of a space",
-    _packed,
-    _unpacked,
-    lambda found: sum(SHAPE.size(piece.shape) for piece in found[0] or ()),
+    size=lambda found: sum(p.shape.vertices.nbytes + p.shape.faces.nbytes for p in found[0] or ()),
+    others={**TOLD, Solid: (lambda piece: piece.shape, Shape.solid)},
 )
 
 

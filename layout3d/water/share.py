@@ -140,7 +140,8 @@ def shares_within(found: Sequence[Share], space: Solid) -> tuple[Share, ...]:
 
 def reaches_into(solid: Solid, space: Solid) -> bool:
     """Tell whether a solid's bounding box reaches into that of a space; touching it is not enough."""
-    return _boxes_overlap(solid, space)
+    (a_low, a_high), (b_low, b_high) = solid.bounds, space.bounds
+    return bool((a_low < b_high - TOUCH).all() and (b_low < a_high - TOUCH).all())
 
 
 def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid | None:
@@ -159,11 +160,6 @@ def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid |
 
 def _leaf(body: Body) -> bool:
     return body.kind in GIVES_WAY
-
-
-def _boxes_overlap(a: Solid, b: Solid) -> bool:
-    (a_low, a_high), (b_low, b_high) = a.bounds, b.bounds
-    return bool((a_low < b_high - TOUCH).all() and (b_low < a_high - TOUCH).all())
 
 
 def _planes(space: Solid) -> tuple[Points, Points] | None:

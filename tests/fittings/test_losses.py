@@ -29,7 +29,7 @@ BORES = st.floats(0.004, 0.12)
 def test_every_fitting_has_a_rising_band_and_a_source(kind, bore):
     loss = fitting_loss(kind, bore)
     assert 0 <= loss.low <= loss.likely <= loss.high
-    assert loss.source.startswith(kind)
+    assert loss.note.startswith(kind)
 
 
 def test_the_table_is_whole():
@@ -57,8 +57,8 @@ def test_a_wider_fitting_never_loses_more(kind):
 
 
 def test_outside_the_table_the_source_says_so():
-    assert "outside the table" in fitting_loss("elbow_90", 0.012).source
-    assert "outside the table" not in fitting_loss("elbow_90", 0.02057).source
+    assert "outside the table" in fitting_loss("elbow_90", 0.012).note
+    assert "outside the table" not in fitting_loss("elbow_90", 0.02057).note
 
 
 @pytest.mark.parametrize("kind", ["ball_valve", "gate_valve"])
@@ -79,7 +79,7 @@ def test_losses_in_a_row_add_up():
     elbow = fitting_loss("elbow_90", 0.02)
     assert total_loss([elbow] * 3).high == pytest.approx(elbow.times(3).high)
     assert total_loss([]) == NO_LOSS
-    assert total_loss([elbow, elbow]).source == elbow.source
+    assert total_loss([elbow, elbow]).note == elbow.note
 
 
 @given(low=st.floats(0, 5), d1=BORES, d2=BORES)
@@ -91,7 +91,7 @@ def test_a_loss_on_another_bore_is_the_same_head(low, d1, d2):
     heads = []
     for k, d in ((loss, d1), (other, d2)):
         v = flow / (math.pi * d * d / 4)
-        heads.append(k.at("likely", reynolds=v * d / nu) * v * v)
+        heads.append((k.likely + k.laminar * nu / (v * d)) * v * v)
     assert heads[0] == pytest.approx(heads[1], rel=1e-9)
 
 
@@ -126,7 +126,6 @@ def test_a_bend_in_tube():
         (lambda: contraction_loss(0.01, 0.02), "a narrowing must go from the wider"),
         (lambda: expansion_loss(0.02, 0.01), "a widening must go from the narrower"),
         (lambda: Loss(low=2.0, likely=1.0, high=3.0), "rise from low to high"),
-        (lambda: Loss.exact(-1.0), "Loss.low must be 0"),
         (lambda: Loss.exact(1.0).at("middling"), "no setting 'middling'"),
     ],
 )

@@ -2,6 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from layout3d.catalog import Pump
 from layout3d.errors import OutOfRange
 from layout3d.flow.pump import Curve
 
@@ -32,19 +33,18 @@ def test_affinity_along_the_pumps_own_curve(speed, share):
 
 
 @pytest.mark.parametrize(
-    ("flows", "heads", "words"),
+    ("points", "words"),
     [
-        ((0.0,), (1.0,), "1 flows and 1 heads"),
-        ((0.0, 1.0), (1.0,), "2 flows and 1 heads"),
-        ((0.1, 1.0), (2.0, 1.0), "starts at 360,000 L/h"),
-        ((0.0, 1.0), (1.0, 2.0), "heads of the curve of pump must fall"),
-        ((0.0, 1.0, 1.0), (3.0, 2.0, 1.0), "flows of the curve of pump must rise"),
-        ((0.0, 1.0), (1.0, -0.5), "head of the curve of pump must be 0"),
+        (((0.0, 1.0),), "2 points or more, got 1"),
+        (((0.1, 2.0), (1.0, 1.0)), "start at zero flow"),
+        (((0.0, 1.0), (1.0, 2.0)), "head must fall"),
+        (((0.0, 3.0), (1.0, 2.0), (1.0, 1.0)), "flow must rise"),
+        (((0.0, 1.0), (1.0, -0.5)), "end at 0 m or above"),
     ],
 )
-def test_a_bad_curve_is_refused(flows, heads, words):
-    with pytest.raises(OutOfRange, match=words):
-        Curve(flows=flows, heads=heads)
+def test_the_catalogue_lets_in_no_bad_curve(points, words):
+    with pytest.raises(ValueError, match=words):
+        Pump(name="own", points=points, power=10.0, source="made up")
 
 
 def test_three_points_are_joined_by_a_parabola():
@@ -71,5 +71,3 @@ def test_weak_and_strong_pumps_of_a_curve_differ_by_its_tolerance_in_head():
     assert pump.at("low").shut_off_head == pytest.approx(0.9 * 2.4)
     assert pump.at("low").max_flow == pytest.approx(0.9**0.5 * 2000 * LPH)
     assert pump.at("high").shut_off_head == pytest.approx(1.1 * 2.4)
-    with pytest.raises(OutOfRange, match="tolerance of the curve"):
-        Curve(flows=(0, 1e-4), heads=(1, 0), tolerance=0.7)

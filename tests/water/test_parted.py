@@ -10,7 +10,7 @@ from layout3d.parts.base import Rough
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Shape
-from layout3d.water.parted import Hollowed, _looked_round, _packed, _round, _unpacked, parted
+from layout3d.water.parted import _FOUND, Hollowed, _looked_round, _round, parted
 
 
 def ball(radius):
@@ -178,8 +178,8 @@ def test_what_is_closed_in_is_read_from_the_file_as_it_was_found():
     for loose in ([hollow], [TALL.solid(Placement.at((0.5, 0.25, 0.03)))]):
         (cluster,) = parted(TANK, (BED,), loose).loose
         found = (_looked_round(TANK, cluster, None),)
-        assert _unpacked(_packed(found)) == found
-    for broken in (b"\1", _packed(found)[:-1], b"\xff" * 16):
-        with pytest.raises(ValueError, match="no"):
-            _unpacked(broken)
-    assert _unpacked(_packed((None,))) == (None,)
+        assert _FOUND.unpack(_FOUND.pack(found)) == found
+    for broken in (b"\1", _FOUND.pack(found)[:-1], b"\xff" * 16):
+        with pytest.raises(ValueError, match=r"."):
+            _FOUND.unpack(broken)
+    assert _FOUND.unpack(_FOUND.pack((None,))) == (None,)

@@ -6,7 +6,6 @@ import itertools
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.catalog import Pipe
 from layout3d.errors import SceneMistake
@@ -14,11 +13,11 @@ from layout3d.parts.base import Site, vector
 from layout3d.parts.run.fields import Drip, RunFields
 from layout3d.parts.run.plan import Leg
 from layout3d.parts.run_data import DripHole
+from layout3d.solid.placement import Array
 from layout3d.solid.shape import Placement
 
 __all__ = ["MOST_HOLES", "Mark", "drip_hole", "drip_marks"]
 
-Array = NDArray[np.float64]
 Mark = tuple[float, float, float]
 """A hole: its distance along the pipe, the angle from the pipe's own x, its diameter, [m, rad, m]."""
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.parts.base import Body, Join, KeepClear, Port, Site
 from layout3d.parts.run.fields import RunFields
 from layout3d.parts.run.plan import Plan
 from layout3d.parts.run_data import Element
+from layout3d.solid.placement import Array
 from layout3d.solid.shape import Solid
 
 __all__ = ["Array", "Laying", "axes"]
-
-Array = NDArray[np.float64]
 
 
 class Laying:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.errors import SceneMistake
 from layout3d.fields_composite import Position
@@ -15,11 +14,11 @@ from layout3d.fittings.base import WAYS
 from layout3d.fittings.registry import by_word, fitting, fittings
 from layout3d.parts.base import Port, Site
 from layout3d.parts.run.fields import MOST_FALL, Drip, RunFields
+from layout3d.solid.placement import Array
 from layout3d.units import show
 
 __all__ = ["ENDS", "Leg", "Node", "Plan", "plan_route", "say_direction"]
 
-Array = NDArray[np.float64]
 
 ENDS = ("open", *(each.word for each in fittings().values() if each.place == "end"))
 """Words that end a run where it stands."""

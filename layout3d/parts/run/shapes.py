@@ -6,11 +6,11 @@ import itertools
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.errors import OutOfRange
 from layout3d.parts.base import Vector, vector
 from layout3d.solid.boolean import difference, whole
+from layout3d.solid.placement import Array
 from layout3d.solid.primitives import cylinder, sweep, tube
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.store import stored
@@ -22,7 +22,6 @@ __all__ = [
     "tube_shape",
 ]
 
-Array = NDArray[np.float64]
 HOLE_SIDES = 16  # corrected to the true area by the primitive; a drip hole is a few millimetres wide
 _ARC_STEP = math.radians(7.5)
 

@@ -9,18 +9,17 @@ from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Built, Part, Site
 from layout3d.parts.run_data import RunData
 from layout3d.parts.tank_data import Panel
+from layout3d.solid.placement import Array
 from layout3d.solid.primitives import sweep
 from layout3d.solid.shape import Shape, Solid
 
 __all__ = ["SEAM", "Groove", "bores_of", "bulkhead_bore", "by_corners", "grooves", "rod", "waterway"]
 
-Array = NDArray[np.float64]
 CHANNEL_SIDES = 32
 ROUNDING = 1e-12  # of a volume, as a share of it, [-]
 SEAM = 1e-4
