@@ -174,6 +174,8 @@ class Canvas(QtInteractor):
 
     def pour(self, levels: Mapping[str, float]) -> None:
         """Draw the water at other levels, as ``poured`` takes them; none draws it as in the scene."""
+        if not levels and self._poured is None:
+            return
         self._take_off(*(self._poured or ()))
         looks, self._poured = self._looks, None
         if levels and looks is not None:
