@@ -66,6 +66,7 @@ class RunFit:
     likely: Vector
     joints: int
     stands_out: tuple[float, float]
+    fixed_end: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,4 +212,5 @@ def _fits(model: Model) -> Iterator[RunFit]:
             likely=vector(OFF * np.sqrt((ways**2).sum(axis=0))),
             joints=len(depths),
             stands_out=(low, high),
+            fixed_end=bool(built.data.end_port),
         )
