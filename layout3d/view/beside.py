@@ -6,6 +6,7 @@ import contextlib
 import gc
 import multiprocessing
 import signal
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -34,13 +35,19 @@ def _not_interrupted() -> Iterator[None]:
 
 
 class Beside:
-    """The process, started at the first question and anew where it was ended from outside."""
+    """The process, started at the first question and anew where it was ended from outside.
+
+    A thread sends the questions: the process takes none in the midst of a step, and texts soon fill the line.
+    """
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._process: Any = None
         self._line: Any = None
         self._text: Text | None = None
+        self._sender: threading.Thread | None = None
+        self._waiting: dict[type, Question | None] = {}
+        self._more = threading.Condition()
 
     def ask(self, question: Question) -> None:
         """Ask, without waiting; a later question of the same sort takes the place of one that waits."""
@@ -49,8 +56,8 @@ class Beside:
         if self._process is None or not self._process.is_alive():
             self._start()
             if self._text is not None and question is not self._text:
-                self._line.send(self._text)
-        self._line.send(question)
+                self._let_wait(self._text)
+        self._let_wait(question)
 
     def answers(self) -> Iterator[Answer]:
         """Return what was answered since, oldest first; waits for nothing."""
@@ -65,14 +72,38 @@ class Beside:
 
     def close(self) -> None:
         """End it, whatever it is at."""
-        if self._process is None:
+        if self._process is None or self._sender is None:
             return
-        self._line.close()
-        self._process.join(PATIENCE)
+        self._let_wait(None)
+        self._sender.join(PATIENCE)
+        if not self._sender.is_alive():
+            self._line.close()
+            self._process.join(PATIENCE)
         if self._process.is_alive():
             self._process.kill()
             self._process.join()
-        self._process = self._line = None
+        self._sender.join()  # what it still sends ends with the process
+        self._line.close()
+        self._process = self._line = self._sender = None
+
+    def _let_wait(self, question: Question | None) -> None:
+        """Let a question wait to be sent, in place of those that are past with it; None is the last one."""
+        with self._more:
+            if question is None or isinstance(question, Text):
+                self._waiting.clear()
+            self._waiting.pop(type(question), None)
+            self._waiting[type(question)] = question
+            self._more.notify()
+
+    def _send(self, line: Any) -> None:
+        with contextlib.suppress(OSError):  # nobody is there to read it any more
+            while True:
+                with self._more:
+                    self._more.wait_for(lambda: self._waiting)
+                    question = self._waiting.pop(next(iter(self._waiting)))
+                if question is None:
+                    return
+                line.send(question)
 
     def _start(self) -> None:
         self.close()
@@ -85,3 +116,6 @@ class Beside:
         with _not_interrupted():
             self._process.start()
         theirs.close()
+        self._waiting = {}
+        self._sender = threading.Thread(target=self._send, args=(self._line,), daemon=True)
+        self._sender.start()

@@ -2,8 +2,12 @@
 
 import gc
 import itertools
+import multiprocessing
+import os
 import signal
 import sys
+import threading
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -27,6 +31,7 @@ from layout3d.view.answers import (
     Trouble,
     serve,
 )
+from layout3d.view.beside import Beside
 from layout3d.view.looks import Looks, looks_of
 
 
@@ -127,6 +132,43 @@ def test_what_is_being_made_of_a_text_is_broken_off_for_a_newer_one(scene_file, 
         (Judged, 2),
         (Levels, 2),
     ]
+
+
+def test_nobody_waits_for_a_process_that_takes_no_questions_in_the_midst_of_a_step(monkeypatch):
+    """Of texts that are more than the line holds the last is sent once the process listens again."""
+    ends = []
+
+    class Busy:
+        def __init__(self, *, target, args, daemon):
+            ends.append(multiprocessing.connection.Connection(os.dup(args[0].fileno())))
+
+        is_alive = staticmethod(lambda: bool(ends) and not ends[0].closed)
+        start = staticmethod(lambda: None)
+        join = staticmethod(lambda _seconds=0.0: None)
+        kill = staticmethod(lambda: ends[0].close())
+
+    context = SimpleNamespace(Pipe=multiprocessing.Pipe, Process=Busy)
+    monkeypatch.setattr(multiprocessing, "get_context", lambda _: context)
+    asked = Beside(Path("none.yaml"))
+
+    def ask():
+        for version in range(200):
+            asked.ask(Text(version, "x" * 50_000))
+        asked.ask(Between("one", "other"))
+
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    asking.join(20.0)
+    assert not asking.is_alive()
+    heard = []
+    while not isinstance(heard[-1] if heard else None, Between):
+        heard.append(ends[0].recv())
+    assert heard[-2].version == 199
+    assert len(heard) < 100
+    for version in range(10):
+        asked.ask(Text(version, "x" * 500_000))
+    asked.close()
+    assert ends[0].closed
 
 
 def test_looks_are_broken_off_in_the_midst_of_their_light(scene_file, monkeypatch):
