@@ -228,9 +228,13 @@ def _bearings(model: Model, pieces: Sequence[_Piece]) -> Iterator[_Bearing]:
     """Return where pieces touch each other and what is fixed, by pairs of bodies."""
     most, slack = (model.scene.catalog.limit(name).value for name in ("rest_gap", "contact_gap"))
     of = {body.name: number for number, piece in enumerate(pieces) for body in piece.bodies}
-    bodies = [
-        body for body in model.bodies if body.kind != BED and (body.name in of or body.group != "plant")
-    ]
+    boxes = np.array([body.solid.bounds for piece in pieces for body in piece.bodies]).reshape(-1, 2, 3)
+    if not len(boxes):
+        return
+    around = model.near(
+        vector(boxes[:, 0].min(axis=0) - 2 * most), vector(boxes[:, 1].max(axis=0) + 2 * most)
+    )
+    bodies = [body for body in around if body.kind != BED and (body.name in of or body.group != "plant")]
     bodies = [body for body in bodies if body.kind != "foliage"]
     for i, j in near_pairs([body.solid for body in bodies], most):
         a, b = sorted((bodies[i], bodies[j]), key=lambda body: -of.get(body.name, FIXED))
