@@ -13,6 +13,7 @@ from layout3d.errors import LayoutError
 from layout3d.keep import forget
 from layout3d.live import Live, Mover
 from layout3d.model.build import build_model
+from layout3d.outage.outages import outages
 from layout3d.report.json import check_json
 from layout3d.scene.reader import read_scene
 from layout3d.shop.hardscape_in import ways_in
@@ -163,6 +164,17 @@ def test_a_stone_moved_about_a_circuit_tells_what_a_fresh_check_tells():
         assert (examine(last), figures(last)) == found, place
         told.add(repr(found))
     assert len(told) == len(PLACES)
+
+
+SPARE = "spare: {kind: pump, model: small 1000, at: {left: 200 mm, front: 150 mm, bottom: 0 mm}}"
+
+
+def test_what_runs_out_of_a_return_is_that_of_a_fresh_outage_once_another_pump_came():
+    """The way back is kept, the graph of all pipes is another one then."""
+    before, fresh = with_sump(), with_sump(more=SPARE)
+    outages(before)
+    after = build_model(fresh.scene, last=before)
+    assert repr(outages(after)) == repr(outages(fresh))
 
 
 def test_what_was_found_is_asked_again_only_where_what_was_read_differs():

@@ -239,10 +239,10 @@ def _inside_mouths(model: Model, part: Pipework | None, body: str) -> list[float
 def _contents(running: Running, part: Pipework, number: int) -> float:
     """Return the water in pipework that runs out where it lets go, [m³]."""
     found = running.circuit
-    for way in found.returns:
-        if way.pipework is part:
-            return way.contents
     names = {edge.name for edge in part.edges}
+    for way in found.returns:
+        if way.pipework.edges[0].name in names:
+            return way.contents
     own = [drain for drain in found.drains if drain.way.edges[0].name in names]
     return running.in_drains(own, flow=found.flow, level=found.level)[number]
 
