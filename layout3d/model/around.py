@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import FIGURES, code_of, kept, key_of
+from layout3d.keep import FIGURES, code_of, kept, key_of, remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.boolean import cropped
 from layout3d.solid.contain import inside
 from layout3d.solid.nearby import lies_in
 from layout3d.solid.shape import Shape
+from layout3d.solid.store import SHAPE
 
 __all__ = ["CLOSES", "Around", "around_body", "around_mouth", "around_opening", "dense"]
 
@@ -93,8 +94,11 @@ def around_opening(model: Model, opening: Points, way: Points, reach: float, *, 
 
 def dense(shape: Shape, step: float) -> Shape:
     """Return a shape with edges of at most ``step``, [m]."""
-    made = Shape.from_manifold(shape.manifold.refine_to_length(step))
-    return shape if made is None else made
+
+    def made() -> Shape:
+        return Shape.from_manifold(shape.manifold.refine_to_length(step)) or shape
+
+    return remembered("dense", shape, step, make=made, size=SHAPE.size)
 
 
 def _held_against(
