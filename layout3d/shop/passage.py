@@ -18,7 +18,7 @@ from functools import cached_property
 
 import numpy as np
 
-from layout3d.keep import code_of, key_of
+from layout3d.keep import code_of, key_of, remembered
 from layout3d.shop.opening import Fit, angle_of, fits, with_ease
 from layout3d.solid.distance import overlap
 from layout3d.solid.moving import Moving, corners_of
@@ -41,6 +41,7 @@ UP: Vector = (0.0, 0.0, 1.0)
 LIFT = np.array([0.0, 0.0, 0.004])  # off what it stands on, before it is led along that, [m]
 LIFTED = Placement.at(LIFT)
 MOVES = 3  # aside before it goes out
+MOST_COURSES, HELD = 4_000, 100_000  # of a piece that are held in memory; what they take, about, [bytes]
 OVER = 0.05  # a piece is out once it is so far above all that it could meet, [m]
 
 
@@ -209,6 +210,9 @@ class _Search:
         self._centre = solid.centroid
         self._here = self._moving.course(IDENTITY, np.zeros((1, 3)))
         self.looked = [self._here.boxes[0]]
+        # of each course, what is met where: others that stay are met, or not, wherever some are moved
+        self._met: dict[tuple[bytes, bytes], dict[tuple[int, bytes], bool]]
+        self._met = remembered("met on ways", solid, make=dict, size=lambda _: HELD)
         self._touched: dict[int, bool] = {}
         self._shared: dict[int, bool] = {}
         self._bars: dict[int, tuple[set[int], set[int]]] = {}  # what bars a path, and what is clear of it
@@ -382,12 +386,23 @@ class _Search:
         course = self._moving.course(move, offsets)
         moved = np.linalg.norm(move.direction(self._centre) + offsets - self._centre, axis=1)
         home = moved + angle_of(move.rotation) * self._room.reach <= HOP
+        if len(self._met) >= MOST_COURSES:
+            self._met.clear()
+        known = self._met.setdefault((move.rotation.tobytes(), offsets.tobytes()), {})
+
+        def meets(place: int, index: int) -> bool:
+            asked = place, self._others[index].content_key
+            found = known.get(asked)
+            if found is None:
+                found = known[asked] = course.meets(place, index)
+            return found
+
         free, met = len(offsets), None
         for place, index in np.argwhere(course.near).tolist():
             if (
                 index in present
                 and not (home[place] and self._touches(index))
-                and course.meets(place, index)
+                and meets(place, index)
                 and not self._shares(index)
             ):
                 free, met = place, index

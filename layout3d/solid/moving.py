@@ -20,6 +20,8 @@ from layout3d.solid.shape import Solid
 
 __all__ = ["Course", "Moving", "corners_of"]
 
+AT_ONCE = 16  # places on a way that are looked at together: most ways that are tried are soon barred
+
 
 class Moving:
     """A solid that is moved from where it stands, and others that stay."""
@@ -48,6 +50,10 @@ class Moving:
         return {index: course.distance(0, index) for index in np.flatnonzero(near).tolist()}
 
     @cached_property
+    def _tree(self) -> object:
+        return self._solid.shape.tree
+
+    @cached_property
     def _shells(self) -> Points:
         return self._solid.placement.apply(self._solid.shape.shells)
 
@@ -62,7 +68,7 @@ class Other:
     """What stays, as the collision library takes it; its tree is the shape's."""
 
     def __init__(self, solid: Solid) -> None:
-        self.solid = solid
+        self.solid, self.tree = solid, solid.shape.tree
         self.placed = coal.Transform3s(solid.placement.rotation, solid.placement.offset)
         self.shells = solid.placement.apply(solid.shape.shells)
 
@@ -80,6 +86,7 @@ class Course:
         self._from = move.rotation @ own.offset
         self._shells = move.direction(moving._shells)
         self._held: dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]] = {}
+        self._inside: dict[int, dict[int, bool]] = {}
         corners = move.direction(moving._corners)
         self.boxes = np.stack([corners.min(axis=0) + offsets, corners.max(axis=0) + offsets], axis=1)
 
@@ -113,14 +120,21 @@ class Course:
         """Return it there and another, each as tree and transform: what the collision library asks for."""
         there = coal.Transform3s(self._turned, self._from + self._offsets[place])
         other = self._moving._other(index)
-        return self._moving._solid.shape.tree, there, other.solid.shape.tree, other.placed
+        return self._moving._tree, there, other.tree, other.placed
 
     def _holds(self, place: int, index: int) -> bool:
         """Tell whether it holds another or is held by it, given that their surfaces do not meet."""
         may_be_held, may_hold = self._boxes_hold(index)
         moving, other = self._moving, self._moving._other(index)
-        if may_be_held[place] and inside(other.solid, self._shells + self._offsets[place]).any():
-            return True
+        if may_be_held[place]:
+            known = self._inside.setdefault(index, {})
+            if place not in known:
+                near = place + np.flatnonzero(may_be_held[place : place + AT_ONCE])
+                points = (self._shells + self._offsets[near, None]).reshape(-1, 3)
+                found = np.asarray(inside(other.solid, points).reshape(len(near), -1).any(axis=1))
+                known |= {int(k): bool(held) for k, held in zip(near, found, strict=True)}
+            if known[place]:
+                return True
         if not may_hold[place]:
             return False
         back = Placement(self._rotation, self._offsets[place]).inverse()

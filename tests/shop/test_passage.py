@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 from closed_solids import ball
 
+from layout3d.keep import forget
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.shop.hardscape_in import way_words, ways_in
 from layout3d.shop.opening import fits, openings, roomiest, thickest
-from layout3d.shop.passage import Passage
+from layout3d.shop.passage import Passage, _Room, _Search
 from layout3d.solid.boolean import difference
+from layout3d.solid.moving import Course
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 
@@ -110,3 +112,32 @@ parts:
     first, last = ways_in(model)
     assert (first.body, last.body) == ("base", "top")
     assert way_words(last.way, style="metric") == "down, then 160 mm to the right"
+
+
+def test_where_one_of_the_others_was_moved_the_rest_is_not_met_anew(monkeypatch):
+    lid = box((0.4, 0.4, 0.01)).solid(Placement.at((-0.07, -0.07, 0.153)))
+    stone, asked = box((0.06, 0.06, 0.057)).solid(), []
+
+    def meets(course, place, index):
+        asked.append(course._moving._others[index])
+        return meet(course, place, index)
+
+    meet = Course.meets
+    monkeypatch.setattr(Course, "meets", meets)
+
+    def way_past(*others):
+        asked.clear()
+        bounds = np.array([other.bounds for other in others])
+        room = _Room.around(stone, bounds, rim=0.3, outs=[(0.0, 0.0, 1.0)], step=0.01)
+        return _Search(stone, others, room, []).straight(frozenset(range(len(others))))
+
+    forget()
+    way = way_past(lid, box((0.02, 0.02, 0.02)).solid(Placement.at((0.2, 0.01, 0.0))))
+    assert lid in asked
+    beside = box((0.02, 0.02, 0.02)).solid(Placement.at((0.2, 0.03, 0.0)))
+    again = way_past(lid, beside)
+    assert lid not in asked
+    forget()
+    fresh = way_past(lid, beside)
+    assert lid in asked
+    assert fresh == again == way

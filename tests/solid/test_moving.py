@@ -55,3 +55,17 @@ def test_what_lies_in_a_closed_hollow_is_apart_and_in_the_wall_is_held(others):
     around = Moving(box((0.9, 0.9, 0.9), centre=True).solid(), there)
     assert around.met(Placement.identity()) == [0, 1, 2, 3]
     assert Moving(ball(0.01, n=40).solid(), []).met(Placement.identity()) == []
+
+
+@pytest.mark.parametrize("name", ["crumb", "pair"])
+def test_at_places_on_a_way_it_meets_what_it_meets_at_each_alone(others, name):
+    """Longer than the places that are looked at together; begun in the middle, as a way that is barred is."""
+    there = list(others.values())
+    own = ball(0.005, n=20).solid() if name == "crumb" else others[name]
+    moving, turn = Moving(own, there), Placement.turned((1, 2, 0), 0.4)
+    offsets = np.linspace((-0.12, -0.1, -0.2), (0.12, 0.3, 0.1), 45)
+    course = moving.course(turn, offsets)
+    for place in (*range(9, 45), *range(9)):
+        alone = moving.course(turn, offsets[place : place + 1])
+        for index in np.flatnonzero(course.near[place]).tolist():
+            assert course.meets(place, index) == alone.meets(0, index)
