@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from small_scenes import with_sump
 
 from layout3d.checks.examine import examine
+from layout3d.checks.measure import Joins
 from layout3d.errors import LayoutError
 from layout3d.keep import forget
 from layout3d.live import Live, Mover
@@ -300,7 +301,7 @@ def test_the_quick_answer_agrees_with_the_exact_measures(shift, turn):
         if body.part in ("stone", "bed") or body.kind == "foliage":
             continue
         apart = gap(moved, body.solid).distance
-        joined = model.joined(own, body)
+        joined = Joins(model).how(own, body)
         assert (("stone", body.name) in told.meets) == (apart == 0.0 and not joined)
         if overlap(moved, body.solid) is not None and not joined:
             assert ("stone", body.name) in told.meets
