@@ -160,7 +160,7 @@ class Window(QMainWindow):
         dock.setObjectName(name)
         panel.setMinimumWidth(NARROWEST)
         dock.setWidget(panel)
-        dock.visibilityChanged.connect(panel.setVisible)  # else Tab goes to what is behind another tab
+        dock.visibilityChanged.connect(panel.setEnabled)  # else Tab goes to what is behind another tab
         self.addDockWidget(area, dock)
         return dock
 
@@ -250,7 +250,7 @@ class Window(QMainWindow):
         )
         found = self.scene.part(part)
         docs = {name: spec.doc for name, spec in field_specs(type(found)).items()} if found else {}
-        self.fields.setHorizontalHeaderLabels([f"Field of {part}" if own else "Field", "In the file"])
+        self.fields.setHorizontalHeaderLabels(["Field", part if own else "In the file"])
         self.fields.fill({name: (told, "") for name, told in own.items()}, under=f"parts.{part}.", docs=docs)
 
     def _look_at_file(self) -> None:

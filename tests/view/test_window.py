@@ -400,6 +400,8 @@ def test_a_process_that_was_ended_is_told_and_begun_again_with_the_next_change(q
 
 
 def test_panels_are_where_they_were_left_also_those_that_come_last(own_window, opened_again):
+    own_window.parts.choose("stone")
+    assert own_window.fields.horizontalHeaderItem(1).text() == "stone"
     own_window.docks["Steps"].setFloating(True)
     own_window.docks["Part"].hide()
     again = opened_again()
