@@ -119,15 +119,17 @@ def parted(
     if left is None:
         return None
     parts = _set_in(fixed, hollowed, _clustered(inside, loose, hollowed))
-    apart, unsure = list(shut), list[_Cluster]()
+    apart, sure, unsure = list(shut), list[_Cluster](), list[_Cluster]()
     for cluster in parts:
         found = _closed_in(inside, apart, cluster.singly) if cluster.singly else None
         if found is None:
+            cluster = replace(cluster, singly=())  # nothing is known of these
             found = _closed_in(inside, apart, (cluster,))
         if found is None:
             unsure.append(cluster)
         else:
             apart = found
+            sure.append(cluster)
     if unsure:
         # cut out with what is fixed: then the rest is looked at again
         within = {solid for cluster in unsure for solid in cluster.solids}
@@ -139,7 +141,7 @@ def parted(
             [solid for solid in loose if solid not in within],
             [each for each in hollowed if each not in carved],
         )
-    return Parted(inside=inside, fixed=standing, loose=parts, shut=tuple(apart))
+    return Parted(inside=inside, fixed=standing, loose=tuple(sure), shut=tuple(apart))
 
 
 def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowed]) -> tuple[_Cluster, ...]:

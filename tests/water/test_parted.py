@@ -90,6 +90,14 @@ def test_a_ring_that_rises_over_the_water_holds_a_water_of_its_own():
     assert not parted(TANK, (BED,), [ring]).surely_one_below(0.2)
 
 
+def test_a_pipe_that_another_thing_closes_below_holds_a_water_of_its_own():
+    """The plate lies wholly under the level, and by itself closes off the bore in its own box."""
+    pipe = TALL.solid(Placement.at((0.5, 0.25, 0.1)))
+    plate = box((0.2, 0.2, 0.025)).solid(Placement.at((0.4, 0.15, 0.08)))
+    assert parted(TANK, (BED,), [pipe]).surely_one_below(0.2)
+    assert not parted(TANK, (BED,), [pipe, plate]).surely_one_below(0.2)
+
+
 def test_two_loose_things_that_meet_fixed_ones_close_off_what_neither_does_alone():
     """A lid on a ring: both loose, so they are one cluster; then the ring is fixed."""
     ring = RING.solid(Placement.at((0.5, 0.25, 0.05)))
