@@ -241,7 +241,7 @@ def _contents(running: Running, part: Pipework, number: int) -> float:
     found = running.circuit
     names = {edge.name for edge in part.edges}
     for way in found.returns:
-        if way.pipework.edges[0].name in names:
+        if any(edge.name in names for edge in way.pipework.edges):
             return way.contents
     own = [drain for drain in found.drains if drain.way.edges[0].name in names]
     return running.in_drains(own, flow=found.flow, level=found.level)[number]

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from layout3d.checks.measure import Joins
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.boolean import components, difference, intersection
@@ -76,7 +77,7 @@ def test_a_flat_slab_on_its_bedding_has_their_volume(built, sound):
     assert bedding.volume == pytest.approx(1.2 * 0.4 * 0.008)
     assert slab.bounds == pytest.approx(np.array([[0, 0.532, 0.05], [1.2, 0.592, 0.45]]))
     assert bedding.bounds == pytest.approx(np.array([[0, 0.592, 0.05], [1.2, 0.6, 0.45]]))
-    assert model.joined(model.body("wall.back"), model.body("tank.back"))
+    assert Joins(model).how(model.body("wall.back"), model.body("tank.back"))
 
 
 @pytest.mark.parametrize(  # each form and each panel twice
@@ -362,7 +363,7 @@ def test_foam_goes_around_pipes_and_not_into_them(built, sound):
             assert overlap(piece.solid, body.solid) is None, (piece.name, body.name)
     assert gap(model.body("wall.back").solid, model.body("drain.pipe_1").solid).distance < 1e-5
     assert gap(model.body("wall.bedding_back").solid, model.body("tank.out").solid).distance < 1e-5
-    assert model.joined(model.body("wall.back"), model.body("drain.pipe_1"))
+    assert Joins(model).how(model.body("wall.back"), model.body("drain.pipe_1"))
     pipes = [element for element in model.built["drain"].data.elements if element.kind == "pipe"]
     path = np.concatenate([np.linspace(*element.path, 9) for element in pipes])
     bore = np.linspace(model.ports["tank.out.inside"].at, model.ports["tank.out.outside"].at, 20)
@@ -416,7 +417,7 @@ def test_one_background_may_be_fitted_around_another(built, sound):
     model = built({"side_wall": side, "back_wall": back})
     sound(model)
     apart(model)
-    assert model.joined(model.body("side_wall.left"), model.body("back_wall.back"))
+    assert Joins(model).how(model.body("side_wall.left"), model.body("back_wall.back"))
     assert model.built["side_wall"].data.hides == ()
 
 

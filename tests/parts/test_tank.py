@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.catalog import default
+from layout3d.checks.measure import Joins
 from layout3d.parts.shapes.plan import edge_normals, move_edges
 from layout3d.solid.distance import gap, overlap
 
@@ -257,7 +258,7 @@ def test_a_bulkhead_s_ports_stand_at_flange_and_thread(built, sound, panel, flan
     pane, fitting = model.body(f"tank.{panel}").solid, model.body("tank.drain").solid
     assert overlap(pane, fitting) is None
     assert gap(pane, fitting).distance < 1e-9
-    assert model.joined(model.body(f"tank.{panel}"), model.body("tank.drain"))
+    assert Joins(model).how(model.body(f"tank.{panel}"), model.body("tank.drain"))
 
 
 @pytest.mark.parametrize("panel", SIDES)

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.catalog import default
+from layout3d.checks.measure import Joins
 from layout3d.fittings.registry import fitting
 from layout3d.solid.distance import gap, inside, overlap
 
@@ -46,7 +47,7 @@ def neighbours_fit(model):
     for one, other in itertools.pairwise(elements):
         between = gap(model.body(one.body).solid, model.body(other.body).solid).distance
         assert between < 1e-6, (one.body, other.body, between)
-        assert model.joined(model.body(one.body), model.body(other.body))
+        assert Joins(model).how(model.body(one.body), model.body(other.body))
         # the water's way goes on where it left off
         assert np.allclose(one.path[-1], other.path[0], atol=1e-9), (one.body, other.body)
 
@@ -76,7 +77,7 @@ def test_neighbours_fit_whichever_way_a_run_goes(built, sound, first, second):
     assert kinds == ["pipe", "elbow_90", "pipe", "tee", "pipe", "elbow_45", "pipe", "cap"]
     port = model.ports["run.tee_1"]
     assert port.direction == pytest.approx(WAYS[branch])
-    assert model.joined(model.body("run.tee_1"), model.body("run.pipe_2"))
+    assert Joins(model).how(model.body("run.tee_1"), model.body("run.pipe_2"))
 
 
 @pytest.mark.parametrize(("way", "pipe"), [*zip(WAYS, itertools.cycle([PIPE, "d32 pn 10"]), strict=False)])
@@ -159,7 +160,7 @@ def test_a_run_through_glass_fits_its_bulkhead(built, sound):
         body = model.body(name)
         assert overlap(body.solid, fitting.solid) is None
         assert gap(body.solid, fitting.solid).distance < 1e-6
-        assert model.joined(body, fitting)
+        assert Joins(model).how(body, fitting)
         assert overlap(body.solid, model.body("tank.back").solid) is None
     data = model.built["inner"].data
     assert (data.start_port, data.start_direction) == ("tank.out.inside", (0.0, -1.0, 0.0))
@@ -373,10 +374,10 @@ def test_supports_have_a_foot_on_the_wall_and_hold_the_pipe(built, sound, kind):
         body = model.body(held.body)
         assert body.solid.bounds[1, 1] == pytest.approx(0.6, abs=1e-9)
         assert gap(body.solid, model.body("tank.back").solid).distance < 1e-9
-        pipe = next(model.body(e.body) for e in data.elements if model.joined(model.body(e.body), body))
+        pipe = next(model.body(e.body) for e in data.elements if Joins(model).how(model.body(e.body), body))
         assert overlap(body.solid, pipe.solid) is None
         assert gap(body.solid, pipe.solid).distance < 1e-6
-        assert model.joined(body, model.body("tank.back"))
+        assert Joins(model).how(body, model.body("tank.back"))
         assert np.linalg.norm(np.array(held.at) - body.solid.centroid) < 0.06
 
 
@@ -397,7 +398,7 @@ def test_supports_go_to_the_nearest_pane_on_either_side(built, sound, start, way
     sound(model)
     (held,) = data.supports
     body = model.body(held.body)
-    assert model.joined(body, model.body(f"tank.{wall}"))
+    assert Joins(model).how(body, model.body(f"tank.{wall}"))
     bounds = body.solid.bounds[:, axis]
     assert min(abs(bounds - plane)) < 1e-9
     assert gap(body.solid, model.body(f"tank.{wall}").solid).distance < 1e-9
@@ -427,7 +428,7 @@ def test_a_support_stands_on_a_sculpted_background(built, sound):
     for held in data.supports:
         body = model.body(held.body)
         assert gap(body.solid, model.body("wall.back").solid).distance < 1e-9
-        assert model.joined(body, model.body("wall.back"))
+        assert Joins(model).how(body, model.body("wall.back"))
 
 
 def test_a_support_hangs_from_a_board(built, sound):
@@ -463,7 +464,7 @@ def test_a_tube_with_valves(built, sound):
     for one, other in itertools.pairwise(bodies):
         assert overlap(one.solid, other.solid) is None  # tails stand free in the tube
         assert gap(one.solid, other.solid).distance < 1e-4
-        assert model.joined(one, other)
+        assert Joins(model).how(one, other)
     for one, other in itertools.pairwise(data.elements):
         assert np.allclose(one.path[-1], other.path[0], atol=1e-9)
     assert data.flexible
@@ -496,7 +497,7 @@ def test_a_tube_leaves_a_port_straight_before_it_bends(built, sound):
     assert path[0] == pytest.approx(np.array(port.at) - np.array(port.direction) * port.depth)
     leaving = (path[1] - path[0]) / np.linalg.norm(path[1] - path[0])
     assert leaving == pytest.approx(port.direction)
-    assert model.joined(model.body("run.tube_1"), model.body("pump"))
+    assert Joins(model).how(model.body("run.tube_1"), model.body("pump"))
 
 
 def test_a_hose_goes_into_sockets(built, sound):
