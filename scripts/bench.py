@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 
 from layout3d.checks.base import Rule, rules
 from layout3d.checks.examine import examine
+from layout3d.checks.measure import Joins
 from layout3d.keep import forget
 from layout3d.live import Live, Mover
 from layout3d.model.build import build_model
@@ -118,7 +119,8 @@ class Lean:
     def __init__(self, model: Model) -> None:
         bodies = [body for body in model.bodies if body.kind != "foliage"]
         near = near_pairs([body.solid for body in bodies], MARGIN)
-        self.pairs = [(i, j) for i, j in near if not model.joined(bodies[i], bodies[j])]
+        joins = Joins(model)
+        self.pairs = [(i, j) for i, j in near if not joins.how(bodies[i], bodies[j])]
         self.inside = _mesh(model.tank.interior)
         self.meshes = [_mesh(body.solid) for body in bodies]
         self.cutters = [
@@ -381,7 +383,8 @@ def quick_answer(built: Model) -> None:
     others = [
         b for b in model.bodies if b.part != log.part and b.kind != "foliage" and b.group != "substrate"
     ]
-    trees = [(b, _tree(*_mesh(b.solid))) for b in others if not model.joined(moved, b)]
+    joins = Joins(model)
+    trees = [(b, _tree(*_mesh(b.solid))) for b in others if not joins.how(moved, b)]
     own, here = _tree(*_mesh(moved.solid)), coal.Transform3s()
     places = [Placement.at(shift) for shift in np.random.default_rng(1).uniform(-0.3, 0.3, (200, 3))]
 
