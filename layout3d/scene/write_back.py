@@ -122,9 +122,9 @@ def stands_at(text: str, path: str, *, file: str = "the scene") -> str:
     return path
 
 
-def text_at(text: str, path: str) -> str | None:
+def text_at(text: str, path: str, *, file: str = "the scene") -> str | None:
     """Return the text of the value that stands at a path; None for no value, a map or a list."""
-    node = _found(read_tree(Path("the scene"), text=text), path)
+    node = _found(read_tree(Path(file), text=text), path)
     return str(node.value) if node is not None and node.kind == "scalar" else None
 
 

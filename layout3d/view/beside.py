@@ -7,6 +7,7 @@ import gc
 import multiprocessing
 import signal
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from layout3d.view.answers import Answer, Question, Text, serve
 
 __all__ = ["Beside"]
 
+TURN = 2e-4  # for the thread that sends to begin, before who asked goes on, [s]
 PATIENCE = 0.3  # for the process to end by itself once nobody listens, before it is ended, [s]
 
 
@@ -94,6 +96,7 @@ class Beside:
             self._waiting.pop(type(question), None)
             self._waiting[type(question)] = question
             self._more.notify()
+        time.sleep(TURN)
 
     def _send(self, line: Any) -> None:
         with contextlib.suppress(OSError):  # nobody is there to read it any more

@@ -157,11 +157,11 @@ def moved(
     def change(where: str, before: float, after: float) -> None:
         if abs(after - before) <= 1e-9:
             return
-        at = None if figures else arithmetic_at(text, where)
+        at = None if figures else arithmetic_at(path, text, where)
         if at is None:
-            changes[where] = _figure(text, where, after, "length", scene)
+            changes[where] = _figure(path, text, where, after, "length", scene)
         else:
-            changes[at] = raised(text_at(text, at) or "", after - before, units=scene.units)
+            changes[at] = raised(text_at(text, at, file=str(path)) or "", after - before, units=scene.units)
 
     if node is None or node.kind == "scalar" or (own.base and "offset" not in node.value):
         raise LayoutError(
@@ -231,20 +231,20 @@ def turned(
     if node is not None and node.kind == "map":
         figures = {one: 0.0 for one in (how, other) if one in node.value} | {key: figure}
         return {
-            f"{where}.{one}": _figure(text, f"{where}.{one}", value, "angle", scene)
+            f"{where}.{one}": _figure(path, text, f"{where}.{one}", value, "angle", scene)
             for one, value in figures.items()
         }
     if how == "about_up":
-        return {where: _figure(text, where, figure, "angle", scene)}
+        return {where: _figure(path, text, where, figure, "angle", scene)}
     stood = {} if node is None else {"about_up": str(node.value)}
     like = stood.get("about_up", "0 deg")
     return {where: {**stood, key: written_like(like, figure, "angle", units=scene.units)}}
 
 
-def arithmetic_at(text: str, path: str) -> str | None:
+def arithmetic_at(path: Path, text: str, where: str) -> str | None:
     """Return where the arithmetic stands that a field's value is, by name or itself; None for a figure."""
     try:
-        stands_at(text, path)
+        stands_at(text, where, file=str(path))
     except SceneMistake as error:
         return error.path
     return None
@@ -371,9 +371,14 @@ def _node(path: Path, text: str, where: str) -> Node | None:
     return node
 
 
-def _figure(text: str, where: str, value: float, kind: str, scene: Scene) -> str:
+def _figure(path: Path, text: str, where: str, value: float, kind: str, scene: Scene) -> str:
     """Return a figure as text, written as the one is that stands there; where none does, with its unit."""
-    old = None if arithmetic_at(text, where) else text_at(text, stands_at(text, where))
+    name = str(path)
+    old = (
+        None
+        if arithmetic_at(path, text, where)
+        else text_at(text, stands_at(text, where, file=name), file=name)
+    )
     if old is None and kind == "angle":
         old = "0 deg"
     return written_like(old, value, kind, units=scene.units)

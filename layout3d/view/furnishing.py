@@ -80,7 +80,7 @@ class Furnishing(QObject):
                 aside = 2.0 * edits.step_of(new) if on_face else 1.1 * wide
                 by = (aside, 0.0, 0.0)  # the copy alone: what it names stays with the first one
                 changes = edits.moved(document.path, text, new, name, by, figures=True)
-                text = changed(text, changes, file=document.path.name, here=True)
+                text = changed(text, changes, file=str(document.path), here=True)
         except LayoutError as error:
             self.hands.refused(error)
         else:

@@ -116,7 +116,7 @@ class Hands(QObject):
     def write_typed(self, path: str, text: str) -> bool:
         """Write what was typed into a field; where a named value stands there, ask which it is for."""
         try:
-            at = stands_at(self.document.text, path)
+            at = stands_at(self.document.text, path, file=str(self.document.path))
         except LayoutError:
             return self.write({path: text}, here=True)  # arithmetic, which the hand that typed it has seen
         if at == path:
@@ -134,7 +134,7 @@ class Hands(QObject):
         """
         try:
             # a text is parsed once for each name that its file is given, and `edits` gives none
-            text = changed(self.document.text, changes, here=here)
+            text = changed(self.document.text, changes, file=str(self.document.path), here=here)
         except LayoutError as error:
             self.refused(error)
             return False
@@ -149,7 +149,8 @@ class Hands(QObject):
 
     def refused(self, error: LayoutError) -> None:
         """Tell why something is not done, and show the fields as they are."""
-        self.window.statusBar().showMessage(" ".join(str(error).split()), 15_000)
+        told = str(error).replace(str(self.document.path), self.document.path.name)
+        self.window.statusBar().showMessage(" ".join(told.split()), 15_000)
         self.window.show_fields()
 
     def _step(self, *, back: bool) -> None:
@@ -222,9 +223,11 @@ class Hands(QObject):
             return found
 
         wanted = changes(figures=False)
-        sums = {at for at in wanted if edits.arithmetic_at(text, at)}
+        sums = {at for at in wanted if edits.arithmetic_at(path, text, at)}
         if not sums <= self._sums:
-            told = [f"{at}: {text_at(text, at)}\nwould be {wanted[at]}" for at in sorted(sums)]
+            told = [
+                f"{at}: {text_at(text, at, file=str(path))}\nwould be {wanted[at]}" for at in sorted(sums)
+            ]
             keep = asked_for_sums(self.window, told)
             if keep is None:
                 return text
@@ -232,9 +235,9 @@ class Hands(QObject):
                 self._sums |= sums
             else:
                 wanted = changes(figures=True)
-                sums = {at for at in wanted if edits.arithmetic_at(text, at)}
-        text = changed(text, {at: wanted[at] for at in sums}, file=path.name, here=True)
-        return changed(text, {at: new for at, new in wanted.items() if at not in sums}, file=path.name)
+                sums = {at for at in wanted if edits.arithmetic_at(path, text, at)}
+        text = changed(text, {at: wanted[at] for at in sums}, file=str(path), here=True)
+        return changed(text, {at: new for at, new in wanted.items() if at not in sums}, file=str(path))
 
     def _free(self) -> None:
         self.canvas.movable = edits.movable(self.window.scene) - self.window.parts.locks
