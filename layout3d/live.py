@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +24,7 @@ from layout3d.scene.file import read_text
 from layout3d.scene.reader import read_scene
 from layout3d.scene.scene import Clearance
 from layout3d.solid.level import volume_under
-from layout3d.solid.moving import Moving
+from layout3d.solid.moving import Moving, corners_of
 from layout3d.solid.placement import Placement
 from layout3d.units import shown_in
 from layout3d.water.figures import figures
@@ -204,6 +204,11 @@ class Mover:
 
     def _inside(self, move: Placement) -> bool:
         model = self._model
-        staying = (own for own in self._own if stays_in(model, own))
-        moved = ((own, own.solid.uncarved.moved(move).vertices) for own in staying)
-        return not any(reaches(model, own, points) for own, points in moved)
+        for own in filter(partial(stays_in, model), self._own):
+            solid = own.solid.uncarved
+            hull = move.apply(corners_of(solid))
+            # a tank has no dents: what has its hull in it is not looked at corner by corner
+            clear = hull[:, 2].max() <= model.tank.height and not reaches(model, own, hull)
+            if not clear and reaches(model, own, solid.moved(move).vertices):
+                return False
+        return True

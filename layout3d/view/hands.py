@@ -133,7 +133,6 @@ class Hands(QObject):
         ``here`` puts them in place of names and arithmetic that stand there.
         """
         try:
-            # a text is parsed once for each name that its file is given, and `edits` gives none
             text = changed(self.document.text, changes, file=str(self.document.path), here=here)
         except LayoutError as error:
             self.refused(error)

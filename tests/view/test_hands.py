@@ -303,7 +303,9 @@ def test_arithmetic_stays_arithmetic_or_becomes_a_figure_as_is_answered(qtbot, w
     asked = answer("Keep")
     qtbot.keyClick(window.canvas, Qt.Key.Key_Right)
     assert window.document.text == text.replace("water - 10", "water - 5")
-    qtbot.waitUntil(window.canvas.hasFocus, timeout=60_000)  # the question had it
+    with qtbot.waitActive(window, timeout=60_000):  # the question was
+        window.activateWindow()
+    window.canvas.setFocus()
     qtbot.keyClick(window.canvas, Qt.Key.Key_Right)  # it was answered for that place
     assert window.document.text == text.replace("water - 10", "water + 0")
     assert len(asked) == 1
