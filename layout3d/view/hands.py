@@ -423,30 +423,33 @@ class Hands(QObject):
             )
 
 
-def asked_for_sums(parent: QWidget, told: Sequence[str]) -> bool | None:
-    """Ask whether arithmetic is to stay arithmetic, or figures are to stand there; None for neither."""
-    asked = QMessageBox(parent)
-    asked.setWindowTitle("Arithmetic stands there")
-    asked.setText("\n\n".join(told))
-    keep = asked.addButton("Keep the arithmetic, from now on", QMessageBox.ButtonRole.AcceptRole)
-    figures = asked.addButton("Write figures in its place", QMessageBox.ButtonRole.ActionRole)
-    asked.addButton(QMessageBox.StandardButton.Cancel)
-    asked.exec()
-    clicked = asked.clickedButton()
-    return True if clicked is keep else False if clicked is figures else None
-
-
 def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:
     """Ask whether a figure is to be a named value's, or stand in this place alone; None for neither."""
+    return _asked(
+        parent,
+        "A named value stands there",
+        f"{name} stands there, which may stand in other places too.",
+        (f"Make {name} {text} everywhere", f"Write {text} here alone"),
+    )
+
+
+def asked_for_sums(parent: QWidget, told: Sequence[str]) -> bool | None:
+    """Ask whether arithmetic is to stay arithmetic, or figures are to stand there; None for neither."""
+    answers = "Keep the arithmetic, from now on", "Write figures in its place"
+    return _asked(parent, "Arithmetic stands there", "\n\n".join(told), answers)
+
+
+def _asked(parent: QWidget, title: str, told: str, answers: tuple[str, str]) -> bool | None:
+    """Ask for one of two answers; tell whether it was the first, None where it was neither."""
     asked = QMessageBox(parent)
-    asked.setWindowTitle("A named value stands there")
-    asked.setText(f"{name} stands there, which may stand in other places too.")
-    everywhere = asked.addButton(f"Make {name} {text} everywhere", QMessageBox.ButtonRole.AcceptRole)
-    here = asked.addButton(f"Write {text} here alone", QMessageBox.ButtonRole.ActionRole)
+    asked.setWindowTitle(title)
+    asked.setText(told)
+    first = asked.addButton(answers[0], QMessageBox.ButtonRole.AcceptRole)
+    other = asked.addButton(answers[1], QMessageBox.ButtonRole.ActionRole)
     asked.addButton(QMessageBox.StandardButton.Cancel)
     asked.exec()
     clicked = asked.clickedButton()
-    return True if clicked is everywhere else False if clicked is here else None
+    return True if clicked is first else False if clicked is other else None
 
 
 def agreed(parent: QWidget, difference: str) -> bool:
