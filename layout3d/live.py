@@ -206,9 +206,9 @@ class Mover:
         model = self._model
         for own in filter(partial(stays_in, model), self._own):
             solid = own.solid.uncarved
-            hull = move.apply(corners_of(solid))
-            # a tank has no dents: what has its hull in it is not looked at corner by corner
-            clear = hull[:, 2].max() <= model.tank.height and not reaches(model, own, hull)
-            if not clear and reaches(model, own, solid.moved(move).vertices):
+            points = move.apply(corners_of(solid))
+            if points[:, 2].max() > model.tank.height:  # what may rise over the rim counts as far as that
+                points = solid.moved(move).vertices
+            if reaches(model, own, points):  # how far from each pane, its hull tells as well as all of it
                 return False
         return True
