@@ -159,7 +159,7 @@ def test_a_signal_while_files_are_written_leaves_nothing_behind(folder, what, nu
         "        if hasattr(file, 'open') and hasattr(file, 'suffix'):\n"
         "            file.open('w').write('half')\n"
         "    print('writing', file=sys.stderr, flush=True)\n"
-        "    time.sleep(60)\n"
+        "    for _ in range(6000): time.sleep(0.01)\n"  # one long sleep may miss a signal just before it
         "from layout3d.cli import main\n"
         f"owner = module\nfor each in {name!r}.split('.')[:-1]: owner = getattr(owner, each)\n"
         f"setattr(owner, {name.split('.')[-1]!r}, held)\n"
