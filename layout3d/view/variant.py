@@ -7,7 +7,7 @@ import html
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QEventLoop, QObject
+from PySide6.QtCore import QEventLoop, QObject, QTimer
 from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
@@ -25,15 +25,16 @@ from layout3d.draw.camera import Camera
 from layout3d.errors import LayoutError
 from layout3d.scene.file import read_text
 from layout3d.view import eye
-from layout3d.view.answers import Dress, Judged, Levels, Mistakes, Row, Text
+from layout3d.view.answers import Dress, Files, Judged, Levels, Mistakes, Row, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.colour_bar import KeyOfColours
+from layout3d.view.document import Watch
 from layout3d.view.levels import Stand
 from layout3d.view.looks import Looks
 from layout3d.view.panels import change_of
-from layout3d.view.window import Window
+from layout3d.view.window import LOOK_AT_FILE, Window
 
 __all__ = ["Variant", "Variants", "differences"]
 
@@ -114,6 +115,8 @@ class Variant(QWidget):
     def __init__(self, window: Window, path: Path, text: str, title: str) -> None:
         super().__init__(window)
         self.window_beside, self._text, self._title = window, text, title
+        self._own = (path,) if path != window.document.path else ()
+        self._watch = Watch(self._own)
         self.judged: Judged | None = None
         self.looks: Looks | None = None
         self._stands: tuple[Stand, ...] = ()
@@ -149,7 +152,21 @@ class Variant(QWidget):
         window.told.connect(self._compare)
         window.texted.connect(self._compare)
         window.mistaken.connect(self._compare)
+        self._look = QTimer(self, interval=LOOK_AT_FILE)
+        self._look.timeout.connect(self._look_at_files)
+        self._look.start()
         self.judge.ask(Text(1, text))
+
+    def _look_at_files(self) -> None:
+        if not self._watch.changed():
+            return
+        try:
+            self._text = read_text(self._own[0]) if self._own else self._text
+        except LayoutError as error:
+            self.told.setText(str(error))
+        else:
+            self._asked = None  # to be cut and coloured anew
+            self.judge.ask(Text(1, self._text))
 
     def _hide(self) -> None:
         if self.looks is not None:
@@ -168,6 +185,8 @@ class Variant(QWidget):
             elif isinstance(answer, Levels):
                 self._stands = answer.stands
                 self._pour()
+            elif isinstance(answer, Files):
+                self._watch = Watch((*self._own, *answer.paths))
             elif isinstance(answer, Judged):
                 self.judged = answer
                 self._compare()
@@ -243,6 +262,7 @@ class Variant(QWidget):
             (self.window_beside.mistaken, self._compare),
         ):
             signal.disconnect(slot)
+        self._look.stop()
         self.judge.close()
         self.canvas.close()
         if self.window_beside.span is not None:

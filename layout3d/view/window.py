@@ -49,7 +49,7 @@ from layout3d.view.looks import Looks
 from layout3d.view.opening import never_let_go_of_none
 from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel, ValuesPanel
 
-__all__ = ["LOOK_IN", "Window"]
+__all__ = ["LOOK_AT_FILE", "LOOK_IN", "Window"]
 
 LOOK_IN = 5  # for answers of the processes beside, [ms]
 LOOK_AT_FILE = 20  # whether it changed on disk, [ms]

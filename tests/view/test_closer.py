@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+import trimesh
 from PIL import Image
 from PySide6.QtCore import Qt
-from windows import middle_of, picture, settle
+from windows import by_others, middle_of, picture, settle
 
 from layout3d.draw import picture as draw
 from layout3d.draw.camera import Camera, camera_at
@@ -296,6 +297,31 @@ def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, win
     assert "wine" in other.lines.toPlainText()
     window.variants.close()
     assert other.judge._process is None
+
+
+def test_a_scene_beside_follows_its_own_file_and_the_meshes_that_it_names(qtbot, window, tmp_path):
+    mesh, file = tmp_path / "block.stl", tmp_path / "other.yaml"
+    text = SCENE.replace("size: [70, 60, 50]", "mesh: block.stl\n    file_unit: mm")
+    trimesh.creation.box((80, 60, 50)).export(mesh)
+    file.write_text(text)
+    other = window.variants.show_text(file, text, "other.yaml")
+
+    def high():
+        boxes = [thing.box for thing in other.looks.things if thing.part == "stone"] if other.looks else []
+        return round(boxes[0][1][2] - boxes[0][0][2], 4) if boxes else 0.0
+
+    qtbot.waitUntil(lambda: high() == 0.050, timeout=60_000)
+    trimesh.creation.box((80, 60, 70)).export(mesh)
+    qtbot.waitUntil(lambda: high() == 0.070, timeout=60_000)
+    by_others(file, text.replace("waterline: 150", "waterline: 140"))
+
+    def level():
+        return other.judged.figures["waterline"] if other.judged else 0.0
+
+    qtbot.waitUntil(lambda: level() == 0.140, timeout=60_000)
+    by_others(file, text.replace("waterline: 150", "waterline: wine"))
+    qtbot.waitUntil(lambda: "wine" in other.told.text(), timeout=60_000)
+    window.variants.close()
 
 
 def test_both_scenes_are_coloured_by_one_figure_with_keys_that_span_both(qtbot, window):
