@@ -195,10 +195,11 @@ def _below_valves(ways: Pipework, outs: Iterable[str]) -> tuple[Edge, ...]:
     return tuple(edge for edge in ways.edges if not edge.one_way and {edge.start, edge.end} & seen)
 
 
-def vents(ways: Pipework, mouth: Mouth, pump: str) -> list[tuple[Mouth, float]]:
+def vents(ways: Pipework, mouth: Mouth, pump: str) -> list[tuple[Mouth, float, bool]]:
     """Return what else opens on the way from a mouth to a node, a pump's, and how high it lets air in, z [m].
 
-    With air let in there, water still runs to the meeting point while it stands above that.
+    With air let in there, water still runs to the meeting point while it stands above that. No air comes in
+    against a check valve. Last whether it stays open: small holes clog, and a check valve may stick.
     """
     found, heights = [], ways.heights
     way = ways.way(mouth.node, pump)
@@ -208,12 +209,15 @@ def vents(ways: Pipework, mouth: Mouth, pump: str) -> list[tuple[Mouth, float]]:
         if vent is mouth or vent.node == pump or back is None or not on_way:
             continue
         meets = next(node for node in back.nodes if node in on_way)
+        way_in = ways.way(vent.node, meets)
+        if way_in is None or way_in.barred_by():
+            continue
         if vent.kind != "holes":
             lets_air = min(vent.lower_edge, heights[meets])
         else:
             lets_air = max(hole.at[2] - hole.diameter / 2.0 for hole in vent.holes)
             lets_air = lets_air if meets == vent.node else min(lets_air, heights[meets])
-        found.append((vent, lets_air))
+        found.append((vent, lets_air, vent.kind != "holes" and not way_in.valve_for()))
     return found
 
 
@@ -240,13 +244,13 @@ def _siphon(ways: Pipework, mouth: Mouth, out: str, level: float, edge: float) -
         return None
     broken = blocked = edge
     breaks: list[str] = []
-    for vent, lets_air in vents(ways, mouth, out):
+    for vent, lets_air, stays_open in vents(ways, mouth, out):
         stops = min(lets_air, level)
         if stops <= edge + 1e-9:
             continue
         breaks.append(vent.name)
         broken = max(broken, stops)
-        if vent.kind != "holes":
+        if stays_open:
             blocked = max(blocked, stops)
     return Siphon(
         mouth=mouth,

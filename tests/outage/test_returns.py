@@ -37,18 +37,40 @@ def test_a_mouth_that_points_down_drains_to_its_end(sump_scene):
     assert siphon.mouth_level == pytest.approx(0.15)
 
 
-def test_a_second_mouth_in_air_breaks_the_siphon_where_they_meet(sump_scene):
-    """The tee lies 70 mm above the lower mouth, the other branch ends in air: it stops at the tee."""
-    feed = (
-        "{front: 80 mm}, {up: 70 mm}, {tee: right, name: air}, {up: 70 mm}, {front: 80 mm}, "
-        "{down: 140 mm}, open"
-    )
-    more = "vent: {kind: run, pipe: d25 pn 10, start: feed.air, route: [{right: 80 mm}, {up: 150 mm}, open]}"
-    (siphon,) = way_of(sump_scene(supply=150, feed=feed, more=more)).siphons
+TEED = (
+    "{front: 80 mm}, {up: 70 mm}, {tee: right, name: air}, {up: 70 mm}, {front: 80 mm}, {down: 140 mm}, open"
+)
+
+
+def teed(sump_scene, vent):
+    """Build a mouth at 150 mm with a tee 70 mm above it, whose branch goes up to a vent in air."""
+    (siphon,) = way_of(
+        sump_scene(supply=150, feed=TEED, more=f"vent: {{kind: run, pipe: d25 pn 10, {vent}}}")
+    ).siphons
     assert siphon.mouth_level == pytest.approx(0.15)
+    return siphon
+
+
+def test_a_second_mouth_in_air_breaks_the_siphon_where_they_meet(sump_scene):
+    """The other branch ends in air: it stops at the tee."""
+    siphon = teed(sump_scene, "start: feed.air, route: [{right: 80 mm}, {up: 150 mm}, open]")
     assert siphon.broken_at == pytest.approx(0.22)
     assert siphon.blocked_at == siphon.broken_at  # an open end does not clog
     assert siphon.breaks == ("vent.end",)
+
+
+def test_no_air_gets_in_against_a_check_valve_and_with_it_until_it_sticks(sump_scene):
+    against = teed(
+        sump_scene, "start: feed.air, route: [{right: 80 mm}, {up: 90 mm}, check_valve, {up: 90 mm}, open]"
+    )
+    assert (against.broken_at, against.breaks) == (against.mouth_level, ())
+    lets_in = teed(
+        sump_scene,
+        "start: {from: feed.air, offset: [80, 0, 180]}, "
+        "route: [{down: 90 mm}, check_valve, {down: 90 mm}, {left: 80 mm}, {join: feed.air}]",
+    )
+    assert lets_in.broken_at == pytest.approx(0.22)
+    assert lets_in.blocked_at == lets_in.mouth_level
 
 
 def test_a_small_hole_breaks_it_until_it_clogs(sump_scene):

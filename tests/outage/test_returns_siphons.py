@@ -32,7 +32,9 @@ def siphons(own, *others, nodes=None, level=0.3, valve="", outs=PUMP):
     def way(start, end):
         path = nodes.get(start, (start, "tee", "top", end))
         barred = valve if end == "pump.outlet" else ""
-        return None if path is None else SimpleNamespace(nodes=path, barred_by=lambda: barred)
+        if path is None:
+            return None
+        return SimpleNamespace(nodes=path, barred_by=lambda: barred, valve_for=lambda: "")
 
     heights = {"own": 0.15, "tee": 0.22, "top": 0.5, "up": 0.4}
     return list(_siphons(SimpleNamespace(way=way, heights=heights, mouths=(own, *others)), own, outs, level))

@@ -184,7 +184,7 @@ def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Fi
             whole, level = sump_water_of(model, source).whole, levels[water]
             mouth = min(ends, key=lambda end: end.lower_edge)
             way = part.way(node, mouth.node)
-            air = [height for _, height in vents(part, mouth, node)]
+            air = [height for _, height, _ in vents(part, mouth, node)]
             least = max(low[2], mouth.lower_edge, *air)
             by_itself = least < level
             brings = whole.volume(level) - whole.volume(max(least if by_itself else low[2], whole.bottom))
