@@ -38,7 +38,7 @@ _FEET_AND_INCHES = re.compile(
 )
 _ONE_FIGURE = re.compile(r"(?P<figure>[0-9.eE/ -]+?)(?P<unit>\s*[^0-9\s./-].*)?")
 _FINEST = {"mm": Fraction(1, 10), "in": Fraction(1, 100), "fraction": Fraction(1, 16)}
-_TAPE = (2, 4, 8, 16, 32, 64)  # what an inch is divided into
+_SHARES = 64  # that an inch is divided into at most, by a tape or by hand
 _DEGREE = math.pi / 180
 
 
@@ -233,13 +233,14 @@ def _steps(node: Node) -> tuple[Step, ...]:
 
 
 def _is_figure(steps: tuple[Step, ...]) -> bool:
-    """Tell whether an expression is one number, its minus aside; a bare 5/8 is one, as a tape has it."""
+    """Tell whether an expression is one number, its minus aside; a bare 5/8 or 1/3 is one."""
     if len(steps) > 1 and (steps[1].kind, steps[1].text) == ("sign", "negative"):
         steps = (steps[0], *steps[2:])
     numbers = [step.literal for step in steps if step.literal is not None]
     if len(numbers) == 2 and [step.text for step in steps[2:]] == ["/"]:
-        share, of = numbers
-        return not (share.unit or of.unit) and share.number < of.number and of.number in _TAPE
+        share, of = (one.number for one in numbers)
+        whole = all(one.bare and one.number.denominator == 1 for one in numbers)
+        return whole and share < of <= _SHARES
     return len(numbers) == len(steps) == 1
 
 

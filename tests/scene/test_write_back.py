@@ -162,14 +162,22 @@ def test_a_figure_is_written_as_the_one_before_it(old, value, new):
 
 
 @pytest.mark.parametrize(
-    ("old", "value", "new"), [("5/8", 0.75, "3/4"), ("-5/8", 0.5, "1/2"), ("3/4", -1.25, "-1 1/4")]
+    ("old", "value", "new"),
+    [
+        ("5/8", 0.75, "3/4"),
+        ("-5/8", 0.5, "1/2"),
+        ("3/4", -1.25, "-1 1/4"),
+        ("-1/3", -1 / 3 + 0.25, "-1/16"),
+        ("-1 1/3", -1 / 3 - 0.75, "-1 1/16"),
+        ("5/7", 2 / 3, "11/16"),
+    ],
 )
-def test_a_bare_fraction_of_an_inch_is_a_figure(old, value, new):
+def test_a_bare_fraction_of_an_inch_is_a_figure_and_moves_on_to_the_tape(old, value, new):
     assert written_like(old, 0.0254 * value, "length", units="in") == new
     assert changed(f"values: {{left: {old}}}", {"values.left": new}) == f"values: {{left: {new}}}"
 
 
-@pytest.mark.parametrize("old", ["1200/3", "1 - 5/8", "9/8", "5/7", "5/8/2", "5/8 * 2"])
+@pytest.mark.parametrize("old", ["1200/3", "1 - 5/8", "9/8", "1/2.5", "5/100", "5/8/2", "5/8 * 2"])
 def test_a_share_of_something_is_arithmetic(old):
     with pytest.raises(SceneMistake, match="arithmetic"):
         changed(f"values: {{left: {old}}}", {"values.left": "1"})
