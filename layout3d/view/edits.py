@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -18,10 +18,11 @@ from layout3d.parts.registry import kinds
 from layout3d.scene.entries import added
 from layout3d.scene.scene import Scene
 from layout3d.scene.tree import read_tree
-from layout3d.scene.write_back import stands_at, text_at, written_like
+from layout3d.scene.write_back import Value, stands_at, text_at, written_like
 from layout3d.units import exact_unit, to_si
 
 __all__ = [
+    "all_moved",
     "arithmetic_at",
     "fields_under",
     "free_name",
@@ -42,7 +43,7 @@ __all__ = [
 ]
 
 _FIGURE = re.compile(r"(?P<figure>[0-9./]+( [0-9]+/[0-9]+)?)(?P<unit>\s*[^0-9\s./+*()-][^+*()]*)?")
-_ADDED = re.compile(r"(?P<all>.*[\w)\"'″])\s*(?P<sign>[+-])\s*(?P<figure>[0-9][^+*()-]*)")
+_ADDED = re.compile(r"(?P<all>.*[\w)\"'″°])\s*(?P<sign>[+-])\s*(?P<figure>[0-9][^+*()-]*)")
 _AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
 _STARTERS: dict[str, dict[str, object]] = {
     "rock": {"seed": 1, "size": [0.15, 0.12, 0.10]},
@@ -135,6 +136,26 @@ def _farther(one: Coordinate, by: float) -> Coordinate:
     return replace(one, distance=one.distance + (-by if one.face in _AGAINST else by))
 
 
+def all_moved(
+    path: Path, text: str, scene: Scene, parts: Iterable[str], by: Vector, *, figures: bool = False
+) -> dict[str, str]:
+    """Return the fields to change so that several parts go by ``by``, [m], each as ``moved`` has it.
+
+    Raises
+    ------
+    LayoutError : two of them hang on one value in two ways; or as ``moved`` does.
+    """
+    found: dict[str, str] = {}
+    for part in parts:
+        for at, value in moved(path, text, scene, part, by, figures=figures).items():
+            if found.setdefault(at, value) != value:
+                raise LayoutError(
+                    f"{at} would become both {found[at]} and {value}",
+                    remedy="give each of the two a value of its own",
+                )
+    return found
+
+
 def moved(
     path: Path, text: str, scene: Scene, part: str, by: Vector, *, figures: bool = False
 ) -> dict[str, str]:
@@ -155,13 +176,8 @@ def moved(
     changes: dict[str, str] = {}
 
     def change(where: str, before: float, after: float) -> None:
-        if abs(after - before) <= 1e-9:
-            return
-        at = None if figures else arithmetic_at(path, text, where)
-        if at is None:
-            changes[where] = _figure(path, text, where, after, "length", scene)
-        else:
-            changes[at] = raised(text_at(text, at, file=str(path)) or "", after - before, units=scene.units)
+        if abs(after - before) > 1e-9:
+            changes.update(_to(path, text, where, before, after, "length", scene, figures))
 
     if node is None or node.kind == "scalar" or (own.base and "offset" not in node.value):
         raise LayoutError(
@@ -180,34 +196,46 @@ def moved(
     return changes
 
 
-def raised(expression: str, by: float, *, units: str) -> str:
-    """Return an expression of a length that comes out greater by ``by``, [m]; it stays an expression.
+def raised(expression: str, by: float, *, units: str, kind: str = "length") -> str:
+    """Return an expression of a length or an angle that comes out greater by ``by``, SI; it stays one.
 
     A figure that is added or taken away at its end takes that up; else one is put there.
 
     >>> raised("gap + 10 1/2", 0.00635, units="in"), raised("2 * gap", -0.005, units="mm")
     ('gap + 10 3/4', '2 * gap - 5')
     """
-    unit = to_si(1.0, units)
+    unit = to_si(1.0, "deg" if kind == "angle" else units)
     found = _ADDED.fullmatch(expression.strip())
     value = _value(found["figure"]) if found and found["all"].count("(") == found["all"].count(")") else None
     if found is None or value is None:
-        base, figure, metres = expression.strip(), "1/4" if units == "in" else "1", 0.0
+        like = "0 deg" if kind == "angle" else "1/4" if units == "in" else "1"
+        base, figure, added = expression.strip(), like, 0.0
     else:
         base, figure = found["all"], found["figure"]
-        metres = value[0] * (unit if value[1] == "number" else 1.0) * (-1.0 if found["sign"] == "-" else 1.0)
-    metres += by
-    written = written_like(figure, abs(metres), "length", units=units)
-    return f"{base} {'-' if metres < -1e-9 else '+'} {written}"
+        added = value[0] * (unit if value[1] == "number" else 1.0) * (-1.0 if found["sign"] == "-" else 1.0)
+    added += by
+    written = written_like(figure, abs(added), kind, units=units)
+    return f"{base} {'-' if added < -1e-9 else '+'} {written}"
+
+
+def _to(
+    path: Path, text: str, where: str, before: float, after: float, kind: str, scene: Scene, figures: bool
+) -> dict[str, str]:
+    """Return the text at the place to change so that a field's value becomes another, SI."""
+    at = None if figures else arithmetic_at(path, text, where)
+    if at is None:
+        return {where: _figure(path, text, where, after, kind, scene)}
+    expression = text_at(text, at, file=str(path)) or ""
+    return {at: raised(expression, after - before, units=scene.units, kind=kind)}
 
 
 def turned(
-    path: Path, text: str, scene: Scene, part: str, how: str, by: float
-) -> dict[str, str | dict[str, str]]:
+    path: Path, text: str, scene: Scene, part: str, how: str, by: float, *, figures: bool = False
+) -> dict[str, Value]:
     """Return the fields to change so that a part is turned ``by`` more, [rad].
 
     Where a plain angle stands, or none, a part that leans gets a mapping, with what stood there about the
-    upright.
+    upright. Arithmetic stays so, as with ``moved``.
 
     Parameters
     ----------
@@ -222,22 +250,27 @@ def turned(
         raise LayoutError(f"{part} can't be turned", remedy="change its fields instead")
     where = f"parts.{part}.turn"
     node = _node(path, text, where)
-    new = math.degrees(getattr(found.turn, how) + by)
+    before = getattr(found.turn, how)
+    after = before + by
     if how in ("about_up", "about_length"):
-        new = (new + 180.0) % 360.0 - 180.0
+        after = (after + math.pi) % math.tau - math.pi
     other = {"tip_right": "tip_left", "tip_back": "tip_front"}.get(how, how)
-    key = how if new >= 0.0 or other == how else other
-    figure = math.radians(new if other == how else abs(new))
+    signs = {how: 1.0} if other == how else {how: 1.0, other: -1.0}
+    key = how if after >= 0.0 or other == how else other
     if node is not None and node.kind == "map":
-        figures = {one: 0.0 for one in (how, other) if one in node.value} | {key: figure}
-        return {
-            f"{where}.{one}": _figure(path, text, f"{where}.{one}", value, "angle", scene)
-            for one, value in figures.items()
-        }
+        changes: dict[str, Value] = {}
+        for one, sign in signs.items():
+            if one in node.value or one == key:
+                start, end = (
+                    sign * each if other == how else max(0.0, sign * each) for each in (before, after)
+                )
+                changes.update(_to(path, text, f"{where}.{one}", start, end, "angle", scene, figures))
+        return changes
     if how == "about_up":
-        return {where: _figure(path, text, where, figure, "angle", scene)}
+        return {**_to(path, text, where, before, after, "angle", scene, figures)}
     stood = {} if node is None else {"about_up": str(node.value)}
     like = stood.get("about_up", "0 deg")
+    figure = after if other == how else abs(after)
     return {where: {**stood, key: written_like(like, figure, "angle", units=scene.units)}}
 
 

@@ -6,7 +6,8 @@ Every change goes through the file's text, by the smallest change of it; nothing
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBo
 
 from layout3d.errors import LayoutError
 from layout3d.parts.base import Vector, vector
+from layout3d.scene.scene import Scene
 from layout3d.scene.write_back import Value, changed, stands_at, text_at
 from layout3d.solid.placement import Placement
 from layout3d.view import edits, eye
@@ -167,14 +169,7 @@ class Hands(QObject):
         """Turn the chosen part; ``how`` as ``edits.turned`` has it, ``by`` [rad]."""
         part = self._to_move()
         if part:
-            try:
-                changes = edits.turned(
-                    self.document.path, self.document.text, self.window.scene, part, how, by
-                )
-            except LayoutError as error:
-                self.refused(error)
-            else:
-                self.write(changes)
+            self._rewrite(partial(edits.turned, *self._read, part, how, by))
 
     def _to_move(self) -> str:
         """Return the chosen part where it may be moved; else tell why not, and return ''."""
@@ -188,45 +183,52 @@ class Hands(QObject):
 
     def _move(self, part: str, by: Vector) -> bool:
         along = edits.riders(self.window.scene, part)
-        try:
-            text = self._moved((part, *(other for other, alone in along.items() if not alone)), by)
-        except LayoutError as error:
-            self.refused(error)
+        names = (part, *(other for other, alone in along.items() if not alone))
+        if not self._rewrite(partial(edits.all_moved, *self._read, names, by)):
             return False
-        before = self.document.text
-        if text == before:
-            return False
-        self.take(text)
-        told = edits.values_changed(self.document.path, before, text)
-        if told:
-            self.window.statusBar().showMessage(f"Wherever it stands: {told}.", 10_000)
         move = self.felt.move if self.felt and (self.felt.part, self.felt.by) == (part, by) else None
         for name in (part, *along):  # at once; where it stands in the end is told with the answers
             self.canvas.shift(name, move or Placement.at(by))
         self.canvas.put_down()
         return True
 
-    def _moved(self, names: Sequence[str], by: Vector) -> str:
-        """Return the text with parts moved, the same one if they are not to be; arithmetic is asked about."""
-        path, text, scene = self.document.path, self.document.text, self.window.scene
+    @property
+    def _read(self) -> tuple[Path, str, Scene]:
+        """Return the file, the text and the scene that are shown."""
+        return self.document.path, self.document.text, self.window.scene
 
-        def changes(*, figures: bool) -> dict[str, str]:
-            found: dict[str, str] = {}
-            for name in names:
-                for at, value in edits.moved(path, text, scene, name, by, figures=figures).items():
-                    if found.setdefault(at, value) != value:
-                        raise LayoutError(
-                            f"{at} would become both {found[at]} and {value}",
-                            remedy="give each of the two a value of its own",
-                        )
-            return found
+    def _rewrite(self, changes: Callable[..., Mapping[str, Value]]) -> bool:
+        """Take the text with fields changed, and tell whether it is another one; arithmetic is asked about.
 
-        wanted = changes(figures=False)
-        sums = {at for at in wanted if edits.arithmetic_at(path, text, at)}
+        ``changes`` gives them, with ``figures=True`` figures alone.
+        """
+        path, before, _ = self._read
+        try:
+            text = self._rewritten(changes, path, before)
+        except LayoutError as error:
+            self.refused(error)
+            return False
+        if text == before:
+            return False
+        self.take(text)
+        told = edits.values_changed(path, before, text)
+        if told:
+            self.window.statusBar().showMessage(f"Wherever it stands: {told}.", 10_000)
+        return True
+
+    def _rewritten(self, changes: Callable[..., Mapping[str, Value]], path: Path, text: str) -> str:
+        wanted, file = changes(figures=False), str(path)
+
+        def arithmetic() -> set[str]:
+            return {
+                at
+                for at, new in wanted.items()
+                if isinstance(new, str) and edits.arithmetic_at(path, text, at)
+            }
+
+        sums = arithmetic()
         if not sums <= self._sums:
-            told = [
-                f"{at}: {text_at(text, at, file=str(path))}\nwould be {wanted[at]}" for at in sorted(sums)
-            ]
+            told = [f"{at}: {text_at(text, at, file=file)}\nwould be {wanted[at]}" for at in sorted(sums)]
             keep = asked_for_sums(self.window, told)
             if keep is None:
                 return text
@@ -234,9 +236,9 @@ class Hands(QObject):
                 self._sums |= sums
             else:
                 wanted = changes(figures=True)
-                sums = {at for at in wanted if edits.arithmetic_at(path, text, at)}
-        text = changed(text, {at: wanted[at] for at in sums}, file=str(path), here=True)
-        return changed(text, {at: new for at, new in wanted.items() if at not in sums}, file=str(path))
+                sums = arithmetic()
+        text = changed(text, {at: wanted[at] for at in sums}, file=file, here=True)
+        return changed(text, {at: new for at, new in wanted.items() if at not in sums}, file=file)
 
     def _free(self) -> None:
         self.canvas.movable = edits.movable(self.window.scene) - self.window.parts.locks

@@ -103,6 +103,36 @@ def test_what_leans_keeps_its_plain_turn_about_the_upright(tmp_path, stands, how
 
 
 @pytest.mark.parametrize(
+    ("stands", "how", "by", "then"),
+    [
+        ("30° + 5°", "about_up", 5, "30° + 10°"),
+        ("lie + 5", "about_up", -15, "lie - 10"),
+        ("-lie * 2", "about_up", 5, "-lie * 2 + 5 deg"),
+        ("lie + 159", "about_up", 5, "lie - 196"),
+        ("{about_up: 3, tip_left: lie - 5}", "tip_right", 5, "{about_up: 3, tip_left: lie - 10}"),
+        ("{tip_left: lie - 18}", "tip_right", 5, "{tip_left: lie - 20, tip_right: 3 deg}"),
+    ],
+)
+def test_an_angle_that_is_arithmetic_stays_so_or_becomes_a_figure(tmp_path, stands, how, by, then):
+    file = tmp_path / "a.yaml"
+    text = (
+        "format: 1\nunits: mm\nvalues: {lie: 20}\nwaterline: 50\nparts:\n"
+        "  tank: {kind: tank, inside: [200, 200, 200], glass: 6}\n"
+        f"  stone: {{kind: rock, size: [50, 50, 40], at: [50, 50, 0], turn: {stands}}}\n"
+    )
+    scene = read_scene(file, text=text)
+    with pytest.raises(LayoutError, match="arithmetic"):
+        changed(text, turned(file, text, scene, "stone", how, math.radians(by)))
+    for figures in (False, True):
+        fields = turned(file, text, scene, "stone", how, math.radians(by), figures=figures)
+        new = changed(text, fields, here=True)
+        assert figures or new == text.replace(stands, then)
+        assert "lie" not in new.split("turn:")[1] or not figures
+        before, after = (getattr(one.part("stone").turn, how) for one in (scene, read_scene(file, text=new)))
+        assert math.remainder(after - before - math.radians(by), math.tau) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
     ("before", "by", "units", "after"),
     [
         ("gap + 10", 0.00635, "in", "gap + 10 1/4"),

@@ -317,6 +317,17 @@ def test_arithmetic_stays_arithmetic_or_becomes_a_figure_as_is_answered(qtbot, w
     qtbot.keyClick(window.canvas, Qt.Key.Key_Up)
     assert "water: 125   # over the floor" in window.document.text
     assert "water = 125" in window.statusBar().currentMessage()
+    window.hands.take(text.replace("seed: 3", "seed: 3\n    turn: 30° + 5°"))
+    window.canvas.setFocus()
+    asked = answer("Keep")
+    qtbot.keyClick(window.canvas, ",")
+    assert asked == ["parts.stone.turn: 30° + 5°\nwould be 30° + 10°"]
+    assert "turn: 30° + 10°" in window.document.text
+    window.hands.take(text.replace("seed: 3", "seed: 3\n    turn: 30° + 5°"))
+    window.hands._sums.clear()
+    answer("Write figures")
+    qtbot.keyClick(window.canvas, ".")
+    assert "turn: 30 deg" in window.document.text
 
 
 def test_a_copy_leaves_what_it_names_with_the_first_one(qtbot, window):
