@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FIT",
+    "Ahead",
     "Answer",
     "At",
     "Bench",
@@ -84,6 +85,16 @@ class Text:
     wants: tuple[str, ...] = ("looks", "judged")
     colour: str = ""
     over: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """Question: judge ``text`` ahead, for it may be shown next, so that it is told at once then; '' for none.
+
+    Nothing is told of it, and its mistakes are for when it is shown.
+    """
+
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +239,7 @@ class Near:
 Answer = Mistakes | Trouble | Files | Placed | Looks | Fit | Judged | Levels | Felt | Near | Shot
 
 
-Question = Text | At | Dress | Between | Shoot
+Question = Text | Ahead | At | Dress | Between | Shoot
 
 
 class Bench:
@@ -237,6 +248,7 @@ class Bench:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._model: Model | None = None
+        self._last: Model | None = None  # built last, told of or ahead
         self.version = self._drawn = 0
         self._mover: tuple[str, frozenset[str], Mover] | None = None
         self._files: tuple[Path, ...] = ()
@@ -249,6 +261,9 @@ class Bench:
                     yield from self._other_files(note, question.version)
                     yield answer
                 yield from self._other_files(note, question.version)
+        elif isinstance(question, Ahead):
+            with contextlib.suppress(LayoutError):
+                self._judge_ahead(question.text)
         elif self._model is None:
             return
         else:
@@ -276,9 +291,7 @@ class Bench:
 
     def _read(self, question: Text) -> Iterator[Answer]:
         try:
-            last = self._model
-            scene = read_scene(self._path, text=question.text, last=None if last is None else last.scene)
-            self._model = model = build_model(scene, last=last)
+            self._model = model = self._build(question.text)
             self.version, self._mover = question.version, None
             if question.wants:
                 yield Placed(question.version, things_of(model))
@@ -294,6 +307,18 @@ class Bench:
             if self._model is not None and self.version not in (self._drawn, question.version):
                 # the last that could be used
                 yield self._looks(self._model, Dress(question.colour, over=question.over))
+
+    def _build(self, text: str) -> Model:
+        last = self._last
+        scene = read_scene(self._path, text=text, last=None if last is None else last.scene)
+        self._last = build_model(scene, last=last)
+        return self._last
+
+    def _judge_ahead(self, text: str) -> None:
+        if text:
+            model = self._build(text)
+            examine(model, only=FIT)
+            judged(model)
 
     def _looks(self, model: Model, dress: Dress) -> Looks:
         looks = looks_of(
@@ -410,6 +435,8 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
             hear()
         if isinstance(question, Shoot):
             return False  # a file is asked for, not what is on the screen
+        if isinstance(question, Ahead) and Text in waiting:
+            return bool(waiting[Text].text != question.text)  # what was judged ahead is wanted now
         return not waiting.keys().isdisjoint({Text, type(question)})
 
     with contextlib.suppress(EOFError, OSError):

@@ -5,6 +5,7 @@ Every change goes through the file's text, by the smallest change of it; nothing
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
@@ -21,7 +22,7 @@ from layout3d.scene.scene import Scene
 from layout3d.scene.write_back import Value, changed, stands_at, text_at
 from layout3d.solid.placement import Placement
 from layout3d.view import edits, eye
-from layout3d.view.answers import At, Felt, Text
+from layout3d.view.answers import Ahead, At, Felt, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
@@ -33,6 +34,7 @@ __all__ = ["Hands"]
 
 TURN = math.radians(5.0)  # a key's turn
 Drag = tuple[str, Vector, np.ndarray]  # part, point seized, offset so far
+PAUSE = 50  # of a drag, after which its place is judged as if it were let go there, [ms]
 FACE_IN = 300  # that it may take to tell where on a face something lies, [ms]
 HOLD, FARTHEST = 8.0, 0.02  # how near a dragged part holds on to a face or port: pixels, but no more than [m]
 _LEVEL = 0.15  # cosine: nearer to edge-on than this the ground is not dragged over, but moved along
@@ -73,6 +75,8 @@ class Hands(QObject):
         self._sums: set[str] = set()  # places where arithmetic stays arithmetic, as was answered once
         self._from = QPointF()
         self._drag: Drag | None = None
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE)
+        self._pause.timeout.connect(self._judge_ahead)
         window.texted.connect(self._free)
         window.told.connect(self.show_to_feel)  # so that the next drag finds it ready
         window.looked_in.connect(self._look_in)
@@ -182,13 +186,11 @@ class Hands(QObject):
         return ""
 
     def _move(self, part: str, by: Vector) -> bool:
-        along = edits.riders(self.window.scene, part)
-        names = (part, *(other for other, alone in along.items() if not alone))
-        if not self._rewrite(partial(edits.all_moved, *self._read, names, by)):
+        if not self._rewrite(self._moves(part, by)):
             return False
         move = self.felt.move if self.felt and (self.felt.part, self.felt.by) == (part, by) else None
-        for name in (part, *along):  # at once; where it stands in the end is told with the answers
-            self.canvas.shift(name, move or Placement.at(by))
+        # at once; where it stands in the end is told with the answers
+        self._shift(part, move or Placement.at(by))
         self.canvas.put_down()
         return True
 
@@ -196,6 +198,12 @@ class Hands(QObject):
     def _read(self) -> tuple[Path, str, Scene]:
         """Return the file, the text and the scene that are shown."""
         return self.document.path, self.document.text, self.window.scene
+
+    def _moves(self, part: str, by: Vector) -> Callable[..., Mapping[str, Value]]:
+        """Return what gives the fields of a part that is moved, and of what has to be moved with it."""
+        along = edits.riders(self.window.scene, part)
+        names = (part, *(other for other, alone in along.items() if not alone))
+        return partial(edits.all_moved, *self._read, names, by)
 
     def _rewrite(self, changes: Callable[..., Mapping[str, Value]]) -> bool:
         """Take the text with fields changed, and tell whether it is another one; arithmetic is asked about.
@@ -216,7 +224,10 @@ class Hands(QObject):
             self.window.statusBar().showMessage(f"Wherever it stands: {told}.", 10_000)
         return True
 
-    def _rewritten(self, changes: Callable[..., Mapping[str, Value]], path: Path, text: str) -> str:
+    def _rewritten(
+        self, changes: Callable[..., Mapping[str, Value]], path: Path, text: str, *, ahead: bool = False
+    ) -> str:
+        """Return the text with fields changed; ``ahead`` of being asked about arithmetic, that stays."""
         wanted, file = changes(figures=False), str(path)
 
         def arithmetic() -> set[str]:
@@ -227,7 +238,7 @@ class Hands(QObject):
             }
 
         sums = arithmetic()
-        if not sums <= self._sums:
+        if not (ahead or sums <= self._sums):
             told = [f"{at}: {text_at(text, at, file=file)}\nwould be {wanted[at]}" for at in sorted(sums)]
             keep = asked_for_sums(self.window, told)
             if keep is None:
@@ -265,7 +276,7 @@ class Hands(QObject):
     def _pull(self, x: float, y: float, lifts: bool, freely: bool) -> None:
         if self._drag is None:
             return
-        part, point, _ = self._drag
+        part, point, before = self._drag
         step = edits.step_of(self.window.scene, fine=True)
         # the picker's pixel and the line of sight may lie half a pixel apart: both ends by the same measure
         first = self._offset(part, point, self._from.x(), self._from.y(), lifts)
@@ -277,10 +288,20 @@ class Hands(QObject):
             offset, told = snapped(part, offset, looks.things, looks.ground, reach=reach, axes=axes)
             if told:
                 self.window.statusBar().showMessage(f"{part} {told}", 2000)
+        if not np.array_equal(offset, before):
+            self._pause.start()
+            self.window.judge.ask(Ahead(""))
         self._drag = (part, point, offset)
         self._show_pulled(part, offset)
         along = edits.riders(self.window.scene, part)
         self.feel.ask(At(part, vector(offset), frozenset(along)))
+
+    def _judge_ahead(self) -> None:
+        if self._drag is not None:
+            path, text, _ = self._read
+            with contextlib.suppress(LayoutError):  # told when it is let go
+                moves = self._moves(self._drag[0], vector(self._drag[2]))
+                self.window.judge.ask(Ahead(self._rewritten(moves, path, text, ahead=True)))
 
     def _show_pulled(self, part: str, offset: np.ndarray) -> None:
         """Draw a part dragged so far, on the ground or face as it was felt last."""

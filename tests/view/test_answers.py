@@ -11,6 +11,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+import trimesh
 
 from layout3d import wanted
 from layout3d.draw import stage
@@ -19,9 +20,11 @@ from layout3d.scene.reader import read_scene
 from layout3d.view import answers
 from layout3d.view.answers import (
     FIT,
+    Ahead,
     Bench,
     Between,
     Dress,
+    Files,
     Fit,
     Judged,
     Levels,
@@ -132,6 +135,37 @@ def test_what_is_being_made_of_a_text_is_broken_off_for_a_newer_one(scene_file, 
         (Judged, 2),
         (Levels, 2),
     ]
+
+
+@pytest.mark.parametrize(("left", "finished"), [("291", 2), ("292", 1)])
+def test_what_is_judged_ahead_is_broken_off_for_another_text_alone(scene_file, monkeypatch, left, finished):
+    monkeypatch.setattr(wanted, "OFTEN", 0.0)
+    text = scene_file.read_text()
+    line = Line([Ahead(text.replace("left: 290", "left: 291"))], {})
+    found = []
+
+    def judged(model, version=0):
+        if not version:  # in the midst of what is judged ahead
+            line.waiting.append(Text(2, text.replace("left: 290", f"left: {left}"), ("judged",)))
+        found.append(answer := plain(model, version))
+        return answer
+
+    plain = answers.judged
+    monkeypatch.setattr(answers, "judged", judged)
+    assert told_of(line, scene_file, monkeypatch) == [(Placed, 2), (Fit, 2), (Judged, 2), (Levels, 2)]
+    assert len(found) == finished
+    assert found[0].findings == found[-1].findings
+
+
+def test_files_of_a_text_that_was_judged_ahead_are_told_with_it(scene_file):
+    trimesh.creation.box((0.05, 0.04, 0.03)).export(scene_file.with_name("found.stl"))
+    text = scene_file.read_text().replace(
+        "    seed: 3\n    size: [70, 60, 50]", "    mesh: found.stl\n    file_unit: m"
+    )
+    bench = Bench(scene_file)
+    assert not list(bench.answers(Ahead(text)))
+    told = [one for one in bench.answers(Text(1, text, ("judged",))) if isinstance(one, Files | Mistakes)]
+    assert [path.name for path in told[-1].paths] == ["found.stl"]
 
 
 def test_nobody_waits_for_a_process_that_takes_no_questions_in_the_midst_of_a_step(monkeypatch):

@@ -18,7 +18,7 @@ from layout3d.draw.pieces import Lines
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.placement import Placement
-from layout3d.view.answers import Fit, Placed
+from layout3d.view.answers import Ahead, Fit, Placed
 from layout3d.view.canvas import REST
 from layout3d.water.figures import figures
 
@@ -82,6 +82,24 @@ def test_a_stone_dragged_into_another_is_seen_at_once_found_and_taken_back(qtbot
     qtbot.keyClick(window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
     assert window_file.read_text() == window.document.text != before
     assert not window.isWindowModified()
+
+
+def test_where_a_drag_pauses_is_judged_before_it_is_let_go(qtbot, window, monkeypatch):
+    asked, ask = [], window.judge.ask
+    monkeypatch.setattr(window.judge, "ask", lambda question: (asked.append(question), ask(question)))
+    start = middle_of(window, "stone")
+    qtbot.mousePress(window.canvas, LEFT, pos=start)
+    for way in (QPoint(20, 0), QPoint(40, 5)):
+        qtbot.mouseMove(window.canvas, start + way)
+        assert asked[-1] == Ahead("")  # it goes on: what was begun at a place before is past
+        qtbot.waitUntil(lambda: asked[-1] != Ahead(""), timeout=60_000)
+    assert not window.document.changed
+    qtbot.mouseRelease(window.canvas, LEFT, pos=start + QPoint(40, 5))
+    settle(qtbot, window)
+    assert window.document.changed
+    ahead = [one.text for one in asked if isinstance(one, Ahead) and one.text]
+    assert len(set(ahead)) == 2
+    assert ahead[-1] == window.document.text == asked[-1].text
 
 
 def test_a_locked_part_stays_and_the_view_turns(qtbot, window):
