@@ -61,7 +61,7 @@ class Hold:
     full, below 0 where it sinks; ``lift_dried`` the same with its wood not yet soaked, None where none is.
     ``fixing`` is what its fixing bears at most, with what is tied to it and lies on it: weight, where it
     would neither stand nor lie on anything without it, or lift; 0 where it is not fixed to glass, background
-    or room.
+    or room. ``fixing_lift`` is that lift, with its wood as dry as it comes.
     ``stands`` tells whether forces that hold it were found in the empty tank, ``falls_at`` the level of a
     filling tank at which there are none, None where there always are. ``loads`` is what it presses on by
     body; ``on_glass`` what of it may come on bare glass, over ``glass_area`` [m²].
@@ -75,6 +75,7 @@ class Hold:
     lift: float
     lift_dried: float | None
     fixing: float = 0.0
+    fixing_lift: float = 0.0
     tip_angle: float | None = None
     push_dry: float | None = None
     push_flooded: float | None = None
@@ -84,11 +85,6 @@ class Hold:
     on_glass: float = 0.0
     glass_area: float = 0.0
     at: Vector
-
-    @property
-    def most_lift(self) -> float:
-        """Return what the water lifts above its weight with its wood as dry as it comes, [N]."""
-        return max(self.lift, self.lift_dried or 0.0)
 
     @property
     def push(self) -> float | None:
@@ -185,13 +181,13 @@ def _fixed(model: Model, loose: set[str], others: Sequence[Hold]) -> Iterator[Ho
         pressed = sum(other.loads.get(body.name, 0.0) for other in others for body in whole.bodies)
         hangs = left.any() and not any((contact.normals[:, 2] > SHELF).any() for contact in contacts)
         weight = whole.mass * GRAVITY + pressed if hangs else 0.0
-        fixing = max(weight, *(lift(model, list(whole.bodies), dry=dry) for dry in (False, True)))
+        up = max(0.0, *(lift(model, list(whole.bodies), dry=dry) for dry in (False, True)))
         for name in names:
             piece = _piece(model, (name,))
             if piece is not None:
                 to = fast.get(name) or tuple(getattr(model.built[name].part, "fixed_to", ()))
-                bears = fixing if name in fast else 0.0
-                yield _told(model, piece, rests_on=(), fixed_to=to, fixing=bears, loads={})
+                bears = {"fixing": max(weight, up), "fixing_lift": up} if name in fast else {}
+                yield _told(model, piece, rests_on=(), fixed_to=to, loads={}, **bears)
 
 
 def _is_piece(body: Body) -> bool:

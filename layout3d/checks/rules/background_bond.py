@@ -7,6 +7,7 @@ import numpy as np
 from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, limit
 from layout3d.hold.hold import holds
+from layout3d.hold.lift import bound
 from layout3d.model.model import Model
 from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, vector
@@ -25,19 +26,26 @@ ON_GLASS = 1e-5  # a face whose corners are so near to the pane lies on it, [m]
 def background_bond(model: Model) -> Findings:
     """Find backgrounds whose lift is too much for the glass that they lie on, and those on none.
 
-    Wood that is fixed to one lifts it too, as dry as it comes. What weighs on it is not set against that.
+    Wood that is fixed to one lifts it too, with what is tied to it, as dry as it comes. What weighs on
+    it is not set against that.
     """
     pulls = {pull.part: pull.net for pull in lifts(model)}
     for built in model.backgrounds:
         name = built.part.name
         names = {name, *(body.name for body in built.bodies)}
-        tied = [hold for hold in holds(model) if hold.most_lift > 0.0 and not names.isdisjoint(hold.fixed_to)]
-        up = pulls.get(name, 0.0) + sum(hold.most_lift for hold in tied)
+        tied = {
+            group: hold.fixing_lift
+            for hold in holds(model)
+            if hold.fixing_lift > 0.0 and not names.isdisjoint(hold.fixed_to)
+            for group in bound(model)
+            if hold.part in group
+        }
+        up = pulls.get(name, 0.0) + sum(tied.values())
         if up <= 0.0:
             continue
         area = _on_glass(built.data, built.bodies)
         share = limit(model, "bond_share")
-        with_it = " and ".join((name, *(hold.part for hold in tied)))
+        with_it = " and ".join((name, *(part for group in tied for part in group)))
         weight = "they weigh" if tied else "it weighs"
         says = f"the water lifts {with_it} by {show(up, 'force')} more than {weight}"
         at = vector(max(built.bodies, key=lambda body: body.solid.volume).solid.centroid)

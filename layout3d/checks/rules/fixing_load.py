@@ -27,7 +27,9 @@ def fixing_load(model: Model) -> Findings:
         pull = hold.fixing
         if pull <= 0.0:
             continue
-        by = "weight" if pull > hold.most_lift else "lift"
+        lifted = pull == hold.fixing_lift
+        by = "lift" if lifted else "weight"
+        bear = f"lay a stone on {hold.part}" if lifted else f"let {hold.part} lie on something as well"
         glue = show(pull / limit(model, "bond_stress"), "area", digits=2)
         yield from judged(
             model,
@@ -40,6 +42,6 @@ def fixing_load(model: Model) -> Findings:
             at=hold.at,
             says=f"only its fixing to {' and '.join(hold.fixed_to)} holds {hold.part} "
             f"({show(hold.mass, 'mass')}): {show(pull, 'force', digits=2)} of {by}",
-            remedy=f"let {hold.part} lie on something as well, or fix it by {screws(model, pull)} into what "
-            f"holds them, or by glue over {glue} (limits screw_hold, bond_stress)",
+            remedy=f"{bear}, or fix it by {screws(model, pull)} into what holds them, or by glue over {glue} "
+            "(limits screw_hold, bond_stress)",
         )

@@ -127,3 +127,19 @@ def test_wood_on_a_background_pulls_on_its_bond_too(check):
     loose, alone, tied = lifted("floats", ""), lifted(RULE, ""), lifted(RULE, ", fixed_to: wall")
     assert tied.measured == pytest.approx(alone.measured + loose.measured, rel=1e-6)
     assert "lifts wall and log by" in tied.message
+
+
+def test_what_is_tied_to_a_log_on_a_background_pulls_on_its_bond_too(check):
+    """Three logs, each tied to the one before: the first alone is fixed to the wall, and all pull on it."""
+    log = "{kind: wood, length: 200, thickness: 30, branches: 0, detail: 2000, material: wood pine"
+
+    def pulled(*ties):
+        logs = (
+            f"{'abc'[n]}: {log}, at: [300, {100 + 40 * n}, 50], fixed_to: {to}}}" for n, to in enumerate(ties)
+        )
+        (found,) = check(RULE, "\n".join((slab(60, ", gap: 20"), *logs)), waterline=399)
+        return found
+
+    each, chained = pulled("wall", "wall", "wall"), pulled("wall", "a", "b")
+    assert chained.measured == pytest.approx(each.measured, rel=1e-6)
+    assert "lifts wall and a and b and c by" in chained.message

@@ -56,3 +56,17 @@ def test_wood_that_is_fixed_pulls_up_as_dry_as_it_comes(faulty_text, made):
     )
     assert [finding.parts for finding in found] == [("big", "wall")]
     assert " of lift:" in found[0].message
+    assert found[0].remedy.startswith("lay a stone on big, or ")
+
+
+def test_lift_of_all_that_is_tied_together_is_told_as_lift(check):
+    """Three logs in a chain pull on one fixing by three times the lift of one: it isn't their weight."""
+    log = "{kind: wood, material: wood pine, length: 500, thickness: 130, taper: 0, branches: 0, detail: 2000"
+    ties = {"a": "tank.back", "b": "a", "c": "b"}
+    chain = "\n".join(
+        f"{name}: {log}, at: [300, {320 - 140 * n}, 50], fixed_to: {to}}}"
+        for n, (name, to) in enumerate(ties.items())
+    )
+    (one,) = check(RULE, chain, waterline=399)
+    assert one.parts == ("a", "tank.back")
+    assert " of lift:" in one.message
