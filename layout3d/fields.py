@@ -11,6 +11,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, NoReturn, Protocol
@@ -59,6 +60,30 @@ class Node:
     key_places: dict[str, Place] = dataclasses.field(default_factory=dict)
     text_column: int = 0
 
+    def below(self, path: str) -> Node:
+        """Return the node that a path leads to from here, as far as it goes: 'holes.drain', 'route[2].up'."""
+        at = self
+        for key in re.findall(r"[^.\[\]]+", path):
+            if at.kind == "map" and key in at.value:
+                at = at.value[key]
+            elif at.kind == "list" and key.isdecimal() and 0 < int(key) <= len(at.value):
+                at = at.value[int(key) - 1]
+            else:
+                break
+        return at
+
+    def says_as(self, other: Node) -> bool:
+        """Tell whether another node says the same, keys in the same order, wherever either stands."""
+        if self is other:
+            return True
+        if (self.kind, self.plain) != (other.kind, other.plain):
+            return False
+        if self.kind == "scalar":
+            return bool(self.value == other.value)
+        mine, others = ((*n.value.values(),) if n.kind == "map" else n.value for n in (self, other))
+        named = self.kind == "list" or list(self.value) == list(other.value)
+        return named and len(mine) == len(others) and all(map(Node.says_as, mine, others))
+
 
 class Reader(Protocol):
     """What a field type may ask of the scene's reader."""
@@ -66,6 +91,10 @@ class Reader(Protocol):
     @property
     def system(self) -> str:
         """Return the units of messages: 'metric' or 'inch'."""
+
+    @property
+    def where(self) -> str:
+        """Return the path of what is being read, from the file's top: 'parts.rock.at'."""
 
     def quantity(self, node: Node, kind: str, *, expected: str = "", example: str = "") -> float:
         """Evaluate the node's arithmetic as a quantity of this kind, SI.

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from layout3d.errors import LayoutError, Place, nearest
+from layout3d.errors import LayoutError, nearest
 from layout3d.fields import OWN_NAME, FieldSpec, FieldType, Name, Node, Quantity, Reader, is_own_name
 
 __all__ = [
@@ -124,14 +123,7 @@ def made(node: Node, reader: Reader, make: Callable[[], Any]) -> Any:
     try:
         return make()
     except LayoutError as mistake:
-        at = node
-        for key in re.findall(r"[^.\[\]]+", mistake.path):
-            inside = at.value.get(key) if at.kind == "map" else None
-            if at.kind == "list" and key.isdecimal() and 0 < int(key) <= len(at.value):
-                inside = at.value[int(key) - 1]
-            if inside is None:
-                break
-            at = inside
+        at = node.below(mistake.path)
         reader.fail(at, mistake.found, expected=mistake.expected, remedy=mistake.remedy, below=mistake.path)
 
 
@@ -220,7 +212,8 @@ class Position:
     offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
     on: str = ""
     off: float = 0.0
-    place: Place = Place()
+    path: str = ""
+    """Where it stands in the file: 'parts.rock.at'."""
 
 
 _LENGTH = Quantity("length", least=-20.0, most=20.0)
@@ -236,11 +229,11 @@ class PositionType(FieldType):
                 reader.fail(node, f"a list of {len(node.value)} stands here", expected=self.words())
             x, y, z = (reader.read(c, _LENGTH, f".{n}") for c, n in zip(node.value, "xyz", strict=True))
             return Position(
-                x=Coordinate("x", x), y=Coordinate("y", y), z=Coordinate("z", z), place=node.place
+                x=Coordinate("x", x), y=Coordinate("y", y), z=Coordinate("z", z), path=reader.where
             )
         if node.kind == "scalar":
             base = reader.read(node, Name("an anchor, a port or a hole"), "")
-            return Position(base=base, place=node.place)
+            return Position(base=base, path=reader.where)
         keys = node.value
         if "from" in keys:
             return self._from_point(node, reader)
@@ -274,7 +267,7 @@ class PositionType(FieldType):
             space=space,
             on=on,
             off=off,
-            place=node.place,
+            path=reader.where,
         )
 
     def _from_point(self, node: Node, reader: Reader) -> Position:
@@ -286,7 +279,7 @@ class PositionType(FieldType):
         offset = (
             reader.read(keys["offset"], Point(item=_LENGTH), ".offset") if "offset" in keys else (0.0,) * 3
         )
-        return Position(base=base, offset=offset, place=node.place)
+        return Position(base=base, offset=offset, path=reader.where)
 
     def schema(self) -> dict[str, Any]:
         number = _LENGTH.schema()
@@ -386,7 +379,7 @@ class Steps(FieldType):
     what: str = "step"
 
     def read(self, node: Node, reader: Reader) -> tuple[Any, ...]:
-        """Return a tuple of (word, record or None, place)."""
+        """Return a tuple of (word, record or None)."""
         _need("list", self, node, reader)
         step = _Step(self)
         return tuple(reader.read(child, step, f"[{index + 1}]") for index, child in enumerate(node.value))
@@ -404,7 +397,7 @@ class _Step(FieldType):
 
     steps: Steps
 
-    def read(self, node: Node, reader: Reader) -> tuple[str, Any, Place]:
+    def read(self, node: Node, reader: Reader) -> tuple[str, Any]:
         alone, records, what = self.steps.words_alone, self.steps.records, self.steps.what
         known = (*alone, *records)
         if node.kind == "scalar":
@@ -417,7 +410,7 @@ class _Step(FieldType):
                 reader.fail(
                     node, f"{what} {node.value!r} is not known", expected=nearest(node.value, known, most=30)
                 )
-            return node.value, None, node.place
+            return node.value, None
         keys = list(node.value) if node.kind == "map" else []
         if not keys:
             reader.fail(node, f"no {what} stands here", expected=nearest("", known, most=30))
@@ -427,7 +420,7 @@ class _Step(FieldType):
             told = "with a value" if first in alone else "is not known"
             expected = f"{first!r} alone" if first in alone else nearest(first, known, most=30)
             reader.fail(node, f"{what} {first!r} {told}", expected=expected)
-        return first, records[first].read(node, reader), node.place
+        return first, records[first].read(node, reader)
 
     def schema(self) -> dict[str, Any]:
         records = self.steps.records.values()

@@ -158,7 +158,7 @@ def test_positions_are_read_still_relative():
     assert taken(PositionType(), "drain.inside").base == "drain.inside"
     offset = taken(PositionType(), "{from: drain, offset: [0, 0, 50]}")
     assert (offset.base, offset.offset) == ("drain", (0.0, 0.0, 0.05))
-    assert offset.place.line == 1
+    assert offset.path == "x"
 
 
 @pytest.mark.parametrize(

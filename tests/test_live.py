@@ -10,7 +10,7 @@ from small_scenes import with_sump
 
 from layout3d.checks.examine import examine
 from layout3d.checks.measure import Joins
-from layout3d.errors import LayoutError
+from layout3d.errors import LayoutError, SceneRefused
 from layout3d.keep import forget
 from layout3d.live import Live, Mover
 from layout3d.model.build import build_model
@@ -242,6 +242,35 @@ def test_what_a_change_does_not_touch_is_not_built_again():
     assert {name for name in before if lower[name] is not sunk[name]} == {"upper"}
     deeper = live.change({"deep": "60"}).built
     assert {name for name in before if deeper[name] is lower[name]} == {"tank", "upper", "wall"}
+
+
+def test_a_line_more_in_the_file_makes_nothing_anew_and_is_counted_in_what_is_told():
+    before = build_model(read_scene("live.yaml", text=TEXT))
+    report(before)
+    longer = "# noted" + TEXT.replace("  fern:", "  # a fern\n\n  fern:")
+    after = build_model(read_scene("live.yaml", text=longer, last=before.scene), last=before)
+    report(after)
+    assert all(after.built[name] is before.built[name] for name in before.built)
+    assert all(after.known[question] is found for question, found in before.known.items())
+    wrong, told = longer.replace("pump: {", "pumps: {").replace("water: 250", "water: 390"), []
+    for last in (None, after):
+        with pytest.raises(SceneRefused) as refused:
+            build_model(read_scene("live.yaml", text=wrong, last=last and last.scene), last=last)
+        told.append([str(mistake) for mistake in refused.value.mistakes])
+    lines = [
+        number for number, line in enumerate(wrong.splitlines(), start=1) if "start: pump.outlet" in line
+    ]
+    assert told[0] == told[1]
+    assert [int(one.split(":")[1]) for one in told[1]] == lines
+
+
+def test_names_in_another_order_are_built_in_that_order():
+    before = build_model(read_scene("live.yaml", text=BURIED))
+    drip, jet = (BURIED[BURIED.index(f"{name}: {{panel") :].partition("}")[0] for name in ("drip", "jet"))
+    swapped = BURIED.replace(jet, "*").replace(drip, jet).replace("*", drip)
+    fresh = build_model(read_scene("live.yaml", text=swapped))
+    after = build_model(read_scene("live.yaml", text=swapped, last=before.scene), last=before)
+    assert list(after.ports) == list(fresh.ports) != list(before.ports)
 
 
 def test_a_stone_that_is_moved_has_no_bed_cut_anew():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
@@ -46,12 +46,9 @@ def build_model(scene: Scene, *, last: Model | None = None) -> Model:
             site.try_build(part)
         site.mistakes += _waterline_mistakes(site)
         cameras = site.cameras()
-    if site.mistakes:
-        raise SceneRefused(site.mistakes)
+    _refuse(scene, site.mistakes)
     built = {part.name: site.done[part.name] for part in scene.parts}
-    unknown = unknown_names(scene, built)
-    if unknown:
-        raise SceneRefused(unknown)
+    _refuse(scene, unknown_names(scene, built))
     bodies = tuple(body for item in built.values() for body in item.bodies)
     names = [body.name for body in bodies]
     if len(set(names)) != len(names):
@@ -83,6 +80,15 @@ def tank_alone(scene: Scene) -> Model:
     return build_model(replace(scene, parts=tanks, clearances=(), accept=(), cameras={}))
 
 
+def _refuse(scene: Scene, mistakes: list[LayoutError]) -> None:
+    """Raise mistakes, if there are any, each at its place in the file."""
+    for mistake in mistakes:
+        if not mistake.place.line:
+            mistake.place = scene.place_of(mistake.path)
+    if mistakes:
+        raise SceneRefused(mistakes)
+
+
 def _waterline_mistakes(site: BuildSite) -> list[LayoutError]:
     data = next((built.data for built in site.done.values() if isinstance(built.data, TankData)), None)
     if data is None or site.waterline <= data.height:
@@ -93,7 +99,6 @@ def _waterline_mistakes(site: BuildSite) -> list[LayoutError]:
             f"the waterline is {over} above the tank's rim",
             expected=f"a height of at most {height}",
             path="waterline",
-            place=site.scene.places.get("waterline"),
         )
     ]
 
@@ -104,19 +109,6 @@ _DEEPEST = 30
 
 class _FollowsError(Exception):
     """A part can't be built because another one can't; that one's mistake is told already."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Same:
-    """A built part as an answer: equal only to itself."""
-
-    built: Built[Part, object] | None
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.built is other.built and self.built is not None
-
-    def __hash__(self) -> int:
-        return id(self.built)
 
 
 class BuildSite:
@@ -148,8 +140,10 @@ class BuildSite:
             self.mistakes += refused.mistakes
         except LayoutError as mistake:
             self.failed.add(part.name)
-            if not mistake.place.line:
-                mistake.place, mistake.path = part.place, mistake.path or f"parts.{part.name}"
+            own = f"parts.{part.name}"
+            mistake.path = mistake.path or own
+            if not mistake.place.line and not mistake.path.startswith(own):
+                mistake.place = self.scene.place_of(own)
             self.mistakes.append(mistake)
         finally:
             self.busy.pop()
@@ -159,12 +153,11 @@ class BuildSite:
         before = self.last.built.get(part.name) if self.last is not None else None
         if before is None or self.last is None:
             return None
-        if before.part is not part and (before.part != part or before.part.places != part.places):
-            return None  # places are told with what is wrong
+        if not same(before.part, part):
+            return None
         answers = self.last.asked[part.name]
-        for question, answer in answers.items():
-            if self._answer(question) is not answer and self._answer(question) != answer:
-                return None
+        if not all(same(self._answer(question), answer) for question, answer in answers.items()):
+            return None
         self.asked[part.name] = dict(answers)
         return before
 
@@ -174,7 +167,7 @@ class BuildSite:
         alike = before is not None and all(
             same(getattr(before, name), getattr(built, name)) for name in told_by(Built)
         )
-        return before if before is not None and alike and before.part.places == built.part.places else built
+        return before if before is not None and alike else built
 
     def _answer(self, question: Question) -> object:
         """Return what a part's question is answered by here; what can't be told is like nothing else."""
@@ -192,7 +185,7 @@ class BuildSite:
             if part.name not in self.done and len(self.busy) >= _DEEPEST:
                 return object()
             self.try_build(part)
-            return _Same(self.done.get(part.name))
+            return self.done.get(part.name)
         return object()
 
     def _ask(self, *question: str) -> Any:
@@ -304,8 +297,7 @@ class BuildSite:
         """Return the scene's cameras by name; record the mistakes of those that can't stand so."""
         found = {}
         for name, camera in self.scene.cameras.items():
-            places = {"at": camera.at.place, "target": camera.target.place}
-            asked_by = Part(name=name, place=camera.at.place, places=places)
+            asked_by = Part(name=name)
             try:
                 at, target = (self.point(position, asked_by) for position in (camera.at, camera.target))
                 if math.dist(at, target) < _NEAREST_TARGET:
@@ -351,7 +343,7 @@ class BuildSite:
         Lines run to the back where no y is given, down where no z is, and from the tank's middle to the side
         where the part lies if no x is.
         """
-        where = _field_of(position, asked_by)
+        where = _field_of(position)
         owner = self.built(position.on.split(".")[0], asked_by, where)
         bodies = [body for body in owner.bodies if position.on in (body.part, body.name)]
         if not bodies:
@@ -391,7 +383,7 @@ class BuildSite:
         if not math.isfinite(met):
             way = ("beside the tank's middle", "behind the front", "below the top")[face.axis]
             raise asked_by.mistake(
-                _field_of(position, asked_by),
+                _field_of(position),
                 f"nothing of {position.on} lies {way} there",
                 expected=f"a place over {position.on}",
             )
@@ -403,14 +395,14 @@ class BuildSite:
             return self.waterline
         if space.water is None:
             raise asked_by.mistake(
-                _field_of(position, asked_by),
+                _field_of(position),
                 f"{space.name!r} has no waterline of its own",
                 expected="`bottom:` or `top:`, or a compartment of the sump",
             )
         return space.water
 
     def _named_point(self, position: Position, asked_by: Part) -> Vector:
-        where = _field_of(position, asked_by)
+        where = _field_of(position)
         owner = self._owner(position.base, asked_by, where)
         points = {f"{owner.part.name}.{name}": at for name, at in owner.anchors.items()}
         points |= {port.name: port.at for port in owner.ports}
@@ -428,7 +420,7 @@ class BuildSite:
     def _space(self, position: Position, asked_by: Part) -> Space:
         if not position.space:
             return self.tank().spaces[0]
-        where = _field_of(position, asked_by)
+        where = _field_of(position)
         owner = self._owner(position.space, asked_by, where)
         for space in owner.spaces:
             if space.name == position.space:
@@ -486,9 +478,9 @@ def _turned(turn: Turn, whole: Shape | Solid) -> Placement:
     return Placement.turned((-turn.tip_back, turn.tip_right, 0.0), tip) @ rotation if tip else rotation
 
 
-def _field_of(position: Position, asked_by: Part) -> str:
+def _field_of(position: Position) -> str:
     """Return the field that a position was read from, as a path below its part; '' if it wasn't."""
-    return next((path for path, place in asked_by.places.items() if place == position.place), "")
+    return "".join(position.path.split(".", 2)[2:])
 
 
 def _along(coordinate: Coordinate, low: float, high: float, faces: tuple[str, str]) -> float:

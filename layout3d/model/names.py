@@ -34,7 +34,6 @@ def unknown_names(scene: Scene, built: Mapping[str, Built[Part, object]]) -> lis
                 f"nothing in the scene is called {name!r}",
                 expected=nearest(name, known),
                 path=f"{section}[{number}]",
-                place=scene.places.get(section),
             )
             for number, names in enumerate(entries, start=1)
             for name in names

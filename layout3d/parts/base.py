@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, Protocol, TypeVar
 
-from layout3d.errors import Place, SceneMistake
+from layout3d.errors import SceneMistake
 from layout3d.fields import Name
 from layout3d.fields import field as scene_field
 from layout3d.fields_composite import Listing, Position, PositionType, Turn, TurnType
@@ -248,8 +248,8 @@ class Site(Protocol):
 class Part:
     """Base of all part kinds: a frozen dataclass whose fields are declared with ``fields.field``.
 
-    A kind sets the class attributes and says how to ``build`` itself. ``name`` and ``place`` come from the
-    file.
+    A kind sets the class attributes and says how to ``build`` itself. Where it stands in the file is told by
+    paths alone: what hangs on a part stays as it is while lines above it come and go.
     """
 
     kind: ClassVar[str] = ""
@@ -260,26 +260,15 @@ class Part:
     """Names of its ports, anchors and spaces, with what each is; NAME stands for one of the scene's own."""
 
     name: str = ""
-    place: Place = Place()
-    places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
-    """Where each given field, and what is below it, stands in the file: 'holes.drain', 'route[2]'."""
 
     def build(self, site: Site) -> Built[Part, object]:
         """Build the part."""
         raise NotImplementedError(f"{type(self).__name__}.build")
 
     def mistake(self, where: str, found: str, *, expected: str = "", remedy: str = "") -> SceneMistake:
-        """Return (not raise) a mistake that stands at one of the part's fields, or below it."""
-        known = where
-        while known and known not in self.places:
-            known = known[: max(known.rfind("."), known.rfind("["), 0)]
-        return SceneMistake(
-            found,
-            expected=expected,
-            remedy=remedy,
-            path=f"parts.{self.name}.{where}" if where else f"parts.{self.name}",
-            place=self.places.get(known, self.place),
-        )
+        """Return (not raise) a mistake that stands at a field of the part, or below it: 'holes.drain'."""
+        path = f"parts.{self.name}.{where}".rstrip(".")
+        return SceneMistake(found, expected=expected, remedy=remedy, path=path)
 
     def whereabouts(self, site: Site, solid: Solid) -> str:
         """Return 'tank', 'sump' or 'room', by the middle of a solid's bounding box."""

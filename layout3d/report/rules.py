@@ -67,7 +67,7 @@ def refuse_unknown_rules(scene: Scene) -> None:
             f"no rule is called {entry.rule!r}",
             expected=nearest(entry.rule, known, most=60),
             path=f"accept[{number}].rule",
-            place=scene.places.get("accept"),
+            place=scene.place_of(f"accept[{number}].rule"),
         )
         for number, entry in enumerate(scene.accept, start=1)
         if entry.rule not in known

@@ -6,7 +6,7 @@ them, each once. What sections a file has is told in ``scene.reader``. Nothing i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, NoReturn
 
@@ -57,6 +57,11 @@ class NodeReader:
 
     # -- what field types ask for -------------------------------------------------------------------
 
+    @property
+    def where(self) -> str:
+        """Return the path of what is being read, from the file's top: 'parts.rock.at'."""
+        return "".join(self.steps).lstrip(".")
+
     def quantity(self, node: Node, kind: str, *, expected: str = "", example: str = "") -> float:
         """Evaluate arithmetic to a quantity of this kind, SI."""
         quantity = self._evaluate(node)
@@ -86,7 +91,7 @@ class NodeReader:
         place: Place | None = None,
     ) -> None:
         """Record a mistake and read on; the record around it is given up at its end."""
-        path = "".join([*self.steps, f".{below}" if below else ""]).lstrip(".")
+        path = f"{self.where}.{below}" if below else self.where
         self.mistakes.append(
             SceneMistake(found, expected=expected, remedy=remedy, path=path, place=place or node.place)
         )
@@ -278,7 +283,7 @@ class NodeReader:
     def _as_before(self, name: str) -> Part | None:
         """Return the part as it was read before, if it stands so still, and names in it for the same."""
         before = self.before.get(name)
-        if before is None or before.node != self.part_nodes[name]:
+        if before is None or not before.node.says_as(self.part_nodes[name]):
             return None
         too_deep = self.too_deep
         try:
@@ -316,8 +321,7 @@ class NodeReader:
         rest = {key: child for key, child in node.value.items() if key != "kind"}
         what = f"an {text}" if text[0] in "aeiou" else f"a {text}"
         values = self.record(replace(node, value=rest), field_specs(cls), what, also=("kind",))
-        places = dict(_places(node))
-        part: Part = made(node, self, lambda: cls(name=name, place=node.place, places=places, **values))
+        part: Part = made(node, self, lambda: cls(name=name, **values))
         return part
 
 
@@ -330,16 +334,3 @@ def kind_text(node: Node) -> str:
 def _is_part(path: str) -> bool:
     """Tell a whole part, 'parts.tank', from a value or one field of a part."""
     return path.startswith("parts.") and path.count(".") == 1
-
-
-def _places(node: Node) -> Iterator[tuple[str, Place]]:
-    """Give the place of every node below one by its path: 'holes.drain.left', 'compartments[2].length'."""
-    waiting = [("", node)]
-    while waiting:
-        path, here = waiting.pop()
-        if path:
-            yield path, here.place
-        if here.kind == "map":
-            waiting += [(f"{path}.{key}" if path else key, child) for key, child in here.value.items()]
-        elif here.kind == "list":
-            waiting += [(f"{path}[{number}]", child) for number, child in enumerate(here.value, start=1)]

@@ -138,8 +138,7 @@ class _SceneReader(NodeReader):
             parts=tuple(part for part in parts if part is not None),
             **sections,
             catalog=self.catalog,
-            places={key: node.place for key, node in self.root.value.items()},
-            read=Reading(settings, self.read_parts()),
+            read=Reading(self.root, settings, self.read_parts()),
         )
 
     def _read_units(self) -> None:
@@ -306,7 +305,7 @@ class _SceneReader(NodeReader):
             self.catalog = self.catalog.with_own(own)
         except SceneRefused as refused:
             for mistake in refused.mistakes:
-                mistake.place = _place_of(node, mistake.path)
+                mistake.place = node.below(mistake.path.partition(".")[2]).place
                 self.mistakes.append(mistake)
 
 
@@ -364,12 +363,3 @@ def _names_in(part: Node | None, key: str) -> list[str]:
     if node is None or node.kind == "scalar":
         return []
     return list(node.value) if node.kind == "map" else [str(child.value) for child in node.value]
-
-
-def _place_of(node: Node, path: str) -> Place:
-    """Return the place of what a dotted path names, its first word the node's own; as far as it goes."""
-    for key in path.split(".")[1:]:
-        if node.kind != "map" or key not in node.value:
-            break
-        node = node.value[key]
-    return node.place

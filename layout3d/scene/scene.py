@@ -99,8 +99,9 @@ class PartRead:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """How parts were read: each by its name, and what holds for all of them."""
+    """How a file was read: all of it, parts by their names, and what holds for all of these."""
 
+    root: Node | None = None
     settings: tuple[float, str, Catalog] | None = None  # what a bare length is [m], units of messages
     parts: Mapping[str, PartRead] = field(default_factory=dict)
 
@@ -161,14 +162,17 @@ class Scene(Sections):
     values: Mapping[str, float]
     parts: tuple[Part, ...]
     catalog: Catalog
-    places: Mapping[str, Place] = field(default_factory=dict)
     date: str = ""
     read: Reading = field(default_factory=Reading, repr=False, compare=False)
-    """For who reads the file again after a change."""
+    """For who reads the file again after a change, or tells where in it something stands."""
 
     def part(self, name: str) -> Part | None:
         """Return a part by name, or None."""
         return self._by_name.get(name)
+
+    def place_of(self, path: str) -> Place:
+        """Return where what a path names stands in the file, as far as it leads: 'parts.rock.at.left'."""
+        return Place(self.file) if self.read.root is None else self.read.root.below(path).place
 
     @cached_property
     def _by_name(self) -> Mapping[str, Part]:

@@ -108,7 +108,7 @@ def _pinned(model: Model, made: dict[str, Task]) -> dict[str, Task]:
                 f"no step puts in {name!r}",
                 expected=nearest(name, [part for part in known if known[part]]),
                 path=path,
-                place=model.scene.places.get("shop"),
+                place=model.scene.place_of(path),
             )
         return known[name]
 

@@ -118,6 +118,5 @@ def packed(rows: Sequence[Row], scene: Scene) -> tuple[Row, ...]:
 
 
 def _unknown(scene: Scene, path: str, found: str, sought: str, known: Iterable[str]) -> UnknownName:
-    return UnknownName(
-        found, expected=nearest(sought, list(known), most=20), path=path, place=scene.places.get("shop")
-    )
+    expected = nearest(sought, list(known), most=20)
+    return UnknownName(found, expected=expected, path=path, place=scene.place_of(path))

@@ -50,11 +50,12 @@ def kept(find: Callable[Concatenate[Model, Given], Result]) -> Callable[Concaten
             entry: _Entry[Result] | None = model.known.get(question)
             if entry is None:
                 before: _Entry[Result] | None = model.before.get(question)
-                entry = (
-                    before if before is not None and before.holds_for(model) else _made(find, model, given)
-                )
-                if before is not None and same(before.result, entry.result):
-                    entry = dataclasses.replace(entry, result=before.result)
+                if before is not None and before.holds_for(model):
+                    entry = before
+                else:
+                    entry = _made(find, model, given)
+                    if before is not None and same(before.result, entry.result):
+                        entry = dataclasses.replace(entry, result=before.result)
                 model.known[question] = entry
             return entry.result
 
@@ -125,8 +126,8 @@ class _Part:
         self._watched, self._name = watched, name
 
     def __getattr__(self, name: str) -> Any:
-        if name == "part":
-            return lambda part: self._watched.ask((self._name, name, part))
+        if name in ("part", "place_of"):
+            return lambda given: self._watched.ask((self._name, name, given))
         return self._watched.ask((self._name, name))
 
 

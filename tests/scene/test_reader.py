@@ -88,8 +88,8 @@ def test_the_plain_scene_reads():
         (changed("waterline: 180", "waterlin: 180"), 3, 1, "nearest: 'waterline'"),
         (TANK + "limits: {freebord: 3}\n", 9, 20, "nearest: 'freeboard'"),
         (TANK + "catalog: {pips: {}}\n", 9, 17, "nearest: 'pipes'"),
-        (TANK + "clearances: [{between: [tank, stone], at_least: 3}]\n", 9, 13, "is called 'stone'"),
-        (TANK + "accept: [{rule: any, parts: [drain], why: known}]\n", 9, 9, "is called 'drain'"),
+        (TANK + "clearances: [{between: [tank, stone], at_least: 3}]\n", 9, 14, "is called 'stone'"),
+        (TANK + "accept: [{rule: any, parts: [drain], why: known}]\n", 9, 10, "is called 'drain'"),
         # cameras
         (TANK + "cameras: {low: {at: [0, 0, 0]}}\n", 9, 16, "lacks 'target'"),
         (

@@ -105,7 +105,7 @@ class _Planner:
     def plan(self) -> Plan:
         self._start()
         ended = False
-        for number, (word, values, _) in enumerate(self.run.route, start=1):
+        for number, (word, values) in enumerate(self.run.route, start=1):
             self.number = number
             if ended:
                 raise self._mistake(f"step {word!r} after the end", expected="nothing after an end")
@@ -215,7 +215,7 @@ class _Planner:
         return {node.name for node in self.made.nodes if node.name}
 
     def _free_name(self, kind: str) -> str:
-        given = {(values or {}).get("name") for _, values, _ in self.run.route} | self._names()
+        given = {(values or {}).get("name") for _, values in self.run.route} | self._names()
         return next(name for name in (f"{kind}_{n}" for n in range(1, len(given) + 2)) if name not in given)
 
     # -- legs ---------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 import numpy as np
 
-from layout3d.errors import LayoutError, OutOfRange, SceneMistake
+from layout3d.errors import LayoutError, OutOfRange, Place, SceneMistake
 from layout3d.fields import Choice, Flag, Length, Number, Quantity, Text, field
 from layout3d.fields_composite import Listing, record
 from layout3d.files import note_link
@@ -359,7 +359,7 @@ def imported_shape(
             tolerance=tolerance,
         )
     except LayoutError as error:
-        error.path, error.place = f"parts.{part.name}.mesh", part.places.get("mesh", part.place)
+        error.path, error.place = f"parts.{part.name}.mesh", Place()
         error.found = error.found.replace(str(path), name)  # as the scene calls it
         raise
     low, high = shape.bounds
