@@ -1,13 +1,17 @@
-"""Wood and rock that is lighter than the water it is in: it comes up on the day the tank is filled."""
+"""Wood, rock, beds and mats that are lighter than water: they come up as the tank is filled."""
 
 from __future__ import annotations
+
+import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
 from layout3d.hold.hold import HARDSCAPE, Hold, holds
 from layout3d.hold.lift import ballast, lift, screws
 from layout3d.model.model import Model
-from layout3d.parts.base import vector
-from layout3d.units import show
+from layout3d.parts.base import Body, vector
+from layout3d.units import GRAVITY, show
+
+COVERS = 0.98  # of a bed's plan: a bed over so much of it lies over it, but for the tank's silicone, [-]
 
 RISING = (
     "Wood that comes up moves what lies on it and can break the glass. Densities of wood differ widely from "
@@ -18,8 +22,8 @@ RISING = (
 
 @rule(
     "floats",
-    asks="Wood and rock, with what it is tied to, is heavier than the water it pushes aside, fixed, or held "
-    "down by what lies on it.",
+    asks="Wood and rock, with what it is tied to, beds and mats are heavier than the water they push aside, "
+    "fixed, or held down by what lies on them.",
     caution=RISING,
     limits=("screw_hold",),
 )
@@ -32,17 +36,56 @@ def floats(model: Model) -> Findings:
             yield _rises(model, hold, hold.lift, soaked=True)
         elif hold.lift <= 0.0 < (hold.lift_dried or 0.0):
             yield _rises(model, hold, hold.lift_dried or 0.0, soaked=False)
+    yield from _layers(model)
+
+
+def _layers(model: Model) -> Findings:
+    """Find beds and mats that neither their weight nor what lies on them holds down.
+
+    Light grains come up between stones, so that only a bed over all of theirs holds them; a mat is held by
+    each bed and stone on it.
+    """
+    layers = [list(built.bodies) for built in model.built.values() if built.part.group == "substrate"]
+    plans = [np.array([body.solid.bounds[:, :2] for body in bodies]) for bodies in layers]
+    boxes = [(plan[:, 0].min(axis=0), plan[:, 1].max(axis=0)) for plan in plans]
+    for number, (bodies, (low, high)) in enumerate(zip(layers, boxes, strict=True)):
+        up, body, mat = lift(model, bodies), bodies[0], bodies[0].kind == "mat"
+        for other, (left, right) in enumerate(boxes) if up > 0.0 else ():
+            shared = np.maximum(np.minimum(high, right) - np.maximum(low, left), 0.0).prod()
+            if other != number and (mat or (other > number and shared > COVERS * (high - low).prod())):
+                up += lift(model, layers[other]) * float(shared / (right - left).prod())
+        for hold in holds(model) if mat and up > 0.0 else ():
+            up += hold.loads.get(body.name, 0.0) * hold.lift / (hold.mass * GRAVITY)
+        if up > 0.0:
+            yield Finding(
+                severity="warning" if mat else "fault",
+                parts=(body.part,),
+                measured=up,
+                limit=0.0,
+                unit="N",
+                at=vector(body.solid.centroid),
+                message=f"{body.part} {_made(model, body)} is lifted by {show(up, 'force')} more than it and "
+                "what lies on it weigh",
+                remedy="lay a plastic grid, or glue it down all over and accept this (`accept:`)"
+                if mat
+                else f"lay a heavier bed over all of {body.part}, or take one of something heavier",
+            )
+
+
+def _made(model: Model, body: Body) -> str:
+    entry = model.scene.catalog.material(body.material)
+    return f"of {entry.name} ({show(body.density, 'density')}; {entry.source})"
 
 
 def _rises(model: Model, hold: Hold, up: float, *, soaked: bool) -> Finding:
     bodies = [body for name in hold.parts for body in model.built[name].bodies]
     wooden = [body for body in bodies if body.group in HARDSCAPE]
     worst = max(wooden, key=lambda body: lift(model, [body], dry=not soaked))
-    entry = model.scene.catalog.material(worst.material)
-    made = f"of {entry.name} ({show(worst.density, 'density')}; {entry.source})"
+    made = _made(model, worst)
     force = show(up, "force")
     if not soaked:
-        what = f"{hold.part} sinks as {entry.name}; as bought, dry, it is lifted by {force} over its weight"
+        sinks = model.scene.catalog.material(worst.material).name
+        what = f"{hold.part} sinks as {sinks}; as bought, dry, it is lifted by {force} over its weight"
     elif len(hold.parts) == 1:
         what = f"{hold.part} {made} is lifted by {force} more than it weighs"
     else:

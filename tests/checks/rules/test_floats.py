@@ -66,3 +66,47 @@ def test_what_is_tied_to_sand_is_held_by_nothing(check):
     sand = "stone: {SAND, depth: 30, pitch: 50}"
     (finding,) = check(RULE, f"{sand}\n{LOG}", waterline=300)
     assert finding.parts == ("log",)
+
+
+LIGHT = "light: {kind: substrate, depth: 100, pitch: 100, material: expanded clay}"
+
+
+@pytest.mark.parametrize(
+    ("waterline", "cap", "severities"),
+    [
+        (300, "", ["fault"]),
+        (30, "", []),  # most of it lies dry, and weighs on the rest
+        (300, "cap: {kind: substrate, depth: DEPTH, pitch: 100}", []),
+        (300, "cap: {kind: substrate, depth: DEPTH, pitch: 100, region: [0, 0, 300, 400]}", ["fault"]),
+        (300, "stone: {kind: rock, detail: 400, size: [200, 200, 200], at: [300, 200, 100]}", ["fault"]),
+    ],
+)
+def test_light_grains_come_up_unless_a_bed_lies_over_all_of_them(check, waterline, cap, severities):
+    """100 mm of grains of 646.6 kg/m³ (pores 0.42) are lifted by 20.3 kg/m², and sand of 2,650 kg/m³ (0.4)
+    presses on them under water by 0.99 kg/m² a millimetre: from 21 mm on it holds them.
+    """
+    parts = f"{LIGHT}\n{cap.replace('DEPTH', '122')}"
+    found = check(RULE, parts, waterline=waterline)
+    assert [f.severity for f in found] == severities
+    assert all(f.parts == ("light",) for f in found)
+    if "cap" in cap and not severities:
+        assert check(RULE, parts.replace("122", "119"), waterline=waterline)
+
+
+@pytest.mark.parametrize(
+    ("more", "count"),
+    [
+        ("", 1),
+        ("sand: {kind: substrate, depth: 20, pitch: 100}", 0),
+        ("stone: {kind: rock, detail: 400, size: [60, 60, 60], at: [300, 200, 10]}", 1),
+        (
+            "stone: {kind: rock, form: slab, size: [300, 200, 80], rest: true, at: [300, 200, 20]}",
+            0,
+        ),
+    ],
+)
+def test_a_mat_of_foam_is_held_down_by_what_lies_on_it(check, more, count):
+    """10 mm of foam rubber on 600 x 400 mm are lifted by 2.4 L x 0.9 kg/L, which 1.3 L of granite weighs."""
+    mat = "mat: {kind: mat, thickness: 10}"
+    found = check(RULE, f"{mat}\n{more}", waterline=300)
+    assert [(f.severity, f.parts) for f in found] == [("warning", ("mat",))] * count
