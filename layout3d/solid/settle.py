@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import cached_property
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import Any, TypeAlias
 
 import coal
@@ -18,7 +18,7 @@ import numpy as np
 
 from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled, remembered
-from layout3d.solid.distance import meet
+from layout3d.solid.contain import inside
 from layout3d.solid.nearby import content_in, places_of
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
@@ -30,6 +30,7 @@ NEAR = 2e-5  # how near the piece comes to what it rests on, [m]
 BEARS_WITHIN = 1e-4  # what is no farther bears it, [m]
 STEP = 5e-4  # a fall past something that is nearer than this goes on by so much, [m]
 WIDE, NARROW = math.radians(8.0), math.radians(0.004)  # turns: as they begin, and where it stops
+UP = np.array([0.0, 0.0, 1.0])
 ON = 1e-7  # how near to a corner or an edge of its support counts as on it, [m]
 RISES = 0.1  # normals that rise by less bear nothing, [-]
 FAR = 0.008  # slides, as they begin, [m]
@@ -88,10 +89,21 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
         placed = piece.rest()
         turn, shift = placed.rotation.ravel().round(TURN_DIGITS), placed.offset.round(SHIFT_DIGITS)
         found = (*(turn + 0.0).tolist(), *(shift + 0.0).tolist())
-        place = (*piece.place.ravel().tolist(), *places_of(np.array(piece.looked)))
+        looked, bounds = piece.looked
+        place = (*bounds.ravel().tolist(), *places_of(looked))
         file_away(where, FIGURES, place)
         file_away(key_in(place), FIGURES, found)
     return Solid(solid.shape, Placement(np.reshape(found[:9], (3, 3)), np.array(found[9:])))
+
+
+class _Turned:
+    """How a piece lies turned, wherever it stands: what its box and its centre need of that."""
+
+    def __init__(self, rotation: Points, hull: Points, ends: Points, centre: Points) -> None:
+        turn = Placement(rotation, np.zeros(3))
+        corners = turn.direction(hull)
+        self.rotation, self.ends, self.centre = turn.rotation, turn.direction(ends), turn.direction(centre)
+        self.told, self.low, self.high = rotation.tobytes(), corners.min(axis=0), corners.max(axis=0)
 
 
 class _Piece:
@@ -103,31 +115,52 @@ class _Piece:
         reach = float(np.linalg.norm(solid.vertices - solid.centroid, axis=1).max())
         low, high = solid.centroid[:2] - 3.0 * reach, solid.centroid[:2] + 3.0 * reach
         self.obstacles = [other for other in obstacles if _reaches(other, np.stack([low, high]))]
-        self.place = np.array([[math.inf] * 3, [-math.inf] * 3])
-        self.looked: list[Points] = []
+        self._looked: list[tuple[Points, Points, Points, float]] = []
         self._reach = reach
         self._turn = WIDE
-        self._last: dict[tuple[bytes, bytes], bool] = remembered(
+        self._last: dict[tuple[bytes, bytes], float] = remembered(
             "last fall", solid, make=dict, size=lambda _: HELD
         )
-        self._met: dict[tuple[bytes, bytes], bool] = {}
+        self._met: dict[tuple[bytes, bytes], float] = {}
+        # how far it surely was from each, and where the corners of its box were then; what it met last
+        self._apart, self._seen = np.zeros(len(self.obstacles)), np.zeros((len(self.obstacles), 8, 3))
+        self._stopped_by = -1
+        self._lies: _Turned | None = None
 
     @cached_property
-    def _corners(self) -> Points:
+    def _hull(self) -> Points:
         """Corners of its convex hull in its own axes: its box anywhere is theirs."""
         hull = self._solid.shape.manifold.hull().to_mesh64()
         return np.array(hull.vert_properties, dtype=np.float64)[:, :3]
 
     @cached_property
-    def _still(self) -> list[tuple[Solid, Any, Any]]:
+    def _ends(self) -> Points:
+        """Corners of its box in its own axes: whatever way it goes, no point of it goes farther than one."""
+        return np.array(list(product(*self._solid.shape.bounds.T)))
+
+    @cached_property
+    def _still(self) -> list[tuple[Any, Any]]:
         return [
-            (other, other.shape.tree, coal.Transform3s(other.placement.rotation, other.placement.offset))
+            (other.shape.tree, coal.Transform3s(other.placement.rotation, other.placement.offset))
             for other in self.obstacles
         ]
 
     @cached_property
     def _boxes(self) -> Points:
         return np.array([other.bounds for other in self.obstacles]).reshape(-1, 2, 3)
+
+    @property
+    def looked(self) -> tuple[Points, Points]:
+        """What the way hangs on: what lies of obstacles in boxes (n, 2, 3), and their boxes in one (2, 3)."""
+        low, high, centre, reach = (np.array(each) for each in zip(*self._looked, strict=True))
+        least = np.minimum(low, centre - reach[:, None]).min(axis=0)
+        most = np.maximum(high, centre + reach[:, None]).max(axis=0)
+        return np.stack([low, high], axis=1), np.stack([least, most])
+
+    def _turned(self, rotation: Points) -> _Turned:
+        if self._lies is None or self._lies.told != rotation.tobytes():
+            self._lies = _Turned(rotation, self._hull, self._ends, self._solid.shape.centroid)
+        return self._lies
 
     def rest(self) -> Placement:
         """Return where it comes to rest; what it met of each on the way is held for the next time."""
@@ -139,7 +172,6 @@ class _Piece:
     def _fall(self) -> Placement:
         here = self._solid.placement
         lifts = 0
-        self._box(here)
         while self._is_in(here):
             here = _raised(here, 4 * STEP)
             lifts += 1
@@ -154,8 +186,14 @@ class _Piece:
         return here
 
     def _is_in(self, here: Placement) -> bool:
+        if self._meets(self._turned(here.rotation), here.offset):
+            return True
         placed = Solid(self._solid.shape, here)
-        return any(meet(placed, other) for other in self.obstacles)
+        return any(
+            inside(one, other.placement.apply(other.shape.shells)).any()
+            for still in self.obstacles
+            for one, other in ((placed, still), (still, placed))
+        )
 
     def _lower(self, here: Placement) -> Placement | None:
         """Return a place that it tips or slides to from here, with its centre lower; None where it rests."""
@@ -173,35 +211,33 @@ class _Piece:
             turned = Placement.turned(way, turn, about=about) @ here
             for share in SHARES if size > RISES else SHARES[:1]:
                 moved = turn * self._reach
-                there = self._freed(Placement.at(share * moved * slides) @ turned, (1.0 + share) * moved)
-                if there is not None and self._height(there) < height:
+                tried = Placement(turned.rotation, turned.offset + share * moved * slides)
+                there = self._freed(tried, (1.0 + share) * moved, height)
+                if there is not None:
                     self._turn = min(1.5 * turn, WIDE)
                     return there
             turn /= 2.0
         step = FAR if size > RISES else 0.0
         while step > STEP / 4:
-            there = self._freed(Placement.at(step * slides) @ here, step)
-            if there is not None and self._height(there) < height:
+            there = self._freed(Placement(here.rotation, here.offset + step * slides), step, height)
+            if there is not None:
                 self._turn = WIDE
                 return there
             step /= 2.0
         return None
 
     def _height(self, placed: Placement) -> float:
-        return float(placed.apply(self._solid.shape.centroid)[2])
+        return float(self._turned(placed.rotation).centre[2] + placed.offset[2])
 
     def _bearing(self, placed: Placement) -> tuple[Points, Points]:
         """Return where it touches what bears it from below, with normals."""
-        piece = Solid(self._solid.shape, placed)
-        low, high = piece.bounds[0] - BEARS_WITHIN, piece.bounds[1] + BEARS_WITHIN
-        self._looked_into(placed)
+        piece, turned = Solid(self._solid.shape, placed), self._turned(placed.rotation)
         points, normals = [np.zeros((0, 3))], [np.zeros((0, 3))]
-        for other in self.obstacles:
-            if (low <= other.bounds[1]).all() and (high >= other.bounds[0]).all():
-                touch = touching(piece, other, apart=BEARS_WITHIN)
-                below = touch.normals[:, 2] > RISES
-                points.append(touch.points[below])
-                normals.append(touch.normals[below])
+        for index in self._near(turned, placed.offset, BEARS_WITHIN):
+            touch = touching(piece, self.obstacles[index], apart=BEARS_WITHIN)
+            below = touch.normals[:, 2] > RISES
+            points.append(touch.points[below])
+            normals.append(touch.normals[below])
         return np.concatenate(points), np.concatenate(normals)
 
     def _falls_about(self, placed: Placement, bearing: tuple[Points, Points]) -> tuple[Points, Points] | None:
@@ -231,60 +267,67 @@ class _Piece:
         out = centre - pivot
         return pivot, np.array([-out[1], out[0], 0.0]) / np.hypot(*out[:2])
 
-    def _meets(self, placed: Placement) -> bool:
-        low, high = self._box(placed)
-        there = placed.rotation.tobytes() + placed.offset.tobytes()
-        near = ((low <= self._boxes[:, 1]) & (high >= self._boxes[:, 0])).all(axis=1)
-        for index in np.flatnonzero(near).tolist():
+    def _near(self, turned: _Turned, offset: Points, apart: float = 0.0) -> list[int]:
+        """Return what it may come to within ``apart`` of: the others' boxes lie beside, or it is known."""
+        low, high = self._looked_into(turned, offset)
+        moved = turned.ends + offset - self._seen
+        clear = self._apart - np.sqrt((moved * moved).sum(axis=2).max(axis=1))
+        beside = ((low <= self._boxes[:, 1]) & (high >= self._boxes[:, 0])).all(axis=1)
+        return np.flatnonzero(beside & (clear < apart + ON)).tolist()
+
+    def _meets(self, turned: _Turned, offset: Points) -> bool:
+        there = turned.told + offset.tobytes()
+        for index in sorted(self._near(turned, offset), key=lambda index: index != self._stopped_by):
             # where another stone was moved, it goes the same way past all the others
             asked = self.obstacles[index].content_key, there
-            met = self._last.get(asked)
-            self._met[asked] = met = self._collides(index, placed) if met is None else met
-            if met:
+            apart = self._last.get(asked)
+            self._met[asked] = apart = self._free_by(index, turned, offset) if apart is None else apart
+            if apart < 0.0:
+                self._stopped_by = index
                 return True
+            self._apart[index], self._seen[index] = apart, turned.ends + offset
         return False
 
-    def _collides(self, index: int, placed: Placement) -> bool:
-        _, tree, there = self._still[index]
-        moving = coal.Transform3s(placed.rotation, placed.offset)
-        result = coal.CollisionResult()
+    def _free_by(self, index: int, turned: _Turned, offset: Points) -> float:
+        """Return how far it surely is from an obstacle, about a millimetre where more, [m]; -1 in it."""
+        tree, there = self._still[index]
+        moving, result = coal.Transform3s(turned.rotation, offset), coal.CollisionResult()
         coal.collide(self._solid.shape.tree, moving, tree, there, coal.CollisionRequest(), result)
-        return bool(result.isCollision())
+        return -1.0 if result.isCollision() else float(result.distance_lower_bound)
 
-    def _box(self, placed: Placement) -> tuple[Points, Points]:
-        """Return a box around it however it is turned, in which boxes of obstacles are looked at."""
-        self._looked_into(placed)
-        centre = placed.apply(self._solid.shape.centroid)
-        return centre - self._reach, centre + self._reach
-
-    def _looked_into(self, placed: Placement, far: float = 0.0) -> None:
-        """Note what the way hangs on: what lies of obstacles in ``looked``, and their boxes in ``place``."""
-        points = placed.apply(self._corners)
-        low, high = (
-            points.min(axis=0) - (far + 2 * BEARS_WITHIN),
-            points.max(axis=0) + (far + 2 * BEARS_WITHIN),
-        )
-        self.looked.append(np.stack([low, high]))
-        centre = placed.apply(self._solid.shape.centroid)
-        self.place[0] = np.minimum(self.place[0], np.minimum(low, centre - self._reach - far))
-        self.place[1] = np.maximum(self.place[1], np.maximum(high, centre + self._reach + far))
+    def _looked_into(self, turned: _Turned, offset: Points, far: float = 0.0) -> tuple[Points, Points]:
+        """Note what the way hangs on, and return it: lowest and highest corner of what it looks into."""
+        margin, reach = far + 2 * BEARS_WITHIN, self._reach + far
+        low, high = turned.low + offset - margin, turned.high + offset + margin
+        self._looked.append((low, high, turned.centre + offset, reach))
+        return low, high
 
     def _distance(self, placed: Placement) -> float:
         """Return how far it surely is from all that it may meet as it falls, [m]."""
         moving = coal.Transform3s(placed.rotation, placed.offset)
+        centre = placed.apply(self._solid.shape.centroid)
+        turned = self._turned(placed.rotation)
+        below = [
+            k
+            for k, other in enumerate(self.obstacles)
+            if _reaches(other, np.stack([centre - self._reach, centre + self._reach]))
+        ]
+        low, high = turned.low + placed.offset, turned.high + placed.offset
+        between = np.maximum(np.maximum(self._boxes[:, 0] - high, low - self._boxes[:, 1]), 0.0)
+        gaps = np.linalg.norm(between, axis=1)
         least = math.inf
-        low, high = self._box(placed)
-        for other, tree, there in self._still:
-            if not _reaches(other, np.stack([low, high])):
-                continue
-            result = coal.DistanceResult()
-            asked = coal.DistanceRequest()
+        for index in sorted(below, key=lambda k: gaps[k]):
+            if gaps[index] > least + ON:
+                break
+            tree, there = self._still[index]
+            asked, result = coal.DistanceRequest(), coal.DistanceResult()
             far = coal.distance(self._solid.shape.tree, moving, tree, there, asked, result)
             least = min(least, float(far))
         return least
 
     def _let_down(self, here: Placement) -> Placement:
         """Let it down straight until it is nearer than NEAR to what stops it."""
+        turned = self._turned(here.rotation)
         while True:
             lowest = float(here.apply(self._solid.shape.vertices)[:, 2].min())
             if lowest < self._floor - 2 * NEAR:
@@ -292,43 +335,48 @@ class _Piece:
                     "there is nothing under it", expected="a floor, a bed or another piece under it"
                 )
             far = min(self._distance(here), lowest - self._floor + 1.0)
-            self._looked_into(here, far)  # what is nearest may stand beside it
+            self._looked_into(turned, here.offset, far)  # what is nearest may stand beside it
             there = _raised(here, -max(far * 0.999, STEP))
-            if self._meets(there):
-                return self._between(here, there)
+            if self._meets(turned, there.offset):
+                return self._between(turned, here.offset, there.offset)
             here = there
 
-    def _freed(self, there: Placement, moved: float) -> Placement | None:
-        """Return a place that it was moved to let down or lifted to where it just touches; None where far."""
-        most = 1.2 * moved + STEP
-        if not self._meets(there):
-            down = 0.0
-            while down < most:
-                lower = _raised(there, -STEP)
-                if self._meets(lower):
-                    return self._between(there, lower)
-                there, down = lower, down + STEP
-            return self._let_down(there)
-        low, step = there, STEP / 4
-        lifted = 0.0
-        while lifted < most:
-            high = _raised(low, step)
-            lifted += step
-            if not self._meets(high):
-                return self._between(high, low)
-            low, step = high, 2 * step
-        return None
+    def _freed(self, tried: Placement, moved: float, height: float) -> Placement | None:
+        """Return a place that it was moved to let down or lifted to where it just touches; None where far.
 
-    def _between(self, free: Placement, meets: Placement) -> Placement:
-        """Return the lowest free place straight between two, to NEAR."""
-        high, low = free.offset, meets.offset
-        while high[2] - low[2] > NEAR:
+        None as well where its centre comes no lower there than ``height``.
+        """
+        turned, here, most = self._turned(tried.rotation), tried.offset, 1.2 * moved + STEP
+        up = turned.centre[2]
+        there = None
+        if not self._meets(turned, here):
+            down = 0.0
+            while down < most and there is None:
+                lower = here - UP * STEP
+                if self._meets(turned, lower):
+                    there = self._between(turned, here, lower, height)
+                here, down = lower, down + STEP
+            there = there or self._let_down(Placement(turned.rotation, here))
+        else:
+            lifted, step = 0.0, STEP / 4
+            while lifted < most and there is None and up + here[2] < height:
+                high = here + UP * step
+                lifted += step
+                if not self._meets(turned, high):
+                    there = self._between(turned, high, here, height)
+                here, step = high, 2 * step
+        return there if there is not None and up + there.offset[2] < height else None
+
+    def _between(self, turned: _Turned, free: Points, meets: Points, height: float = math.inf) -> Placement:
+        """Return the lowest free place straight between two, to NEAR, or one that is not below ``height``."""
+        high, low = free, meets
+        while high[2] - low[2] > NEAR and turned.centre[2] + low[2] < height:
             middle = (high + low) / 2.0
-            if self._meets(Placement(free.rotation, middle)):
+            if self._meets(turned, middle):
                 low = middle
             else:
                 high = middle
-        return Placement(free.rotation, high)
+        return Placement(turned.rotation, high)
 
 
 def _reaches(solid: Solid, place: Points) -> bool:

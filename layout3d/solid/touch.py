@@ -8,8 +8,8 @@ import coal
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import FIGURES, code_of, kept, key_of
-from layout3d.solid.shape import Points, Solid
+from layout3d.keep import FIGURES, code_of, kept, key_of, remembered
+from layout3d.solid.shape import Faces, Points, Solid
 
 __all__ = ["Touch", "touching"]
 
@@ -121,18 +121,20 @@ Sides = tuple[Points, Points, Points]
 
 def _beyond(solid: Solid, chosen: Pairs) -> Points:
     """Return the normal of the face beyond each edge of some faces, (k, 3, 3)."""
-    some = np.zeros(len(solid.vertices), dtype=bool)
-    some[solid.faces[chosen]] = True
-    near = np.flatnonzero(some[solid.faces].sum(axis=1) >= 2)
-    corners = solid.faces[near].astype(np.int64)
-    span = len(solid.vertices)
-    ways = (corners * span + np.roll(corners, -1, axis=1)).ravel()
+    beyond = remembered(
+        "beyond edges", solid.shape, make=lambda: _across(solid), size=lambda found: found.nbytes
+    )
+    return _normals(solid.vertices[solid.faces[beyond[chosen].ravel()]]).reshape(-1, 3, 3)
+
+
+def _across(solid: Solid) -> Faces:
+    """Return the face beyond each edge of every face, (m, 3)."""
+    corners, span = solid.faces.astype(np.int64), len(solid.vertices)
+    ends = np.roll(corners, -1, axis=1)
+    ways, back = (corners * span + ends).ravel(), (ends * span + corners).ravel()
     order = np.argsort(ways)
-    wanted = solid.faces[chosen].astype(np.int64)
-    back = (np.roll(wanted, -1, axis=1) * span + wanted).ravel()
     place = np.minimum(np.searchsorted(ways[order], back), len(ways) - 1)
-    normals: Points = _normals(solid.vertices[solid.faces[near]])[order[place] // 3].reshape(-1, 3, 3)
-    return normals
+    return (order[place] // 3).reshape(-1, 3).astype(np.int32)
 
 
 def _edges_across(a: Sides, b: Sides, apart: float, into: float) -> tuple[Points, Points]:

@@ -104,7 +104,7 @@ def told_of_falls(monkeypatch):
 
     def rest(piece):
         falls.append(piece)
-        piece._looked_into(Placement.at((0.0, 0.0, 1.0)))
+        piece._looked_into(piece._turned(np.eye(3)), np.array((0.0, 0.0, 1.0)))
         return Placement.at((0.0, 0.0, 1.0))
 
     monkeypatch.setattr(_Piece, "rest", rest)
@@ -149,12 +149,12 @@ def test_where_another_piece_was_moved_it_falls_past_the_rest_as_before(monkeypa
     post = box((0.02, 0.02, 0.1))
     looked = []
 
-    def collides(piece, index, placed):
+    def free_by(piece, index, *where):
         looked.append(piece.obstacles[index])
-        return collide(piece, index, placed)
+        return ask(piece, index, *where)
 
-    collide = _Piece._collides
-    monkeypatch.setattr(_Piece, "_collides", collides)
+    ask = _Piece._free_by
+    monkeypatch.setattr(_Piece, "_free_by", free_by)
     _Piece(block, [FLOOR, post.solid(Placement.at((0.43, 0.25, 0.0)))], 0.0).rest()
     looked.clear()
     moved = post.solid(Placement.at((0.43, 0.2, 0.0)))
@@ -164,3 +164,32 @@ def test_where_another_piece_was_moved_it_falls_past_the_rest_as_before(monkeypa
     looked.clear()
     assert _Piece(block, [FLOOR, moved], 0.0).rest() == again
     assert known < looked.count(FLOOR)
+
+
+def test_what_it_is_known_to_be_clear_of_changes_nothing_of_its_way(monkeypatch):
+    """Against asking for each obstacle at each place."""
+    log = Shape.of(*driftwood(5, length=0.3, thickness=0.05, form="log", branches=3, detail=2_000))
+    stones = [
+        Shape.of(*rock(seed, form="boulder", size=(0.1, 0.08, 0.07), detail=800)).solid(
+            Placement.at((0.4 + 0.11 * seed, 0.25, 0.0))
+        )
+        for seed in range(4)
+    ]
+    start = log.solid(Placement.at((0.55, 0.3, 0.2)) @ Placement.turned((0, 1, 0), 0.3))
+    found = _Piece(start, [FLOOR, *stones], 0.0)
+    here, asked, ask = found.rest(), len(found._met), _Piece._free_by
+    forget()
+    monkeypatch.setattr(_Piece, "_free_by", lambda *given: min(ask(*given), 0.0))
+    plain = _Piece(start, [FLOOR, *stones], 0.0)
+    assert plain.rest() == here
+    assert asked < len(plain._met)
+
+
+def test_a_hollow_on_its_way_out_of_what_it_is_put_into_is_seen():
+    """Put into the foot of a pillar it comes out on top, or into the room in it, once there is one."""
+    pillar = Shape.from_manifold(manifold3d.Manifold.cylinder(0.5, 0.1, 0.1, 200)).solid()
+    hollow = difference(pillar, [box((0.1, 0.1, 0.2)).solid(Placement.at((-0.05, -0.05, 0.2)))])
+    assert len(pillar.faces) > FEW_FACES
+    block = box((0.02, 0.02, 0.02)).solid(Placement.at((0.0, 0.0, 0.02)))
+    heights = [settled(block, [FLOOR, one]).bounds[0, 2] for one in (pillar, hollow)]
+    assert heights == pytest.approx([0.5, 0.2], abs=1e-4)
