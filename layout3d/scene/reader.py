@@ -22,7 +22,7 @@ from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Head, Reading, Scene, Sections
 from layout3d.scene.syntax import FUNCTIONS
 from layout3d.scene.tree import read_tree, with_text
-from layout3d.units import KINDS, kind_of, known_units, shown_in
+from layout3d.units import KINDS, kind_of, known_units, show, shown_in
 
 __all__ = ["SECTIONS", "read_scene"]
 
@@ -298,7 +298,28 @@ class _SceneReader(NodeReader):
                 if value is not FAILED:
                     values[name] = value
             self._add_own({"limits": values}, node)
+            self._refuse_crossed({name: child for name, child in node.value.items() if name in values})
         self.steps.pop()
+
+    def _refuse_crossed(self, own: Mapping[str, Node]) -> None:
+        """Refuse own limits past those that their misses are faults by: rules ask the first one first."""
+        known = self.catalog.names("limits")
+        for name in known:
+            for end, past in ("_least", "under"), ("_most", "over"):
+                other = name + end
+                node = own.get(name, own.get(other))
+                if node is None or other not in known:
+                    continue
+                first, last = (self.catalog.limit(one).value for one in (name, other))
+                if first < last if past == "under" else first > last:
+                    kind = limit_kind(self.catalog.limit(name).unit)
+                    self.tell(
+                        node,
+                        f"{name} of {show(first, kind)} lies {past} {other}, which is {show(last, kind)}",
+                        expected=f"{name} no lower" if past == "under" else f"{name} no higher",
+                        remedy="set both",
+                        below=name if name in own else other,
+                    )
 
     def _add_own(self, own: Mapping[str, Mapping[str, Any]], node: Node) -> None:
         try:

@@ -87,6 +87,13 @@ def test_the_plain_scene_reads():
         (changed("format: 1", "format: 2"), 1, 9, "one of: 1"),
         (changed("waterline: 180", "waterlin: 180"), 3, 1, "nearest: 'waterline'"),
         (TANK + "limits: {freebord: 3}\n", 9, 20, "nearest: 'freeboard'"),
+        (TANK + "limits: {tip_angle: 2}\n", 9, 21, "tip_angle of 2° lies under tip_angle_least, which is 3°"),
+        (
+            TANK + "limits: {velocity_most: 9 m/s, frail_load_most: 5 N}\n",
+            9,
+            49,
+            "10 N lies over frail_load_most",
+        ),
         (TANK + "catalog: {pips: {}}\n", 9, 17, "nearest: 'pipes'"),
         (TANK + "clearances: [{between: [tank, stone], at_least: 3}]\n", 9, 14, "is called 'stone'"),
         (TANK + "accept: [{rule: any, parts: [drain], why: known}]\n", 9, 10, "is called 'drain'"),
