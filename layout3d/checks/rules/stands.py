@@ -48,7 +48,7 @@ def stands(model: Model) -> Findings:
         for finding in _found(model, hold, hold.tip_angle):
             yield replace(finding, severity="note") if light else finding
     for hold in loose_equipment(model):
-        if hold.tip_angle is not None:
+        if hold.rests_on and hold.tip_angle is not None:
             yield from _found(model, hold, hold.tip_angle, remedy=FASTEN)
 
 

@@ -85,6 +85,7 @@ def test_what_stands_in_the_air_and_not_in_water_is_told(check, waterline, over,
         ("heater, length: 200, at: [300, 200, 15], turn: {tip_right: 90}", None, 0),
         ("light, size: [560, 100, 30], at: {left: 330, front: 200, bottom: 400}", "fault", 0.0),
         ("light, size: [620, 100, 30], at: {left: 300, front: 200, bottom: 400}", None, 0),
+        ("light, size: [560, 100, 30], at: {left: 300, front: 200, bottom: 400}", None, 0),
         ("pump, model: small 600, at: [300, 200, 0]", None, 0),
     ],
 )
