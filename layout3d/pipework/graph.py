@@ -345,15 +345,18 @@ class Pipework:
     def way(self, start: str, end: str) -> Way | None:
         """Return the way with the fewest edges from one node to another; None where there is none.
 
-        Closed valves are not passed; check valves are, either way.
+        Closed valves are not passed; check valves are, against their way only where all ways are barred so.
         """
+        return self._way(start, end, barred=False) or self._way(start, end, barred=True)
+
+    def _way(self, start: str, end: str, *, barred: bool) -> Way | None:
         came: dict[str, Step | None] = {start: None}
         edge = [start]
         while edge and end not in came:
             following = []
             for node in edge:
                 for step in self._steps.get(node, ()):
-                    if step.end not in came:
+                    if step.end not in came and (barred or step.forward or not step.edge.one_way):
                         came[step.end] = step
                         following.append(step.end)
             edge = following

@@ -130,6 +130,15 @@ def test_of_two_ways_that_with_fewer_edges_is_taken():
     assert ring.way("z", "a").nodes == ("z", "x", "a")
 
 
+def test_a_way_past_a_check_valve_is_taken_whatever_its_length():
+    """With the valve's own way the short one is open, against it the long one; without that it is barred."""
+    valve, past = edge("a", "b", one_way=True), (edge("a", "c"), edge("c", "d"), edge("d", "b"))
+    found = graph(valve, *past)
+    assert found.way("a", "b").nodes == ("a", "b")
+    assert found.way("b", "a").nodes == ("b", "d", "c", "a")
+    assert graph(valve).way("b", "a").barred_by() == valve.body
+
+
 def test_only_a_closed_valve_stops_a_way_and_a_check_valve_is_told():
     valve = edge("b", "c", one_way=True, kind="check_valve")
     line = graph(edge("a", "b"), valve, edge("c", "d", one_way=True), edge("d", "e", opening=0.0))
