@@ -35,7 +35,7 @@ from layout3d.draw.pieces import (
     surface_of,
 )
 from layout3d.draw.scan_skin import scan_skins
-from layout3d.draw.scenery import Scenery, scenery_of
+from layout3d.draw.scenery import Scenery, scenery_of, seen_whole
 from layout3d.draw.skin import Skin, pane_skin, sharp_edges, smooth_skin
 from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
@@ -67,12 +67,14 @@ def set_stage(
     hide: Iterable[str] = (),
     show: Iterable[str] = (),
     colour_by: Mapping[str, Colour] | None = None,
+    filled: bool = False,
 ) -> Stage:
     """Return the model ready to draw.
 
     Parameters
     ----------
     hide, show : as ``chosen`` takes them
+    filled : beds are drawn as ``seen_whole`` has them, where all that stands in them hides what it takes
     colour_by : body -> the colour it is painted in, in place of its own finish
 
     Raises
@@ -80,7 +82,9 @@ def set_stage(
     UnknownName : a name that nothing in the model bears, or nothing is left to draw.
     """
     scenery = scenery_of(model, hide=hide, show=show)
-    return stage_of(scenery, colour_by=colour_by, scans=scan_skins(model) if scenery.scanned else {})
+    if scenery.scanned:
+        return stage_of(scenery, colour_by=colour_by, scans=scan_skins(model))
+    return stage_of(seen_whole(scenery) if filled else scenery, colour_by=colour_by)
 
 
 def stage_of(

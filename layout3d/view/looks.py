@@ -129,7 +129,7 @@ def looks_of(
     try:
         stage, key = coloured(model, colour, over)
     except LayoutError as error:
-        stage, trouble = set_stage(model), error.found
+        stage, trouble = set_stage(model, filled=True), error.found
     if cut is not None:
         stage = cut_stage(stage, cut, view)
     return Looks(
@@ -197,7 +197,7 @@ def coloured(
         return _by_clearance(model, hide)
     if colour == "height":
         return _by_height(model, over, hide)
-    return set_stage(model, hide=hide), None
+    return set_stage(model, hide=hide, filled=not hide), None
 
 
 def _by_clearance(model: Model, hide: tuple[str, ...]) -> tuple[Stage, ColourKey]:
@@ -228,7 +228,7 @@ def _by_clearance(model: Model, hide: tuple[str, ...]) -> tuple[Stage, ColourKey
         marks=((0.0, f"≥ {_length(model, far)}"), *reversed(marks)),
         span=(0.0, far),
     )
-    return set_stage(model, hide=hide, colour_by=paint), key
+    return set_stage(model, hide=hide, colour_by=paint, filled=not hide), key
 
 
 def _by_height(
@@ -238,7 +238,7 @@ def _by_height(
     from layout3d.draw.flow_colours import ColourKey, ramp, spanning
     from layout3d.draw.stage import set_stage
 
-    stage = set_stage(model, hide=hide)
+    stage = set_stage(model, hide=hide, filled=not hide)
     inside = {body.name for body in model.bodies if body.where == "tank" and body.group != "glass"}
     drawn = [piece for piece in stage.pieces if piece.body in inside and not piece.clear]
     levels = [piece.points[:, 2] - model.waterline for piece in drawn]

@@ -10,13 +10,16 @@ import threading
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
+import small_scenes
 import trimesh
 
 from layout3d import wanted
 from layout3d.draw import stage
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
+from layout3d.solid.boolean import section
 from layout3d.view import answers
 from layout3d.view.answers import (
     FIT,
@@ -55,6 +58,26 @@ def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file
     assert move.offset == pytest.approx([-0.15, 0.0, 0.0])
     assert before["stone"].stands == after["stone"].stands
     assert placed.things == looks.things
+
+
+def test_looks_have_no_bed_cut_around_a_stone_and_show_the_same_also_cut_open():
+    model = small_scenes.build("""
+bed: {kind: substrate, depth: 60}
+stone: {kind: rock, seed: 3, size: [160, 120, 100], at: {left: 400, front: 200, ground: -40}}
+""")
+    bed, plane = model.body("bed"), {"cut": ("y", 0.2), "view": "front"}
+    looks, opened = looks_of(model), looks_of(model, **plane)
+    assert bed.solid.carving is not None
+    assert "_cut" not in vars(bed.solid.shape)
+    top = next(piece for piece in looks.pieces if piece.body == "bed").points[:, 2].max()
+    assert top == pytest.approx(0.06)
+    (faces,) = (piece for piece in opened.pieces if piece.body == "bed" and not piece.lighted)
+    a, b, c = (faces.points[faces.faces[:, k]].astype(float) for k in range(3))
+    shown = np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2.0
+    rings = section(bed.solid, origin=(0.0, 0.2, 0.0), normal=(0.0, 1.0, 0.0))
+    exact = abs(sum(np.sum(ring[:-1, 0] * ring[1:, 2] - ring[1:, 0] * ring[:-1, 2]) for ring in rings)) / 2.0
+    assert exact < 0.95 * 1.2 * 0.06  # the stone takes some of it
+    assert shown == pytest.approx(exact, rel=1e-4)
 
 
 class Line:
