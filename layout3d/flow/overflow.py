@@ -154,14 +154,15 @@ def gravity_drains(model: Model) -> tuple[GravityDrain, ...]:
 
     Returns
     -------
-    One for each mouth in the tank, lowest crest first. Pipework behind a closed valve is none, nor behind a
-    check valve that stands against it, which the rule check-valve-way tells.
+    One for each mouth in the tank, lowest crest first. Pipework behind a closed valve is none, nor behind
+    a check valve that stands against it, which the rule check-valve-way tells, nor what ends in higher water.
     """
+    levels = set_levels(model)
     found = [
         _drain(model, mouth, outlets, way)
         for part in pipework(model).parts
         for mouth, outlets, way in part.ways_down(model.tank_name)
-        if not way.barred_by()
+        if not way.barred_by() and levels.get(outlets[0].vessel, -math.inf) <= model.waterline
     ]
     often = Counter(drain.name for drain in found)
     named = (drain if often[drain.name] == 1 else replace(drain, name=drain.mouth.part) for drain in found)

@@ -82,7 +82,10 @@ def sump_return(model: Model) -> Findings:
         if name in returning[:1]:
             yield from _passed_by(model, name, f"{name}.{built.data.compartments[0].name}")
         if one.fed_by and name in returning[:1]:
-            yield from _topped_up(model, built, [name for name, other in ways.items() if other.fed_by])
+            floods = outages(model)
+            back = floods.power_cut.moved.high if floods and floods.circuit.sump.name == name else 0.0
+            room = max(0.0, sump_water_of(model, built).room - back)
+            yield from _topped_up(model, name, room, [name for name, other in ways.items() if other.fed_by])
         if name in returning[:1] or not (one.fed_by or one.returns):
             continue
         if one.returns:
@@ -110,6 +113,10 @@ def sump_return(model: Model) -> Findings:
             )
         else:
             yield from _runs_down(model, built)
+    if not any(one.fed_by for one in ways.values()):
+        table = tank_table(model)
+        room = table.volume(table.top) - table.volume(min(max(model.waterline, table.bottom), table.top))
+        yield from _topped_up(model, model.tank_name, room, [])
 
 
 def _passed_by(model: Model, name: str, first: str) -> Findings:
@@ -160,39 +167,41 @@ def _runs_down(model: Model, built: Built[Sump, SumpData]) -> Findings:
             return
 
 
-def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Findings:
+def _topped_up(model: Model, into: str, room: float, fed: list[str]) -> Findings:
     """Find what other sumps let run into the one that pumps return from, as a reservoir that tops it up does.
 
-    Its pump stops, or has not begun: from a mouth below the reservoir's water that goes on by itself, down to
-    the mouth or the inlet, unless air gets in above the water. A fault where that and what a power cut lets
-    drain back have no room in the sump, a warning elsewhere, and where they have none with the pump running
-    on. Sumps that are ``fed`` themselves never end, and are told by what they lack.
+    Without such a sump it runs into the tank, with one through that too. Its pump stops, or has not begun:
+    from a mouth below the reservoir's water that goes on by itself, down to the mouth or the inlet, unless
+    air gets in above the water. A fault where that and what a power cut lets drain back have no room, a
+    warning elsewhere, and where they have none with the pump running on. Sumps that are ``fed`` themselves
+    never end, and are told by what they lack.
     """
-    into, levels = built.part.name, set_levels(model)
+    tank = model.tank_name
+    levels = set_levels(model) | {tank: model.waterline}
     sources = {one.part.name: one for one in model.sumps if one.part.name not in fed}
-    found = outages(model)
-    drained = found.power_cut.moved.high if found is not None and found.circuit.sump.name == into else 0.0
-    room = max(0.0, sump_water_of(model, built).room - drained)
     for part in pipework(model).parts:
         pumps = [(pump.name, pump.node, pump.inlet) for pump in part.water_pumps]
         for name, node, low in pumps or [(mouth.part, mouth.node, mouth.at) for mouth in part.mouths]:
             water = vessel_at(model, low)
             source = sources.get(whole_vessel(water))
-            ends = [mouth for mouth in part.mouths if whole_vessel(mouth.vessel) == into]
+            ends = [mouth for mouth in part.mouths if whole_vessel(mouth.vessel) in (into, tank)]
             if source is None or not ends or low[2] >= levels.get(water, -math.inf):
                 continue
             whole, level = sump_water_of(model, source).whole, levels[water]
             mouth = min(ends, key=lambda end: end.lower_edge)
             way = part.way(node, mouth.node)
             air = [height for _, height, _ in vents(part, mouth, node)]
-            least = max(low[2], mouth.lower_edge, *air)
+            stands = levels[tank] if mouth.vessel == tank else -math.inf
+            least = max(low[2], mouth.lower_edge, stands, *air)
             by_itself = least < level
             brings = whole.volume(level) - whole.volume(max(least if by_itself else low[2], whole.bottom))
-            if way is None or way.barred_by() or not (by_itself or brings > room):
+            runs_on = brings > room and mouth.vessel != tank  # what a pump brings there is told as a return
+            if way is None or way.barred_by() or not (by_itself or runs_on):
                 continue
-            store = source.part.name
+            store, where = source.part.name, whole_vessel(mouth.vessel)
+            besides = "" if into == tank else " besides what drains back"
             how = (
-                f"siphons {volume_of(brings)} from {store} into {into} by itself: its end there lies "
+                f"siphons {volume_of(brings)} from {store} into {where} by itself: its end there lies "
                 f"{length(level - mouth.lower_edge)} below the water of {store}, and nothing lets air in"
                 if by_itself
                 else f"brings up to {volume_of(brings)} from {store} to {into} if it isn't stopped"
@@ -204,7 +213,7 @@ def _topped_up(model: Model, built: Built[Sump, SumpData], fed: list[str]) -> Fi
                 limit=room,
                 unit="m³",
                 at=mouth.at,
-                message=f"{name} {how}; {into} has room for {volume_of(room)} besides what drains back",
+                message=f"{name} {how}; {into} has room for {volume_of(room)}{besides}",
                 remedy=f"end it over the water of {store}, in air, or let air in at its highest point"
                 if by_itself
                 else f"fill {store} with {volume_of(brings - room)} less",
@@ -220,7 +229,7 @@ def _add(model: Model, part: Pipework, found: dict[str, _Ways]) -> None:
     pumps = {pump: whole_vessel(water) for pump, water in waters.items()}
     names = dict.fromkeys(pumps or (edge.part for edge in part.edges if edge.part != model.tank_name))
     sources = set(pumps.values()) or set(ends)
-    levels = set_levels(model)
+    levels = set_levels(model) | {model.tank_name: model.waterline}
     stands = {whole_vessel(mouth.vessel): levels.get(mouth.vessel, math.inf) for mouth in part.mouths}
     for name, one in found.items():
         # without a pump, what stands lower in another sump fills none

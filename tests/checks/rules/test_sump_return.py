@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from layout3d.checks.rules.sump_return import sump_return
+from layout3d.flow.overflow import gravity_drains
 from layout3d.model.build import build_model
 from layout3d.outage.outages import outages
 from layout3d.scene.reader import read_scene
@@ -185,3 +186,34 @@ def test_a_hose_from_a_higher_sump_fills_the_lower_one_only():
     assert finding.measured == pytest.approx(
         0.09 * 0.198, rel=0.02
     )  # 290 mm on a floor at -392, down to -300
+
+
+SHELF = """format: 1
+units: mm
+waterline: 300
+parts:
+  tank: {kind: tank, inside: [800, 400, 400], glass: 10}
+  shelf: {kind: sump, at: {left: 900, front: 0, bottom: 300}, inside: [400, 400, 500], fixed_to: [room],
+    compartments: [{name: store, level: 450}]}
+  hose: {kind: run, tube: 12/16 mm, start: {in: shelf.store, left: 60, front: 200, bottom: START},
+    route: [{up: 600}, {left: 400}, {down: 550}, open]}
+"""
+
+
+@pytest.mark.parametrize(("start", "down_to", "severity"), [(20, 378, "fault"), (280, 638, "warning")])
+def test_a_reservoir_over_the_tank_siphons_into_that(start, down_to, severity):
+    """By hand: 0.16 m² from its water at 758 mm to the hose's end; 100 mm of 0.32 m² are its room."""
+    model = build_model(read_scene("scene.yaml", text=SHELF.replace("START", str(start))))
+    (finding,) = sump_return.find(model)
+    assert (finding.severity, finding.parts) == (severity, ("hose", "tank"))
+    assert finding.measured == pytest.approx(0.16 * (758 - down_to) / 1000, rel=0.01)
+    assert finding.limit == pytest.approx(0.032, rel=0.01)
+    assert gravity_drains(model) == ()  # nothing runs up to it
+
+
+def test_a_reservoir_over_the_tank_runs_on_into_the_sump():
+    """Its hose is no drain that fills it, and what it brings has to find room in the sump."""
+    hose = SHELF[SHELF.index("  shelf:") :].replace("START", "20").replace("{up: 600}", "{up: 700}")
+    (finding,) = found(*BELOW, more=hose.replace("down: 550", "down: 500"), name="drain-blocked")
+    assert finding.parts == ("hose", "below")
+    assert "from shelf into tank by itself" in finding.message
