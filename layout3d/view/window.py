@@ -483,6 +483,7 @@ class Window(QMainWindow):
         self.canvas.close()
 
     def end(self) -> None:
-        """Close without a word, as a signal asks for it."""
-        self._closing = True
-        self.close()
+        """Close without a word, unless it is closed."""
+        if not self._closing:
+            self._closing = True
+            self.close()

@@ -68,27 +68,18 @@ def scene_file(tmp_path):
 def open_window(file):
     from PySide6.QtCore import QSettings
 
-    from layout3d.view.closer import Closer
-    from layout3d.view.furnishing import Furnishing
-    from layout3d.view.hands import Hands
-    from layout3d.view.looking import Looking
-    from layout3d.view.variant import Variants
-    from layout3d.view.window import Window
+    from layout3d.view.session import whole_window
 
-    made = Window(file, settings=QSettings(str(file.with_name("kept.ini")), QSettings.Format.IniFormat))
-    made.looking, made.hands = Looking(made), Hands(made)
-    made.closer = Closer(made, made.hands)
-    made.furnishing = Furnishing(made, made.hands, made.looking)
-    made.variants = Variants(made)
+    whole = whole_window(
+        file, settings=QSettings(str(file.with_name("kept.ini")), QSettings.Format.IniFormat)
+    )
+    made = whole.window
+    made.end_all = whole.end
+    for name in ("looking", "hands", "closer", "furnishing", "variants"):
+        setattr(made, name, getattr(whole, name))
     made.resize(720, 500)
     made.show()
     return made
-
-
-def end(window):
-    window.variants.close()
-    window.hands.close()
-    window.end()
 
 
 @pytest.fixture(scope="session")
@@ -100,7 +91,7 @@ def opened(qapp, tmp_path_factory):
         patch.setattr("layout3d.view.canvas.FLIGHT", 0.01)  # one frame; each costs as much as a test may
         window = open_window(file)
         yield window
-        end(window)
+        window.end_all()
 
 
 @pytest.fixture
@@ -156,7 +147,7 @@ def own_window(qtbot, scene_file):
     made = open_window(scene_file)
     settle(qtbot, made)
     yield made
-    end(made)
+    made.end_all()
 
 
 @pytest.fixture
@@ -171,4 +162,4 @@ def opened_again(own_window):
 
     yield again
     for one in made:
-        end(one)
+        one.end_all()

@@ -290,7 +290,7 @@ def test_it_closes_at_once_while_it_computes(own_window):
     assert window.judge._process is None
 
 
-@pytest.mark.parametrize("display", [":77", "nowhere.invalid:0", "nonsense", ""])
+@pytest.mark.parametrize("display", [":7777", "nowhere.invalid:0", "nonsense", ""])
 def test_a_display_that_can_not_be_reached_is_refused(scene_file, monkeypatch, capsys, display):
     """In this process, for nothing is opened: neither Qt nor the display of the other tests is asked."""
     monkeypatch.setenv("DISPLAY", display)
