@@ -1,6 +1,6 @@
 """Time what a user waits for, as a share of what the bare geometry kernel takes on the same meshes.
 
-    python scripts/bench.py [--rounds N] [--quick] [--window]
+    python scripts/bench.py [--rounds N] [--quick]
 
 Prints medians with their spread, beside the goals. L is the processor time of the lean kernel: manifold3d and
 coal called directly for the least that the showcase's fit and volumes need; what that is, is printed. Times
@@ -15,7 +15,6 @@ import math
 import os
 import platform
 import resource
-import shutil
 import statistics
 import subprocess
 import sys
@@ -44,10 +43,6 @@ from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.water.figures import figures
 from layout3d.water.share import reaches_into
-
-sys.path.append(str(Path(__file__).resolve().parent.parent / "tests" / "aids"))  # its screen is theirs
-
-from screens import unseen_screen
 
 Array: TypeAlias = NDArray[Any]
 Mesh: TypeAlias = tuple[Array, Array]
@@ -288,90 +283,6 @@ def against_the_kernel(rounds: int, *, quick: bool) -> None:
         row("all sheets as one file", [process(["sheet", scene, "--to", f"{folder}/all.pdf"], f"{path}0")])
 
 
-def window_frames(built: Model) -> None:
-    """Tell what the window's frames take on the showcase, beside the bare drawing of the same surfaces."""
-    if shutil.which("Xvfb") is None:
-        print("\nthe window: not timed, Xvfb is not installed")
-        return
-    with unseen_screen("1920x1200x24"):
-        _frames(built)
-
-
-def _frames(built: Model) -> None:
-    from PySide6.QtWidgets import QApplication
-
-    from layout3d.draw.screen import Screen
-    from layout3d.view.canvas import Canvas
-    from layout3d.view.eye import turned
-    from layout3d.view.looks import looks_of
-
-    app = QApplication.instance() or QApplication(["bench"])
-    looks, rounds, moved = looks_of(built), 5, 0.0
-    boxes, mover = [thing.box for thing in looks.things], Mover(built, "boulder_1")
-    canvas = Canvas()
-    canvas.resize(1400, 900)
-    canvas.show()
-    app.processEvents()
-    bare = Screen((1400, 900), samples=1.0)
-
-    def opened() -> None:
-        canvas.show_looks(looks)
-        canvas.look_from("three_quarter", boxes, whole=True)
-        canvas.paintGL()
-
-    def moving() -> None:
-        canvas.look(turned(canvas.eye, 0.05, 0.0))
-        canvas.paintGL()
-
-    def seized() -> None:
-        canvas.hold({"boulder_1"})
-        canvas.paintGL()
-
-    def dragged() -> None:
-        nonlocal moved
-        moved += 0.002
-        place = Placement.at((moved, 0.0, 0.0))
-        canvas.shift("boulder_1", place)
-        touch = mover.at(place)
-        canvas.tint({"boulder_1": "fault" if touch.meets else "note"} | {b: "fault" for _, b in touch.meets})
-        canvas.paintGL()
-
-    def at_rest() -> None:
-        canvas.full = False
-        canvas.at_rest()
-        canvas.paintGL()
-
-    def drawn() -> None:
-        bare.renderer.GetActiveCamera().Azimuth(3.0)
-        bare.window.Render()
-
-    faces, fewer = (sum(len(p.faces) for p in kind) for kind in (looks.pieces, looks.light.values()))
-    print(
-        f"\nthe window, 1400 x 900, {faces:,} faces of which {fewer:,} are left while it moves; load", end=" "
-    )
-    print(f"{os.getloadavg()[0]:.1f}\n{'':49s} {'processor':>10s} {'wall':>8s}   goal (wall)")
-    for piece in looks.pieces:
-        bare.add(piece, scale=1.0)
-    drawn()
-    for words, call, goal, times in (
-        ("looks on the screen and first frame", opened, "3 s after the build", 1),
-        ("a frame while it turns", moving, "0.100 s", rounds),
-        ("a frame at rest", at_rest, "1 s", rounds),
-        ("a part is seized: all others once, and it", seized, "0.100 s", 1),
-        ("a place of it: answer, colours and frame", dragged, "0.033 s", rounds),
-        ("the bare drawing, all faces, nothing peeled", drawn, "", rounds),
-    ):
-        each = []
-        for _ in range(times):
-            wall, own = time.perf_counter(), time.process_time()
-            call()
-            each.append((time.process_time() - own, time.perf_counter() - wall))
-        own, wall = (statistics.median(column) for column in zip(*each, strict=True))
-        print(f"  {words:47s} {own:8.3f} s {wall:6.3f} s   {goal}", flush=True)
-    bare.close()
-    canvas.close()
-
-
 def quick_answer(built: Model) -> None:
     """Tell how many places a second of a log are judged, and how many the collision library alone judges."""
     log = built.body("fallen_log")
@@ -511,11 +422,7 @@ def main() -> None:
     )
     options.add_argument("--rounds", type=int, default=5)
     options.add_argument("--quick", action="store_true", help="in this process only")
-    options.add_argument("--window", action="store_true", help="the window alone")
     given = options.parse_args()
-    if given.window:
-        window_frames(build_model(read_scene(GORGE)))
-        return
     versions = ", ".join(f"{name} {metadata.version(name)}" for name in ("manifold3d", "coal", "numpy"))
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, {versions}")
     kernel_steps(given.rounds)
@@ -526,7 +433,8 @@ def main() -> None:
         growth(given.rounds)
         many_triangles()
     # by itself: the drawing library keeps to the screen that it drew on first, and this one goes at its end
-    subprocess.run([sys.executable, __file__, "--window"], check=False, stderr=subprocess.DEVNULL)
+    window = Path(__file__).with_name("bench_window.py")
+    subprocess.run([sys.executable, str(window)], check=False, stderr=subprocess.DEVNULL)
 
 
 if __name__ == "__main__":
