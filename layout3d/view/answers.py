@@ -35,6 +35,7 @@ from layout3d.view.edits import there
 from layout3d.view.levels import Stand, stands_of, table_of
 from layout3d.view.looks import Looks, Thing, looks_of, things_of
 from layout3d.view.shot import Shoot, Shot, take_shot
+from layout3d.view.taking_out import Left, Without, left_without
 from layout3d.wanted import NotWanted, wanted_unless
 from layout3d.water.figures import figures
 from layout3d.water.level_table import LevelTable
@@ -236,10 +237,10 @@ class Near:
     shown: str
 
 
-Answer = Mistakes | Trouble | Files | Placed | Looks | Fit | Judged | Levels | Felt | Near | Shot
+Answer = Mistakes | Trouble | Files | Placed | Looks | Fit | Judged | Levels | Felt | Near | Shot | Left
 
 
-Question = Text | Ahead | At | Dress | Between | Shoot
+Question = Text | Ahead | At | Dress | Between | Shoot | Without
 
 
 class Bench:
@@ -272,12 +273,16 @@ class Bench:
             except LayoutError as error:
                 yield Trouble(self.version, str(error))
 
-    def _answer(self, model: Model, question: At | Dress | Between | Shoot) -> Answer:
+    def _answer(self, model: Model, question: At | Dress | Between | Shoot | Without) -> Answer:
         if isinstance(question, At):
             return self._feel(model, question)
         if isinstance(question, Shoot):
             take_shot(model, question)
             return Shot(self.version, question.to)
+        if isinstance(question, Without):
+            if question.version != self.version:
+                raise LayoutError("the scene has mistakes", remedy="mend these first")
+            return left_without(self._path, question, model)
         if isinstance(question, Between):
             return near(model, question.one, question.other, self.version)
         return self._looks(model, question)

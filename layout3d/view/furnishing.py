@@ -21,9 +21,10 @@ from layout3d.scene.entries import copied, removed
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
 from layout3d.view import edits
-from layout3d.view.hands import Hands
+from layout3d.view.hands import Hands, asked_for
 from layout3d.view.looking import Looking
 from layout3d.view.steps import StepsPanel
+from layout3d.view.taking_out import Left, Without
 from layout3d.view.window import Window
 
 __all__ = ["AddPart", "Furnishing"]
@@ -49,6 +50,7 @@ class Furnishing(QObject):
         self.steps.written.connect(self._write_steps)
         window.parts.chosen.connect(lambda _: self._show_steps())
         window.texted.connect(self._show_steps)
+        hands.answered.connect(self._answered)
 
     # -- parts ---------------------------------------------------------------------------------------
 
@@ -87,19 +89,32 @@ class Furnishing(QObject):
             self.add(text, name)
 
     def take_out(self) -> None:
-        """Take the chosen part out of the file; what named it is then a mistake, and undo brings it back."""
-        part = self.window.parts.current
-        if self.window.scene.part(part) is None:
+        """Take the chosen part out of the file; what needs it is asked about, once it is known."""
+        window = self.window
+        part, text = window.parts.current, window.document.text
+        if window.scene.part(part) is None:
             return
-        try:
-            text = removed(self.window.document.text, ("parts", part))
-            read_scene(self.window.document.path, text=text)
-        except SceneRefused as error:
-            self.hands.refused(LayoutError(f"{part} can't be taken out: {error.mistakes[0].found}"))
+        if not window.findings.mistakes:
+            self.hands.show_to_feel()
+            self.hands.feel.ask(Without(window.version, text, part))
+            return
+        try:  # what can't be built now can't tell what needs what
+            self.hands.take(removed(text, ("parts", part)))
         except LayoutError as error:
             self.hands.refused(error)
-        else:
-            self.hands.take(text)
+
+    def _answered(self, left: object) -> None:
+        if not isinstance(left, Left) or left.version != self.window.version:
+            return
+        together: bool | None = True
+        if left.needs:
+            told = (
+                f"These need {left.part}, and can't stay as they are without it:\n\n{', '.join(left.needs)}"
+            )
+            answers = "Take them out as well", f"Take {left.part} out alone"
+            together = asked_for(self.window, "More hangs on it", told, answers)
+        if together is not None:
+            self.hands.take(left.together if together else left.alone)
 
     def let_go(self) -> None:
         """Let the chosen piece come to rest from where it is put; or let it stay there again."""

@@ -30,7 +30,7 @@ from layout3d.view.document import Document
 from layout3d.view.snap import snapped
 from layout3d.view.window import LOOK_IN, Window
 
-__all__ = ["Hands"]
+__all__ = ["Hands", "asked_for"]
 
 TURN = math.radians(5.0)  # a key's turn
 Drag = tuple[str, Vector, np.ndarray]  # part, point seized, offset so far
@@ -110,7 +110,7 @@ class Hands(QObject):
             )
             self._on_canvas(fine)
         for words, keys, how, by in _TURNS:
-            self._on_canvas(window.act(move, words, keys, lambda h=how, b=by: self.turn(h, b)))
+            window.act(move, words, keys, lambda h=how, b=by: self.turn(h, b))
 
     def _on_canvas(self, action: QAction) -> None:
         """Let the keys of an action count in the picture alone: lists and texts need theirs."""
@@ -448,7 +448,7 @@ class Hands(QObject):
 
 def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:
     """Ask whether a figure is to be a named value's, or stand in this place alone; None for neither."""
-    return _asked(
+    return asked_for(
         parent,
         "A named value stands there",
         f"{name} stands there, which may stand in other places too.",
@@ -459,10 +459,10 @@ def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:
 def asked_for_sums(parent: QWidget, told: Sequence[str]) -> bool | None:
     """Ask whether arithmetic is to stay arithmetic, or figures are to stand there; None for neither."""
     answers = "Keep the arithmetic, from now on", "Write figures in its place"
-    return _asked(parent, "Arithmetic stands there", "\n\n".join(told), answers)
+    return asked_for(parent, "Arithmetic stands there", "\n\n".join(told), answers)
 
 
-def _asked(parent: QWidget, title: str, told: str, answers: tuple[str, str]) -> bool | None:
+def asked_for(parent: QWidget, title: str, told: str, answers: tuple[str, str]) -> bool | None:
     """Ask for one of two answers; tell whether it was the first, None where it was neither."""
     asked = QMessageBox(parent)
     asked.setWindowTitle(title)

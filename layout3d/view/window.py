@@ -193,6 +193,7 @@ class Window(QMainWindow):
         if not self._recalled:
             self._recalled = True
             self._recall_layout()
+            self.canvas.setFocus()
         super().showEvent(event)
 
     def _recall_layout(self) -> None:

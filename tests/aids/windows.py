@@ -1,7 +1,8 @@
 """Waiting for a window, and pointing at things in it."""
 
 import numpy as np
-from PySide6.QtCore import QPoint
+from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtWidgets import QApplication
 
 
 def settle(qtbot, window):
@@ -34,3 +35,19 @@ def picture(window):
     window.canvas.at_rest()
     window.canvas.ren_win.Render()
     return np.asarray(window.canvas.screenshot(return_img=True))[..., :3].astype(int)
+
+
+def answer(words):
+    """Click a button of the question that is about to be asked, by its first words; tell what was asked."""
+    asked = []
+
+    def click():
+        box = QApplication.activeModalWidget()
+        if box is None:
+            QTimer.singleShot(10, click)
+            return
+        asked.append(box.text())
+        next(button for button in box.buttons() if button.text().replace("&", "").startswith(words)).click()
+
+    QTimer.singleShot(10, click)
+    return asked

@@ -5,6 +5,7 @@ import pytest
 import trimesh
 from PIL import Image
 from PySide6.QtCore import Qt
+from windows import answer as answered
 from windows import by_others, middle_of, picture, settle
 
 from layout3d.draw import picture as draw
@@ -212,13 +213,42 @@ def test_a_part_is_added_from_the_kinds_copied_and_taken_out(qtbot, window):
     assert not any(finding.rule == "overlap" for finding in window.judged.findings)
     for part in ("rock_2", "rock_1"):
         window.parts.choose(part)
+        shown = window.version
         window.furnishing.take_out()
+        qtbot.waitUntil(lambda: window.version > shown, timeout=60_000)  # noqa: B023 # called at once
         settle(qtbot, window)
     assert window.document.text == SCENE
     window.parts.choose("tank")
     window.furnishing.take_out()
+    told = window.statusBar().currentMessage
+    qtbot.waitUntil(lambda: "can't be taken out" in told(), timeout=60_000)
     assert window.document.text == SCENE
-    assert "can't be taken out" in window.statusBar().currentMessage()
+
+
+def test_what_needs_a_part_that_is_taken_out_is_named_and_goes_with_it_or_stays(qtbot, window):
+    def take_out(words):
+        window.parts.choose("pump")
+        asked = answered(words)
+        qtbot.keyClick(window, Qt.Key.Key_Delete, Qt.KeyboardModifier.ControlModifier)
+        qtbot.waitUntil(lambda: bool(asked), timeout=60_000)
+        assert asked == ["These need pump, and can't stay as they are without it:\n\nbar"]
+        with qtbot.waitActive(window, timeout=60_000):  # the question was
+            window.activateWindow()
+
+    take_out("Cancel")
+    assert window.document.text == SCENE
+    take_out("Take them out as well")
+    assert window.document.text == SCENE.split("  pump:")[0]
+    settle(qtbot, window)
+    assert not window.findings.mistakes
+    qtbot.keyClick(window, "z", Qt.KeyboardModifier.ControlModifier)
+    settle(qtbot, window)
+    take_out("Take pump out alone")
+    assert window.document.text == SCENE.split("  pump:")[0] + "  bar:" + SCENE.split("  bar:")[1]
+    qtbot.waitUntil(lambda: bool(window.findings.mistakes), timeout=60_000)
+    window.parts.choose("bar")  # what can't be built is taken out as it stands
+    qtbot.keyClick(window, Qt.Key.Key_Delete, Qt.KeyboardModifier.ControlModifier)
+    assert window.document.text == SCENE.split("  pump:")[0]
 
 
 def test_a_piece_is_let_go_and_stays_again(qtbot, window):

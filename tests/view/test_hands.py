@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QMessageBox
-from windows import by_others, middle_of, settle
+from windows import answer, by_others, middle_of, settle
 
 from layout3d.checks.examine import examine
 from layout3d.draw.pieces import Lines
@@ -290,22 +290,6 @@ def test_until_all_is_told_parts_stand_where_they_were_put_and_old_findings_are_
     assert "being worked out" in rows[0].text()
     assert all(row.flags() == Qt.ItemFlag.NoItemFlags for row in rows)
     assert len(rows) == 1 + len(judged.findings)
-
-
-def answer(words):
-    """Click a button of the question that is about to be asked, by its first words; tell what was asked."""
-    asked = []
-
-    def click():
-        box = QApplication.activeModalWidget()
-        if box is None:
-            QTimer.singleShot(10, click)
-            return
-        asked.append(box.text())
-        next(button for button in box.buttons() if button.text().replace("&", "").startswith(words)).click()
-
-    QTimer.singleShot(10, click)
-    return asked
 
 
 def test_arithmetic_stays_arithmetic_or_becomes_a_figure_as_is_answered(qtbot, window):

@@ -160,6 +160,17 @@ def test_a_chosen_part_is_leant_both_ways_by_keys(qtbot, window, press):
     assert window.fields.texts()["parts.stone.turn.tip_left"] == "5 deg"
 
 
+def test_a_part_that_is_chosen_in_the_list_is_turned_by_keys(qtbot, window, press):
+    window.parts.choose("stone")
+    window.parts.tree.setFocus()
+    press(",")
+    assert window.fields.texts()["parts.stone.turn"] == "5 deg"
+    window.parts.search.setFocus()
+    press(",")  # typed
+    assert window.parts.search.text() == ","
+    assert window.fields.texts()["parts.stone.turn"] == "5 deg"
+
+
 def test_what_was_saved_is_seen_side_by_side_by_a_key_and_shut_by_it(qtbot, window, press):
     wide = window.canvas.width()
     press("b", CTRL)

@@ -405,6 +405,7 @@ def test_panels_are_where_they_were_left_also_those_that_come_last(own_window, o
     own_window.docks["Steps"].setFloating(True)
     own_window.docks["Part"].hide()
     again = opened_again()
+    assert again.focusWidget() is again.canvas  # the keys go to the picture from the first
     assert again.docks["Steps"].isFloating()
     assert again.docks["Part"].isHidden()
     assert not again.docks["Values"].isFloating()
