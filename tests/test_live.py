@@ -132,6 +132,16 @@ def test_random_changes_tell_what_a_fresh_check_tells(steps):
     assert told == report(fresh)
 
 
+def test_no_rule_and_no_figure_cuts_a_bed_around_its_stones():
+    """It takes longer than all else that a moved stone asks for; its volumes are told without."""
+    model = build_model(read_scene("slope.yaml", text=SLOPE, overrides={"parts.stone.at.bottom": "40 mm"}))
+    examine(model)
+    figures(model)
+    bed = model.body("bed").solid
+    assert bed.carving is not None
+    assert "_cut" not in vars(bed.shape)
+
+
 def test_pipe_lengths_in_a_wall_tell_what_a_fresh_check_tells():
     """By a thousandth of a millimetre as well, and of two pipes one after another."""
     live = Live("live.yaml", text=BURIED)

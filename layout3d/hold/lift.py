@@ -10,6 +10,7 @@ import math
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.solid.boolean import trim
+from layout3d.solid.level import volume_below
 from layout3d.solid.placement import Points
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import water_density_of
@@ -72,10 +73,16 @@ def buoyancy(body: Body, level: float, water: float) -> tuple[float, Points]:
     level : [m] over the tank's inside floor
     water : its density, [kg/m³]
     """
-    wet = trim(body.solid, normal=(0.0, 0.0, 1.0), offset=level) if body.where == "tank" else None
-    if wet is None:
-        return 0.0, body.solid.centroid
-    return (1.0 - body.porosity) * wet.volume * water, wet.centroid
+    pushed = pushes(body, level, water)
+    wet = trim(body.solid, normal=(0.0, 0.0, 1.0), offset=level) if pushed else None
+    return pushed, body.solid.centroid if wet is None else wet.centroid
+
+
+def pushes(body: Body, level: float, water: float) -> float:
+    """Return the water that a body pushes aside below a level, [kg], as ``buoyancy`` does."""
+    if body.where != "tank":
+        return 0.0
+    return (1.0 - body.porosity) * float(volume_below(body.solid, level)[0]) * water
 
 
 def lift(model: Model, bodies: list[Body], *, level: float | None = None, dry: bool = False) -> float:
@@ -91,8 +98,7 @@ def lift(model: Model, bodies: list[Body], *, level: float | None = None, dry: b
     water = water_density_of(model)
     top = model.waterline if level is None else level
     return GRAVITY * sum(
-        buoyancy(body, top, water)[0]
-        - body.mass * (dried_density(model, body) / body.density if dry else 1.0)
+        pushes(body, top, water) - body.mass * (dried_density(model, body) / body.density if dry else 1.0)
         for body in bodies
     )
 
