@@ -212,7 +212,8 @@ def _link(model: Model, found: Pipework, edge: Edge) -> Link:
         wall=edge.holes[0].wall,
     )
     beyond = found.reached(edge.end, through=lambda one: one is not edge)
-    dead = not any(mouth.node in beyond and mouth.body != edge.body for mouth in found.mouths)
+    others = [mouth for mouth in found.mouths if mouth.kind != "holes" or mouth.body != edge.body]
+    dead = not any(mouth.node in beyond for mouth in others)
     end = None if dead and edge.start not in beyond else edge.end
     return DrilledPipe(**own, end=end, bar=bar, loss=loss)
 

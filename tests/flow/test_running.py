@@ -55,6 +55,17 @@ def test_each_node_passes_on_what_it_gets(flow):
         assert into + source == pytest.approx(outs.get(node, 0.0), abs=1e-9 * pump.flow.likely), node
 
 
+def test_a_bar_that_ends_open_is_no_bar_that_ends_in_a_cap(scene):
+    """Its end gives what it does behind a coupling and a hand of pipe more, which is most of the flow."""
+    route = "{{up: 250}}, {{right: 500, drip: {{diameter: 3, pitch: 40}}}}, {}open"
+    bare, longer = (
+        {out.name: out.flow.likely for out in single(scene, route=route.format(more)).outs}
+        for more in ("", "coupling, {right: 40}, ")
+    )
+    assert bare == pytest.approx(longer, rel=0.05)
+    assert bare["line.end.out"] > 0.5 * sum(bare.values())
+
+
 def test_the_bars_holes_give_what_the_network_sends_it(flow):
     (bar,) = flow.bars
     out = next(out for out in flow.outs if out.kind == "bar")
