@@ -13,12 +13,13 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.draw.camera import VIEWS, Camera, camera_between, camera_for
 from layout3d.parts.base import Vector, vector
 
-__all__ = ["between", "from_side", "nearer", "ray", "shifted", "to_focal", "turned"]
+__all__ = ["along_face", "between", "from_side", "nearer", "on_plane", "ray", "shifted", "to_focal", "turned"]
 
 Floats = NDArray[np.float64]
 
 STEEPEST = math.radians(89.0)  # up stays up: it never looks along the upright
 NEAREST, FARTHEST = 0.02, 60.0  # from what it looks at, [m]
+LEVEL = 0.15  # cosine: nearer to edge-on than this a plane is not pointed at
 MARGIN = 0.06  # of the window that stays free around what a named view shows
 
 
@@ -117,3 +118,44 @@ def ray(camera: Camera, x: float, y: float) -> tuple[Floats, Floats]:
         return on_focal + back * distance, -back
     start = np.array(camera.position)
     return start, (on_focal - start) / np.linalg.norm(on_focal - start)
+
+
+def on_plane(camera: Camera, point: Vector, x: float, y: float, axis: int) -> Floats:
+    """Return how far it is from a point to what a pixel shows of its plane across an axis, (3,) [m].
+
+    0 where that is seen edge-on.
+    """
+    start, way = ray(camera, x, y)
+    if abs(way[axis]) < 1e-6:
+        return np.zeros(3)
+    offset = start + way * (point[axis] - start[axis]) / way[axis] - np.array(point)
+    return np.asarray(np.clip(offset, -5.0, 5.0))
+
+
+def edge_on(camera: Camera, point: Vector, axis: int) -> bool:
+    """Tell whether the plane through a point across an axis is seen so flat that none points at it."""
+    away = np.array(camera.axes()[2]) if camera.parallel else np.subtract(camera.position, point)
+    return bool(abs(away[axis]) < LEVEL * np.linalg.norm(away))
+
+
+def along_face(camera: Camera, point: Vector, x: float, y: float, axis: int) -> Floats:
+    """Return how far it is from a point along a face across an axis to what a pixel shows, (3,) [m].
+
+    Seen edge-on, what goes across the face on the screen goes into the depth: towards the picture's middle is
+    away from the eye, as the face itself runs.
+    """
+    if not edge_on(camera, point, axis):
+        offset = on_plane(camera, point, x, y, axis)
+    else:
+        back = camera.axes()[2]
+        deep = max((one for one in range(3) if one != axis), key=lambda one: abs(back[one]))
+        offset = on_plane(camera, point, x, y, deep)
+        here, across, into = camera.project(
+            np.array(point) + np.array([np.zeros(3), *np.eye(3)[[axis, deep]] * 1e-3])
+        )
+        runs = float((into - here) @ (across - here))
+        if abs(runs) < 1e-3 * float(np.linalg.norm(across - here)) ** 2:  # in parallel lines it has no depth
+            runs = float((here - np.array(camera.size) / 2.0) @ (across - here)) * back[deep] or -back[deep]
+        offset[deep] = math.copysign(offset[axis], offset[axis] * runs)
+    offset[axis] = 0.0
+    return offset

@@ -37,7 +37,6 @@ Drag = tuple[str, Vector, np.ndarray]  # part, point seized, offset so far
 PAUSE = 50  # of a drag, after which its place is judged as if it were let go there, [ms]
 FACE_IN = 300  # that it may take to tell where on a face something lies, [ms]
 HOLD, FARTHEST = 8.0, 0.02  # how near a dragged part holds on to a face or port: pixels, but no more than [m]
-_LEVEL = 0.15  # cosine: nearer to edge-on than this the ground is not dragged over, but moved along
 _WAYS: tuple[tuple[str, str, Vector], ...] = (
     ("to the left", "Left", (-1.0, 0.0, 0.0)),
     ("to the right", "Right", (1.0, 0.0, 0.0)),
@@ -312,30 +311,18 @@ class Hands(QObject):
 
     def _offset(self, part: str, point: Vector, x: float, y: float, lifts: bool) -> np.ndarray:
         """Return how far a part goes with the pointer: over the ground, along a wall's face, or up."""
-        camera = self.canvas.eye
-        start, way = eye.ray(camera, x, y)
+        camera, scene = self.canvas.eye, self.window.scene
+        on_face, closed = edits.on_a_face(scene, part), edits.towards_face(scene, part)
+        if closed is not None and not lifts:
+            return eye.along_face(camera, point, x, y, closed)  # wherever it meets the face
         back = camera.axes()[2]
-        across = np.array([abs(back[0]) > abs(back[1]), abs(back[0]) <= abs(back[1]), False], dtype=float)
-        normal = np.array([0.0, 0.0, 1.0])
-        on_face, closed = (
-            edits.on_a_face(self.window.scene, part),
-            edits.towards_face(self.window.scene, part),
-        )
-        if closed is not None:
-            normal = np.eye(3)[closed]
-        if lifts or (on_face and closed is None) or abs(way @ normal) < _LEVEL:
-            normal = across
-        slope = float(way @ normal)
-        if abs(slope) < 1e-6:
-            return np.zeros(3)
-        offset = start + way * float((np.array(point) - start) @ normal / slope) - np.array(point)
+        across = lifts or on_face or eye.edge_on(camera, point, 2)
+        offset = eye.on_plane(camera, point, x, y, int(abs(back[0]) <= abs(back[1])) if across else 2)
         if lifts:
             offset[:2] = 0.0
-        elif closed is not None:
-            offset[closed] = 0.0  # wherever it meets the face
         elif not on_face:
             offset[2] = 0.0  # what stands on the ground stays on it, however flat the view
-        return np.asarray(np.clip(offset, -5.0, 5.0))
+        return offset
 
     def _let_go(self) -> None:
         if self._drag is not None:

@@ -57,3 +57,28 @@ def test_shifting_follows_the_hand():
     before = start.project(start.focal)[0]
     after = eye.shifted(start, 30.0, -20.0).project(start.focal)[0]
     assert after - before == pytest.approx((30.0, -20.0))
+
+
+@pytest.mark.parametrize("parallel", [True, False])
+@pytest.mark.parametrize(
+    ("view", "point", "axis", "pixels", "way"),
+    [
+        ("front", (0.0, 0.25, 0.2), 0, (40, 0), (0, 1, 0)),  # the left wall: to the right is away
+        ("front", (1.2, 0.25, 0.2), 0, (40, 0), (0, -1, 0)),
+        ("front", (1.2, 0.25, 0.2), 0, (0, -40), (0, 0, 1)),
+        ("back", (0.0, 0.25, 0.2), 0, (-40, 0), (0, -1, 0)),
+        ("plan", (0.0, 0.25, 0.2), 0, (0, -40), (0, 1, 0)),
+        ("right", (0.5, 0.5, 0.2), 1, (-40, 0), (-1, 0, 0)),  # the back wall
+        ("front", (0.5, 0.2, 0.1), 2, (0, -40), (0, 1, 0)),  # a top, seen from higher up: up is away
+        ("right", (0.0, 0.25, 0.2), 0, (40, 0), (0, 1, 0)),  # seen from the front, as it is pointed at
+    ],
+)
+def test_along_a_face_that_is_seen_edge_on_a_hand_goes_into_the_depth(
+    view, point, axis, pixels, way, parallel
+):
+    camera = replace(eye.from_side(view, BOXES, SIZE), parallel=parallel)
+    x, y = camera.project(point)[0]
+    goes = eye.along_face(camera, point, x + pixels[0], y + pixels[1], axis)
+    assert goes @ np.array(way) == pytest.approx(np.linalg.norm(goes), rel=0.02)
+    assert np.linalg.norm(goes) == pytest.approx(40.0 / camera.pixels_per_metre(point)[0], rel=0.02)
+    assert goes[axis] == 0.0

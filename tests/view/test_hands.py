@@ -382,3 +382,29 @@ def test_what_is_dragged_keeps_to_the_ground_and_to_its_face_while_it_goes(qtbot
     qtbot.waitUntil(lambda: window.hands._drag is None, timeout=60_000)
     assert "moss stays where it was: nothing of stone lies below" in window.statusBar().currentMessage()
     assert window.document.text == text
+
+
+WALLED = """\
+format: 1
+units: mm
+waterline: 120
+parts:
+  tank: {kind: tank, inside: [400, 250, 250], glass: 6}
+  wall: {kind: background, panels: [left], thickness: 40}
+  moss: {kind: plant, form: moss, seed: 1, height: 15, spread: 40, root: false, fixed_to: wall,
+    at: {front: 120, bottom: 150, face_of: wall}}
+"""
+
+
+def test_what_is_on_a_side_wall_goes_into_the_depth_as_it_is_dragged_from_the_front(qtbot, as_opened):
+    window = as_opened(WALLED)
+    qtbot.keyClick(window, "2")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=60_000)
+    start = middle_of(window, "moss")
+    pull(qtbot, window, start, start + QPoint(30, -30))
+    qtbot.waitUntil(lambda: window.document.text != WALLED, timeout=60_000)
+    settle(qtbot, window)
+    at = window.scene.part("moss").at
+    pixels = float(window.canvas.eye.pixels_per_metre((0.04, 0.12, 0.15))[0])
+    assert at.y.distance - 0.120 == pytest.approx(30 / pixels, abs=2e-3)
+    assert at.z.distance - 0.150 == pytest.approx(30 / pixels, abs=2e-3)
