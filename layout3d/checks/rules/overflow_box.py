@@ -125,20 +125,32 @@ def _crest(model: Model, built: BoxBuilt) -> Findings:
 
 
 def _fall(model: Model, built: BoxBuilt) -> Findings:
-    """Find water in the box that stands too near below the crest, or over it."""
+    """Find water in the box too near below the crest, or over it, or set where its drain doesn't hold it.
+
+    Open, a drain lets it stand no higher over its lip than the pipe is wide; throttled, as high as is tuned.
+    """
     data, name = built.data, built.part.name
-    mouths = [drain.mouth_crest for drain in gravity_drains(model) if drain.box == name]
-    held = max(data.level, min(mouths, default=data.level))
-    below = missing(data.level, held)
-    if below:
+    drains = [drain for drain in gravity_drains(model) if drain.box == name]
+    lowest = min(drains, key=lambda drain: drain.mouth_crest, default=None)
+    lip = data.level if lowest is None else lowest.mouth_crest
+    most = data.level if lowest is None else lip + lowest.way.bore
+    throttled = any(edge.opening < 1.0 for drain in drains for edge in drain.way.edges)
+    held = max(data.level, lip)
+    below, above = missing(data.level, held), missing(-data.level, -most)
+    if below or (above and not throttled):
         yield Finding(
             severity="warning",
             parts=(name,),
             measured=data.level,
-            limit=held,
+            limit=held if below else most,
             at=built.anchors["floor"],
-            message=f"the water in {name} is set {length(below)} below where its lowest drain lets it in",
-            remedy=f"set `level:` of {name} to {length(held)} or more, or its drain lower",
+            message=f"the water in {name} is set {length(abs(data.level - lip))} "
+            + ("below" if below else "above")
+            + " where its lowest drain lets it in"
+            + ("" if below else ": unthrottled, that takes it away"),
+            remedy=f"set `level:` of {name} to {length(lip)} or more, or its drain lower"
+            if below
+            else f"set `level:` of {name} to {length(lip)} to {length(most)}, or its drain higher",
         )
     fall = data.crest - held
     yield from judged(

@@ -153,6 +153,24 @@ def test_water_in_the_box_is_set_no_lower_than_its_lowest_drain(found, main, sec
     assert [one.measured for one in falls] == ([pytest.approx(fall)] if fall else [])
 
 
+@pytest.mark.parametrize(
+    ("rim", "valve", "count"),
+    [(204, "", 0), (202, "", 1), (100, "", 1), (100, "{gate_valve: 0.5}, {down: 200}, ", 0)],
+)
+def test_water_in_the_box_is_set_no_higher_than_an_open_drain_holds_it(found, rim, valve, count):
+    """Over the rim of d20 PN 16 water stands no higher than its bore of 17 mm; behind a valve it may."""
+    more = STANDPIPES.replace("MAIN", str(rim)).replace("SECOND", "260")
+    told = found(
+        more=more.replace(
+            "start: main.outside, route: [{down: 200}, ",
+            f"start: main.outside, route: [{{down: 200}}, {valve}",
+        )
+    )
+    assert [one.limit for one in told] == [pytest.approx((rim + 17) / 1000)] * count
+    for one in told:
+        assert f"{220 - rim} mm above where its lowest drain lets it in" in one.message
+
+
 # -- room ---------------------------------------------------------------------------------------------------
 
 
