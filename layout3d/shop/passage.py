@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeAlias
 
 import numpy as np
 
@@ -41,7 +42,8 @@ UP: Vector = (0.0, 0.0, 1.0)
 LIFT = np.array([0.0, 0.0, 0.004])  # off what it stands on, before it is led along that, [m]
 LIFTED = Placement.at(LIFT)
 MOVES = 3  # aside before it goes out
-MOST_COURSES, HELD = 4_000, 100_000  # of a piece that are held in memory; what they take, about, [bytes]
+MOST_PLACES, HELD = 10_000, 1_000_000  # of a piece that are held; what they take, about, [bytes]
+_Met: TypeAlias = tuple[int, int, int]
 OVER = 0.05  # a piece is out once it is so far above all that it could meet, [m]
 
 
@@ -210,12 +212,17 @@ class _Search:
         self._centre = solid.centroid
         self._here = self._moving.course(IDENTITY, np.zeros((1, 3)))
         self.looked = [self._here.boxes[0]]
-        # of each course, what is met where: others that stay are met, or not, wherever some are moved
-        self._met: dict[tuple[bytes, bytes], dict[tuple[int, bytes], bool]]
-        self._met = remembered("met on ways", solid, make=dict, size=lambda _: HELD)
+        # what is met where: others that stay are met, or not, wherever some are moved
+        self._known: dict[tuple[bytes, bytes, bytes], bool] = remembered(
+            "met on ways", solid, make=dict, size=lambda _: HELD
+        )
         self._touched: dict[int, bool] = {}
         self._shared: dict[int, bool] = {}
         self._bars: dict[int, tuple[set[int], set[int]]] = {}  # what bars a path, and what is clear of it
+        # what barred it last wherever the piece lay, and where on its way: that is looked at first
+        self._before: dict[int, _Met] = remembered(
+            "barred before", solid.shape, make=dict, size=lambda _: HELD
+        )
         self._turned: dict[int, list[Placement]] = {}
         self._last: tuple[int, list[Placement]] = (0, [])
         self._barred: list[frozenset[int]] = []
@@ -238,7 +245,7 @@ class _Search:
             return None
         for path in self._turning(present):
             self.tried += 1
-            if self._first_met(path, present) is None:
+            if self._met(path, present) is None:
                 number = -1 - len(self._turned)
                 self._last = number, self._turned.setdefault(number, path)
                 return self._way(path)
@@ -261,7 +268,7 @@ class _Search:
                 self.tried += 1
                 there = path[-1].offset
                 end = Placement.at(there + (far - float(there @ out)) * out)
-                if self._first_met([path[-1], end], present) is None:
+                if self._met([path[-1], end], present) is None:
                     return self._way([*path, end])
             edge = beyond
         return None
@@ -305,9 +312,7 @@ class _Search:
         """Yield paths by which it is lifted, turned in the tank or in the opening, and led out."""
         lifts = [self._centre + np.array([0.0, 0.0, lift]) for lift in LIFTS]
         lifts = [
-            there
-            for there in lifts
-            if self._first_met([IDENTITY, self._pose(np.eye(3), there)], present) is None
+            there for there in lifts if self._met([IDENTITY, self._pose(np.eye(3), there)], present) is None
         ]
         if not lifts:  # under a brace: it comes out from under that first
             lifts = [
@@ -343,15 +348,28 @@ class _Search:
         bars, clear = self._bars.setdefault(number, (set(), set()))
         if bars & present:
             return False
-        met = self._first_met(path, present - clear)
-        (clear if met is None else bars).update(present if met is None else {met})
+        again, rest = self._before.get(number), present - clear
+        met = (again and self._met(path, rest, *again)) or self._met(path, rest)
+        if met is None:
+            clear.update(present)
+        else:
+            bars.add(met[2])
+            self._before[number] = met
         return met is None
 
-    def _first_met(self, path: Sequence[Placement], present: frozenset[int]) -> int | None:
-        """Return the first of those present that is met along a path; None for none."""
+    def _met(self, path: Sequence[Placement], present: frozenset[int], *again: int) -> _Met | None:
+        """Return which course, place and other is the first met along a path, or of that one ``again``."""
         courses = (course for leg in itertools.pairwise(path) for course in self._courses(*leg))
-        met = (self._first_barred(move, offsets, present)[1] for move, offsets in courses)
-        return next((index for index in met if index is not None), None)
+        for number, (move, offsets) in enumerate(courses):
+            first = 0
+            if again:
+                if number != again[0]:
+                    continue
+                first, offsets, present = again[1], offsets[again[1] :][:1], present & {again[2]}
+            place, index = self._first_barred(move, offsets, present)
+            if index is not None:
+                return number, first + place, index
+        return None
 
     def _courses(self, start: Placement, end: Placement) -> Iterator[tuple[Placement, Array]]:
         """Yield a leg's poses but for its start, each a turn as a move has it and offsets (n, 3), [m]."""
@@ -386,15 +404,15 @@ class _Search:
         course = self._moving.course(move, offsets)
         moved = np.linalg.norm(move.direction(self._centre) + offsets - self._centre, axis=1)
         home = moved + angle_of(move.rotation) * self._room.reach <= HOP
-        if len(self._met) >= MOST_COURSES:
-            self._met.clear()
-        known = self._met.setdefault((move.rotation.tobytes(), offsets.tobytes()), {})
+        if len(self._known) >= MOST_PLACES:
+            self._known.clear()
+        turn = move.rotation.tobytes()
 
         def meets(place: int, index: int) -> bool:
-            asked = place, self._others[index].content_key
-            found = known.get(asked)
+            asked = turn, offsets[place].tobytes(), self._others[index].content_key
+            found = self._known.get(asked)
             if found is None:
-                found = known[asked] = course.meets(place, index)
+                found = self._known[asked] = course.meets(place, index)
             return found
 
         free, met = len(offsets), None

@@ -141,3 +141,30 @@ def test_where_one_of_the_others_was_moved_the_rest_is_not_met_anew(monkeypatch)
     fresh = way_past(lid, beside)
     assert lid in asked
     assert fresh == again == way
+
+
+def test_where_a_piece_was_moved_what_barred_its_ways_is_looked_at_first(monkeypatch):
+    lean = Placement.turned((0.3, 0.2, 1.0), 0.6)
+    walls = [
+        box((0.4, 0.4, 0.01)).solid(Placement.at((-0.17, -0.17, 0.15)) @ lean),
+        *(box((0.02, 0.3, 0.2)).solid(Placement.at((x, -0.1, 0.0)) @ lean) for x in (-0.06, 0.2)),
+    ]
+    stone, asked, meet = box((0.06, 0.06, 0.057)), [], Course.meets
+    monkeypatch.setattr(Course, "meets", lambda *given: asked.append(given) or meet(*given))
+
+    def ways_past(left, others):
+        asked.clear()
+        bounds = np.array([other.bounds for other in others])
+        solid = stone.solid(Placement.at((left, 0.0, 0.0)))
+        room = _Room.around(solid, bounds, rim=0.3, outs=[(0.0, 0.0, 1.0)], step=0.01)
+        return _Search(solid, others, room, []).straight(frozenset(range(len(others)))), len(asked)
+
+    forget()
+    ways_past(0.0, walls)
+    for others in (walls, [walls[0].moved(Placement.at((0.5, 0.0, 0.0))), *walls[1:]], walls[::-1]):
+        again, few = ways_past(0.003, others)
+        forget()
+        fresh, many = ways_past(0.003, others)
+        assert again == fresh
+        assert few < many
+        ways_past(0.0, walls)
