@@ -27,7 +27,7 @@ from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.document import Document
-from layout3d.view.snap import snapped
+from layout3d.view.snap import Surfaces, snapped
 from layout3d.view.window import LOOK_IN, Window
 
 __all__ = ["Hands", "asked_for"]
@@ -74,6 +74,7 @@ class Hands(QObject):
         self._sums: set[str] = set()  # places where arithmetic stays arithmetic, as was answered once
         self._from = QPointF()
         self._drag: Drag | None = None
+        self._surfaces = Surfaces(())
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
         self._pause.timeout.connect(self._judge_ahead)
         window.texted.connect(self._free)
@@ -268,6 +269,7 @@ class Hands(QObject):
         self._drag = (part, point, np.zeros(3))
         self._from = pixel
         self.felt = None
+        self._surfaces = Surfaces(self.window.looks.pieces if self.window.looks else ())
         self.window.parts.choose(part)
         self.canvas.hold({part, *edits.riders(self.window.scene, part)})
         self.canvas.setFocus()
@@ -284,7 +286,8 @@ class Hands(QObject):
         if looks is not None and not freely:
             reach = min(HOLD / float(self.canvas.eye.pixels_per_metre(point)[0]), FARTHEST)
             axes = (2,) if lifts else tuple({0, 1} - {edits.towards_face(self.window.scene, part)})
-            offset, told = snapped(part, offset, looks.things, looks.ground, reach=reach, axes=axes)
+            near = partial(snapped, part, offset, looks.things, looks.ground, self._surfaces)
+            offset, told = near(reach=reach, step=step, axes=axes)
             if told:
                 self.window.statusBar().showMessage(f"{part} {told}", 2000)
         if not np.array_equal(offset, before):
