@@ -86,9 +86,16 @@ class Cavity:
     plumbing: tuple[Solid, ...] = ()
     hollowed: tuple[Hollowed, ...] = ()
 
-    @cached_property
+    @property
     def _whole(self) -> _Whole:
-        return _cut_out(self.inside, (*self.fixed, *self.bores), self.loose)
+        """Return all that is left: few ask for it, and it is large, so it is held by itself."""
+        fixed = (*self.fixed, *self.bores)
+        return remembered(
+            "left of a vessel",
+            (self.inside, fixed, self.loose),
+            make=lambda: _cut_out(self.inside, fixed, self.loose),
+            size=lambda left: 200 * sum(each.face_count for each in (left.open, *left.closed) if each),
+        )
 
     @cached_property
     def _parted(self) -> Parted | None:
@@ -299,15 +306,8 @@ def space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid] = (
     bores : of pipes in it whose water runs off, and doesn't stand there
     """
     reaching = tuple(share for share in found if reaches_into(share.body.solid, inside))
-    faces = sum(share.solid.face_count for share in reaching)
-    return remembered(
-        "cavity",
-        inside,
-        reaching,
-        *bores,
-        make=lambda: _space_left(inside, reaching, bores),
-        size=lambda _: 200 * faces,
-    )
+    # its solids are those of the model
+    return remembered("cavity", inside, reaching, *bores, make=lambda: _space_left(inside, reaching, bores))
 
 
 def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -> Cavity:
