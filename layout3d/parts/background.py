@@ -6,6 +6,7 @@ Pipe channels, slits and cut-outs are taken out of them.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -36,6 +37,7 @@ from layout3d.parts.shapes.natural import (
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import components, cropped, difference, intersection, trim
+from layout3d.solid.distance import meet
 from layout3d.solid.placement import Array
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
@@ -383,7 +385,7 @@ def _cut(
     part: Background, solid: Solid, cutters: list[Solid], works: list[Solid]
 ) -> tuple[Solid, Rough | None]:
     """Return what is left of a slab: plumbing, and what is cut for it, comes last, for it is moved about."""
-    near, last = cropped(cutters, solid.bounds), tuple(cropped(works, solid.bounds))
+    near, last = cropped(cutters, solid.bounds), _reaching(works, solid)
     left, rough = difference(solid, near, loose=last), difference(solid, near) if last else None
     if left is None:
         raise _nothing_left(part)
@@ -398,12 +400,12 @@ def _sawn(
     Each piece is hollowed by itself, by what of the works reaches it: a pipe that ends elsewhere is nothing
     to it.
     """
-    near, last = cropped(cutters, solid.bounds), tuple(cropped(works, solid.bounds))
+    near, last = cropped(cutters, solid.bounds), _reaching(works, solid)
     before = difference(solid, near)
     pieces = [
         piece
         for rough in (components(before) if before is not None else ())
-        if (left := difference(rough, (), loose=map(by_corners, cropped(last, rough.bounds)))) is not None
+        if (left := difference(rough, (), loose=_reaching(last, rough))) is not None
         for piece in components(left)
     ]
     if not pieces:
@@ -414,6 +416,11 @@ def _sawn(
     crumbs = sum(piece.volume for piece in kept) < (1.0 - 1e-9) * whole  # where nothing was hollowed
     hollowed = Rough(solid=before, works=last) if last and before is not None and not crumbs else None
     return sorted(kept, key=lambda piece: tuple(panel.local(piece.centroid)[0].round(4))), hollowed
+
+
+def _reaching(works: Sequence[Solid], solid: Solid) -> tuple[Solid, ...]:
+    """Return what of plumbing, and of what is cut for it, comes to a slab, wherever else a pipe goes."""
+    return tuple(by_corners(work) for work in cropped(works, solid.bounds) if meet(work, solid))
 
 
 def _nothing_left(part: Background) -> SceneMistake:

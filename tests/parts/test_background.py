@@ -198,6 +198,23 @@ def test_a_piece_stays_as_it_is_where_a_pipe_in_it_ends_farther_off_in_another(b
         assert other.solid != second.solid
 
 
+def test_a_slab_stays_as_it_is_where_a_pipe_through_it_ends_farther_off_before_it(built):
+    """Its relief stands out here and there: the elbow reaches into the room of all of it, and not to it."""
+    holes = {"out": {"panel": "back", "left": 300, "bottom": 250, "bulkhead": "1 in thin"}}
+    wall = {**WALL, "relief": {"form": "strata", "depth": 80, "pitch": 30}, "embeds": ["out", "drain"]}
+    run = {"kind": "run", "pipe": "1 in sch 40", "start": "out.inside"}
+
+    def slab(front):
+        drain = {**run, "route": [{"front": front}, {"up": 150}, "open"]}
+        return slabs(built({"wall": wall, "drain": drain}, {"holes": holes}))[0].solid
+
+    first, room = slab(150), slab(150).bounds[0, 1]
+    for front in (152, 171.3):
+        assert slab(front) == first
+    assert room < 0.6 - 0.15 + 0.03  # the elbow's socket is 30 mm deep and more
+    assert slab(90) != first
+
+
 def test_names_of_pieces_keep_clear_of_the_panels_names(built, sound):
     tank = {"kind": "tank", "footprint": HEXAGON, "height": 500, "glass": 10}
     tank["panels"] = ["a", "a_1", "bedding_a", "d", "e", "f"]
