@@ -296,6 +296,23 @@ def test_a_stone_that_is_moved_has_no_bed_cut_anew():
     assert "_cut" in vars(bed.shape)
 
 
+def test_a_pipe_that_is_led_otherwise_through_a_bed_costs_its_own_share_of_it():
+    """Fittings too; the bed stays what it was before any of them, less what each takes of it."""
+    pipe = "{kind: run, pipe: d20 pn 16, start: [300, 300, 110], route: [{down: drop}, {right: 80}, cap]}"
+    text = SLOPE.replace("160\nparts:", "160\nvalues: {drop: 60}\nparts:").replace("bottom: 90", "bottom: 50")
+    text += f"  pipe: {pipe}\n"
+    live = Live("live.yaml", text=text)
+    live.findings()
+    before = live.model.body("bed").solid.carving
+    live.change({"drop": "64 mm"})
+    told = report(live.model)
+    after = live.model.body("bed").solid.carving
+    assert after.base == before.base
+    assert sum(part in before.taken for part in after.taken) == 1  # the stone's
+    forget()
+    assert told == report(build_model(read_scene("live.yaml", text=text, overrides={"drop": "64 mm"})))
+
+
 def test_what_rests_on_a_piece_that_comes_out_the_same_is_not_built_again():
     """A piece at rest asks for all that it could lie on, and lies where it lay, whatever moved elsewhere."""
     rests = TEXT.replace("upper: {", "upper: {rest: true, ").replace("waterline: -60", "ground: 10")

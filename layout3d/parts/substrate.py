@@ -33,6 +33,9 @@ MOST_POINTS = 200_000
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
 
+MOVED = (*LOOSE, "plumbing")
+"""Groups that are moved about in a bed, or led through it: each costs its own share of it alone."""
+
 PAST = 0.01
 """So far past a bed goes what is cut out of a slab there, so that no two faces end in one plane, [m]."""
 
@@ -159,16 +162,15 @@ class Substrate(Part):
         if bed is None:
             raise self.mistake("region", "the bed lies outside the tank", expected="a region of its floor")
         bodies, joins = self._around(site, bed)
-        bores = bores_of(site, self, {body.name for body in bodies})
-        apart = [*bores, *self._kept_out(site)]
-        laid = difference(whole, apart)
+        moved = [body for body in bodies if body.group in MOVED and body.part != tank.part.name]
+        fixed = [body for body in bodies if body not in moved]
+        bores = bores_of(site, self, {body.name for body in moved})
+        apart = [*bores_of(site, self, {body.name for body in fixed}), *self._kept_out(site)]
+        laid = difference(whole, [*bores, *apart])
         left = carved(
             bed,
-            [
-                *_fixed_in([body for body in bodies if body.group not in LOOSE], bed.bounds),
-                *cropped(apart, bed.bounds),
-            ],
-            loose=[body.solid for body in bodies if body.group in LOOSE],
+            [*_fixed_in(fixed, bed.bounds), *cropped(apart, bed.bounds)],
+            loose=cropped([*(body.solid for body in moved), *bores], bed.bounds),
         )
         if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")

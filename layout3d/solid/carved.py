@@ -9,13 +9,12 @@ from typing import Any
 import numpy as np
 
 from layout3d.keep import key_of
-from layout3d.solid.boolean import difference, intersection, whole
+from layout3d.solid.boolean import difference, intersection, trim, whole
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.shape import Carving, Faces, Points, Shape, Solid
 
 __all__ = ["carved"]
 
-AT_ONCE = 64  # corners that are looked at together
 SURE = 1e-6  # share of a solid that has to be left for it to be sure that something is, [-]
 
 
@@ -83,20 +82,22 @@ class _Carved(Shape):
 
     @cached_property
     def bounds(self) -> Points:
-        points, bounds = self.carving.base.vertices, self.carving.base.bounds
-        boxes = np.array([cutter.bounds for cutter in self.carving.cutters])
-
-        def still_there(corners: Points) -> bool:
-            """Tell whether no cutter comes to one of some corners; few are looked at where that is so."""
-            for start in range(0, len(corners), AT_ONCE):
-                some = corners[start : start + AT_ONCE, None]
-                come_to = np.all((boxes[:, 0] <= some) & (some <= boxes[:, 1]), axis=2)
-                if not come_to.any(axis=1).all():
-                    return True
-            return False
-
-        at_sides = (points[points[:, axis] == side] for ends in bounds for axis, side in enumerate(ends))
-        return bounds if all(still_there(corners) for corners in at_sides) else self._cut.bounds
+        """Told by corners that no cutter comes to; what of it lies beyond these is cut by itself."""
+        base, cutters = self.carving.base, self.carving.cutters
+        points, alone = base.vertices, np.ones(len(base.vertices), dtype=bool)
+        for low, high in (cutter.bounds for cutter in cutters):
+            alone &= ((points < low) | (high < points)).any(axis=1)
+        if not alone.any():
+            return self._cut.bounds
+        ends = np.stack([points[alone].min(axis=0), points[alone].max(axis=0)])
+        for way, axis in np.argwhere(ends != base.bounds).tolist():
+            inward = np.eye(3)[axis] * (1.0 - 2.0 * way)
+            beyond = trim(base, normal=inward, offset=inward[axis] * ends[way, axis])
+            left = difference(beyond, cutters) if beyond is not None else None
+            if left is not None:
+                ends[way, axis] = left.bounds[way, axis]
+        ends.flags.writeable = False
+        return ends
 
     @cached_property
     def _moments(self) -> tuple[float, Points]:
