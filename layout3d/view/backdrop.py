@@ -27,6 +27,7 @@ class Backdrop:
         self._kept: Any = None
         self._wanted: object = None
         self._heard: list[int] = []
+        self._lies_there = False  # in the window's own picture, as it was drawn last
 
     def take(self, key: object) -> None:
         """Keep what the next frame shows, under this key."""
@@ -58,14 +59,15 @@ class Backdrop:
                 self._kept = self._wanted = None  # then every frame is drawn whole
         if self._kept is not None:
             self._copy(self._window.GetRenderFramebuffer(), self._kept)
-            self.key, self._wanted = self._wanted, None
+            self.key, self._wanted, self._lies_there = self._wanted, None, True
             self._renderer.SetErase(False)
         self._bind()
 
     def _lay(self, *_: object) -> None:
-        if self.key is not None:
+        if self.key is not None and not self._lies_there:
             self._copy(self._kept, self._window.GetRenderFramebuffer())
             self._bind()
+        self._lies_there = False
 
     def _copy(self, source: Any, target: Any) -> None:
         wide, high = self._window.GetSize()

@@ -28,7 +28,7 @@ from layout3d.view import eye
 from layout3d.view.backdrop import Backdrop
 from layout3d.view.levels import poured
 from layout3d.view.looks import Looks
-from layout3d.view.shown import Shown, same_surface
+from layout3d.view.shown import Crowd, Shown, met, same_surface
 
 __all__ = ["Canvas"]
 
@@ -76,16 +76,16 @@ class Canvas(QtInteractor):
         self.full = True
         self._looks: Looks | None = None
         self._shown: dict[int, Shown] = {}  # by place in the looks
-        self._poured: list[Any] | None = None
+        self._poured: list[Shown] | None = None
+        self._crowd = Crowd(self.renderer)
+        self._plane: Any = None
         self._hidden: frozenset[str] = frozenset()
         self._tints: dict[str, tuple[float, float, float]] = {}
-        self._clip: tuple[str, float, float] | None = None
         self._places: dict[str, Placement] = {}  # by body, as told or put down since the looks
         self._shifts: dict[str, Placement] = {}  # by part, on top of that, while it is dragged
         self._held: frozenset[str] = frozenset()
         self._let_go = False  # of what is held; all is drawn again once all is told
         self._backdrop = Backdrop(self)
-        self._picker: Any = None
         self._press: tuple[QPointF, str, Vector | None] | None = None
         self._before: QPointF | None = None
         self._dragging = False
@@ -119,22 +119,14 @@ class Canvas(QtInteractor):
         self._shown = {}
         items: list[Piece | Lines] = [*looks.pieces, *(one for one in looks.lines if len(one.segments))]
         for index, item in enumerate(items):
-            light, old = looks.light.get(index), before.pop(index, Shown())
-            self._shown[index] = Shown(
-                item,
-                self._actor_of(item, old.item, old.full),
-                light,
-                None if light is None else self._actor_of(light, old.coarse, old.light),
-            )
-            kept = self._shown[index].actors
-            self._take_off(*(actor for actor in old.actors if not any(actor is one for one in kept)))
-        for old in before.values():
-            self._take_off(*old.actors)
+            old = before.pop(index, Shown())
+            solid = item if isinstance(item, Piece) and not item.clear else None
+            new = Shown(item, self._actor_of(item, old.item, old.full), looks.light.get(index, solid))
+            self._take_off(old if new.full is not old.full else Shown(light=old.light))
+            self._shown[index] = new
+        self._take_off(*before.values())
         self._looks = looks
         self._places, self._shifts = {}, {}
-        for one in self._shown.values():
-            self._stand(one)
-        self._picker = None
         self._apply()
 
     def _actor_of(self, item: Piece | Lines, before: Piece | Lines | None, actor: Any) -> Any:
@@ -145,14 +137,14 @@ class Canvas(QtInteractor):
             return actor
         return screen.surface(self.renderer, item)
 
-    def _take_off(self, *actors: Any) -> None:
-        for actor in actors:
-            self.renderer.RemoveActor(actor)
+    def _take_off(self, *shown: Shown) -> None:
+        for one in shown:
+            for actor in one.actors:
+                self.renderer.RemoveActor(actor)
 
     def hide(self, bodies: Collection[str]) -> None:  # type: ignore[override]
         """Show all but these bodies; ``WATER_NAME`` hides the water."""
         self._hidden = frozenset(bodies)
-        self._picker = None
         self._apply()
 
     def tint(self, bodies: Mapping[str, str]) -> None:
@@ -169,7 +161,14 @@ class Canvas(QtInteractor):
 
     def clip(self, cut: tuple[str, float, float] | None) -> None:
         """Leave out what lies on one side of a plane: axis, place [m], the side's sign; None for nothing."""
-        self._clip = cut
+        from vtkmodules.vtkCommonDataModel import vtkPlane
+
+        self._plane = None
+        if cut is not None:
+            axis, place, sign = cut
+            self._plane = vtkPlane()
+            self._plane.SetNormal(*(-sign * np.eye(3)["xyz".index(axis)]))
+            self._plane.SetOrigin(*(place * np.eye(3)["xyz".index(axis)]))
         self._apply()
 
     def pour(self, levels: Mapping[str, float]) -> None:
@@ -180,7 +179,9 @@ class Canvas(QtInteractor):
         looks, self._poured = self._looks, None
         if levels and looks is not None:
             drawn = (drawn_water(one, looks.cut, looks.view) for one in poured(looks.waters, levels))
-            self._poured = [self._actor_of(item, None, None) for items in drawn for item in items]
+            self._poured = [
+                Shown(item, self._actor_of(item, None, None)) for items in drawn for item in items
+            ]
         self._apply()
         self.moving()
 
@@ -235,7 +236,10 @@ class Canvas(QtInteractor):
 
     def shift(self, part: str, move: Placement) -> None:
         """Draw a part moved from where it was put down last."""
+        first = part not in self._shifts
         self._shifts[part] = move
+        if first:
+            self._sort_out()
         for one in self._shown.values():
             if one.item.part == part:
                 self._stand(one)
@@ -254,27 +258,12 @@ class Canvas(QtInteractor):
         one.stand(shift @ place if shift and place else shift or place)
 
     def _apply(self) -> None:
-        from vtkmodules.vtkCommonDataModel import vtkPlane
-
-        plane = None
-        if self._clip is not None:
-            axis, place, sign = self._clip
-            plane = vtkPlane()
-            plane.SetNormal(*(-sign * np.eye(3)["xyz".index(axis)]))
-            plane.SetOrigin(*(place * np.eye(3)["xyz".index(axis)]))
         self._backdrop.drop()
+        for one in (*self._shown.values(), *(self._poured or ()), *self._crowd.shown):
+            one.cut(self._plane)
         for one in self._shown.values():
-            for actor in one.actors:
-                if isinstance(one.item, Piece) and not one.item.clear:  # of what is open the inside is seen
-                    actor.property.backface_culling = one.item.one_sided and plane is None
             one.paint(self._tints.get(one.item.body))
-            if one.light is not None:  # cut open, it is seen from within
-                one.light.property.backface_culling = plane is None and one.item.lighted
-        cut = [actor for one in self._shown.values() if one.item.body for actor in one.actors]
-        for actor in (*cut, *(self._poured or ())):
-            actor.mapper.RemoveAllClippingPlanes()
-            if plane is not None:
-                actor.mapper.AddClippingPlane(plane)
+            self._stand(one)
         self._sort_out()
         self.update()
 
@@ -285,18 +274,31 @@ class Canvas(QtInteractor):
         all that doesn't move; None shows either as there is a backdrop or not.
         """
         over = self._backdrop.key is not None if held is None else held
+        crowd = []
         for one in self._shown.values():
-            seen = one.item.body not in self._hidden
-            seen = seen and (self._poured is None or one.item.body != WATER_NAME)
+            body, part = one.item.body, one.item.part
+            seen = body not in self._hidden and (self._poured is None or body != WATER_NAME)
+            alone = part in self._held or body in self._tints
             if over:
-                seen = seen and (one.item.part in self._held or one.item.body in self._tints)
+                seen = seen and alone
             elif held is not None:
-                seen = seen and one.item.part not in self._held
-            one.full.visibility = seen and (self.full or one.light is None)
+                seen = seen and part not in self._held
+            alone = alone or body in self._places or part in self._shifts
+            coarse: Any = one.coarse if seen and not self.full else None
+            own = coarse is not None and coarse is not one.item and alone
+            if coarse is not None and not alone:
+                crowd.append(coarse)
+            elif own and one.light is None:
+                one.light = screen.surface(self.renderer, coarse)
+                one.cut(self._plane)
+                one.paint(self._tints.get(body))
+                self._stand(one)
+            one.full.visibility = seen and not own and (alone or coarse is None)
             if one.light is not None:
-                one.light.visibility = seen and not self.full
-        for actor in self._poured or ():
-            actor.visibility = WATER_NAME not in self._hidden and not over
+                one.light.visibility = own
+        for one in self._poured or ():
+            one.full.visibility = WATER_NAME not in self._hidden and not over
+        self._crowd.show(crowd, self._plane)
 
     # -- frames --------------------------------------------------------------------------------------
 
@@ -385,35 +387,15 @@ class Canvas(QtInteractor):
 
     def under(self, x: float, y: float) -> tuple[str, Vector | None]:
         """Return the part at a pixel of the widget, and the point of it; clear things are looked through."""
-        from vtkmodules.vtkRenderingCore import vtkCellPicker
-
-        if self._picker is None:
-            self._picker = []
-            pieces = [
-                one
-                for one in self._shown.values()
-                if isinstance(one.item, Piece)
-                and one.item.body not in {"", WATER_NAME}
-                and one.item.body not in self._hidden
-            ]
-            owners = {actor: one.item.body for one in pieces for actor in one.actors}
-            clear = {one.full for one in pieces if isinstance(one.item, Piece) and one.item.clear}
-            for wanted in (set(owners) - clear, set(owners) & clear):
-                picker = vtkCellPicker()
-                picker.PickFromListOn()
-                picker.SetTolerance(0.0)
-                for actor in wanted:
-                    picker.AddPickList(actor)
-                self._picker.append((picker, owners))
-        ratio = self.devicePixelRatioF()
-        for picker, owners in self._picker:
-            picker.Pick(x * ratio, (self.height() - 1 - y) * ratio, 0.0, self.renderer)
-            actor = picker.GetActor()
-            body = next((name for own, name in owners.items() if own is actor), "")
-            if body:
-                things = self._looks.things if self._looks else ()
-                part = next((thing.part for thing in things if thing.name == body), body)
-                return part, vector(np.array(picker.GetPickPosition()))
+        line = eye.ray(self.eye, x, y)
+        out = {"", WATER_NAME, *self._hidden}
+        shown = [
+            one for one in self._shown.values() if isinstance(one.item, Piece) and one.item.body not in out
+        ]
+        for clear in (False, True):
+            found = met([one for one in shown if one.item.clear is clear], *line, plane=self._plane)
+            if found is not None:
+                return found[0].item.part, vector(found[1])
         return "", None
 
     def _tell_hover(self) -> None:

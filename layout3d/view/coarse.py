@@ -1,10 +1,14 @@
-"""Coarser surfaces, drawn while anything moves: points near to each other become one. For the eye only."""
+"""Coarser surfaces, drawn while anything moves: points near to each other become one, and many surfaces too.
+
+For the eye only.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +17,7 @@ from layout3d.draw.pieces import DRAWN, Drawn, Piece
 from layout3d.keep import code_of, kept, key_of
 from layout3d.wanted import go_on
 
-__all__ = ["coarse"]
+__all__ = ["coarse", "together"]
 
 FACES = 36_000  # of all pieces together, about
 FEW = 120  # a piece of so many faces stays as it is
@@ -47,6 +51,29 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
             key = key_of("coarse", code_of(), piece, cell)
             ((found[index],), _) = kept(key, DRAWN, partial(_lone, piece, cell))
     return found
+
+
+def together(pieces: Sequence[Piece]) -> list[Piece]:
+    """Return surfaces as few: those that look alike as one, which bears the names of the first of them.
+
+    A frame costs by actors as well as by faces. Fine grain is left out:
+    it counts from each body's own point.
+    """
+    alike: dict[object, list[Piece]] = {}
+    for piece in pieces:
+        look = (piece.shine, piece.gloss, piece.clear, piece.lighted, piece.one_sided, piece.body != "")
+        alike.setdefault(look, []).append(piece)
+    return [_joined(own) for own in alike.values()]
+
+
+def _joined(pieces: Sequence[Piece]) -> Piece:
+    starts = np.cumsum([0, *(len(piece.points) for piece in pieces)])
+    whole: dict[str, Any] = {
+        name: np.concatenate([getattr(piece, name) for piece in pieces])
+        for name in ("points", "normals", "colours")
+    }
+    faces = [piece.faces + start for piece, start in zip(pieces, starts, strict=False)]
+    return replace(pieces[0], **whole, faces=np.concatenate(faces).astype(np.int32), rough=0.0)
 
 
 def _area(piece: Piece) -> float:

@@ -373,7 +373,7 @@ def test_both_scenes_are_coloured_by_one_figure_with_keys_that_span_both(qtbot, 
     slider.setFocus()
     qtbot.keyClick(slider, Qt.Key.Key_PageUp)
     level = window.closer.water.level
-    assert [actor.GetBounds()[5] for actor in other.canvas._poured] == pytest.approx([level] * 2, abs=1e-3)
+    assert [one.full.GetBounds()[5] for one in other.canvas._poured] == pytest.approx([level] * 2, abs=1e-3)
     low, high = window.looks.key.span
     assert low == pytest.approx(-0.150, abs=1e-4)  # the window's floor
     alone = looks_of(build_model(read_scene(window.document.path, text=shallow)), colour="height")

@@ -117,14 +117,19 @@ def test_the_light_look_is_for_movement_and_the_full_look_for_rest(qtbot, window
     window.canvas.moving()
     assert not window.canvas.full
     assert not window.canvas.renderer.GetUseDepthPeeling()
-    light = [one for one in window.canvas._shown.values() if one.light is not None]
-    assert {one.item.body for one in light} >= {"stone", "other"}
-    assert all(one.light.visibility and not one.full.visibility for one in light)
+    stones = [one for one in window.canvas._shown.values() if one.item.part in ("stone", "other")]
+    assert all(one.coarse is not one.item for one in stones)
+    assert not any(actor.visibility for one in stones for actor in one.actors)  # all are drawn together
+    assert all(one.full.visibility for one in window.canvas._crowd.shown)
     # a coarse stone is picked like any other
     assert window.canvas.under(*middle_of(window, "stone").toTuple())[0] == "stone"
+    window.canvas.tint({"stone": "fault"})  # what is tinted is drawn alone
+    assert [(one.light is not None, one.full.visibility) for one in stones] == [(True, False), (False, False)]
+    window.canvas.tint({})
     qtbot.waitUntil(lambda: window.canvas.full, timeout=60_000)
     assert window.canvas.renderer.GetUseDepthPeeling()
-    assert all(one.full.visibility and not one.light.visibility for one in light)
+    assert all(one.full.visibility for one in stones)
+    assert not any(one.full.visibility for one in window.canvas._crowd.shown)
 
 
 def test_named_views_keep_the_zoom_and_have_keys(qtbot, window):
