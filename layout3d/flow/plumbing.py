@@ -211,9 +211,9 @@ def _link(model: Model, found: Pipework, edge: Edge) -> Link:
         bore=edge.bore,
         wall=edge.holes[0].wall,
     )
-    beyond = found.reached(edge.end, through=lambda one: one is not edge)
-    others = [mouth for mouth in found.mouths if mouth.kind != "holes" or mouth.body != edge.body]
-    dead = not any(mouth.node in beyond for mouth in others)
+    beyond = set(found.reached(edge.end, through=lambda one: one is not edge))
+    ends = [mouth.node for mouth in found.mouths if mouth.kind != "holes" or mouth.body != edge.body]
+    dead = beyond.isdisjoint([*ends, *(pump.node for pump in found.pumps)])
     end = None if dead and edge.start not in beyond else edge.end
     return DrilledPipe(**own, end=end, bar=bar, loss=loss)
 
