@@ -10,11 +10,15 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
+
 from layout3d.errors import LayoutError, SceneMistake
 from layout3d.fields import OWN_NAME, Node, field_specs, is_own_name
 from layout3d.fields_composite import Coordinate, Position
+from layout3d.fittings.base import WAYS
 from layout3d.parts.base import PlacedPart, Vector
 from layout3d.parts.registry import kinds
+from layout3d.parts.run.fields import RunFields
 from layout3d.scene.entries import added
 from layout3d.scene.scene import Scene
 from layout3d.scene.tree import read_tree
@@ -29,6 +33,7 @@ __all__ = [
     "movable",
     "moved",
     "on_a_face",
+    "pipes",
     "raised",
     "riders",
     "starter",
@@ -117,6 +122,28 @@ def riders(scene: Scene, part: str) -> dict[str, bool]:
                 waiting.append(other.name)
     del found[part]
     return found
+
+
+def pipes(scene: Scene, parts: Iterable[str]) -> dict[str, tuple[bool, bool, bool]]:
+    """Return the runs that start from parts that are moved, and along which axes each goes with them whole.
+
+    Along the others it is laid anew: a step of it leads to a point that stays.
+    """
+    goes = dict.fromkeys(parts, (True, True, True))
+    runs = [part for part in scene.parts if isinstance(part, RunFields) and isinstance(part.start, str)]
+    waiting = list(goes)
+    for name in waiting:  # grows as it goes
+        for run in runs:
+            if run.start.split(".")[0] == name and run.name not in goes:
+                free = np.array(goes[name])
+                for word, step in run.route:
+                    if word in ("to", "join"):
+                        free[:] = False
+                    elif word == "until":
+                        free[np.array(WAYS[step["until"]]) != 0.0] = False
+                goes[run.name] = tuple(free.tolist())
+                waiting.append(run.name)
+    return {name: free for name, free in goes.items() if name not in set(parts)}
 
 
 def there(position: Position, by: Vector) -> Position:

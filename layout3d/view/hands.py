@@ -271,7 +271,8 @@ class Hands(QObject):
         self.felt = None
         self._surfaces = Surfaces(self.window.looks.pieces if self.window.looks else ())
         self.window.parts.choose(part)
-        self.canvas.hold({part, *edits.riders(self.window.scene, part)})
+        goes = {part, *edits.riders(self.window.scene, part)}
+        self.canvas.hold(goes | edits.pipes(self.window.scene, goes).keys())
         self.canvas.setFocus()
 
     def _pull(self, x: float, y: float, lifts: bool, freely: bool) -> None:
@@ -351,9 +352,12 @@ class Hands(QObject):
         self.felt = None
 
     def _shift(self, part: str, move: Placement) -> None:
-        """Draw a part moved, with what goes with it."""
-        for name in (part, *edits.riders(self.window.scene, part)):
+        """Draw a part moved, with what goes with it, and its pipes as far as they go whole."""
+        goes = (part, *edits.riders(self.window.scene, part))
+        for name in goes:
             self.canvas.shift(name, move)
+        for name, free in edits.pipes(self.window.scene, goes).items():
+            self.canvas.shift(name, Placement.at(move.offset * np.array(free)))
 
     def _look_in(self) -> None:
         for answer in self.feel.answers():
@@ -369,12 +373,20 @@ class Hands(QObject):
         tints = dict.fromkeys(met, "fault")
         wrong = bool(met or felt.trouble) or not felt.inside
         own = "fault" if wrong else "warning" if felt.short else "note"
-        looks = self.window.looks
-        tints |= {thing.name: own for thing in looks.things if thing.part == felt.part} if looks else {}
+        looks, scene = self.window.looks, self.window.scene
+        pipes = edits.pipes(scene, (felt.part, *edits.riders(scene, felt.part)))
+        anew = [
+            name for name, free in pipes.items() if np.any(np.abs(felt.move.offset[~np.array(free)]) > 1e-3)
+        ]
+        marks = {**dict.fromkeys(anew, "warning"), felt.part: own}
+        tints |= (
+            {thing.name: marks[thing.part] for thing in looks.things if thing.part in marks} if looks else {}
+        )
         self.canvas.tint(tints)
         told = [f"meets {', '.join(sorted(met))}"] if met else []
         told += [] if felt.inside else ["is not within the tank"]
         told += [f"can't stand there: {felt.trouble}"] if felt.trouble else []
+        told += [f"{', '.join(anew)} will be laid anew"] if anew else []
         self.window.over.setText("; ".join([felt.part, *told, *felt.short]))
 
     # -- saving --------------------------------------------------------------------------------------

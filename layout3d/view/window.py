@@ -350,7 +350,7 @@ class Window(QMainWindow):
         self.work.setText(f"{told}; picture: computing …" if behind else told)
 
     def _show_places(self, placed: Placed) -> None:
-        """Show what only moved where it stands now; all else waits for its looks."""
+        """Show what only moved where it stands now, and pipes as long as they were; all else waits."""
         if self.looks is None or self._filled:
             return
         drawn = {thing.name: thing for thing in self.looks.things}
@@ -358,7 +358,7 @@ class Window(QMainWindow):
             thing.name: thing.stands @ drawn[thing.name].stands.inverse()
             for thing in placed.things
             if thing.name in drawn
-            and thing.shape == drawn[thing.name].shape
+            and (thing.shape == drawn[thing.name].shape or thing.group == "plumbing")
             and thing.stands != drawn[thing.name].stands
         }
         self.canvas.place(moves)

@@ -11,7 +11,7 @@ from layout3d.model.build import build_model
 from layout3d.parts.registry import is_tank, kinds
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
-from layout3d.view.edits import free_name, raised, riders, starter, times, times_of, turned, with_part
+from layout3d.view.edits import free_name, pipes, raised, riders, starter, times, times_of, turned, with_part
 
 
 @pytest.mark.parametrize(
@@ -173,6 +173,27 @@ def test_what_is_counted_from_a_part_goes_with_it_by_itself(tmp_path):
     scene = read_scene(file)
     assert riders(scene, "sump") == {"sock": True}  # to write it anew would move it twice as far
     assert riders(scene, "sock") == {}
+
+
+def test_pipes_go_with_what_they_start_from_along_the_axes_that_no_step_holds(tmp_path):
+    file = tmp_path / "a.yaml"
+    pump = "{kind: pump, model: small 1000, outlet: d20 pn 16, at: [60, 60, 0]}"
+    file.write_text(
+        "format: 1\nunits: mm\nwaterline: 50\nparts:\n"
+        "  tank: {kind: tank, inside: [500, 400, 300], glass: 6}\n"
+        f"  pump: {pump}\n  other: {pump}\n"
+        "  riser: {kind: run, pipe: d20 pn 16, start: pump.outlet,\n"
+        "    route: [{until: up, reach: [0, 0, 200]}, {tee: right, name: split}, {right: 60}, cap]}\n"
+        "  branch: {kind: run, pipe: d20 pn 16, start: riser.split,\n"
+        "    route: [{until: back, reach: [0, 300, 0]}, cap]}\n"
+        "  end: {kind: run, pipe: d20 pn 16, start: other.outlet,\n"
+        "    route: [{up: 99}, {to: [250, 60, 150]}, open]}\n"
+        "  free: {kind: run, pipe: d20 pn 16, start: [9, 9, 9], route: [{up: 99}, cap]}\n"
+    )
+    scene = read_scene(file)
+    assert pipes(scene, ["pump"]) == {"riser": (True, True, False), "branch": (True, False, False)}
+    assert pipes(scene, ["other"]) == {"end": (False, False, False)}
+    assert pipes(scene, ["tank"]) == {}
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])

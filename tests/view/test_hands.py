@@ -408,3 +408,43 @@ def test_what_is_on_a_side_wall_goes_into_the_depth_as_it_is_dragged_from_the_fr
     pixels = float(window.canvas.eye.pixels_per_metre((0.04, 0.12, 0.15))[0])
     assert at.y.distance - 0.120 == pytest.approx(30 / pixels, abs=2e-3)
     assert at.z.distance - 0.150 == pytest.approx(30 / pixels, abs=2e-3)
+
+
+PIPED = """\
+format: 1
+units: mm
+waterline: 120
+parts:
+  tank: {kind: tank, inside: [500, 300, 300], glass: 6}
+  pump: {kind: pump, model: small 1000, outlet: d20 pn 16, at: {left: 120, front: 120, bottom: 0}}
+  bar: {kind: run, pipe: d20 pn 16, start: pump.outlet,
+    route: [{up: 80}, {until: back, reach: [0, 250, 0]}, {right: 150}, cap]}
+"""
+
+
+def test_pipes_follow_the_pump_that_is_dragged_and_what_is_laid_anew_is_marked(qtbot, as_opened):
+    window = as_opened(PIPED)
+    start = middle_of(window, "pump")
+    qtbot.mousePress(window.canvas, LEFT, pos=start)
+    for step in (10, 20, 30):
+        qtbot.mouseMove(window.canvas, start + QPoint(step, step // 2))
+    _, _, offset = window.hands._drag
+    assert min(abs(offset[:2])) > 0.002
+    assert window.canvas._held == {"pump", "bar"}
+    assert stands(window, "pump") == pytest.approx(offset)
+    assert stands(window, "bar") == pytest.approx([offset[0], 0.0, offset[2]])
+    qtbot.waitUntil(lambda: "bar will be laid anew" in window.over.text(), timeout=60_000)
+    assert "bar.pipe_1" in window.canvas._tints
+    qtbot.mouseRelease(window.canvas, LEFT, pos=start + QPoint(30, 15))
+    laid = [window.canvas._places["bar.elbow_90_1"].offset]  # as it was drawn, then where it is laid
+    before = window.looks
+
+    def follow():
+        laid.extend(one.offset for name, one in window.canvas._places.items() if name == "bar.elbow_90_1")
+        return window.looks is not before
+
+    qtbot.waitUntil(follow, timeout=60_000)
+    assert laid[0] == pytest.approx([offset[0], 0.0, 0.0])
+    assert laid[-1] == pytest.approx(offset, abs=1e-6)
+    settle(qtbot, window)
+    assert not window.findings.mistakes
