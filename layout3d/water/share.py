@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
-from layout3d.solid.boolean import RunningUnion, common_part, intersection
+from layout3d.solid.boolean import RunningUnion, common_part, cropped, intersection
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Solid
@@ -155,7 +155,10 @@ def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid |
     leaves = {taker.solid for taker in takers if _leaf(taker)}
     most = MUCH_LARGER * body.solid.face_count
     together = [solid for solid in solids if solid not in leaves and solid.face_count <= most]
-    return common_part(body.solid, together, [s for s in solids if s not in together], running)
+    singly = [solid for solid in solids if solid not in together]
+    if _leaf(body) and len(together) > 1:  # what is near it is joined far sooner, and stays where they move
+        together = cropped(together, body.solid.bounds)
+    return common_part(body.solid, together, singly, running)
 
 
 def _leaf(body: Body) -> bool:
