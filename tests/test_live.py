@@ -22,6 +22,7 @@ from layout3d.shop.service import ways_out
 from layout3d.solid.boolean import difference, intersection, trim
 from layout3d.solid.distance import gap, overlap
 from layout3d.solid.placement import Placement
+from layout3d.water.cavity import tank_cavity
 from layout3d.water.figures import figures
 from layout3d.water.last_model import MODEL
 from layout3d.water.remembered import kept
@@ -304,11 +305,15 @@ def test_a_pipe_that_is_led_otherwise_through_a_bed_costs_its_own_share_of_it():
     live = Live("live.yaml", text=text)
     live.findings()
     before = live.model.body("bed").solid.carving
+    fixed = tank_cavity(live.model)._parted.fixed
     live.change({"drop": "64 mm"})
     told = report(live.model)
     after = live.model.body("bed").solid.carving
     assert after.base == before.base
     assert sum(part in before.taken for part in after.taken) == 1  # the stone's
+    assert tank_cavity(live.model)._parted.fixed == fixed  # what all else in the water is looked at with
+    bed = live.model.body("bed").solid
+    assert bed.volume == pytest.approx(difference(after.base, after.cutters).volume, rel=1e-12)
     forget()
     assert told == report(build_model(read_scene("live.yaml", text=text, overrides={"drop": "64 mm"})))
 

@@ -51,7 +51,7 @@ def shared_by(a: Body | KeepClear, b: Body) -> Overlap | None:
     Before a body is cut around others it holds all that it holds after, and stays the same wherever these
     are moved: so that is asked first.
     """
-    before = (a.uncut if isinstance(a, Body) else None) or a.solid, b.uncut or b.solid
+    before = a.before(b.solid) if isinstance(a, Body) else a.solid, b.before(a.solid)
     if before != (a.solid, b.solid) and overlap(*before) is None:
         return None
     return overlap(a.solid, b.solid)

@@ -153,5 +153,16 @@ def _content(model: Model, body: Body, near: Iterable[Body], bounds: Points) -> 
     if body.uncut is None:
         return (lies_in(body.solid, bounds),)
     around = [other.solid for other in near if other is not body and model.cut_apart(body, other)]
-    laid = (model.tank.interior.content_key, body.uncut.content_key)
-    return (*laid, *(lies_in(solid, bounds) for solid in around))
+    laid = body.uncut
+    if body.rough is not None:
+        laid = body.rough.solid
+        around += [
+            w
+            for w in body.rough.works
+            if (w.bounds[0] <= bounds[1]).all() and (w.bounds[1] >= bounds[0]).all()
+        ]
+    return (
+        model.tank.interior.content_key,
+        laid.content_key,
+        *(lies_in(solid, bounds) for solid in around),
+    )

@@ -83,7 +83,7 @@ class Body:
     the space it is in: 'tank', 'sump' or 'room' (all else). ``uncut`` is the solid before it was cut to the
     tank's inside and around other bodies, None where it wasn't: the inside less those others is the same cut
     by either, but the uncut one has no faces that all but lie in theirs, which the geometry kernel can't tell
-    apart. ``rough`` is what this body and others were before they were hollowed, None where they weren't.
+    apart. ``rough`` is what this body (a bed: uncut) and others were before they were hollowed, else None.
     """
 
     name: str
@@ -97,6 +97,19 @@ class Body:
     where: str = "tank"
     uncut: Solid | None = None
     rough: Rough | None = None
+
+    def before(self, other: Solid) -> Solid:
+        """Return it as it was before it was cut, as far as another solid can tell: else it is as it is.
+
+        Where nothing that it is hollowed for comes to the other, that is what stood before it was hollowed,
+        too: that stays the same wherever pipes are led elsewhere.
+        """
+        if self.uncut is None:
+            return self.solid
+        rough = self.rough
+        if rough is None or any(work.box_meets(other) for work in rough.works):
+            return self.uncut
+        return rough.solid
 
     @property
     def mass(self) -> float:

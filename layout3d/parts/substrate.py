@@ -11,13 +11,13 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.errors import SceneMistake
 from layout3d.fields import CatalogName, Count, Length, Number, field
 from layout3d.fields_composite import Listing, Point
-from layout3d.parts.base import LOOSE, Body, Built, Join, Part, Site
+from layout3d.parts.base import LOOSE, Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
 from layout3d.parts.shapes.grooves import bores_of
 from layout3d.parts.shapes.natural import asked, height_shape
 from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.vessel import Vessel
-from layout3d.solid.boolean import cropped, difference, intersection
+from layout3d.solid.boolean import clusters, cropped, difference, intersection, union
 from layout3d.solid.carved import carved
 from layout3d.solid.distance import meet
 from layout3d.solid.shape import Points, Solid
@@ -32,9 +32,6 @@ MOST_POINTS = 200_000
 
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
-
-MOVED = (*LOOSE, "plumbing")
-"""Groups that are moved about in a bed, or led through it: each costs its own share of it alone."""
 
 PAST = 0.01
 """So far past a bed goes what is cut out of a slab there, so that no two faces end in one plane, [m]."""
@@ -162,22 +159,29 @@ class Substrate(Part):
         if bed is None:
             raise self.mistake("region", "the bed lies outside the tank", expected="a region of its floor")
         bodies, joins = self._around(site, bed)
-        moved = [body for body in bodies if body.group in MOVED and body.part != tank.part.name]
-        fixed = [body for body in bodies if body not in moved]
-        bores = bores_of(site, self, {body.name for body in moved})
+        led = [body for body in bodies if body.group == "plumbing" and body.part != tank.part.name]
+        fixed = [body for body in bodies if body not in led and body.group not in LOOSE]
+        bores = bores_of(site, self, {body.name for body in led})
         apart = [*bores_of(site, self, {body.name for body in fixed}), *self._kept_out(site)]
-        laid = difference(whole, [*bores, *apart])
+        rough = difference(whole, apart)
+        laid = difference(rough, bores) if rough is not None else None
+        # where pipe, fittings and bores lie face to face, what each takes by itself would not add up
+        pipes = map(union, clusters(cropped([*(body.solid for body in led), *bores], bed.bounds)))
         left = carved(
             bed,
             [*_fixed_in(fixed, bed.bounds), *cropped(apart, bed.bounds)],
-            loose=cropped([*(body.solid for body in moved), *bores], bed.bounds),
+            loose=[
+                *(pipe for pipe in pipes if pipe is not None),
+                *(body.solid for body in bodies if body.group in LOOSE),
+            ],
         )
+        hollowed = Rough(solid=rough, works=tuple(bores)) if rough is not None and bores else None
         if left is None:
             raise self.mistake("", "nothing is left of the bed", expected="a bed with room of its own")
         return Built(
             part=self,
             data=None,
-            bodies=(replace(self.body(left, site, material=self.material), uncut=laid),),
+            bodies=(replace(self.body(left, site, material=self.material), uncut=laid, rough=hollowed),),
             joins=(*joins, Join(self.name, tank.part.name, "rests")),
         )
 
@@ -212,9 +216,10 @@ def _fixed_in(bodies: list[Body], bounds: Points) -> list[Solid]:
     What a slab is higher up, or a pipe farther off, does nothing to a bed: of what is hollowed that is taken
     which it was before, less what reaches into the box.
     """
-    found = cropped([body.solid for body in bodies if body.rough is None], bounds)
+    slabs = [body for body in bodies if body.rough is not None and body.uncut is None]
+    found = cropped([body.solid for body in bodies if body not in slabs], bounds)
     past = bounds + np.array([[-PAST], [PAST]])
-    for rough in dict.fromkeys(body.rough for body in bodies if body.rough is not None):
+    for rough in dict.fromkeys(body.rough for body in slabs if body.rough is not None):
         works = cropped(rough.works, past)
         left = (difference(part, (), loose=works) for part in cropped([rough.solid], bounds))
         found += [part for part in left if part is not None]

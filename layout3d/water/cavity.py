@@ -315,9 +315,10 @@ def _space_left(inside: Solid, found: Sequence[Share], bores: Sequence[Solid]) -
     cutters: dict[bool, list[Solid]] = {False: [], True: []}
     rough: dict[Solid, tuple[Rough, list[Solid]]] = {}
     for body in bodies:
-        cutters[body.group in LOOSE].append(body.uncut or body.solid)
+        solid = body.uncut or body.solid
+        cutters[body.group in LOOSE].append(solid)
         if body.rough is not None:
-            rough.setdefault(body.rough.solid, (body.rough, []))[1].append(body.solid)
+            rough.setdefault(body.rough.solid, (body.rough, []))[1].append(solid)
     return Cavity(
         inside=inside,
         shares=shares_within(found, inside),

@@ -108,7 +108,7 @@ def share_out(
         if apart(bodies[i], bodies[j]):
             continue
         # what keeps clear of a bed before that is cut does so after, wherever stones lie in it
-        if meet(*(body.uncut or body.solid for body in (bodies[i], bodies[j]))) and (
+        if meet(bodies[i].before(solids[j]), bodies[j].before(solids[i])) and (
             _leaf(bodies[i]) or _leaf(bodies[j]) or meet(solids[i], solids[j])
         ):
             winner, loser = (i, j) if before[i] < before[j] else (j, i)
@@ -147,7 +147,7 @@ def reaches_into(solid: Solid, space: Solid) -> bool:
 def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid | None:
     """Return what takers, in the order of their rank, take of a body: it hangs on these solids alone."""
     # with all that a bed is cut around it takes of leaves what it takes uncut: that stays the same
-    taking = ((taker.uncut or taker.solid) if _leaf(body) else taker.solid for taker in takers)
+    taking = (taker.before(body.solid) if _leaf(body) else taker.solid for taker in takers)
     solids = tuple(dict.fromkeys(taking))  # what stands twice takes once
     if body.solid in solids:
         return body.solid
