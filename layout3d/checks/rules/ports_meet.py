@@ -7,21 +7,24 @@ import math
 import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.measure import judged, length, port_named, runs
+from layout3d.checks.measure import judged, length, limit, port_named, runs
 from layout3d.errors import nearest
 from layout3d.model.model import Model
 from layout3d.parts.base import Port, Vector, vector
 from layout3d.parts.run_data import RunData
+from layout3d.pipework.read import pipework
 from layout3d.units import show
 
 LEAST_STEP = 0.0002
 """Shorter steps than this are not told in a remedy, [m]: nobody saws finer."""
+FACING = 0.98
+"""Cosine to the opposite way within which an end faces a port, [-]: some 11 degrees."""
 
 
 @rule(
     "ports-meet",
-    asks="The end of a run meets the port it is meant for, in line with it.",
-    limits=("port_gap", "port_angle"),
+    asks="The end of a run meets the port it is meant for, in line with it, and stops just before no other.",
+    limits=("port_gap", "port_angle", "port_near"),
 )
 def ports_meet(model: Model) -> Findings:
     """Find ends that miss their port (`end_at`), or stand at an angle to it; and pipe put on bare pipe."""
@@ -48,6 +51,33 @@ def ports_meet(model: Model) -> Findings:
                 message=f"{name} starts on the bare end {start.name}: nothing holds two ends of pipe "
                 "together",
                 remedy="make one run of the two, with a coupling or a union where they meet",
+            )
+    yield from _short(model)
+
+
+def _short(model: Model) -> Findings:
+    """Find open ends that stop a little before a port which nothing joins: one of the two was moved."""
+    most = limit(model, "port_near")
+    mouths = pipework(model).mouths
+    ports = [mouth for mouth in mouths if mouth.kind in ("bulkhead", "outlet") or mouth.branch]
+    for end in mouths:
+        told = getattr(model.built[end.part].part, "end_at", "")
+        if end.kind != "open" or end.branch or told:
+            continue
+        facing = [port for port in ports if np.dot(end.direction, port.direction) < -FACING]
+        port = min(facing, key=lambda port: math.dist(end.at, port.at), default=None)
+        away = math.inf if port is None else math.dist(end.at, port.at)
+        if port is not None and away <= most:
+            yield Finding(
+                severity="warning",
+                parts=(end.part, port.part),
+                measured=away,
+                limit=most,
+                at=end.at,
+                message=f"{end.words} stops {length(away)} before {port.words}, and nothing joins that: no "
+                "water is counted from one to the other",
+                remedy="start the run at that port, end it there by `join:`, or bring it "
+                + _way(end.at, port.at),
             )
 
 

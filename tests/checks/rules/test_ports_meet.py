@@ -103,3 +103,26 @@ def test_steps_finer_than_a_saw_s_are_not_told():
     assert _way((0.0, 0.0, 0.0), (-0.0002, -0.00021, 0.00021)) == "0.21 mm to the front and 0.21 mm up"
     assert _way((0.0, 0.0, 0.01), (0.0, 0.0, 0.0)) == "10 mm down"
     assert _way((0.0, 0.0, 0.0), (0.0002, 0.0, 0.0)) == "there"
+
+
+@pytest.mark.parametrize(
+    ("offset", "more", "count"),
+    [
+        ("[0, 0, 12]", "", 1),
+        ("[0, 0, 50]", "", 1),
+        ("[0, 0, 51]", "", 0),
+        ("[0, 0, 12]", "other: {TUBE, start: pump.outlet, route: [{up: 40}, open]}", 0),
+    ],
+)
+def test_an_open_end_a_little_before_a_port_that_nothing_joins(check, offset, more, count):
+    """As where the pump was moved and the hose stands by figures."""
+    hose = f"hose: {{TUBE, start: {{from: pump.outlet, offset: {offset}}}, route: [{{up: 200}}, open]}}\n"
+    found = check(RULE, PUMP + hose + more)
+    assert [(one.severity, one.parts) for one in found] == [("warning", ("hose", "pump"))] * count
+    for one in found:
+        assert "the outlet of pump, and nothing joins that" in one.message
+
+
+def test_an_end_beside_a_port_or_that_looks_another_way_is_none_that_misses_it(check):
+    turned = "hose: {TUBE, start: {from: pump.outlet, offset: [0, 0, 12]}, route: [{right: 200}, open]}"
+    assert check(RULE, PUMP + turned) == ()
