@@ -44,7 +44,7 @@ class Furnishing(QObject):
         window.act(menu, "&Take the chosen part out", "Ctrl+Del", self.take_out)
         menu.addSeparator()
         window.act(menu, "&Let it come to rest, or stay where it is put", "Ctrl+L", self.let_go)
-        self.steps = StepsPanel()
+        self.steps = StepsPanel(window.scene.units)
         dock = window.add_panel("Steps", self.steps, beside="Part")
         window.act(looking.panels, "Steps", "Alt+6", lambda: looking.go_to(dock))
         self.steps.written.connect(self._write_steps)
@@ -97,6 +97,7 @@ class Furnishing(QObject):
         if not window.findings.mistakes:
             self.hands.show_to_feel()
             self.hands.feel.ask(Without(window.version, text, part))
+            window.statusBar().showMessage(f"Looking for what needs {part} …")
             return
         try:  # what can't be built now can't tell what needs what
             self.hands.take(removed(text, ("parts", part)))
@@ -113,6 +114,7 @@ class Furnishing(QObject):
             )
             answers = "Take them out as well", f"Take {left.part} out alone"
             together = asked_for(self.window, "More hangs on it", told, answers)
+        self.window.statusBar().clearMessage()
         if together is not None:
             self.hands.take(left.together if together else left.alone)
 

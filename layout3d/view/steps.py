@@ -14,16 +14,17 @@ from layout3d.view.panels import KeyedTable
 
 __all__ = ["StepsPanel"]
 
-_BEGUN = "up: 25 mm"  # a new step, to be written over
+_BEGUN = {"mm": "up: 100", "in": "up: 4"}  # a new step, to be written over: longer than two fittings
 
 
 class StepsPanel(KeyedTable):
-    """The table. Signal ``written``: the scene's text with the steps as they are to be."""
+    """The table; ``units`` is what bare lengths count in. Signal ``written``: the text with other steps."""
 
     written = Signal(str)
 
-    def __init__(self) -> None:
+    def __init__(self, units: str) -> None:
         super().__init__(0, 1)
+        self._begun = _BEGUN[units]
         self.setHorizontalHeaderLabels(["Step of the run"])
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
@@ -66,7 +67,7 @@ class StepsPanel(KeyedTable):
         """Put a step in below the current one."""
         if self._steps:
             row = self.currentRow() + 1
-            self._write(inserted, row, _BEGUN)
+            self._write(inserted, row, self._begun)
             self.setCurrentCell(row, 0)
 
     def take_out(self) -> None:

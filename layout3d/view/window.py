@@ -367,7 +367,12 @@ class Window(QMainWindow):
         self.findings.fill_mistakes(mistakes)
         count = len(mistakes)
         self.work.setText(f"not shown: {count} mistake{'s' if count != 1 else ''} in the file")
-        self.docks["Findings"].raise_()
+        own, keys = self.docks["Findings"], self.focusWidget()
+        if any(dock.isAncestorOf(keys) for dock in self.tabifiedDockWidgets(own) if keys is not None):
+            # who types there is not sent away, nor what is typed into the picture
+            self.statusBar().showMessage(" ".join(mistakes[0].message.split()), 15_000)
+        else:
+            own.raise_()
         self.mistaken.emit()
 
     def _show_looks(self, looks: Looks) -> None:

@@ -278,7 +278,15 @@ def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
     window.looking.go_to(window.docks["Steps"])
     qtbot.waitUntil(steps.hasFocus, timeout=10_000)
     qtbot.keyClick(steps, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
-    assert steps.item(1, 0).text() == "{up: 25 mm}"
+    assert steps.item(1, 0).text() == "{up: 100}"
+    settle(qtbot, window)
+    assert not window.findings.mistakes  # a new step is long enough for its fittings
+    steps.item(1, 0).setText("back: 3")
+    qtbot.waitUntil(lambda: bool(window.findings.mistakes), timeout=60_000)
+    assert steps.hasFocus()  # what is typed there goes on going there
+    assert not steps.visibleRegion().isEmpty()
+    assert "parts.bar.route" in window.statusBar().currentMessage()
+    steps.setCurrentCell(1, 0)
     qtbot.keyClick(steps, Qt.Key.Key_Delete)
     assert [steps.item(row, 0).text()[:6] for row in range(steps.rowCount())] == ["{up: 1", "{right", "cap"]
     steps.item(0, 0).setText("upwards: 140")
