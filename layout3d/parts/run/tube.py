@@ -215,14 +215,16 @@ class TubeLaying(Laying):
 
     def _too_short(self, step: int, length: float, needed: float) -> Exception:
         leg = next(leg for leg in self.plan.legs if leg.step == step)
-        long = leg.length + needed - length
+        long, least = leg.length + needed - length, self.tube.min_bend_radius
+        smaller = f"a smaller `bend_radius:` (this tube allows {self.site.length(least)})"
+        other = smaller if self.radius > least else "a tube that bends tighter"
         return self.run.mistake(
             f"route[{step}]",
             f"a leg of {self.site.length(leg.length)} is too short for the tube's bends of "
             f"{self.site.length(self.radius)} and what stands at its ends",
             expected=f"{self.site.length(long, enough=True)} or more, corner to corner",
-            remedy=f"lengthen this leg by {self.site.length(long - leg.length, enough=True)}, or set a "
-            f"smaller `bend_radius:` (this tube allows {self.site.length(self.tube.min_bend_radius)})",
+            remedy=f"lengthen this leg by {self.site.length(long - leg.length, enough=True)}, or take "
+            f"{other}",
         )
 
 

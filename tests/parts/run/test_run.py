@@ -664,6 +664,16 @@ def test_a_tube_that_can_t_be_is_refused_where_it_says_so(refused, wrong, path, 
     assert only.path == f"parts.run.{path}"
 
 
+@pytest.mark.parametrize(
+    ("bend", "remedy"),
+    [({}, "or take a tube that bends tighter"), ({"bend_radius": 100}, "or take a smaller `bend_radius:`")],
+)
+def test_a_tube_at_its_least_bend_is_told_to_bend_no_tighter(refused, bend, remedy):
+    route = [{"right": 200}, {"up": 30}, {"right": 200}]
+    (only,) = refused({"run": run(route, tube="12/16 mm") | bend}, {"holes": HOLES})
+    assert remedy in str(only)
+
+
 def test_lengths_are_told_in_the_scene_s_own_units(refused):
     route = [{"right": 8}, {"up": 2}, {"right": 8}]
     tank = {"inside": [48, 24, 24], "glass": "1/2 in"}
