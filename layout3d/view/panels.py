@@ -331,6 +331,7 @@ class FieldsPanel(KeyedTable):
         self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self.itemChanged.connect(self._told)
+        self.currentCellChanged.connect(self._to_value)
 
     def fill(self, fields: Mapping[str, tuple[str, str]], *, under: str, docs: Mapping[str, str]) -> None:
         """Show fields.
@@ -358,6 +359,11 @@ class FieldsPanel(KeyedTable):
         """Return what stands in the panel, by path."""
         items = (self.item(number, 1) for number in range(self.rowCount()))
         return {item.data(_ROLE)[0]: item.text() for item in items if item is not None}
+
+    def _to_value(self, row: int, column: int) -> None:
+        """Go from a field's name to its value: what is typed there is no key of the window."""
+        if column == 0:
+            self.setCurrentCell(row, 1)
 
     def _told(self, item: QTableWidgetItem) -> None:
         path, before = item.data(_ROLE) or ("", "")

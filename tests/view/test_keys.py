@@ -62,7 +62,7 @@ def test_what_is_typed_over_a_field_is_written_and_is_no_key_of_the_window(qtbot
     qtbot.waitUntil(window.fields.hasFocus, timeout=10_000)
     before = window.canvas.eye
     row = list(window.fields.texts()).index("parts.stone.at.left")
-    window.fields.setCurrentCell(0, 1)
+    window.fields.setCurrentCell(0, 0)  # as Qt does where there was none
     for _ in range(row):
         press(Qt.Key.Key_Down)
     for key in "125":
