@@ -72,7 +72,7 @@ class Hands(QObject):
         self.felt: Felt | None = None
         self._felt_version = 0
         self._sums: set[str] = set()  # places where arithmetic stays arithmetic, as was answered once
-        self._from = QPointF()
+        self._from, self._begun, self._lifts = QPointF(), np.zeros(3), False
         self._drag: Drag | None = None
         self._surfaces = Surfaces(())
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
@@ -267,7 +267,7 @@ class Hands(QObject):
             return
         self.show_to_feel()
         self._drag = (part, point, np.zeros(3))
-        self._from = pixel
+        self._from, self._begun, self._lifts = pixel, np.zeros(3), False
         self.felt = None
         self._surfaces = Surfaces(self.window.looks.pieces if self.window.looks else ())
         self.window.parts.choose(part)
@@ -280,9 +280,12 @@ class Hands(QObject):
             return
         part, point, before = self._drag
         step = edits.step_of(self.window.scene, fine=True)
+        if lifts != self._lifts:  # from where it is now
+            self._lifts, self._begun, self._from = lifts, before, QPointF(x, y)
+        seized = vector(np.array(point) + self._begun)
         # the picker's pixel and the line of sight may lie half a pixel apart: both ends by the same measure
-        first = self._offset(part, point, self._from.x(), self._from.y(), lifts)
-        offset = np.round((self._offset(part, point, x, y, lifts) - first) / step) * step
+        first = self._offset(part, seized, self._from.x(), self._from.y(), lifts)
+        offset = self._begun + np.round((self._offset(part, seized, x, y, lifts) - first) / step) * step
         looks = self.window.looks
         if looks is not None and not freely:
             reach = min(HOLD / float(self.canvas.eye.pixels_per_metre(point)[0]), FARTHEST)

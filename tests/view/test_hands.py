@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QImage
+from PySide6.QtCore import QEvent, QPoint, Qt
+from PySide6.QtGui import QImage, QMouseEvent
 from PySide6.QtWidgets import QApplication, QMessageBox
 from windows import answer, by_others, middle_of, settle
 
@@ -448,3 +448,31 @@ def test_pipes_follow_the_pump_that_is_dragged_and_what_is_laid_anew_is_marked(q
     assert laid[-1] == pytest.approx(offset, abs=1e-6)
     settle(qtbot, window)
     assert not window.findings.mistakes
+
+
+def test_a_part_is_lifted_from_where_it_was_dragged_to_and_goes_on_from_there(qtbot, window):
+    qtbot.keyClick(window, "2")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=60_000)
+    canvas, start = window.canvas, middle_of(window, "stone")
+    metre = float(canvas.eye.pixels_per_metre(window.box_of("stone")[0])[0])
+
+    def move(at, keys):
+        where = canvas.mapToGlobal(at)
+        event = QMouseEvent(QEvent.Type.MouseMove, at.toPointF(), where.toPointF(), LEFT, LEFT, keys)
+        QApplication.sendEvent(canvas, event)
+
+    freely, lifting = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+    qtbot.mousePress(canvas, LEFT, pos=start)
+    for by, keys in ((30, freely), (60, freely)):
+        move(start + QPoint(by, 0), keys)
+    aside = window.hands._drag[2].copy()
+    assert aside == pytest.approx([60 / metre, 0.0, 0.0], abs=2e-3)
+    for by in (0, 20, 40):
+        move(start + QPoint(60, -by), freely | lifting)
+    assert window.hands._drag[2] == pytest.approx([aside[0], aside[1], 40 / metre], abs=2e-3)
+    for by in (60, 30):
+        move(start + QPoint(by, -40), freely)
+    assert window.hands._drag[2] == pytest.approx([30 / metre, 0.0, 40 / metre], abs=3e-3)
+    qtbot.mouseRelease(canvas, LEFT, pos=start + QPoint(30, -40))
+    stone = window.scene.part("stone").at
+    assert (stone.x.distance - 0.110, stone.z.distance) == pytest.approx((30 / metre, 40 / metre), abs=3e-3)
