@@ -21,8 +21,9 @@ from layout3d.scene.entries import copied, removed
 from layout3d.scene.reader import read_scene
 from layout3d.scene.write_back import changed
 from layout3d.view import edits
-from layout3d.view.hands import Hands, asked_for
+from layout3d.view.hands import Hands
 from layout3d.view.looking import Looking
+from layout3d.view.questions import asked_for
 from layout3d.view.steps import StepsPanel
 from layout3d.view.taking_out import Left, Without
 from layout3d.view.window import Window

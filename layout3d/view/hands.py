@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 
 import numpy as np
 from PySide6.QtCore import QObject, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QMessageBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from layout3d.errors import LayoutError
 from layout3d.parts.base import Vector, vector
@@ -25,12 +25,12 @@ from layout3d.view import edits, eye
 from layout3d.view.answers import Ahead, At, Felt, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
-from layout3d.view.changed_lines import ChangedLines
 from layout3d.view.document import Document
+from layout3d.view.questions import agreed, asked_everywhere, asked_for_sums
 from layout3d.view.snap import Surfaces, snapped
 from layout3d.view.window import LOOK_IN, Window
 
-__all__ = ["Hands", "asked_for"]
+__all__ = ["Hands"]
 
 TURN = math.radians(5.0)  # a key's turn
 Drag = tuple[str, Vector, np.ndarray]  # part, point seized, offset so far
@@ -449,48 +449,3 @@ class Hands(QObject):
             self.window.statusBar().showMessage(
                 f"{path.name} is written; the window stays with its own file.", 8000
             )
-
-
-def asked_everywhere(parent: QWidget, name: str, text: str) -> bool | None:
-    """Ask whether a figure is to be a named value's, or stand in this place alone; None for neither."""
-    return asked_for(
-        parent,
-        "A named value stands there",
-        f"{name} stands there, which may stand in other places too.",
-        (f"Make {name} {text} everywhere", f"Write {text} here alone"),
-    )
-
-
-def asked_for_sums(parent: QWidget, told: Sequence[str]) -> bool | None:
-    """Ask whether arithmetic is to stay arithmetic, or figures are to stand there; None for neither."""
-    answers = "Keep the arithmetic, from now on", "Write figures in its place"
-    return asked_for(parent, "Arithmetic stands there", "\n\n".join(told), answers)
-
-
-def asked_for(parent: QWidget, title: str, told: str, answers: tuple[str, str]) -> bool | None:
-    """Ask for one of two answers; tell whether it was the first, None where it was neither."""
-    asked = QMessageBox(parent)
-    asked.setWindowTitle(title)
-    asked.setText(told)
-    first = asked.addButton(answers[0], QMessageBox.ButtonRole.AcceptRole)
-    other = asked.addButton(answers[1], QMessageBox.ButtonRole.ActionRole)
-    asked.addButton(QMessageBox.StandardButton.Cancel)
-    asked.exec()
-    clicked = asked.clickedButton()
-    return True if clicked is first else False if clicked is other else None
-
-
-def agreed(parent: QWidget, difference: str) -> bool:
-    """Show the lines that saving changes; tell whether they are to be saved."""
-    asked = QDialog(parent)
-    asked.setWindowTitle("What saving changes")
-    asked.resize(760, 420)
-    lines = ChangedLines()
-    lines.setPlainText(difference)
-    buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Save | QDialogButtonBox.StandardButton.Cancel)
-    buttons.accepted.connect(asked.accept)
-    buttons.rejected.connect(asked.reject)
-    layout = QVBoxLayout(asked)
-    layout.addWidget(lines)
-    layout.addWidget(buttons)
-    return asked.exec() == QDialog.DialogCode.Accepted.value
