@@ -85,17 +85,18 @@ class _Carved(Shape):
         """Told by corners that no cutter comes to; what of it lies beyond these is cut by itself."""
         base, cutters = self.carving.base, self.carving.cutters
         points, alone = base.vertices, np.ones(len(base.vertices), dtype=bool)
-        for low, high in (cutter.bounds for cutter in cutters):
-            alone &= ((points < low) | (high < points)).any(axis=1)
+        x, y, z = np.ascontiguousarray(points.T)
+        for (left, front, low), (right, back, high) in (cutter.bounds for cutter in cutters):
+            alone &= (x < left) | (right < x) | (y < front) | (back < y) | (z < low) | (high < z)
         if not alone.any():
             return self._cut.bounds
         ends = np.stack([points[alone].min(axis=0), points[alone].max(axis=0)])
         for way, axis in np.argwhere(ends != base.bounds).tolist():
             inward = np.eye(3)[axis] * (1.0 - 2.0 * way)
             beyond = trim(base, normal=inward, offset=inward[axis] * ends[way, axis])
-            left = difference(beyond, cutters) if beyond is not None else None
-            if left is not None:
-                ends[way, axis] = left.bounds[way, axis]
+            rest = difference(beyond, cutters) if beyond is not None else None
+            if rest is not None:
+                ends[way, axis] = rest.bounds[way, axis]
         ends.flags.writeable = False
         return ends
 
