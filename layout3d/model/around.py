@@ -141,7 +141,11 @@ def _held_against(
 def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:
     """Tell which points in a box a body fills."""
     if body.uncut is not None:
-        return inside(body.solid, points)
+        # where it was laid is the same whatever lies in it: only there what does is looked at
+        laid = body.solid.uncarved
+        filled = remembered("laid", laid, points, make=lambda: inside(laid, points), size=len).copy()
+        filled[filled] = inside(body.solid, points[filled])
+        return filled
     filled = np.zeros(len(points), dtype=np.bool_)
     for part in cropped([body.solid], bounds):
         filled |= inside(part, points)
