@@ -220,16 +220,16 @@ class _Search:
         self._shared: dict[int, bool] = {}
         self._bars: dict[int, tuple[set[int], set[int]]] = {}  # what bars a path, and what is clear of it
         # what barred it last wherever the piece lay, and where on its way: that is looked at first
-        self._before: dict[int, _Met] = remembered(
-            "barred before", solid.shape, make=dict, size=lambda _: HELD
-        )
+        self._before: dict[int, _Met] = remembered("barred", solid.shape, make=dict, size=lambda _: HELD)
+        self._more, self._paths = self._straights(), dict[int, list[Placement]]()  # these made so far
         self._turned: dict[int, list[Placement]] = {}
         self._last: tuple[int, list[Placement]] = (0, [])
         self._barred: list[frozenset[int]] = []
 
     def straight(self, present: frozenset[int]) -> Way | None:
         """Return what ``Passage.straight`` does."""
-        for number, path in enumerate(self._straights()):
+        for number, path in enumerate(itertools.chain([*self._paths.values()], self._more)):
+            self._paths[number] = path
             if self._known_free(number, path, present):
                 self._last = number, path
                 return self._way(path)
