@@ -74,7 +74,7 @@ class Hands(QObject):
         self._sums: set[str] = set()  # places where arithmetic stays arithmetic, as was answered once
         self._from, self._begun, self._lifts = QPointF(), np.zeros(3), False
         self._drag: Drag | None = None
-        self._surfaces = Surfaces(())
+        self._surfaces, self._holds = Surfaces(()), ""
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
         self._pause.timeout.connect(self._judge_ahead)
         window.texted.connect(self._free)
@@ -286,14 +286,15 @@ class Hands(QObject):
         # the picker's pixel and the line of sight may lie half a pixel apart: both ends by the same measure
         first = self._offset(part, seized, self._from.x(), self._from.y(), lifts)
         offset = self._begun + np.round((self._offset(part, seized, x, y, lifts) - first) / step) * step
-        looks = self.window.looks
+        looks, told = self.window.looks, ""
         if looks is not None and not freely:
             reach = min(HOLD / float(self.canvas.eye.pixels_per_metre(point)[0]), FARTHEST)
             axes = (2,) if lifts else tuple({0, 1} - {edits.towards_face(self.window.scene, part)})
             near = partial(snapped, part, offset, looks.things, looks.ground, self._surfaces)
             offset, told = near(reach=reach, step=step, axes=axes)
-            if told:
-                self.window.statusBar().showMessage(f"{part} {told}", 2000)
+        self._holds = f"{part} {told}".strip()
+        if self.felt is None:
+            self.window.over.setText(self._holds)
         if not np.array_equal(offset, before):
             self._pause.start()
             self.window.judge.ask(Ahead(""))
@@ -390,7 +391,7 @@ class Hands(QObject):
         told += [] if felt.inside else ["is not within the tank"]
         told += [f"can't stand there: {felt.trouble}"] if felt.trouble else []
         told += [f"{', '.join(anew)} will be laid anew"] if anew else []
-        self.window.over.setText("; ".join([felt.part, *told, *felt.short]))
+        self.window.over.setText("; ".join([self._holds, *told, *felt.short]))
 
     # -- saving --------------------------------------------------------------------------------------
 

@@ -470,8 +470,12 @@ def test_a_part_is_lifted_from_where_it_was_dragged_to_and_goes_on_from_there(qt
     for by in (0, 20, 40):
         move(start + QPoint(60, -by), freely | lifting)
     assert window.hands._drag[2] == pytest.approx([aside[0], aside[1], 40 / metre], abs=2e-3)
+    move(start + QPoint(60, -2), lifting)
+    qtbot.waitUntil(lambda: window.over.text() == "stone on the ground", timeout=60_000)
+    move(start + QPoint(60, -40), freely | lifting)
     for by in (60, 30):
         move(start + QPoint(by, -40), freely)
+    qtbot.waitUntil(lambda: window.over.text() == "stone", timeout=60_000)  # it holds on to nothing
     assert window.hands._drag[2] == pytest.approx([30 / metre, 0.0, 40 / metre], abs=3e-3)
     qtbot.mouseRelease(canvas, LEFT, pos=start + QPoint(30, -40))
     stone = window.scene.part("stone").at
