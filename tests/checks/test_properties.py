@@ -126,6 +126,11 @@ REACHES_MORE = {
         "weir: {depth: 25, slot: 6, tooth: 4}}",
         {"holes": "drain: {panel: back, left: 45, bottom: 50, bulkhead: 1/2 in thin}"},
     ),
+    "sump-levels": (
+        "sump: {SUMP, at: [0, 0, -500], inside: [450, 300, 300], compartments: [{name: a, length: 100, "
+        "baffle: {height: 200}}, {name: b, level: 150}]}",
+        {},
+    ),
     "stands": (
         "bed: {SAND, depth: 30, pitch: 50, region: [0, 0, 200, 400]}\n"
         "mat: {kind: mat, region: [420, 0, 600, 400]}\n"
