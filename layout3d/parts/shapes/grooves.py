@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import manifold3d
 import numpy as np
 
+from layout3d.keep import remembered
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Built, Part, Site
 from layout3d.parts.run_data import RunData
@@ -136,14 +137,18 @@ def by_corners(solid: Solid) -> Solid:
 
     What is cut out of a long groove is the same there, wherever the groove ends; its triangles are not.
     """
-    corners = solid.vertices[np.lexsort(solid.vertices.T)]
-    hull = Shape.from_manifold(manifold3d.Manifold.hull_points(corners))
-    convex = (
-        hull is not None
-        and len(hull.vertices) == len(corners)
-        and abs(hull.volume - solid.volume) <= ROUNDING * hull.volume
-    )
-    return hull.solid() if hull is not None and convex else solid
+
+    def told() -> Solid:
+        corners = solid.vertices[np.lexsort(solid.vertices.T)]
+        hull = Shape.from_manifold(manifold3d.Manifold.hull_points(corners))
+        convex = (
+            hull is not None
+            and len(hull.vertices) == len(corners)
+            and abs(hull.volume - solid.volume) <= ROUNDING * hull.volume
+        )
+        return hull.solid() if hull is not None and convex else solid
+
+    return remembered("by corners", solid, make=told, size=lambda found: 100 * found.face_count)
 
 
 def _opened(solid: Solid, panels: Sequence[Panel], corners: Array, behind: float | None) -> Solid:
