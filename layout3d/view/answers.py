@@ -78,6 +78,8 @@ LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
 class Text:
     """Question: the scene as ``text``. ``wants`` are 'looks' and 'judged', in the order they are wanted.
 
+    Looks come first where something has another shape than it was drawn with: ``Placed`` tells what moved.
+
     ``colour`` is what its looks are coloured by, one of ``COLOURS``, and ``over`` what their key spans too.
     """
 
@@ -251,6 +253,7 @@ class Bench:
         self._model: Model | None = None
         self._last: Model | None = None  # built last, told of or ahead
         self.version = self._drawn = 0
+        self._shapes: dict[str, str] = {}  # by body, as it was drawn last
         self._mover: tuple[str, frozenset[str], Mover] | None = None
         self._files: tuple[Path, ...] = ()
 
@@ -300,7 +303,8 @@ class Bench:
             self.version, self._mover = question.version, None
             if question.wants:
                 yield Placed(question.version, things_of(model))
-            for want in question.wants:
+            anew = self._shapes not in ({}, _shapes_of(model))
+            for want in sorted(question.wants, reverse=True) if anew else question.wants:
                 if want == "looks":
                     yield self._looks(model, Dress(question.colour, over=question.over))
                 else:
@@ -329,7 +333,7 @@ class Bench:
         looks = looks_of(
             model, self.version, cut=dress.cut, view=dress.view, colour=dress.colour, over=dress.over
         )
-        self._drawn = self.version
+        self._drawn, self._shapes = self.version, _shapes_of(model)
         return looks
 
     def _feel(self, model: Model, question: At) -> Felt:
@@ -357,6 +361,11 @@ class Bench:
             ),
             inside=touch.inside,
         )
+
+
+def _shapes_of(model: Model) -> dict[str, str]:
+    """Return the shape of each body by its name, as it is before others are cut out of it."""
+    return {body.name: (body.uncut or body.solid).shape.key for body in model.bodies}
 
 
 def judged(model: Model, version: int = 0) -> Judged:

@@ -80,6 +80,21 @@ stone: {kind: rock, seed: 3, size: [160, 120, 100], at: {left: 400, front: 200, 
     assert shown == pytest.approx(exact, rel=1e-4)
 
 
+def test_a_picture_comes_first_where_a_shape_is_another_one_and_findings_where_things_moved(scene_file):
+    bench, text, wants = Bench(scene_file), scene_file.read_text(), ("judged", "looks")
+    told = {}
+    for name, new in {
+        "opened": text,
+        "moved": text.replace("left: 290", "left: 300"),
+        "larger": text.replace("left: 290", "left: 300").replace("size: [70, 60, 50]", "size: [70, 60, 55]"),
+    }.items():
+        answers = list(bench.answers(Text(len(told) + 1, new, wants)))
+        told[name] = [type(answer) for answer in answers]
+        assert answers[0].things == answers[told[name].index(Looks)].things
+    assert told["opened"] == told["moved"] == [Placed, Fit, Judged, Levels, Looks]
+    assert told["larger"] == [Placed, Looks, Fit, Judged, Levels]
+
+
 class Line:
     """The other end of a connection: what is asked at first, and what more once an answer of a sort comes.
 
