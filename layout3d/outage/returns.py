@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from layout3d.band import Band
@@ -16,6 +16,7 @@ from layout3d.flow.result import RunningFlow
 from layout3d.flow.running import running
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
+from layout3d.pipework.closed import closed
 from layout3d.pipework.graph import Edge, Mouth, Pipework
 from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import sump_at
@@ -147,6 +148,7 @@ def _return(
     below = _below_valves(ways, outs)
     flow, failure = flow_to_tank(model, ways, pumps, running(model))
     tank = f"{model.tank_name}."
+    free = replace(ways, mouths=tuple(mouth for mouth in ways.mouths if not closed(model, mouth)))
     return ReturnWays(
         pumps=pumps,
         pipework=ways,
@@ -156,7 +158,7 @@ def _return(
             siphon
             for mouth in ways.mouths
             if mouth.vessel == model.tank_name and mouth.lower_edge < level
-            for siphon in _siphons(ways, mouth, outs, level)
+            for siphon in _siphons(free, mouth, outs, level)
         ),
         check_valves=valves,
         contents=dry_volume(model, ways.edges, level, sump_levels),

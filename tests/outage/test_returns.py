@@ -59,6 +59,14 @@ def test_a_second_mouth_in_air_breaks_the_siphon_where_they_meet(sump_scene):
     assert siphon.breaks == ("vent.end",)
 
 
+def test_a_branch_that_ends_close_before_the_glass_lets_no_air_in(sump_scene):
+    """2 mm before it, a third of its bore of 22 mm is free; `buried` tells that nothing gets through."""
+    to_glass = "{{until: right, reach: {{right: {}, front: 0, bottom: 0}}}}"
+    vent = f"start: feed.air, route: [{{{{right: 80}}}}, {{{{up: 150}}}}, {to_glass}, open]"
+    assert teed(sump_scene, vent.format(30)).breaks == ("vent.end",)
+    assert teed(sump_scene, vent.format(2)).breaks == ()
+
+
 def test_no_air_gets_in_against_a_check_valve_and_with_it_until_it_sticks(sump_scene):
     against = teed(
         sump_scene, "start: feed.air, route: [{right: 80 mm}, {up: 90 mm}, check_valve, {up: 90 mm}, open]"
