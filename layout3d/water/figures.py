@@ -27,7 +27,7 @@ def figures(model: Model) -> dict[str, float | dict[str, float]]:
     of net, displaced_total, sealed_pockets and overflow_box_air. Masses [kg]: ``mass_dry`` all bodies,
     ``mass_water`` tank and sumps, ``mass_total`` both, ``mass_by_group`` dry.
     ``floor_pressure`` [Pa], ``waterline`` [m], ``body_count``, ``triangle_count`` (of a bed: before stones
-    are taken out of it, and of what each takes).
+    and pipes are taken out of it, and of what these take).
 
     Raises
     ------
