@@ -109,6 +109,7 @@ class Furnishing(QObject):
         if not isinstance(left, Left) or left.version != self.window.version:
             return
         together: bool | None = True
+        before = self.window.document.text
         if left.needs:
             told = (
                 f"These need {left.part}, and can't stay as they are without it:\n\n{', '.join(left.needs)}"
@@ -116,7 +117,7 @@ class Furnishing(QObject):
             answers = "Take them out as well", f"Take {left.part} out alone"
             together = asked_for(self.window, "More hangs on it", told, answers)
         self.window.statusBar().clearMessage()
-        if together is not None:
+        if together is not None and not self.hands.overtaken(before):
             self.hands.take(left.together if together else left.alone)
 
     def let_go(self) -> None:

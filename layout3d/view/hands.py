@@ -152,6 +152,12 @@ class Hands(QObject):
         self.window.show_text()
         return True
 
+    def overtaken(self, text: str) -> bool:
+        """Tell whether another text is shown by now: the file was changed while something was asked."""
+        if self.document.text != text:
+            self.refused(LayoutError("nothing is changed: the file was changed on disk meanwhile"))
+        return self.document.text != text
+
     def refused(self, error: LayoutError) -> None:
         """Tell why something is not done, and show the fields as they are."""
         told = str(error).replace(str(self.document.path), self.document.path.name)
@@ -216,7 +222,7 @@ class Hands(QObject):
         except LayoutError as error:
             self.refused(error)
             return False
-        if text == before:
+        if text == before or self.overtaken(before):
             return False
         self.take(text)
         told = edits.values_changed(path, before, text)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QEvent, QPoint, Qt
+from PySide6.QtCore import QEvent, QPoint, Qt, QTimer
 from PySide6.QtGui import QImage, QMouseEvent
 from PySide6.QtWidgets import QApplication, QMessageBox
 from windows import answer, by_others, middle_of, settle
@@ -330,6 +330,27 @@ def test_arithmetic_stays_arithmetic_or_becomes_a_figure_as_is_answered(qtbot, w
     answer("Write figures")
     qtbot.keyClick(window.canvas, ".")
     assert "turn: 30 deg" in window.document.text
+
+
+def test_what_others_write_while_something_is_asked_is_not_lost(qtbot, window, window_file):
+    text = window.document.text.replace("left: 110", "left: water - 10")
+    by_others(window_file, text)
+    qtbot.waitUntil(lambda: window.document.text == text, timeout=60_000)
+    window.parts.choose("stone")
+    theirs = text.replace("title: Small", "title: Theirs")
+
+    def answer_late():
+        box = QApplication.activeModalWidget()
+        if box is None or window.document.text != theirs:
+            QTimer.singleShot(10, answer_late)
+        else:
+            next(button for button in box.buttons() if button.text().startswith("Keep")).click()
+
+    by_others(window_file, theirs)
+    QTimer.singleShot(10, answer_late)
+    window.hands.nudge((1.0, 0.0, 0.0))
+    assert window.document.text == theirs
+    assert "changed on disk meanwhile" in window.statusBar().currentMessage()
 
 
 def test_a_copy_leaves_what_it_names_with_the_first_one(qtbot, window):
