@@ -33,7 +33,7 @@ from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
 from layout3d.view.edits import there
 from layout3d.view.levels import Stand, stands_of, table_of
-from layout3d.view.looks import Looks, Thing, looks_of, things_of
+from layout3d.view.looks import Looks, Thing, looks_of, shortened, things_of
 from layout3d.view.shot import Shoot, Shot, take_shot
 from layout3d.view.taking_out import Left, Without, left_without
 from layout3d.wanted import NotWanted, wanted_unless
@@ -436,6 +436,7 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
     gc.set_threshold(*garbage)
     bench, waiting, later = Bench(Path(path)), dict[type, Any](), list[str]()
+    sent: Looks | None = None
 
     def hear() -> None:
         question = connection.recv()
@@ -463,7 +464,11 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
             try:
                 with wanted_unless(past):
                     for answer in bench.answers(question):
-                        connection.send(answer)
+                        if isinstance(answer, Looks):
+                            connection.send(shortened(answer, sent))
+                            sent = answer
+                        else:
+                            connection.send(answer)
                         if isinstance(answer, Levels):
                             later = [name for name in LATER if name not in sys.modules]
                             connection.poll(CALM)

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from layout3d.view.answers import Answer, Question, Text, serve
+from layout3d.view.looks import Looks, completed
 
 __all__ = ["Beside"]
 
@@ -46,6 +47,7 @@ class Beside:
         self._path = path
         self._process: Any = None
         self._line: Any = None
+        self._looks: Looks | None = None  # told last by this process
         self._text: Text | None = None
         self._sender: threading.Thread | None = None
         self._waiting: dict[type, Question | None] = {}
@@ -65,7 +67,10 @@ class Beside:
         """Return what was answered since, oldest first; waits for nothing."""
         with contextlib.suppress(EOFError, OSError):
             while self._line is not None and self._line.poll():
-                yield self._line.recv()
+                answer = self._line.recv()
+                if isinstance(answer, Looks):
+                    answer = self._looks = completed(answer, self._looks)
+                yield answer
 
     @property
     def ended(self) -> bool:
@@ -86,7 +91,7 @@ class Beside:
             self._process.join()
         self._sender.join()  # what it still sends ends with the process
         self._line.close()
-        self._process = self._line = self._sender = None
+        self._process = self._line = self._sender = self._looks = None
 
     def _let_wait(self, question: Question | None) -> None:
         """Let a question wait to be sent, in place of those that are past with it; None is the last one."""

@@ -77,9 +77,11 @@ def _joined(pieces: Sequence[Piece]) -> Piece:
 
 
 def _area(piece: Piece) -> float:
-    corners = piece.points[piece.faces].astype(np.float64)
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return float(np.linalg.norm(across, axis=1).sum() / 2.0)
+    a, b, c = (piece.points[piece.faces[:, k]].astype(np.float64) for k in range(3))
+    one, other = (b - a).T, (c - a).T
+    # column by column: several times as quick as the library's own product of rows of three
+    across = [one[i - 2] * other[i - 1] - one[i - 1] * other[i - 2] for i in range(3)]
+    return float(np.sqrt(sum(side * side for side in across)).sum() / 2.0)
 
 
 def _lone(piece: Piece, cell: float) -> Drawn:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from layout3d.draw.flow_colours import ColourKey
     from layout3d.draw.pieces import Lines, Piece, Stage, WaterBody
 
-__all__ = ["COLOURS", "Heights", "Looks", "Thing", "coloured", "looks_of"]
+__all__ = ["COLOURS", "Heights", "Looks", "Thing", "coloured", "completed", "looks_of", "shortened"]
 
 COLOURS = {
     "": "own colours",
@@ -41,6 +41,7 @@ COLOURS = {
 WIDE = {"metric": 0.1, "inch": 0.1016}  # a clearance from which it is wide enough for its last colour, [m]
 CLEARED = ("rock", "wood", "equipment", "plumbing")  # groups that have a clearance from what is beside them
 SOFT = ("substrate", "plant")  # groups that nothing has to keep clear of
+ARRAYS = ("points", "normals", "faces", "colours")  # of a piece
 CELLS = 60  # of the ground's grid, along the tank's longer side
 
 
@@ -83,6 +84,7 @@ class Looks:
     ``light`` are coarser surfaces for some of the pieces, by their place among these, for as long as
     something moves. ``cut`` tells where these looks are cut open, and ``view`` from which side; ``colour``
     what they are coloured by, ``key`` what the colours mean, ``trouble`` why there are none.
+    ``as_before`` tells of pieces that were left out, by their place, which place they had in looks before.
     """
 
     version: int
@@ -98,6 +100,7 @@ class Looks:
     colour: str = ""
     key: ColourKey | None = None
     trouble: str = ""
+    as_before: Mapping[int, int] = field(default_factory=dict)
 
     def bodies_of(self, parts: Collection[str]) -> set[str]:
         """Return the names of what is drawn of some parts, the water among them."""
@@ -147,6 +150,49 @@ def looks_of(
         key=key,
         trouble=trouble,
     )
+
+
+def shortened(looks: Looks, before: Looks | None) -> Looks:
+    """Return looks without the surfaces that looks before have too: of many parts few change."""
+    if before is None:
+        return looks
+    places: dict[str, list[int]] = {}
+    for place, piece in enumerate(before.pieces):
+        places.setdefault(piece.body, []).append(place)
+    found: dict[int, int] = {}
+    for place, piece in enumerate(looks.pieces):
+        old = next(iter(places.get(piece.body, ())), None)
+        if old is not None:
+            places[piece.body].remove(old)
+            coarser = _alike(before.light.get(old), looks.light.get(place))
+            if coarser and _alike(before.pieces[old], piece):
+                found[place] = old
+    pieces = tuple(
+        replace(piece, **{name: getattr(piece, name)[:0] for name in ARRAYS}) if place in found else piece
+        for place, piece in enumerate(looks.pieces)
+    )
+    light = {place: piece for place, piece in looks.light.items() if place not in found}
+    return replace(looks, pieces=pieces, light=light, as_before=found)
+
+
+def completed(looks: Looks, before: Looks | None) -> Looks:
+    """Return looks with what ``shortened`` left out of them, the very same surfaces as before."""
+    if before is None or not looks.as_before:
+        return looks
+    old = looks.as_before
+    pieces = (before.pieces[old[place]] if place in old else one for place, one in enumerate(looks.pieces))
+    light = {place: before.light[was] for place, was in old.items() if was in before.light}
+    return replace(looks, pieces=tuple(pieces), light={**looks.light, **light}, as_before={})
+
+
+def _alike(one: Piece | None, other: Piece | None) -> bool:
+    """Tell whether two surfaces are the same in all that is drawn of them."""
+    if one is None or other is None or one is other:
+        return one is other
+    pairs = [
+        (getattr(one, each.name), getattr(other, each.name), each.name in ARRAYS) for each in fields(one)
+    ]
+    return all(np.array_equal(a, b) if array else a == b for a, b, array in pairs)
 
 
 def things_of(model: Model) -> tuple[Thing, ...]:

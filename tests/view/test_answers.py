@@ -4,9 +4,11 @@ import gc
 import itertools
 import multiprocessing
 import os
+import pickle
 import signal
 import sys
 import threading
+from dataclasses import fields
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -38,7 +40,7 @@ from layout3d.view.answers import (
     serve,
 )
 from layout3d.view.beside import Beside
-from layout3d.view.looks import Looks, looks_of
+from layout3d.view.looks import Looks, completed, looks_of, shortened
 
 
 def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file):
@@ -93,6 +95,31 @@ def test_a_picture_comes_first_where_a_shape_is_another_one_and_findings_where_t
         assert answers[0].things == answers[told[name].index(Looks)].things
     assert told["opened"] == told["moved"] == [Placed, Fit, Judged, Levels, Looks]
     assert told["larger"] == [Placed, Looks, Fit, Judged, Levels]
+
+
+def test_of_looks_only_surfaces_that_are_others_are_sent_and_all_are_told(scene_file):
+    bench, text = Bench(scene_file), scene_file.read_text()
+    *_, first = bench.answers(Text(1, text, ("looks",)))
+    *_, moved = bench.answers(Text(2, text.replace("left: 290", "left: 291"), ("looks",)))
+    without = text[: text.index("  stone:")] + text[text.index("  other:") :]
+    *_, fewer = bench.answers(Text(3, without, ("looks",)))
+    for looks, before in ((first, None), (moved, first), (fewer, moved), (first, fewer)):
+        sent = pickle.loads(pickle.dumps(shortened(looks, before)))
+        told = completed(sent, before)
+        assert [one.body for one in told.pieces] == [one.body for one in looks.pieces]
+        assert set(told.light) == set(looks.light)
+        for one, other in [*zip(told.pieces, looks.pieces, strict=True)] + [
+            (told.light[place], looks.light[place]) for place in looks.light
+        ]:
+            assert all(
+                np.array_equal(getattr(one, each.name), getattr(other, each.name)) for each in fields(other)
+            )
+        kept = {told.pieces[place].body for place in sent.as_before}
+        assert all(told.pieces[place] is before.pieces[old] for place, old in sent.as_before.items())
+        assert ("tank.front" in kept) == (before is not None)
+        assert "other" not in kept or looks is not moved
+        assert not any(len(sent.pieces[place].points) for place in sent.as_before)
+        assert not set(sent.as_before) & set(sent.light)
 
 
 class Line:
