@@ -151,7 +151,7 @@ def common_part(
     """
 
     def make() -> Any:
-        cut = [solid.manifold ^ other.manifold for other in singly]
+        cut = [part.manifold for other in singly if (part := intersection(solid, other)) is not None]
         if together:
             cut.append(solid.manifold ^ running.of(together))
         return cut[0] if len(cut) == 1 else manifold3d.Manifold.batch_boolean(cut, manifold3d.OpType.Add)

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
-from layout3d.solid.boolean import RunningUnion, common_part, cropped, intersection
+from layout3d.solid.boolean import RunningUnion, common_part, intersection
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.level import area_at, volume_below
 from layout3d.solid.shape import Points, Solid
@@ -33,6 +33,7 @@ __all__ = [
 ]
 
 GIVES_WAY = ("foliage",)  # kinds that keep only what no other body takes
+FEW = 8  # takers of a leaf, [-]
 MUCH_LARGER = 8  # times the faces: such a taker is cut by itself, not joined with others first, [-]
 TOUCH = 1e-9  # boxes that overlap by less only touch: a pane and the space beside it, [m]
 
@@ -151,14 +152,13 @@ def _taken(body: Body, takers: Sequence[Body], running: RunningUnion) -> Solid |
     solids = tuple(dict.fromkeys(taking))  # what stands twice takes once
     if body.solid in solids:
         return body.solid
-    # leaves cross in crumbs, which are soon joined; a union with what is much larger would be dear
-    leaves = {taker.solid for taker in takers if _leaf(taker)}
+    # few are cut out of a leaf one by one: what each takes is known then where others move. Leaves cross in
+    # crumbs, which are soon joined; a union with what is much larger would be dear
+    few = _leaf(body) and len(solids) <= FEW
+    leaves = solids if few else {taker.solid for taker in takers if _leaf(taker)}
     most = MUCH_LARGER * body.solid.face_count
     together = [solid for solid in solids if solid not in leaves and solid.face_count <= most]
-    singly = [solid for solid in solids if solid not in together]
-    if _leaf(body) and len(together) > 1:  # what is near it is joined far sooner, and stays where they move
-        together = cropped(together, body.solid.bounds)
-    return common_part(body.solid, together, singly, running)
+    return common_part(body.solid, together, [s for s in solids if s not in together], running)
 
 
 def _leaf(body: Body) -> bool:
