@@ -47,6 +47,7 @@ class CutBar(QToolBar):
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(0, STEPS)
         self.figure = QDoubleSpinBox(suffix=f" {unit}", decimals=1 if unit == "mm" else 3)
+        self.figure.setKeyboardTracking(False)  # told as it is typed, a figure is written over at its point
         for widget in (self.axis, self.slider, self.figure):
             self.addWidget(widget)
             widget.setEnabled(widget is self.axis)

@@ -168,6 +168,13 @@ def test_a_part_that_is_chosen_in_the_list_is_turned_by_keys(qtbot, window, pres
     window.parts.search.setFocus()
     press(",")  # typed
     assert window.parts.search.text() == ","
+    window.cut.axis.setCurrentIndex(1)
+    window.cut.figure.setFocus()
+    window.cut.figure.selectAll()
+    for key in "120.5":
+        press(key)
+    press(Qt.Key.Key_Return)
+    assert window.cut.figure.value() == 120.5
     assert window.fields.texts()["parts.stone.turn"] == "5 deg"
 
 
