@@ -93,7 +93,7 @@ def solve(
     tops = _tops(network, found)
     if not tops:
         return found
-    waiting = sorted(tops, key=lambda way: max(tops[way].values()))
+    waiting = sorted(tops, key=lambda way: (max(tops[way].values()), way))
     reach = highest_head(network)
     while True:
         base: Steady | None = None
@@ -104,17 +104,16 @@ def solve(
             raise
         except NoOperatingPoint:
             levels = {}  # nothing runs yet: the pump's whole head stands everywhere
-        ready = next(
-            (
-                way
-                for way in waiting
-                if max(height - _stands(levels, node, reach) for node, height in tops[way].items()) <= 0.0
-            ),
-            None,
-        )
-        if ready is None:
+        ready = [
+            way
+            for way in waiting
+            if max(height - _stands(levels, node, reach) for node, height in tops[way].items()) <= 0.0
+        ]
+        if not ready:
             break
-        waiting.remove(ready)
+        # what gets over a top gets to all that lies behind it: the first to begin takes it from no other
+        first = max(tops[ready[0]].values())
+        waiting = [way for way in waiting if way not in ready or max(tops[way].values()) > first]
         if not waiting:
             return found
     unreached = {way: _crest(tops[way], levels, reach) for way in waiting}

@@ -81,6 +81,22 @@ def test_a_bar_that_is_told_from_its_open_end_to_the_pump_gives_the_same(scene):
     assert first == pytest.approx(second, rel=0.05)
 
 
+@pytest.mark.parametrize("name", ["a", "b", "m", "x", "vent", "break_1", "zz"])
+def test_what_gets_over_a_top_gets_to_all_behind_it_whatever_their_names(scene, name):
+    """A tee 60 mm below the top, and two ends behind it. Whichever began first drew the other's top dry: sets
+    have their order from the run of Python.
+    """
+    pipes = SINGLE.format(
+        pump="medium 2000",
+        speed="70 %",
+        route="{up: 250}, {right: 100}, {down: 60}, {tee: right, name: side}, {down: 120}, open",
+    )
+    vent = f"{name}: {{kind: run, pipe: d20 pn 16, start: line.side, route: [{{right: 100}}, open]}}"
+    model = scene(pipes + vent)
+    (system,) = running(model).systems
+    assert min(out.flow.likely for out in system.outs) > 100 * LPH
+
+
 def test_the_bars_holes_give_what_the_network_sends_it(flow):
     (bar,) = flow.bars
     out = next(out for out in flow.outs if out.kind == "bar")
