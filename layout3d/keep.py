@@ -30,7 +30,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from types import NoneType
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast
 
 if TYPE_CHECKING:
     import sqlite3
@@ -220,8 +220,7 @@ def remembered(
     with _lock:
         if key in _memory:
             _memory.move_to_end(key)
-            value: Value = _memory[key][0]
-            return value
+            return cast(Value, _memory[key][0])
     made = make()
     if made is not None:
         _remember(key, made, size(made))
@@ -234,8 +233,7 @@ def recalled(key: bytes, form: Form[Value]) -> Value | None:
     with _lock:
         if key in _memory:
             _memory.move_to_end(key)
-            value: Value = _memory[key][0]
-            return value
+            return cast(Value, _memory[key][0])
         content = _file.read(key)
     if content is None:
         return None
@@ -243,7 +241,7 @@ def recalled(key: bytes, form: Form[Value]) -> Value | None:
         value = form.unpack(content)
     except (ValueError, KeyError, TypeError):
         return None
-    _remember(key, value, form.size(value))
+    _remember(key, value, form.size(value), filed=True)
     return value
 
 
@@ -253,7 +251,7 @@ def file_away(key: bytes, form: Form[Value], value: Value, *, once: bool = False
     with _lock:
         if not (once and _file.rows("1", key)):
             _file.add(key, form.pack(value))
-    _remember(key, value, form.size(value))
+    _remember(key, value, form.size(value), filed=True)
 
 
 def _filed_under(key: bytes, form: Form[Any]) -> bytes:
@@ -271,12 +269,14 @@ def forget() -> None:
         _held = 0
 
 
-def _remember(key: bytes, value: object, size: int) -> None:
+def _remember(key: bytes, value: object, size: int, *, filed: bool = False) -> None:
+    """Hold a result in memory; of what is filed, one that would push many others out goes before them."""
     global _held
     size += OVERHEAD
     with _lock:
         _held += size - _memory.pop(key, (None, 0))[1]
         _memory[key] = (value, size)
+        _memory.move_to_end(key, last=not filed or size <= MEMORY_LIMIT // 4)
         while _held > MEMORY_LIMIT and len(_memory) > 1:
             _held -= _memory.popitem(last=False)[1][1]
 

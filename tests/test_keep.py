@@ -271,6 +271,19 @@ def test_memory_is_bounded(monkeypatch):
     assert len(keep._memory) > 10
 
 
+def test_a_large_result_that_is_filed_pushes_no_others_out_of_memory(folder, monkeypatch):
+    monkeypatch.setattr(keep, "MEMORY_LIMIT", 20_000)
+    for name in range(40):
+        ask(name, (1.0,) * 20)
+    held = len(keep._memory)
+    for name in "abc":
+        assert ask(name, (2.0,) * 1_000) == (2.0,) * 1_000
+        assert ask(name, (9.0,)) == (2.0,) * 1_000  # from the file, or as long as there is room for it
+    assert len(keep._memory) >= held
+    assert all(ask(name, (9.0,)) == (1.0,) * 20 for name in range(40))
+    assert keep._held <= 20_000
+
+
 def test_a_run_that_finds_the_file_locked_does_without(folder, monkeypatch):
     monkeypatch.setattr(keep, "BUSY_FOR", 0.01)
     ask("a")
