@@ -17,7 +17,7 @@ from layout3d.draw.pieces import DRAWN, Drawn, Piece
 from layout3d.keep import code_of, kept, key_of
 from layout3d.wanted import go_on
 
-__all__ = ["coarse", "together"]
+__all__ = ["alike", "coarse", "together"]
 
 FACES = 36_000  # of all pieces together, about
 FEW = 120  # a piece of so many faces stays as it is
@@ -53,20 +53,21 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
     return found
 
 
-def together(pieces: Sequence[Piece]) -> list[Piece]:
-    """Return surfaces as few: those that look alike as one, which bears the names of the first of them.
+def alike(pieces: Sequence[Piece]) -> list[list[Piece]]:
+    """Return surfaces by how they look: those of each look can be drawn ``together``."""
+    found: dict[object, list[Piece]] = {}
+    for piece in pieces:
+        look = (piece.shine, piece.gloss, piece.clear, piece.lighted, piece.one_sided, piece.body != "")
+        found.setdefault(look, []).append(piece)
+    return list(found.values())
+
+
+def together(pieces: Sequence[Piece]) -> Piece:
+    """Return surfaces that look alike as one, which bears the names of the first of them.
 
     A frame costs by actors as well as by faces. Fine grain is left out:
     it counts from each body's own point.
     """
-    alike: dict[object, list[Piece]] = {}
-    for piece in pieces:
-        look = (piece.shine, piece.gloss, piece.clear, piece.lighted, piece.one_sided, piece.body != "")
-        alike.setdefault(look, []).append(piece)
-    return [_joined(own) for own in alike.values()]
-
-
-def _joined(pieces: Sequence[Piece]) -> Piece:
     starts = np.cumsum([0, *(len(piece.points) for piece in pieces)])
     whole: dict[str, Any] = {
         name: np.concatenate([getattr(piece, name) for piece in pieces])

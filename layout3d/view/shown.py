@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from layout3d.draw.pieces import Lines, Piece
 from layout3d.draw.screen import surface
 from layout3d.solid.placement import Placement
-from layout3d.view.coarse import together
+from layout3d.view.coarse import alike, together
 
 __all__ = ["Crowd", "Shown", "met", "same_surface"]
 
@@ -75,24 +75,36 @@ class Shown:
 
 
 class Crowd:
-    """Surfaces drawn together on a renderer; ``shown`` is what they are drawn as."""
+    """Surfaces drawn together on a renderer, those that look alike as one."""
 
     def __init__(self, renderer: Any) -> None:
-        self.shown: list[Shown] = []
-        self._renderer, self._pieces = renderer, list[Piece]()
+        self._renderer = renderer
+        self._drawn: list[tuple[list[Piece], Shown]] = []
+
+    @property
+    def shown(self) -> list[Shown]:
+        """Return what they are drawn as."""
+        return [one for _, one in self._drawn]
 
     def show(self, pieces: list[Piece], plane: Any) -> None:
         """Draw these and no others, cut by a plane; what they are drawn as is kept while none is drawn."""
-        before = self._pieces
-        if pieces and not (len(pieces) == len(before) and all(map(is_, pieces, before))):
-            for actor in (one.full for one in self.shown):
-                self._renderer.RemoveActor(actor)
-            self.shown = [Shown(item, surface(self._renderer, item)) for item in together(pieces)]
-            self._pieces = pieces
-            for one in self.shown:
-                one.cut(plane)
+        if pieces:
+            before = self._drawn
+            self._drawn = [self._as_drawn(own, plane) for own in alike(pieces)]
+            for _, one in before:
+                if not any(one is other for other in self.shown):
+                    self._renderer.RemoveActor(one.full)
         for one in self.shown:
             one.full.visibility = bool(pieces)
+
+    def _as_drawn(self, own: list[Piece], plane: Any) -> tuple[list[Piece], Shown]:
+        for pieces, one in self._drawn:
+            if len(pieces) == len(own) and all(map(is_, pieces, own)):
+                return pieces, one
+        item = together(own)
+        one = Shown(item, surface(self._renderer, item))
+        one.cut(plane)
+        return own, one
 
 
 def met(shown: Sequence[Shown], start: Floats, way: Floats, *, plane: Any) -> tuple[Shown, Floats] | None:

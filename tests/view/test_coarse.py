@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from layout3d.draw.pieces import surface_of
-from layout3d.view.coarse import coarse, together
+from layout3d.view.coarse import alike, coarse, together
 
 
 def ball(radius, rings=60):
@@ -69,10 +69,10 @@ def test_panes_and_what_has_few_faces_stay_as_they_are(monkeypatch):
 
 def test_what_looks_alike_is_one_surface_in_the_same_place():
     near, far, shining = piece(0.1), piece(0.3), piece(0.2, shine=0.5)
-    dull, bright = together([near, shining, far])
+    dull, bright = map(together, alike([near, shining, far]))
     assert bright.shine == 0.5
     assert enclosed(bright) == pytest.approx(enclosed(shining), rel=1e-6)
     assert enclosed(dull) == pytest.approx(enclosed(near) + enclosed(far), rel=1e-6)
     assert np.array_equal(dull.points, np.concatenate([near.points, far.points]))
     assert np.array_equal(dull.points[dull.faces[-1]], far.points[far.faces[-1]])
-    assert together([]) == []
+    assert alike([]) == []
