@@ -41,6 +41,7 @@ PLACE_IS_ONE_OF_MANY = {
     "buried",
     "drip-hole-blocked",
     "drip-hole-spacing",
+    "drip-shut-in",
     "front-glass",
     "pipe-to-glass",
     "pipe-to-pipe",

@@ -1,0 +1,101 @@
+"""Drip holes in a background's channel that nothing opens to the front: their water stays in the slab."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+import numpy as np
+
+from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.measure import length, limit, missing, runs
+from layout3d.model.model import Model
+from layout3d.parts.background_data import BackgroundData, Slab
+from layout3d.parts.run_data import DripHole
+from layout3d.solid.boolean import components, difference, intersection, trim
+from layout3d.solid.contain import inside
+from layout3d.solid.primitives import heightfield
+from layout3d.solid.shape import Solid
+
+
+@rule(
+    "drip-shut-in",
+    asks="The channel of a drip bar opens to the front of the background, below and beside each hole.",
+    limits=("drip_hole_to_slit",),
+)
+def drip_holes_shut_in(model: Model) -> Findings:
+    """Find holes whose channel opens nowhere near below them, told together for each pipe and background."""
+    most = limit(model, "drip_hole_to_slit")
+    for name, run in runs(model):
+        for element in run.elements:
+            for built in model.backgrounds if element.holes else ():
+                found = [(way, hole) for hole, way in _ways(model, built.data, name, element.holes)]
+                far = [one for one in found if missing(-one[0], -most)]
+                if not far:
+                    continue
+                way, hole = max(far, key=lambda one: one[0])
+                wall = built.part.name
+                near = (
+                    "" if np.isinf(way) else f": the farthest lies {length(way)} beside its nearest opening"
+                )
+                yield Finding(
+                    parts=(element.body, wall),
+                    measured=None if np.isinf(way) else way,
+                    limit=None if np.isinf(way) else most,
+                    at=hole.at,
+                    message=f"{len(far)} of {len(element.holes)} drip holes of {element.body} lie in a "
+                    f"channel of {wall} that opens nowhere to the front below them within {length(most)} "
+                    f"along it (limit drip_hole_to_slit){near}; their water runs off inside the slab, or "
+                    "behind it, and the face stays dry",
+                    remedy=f"cut a slit (`cut_outs:` of {wall}) along all of the holes, as high as the foot "
+                    "of the channel, and deep enough to meet it (a smaller `stop:`)",
+                )
+
+
+def _ways(
+    model: Model, data: BackgroundData, run: str, holes: tuple[DripHole, ...]
+) -> Iterator[tuple[DripHole, float]]:
+    """Return each hole in a channel behind the face, and how far beside it that opens below it, [m]."""
+    made: dict[tuple[Solid, float], list[tuple[float, float]]] = {}
+    outs: dict[Solid, list[Solid]] = defaultdict(list)
+    for slab in data.slabs:
+        channels = [channel for name, channel in slab.channels if name == run]
+        for hole in holes:
+            at = np.array(hole.at)[None]
+            around = [channel for channel in channels if slab.holds(at)[0] and inside(channel, at)[0]]
+            for channel in around:
+                if channel not in outs:
+                    outs[channel] = list(_outs(model, slab, channel))
+                low = channel, round(hole.at[2], 9)
+                if low not in made:
+                    made[low] = [end for out in outs[channel] for end in _beside(slab, out, low[1])]
+            if around:
+                along = float(slab.panel.local(at)[0, 0])
+                ends = [end for channel in around for end in made[channel, round(hole.at[2], 9)]]
+                yield hole, min((max(a - along, along - b, 0.0) for a, b in ends), default=np.inf)
+
+
+def _outs(model: Model, slab: Slab, channel: Solid) -> Iterator[Solid]:
+    """Return where cut-outs meet a channel, and what of it comes out of the face by itself."""
+    for opening in slab.openings:
+        if (met := intersection(channel, opening)) is not None:
+            yield met
+    rooms = [
+        heightfield(each.u, each.v, each.front, min(0.0, float(each.front.min()))).solid(
+            each.panel.placement()
+        )
+        for built in model.backgrounds
+        for each in built.data.slabs
+    ]
+    bare = difference(channel, rooms)
+    within = intersection(bare, model.tank.interior) if bare is not None else None
+    if within is not None:
+        yield within
+
+
+def _beside(slab: Slab, out: Solid, level: float) -> Iterator[tuple[float, float]]:
+    """Return from where to where along the panel each piece of an opening lies below a level, [m]."""
+    low = trim(out, normal=(0.0, 0.0, 1.0), offset=level)
+    for piece in components(low) if low is not None else ():
+        along = slab.panel.local(piece.vertices)[:, 0]
+        yield float(along.min()), float(along.max())
