@@ -1,15 +1,18 @@
-"""Wood, rock, beds and mats that are lighter than water: they come up as the tank is filled."""
+"""Wood, rock, beds, mats and filter media that are lighter than water: they come up as the tank is filled."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.in_water import water_around
 from layout3d.hold.hold import HARDSCAPE, Hold, holds
 from layout3d.hold.lift import ballast, lift, screws
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
+from layout3d.solid.level import volume_below
 from layout3d.units import GRAVITY, show
+from layout3d.water.mass import water_density_of
 
 COVERS = 0.98  # of a bed's plan: a bed over so much of it lies over it, but for the tank's silicone, [-]
 
@@ -22,8 +25,8 @@ RISING = (
 
 @rule(
     "floats",
-    asks="Wood and rock, with what it is tied to, beds and mats are heavier than the water they push aside, "
-    "fixed, or held down by what lies on them.",
+    asks="Wood and rock, with what it is tied to, beds, mats and filter media are heavier than the water "
+    "they push aside, fixed, or held down by what lies on them.",
     caution=RISING,
     limits=("screw_hold",),
 )
@@ -37,6 +40,7 @@ def floats(model: Model) -> Findings:
         elif hold.lift <= 0.0 < (hold.lift_dried or 0.0):
             yield _rises(model, hold, hold.lift_dried or 0.0, soaked=False)
     yield from _layers(model)
+    yield from _media(model)
 
 
 def _layers(model: Model) -> Findings:
@@ -69,6 +73,28 @@ def _layers(model: Model) -> Findings:
                 remedy="lay a plastic grid, or glue it down all over and accept this (`accept:`)"
                 if mat
                 else f"lay a heavier bed over all of {body.part}, or take one of something heavier",
+            )
+
+
+def _media(model: Model) -> Findings:
+    """Find filter media that come up in their compartment: no bag and no grid of theirs is in a scene."""
+    for body in (body for built in model.sumps for body in built.bodies if body.kind == "media"):
+        if (water := water_around(model, body)) is None:
+            continue
+        under = (1.0 - body.porosity) * float(volume_below(body.solid, water[0])[0])
+        up = GRAVITY * (under * water_density_of(model) - body.mass)
+        if up > 0.0:
+            yield Finding(
+                severity="warning",
+                parts=(body.name,),
+                measured=up,
+                limit=0.0,
+                unit="N",
+                at=vector(body.solid.centroid),
+                message=f"{body.name} {_made(model, body)} is lifted by {show(up, 'force')} more than it "
+                f"weighs in {water[1]}: loose, it drifts on to the pump",
+                remedy="tie it up in a net below a grid that is held down, and accept this (`accept:`), or "
+                "take something heavier",
             )
 
 

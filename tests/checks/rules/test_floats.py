@@ -110,3 +110,23 @@ def test_a_mat_of_foam_is_held_down_by_what_lies_on_it(check, more, count):
     mat = "mat: {kind: mat, thickness: 10}"
     found = check(RULE, f"{mat}\n{more}", waterline=300)
     assert [(f.severity, f.parts) for f in found] == [("warning", ("mat",))] * count
+
+
+@pytest.mark.parametrize(
+    ("level", "material", "lifts"),
+    [
+        (94, "expanded clay", []),
+        (96, "expanded clay", [0.13]),
+        (150, "expanded clay", [3.99]),
+        (150, "lava rock", []),
+    ],
+)
+def test_filter_media_of_light_grains_come_up_in_their_compartment(check, level, material, lifts):
+    """200 x 100 x 100 mm from 30 mm up, 0.58 of it grains of 646.6 kg/m³: lifted from 30 + 64.9 mm on."""
+    found = check(
+        RULE,
+        "sump: {SUMP, at: [0, 0, -500], inside: [202, 102, 200], compartments: [{name: a, "
+        f"level: {level}, media: {{top: 130, material: {material}}}}}]}}",
+    )
+    assert [one.measured for one in found] == pytest.approx(lifts, abs=0.01)
+    assert all((one.severity, one.parts) == ("warning", ("sump.media_a",)) for one in found)
