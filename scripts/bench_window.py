@@ -18,7 +18,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from functools import partial
-from itertools import product
+from itertools import pairwise, product
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, QSettings, Qt
@@ -49,7 +49,8 @@ GORGE = Path(__file__).parent.parent / "scenes" / "gorge.yaml"
 PULLS = ((23, 7), (-37, 11), (31, -17), (-13, 9), (27, 5), (-41, -3))  # of a stone, [pixels]
 PAUSES = (0.0, 0.2)  # before it is let go, [s]
 HAND = 0.016  # between two places of a mouse that moves, [s]
-CHANGES = (("water_depth: 7", "water_depth: 6 1/2"), ("depth: 6 1/2", "depth: 7"), ("depth: 7", "depth: 6"))
+DEPTHS = ("7", "6.5", "6.25", "5.75")  # of water in the starter, and how far its boulder lies from the left
+PLACES = ("11", "11.25", "10.75", "10.5")
 LONGEST = 120.0  # that anything is waited for, [s]
 
 
@@ -217,10 +218,15 @@ def hands(app: QApplication, folder: Path) -> None:
             row(f"{held}: {words}", times, "0.300 s" if words == "all findings" else "")
     hand.whole.end()
     hand = Hand(app, write_starter(folder / "starter"))
-    each = [hand.saved_beside(*change) for change in CHANGES]
     print("  by the clock, from saving the starter in an editor")
-    for words, times in zip(("all findings", "the picture"), zip(*each, strict=True), strict=True):
-        row(words, times, "0.300 s" if words == "all findings" else "")
+    moves = [f"left: {left}, front: 6, ground" for left in PLACES]
+    for what, lines in (
+        ("a stone moved", moves),
+        ("other water", [f"water_depth: {depth}" for depth in DEPTHS]),
+    ):
+        each = [hand.saved_beside(*change) for change in pairwise(lines)]
+        for words, times in zip(("all findings", "in its full look"), zip(*each, strict=True), strict=True):
+            row(f"{what}: {words}", times, "0.300 s")
     hand.whole.end()
 
 
@@ -234,6 +240,7 @@ def main() -> None:
         return
     gc.set_threshold(GARBAGE, 20, 20)  # as the command has it
     with unseen_screen("1920x1200x24"), tempfile.TemporaryDirectory() as folder:
+        os.environ["LAYOUT3D_CACHE"] = str(Path(folder, "kept"))  # nothing is known from a run before
         app = QApplication(["bench"])
         frames(app, build_model(read_scene(GORGE)))
         hands(app, Path(folder))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from layout3d.draw.light import GRID, blockers_of, daylight, spread_over
 from layout3d.draw.pieces import WATER_NAME, Piece, surface_of
+from layout3d.keep import remembered
 
 __all__ = ["ground_shadow"]
 
@@ -27,10 +28,15 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece
     pieces : what throws it, panes and cut faces too
     bounds : (2, 3) of all that is shown, [m]; the sheet lies just below
     """
+    dry = [piece for piece in pieces if piece.group != WATER_NAME]
+    told = tuple((piece.points, piece.faces, piece.clear) for piece in dry)
+    return remembered("shadow on the ground", told, bounds, make=lambda: _thrown(dry, bounds))
+
+
+def _thrown(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
     size = bounds[1] - bounds[0]
     cell = 3.0 * float(size.max()) / GRID
-    dry = (piece for piece in pieces if piece.group != WATER_NAME)
-    thrown = [(piece.clear, spread_over(piece.points, piece.faces, cell)) for piece in dry]
+    thrown = [(piece.clear, spread_over(piece.points, piece.faces, cell)) for piece in pieces]
     reach = 0.55 * float(size.max())
     low, high = bounds[0, :2] - reach, bounds[1, :2] + reach
     nx, ny = _SHEET

@@ -284,8 +284,13 @@ def _lighted(solid: list[Piece], blockers: Points, cell: float, lamps: NDArray[n
     points, normals = (
         np.concatenate([getattr(one, name) for one in solid]) for name in ("points", "normals")
     )
-    light = daylight(points, normals, blockers, cell=cell)
-    warm = lamplight(points, normals, blockers, lamps.astype(np.float32), cell=cell)
+    inputs = (points, normals, blockers, lamps.astype(np.float32))
+
+    def make() -> tuple[Points, Points]:
+        return daylight(points, normals, blockers, cell=cell), lamplight(*inputs, cell=cell)
+
+    # water and colours may be others on the same surfaces
+    light, warm = remembered("light", *inputs, cell, make=make, size=lambda both: 2 * both[0].nbytes)
     ends = np.cumsum([len(one.points) for one in solid])[:-1]
     done = []
     for piece, own, thrown in zip(solid, np.split(light, ends), np.split(warm, ends), strict=True):

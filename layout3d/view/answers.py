@@ -47,6 +47,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FIT",
+    "JUDGED_FIRST",
+    "LOOKS_FIRST",
     "Ahead",
     "Answer",
     "At",
@@ -68,6 +70,8 @@ __all__ = [
 
 FIT = ("overlap", "clearance", "outside", "keep-clear")
 """The rules that are asked first: what a part that is moved is looked at for."""
+LOOKS_FIRST = "looks", "judged"
+JUDGED_FIRST = "judged", "looks"
 CALM = 0.25  # for the next change to come, before looks are begun that it would make past, [s]
 
 LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
@@ -78,14 +82,14 @@ LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
 class Text:
     """Question: the scene as ``text``. ``wants`` are 'looks' and 'judged', in the order they are wanted.
 
-    Looks come first where something has another shape than it was drawn with: ``Placed`` tells what moved.
+    Looks don't come first where things moved alone, which ``Placed`` tells.
 
     ``colour`` is what its looks are coloured by, one of ``COLOURS``, and ``over`` what their key spans too.
     """
 
     version: int
     text: str
-    wants: tuple[str, ...] = ("looks", "judged")
+    wants: tuple[str, ...] = LOOKS_FIRST
     colour: str = ""
     over: tuple[float, float] | None = None
 
@@ -253,7 +257,7 @@ class Bench:
         self._model: Model | None = None
         self._last: Model | None = None  # built last, told of or ahead
         self.version = self._drawn = 0
-        self._shapes: dict[str, str] = {}  # by body, as it was drawn last
+        self._drawn_as: object = None
         self._mover: tuple[str, frozenset[str], Mover] | None = None
         self._files: tuple[Path, ...] = ()
 
@@ -303,8 +307,8 @@ class Bench:
             self.version, self._mover = question.version, None
             if question.wants:
                 yield Placed(question.version, things_of(model))
-            anew = self._shapes not in ({}, _shapes_of(model))
-            for want in sorted(question.wants, reverse=True) if anew else question.wants:
+            moved = question.wants == LOOKS_FIRST and self._drawn_as == _drawn_as(model)
+            for want in JUDGED_FIRST if moved else question.wants:
                 if want == "looks":
                     yield self._looks(model, Dress(question.colour, over=question.over))
                 else:
@@ -333,7 +337,7 @@ class Bench:
         looks = looks_of(
             model, self.version, cut=dress.cut, view=dress.view, colour=dress.colour, over=dress.over
         )
-        self._drawn, self._shapes = self.version, _shapes_of(model)
+        self._drawn, self._drawn_as = self.version, _drawn_as(model)
         return looks
 
     def _feel(self, model: Model, question: At) -> Felt:
@@ -363,9 +367,9 @@ class Bench:
         )
 
 
-def _shapes_of(model: Model) -> dict[str, str]:
-    """Return the shape of each body by its name, as it is before others are cut out of it."""
-    return {body.name: (body.uncut or body.solid).shape.key for body in model.bodies}
+def _drawn_as(model: Model) -> tuple[float, dict[str, str]]:
+    """Return the waterline, and each body's shape by its name, before others are cut out of it."""
+    return model.waterline, {body.name: (body.uncut or body.solid).shape.key for body in model.bodies}
 
 
 def judged(model: Model, version: int = 0) -> Judged:

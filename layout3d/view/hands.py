@@ -22,7 +22,7 @@ from layout3d.scene.scene import Scene
 from layout3d.scene.write_back import Value, changed, stands_at, text_at
 from layout3d.solid.placement import Placement
 from layout3d.view import edits, eye
-from layout3d.view.answers import Ahead, At, Felt, Text
+from layout3d.view.answers import JUDGED_FIRST, LOOKS_FIRST, Ahead, At, Felt, Text
 from layout3d.view.beside import Beside
 from layout3d.view.canvas import Canvas
 from layout3d.view.document import Document
@@ -145,11 +145,11 @@ class Hands(QObject):
             return False
         return self.take(text)
 
-    def take(self, text: str) -> bool:
+    def take(self, text: str, wants: tuple[str, ...] = LOOKS_FIRST) -> bool:
         """Take another text, as a step, and show it; tell that it was done."""
         self.window.statusBar().clearMessage()  # what was refused before is past
         self.document.take(text)
-        self.window.show_text()
+        self.window.show_text(wants)
         return True
 
     def overtaken(self, text: str) -> bool:
@@ -224,7 +224,7 @@ class Hands(QObject):
             return False
         if text == before or self.overtaken(before):
             return False
-        self.take(text)
+        self.take(text, JUDGED_FIRST)  # where it goes is seen
         told = edits.values_changed(path, before, text)
         if told:
             self.window.statusBar().showMessage(f"Wherever it stands: {told}.", 10_000)

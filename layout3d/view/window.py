@@ -24,6 +24,7 @@ from layout3d.scene.scene import Scene
 from layout3d.units import show
 from layout3d.view.answers import (
     FIT,
+    LOOKS_FIRST,
     Answer,
     Dress,
     Felt,
@@ -151,7 +152,7 @@ class Window(QMainWindow):
         self._watch.timeout.connect(self._look_at_file)
         self._poll.start()
         self._watch.start()
-        self.show_text(("looks", "judged"))  # a picture first; later on what only moved is shown at once
+        self.show_text()
 
     # -- making it -----------------------------------------------------------------------------------
 
@@ -204,7 +205,7 @@ class Window(QMainWindow):
 
     # -- file, text, answers -------------------------------------------------------------------------
 
-    def show_text(self, wants: tuple[str, ...] = ("judged", "looks")) -> None:
+    def show_text(self, wants: tuple[str, ...] = LOOKS_FIRST) -> None:
         """Show what the document's text says: at once what is read off it, the rest as it is computed."""
         self.version += 1
         text = self.document.text
