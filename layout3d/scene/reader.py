@@ -21,7 +21,7 @@ from layout3d.scene.node_reader import FAILED, GiveUpError, NodeReader, kind_tex
 from layout3d.scene.own import OwnEntries, limit_kind
 from layout3d.scene.scene import Head, Reading, Scene, Sections
 from layout3d.scene.syntax import FUNCTIONS
-from layout3d.scene.tree import read_tree, with_text
+from layout3d.scene.tree import HalfRead, read_tree, with_text
 from layout3d.units import KINDS, kind_of, known_units, show, shown_in
 
 __all__ = ["SECTIONS", "read_scene"]
@@ -66,7 +66,20 @@ def read_scene(
     UnknownName : an override's path leads to no field.
     """
     path = Path(path)
-    root = read_tree(path, text=text)
+    try:
+        return _read(path, read_tree(path, text=text), overrides, last)
+    except HalfRead as half:
+        try:
+            _read(path, half.root, overrides, None)
+        except SceneRefused as more:
+            further = (mistake for mistake in more.mistakes if mistake.place not in half.doubtful)
+            raise SceneRefused([*half.mistakes, *further]) from None
+        except UnknownName:
+            pass  # of an override, which is told once the file is mended
+        raise
+
+
+def _read(path: Path, root: Node, overrides: Mapping[str, str] | None, last: Scene | None) -> Scene:
     named = {}
     for name, new in (overrides or {}).items():
         if "." in name:

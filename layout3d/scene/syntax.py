@@ -13,7 +13,10 @@ from functools import lru_cache
 from layout3d.scene.words import ArithmeticMistake, Literal, Word, split
 from layout3d.units import exact_unit
 
-__all__ = ["FUNCTIONS", "Step", "steps_of"]
+__all__ = ["FUNCTIONS", "WITH_A_POINT", "Step", "steps_of"]
+
+WITH_A_POINT = "write 12.5 and 1200, not 12,5 or 1,200"
+"""What to do about a comma within a number."""
 
 _MOST_NESTING = 30
 
@@ -98,7 +101,7 @@ class _Reader:
                 "a comma",
                 offset=offset,
                 expected="a decimal point",
-                remedy="write 12.5 and 1200, not 12,5 or 1,200",
+                remedy=WITH_A_POINT,
             )
         if word.text == ")":
             return ArithmeticMistake("a ')' without its '('", offset=offset, remedy="take it out")

@@ -19,8 +19,9 @@ from layout3d.fields import Node
 from layout3d.files import own_data
 from layout3d.keep import remembered
 from layout3d.scene.file import UNPRINTABLE, checked_text, name_of, read_text, shown
+from layout3d.scene.syntax import WITH_A_POINT
 
-__all__ = ["MOST_NODES", "read_tree", "with_text"]
+__all__ = ["MOST_NODES", "HalfRead", "read_tree", "with_text"]
 
 MOST_NODES = 100_000  # after every alias is put in place
 _MOST_ALIASES = 100
@@ -31,6 +32,17 @@ Kind = Literal["map", "list", "scalar"]
 
 _COMPLAINTS = Path(__file__).with_name("yaml_mistakes.yaml")
 """What the library's two readers, which say the same thing differently, complain of, in words for people."""
+
+
+class HalfRead(SceneRefused):
+    """All that is wrong with a tree is a key or two: the rest of it can be looked through as well.
+
+    ``doubtful`` is where the maps begin that these keys stand in: what they seem to lack may be there.
+    """
+
+    def __init__(self, mistakes: list[SceneMistake], root: Node, doubtful: set[Place]) -> None:
+        super().__init__(mistakes)
+        self.root, self.doubtful = root, doubtful
 
 
 def read_tree(path: Path, *, text: str | None = None) -> Node:
@@ -48,7 +60,7 @@ def read_tree(path: Path, *, text: str | None = None) -> Node:
     Raises
     ------
     SceneRefused : with one ``SceneMistake`` for each mistake, in the order of the file, 100 at most. Where
-        the syntax breaks, reading ends: nothing behind it can be trusted.
+        the syntax breaks, reading ends: nothing behind it can be trusted. ``HalfRead`` where the rest can.
     """
     path = Path(path)
     name = name_of(path)
@@ -88,6 +100,7 @@ def with_text(root: Node, path: str, text: str, place: Place) -> Node:
 # texts that YAML 1.2's core schema (section 10.3.2) doesn't take as a string
 _NULL = ("", "~", "null", "Null", "NULL")
 _TRUTH = ("true", "True", "TRUE", "false", "False", "FALSE")
+_WHOLE = re.compile(r"[-+]?[0-9]+")
 _FIGURE = re.compile(
     r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|0o[0-7]+|0x[0-9a-fA-F]+|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)"
 )
@@ -119,6 +132,9 @@ class _Builder:
     def __init__(self, name: str) -> None:
         self.name = name
         self.mistakes: list[SceneMistake] = []
+        self.doubtful: list[
+            Place
+        ] = []  # of the mistakes, those that are one key's alone: where its map begins
         self.open: list[_Open] = []
         self.anchors: dict[str, tuple[Node, int, int] | None] = {}  # node, size, depth; None: not ended
         self.aliases = 0
@@ -139,6 +155,8 @@ class _Builder:
             self.mistake(
                 "the file is empty", Place(self.name), remedy="`layout3d new` writes a scene to start from"
             )
+        if self.root is not None and 0 < len(self.mistakes) == len(self.doubtful) < _MOST_MISTAKES:
+            raise HalfRead(self.mistakes, self.root, set(self.doubtful))
         if self.mistakes or self.root is None:
             raise SceneRefused(self.mistakes)
         return self.root
@@ -273,6 +291,11 @@ class _Builder:
                 remedy="write the keys out, or use named values under `values:`",
             )
             return None
+        if parent.map and _parted(list(parent.map.values())[-1], node):
+            self.doubtful.append(parent.place)
+            comma = replace(place, column=place.column - 1)
+            self.mistake("a comma within a number", comma, expected="a decimal point", remedy=WITH_A_POINT)
+            return None
         if text == "" or (node.plain and (text in _NULL or text in _TRUTH or _FIGURE.fullmatch(text))):
             self.mistake(
                 f"{shown(text) if text else 'nothing'} as a key",
@@ -283,6 +306,7 @@ class _Builder:
             return None
         if text in parent.key_places:
             first = parent.key_places[text]
+            self.doubtful.append(parent.place)
             self.mistake(
                 f"key {shown(text)} stands twice in this map, in line {first.line} and in line {place.line}",
                 place,
@@ -291,6 +315,15 @@ class _Builder:
             )
             return None
         return text
+
+
+def _parted(before: Node, after: Node) -> bool:
+    """Tell whether a value and the key behind it are what a comma makes of one number, 12,5."""
+    figures = before.kind == "scalar" and before.plain and after.plain
+    if not (figures and _WHOLE.fullmatch(before.value) and after.value.isdecimal()):
+        return False
+    line, column = before.place.line, before.place.column + len(before.value) + 1
+    return (after.place.line, after.place.column) == (line, column)
 
 
 def _text_column(event: Any, place: Place) -> int:

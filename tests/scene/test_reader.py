@@ -443,3 +443,23 @@ def test_a_file_that_is_not_there_names_a_near_one(tmp_path: Path):
     (tmp_path / "ledge.yaml").write_text(TANK, encoding="utf-8")
     with pytest.raises(SceneRefused, match=r"did you mean .*ledge\.yaml"):
         read_scene(tmp_path / "legde.yaml")
+
+
+def test_a_key_that_stands_twice_or_a_comma_in_a_number_hides_no_other_mistake():
+    """What the map of such a key seems to lack may stand there under the wrong name, and isn't told."""
+    text = (
+        TANK
+        + "    glass: 12\n"
+        + "  stone: {kind: rock, size: [90, 90, 50], at: {left: 12,5, back: 9, ground: 0}}\n"
+        + "  wall: {kind: background, thickness: 80, thickness: 90}\n"
+        + "  log: {kind: woood}\n"
+    )
+    told = [(one.place.line, one.place.column, one.found) for one in mistakes_of(text)]
+    assert [(line, found[:31]) for line, _, found in told] == [
+        (9, "key 'glass' stands twice in thi"),
+        (10, "a comma within a number"),
+        (11, "key 'thickness' stands twice in"),
+        (12, "no part kind is called 'woood'"),
+    ]
+    assert text.splitlines()[9][told[1][1] - 1] == ","
+    assert len(mistakes_of(text.replace("woood", "wood"), **{"parts.none.at": "3"})) == 3
