@@ -217,11 +217,17 @@ class Cavity:
                 left -= share.across(checked)
         return np.where(left > ROUNDING * whole, left, 0.0)
 
-    def surely_one_below(self, level: float) -> bool:
-        """Tell whether the water below a level surely hangs together; False where it may not."""
-        if self._parted is not None and self._parted.surely_one_below(level):
-            return True
-        return self.open is None or surely_one_below(self.open, level)
+    def apart(self, level: float) -> tuple[Basin, ...]:
+        """Tell ``basins`` beside the largest one; the space is cut only where it has to be."""
+        top = float(self.checked(level)[0])
+        pieces = self._parted.apart_below(top) if self._parted is not None else None
+        if pieces is not None:
+            rest = float(self.free(top)[0]) - sum(piece.volume for piece in pieces)
+            if all(piece.volume < rest for piece in pieces):
+                return _basins(pieces, top)
+        if self.open is None or surely_one_below(self.open, top):
+            return ()
+        return self.basins(top)[1:]
 
     def basins(self, level: float) -> tuple[Basin, ...]:
         """Tell the waters that don't hang together below a level, largest first; empty where there is none.
@@ -235,17 +241,7 @@ class Cavity:
         below = trim(self.open, normal=(0.0, 0.0, 1.0), offset=top)
         if below is None:
             return ()
-        return tuple(
-            Basin(
-                solid=part,
-                volume=part.volume,
-                area=_top_area(part),
-                depth=top - float(part.bounds[0, 2]),
-                at=vector(part.centroid),
-            )
-            for part in components(below)
-            if part.volume >= LEAST_TOLD
-        )
+        return _basins(components(below), top)
 
     def checked(self, levels: ArrayLike) -> Points:
         """Return levels as an array (k,), after checking that each lies within the vessel.
@@ -268,6 +264,21 @@ class Cavity:
         return given
 
 
+def _basins(parts: Sequence[Solid], top: float) -> tuple[Basin, ...]:
+    found = [
+        Basin(
+            solid=part,
+            volume=part.volume,
+            area=_top_area(part),
+            depth=top - float(part.bounds[0, 2]),
+            at=vector(part.centroid),
+        )
+        for part in parts
+        if part.volume >= LEAST_TOLD
+    ]
+    return tuple(sorted(found, key=lambda basin: -basin.volume))
+
+
 @kept
 def tank_cavity(model: Model) -> Cavity:
     """Return the space in the tank outside of overflow boxes and drained bores, up to the top edge."""
@@ -283,11 +294,10 @@ def basins(model: Model) -> tuple[Basin, ...]:
     return tank_cavity(model).basins(model.waterline)
 
 
+@kept
 def basins_apart(model: Model) -> tuple[Basin, ...]:
     """Return the basins at the waterline beside the largest one."""
-    if tank_cavity(model).surely_one_below(model.waterline):
-        return ()  # known without cutting
-    return basins(model)[1:]
+    return tank_cavity(model).apart(model.waterline)
 
 
 @kept

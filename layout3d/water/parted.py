@@ -81,25 +81,38 @@ class Parted:
     loose: tuple[_Cluster, ...]
     shut: tuple[Solid, ...]
 
-    def surely_one_below(self, level: float) -> bool:
-        """Tell whether the open space below a level, [m], surely hangs together; False where it may not."""
+    def apart_below(self, level: float) -> Pieces | None:
+        """Return the waters below a level, [m], that hang together with no others; None where it isn't sure.
+
+        They are what clusters close in below the level and not below the rim, such as the bore of a pipe.
+        """
         left, _ = _left(self.inside, self.fixed)
         if left is None:
-            return False
+            return None
         key = key_of("one below", code_of("solid"), left, level)
         if not kept(key, FIGURES, lambda: (float(surely_one_below(left, level)),))[0]:
-            return False
-        return all(self._goes_round(cluster, level) for cluster in self.loose)
+            return None
+        found = [self._apart(cluster, level) for cluster in self.loose]
+        for own, pieces in zip(self.loose, found, strict=True):
+            if pieces is None:
+                return None
+            # what another cluster reaches into may be parted by that, or told by both
+            others = [cluster.bounds for cluster in self.loose if cluster is not own]
+            if any(_reach(piece.bounds, bounds) for piece in pieces for bounds in others):
+                return None
+        return tuple(piece for pieces in found for piece in pieces or ())
 
-    def _goes_round(self, cluster: _Cluster, level: float) -> bool:
-        if cluster.singly and all(self._goes_round(each, level) for each in cluster.singly):
-            return True
+    def _apart(self, cluster: _Cluster, level: float) -> Pieces | None:
+        if cluster.singly and all(self._apart(each, level) == () for each in cluster.singly):
+            return ()
         low, high = cluster.bounds
         if low[2] >= level or high[2] <= level:  # over it, or known already
-            return True
+            return ()
         found = _round(self.inside, cluster, level)
         shut = _round(self.inside, cluster) or ()
-        return found is not None and len(found) == sum(piece.bounds[1, 2] <= level for piece in shut)
+        if found is not None and len(found) == sum(piece.bounds[1, 2] <= level for piece in shut):
+            return ()
+        return None if shut else found
 
 
 def parted(

@@ -3,7 +3,7 @@
 import manifold3d
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from layout3d.parts.base import Rough
@@ -43,8 +43,13 @@ def at(form, x, y, z, turn):
 
 
 def by_cutting(loose, fixed=(BED,)):
-    parts = components(difference(TANK, [*fixed, *loose]))
-    return [part for part in parts if part.bounds[1, 2] < 0.4 - 1e-7]
+    return [part for part in components(difference(TANK, [*fixed, *loose])) if not opened(part)]
+
+
+def opened(part):
+    """Tell whether any of a space lies at the rim; skins that rounding leaves there are nothing."""
+    top = trim(part, normal=(0, 0, -1), offset=-0.4 + 1e-4)
+    return top is not None and top.volume > 1e-13
 
 
 @settings(max_examples=12, deadline=None)
@@ -57,15 +62,21 @@ def test_each_box_tells_what_its_cluster_closes_in(places):
     assert sorted(part.volume for part in found.shut if part.volume > 1e-12) == pytest.approx(cut, rel=1e-6)
 
 
-@settings(max_examples=12, deadline=None)
+def waters_below(level, loose, fixed=(BED,)):
+    """Cut all loose things out, and that at the level."""
+    whole = components(difference(TANK, [*fixed, *loose]))
+    below = [trim(one, normal=(0, 0, 1), offset=level) for one in whole if opened(one)]
+    return sorted((part.volume for one in below if one is not None for part in components(one)), reverse=True)
+
+
+@settings(max_examples=25, deadline=None)
 @given(places=st.lists(PLACES, min_size=1, max_size=5), level=st.floats(0.07, 0.39))
-def test_what_is_surely_one_water_is_one(places, level):
+def test_waters_that_are_surely_apart_are_those_that_cutting_it_all_tells(places, level):
     loose = [at(*place) for place in places]
-    if not parted(TANK, (BED,), loose).surely_one_below(level):
-        return
-    opened = [part for part in components(difference(TANK, [BED, *loose])) if part.bounds[1, 2] > 0.4 - 1e-7]
-    below = [trim(part, normal=(0, 0, 1), offset=level) for part in opened]
-    assert sum(len(components(part)) for part in below if part is not None) == 1
+    apart = parted(TANK, (BED,), loose).apart_below(level)
+    if apart is not None:
+        told = sorted((piece.volume for piece in apart), reverse=True)
+        assert told == pytest.approx(waters_below(level, loose)[1:], rel=1e-6, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -81,21 +92,31 @@ def test_what_is_surely_one_water_is_one(places, level):
 )
 def test_waters_are_one_or_may_be_two(loose, one):
     found = parted(TANK, (BED,), loose)
-    assert found.surely_one_below(0.2) == one
+    assert (found.apart_below(0.2) == ()) == one
     assert found.shut == ()
 
 
 def test_a_ring_that_rises_over_the_water_holds_a_water_of_its_own():
-    ring = TALL.solid(Placement.at((0.5, 0.25, 0.03)))
-    assert not parted(TANK, (BED,), [ring]).surely_one_below(0.2)
+    ring, pot = TALL.solid(Placement.at((0.5, 0.25, 0.03))), TALL.solid(Placement.at((0.2, 0.25, 0.03)))
+    for loose in ([ring], [ring, pot]):
+        apart = parted(TANK, (BED,), loose).apart_below(0.2)
+        assert [piece.volume for piece in apart] == pytest.approx(
+            [0.14 * INNER.slice(0.1).area()] * len(loose)
+        )
+
+
+def test_a_thing_in_a_pot_takes_its_share_of_the_water_in_it():
+    pot, stone = TALL.solid(Placement.at((0.5, 0.25, 0.03))), at(0, 0.5, 0.25, 0.14, 0.0)
+    (apart,) = parted(TANK, (BED,), [pot, stone]).apart_below(0.2)
+    assert apart.volume == pytest.approx(0.14 * INNER.slice(0.1).area() - stone.volume)
 
 
 def test_a_pipe_that_another_thing_closes_below_holds_a_water_of_its_own():
     """The plate lies wholly under the level, and by itself closes off the bore in its own box."""
     pipe = TALL.solid(Placement.at((0.5, 0.25, 0.1)))
     plate = box((0.2, 0.2, 0.025)).solid(Placement.at((0.4, 0.15, 0.08)))
-    assert parted(TANK, (BED,), [pipe]).surely_one_below(0.2)
-    assert not parted(TANK, (BED,), [pipe, plate]).surely_one_below(0.2)
+    assert parted(TANK, (BED,), [pipe]).apart_below(0.2) == ()
+    assert parted(TANK, (BED,), [pipe, plate]).apart_below(0.2) != ()
 
 
 def test_two_loose_things_that_meet_fixed_ones_close_off_what_neither_does_alone():
@@ -154,6 +175,7 @@ PIPES = {
     slit=st.floats(0.0, 0.12),
     loose=st.lists(PLACES, max_size=3),
 )
+@example("across", (0.5, 0.375, 0.25), 0.0, 0.0, [(3, 0.0, 0.4453125, 0.375, 0.0)])
 def test_hollows_for_a_pipe_tell_what_cutting_it_all_at_once_tells(pipe, where, channel, slit, loose):
     """A pipe in a channel of a slab, which a slit opens to the front where it is long enough."""
     run = PIPES[pipe].solid(Placement.at(where))
@@ -173,12 +195,11 @@ def test_hollows_for_a_pipe_tell_what_cutting_it_all_at_once_tells(pipe, where, 
     shut = sorted(part.volume for part in found.shut if part.volume > 1e-12)
     assert shut == pytest.approx(cut, rel=1e-6)
     level = 0.3
-    if found.surely_one_below(level):
-        whole = components(difference(TANK, [BED, left, *stones, run]))
-        below = [
-            trim(part, normal=(0, 0, 1), offset=level) for part in whole if part.bounds[1, 2] > 0.4 - 1e-7
-        ]
-        assert sum(len(components(part)) for part in below if part is not None) == 1
+    apart = found.apart_below(level)
+    if apart is not None:
+        below = waters_below(level, [*stones, run], (BED, left))[1:]
+        told = sorted((piece.volume for piece in apart), reverse=True)
+        assert told == pytest.approx(below, rel=1e-6, abs=1e-12)
 
 
 def test_what_is_closed_in_is_read_from_the_file_as_it_was_found():
