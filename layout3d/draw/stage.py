@@ -183,7 +183,11 @@ def _unlit(
 
     def make() -> tuple[Piece, Points]:
         piece = _opaque(body, finish, plan, waterline, scan, drips)
-        return piece, spread_over(piece.points, piece.faces, cell)
+        surface = (piece.points, piece.faces, cell)
+        thrown = remembered(
+            "thrown by", *surface, make=lambda: spread_over(*surface), size=lambda v: v.nbytes
+        )
+        return piece, thrown
 
     def size(found: tuple[Piece, Points]) -> int:
         piece, spread = found
@@ -312,14 +316,22 @@ def _in_contact(solid: list[Piece]) -> list[Piece]:
         points, normals = (
             np.concatenate([getattr(solid[number], name) for number in own]) for name in ("points", "normals")
         )
-        over = [surface_points(solid[n].points, solid[n].faces, CONTACT_PITCH) for n in others]
-        shade = contact_shade(points, normals, np.concatenate(over))
+        shade = _contact(points, normals, [solid[number] for number in others])
         ends = np.cumsum([len(solid[number].points) for number in own])[:-1]
         for number, light in zip(own, np.split(shade, ends), strict=True):
             colour = solid[number].colours.copy()
             colour[:, :3] = np.round(colour[:, :3] * light[:, None])
             done[number] = replace(solid[number], colours=colour)
     return done
+
+
+def _contact(points: Points, normals: Points, others: list[Piece]) -> Points:
+    def make() -> Points:
+        over = [surface_points(one.points, one.faces, CONTACT_PITCH) for one in others]
+        return contact_shade(points, normals, np.concatenate(over))
+
+    faces = tuple((one.points, one.faces) for one in others)
+    return remembered("in contact", points, normals, faces, make=make, size=lambda shade: shade.nbytes)
 
 
 def _tone(light: Points) -> NDArray[np.float64]:

@@ -53,7 +53,7 @@ from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, Parts
 __all__ = ["LOOK_AT_FILE", "LOOK_IN", "Window"]
 
 LOOK_IN = 5  # for answers of the processes beside, [ms]
-LOOK_AT_FILE = 20  # whether it changed on disk, [ms]
+LOOK_AT_FILE = 10  # whether it changed on disk, [ms]
 SIZE = (1280, 720)
 FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
 NARROWEST = 220  # pixels: that much of a panel stays readable in a small window
@@ -309,7 +309,10 @@ class Window(QMainWindow):
         # of a text that can't be used, what was drawn last is coloured and cut all the same
         if answer.version != self.version and not (isinstance(answer, Looks) and self.findings.mistakes):
             return
-        if isinstance(answer, Judged | Looks | Mistakes | Trouble):
+        told = self.judged is not None and self.judged.version == self.version
+        if isinstance(answer, Looks) and not told and self.looks is not None:
+            self.canvas.moving()  # lightly, until all is told
+        elif isinstance(answer, Judged | Looks | Mistakes | Trouble):
             self.canvas.draw_all()
         if isinstance(answer, Looks):
             asked = answer.cut is None or (answer.cut, answer.view) == (self.cut.place, self.cut.view)
