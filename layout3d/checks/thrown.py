@@ -21,7 +21,7 @@ from layout3d.pipework.read import pipework
 from layout3d.pipework.waters import vessel_at, water_at_point
 from layout3d.units import GRAVITY
 
-__all__ = ["Jet", "falls_on", "jets", "leaves_tank"]
+__all__ = ["Jet", "falls_on", "jets", "lands", "leaves_tank"]
 
 PIECES = 24  # straight ones, that a path is looked along in
 
@@ -108,11 +108,18 @@ def falls_on(model: Model, jet: Jet, bodies: tuple[Body, ...]) -> Body | None:
         (body.solid.bounds[0] <= most).all() and (body.solid.bounds[1] >= least).all() for body in bodies
     )
     hit = _first_hit(model, jet, path) if near else None
-    return hit if hit in bodies else None
+    return hit[0] if hit is not None and hit[0] in bodies else None
 
 
-def _first_hit(model: Model, jet: Jet, path: NDArray[np.float64]) -> Body | None:
-    """Return the first body on a path but for leaves and the pipe that it comes out of."""
+def lands(model: Model, jet: Jet, height: float) -> tuple[Body, Vector] | None:
+    """Return what a jet that begins over the tank hits over a height, and where, [m]; None for nothing."""
+    if vessel_at(model, jet.start) != model.tank_name:
+        return None
+    return _first_hit(model, jet, jet.path(height))
+
+
+def _first_hit(model: Model, jet: Jet, path: NDArray[np.float64]) -> tuple[Body, Vector] | None:
+    """Return the first body on a path but for leaves and the pipe that it comes out of, and where."""
     if not len(path):
         return None
     near = [
@@ -122,10 +129,11 @@ def _first_hit(model: Model, jet: Jet, path: NDArray[np.float64]) -> Body | None
     ]
     for start, end in pairwise(path):
         hits = [
-            (float(np.linalg.norm(np.array(found[0].position) - start)), number)
+            (float(np.linalg.norm(np.array(found[0].position) - start)), number, found[0].position)
             for number, body in enumerate(near)
             if (found := body.solid.manifold.ray_cast(vector(start), vector(end)))
         ]
         if hits:
-            return near[min(hits)[1]]
+            _, number, where = min(hits, key=lambda hit: hit[:2])
+            return near[number], vector(where)
     return None

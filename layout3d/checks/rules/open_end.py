@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.measure import ROUNDING, length, limit
 from layout3d.checks.rules.plugged import FLOOD
-from layout3d.checks.thrown import Jet, jets, leaves_tank
+from layout3d.checks.thrown import Jet, jets, lands, leaves_tank
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.pipework.graph import Mouth, Pipework
@@ -20,7 +22,7 @@ __all__ = ["open_ends", "within"]
     "open-end",
     asks="A run ends in a fitting, in a port, or open over the tank or the sump.",
     caution=FLOOD,
-    limits=("mouth_over_rim",),
+    limits=("mouth_over_rim", "landing_below_rim", "landing_to_glass"),
 )
 def open_ends(model: Model) -> Findings:
     """Find ends of runs, branches of tees and drip holes that are open outside tank and sump.
@@ -28,9 +30,11 @@ def open_ends(model: Model) -> Findings:
     An end behind a closed valve is a note, and so is a vent of a drain, so high that no water gets there. A
     branch that is open over the tank or the sump is a warning: it may be a vent, or forgotten; a fault where
     a pump drives it above the rim, for it sprays over it. An end that misses its port is told by the rule
-    ports-meet, a bulkhead by the rule plugged. What a pump throws over the tank's rim is a fault too.
+    ports-meet, a bulkhead by the rule plugged. What a pump throws over the tank's rim is a fault too, and
+    what comes down beside the glass on something as high as that: it runs over.
     """
     yield from _thrown(model)
+    yield from _onto_rim(model)
     found = pipework(model)
     for mouth in found.mouths:
         if mouth.kind in ("bulkhead", "outlet") or mouth.meant:
@@ -69,6 +73,31 @@ def _thrown(model: Model) -> Findings:
             message=f"{what} {verb} water over the rim of {model.tank_name}, at "
             f"{show(worst.speed, 'speed', digits=2)}: it comes down outside the glass",
             remedy="turn it down (`angles:` of holes), set it lower, or give it less head",
+        )
+
+
+def _onto_rim(model: Model) -> Findings:
+    """Find water that comes down on a background or a brace next to the rim, told once for each of these."""
+    deep, wide = limit(model, "landing_below_rim"), limit(model, "landing_to_glass")
+    tank = model.tank
+    found: dict[tuple[str, str, str], list[tuple[float, Vector]]] = {}
+    for jet in jets(model):
+        hit = lands(model, jet, tank.height - deep)
+        if hit is None or hit[0].group not in ("background", "glass"):
+            continue
+        below = max(tank.height - hit[1][2], 0.0)
+        if below < deep - ROUNDING and float(tank.room(np.array([hit[1]]))[0]) < wide - ROUNDING:
+            found.setdefault((jet.part, jet.words, hit[0].name), []).append((below, hit[1]))
+    for (part, words, body), several in found.items():
+        below, at = min(several)
+        yield Finding(
+            parts=(part, body),
+            measured=below,
+            limit=deep,
+            at=at,
+            message=f"water of {words} comes down on {body} {length(below)} below {model.tank_name}'s rim, "
+            f"less than {length(deep)}, beside the glass (limit landing_below_rim): it runs over the rim",
+            remedy=f"let it out lower, in front of {body}, or farther from the glass than {length(wide)}",
         )
 
 

@@ -161,6 +161,23 @@ bar: {{PIPE, start: pump.outlet, route: [
     assert all(one.message.startswith("3 of 3 drip holes of bar.pipe_3 throw water over") for one in found)
 
 
+@pytest.mark.parametrize(
+    ("height", "back", "count"), [(400, 60, 1), (391, 60, 1), (389, 60, 0), (400, 101, 0)]
+)
+def test_water_that_drips_on_a_slab_as_high_as_the_rim_runs_over_it(check, height, back, count):
+    """The rim is at 400 mm, the slab 150 mm thick; the bar drips straight down before the back glass."""
+    bar = f"""
+pump: {{kind: pump, model: small 1000, outlet: d20 pn 16, at: {{left: 60, front: 60, bottom: 0}}}}
+wall: {{kind: background, panels: [back], thickness: 150, top: {height}, relief: {{form: flat, depth: 0}}}}
+bar: {{PIPE, start: pump.outlet, route: [
+  {{until: up, reach: [0, 0, 440]}}, {{until: back, reach: [0, {400 - back}, 0]}},
+  {{right: 300, drip: {{diameter: 2, pitch: 100, angles: [0]}}}}, cap]}}
+"""
+    found = [one for one in check(RULE, bar) if one.limit == 0.01]
+    assert [(one.severity, one.parts) for one in found] == [("fault", ("bar", "wall.back"))] * count
+    assert all(one.measured == pytest.approx((400 - height) / 1000.0, abs=1e-6) for one in found)
+
+
 @pytest.mark.parametrize(("up", "severity"), [(170, "fault"), (176, "note")])
 def test_a_vent_of_a_drain_ends_over_the_rim(check, up, severity):
     """From a tee at 200 mm whose branch ends 27 mm higher: water stands up to the rim there, 400 mm."""
