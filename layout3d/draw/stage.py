@@ -185,7 +185,7 @@ def _unlit(
         piece = _opaque(body, finish, plan, waterline, scan, drips)
         surface = (piece.points, piece.faces, cell)
         thrown = remembered(
-            "thrown by", *surface, make=lambda: spread_over(*surface), size=lambda v: v.nbytes
+            "thrown by", *surface, make=lambda: spread_over(*surface), size=lambda found: found.nbytes
         )
         return piece, thrown
 

@@ -161,9 +161,9 @@ def _content(model: Model, body: Body, near: Iterable[Body], bounds: Points) -> 
     if body.rough is not None:
         laid = body.rough.solid
         around += [
-            w
-            for w in body.rough.works
-            if (w.bounds[0] <= bounds[1]).all() and (w.bounds[1] >= bounds[0]).all()
+            work
+            for work in body.rough.works
+            if (work.bounds[0] <= bounds[1]).all() and (work.bounds[1] >= bounds[0]).all()
         ]
     return (
         model.tank.interior.content_key,

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.parts.tank_data import Panel
+from layout3d.solid.primitives import heightfield
 from layout3d.solid.shape import Solid
 
-__all__ = ["BackgroundData", "Slab"]
+__all__ = ["BackgroundData", "Slab", "Window"]
+
+Window: TypeAlias = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+"""Part of a slab's grid: its ``u``, ``v`` and ``front`` there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +49,11 @@ class Slab:
         u, v, depth = self.panel.local(points).T
         held: NDArray[np.bool_] = self.covers(u, v) & (depth > 0) & (depth < self.front_at(u, v))
         return held
+
+    def behind(self, window: Window | None = None) -> Solid:
+        """Return what lies between the glass and its front, of all of it or of a window."""
+        u, v, front = window or (self.u, self.v, self.front)
+        return heightfield(u, v, front, min(0.0, float(front.min()))).solid(self.panel.placement())
 
     def front_at(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the distance of the front surface from the glass at each (u, v), bilinear, [m]."""

@@ -132,9 +132,7 @@ class _Builder:
     def __init__(self, name: str) -> None:
         self.name = name
         self.mistakes: list[SceneMistake] = []
-        self.doubtful: list[
-            Place
-        ] = []  # of the mistakes, those that are one key's alone: where its map begins
+        self.doubtful: list[Place] = []  # where maps begin, for each mistake that is one key's alone
         self.open: list[_Open] = []
         self.anchors: dict[str, tuple[Node, int, int] | None] = {}  # node, size, depth; None: not ended
         self.aliases = 0

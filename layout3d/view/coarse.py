@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.draw.light import areas
 from layout3d.draw.pieces import DRAWN, Drawn, Piece
 from layout3d.keep import code_of, kept, key_of
 from layout3d.wanted import go_on
@@ -78,11 +79,7 @@ def together(pieces: Sequence[Piece]) -> Piece:
 
 
 def _area(piece: Piece) -> float:
-    a, b, c = (piece.points[piece.faces[:, k]].astype(np.float64) for k in range(3))
-    one, other = (b - a).T, (c - a).T
-    # column by column: several times as quick as the library's own product of rows of three
-    across = [one[i - 2] * other[i - 1] - one[i - 1] * other[i - 2] for i in range(3)]
-    return float(np.sqrt(sum(side * side for side in across)).sum() / 2.0)
+    return float(areas(*(piece.points[piece.faces[:, k]].astype(np.float64) for k in range(3))).sum())
 
 
 def _lone(piece: Piece, cell: float) -> Drawn:

@@ -14,7 +14,7 @@ from layout3d.fittings.registry import fittings
 from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.model.around import dense
 from layout3d.model.model import Model
-from layout3d.parts.background_data import Slab
+from layout3d.parts.background_data import Slab, Window
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.parts.run_data import Element, RunData
 from layout3d.solid.boolean import difference, intersection
@@ -201,15 +201,10 @@ def _ahead(slab: Slab, near: Solid, margin: float) -> Solid:
 def _behind(slab: Slab, near: Solid, margin: float) -> Solid | None:
     """Return what lies between the glass and the front of a slab, over a solid and a margin round it."""
     window = _window(slab, near, margin)
-    if window is None:
-        return None
-    u, v, front = window
-    return heightfield(u, v, front, min(0.0, float(front.min()))).solid(slab.panel.placement())
+    return None if window is None else slab.behind(window)
 
 
-def _window(
-    slab: Slab, near: Solid, margin: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None:
+def _window(slab: Slab, near: Solid, margin: float) -> Window | None:
     """Return the part of a slab's grid over a solid and a margin round it; None where it does not reach."""
     local = slab.panel.local(near.vertices)
     (low_u, low_v, _), (high_u, high_v, _) = local.min(axis=0) - margin, local.max(axis=0) + margin

@@ -14,7 +14,6 @@ from layout3d.parts.background_data import BackgroundData, Slab
 from layout3d.parts.run_data import DripHole
 from layout3d.solid.boolean import components, difference, intersection, trim
 from layout3d.solid.contain import inside
-from layout3d.solid.primitives import heightfield
 from layout3d.solid.shape import Solid
 
 
@@ -80,13 +79,7 @@ def _outs(model: Model, slab: Slab, channel: Solid) -> Iterator[Solid]:
     for opening in slab.openings:
         if (met := intersection(channel, opening)) is not None:
             yield met
-    rooms = [
-        heightfield(each.u, each.v, each.front, min(0.0, float(each.front.min()))).solid(
-            each.panel.placement()
-        )
-        for built in model.backgrounds
-        for each in built.data.slabs
-    ]
+    rooms = [each.behind() for built in model.backgrounds for each in built.data.slabs]
     bare = difference(channel, rooms)
     within = intersection(bare, model.tank.interior) if bare is not None else None
     if within is not None:

@@ -33,8 +33,9 @@ def open_ends(model: Model) -> Findings:
     ports-meet, a bulkhead by the rule plugged. What a pump throws over the tank's rim is a fault too, and
     what comes down beside the glass on something as high as that: it runs over.
     """
-    yield from _thrown(model)
-    yield from _onto_rim(model)
+    flying = tuple(jets(model))
+    yield from _thrown(model, flying)
+    yield from _onto_rim(model, flying)
     found = pipework(model)
     for mouth in found.mouths:
         if mouth.kind in ("bulkhead", "outlet") or mouth.meant:
@@ -57,10 +58,10 @@ def open_ends(model: Model) -> Findings:
             yield _open(model, found, mouth, outside[0] if outside else None)
 
 
-def _thrown(model: Model) -> Findings:
+def _thrown(model: Model, flying: tuple[Jet, ...]) -> Findings:
     """Find jets that come down beside the tank, those of a pipe's holes together."""
     thrown: dict[tuple[str, str], list[Jet]] = {}
-    for jet in jets(model):
+    for jet in flying:
         if leaves_tank(model, jet):
             thrown.setdefault((jet.body, jet.words), []).append(jet)
     for several in thrown.values():
@@ -76,12 +77,12 @@ def _thrown(model: Model) -> Findings:
         )
 
 
-def _onto_rim(model: Model) -> Findings:
+def _onto_rim(model: Model, flying: tuple[Jet, ...]) -> Findings:
     """Find water that comes down on a background or a brace next to the rim, told once for each of these."""
     deep, wide = limit(model, "landing_below_rim"), limit(model, "landing_to_glass")
     tank = model.tank
     found: dict[tuple[str, str, str], list[tuple[float, Vector]]] = {}
-    for jet in jets(model):
+    for jet in flying:
         hit = lands(model, jet, tank.height - deep)
         if hit is None or hit[0].group not in ("background", "glass"):
             continue

@@ -10,7 +10,6 @@ from layout3d.model.model import Model
 from layout3d.parts.background_data import Slab
 from layout3d.parts.base import Body, vector
 from layout3d.solid.boolean import intersection, union
-from layout3d.solid.primitives import heightfield
 from layout3d.solid.shape import Solid
 from layout3d.units import show
 
@@ -57,8 +56,7 @@ def _sand(bed: Body, slab: Slab) -> Iterator[tuple[str, Solid]]:
         if sand is None:
             continue
         if room is None:
-            low = min(0.0, float(slab.front.min()))
-            room = heightfield(slab.u, slab.v, slab.front, low).solid(slab.panel.placement())
+            room = slab.behind()
         behind = intersection(sand, room)
         if behind is not None:
             yield run, behind
