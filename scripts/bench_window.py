@@ -160,13 +160,9 @@ class Hand:
         end = time.perf_counter() + seconds
         self.until(lambda: time.perf_counter() >= end)
 
-    def told(self) -> bool:
-        judged = self.window.judged
-        return judged is not None and judged.version == self.window.version
-
     def drawn(self) -> bool:
         looks = self.window.looks
-        return self.told() and looks is not None and looks.version == self.window.version
+        return self.window.is_told and looks is not None and looks.version == self.window.version
 
     def seen(self, part: str) -> QPoint:
         """Return a place of the picture where a part is seen, near its middle."""
@@ -188,7 +184,7 @@ class Hand:
         release(Qt.KeyboardModifier.NoModifier, end)
         if self.window.document.text == text:
             raise RuntimeError(f"{part} was not moved (Hand.let_go)")
-        done = self.until(self.told)
+        done = self.until(lambda: self.window.is_told)
         self.until(self.drawn)
         self.wait(1.0)
         return self.fit - begun, done - begun
@@ -209,7 +205,7 @@ class Hand:
             nonlocal drawn
             if not drawn and self.window.looks is not looks:
                 drawn = time.perf_counter()
-            return bool(drawn) and self.told()
+            return bool(drawn) and self.window.is_told
 
         told = self.until(done)
         self.wait(1.0)

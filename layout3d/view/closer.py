@@ -242,7 +242,7 @@ class Closer(QObject):
     def take_picture(self, path: Path, size: tuple[int, int], *, labels: bool, findings: bool) -> None:
         """Have what the window shows drawn into a PNG file, by a process beside; it is told when it is."""
         window = self.window
-        if window.judged is None or window.judged.version != window.version:
+        if window.judged is None or not window.is_told:
             window.statusBar().showMessage("The findings are still being computed.", 5000)
             return
         cut: Any = window.cut.place

@@ -67,9 +67,9 @@ _WIDE, _HIGH, _SIDE = Qt.Orientation.Horizontal, Qt.Orientation.Vertical, Qt.Doc
 class Window(QMainWindow):
     """The window over one scene file.
 
-    ``judged`` are the findings and figures last told, ``version`` counts the texts; they belong together
-    where ``judged.version == version``; ``colour`` is what things are coloured by, and ``span`` what its key
-    spans as well. ``pictures`` takes what stands beside the picture, and ``middle`` what stands below.
+    ``judged`` are the findings and figures last told, ``version`` counts the texts; ``colour`` is what things
+    are coloured by, and ``span`` what its key spans as well. ``pictures`` takes what stands beside the
+    picture, and ``middle`` what stands below.
     Signals: ``texted`` another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks
     are shown, ``told`` new findings and figures are, ``levelled`` the water by level is, ``poured`` the water
     is drawn at other ``levels``, after a ``failure`` by name or by the slider, ``kept`` the file was saved,
@@ -108,9 +108,7 @@ class Window(QMainWindow):
         self._saved_version = 0
         self._closing = self._recalled = False
         self._to_choose = ""
-
         self._others = Watch(())  # files that the scene names
-
         self.judge = Beside(path)
         self.canvas = Canvas(self)
         self.pictures, self.middle = QSplitter(_WIDE, childrenCollapsible=False), QSplitter(_HIGH)
@@ -281,7 +279,7 @@ class Window(QMainWindow):
     def saved(self) -> None:
         """Note that the file holds the text that is shown."""
         self._saved_version = self.version
-        if self.judged is not None and self.judged.version == self.version:
+        if self.judged is not None and self.is_told:
             self.saved_rows = self.judged.rows
             self.figures.fill(self.judged.rows, self.saved_rows, self.scene.style or "metric")
         self.take_news.setEnabled(False)
@@ -290,13 +288,17 @@ class Window(QMainWindow):
             self.show_text()
         self._show_title()
 
+    @property
+    def is_told(self) -> bool:
+        """Tell whether findings and figures are those of the text that is shown."""
+        return self.judged is not None and self.judged.version == self.version
+
     def _look_in(self) -> None:
         for answer in self.judge.answers():
             self.take_answer(answer)
         if self.judge.ended:
             self.judge.close()  # asked anew, it is started anew
-            told = self.judged is not None and self.judged.version == self.version
-            if not (told and self.looks is not None and self.looks.version == self.version):
+            if not (self.is_told and self.looks is not None and self.looks.version == self.version):
                 self._show_mistakes((Mistake(0, ENDED),))
         self.looked_in.emit()
 
@@ -309,8 +311,7 @@ class Window(QMainWindow):
         # of a text that can't be used, what was drawn last is coloured and cut all the same
         if answer.version != self.version and not (isinstance(answer, Looks) and self.findings.mistakes):
             return
-        told = self.judged is not None and self.judged.version == self.version
-        if isinstance(answer, Looks) and not told and self.looks is not None:
+        if isinstance(answer, Looks) and not self.is_told and self.looks is not None:
             self.canvas.moving()  # lightly, until all is told
         elif isinstance(answer, Judged | Looks | Mistakes | Trouble):
             self.canvas.draw_all()
@@ -346,7 +347,7 @@ class Window(QMainWindow):
 
     def _tell_count(self) -> None:
         """Tell how many faults were found, and where the picture is still that of an older text."""
-        if self.judged is None or self.judged.version != self.version:
+        if self.judged is None or not self.is_told:
             return
         count = sum(finding.severity == "fault" for finding in self.judged.findings)
         told = f"{count} fault{'s' if count != 1 else ''}" if count else "no fault found"
