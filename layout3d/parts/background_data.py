@@ -8,6 +8,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.keep import remembered
 from layout3d.parts.tank_data import Panel
 from layout3d.solid.primitives import heightfield
 from layout3d.solid.shape import Solid
@@ -53,7 +54,13 @@ class Slab:
     def behind(self, window: Window | None = None) -> Solid:
         """Return what lies between the glass and its front, of all of it or of a window."""
         u, v, front = window or (self.u, self.v, self.front)
-        return heightfield(u, v, front, min(0.0, float(front.min()))).solid(self.panel.placement())
+
+        def make() -> Solid:
+            return heightfield(u, v, front, min(0.0, float(front.min()))).solid(self.panel.placement())
+
+        return remembered(
+            "behind a slab", self.panel, u, v, front, make=make, size=lambda room: 100 * room.face_count
+        )
 
     def front_at(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the distance of the front surface from the glass at each (u, v), bilinear, [m]."""

@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import length, limit, missing, runs
 from layout3d.model.model import Model
-from layout3d.parts.background_data import BackgroundData, Slab
+from layout3d.parts.background_data import Slab
 from layout3d.parts.run_data import DripHole
 from layout3d.solid.boolean import components, difference, intersection, trim
 from layout3d.solid.contain import inside
 from layout3d.solid.shape import Solid
+from layout3d.water.remembered import kept
+
+if TYPE_CHECKING:
+    from layout3d.parts.background_data import BackgroundData
+    from layout3d.parts.run_data import RunData
 
 
 @rule(
@@ -25,15 +31,16 @@ from layout3d.solid.shape import Solid
 def drip_holes_shut_in(model: Model) -> Findings:
     """Find holes whose channel opens nowhere near below them, told together for each pipe and background."""
     most = limit(model, "drip_hole_to_slit")
+    walls = [built.part.name for built in model.backgrounds]
     for name, run in runs(model):
         for element in run.elements:
-            for built in model.backgrounds if element.holes else ():
-                found = [(way, hole) for hole, way in _ways(model, built.data, name, element.holes)]
-                far = [one for one in found if missing(-one[0], -most)]
+            for wall in walls if element.holes else ():
+                far = [
+                    one for one in _ways(model, name, wall).get(element.body, ()) if missing(-one[0], -most)
+                ]
                 if not far:
                     continue
                 way, hole = max(far, key=lambda one: one[0])
-                wall = built.part.name
                 near = (
                     "" if np.isinf(way) else f": the farthest lies {length(way)} beside its nearest opening"
                 )
@@ -51,27 +58,37 @@ def drip_holes_shut_in(model: Model) -> Findings:
                 )
 
 
-def _ways(
-    model: Model, data: BackgroundData, run: str, holes: tuple[DripHole, ...]
-) -> Iterator[tuple[DripHole, float]]:
-    """Return each hole in a channel behind the face, and how far beside it that opens below it, [m]."""
-    made: dict[tuple[Solid, float], list[tuple[float, float]]] = {}
-    outs: dict[Solid, list[Solid]] = defaultdict(list)
+@kept
+def _ways(model: Model, run: str, wall: str) -> dict[str, list[tuple[float, DripHole]]]:
+    """Return by pipe how far each hole in a channel behind the face lies beside an opening below it, [m].
+
+    Parameters
+    ----------
+    run, wall : names of a run and of a background
+    """
+    found: dict[str, list[tuple[float, DripHole]]] = defaultdict(list)
+    pipes, data = cast("RunData", model.built[run].data), cast("BackgroundData", model.built[wall].data)
     for slab in data.slabs:
+        outs: dict[Solid, list[Solid]] = {}
+        ends: dict[tuple[Solid, float], list[tuple[float, float]]] = {}
         channels = [channel for name, channel in slab.channels if name == run]
-        for hole in holes:
-            at = np.array(hole.at)[None]
-            around = [channel for channel in channels if slab.holds(at)[0] and inside(channel, at)[0]]
-            for channel in around:
-                if channel not in outs:
-                    outs[channel] = list(_outs(model, slab, channel))
-                low = channel, round(hole.at[2], 9)
-                if low not in made:
-                    made[low] = [end for out in outs[channel] for end in _beside(slab, out, low[1])]
-            if around:
-                along = float(slab.panel.local(at)[0, 0])
-                ends = [end for channel in around for end in made[channel, round(hole.at[2], 9)]]
-                yield hole, min((max(a - along, along - b, 0.0) for a, b in ends), default=np.inf)
+        for element in pipes.elements if channels else ():
+            at = np.array([hole.at for hole in element.holes]).reshape(-1, 3)
+            held, along = slab.holds(at), slab.panel.local(at)[:, 0].tolist()
+            within = [(channel, held & inside(channel, at)) for channel in channels] if held.any() else []
+            for number, hole in enumerate(element.holes):
+                level = round(hole.at[2], 9)
+                around = [channel for channel, holds in within if holds[number]]
+                for channel in around:
+                    if channel not in outs:
+                        outs[channel] = list(_outs(model, slab, channel))
+                    if (channel, level) not in ends:
+                        ends[channel, level] = [e for out in outs[channel] for e in _beside(slab, out, level)]
+                if around:
+                    here, opened = along[number], [e for channel in around for e in ends[channel, level]]
+                    way = min((max(a - here, here - b, 0.0) for a, b in opened), default=np.inf)
+                    found[element.body].append((way, hole))
+    return found
 
 
 def _outs(model: Model, slab: Slab, channel: Solid) -> Iterator[Solid]:
