@@ -140,7 +140,7 @@ def cut_stage(stage: Stage, cut: Cut, seen_from: str | Vector) -> Stage:
         pieces.append(_cap(body, rings, plane))
         lines += _cap_lines(body, rings, plane, spacing)
     pieces += [face for water in stage.waters if (face := _water_face(water, plane)) is not None]
-    pieces.append(ground_shadow(pieces, stage.bounds))
+    pieces.append(ground_shadow(pieces, stage.bounds, "cut open"))
     return replace(stage, pieces=tuple(pieces), lines=tuple(lines))
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from layout3d.draw.light import GRID, blockers_of, daylight, spread_over
+from layout3d.draw.light import GRID, daylight
 from layout3d.draw.pieces import WATER_NAME, Piece, surface_of
 from layout3d.keep import remembered
 
@@ -20,32 +20,39 @@ THINNED = 3
 _UP = np.array([0.0, 0.0, 1.0], dtype=np.float32)
 
 
-def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
+def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64], whose: str) -> Piece:
     """Return the shadow on the ground: a sheet that is clear where it is fully lit.
 
     Parameters
     ----------
     pieces : what throws it, panes and cut faces too
     bounds : (2, 3) of all that is shown, [m]; the sheet lies just below
+    whose : names what throws it again and again, as ``daylight`` takes it
     """
     dry = [piece for piece in pieces if piece.group != WATER_NAME]
-    told = tuple((piece.points, piece.faces, piece.clear) for piece in dry)
-    return remembered("shadow on the ground", told, bounds, make=lambda: _thrown(dry, bounds))
-
-
-def _thrown(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
     size = bounds[1] - bounds[0]
     cell = 3.0 * float(size.max()) / GRID
-    thrown = [(piece.clear, spread_over(piece.points, piece.faces, cell)) for piece in pieces]
     reach = 0.55 * float(size.max())
     low, high = bounds[0, :2] - reach, bounds[1, :2] + reach
     nx, ny = _SHEET
     x, y = np.linspace(low[0], high[0], nx), np.linspace(low[1], high[1], ny)
     grid = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
-    points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
-    dark = _darkness(points, (spread for clear, spread in thrown if not clear), cell)
+
+    def sheet() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        points = np.column_stack([grid, np.full(len(grid), bounds[0, 2] - 0.0015)]).astype(np.float32)
+        return points, np.tile(_UP, (len(points), 1))
+
+    lit = remembered("ground", bounds, make=sheet)
+    open_sky = float(daylight([(lit[0][:1], lit[1][:1])], [], cell=cell)[0][0])
+
+    def darkness(of: str, thrown: list[Piece]) -> NDArray[np.float64]:
+        meshes = [(piece.points, piece.faces) for piece in thrown]
+        (light,) = daylight([lit], meshes, cell=cell, whose=f"{whose} {of}")
+        return np.clip(1.0 - light.astype(np.float64) / open_sky, 0.0, 1.0)
+
+    dark = darkness("without panes", [piece for piece in dry if not piece.clear])
     # glass dims what lies under it, no more
-    dark = np.maximum(dark, PANE_SHADOW * _darkness(points, (spread for _, spread in thrown), cell))
+    dark = np.maximum(dark, PANE_SHADOW * darkness("with panes", dry))
     dark = dark.reshape(nx, ny)
     for _ in range(4):  # the sky is a few dozen lamps, whose single shadows must not show far out
         for axis in (0, 1):
@@ -64,14 +71,3 @@ def _thrown(pieces: Iterable[Piece], bounds: NDArray[np.float64]) -> Piece:
     faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]).astype(np.int32)
     colour = np.column_stack([np.tile([0.20, 0.19, 0.17], (len(points), 1)), 0.55 * dark])
     return surface_of("", points, _UP, faces, colour, clear=True, lighted=False)
-
-
-def _darkness(
-    points: NDArray[np.float32], spread: Iterable[NDArray[np.float32]], cell: float
-) -> NDArray[np.float64]:
-    """Return how dark points of the level ground are, 0 under the open sky, (n,)."""
-    normals = np.tile(_UP, (len(points), 1))
-    blockers = blockers_of(spread, cell)
-    light = daylight(points, normals, blockers, cell=cell).astype(np.float64)
-    open_sky = float(daylight(points[:1], normals[:1], blockers[:0], cell=cell)[0])
-    return np.clip(1.0 - light / open_sky, 0.0, 1.0)

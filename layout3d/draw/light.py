@@ -10,36 +10,29 @@ of the scene wide, so shadows of things thinner than that are faint.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.mesh import nearest_points
-from layout3d.wanted import go_on
+from layout3d.draw.pieces import of_the_same
+from layout3d.draw.sky import Floats, Light, Mesh, Surface, along, light_from, surface_points
 
 __all__ = [
     "CONTACT",
     "GRID",
-    "areas",
-    "blockers_of",
     "contact_shade",
     "daylight",
     "lamplight",
-    "spread_over",
-    "surface_points",
-    "thinned",
 ]
-
-Floats = NDArray[np.float32]
 
 DIRECTIONS = 32
 KEY = np.array([-0.40, -0.62, 0.68])  # towards the brightest part of the sky: over the viewer's left shoulder
 GRID = 220  # cells along the longest side of the scene
-MOST_POINTS = 900_000
-CHUNK = 16_384  # points
 CONTACT, CONTACT_SHADE = 0.035, 0.5  # m to which the shade of touching things reaches, and its depth
+CONTACT_PITCH = 0.009  # of points over what others may lie close to, [m]
 TOUCHING = 0.003  # m: what is nearer is before a face and behind it alike
 LAMP_REACH, NEAREST_LAMP = 0.5, 0.15  # m: where a lamp's light is 1, and from where on it grows no more
 
@@ -56,112 +49,48 @@ def _sky() -> tuple[Floats, Floats]:
     return towards.astype(np.float32), bright.astype(np.float32)
 
 
-def surface_points(vertices: Floats, faces: NDArray[np.int32], spacing: float) -> Floats:
-    """Spread points over a surface, about one for each ``spacing`` squared, the same each time.
+def daylight(
+    surfaces: Sequence[Surface], throwers: Sequence[Mesh], *, cell: float, whose: str | None = None
+) -> list[Floats]:
+    """Return the light at surfaces' points, (n,) each: 1 on an open face turned to the bright sky.
+
+    In a crevice 0.1 to 0.3 of it are left.
 
     Parameters
     ----------
-    vertices : (n, 3) float, [m];  faces : (m, 3) int
-    spacing : [m], above 0
-
-    Returns
-    -------
-    (k, 3) float, [m]; k is 0 where there are no faces.
-    """
-    if not len(faces):
-        return np.zeros((0, 3), dtype=np.float32)
-    a, b, c = (vertices[faces[:, i]] for i in range(3))
-    total = np.cumsum(areas(a, b, c))
-    count = int(min(max(total[-1] / spacing**2, 1.0), MOST_POINTS))
-    at = (np.arange(count) + 0.5) * (total[-1] / count)
-    face = np.minimum(np.searchsorted(total, at), len(faces) - 1)
-    u, v = (share[:, None] for share in _spread(count))
-    points = a[face] + u * (b[face] - a[face]) + v * (c[face] - a[face])
-    return np.asarray(points, dtype=np.float32)
-
-
-def areas(a: NDArray[Any], b: NDArray[Any], c: NDArray[Any]) -> NDArray[np.float64]:
-    """Return the areas of triangles with corners at rows of these, (m, 3) [m]: (m,), [m²]."""
-    one, other = (b - a).T, (c - a).T
-    # column by column: several times as quick as the library's own product of rows of three
-    across = (one[i - 2] * other[i - 1] - one[i - 1] * other[i - 2] for i in range(3))
-    return np.asarray(np.sqrt(sum(side * side for side in across)).astype(np.float64) / 2.0)
-
-
-def _spread(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return how far along its first and its second side each point lies in a triangle, (``count``,).
-
-    The plane's low-discrepancy sequence of the plastic number: no clumps, no random draw.
-    """
-    k = np.arange(count)
-    u, v = (0.5 + k * step for step in (0.7548776662466927, 0.5698402909980532))
-    u -= np.floor(u)
-    v -= np.floor(v)
-    fold = u + v > 1.0
-    return np.where(fold, 1.0 - u, u), np.where(fold, 1.0 - v, v)
-
-
-def thinned(points: Floats, cell: float) -> Floats:
-    """Keep one point of each little cube of side ``cell`` that has any, (k, 3)."""
-    if not len(points):
-        return points
-    low = points.min(axis=0)
-    cubes = ((points - low) / np.float32(cell)).astype(np.int64)
-    span = cubes.max(axis=0) + 1
-    # cube and number of each point in one figure, so that one quick sort finds the first point of each cube
-    order = ((cubes[:, 0] * span[1] + cubes[:, 1]) * span[2] + cubes[:, 2]) * len(points)
-    order += np.arange(len(points))
-    order.sort()
-    cube, number = np.divmod(order, len(points))
-    first = number[np.flatnonzero(np.diff(cube, prepend=-1))]
-    return np.asarray(points[np.sort(first)], dtype=np.float32)
-
-
-def spread_over(vertices: Floats, faces: NDArray[np.int32], cell: float) -> Floats:
-    """Return points over a surface, close enough to throw shadow on a grid of ``cell``."""
-    return surface_points(vertices, faces, 0.7 * cell)
-
-
-def blockers_of(spread: Iterable[Floats], cell: float) -> Floats:
-    """Return what throws shadow on a grid of ``cell``, of points ``spread_over`` surfaces."""
-    return thinned(np.concatenate([np.zeros((0, 3), dtype=np.float32), *spread]), 0.6 * cell)
-
-
-def daylight(points: Floats, normals: Floats, blockers: Floats, *, cell: float) -> Floats:
-    """Return the light at points, (n,): 1 on an open face turned to the bright sky, 0.1 to 0.3 in a crevice.
-
-    Parameters
-    ----------
-    points, normals : (n, 3) float, [m] and unit vectors
-    blockers : (k, 3) float, [m]; points over all that throws shadow, no further apart than ``cell``
+    surfaces : points and normals, (n, 3) float each, [m] and unit vectors
+    throwers : vertices (n, 3) float, [m], and faces (m, 3) int of all that throws shadow
     cell : width of the grid, [m]
+    whose : names what is lit again and again; what it was last is kept, so that less of it is made anew.
+        Arrays are then known as the very same ones, which nobody may change.
     """
-    if not len(points):
-        return np.zeros(0, dtype=np.float32)
     directions, brightness = _sky()
-    facing_up = np.ascontiguousarray(normals.T)
-    # a cell and a bit off the surface, so that it does not shade itself
-    raised = np.ascontiguousarray((points + normals * np.float32(1.2 * cell)).T)
-    thrown = np.ascontiguousarray(blockers.T)
-    light = np.zeros(len(points), dtype=np.float32)
-    for towards, bright in zip(directions, brightness, strict=True):
-        go_on()
-        sieve = _Sieve(thrown, towards, np.float32(cell)) if len(blockers) else None
-        for some in _chunks(len(points)):
-            facing = _along(towards, facing_up[:, some])
+
+    def light(number: int) -> Light:
+        towards, bright = directions[number], brightness[number]
+
+        def on(_: Floats, normals: Floats, unblocked: Floats) -> Floats:
+            facing = along(towards, normals)
             np.clip(facing, 0.0, None, out=facing)
-            if sieve is not None:
-                facing *= sieve.unblocked(raised[:, some])
+            facing *= unblocked
             facing *= bright
-            light[some] += facing
+            return facing
+
+        return on
+
+    ways = [(towards, light(number)) for number, towards in enumerate(directions)]
+    sums = light_from(ways, surfaces, throwers, cell, "sky", whose)
     # what a face turned to the key would get under an open sky
     key = (KEY / np.linalg.norm(KEY)).astype(np.float32)
     open_sky = float((brightness * np.clip(directions @ key, 0.0, None)).sum())
-    bounce = np.float32(0.10) + np.float32(0.07) * (1.0 - normals[:, 2])
-    return np.asarray(light / np.float32(open_sky) + bounce, dtype=np.float32)
+    found = []
+    for (_, normals), own in zip(surfaces, sums, strict=True):
+        bounce = np.float32(0.10) + np.float32(0.07) * (1.0 - normals[:, 2])
+        found.append(np.asarray(own / np.float32(open_sky) + bounce, dtype=np.float32))
+    return found
 
 
-def contact_shade(points: Floats, normals: Floats, others: Floats) -> Floats:
+def contact_shade(surface: Surface, others: Sequence[Mesh]) -> Floats:
     """Return what of the light gets to points close to other things, (n,): 1 from ``CONTACT`` on.
 
     It is the soft dark line where a stone meets the sand, finer than the cells of ``daylight``. What lies
@@ -169,12 +98,30 @@ def contact_shade(points: Floats, normals: Floats, others: Floats) -> Floats:
 
     Parameters
     ----------
-    points, normals : (n, 3) float, [m] and unit vectors
-    others : (k, 3) float, [m], over what they may lie close to
+    surface, others : as ``daylight`` takes surfaces and what throws shadow; none of their arrays is changed
     """
+    points, normals = surface
+    near, towards = np.full(len(points), CONTACT), np.zeros((len(points), 3), dtype=np.float32)
+    for mesh in others:
+        which, ways = of_the_same("close to", (points, *mesh), make=partial(_close, points, mesh))
+        distance = np.linalg.norm(ways, axis=1)
+        nearer = distance < near[which]
+        near[which[nearer]], towards[which[nearer]] = distance[nearer], ways[nearer]
+    above = np.einsum("ij,ij->i", towards, normals)
+    before = np.clip(1.0 + 2.0 * above / np.maximum(near, TOUCHING), 0.0, 1.0)
+    return np.asarray(1.0 - CONTACT_SHADE * (1.0 - near / CONTACT) ** 2 * before, dtype=np.float32)
+
+
+def _close(points: Floats, mesh: Mesh) -> tuple[NDArray[np.intp], Floats]:
+    """Return which points may be within ``CONTACT`` of a surface, (k,), and the ways to it from there."""
+    others = of_the_same("over", mesh, make=lambda: surface_points(*mesh, CONTACT_PITCH), size=50_000)
+    nothing = np.zeros(0, dtype=np.intp), np.zeros((0, 3), dtype=np.float32)
     if not len(points) or not len(others):
-        return np.ones(len(points), dtype=np.float32)
-    shade = np.ones(len(points), dtype=np.float32)
+        return nothing
+    low, high = points.min(axis=0) - CONTACT, points.max(axis=0) + CONTACT
+    others = others[((others > low) & (others < high)).all(axis=1)]
+    if not len(others):
+        return nothing
     low, high = others.min(axis=0) - CONTACT, others.max(axis=0) + CONTACT
     inside = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
     # where there is any of them in a cube of that side or in one beside it
@@ -183,102 +130,42 @@ def contact_shade(points: Floats, normals: Floats, others: Floats) -> Floats:
     for axis in range(3):
         held |= np.roll(held, 1, axis=axis) | np.roll(held, -1, axis=axis)
     inside = inside[held[tuple(((points[inside] - low) / CONTACT).astype(np.intp).T + 1)]]
-    if len(inside):
-        towards = nearest_points(points[inside], others) - points[inside]
-        near = np.linalg.norm(towards, axis=1).astype(np.float64)
-        close = near < CONTACT
-        near, towards, which = near[close], towards[close], inside[close]
-        above = np.einsum("ij,ij->i", towards, normals[which])
-        before = np.clip(1.0 + 2.0 * above / np.maximum(near, TOUCHING), 0.0, 1.0)
-        shade[which] -= np.float32(CONTACT_SHADE) * (1.0 - near / CONTACT) ** 2 * before
-    return shade
+    return (inside, nearest_points(points[inside], others) - points[inside]) if len(inside) else nothing
 
 
-def lamplight(points: Floats, normals: Floats, blockers: Floats, lamps: Floats, *, cell: float) -> Floats:
-    """Return the light that lamps throw on points, (n,): about 1 half a metre below one, 0 in the dark.
+def lamplight(
+    surfaces: Sequence[Surface],
+    throwers: Sequence[Mesh],
+    lamps: Floats,
+    *,
+    cell: float,
+    whose: str | None = None,
+) -> list[Floats]:
+    """Return the light that lamps throw on surfaces' points, (n,) each: about 1 half a metre below one.
 
     Parameters
     ----------
     lamps : (k, 3) points that shine downwards, evenly all round, [m]; k may be 0
-    points, normals, blockers, cell : as ``daylight`` takes them
+    surfaces, throwers, cell, whose : as ``daylight`` takes them
 
     Notes
     -----
     It falls off with the square of the distance, and with the cosines at both ends. What stands in its way is
     looked for straight above a point: lamps hang over what they light.
     """
-    light = np.zeros(len(points), dtype=np.float32)
-    if not len(points) or not len(lamps):
-        return light
-    places, facing_to = np.ascontiguousarray(points.T), np.ascontiguousarray(normals.T)
-    for some in _chunks(len(points)):
+    if not len(lamps):
+        return [np.zeros(len(points), dtype=np.float32) for points, _ in surfaces]
+
+    def on(points: Floats, normals: Floats, unblocked: Floats) -> Floats:
+        light = np.zeros(points.shape[1], dtype=np.float32)
         for lamp in lamps:
-            x, y, z = lamp[:, None] - places[:, some]
+            x, y, z = lamp[:, None] - points
             square = np.maximum(x * x + y * y + z * z, np.float32(NEAREST_LAMP**2))
-            facing = x * facing_to[0, some] + y * facing_to[1, some] + z * facing_to[2, some]
-            light[some] += np.clip(facing, 0.0, None) * np.clip(z, 0.0, None) / square**2
-    light *= np.float32(LAMP_REACH**2 / 3.0)  # of three points a lamp
-    raised = np.ascontiguousarray((points + normals * np.float32(1.2 * cell)).T)
-    if len(blockers):
-        up = np.array([0.0, 0.0, 1.0], dtype=np.float32)
-        sieve = _Sieve(np.ascontiguousarray(blockers.T), up, np.float32(cell))
-        light *= np.float32(0.25) + np.float32(0.75) * sieve.unblocked(raised)
-    return np.asarray(np.minimum(light, 1.5), dtype=np.float32)
+            facing = x * normals[0] + y * normals[1] + z * normals[2]
+            light += np.clip(facing, 0.0, None) * np.clip(z, 0.0, None) / square**2
+        light *= np.float32(LAMP_REACH**2 / 3.0)  # of three points a lamp
+        light *= np.float32(0.25) + np.float32(0.75) * unblocked
+        return np.asarray(np.minimum(light, 1.5), dtype=np.float32)
 
-
-def _chunks(count: int) -> list[slice]:
-    """Return slices of so many rows that what is made of each stays in the processor's cache."""
-    return [slice(begin, begin + CHUNK) for begin in range(0, count, CHUNK)]
-
-
-class _Sieve:
-    """What lies nearest to the sky in each cell of a grid square to a direction, of points (3, k)."""
-
-    def __init__(self, blockers: Floats, towards: Floats, cell: np.float32) -> None:
-        helper = np.eye(3, dtype=np.float32)[int(np.argmin(np.abs(towards)))]
-        right = np.cross(helper, towards)
-        self.right = (right / np.linalg.norm(right)).astype(np.float32)
-        self.over = np.cross(towards, self.right).astype(np.float32)
-        self.towards, self.cell = towards, cell
-        u, v = (_along(way, blockers) for way in (self.right, self.over))
-        # a border of one empty cell, where all that falls outside the grid is looked up
-        self.u0, self.v0 = u.min() - cell, v.min() - cell
-        self.wide, self.tall = int((u.max() - self.u0) / cell) + 2, int((v.max() - self.v0) / cell) + 2
-        self.nearest = np.full(self.wide * self.tall, -np.inf, dtype=np.float32)
-        for some in _chunks(len(u)):
-            place = self._places(u[some], v[some])
-            np.maximum.at(self.nearest, place, _along(towards, blockers[:, some]))
-
-    def unblocked(self, points: Floats) -> Floats:
-        """Return 1 where nothing lies between a point and the sky, 0 behind something, smooth between, (n,).
-
-        ``points`` are (3, n): rows of x, y, z are several times quicker here.
-        """
-        u, v = _along(self.right, points), _along(self.over, points)
-        ahead = self.nearest[self._places(u, v)]
-        ahead -= _along(self.towards, points)
-        ahead /= 2.0 * self.cell
-        np.clip(ahead, 0.0, 1.0, out=ahead)
-        return np.subtract(np.float32(1.0), ahead, out=ahead)
-
-    def _places(self, u: Floats, v: Floats) -> NDArray[np.intp]:
-        """Return the cells of points, those of the rim for what is outside; ``u`` and ``v`` are lost."""
-        for along, begin, count in ((u, self.u0, self.wide), (v, self.v0, self.tall)):
-            along -= begin
-            along /= self.cell
-            np.clip(along, 0.0, count - 0.5, out=along)
-        place = u.astype(np.int32) * self.tall
-        place += v.astype(np.int32)
-        return place.astype(np.intp)  # what numpy counts by: others take it several times as long
-
-
-def _along(way: Floats, rows: Floats) -> Floats:
-    """Return how far points lie along a way, (n,); ``rows`` (3, n).
-
-    Not by the matrix product: on three rows its threads wait for each other longer than they work.
-    """
-    found = way[0] * rows[0]
-    for some in _chunks(len(found)):
-        found[some] += way[1] * rows[1, some]
-        found[some] += way[2] * rows[2, some]
-    return np.asarray(found)
+    up = np.array([0.0, 0.0, 1.0], dtype=np.float32)
+    return light_from([(up, on)], surfaces, throwers, cell, f"lamps {lamps.tolist()}", whose)

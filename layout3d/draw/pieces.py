@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.style import Colour
-from layout3d.keep import Form, recalled
+from layout3d.keep import Form, recalled, remembered
 from layout3d.model.spot import CameraSpot
 from layout3d.plain import form_of
 from layout3d.solid.placement import Vector
@@ -33,11 +33,13 @@ __all__ = [
     "WaterBody",
     "inside_plan",
     "lines_of",
+    "of_the_same",
     "surface_of",
 ]
 
 Points = NDArray[np.float32]
 Floats = NDArray[np.float64]
+Value = TypeVar("Value")
 
 WATER_NAME = "water"
 
@@ -212,6 +214,20 @@ def inside_plan(points: Floats, plan: Floats) -> Floats:
 
 
 # -- keeping ------------------------------------------------------------------------------------------------
+
+
+def of_the_same(
+    what: str, arrays: tuple[NDArray[Any], ...], *more: object, make: Callable[[], Value], size: int = 0
+) -> Value:
+    """Return a result from memory, kept under its name, under ``more``, and by the very ``arrays`` it is of.
+
+    For what is made sooner than large arrays are told by content. What is held keeps its address; nobody may
+    change it. ``size`` is what the result takes, [bytes].
+    """
+    held = size + sum(array.nbytes for array in arrays)
+    made = remembered(what, *map(id, arrays), *more, make=lambda: (arrays, make()), size=lambda _: held)
+    return made[1]
+
 
 Drawn: TypeAlias = tuple[tuple[Piece, ...], tuple[Lines, ...]]
 _DRAWN = form_of(

@@ -13,15 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.ground import ground_shadow
-from layout3d.draw.light import (
-    GRID,
-    blockers_of,
-    contact_shade,
-    daylight,
-    lamplight,
-    spread_over,
-    surface_points,
-)
+from layout3d.draw.light import GRID, contact_shade, daylight, lamplight
 from layout3d.draw.pieces import (
     DRAWN,
     Drawn,
@@ -32,6 +24,7 @@ from layout3d.draw.pieces import (
     WaterBody,
     inside_plan,
     lines_of,
+    of_the_same,
     surface_of,
 )
 from layout3d.draw.scan_skin import scan_skins
@@ -56,7 +49,6 @@ Points = NDArray[np.float32]
 ROUGH = {"stone": (0.30, 0.014), "sand": (0.20, 0.005), "wood": (0.16, 0.010)}
 """By sort of grain, how far its fine grain lightens and darkens, and its longest wave, [m]."""
 LAMP_SHARE = 0.55  # of what a lamp throws, beside the daylight
-CONTACT_PITCH = 0.009  # of points over what stands in a bed, [m]
 STANDS_IN_BED = ("rock", "wood", "plant", "equipment", "background")
 _WET_BAND = 0.004  # m over which things turn wet at the waterline
 
@@ -127,7 +119,7 @@ def _drawn(
     scans: Mapping[str, Skin],
 ) -> Drawn:
     """Return all surfaces and lines; ``waterline`` is minus infinity and ``drips`` None for no water."""
-    solid, clear, lines, spread = [], [], [], []
+    solid, clear, lines = [], [], []
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     for body in bodies:
         go_on()
@@ -142,27 +134,24 @@ def _drawn(
         else:
             scan = None if body.name in colour_by else scans.get(body.name)
             running = drips if body.kind == "slab" and body.name not in colour_by else None
-            piece, over = _unlit(body, finish, plan, waterline, scan, running, cell)
-            solid.append(piece)
-            if body.kind != "light":  # lamps throw no shadow, they give light
-                spread.append(over)
-    lamps = {body.name for body in bodies if body.kind == "light"}
-    blockers = blockers_of(spread, cell)
-    shining = np.array([point for body in bodies if body.name in lamps for point in _lamp_points(body)])
-    solid = _in_contact(_lighted(solid, blockers, cell, shining.reshape(-1, 3)))
+            solid.append(_unlit(body, finish, plan, waterline, scan, running))
+    lamps = [body for body in bodies if body.kind == "light"]
+    solid = _in_contact(_lighted(solid, lamps, cell))
     pieces = [*solid, *clear, *(water_piece(one) for one in waters)]
     if waters:
         lines += [water_outline(one) for one in waters]
         lines += lines_on_things(bodies, plan, waterline)
     if drips is not None:
         walls = {body.name for body in bodies if body.kind == "slab"}
-        faces = [
-            (one.points.astype(np.float64), one.normals.astype(np.float64))
-            for one in solid
-            if one.body in walls
-        ]
-        lines += rivulets(drips, faces, waterline)
-    pieces.append(ground_shadow(pieces, bounds))
+        faces = tuple((one.points, one.normals) for one in solid if one.body in walls)
+        lines += remembered(
+            "rivulets",
+            *(drips, faces, waterline),
+            make=lambda: rivulets(
+                drips, [(a.astype(np.float64), b.astype(np.float64)) for a, b in faces], waterline
+            ),
+        )
+    pieces.append(ground_shadow(pieces, bounds, "whole"))
     return tuple(pieces), tuple(lines)
 
 
@@ -173,55 +162,61 @@ def _unlit(
     waterline: float,
     scan: Skin | None,
     drips: Drips | None,
-    cell: float,
-) -> tuple[Piece, Points]:
-    """Return an opaque body's surface without light, and what it throws shadow by; the last ones are kept.
+) -> Piece:
+    """Return an opaque body's surface without light; the last ones are kept.
 
-    So a scene in which one thing moves has that one's made anew, and light and shade alone of all others.
+    So a scene in which one thing moves has that one's made anew, and of other water its colour alone.
     """
     told = None if scan is None else (scan.points, scan.normals, scan.faces, scan.colours)
-
-    def make() -> tuple[Piece, Points]:
-        piece = _opaque(body, finish, plan, waterline, scan, drips)
-        surface = (piece.points, piece.faces, cell)
-        thrown = remembered(
-            "thrown by", *surface, make=lambda: spread_over(*surface), size=lambda found: found.nbytes
-        )
-        return piece, thrown
-
-    def size(found: tuple[Piece, Points]) -> int:
-        piece, spread = found
-        rows = (piece.points, piece.normals, piece.faces, piece.colours, spread)
-        return sum(row.nbytes for row in rows)
-
-    inputs = (body, finish, plan, waterline, told, drips, cell)
-    return remembered("surface without light", *inputs, make=make, size=size)
+    dry = remembered(
+        "dry surface",
+        *(body, finish, told),
+        make=lambda: _dry(body, finish, scan),
+        size=lambda found: 4 * found[0].points.nbytes,
+    )
+    inputs = (body, finish, plan, waterline, told, drips)
+    return remembered(
+        "surface without light",
+        *inputs,
+        make=lambda: _wet(*dry, plan if body.where == "tank" else None, waterline, drips),
+        size=lambda piece: piece.colours.nbytes,
+    )
 
 
-def _opaque(
-    body: Body,
-    finish: Finish,
-    plan: NDArray[np.float64],
-    waterline: float,
-    scan: Skin | None,
-    drips: Drips | None,
-) -> Piece:
+def _dry(body: Body, finish: Finish, scan: Skin | None) -> tuple[Piece, Points]:
+    """Return an opaque body's surface, dry and without light, and its colours in 0 … 1, (n, 3)."""
     skin = scan
     if skin is None:
         hollows, made = finish.grain in ("stone", "wood"), finish.grain == "plain" or body.kind == "bedding"
         skin = smooth_skin(body.solid.shape, finish.crease, hollows=hollows, made=made)
     placement = body.solid.placement
     points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    surface = painted(body, finish, skin, normals)[:, :3]
-    if body.where == "tank":
-        under = np.clip((waterline - points[:, 2]) / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(
-            points[:, :2], plan
-        )
-        deep = np.clip((waterline - points[:, 2]) / WATER.deep_at, 0.0, 1.0) * WATER.deep_share
+    paint = painted(body, finish, skin, normals)
+    return _piece(body, skin, points, normals, paint, finish), paint[:, :3].astype(np.float32)
+
+
+def _wet(
+    dry: Piece, paint: Points, plan: NDArray[np.float64] | None, waterline: float, drips: Drips | None
+) -> Piece:
+    """Return a surface as dark as it is where it is wet; ``plan`` is that of the water over it, if any."""
+    points = dry.points.astype(np.float64)
+    below = waterline - points[:, 2]
+    if drips is None and (plan is None or below.max(initial=-np.inf) < -_WET_BAND):
+        return dry
+    surface = paint.astype(np.float64)
+    if plan is not None:
+        under = np.clip(below / _WET_BAND + 0.5, 0.0, 1.0) * inside_plan(points[:, :2], plan)
+        deep = np.clip(below / WATER.deep_at, 0.0, 1.0) * WATER.deep_share
         surface += (np.array(WATER.wet) - surface) * (under * (WATER.wet_share + deep))[:, None]
     if drips is not None:
-        surface *= 1.0 - WATER.darkened * wetness(drips, points, normals, waterline)[:, None]
-    return _piece(body, skin, points, normals, np.column_stack([surface, np.ones(len(points))]), finish)
+        normals, running = dry.normals.astype(np.float64), drips
+        wet = of_the_same(
+            "wet", (dry.points, dry.normals), drips, make=lambda: wetness(running, points, normals, -np.inf)
+        )
+        surface *= 1.0 - WATER.darkened * (wet * (below < 0.0))[:, None]
+    colours = dry.colours.copy()
+    colours[:, :3] = np.round(np.clip(surface, 0.0, 1.0) * 255.0)
+    return replace(dry, colours=colours)
 
 
 def painted(body: Body, finish: Finish, skin: Skin, normals: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -245,10 +240,13 @@ def painted(body: Body, finish: Finish, skin: Skin, normals: NDArray[np.float64]
 
 
 def _pane(body: Body, finish: Finish) -> Piece:
-    skin = pane_skin(body.solid.shape)
-    placement = body.solid.placement
-    points, normals = placement.apply(skin.points), placement.direction(skin.normals)
-    return _piece(body, skin, points, normals, painted(body, finish, skin, normals), finish)
+    def make() -> Piece:
+        skin = pane_skin(body.solid.shape)
+        placement = body.solid.placement
+        points, normals = placement.apply(skin.points), placement.direction(skin.normals)
+        return _piece(body, skin, points, normals, painted(body, finish, skin, normals), finish)
+
+    return remembered("pane", body, finish, make=make)
 
 
 def _piece(
@@ -282,24 +280,18 @@ def _lamp_points(body: Body) -> NDArray[np.float64]:
     return np.asarray(low + (high - low) * shares)
 
 
-def _lighted(solid: list[Piece], blockers: Points, cell: float, lamps: NDArray[np.float64]) -> list[Piece]:
-    if not solid:
-        return solid
-    points, normals = (
-        np.concatenate([getattr(one, name) for one in solid]) for name in ("points", "normals")
-    )
-    inputs = (points, normals, blockers, lamps.astype(np.float32))
-
-    def make() -> tuple[Points, Points]:
-        return daylight(points, normals, blockers, cell=cell), lamplight(*inputs, cell=cell)
-
-    # water and colours may be others on the same surfaces
-    light, warm = remembered("light", *inputs, cell, make=make, size=lambda both: 2 * both[0].nbytes)
-    ends = np.cumsum([len(one.points) for one in solid])[:-1]
+def _lighted(solid: list[Piece], lamps: list[Body], cell: float) -> list[Piece]:
+    surfaces = [(one.points, one.normals) for one in solid]
+    # lamps throw no shadow, they give light
+    own = {body.name for body in lamps}
+    throwers = [(one.points, one.faces) for one in solid if one.body not in own]
+    shining = np.array([_lamp_points(body) for body in lamps], dtype=np.float32).reshape(-1, 3)
+    light = daylight(surfaces, throwers, cell=cell, whose="whole")
+    warm = lamplight(surfaces, throwers, shining, cell=cell, whose="whole")
     done = []
-    for piece, own, thrown in zip(solid, np.split(light, ends), np.split(warm, ends), strict=True):
+    for piece, sky, thrown in zip(solid, light, warm, strict=True):
         colour = piece.colours.astype(np.float64)
-        colour[:, :3] *= _tone(own + LAMP_SHARE * thrown)[:, None]
+        colour[:, :3] *= _tone(sky + LAMP_SHARE * thrown)[:, None]
         colour[:, :3] *= 1.0 + thrown[:, None] * (np.array(LAMPLIGHT) - min(LAMPLIGHT))
         done.append(replace(piece, colours=np.round(np.clip(colour, 0.0, 255.0)).astype(np.uint8)))
     return done
@@ -307,31 +299,21 @@ def _lighted(solid: list[Piece], blockers: Points, cell: float, lamps: NDArray[n
 
 def _in_contact(solid: list[Piece]) -> list[Piece]:
     """Return surfaces with the shade where beds and what stands in them meet."""
-    beds = [number for number, one in enumerate(solid) if one.group == "substrate"]
-    stand = [number for number, one in enumerate(solid) if one.group in STANDS_IN_BED]
-    done = list(solid)
-    for own, others in ((beds, stand), (stand, beds)):
-        if not own or not others:
-            continue
-        points, normals = (
-            np.concatenate([getattr(solid[number], name) for number in own]) for name in ("points", "normals")
-        )
-        shade = _contact(points, normals, [solid[number] for number in others])
-        ends = np.cumsum([len(solid[number].points) for number in own])[:-1]
-        for number, light in zip(own, np.split(shade, ends), strict=True):
-            colour = solid[number].colours.copy()
-            colour[:, :3] = np.round(colour[:, :3] * light[:, None])
-            done[number] = replace(solid[number], colours=colour)
-    return done
+    beds = [one for one in solid if one.group == "substrate"]
+    stand = [one for one in solid if one.group in STANDS_IN_BED]
+    return [
+        _shaded(one, stand if one.group == "substrate" else beds if one.group in STANDS_IN_BED else [])
+        for one in solid
+    ]
 
 
-def _contact(points: Points, normals: Points, others: list[Piece]) -> Points:
-    def make() -> Points:
-        over = [surface_points(one.points, one.faces, CONTACT_PITCH) for one in others]
-        return contact_shade(points, normals, np.concatenate(over))
-
-    faces = tuple((one.points, one.faces) for one in others)
-    return remembered("in contact", points, normals, faces, make=make, size=lambda shade: shade.nbytes)
+def _shaded(piece: Piece, others: list[Piece]) -> Piece:
+    light = contact_shade((piece.points, piece.normals), [(one.points, one.faces) for one in others])
+    if light.min(initial=1.0) == 1.0:
+        return piece
+    colours = piece.colours.copy()
+    colours[:, :3] = np.round(colours[:, :3] * light[:, None])
+    return replace(piece, colours=colours)
 
 
 def _tone(light: Points) -> NDArray[np.float64]:

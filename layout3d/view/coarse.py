@@ -6,16 +6,15 @@ For the eye only.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.light import areas
-from layout3d.draw.pieces import DRAWN, Drawn, Piece
-from layout3d.keep import code_of, kept, key_of
+from layout3d.draw.pieces import Piece, Points, of_the_same
+from layout3d.draw.sky import areas
 from layout3d.wanted import go_on
 
 __all__ = ["alike", "coarse", "together"]
@@ -49,8 +48,14 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
         target = max(FEW, FACES * shares[index] / total) if area > 0.0 else 0.0
         if area > 0.0 and target < 0.7 * len(piece.faces):
             cell = float(f"{np.sqrt(2.0 * area / target):.2g}")  # the same while little changes
-            key = key_of("coarse", code_of(), piece, cell)
-            ((found[index],), _) = kept(key, DRAWN, partial(_lone, piece, cell))
+            surface = (piece.points, piece.normals, piece.faces)
+            few = of_the_same(
+                "few", surface, cell, make=partial(_put_together, *surface, cell), size=12 * len(piece.points)
+            )
+            colours = np.round(_means(piece.colours, few.of)).astype(np.uint8)
+            found[index] = replace(
+                piece, points=few.points, normals=few.normals, faces=few.faces, colours=colours
+            )
     return found
 
 
@@ -79,40 +84,47 @@ def together(pieces: Sequence[Piece]) -> Piece:
 
 
 def _area(piece: Piece) -> float:
-    return float(areas(*(piece.points[piece.faces[:, k]].astype(np.float64) for k in range(3))).sum())
+    def make() -> float:
+        return float(areas(*(piece.points[piece.faces[:, k]].astype(np.float64) for k in range(3))).sum())
+
+    return of_the_same("area", (piece.points, piece.faces), make=make)
 
 
-def _lone(piece: Piece, cell: float) -> Drawn:
-    return (_put_together(piece, cell),), ()
+@dataclass(frozen=True, slots=True, eq=False)
+class _Few:
+    """Few points in place of many, as in a piece; ``of`` tells which one each of these is, (n,)."""
+
+    points: NDArray[np.float32]
+    normals: NDArray[np.float32]
+    faces: NDArray[np.int32]
+    of: NDArray[np.int64]
 
 
-def _put_together(piece: Piece, cell: float) -> Piece:
-    """Return a piece with one place for all corners within a cell of a grid, [m]."""
-    low, high = piece.points.min(axis=0), piece.points.max(axis=0)
+def _put_together(points: Points, normals: Points, faces: NDArray[np.int32], cell: float) -> _Few:
+    """Return a surface with one place for all corners within a cell of a grid, [m]."""
+    low, high = points.min(axis=0), points.max(axis=0)
     cells = np.clip((high - low) / _ACROSS, 1e-6, cell)  # both sides of a thin sheet stay apart
-    at = np.floor((piece.points - low) / cells).astype(np.int64)
+    at = np.floor((points - low) / cells).astype(np.int64)
     wide = at.max(axis=0) + 1
     place = (at[:, 0] * wide[1] + at[:, 1]) * wide[2] + at[:, 2]
     _, first, place = np.unique(place, return_index=True, return_inverse=True)
     place = place.ravel()
     # both sides of a thin wall stay apart
-    away = np.einsum("ij,ij->i", piece.normals, piece.normals[first][place]) < _OTHER_SIDE
+    away = np.einsum("ij,ij->i", normals, normals[first][place]) < _OTHER_SIDE
     _, place = np.unique(2 * place + away, return_inverse=True)
     place = place.ravel()
-    ways = ((piece.normals > _SLANT).astype(np.int64) - (piece.normals < -_SLANT) + 1) @ (9, 3, 1)
+    ways = ((normals > _SLANT).astype(np.int64) - (normals < -_SLANT) + 1) @ (9, 3, 1)
     kinds, kind = np.unique(place * 27 + ways, return_inverse=True)
     kind = kind.ravel()
-    points = _means(piece.points, place)[kinds // 27]
-    normals = _means(piece.normals, kind)
-    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-9)
-    corners = place[piece.faces]
+    ways_out = _means(normals, kind)
+    ways_out /= np.maximum(np.linalg.norm(ways_out, axis=1, keepdims=True), 1e-9)
+    corners = place[faces]
     whole = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
-    return replace(
-        piece,
-        points=points.astype(np.float32),
-        normals=normals.astype(np.float32),
-        faces=np.unique(kind[piece.faces[whole]], axis=0).astype(np.int32),
-        colours=np.round(_means(piece.colours, kind)).astype(np.uint8),
+    return _Few(
+        points=_means(points, place)[kinds // 27].astype(np.float32),
+        normals=ways_out.astype(np.float32),
+        faces=np.unique(kind[faces[whole]], axis=0).astype(np.int32),
+        of=kind,
     )
 
 

@@ -282,10 +282,10 @@ def test_looks_are_broken_off_in_the_midst_of_their_light(scene_file, monkeypatc
     monkeypatch.setattr(wanted, "OFTEN", 0.0)
     model, asked = build_model(read_scene(scene_file)), itertools.count()
     monkeypatch.setattr(stage, "kept", lambda _key, _form, make: make())
-    monkeypatch.setattr(stage, "remembered", lambda *_inputs, make, size: make())
+    monkeypatch.setattr(stage, "remembered", lambda *_inputs, make, size=None: make())
     with wanted.wanted_unless(lambda: next(asked) > 9), pytest.raises(wanted.NotWanted) as broken:
         looks_of(model)
-    assert broken.traceback[-3].name == "daylight"
+    assert broken.traceback[-3].name == "light_on"
     wanted.go_on()  # nobody asks outside of the block
 
 
@@ -309,13 +309,13 @@ def test_another_colour_is_drawn_behind_what_the_text_still_has_to_tell(scene_fi
 
 
 def test_of_what_did_not_move_only_light_and_shade_are_made_anew(scene_file, monkeypatch):
-    made, opaque, text = [], stage._opaque, scene_file.read_text()
+    made, dry, text = [], stage._dry, scene_file.read_text()
 
     def noted(body, *rest):
         made.append(body.name)
-        return opaque(body, *rest)
+        return dry(body, *rest)
 
-    monkeypatch.setattr(stage, "_opaque", noted)
+    monkeypatch.setattr(stage, "_dry", noted)
     monkeypatch.setattr(stage, "kept", lambda _key, _form, make: make())  # no stage of a run before
     bench = Bench(scene_file)
     (_, before) = bench.answers(Text(1, text, ("looks",)))
