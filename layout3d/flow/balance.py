@@ -43,6 +43,7 @@ TRACE_SLOPE = 1e-3  # [m/(m³/s)], 1e-6 m at 1 L/s, of a link that loses nothing
 LEAST_SLOPE = 1e-6  # [m/(m³/s)] at rest, from which on a loss needs no such trace
 ORDINARY_SPEED = 0.5  # [m/s], to start the search from
 REST_SPEED = 1e-4  # [m/s], below which a square law goes over to a straight line: a head of 5e-10 m
+OF_EACH = "bore", "length", "roughness", "square", "square_back", "linear", "rest", "entered", "one_way"
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]
@@ -122,6 +123,7 @@ class Laws:
         self.count = len(laws)
         self.start, self.end = np.array(starts, dtype=np.intp), np.array(ends, dtype=np.intp)
         self.fixed = np.array(fixed, dtype=np.float64)
+        self.known = np.flatnonzero(~np.isnan(self.fixed))
         self.chains, self.viscosity = tuple(chains), viscosity
         self.bore, self.length, self.roughness = column("bore"), column("length"), column("roughness")
         self.area = 0.25 * math.pi * self.bore**2
@@ -136,6 +138,7 @@ class Laws:
         # (K1/Re) V²/2g is straight in V: K1 nu V / (2 g D)
         self.linear = column("laminar") * viscosity / (2.0 * GRAVITY * self.bore * self.area)
         self.rest = REST_SPEED * self.area
+        self.long = np.flatnonzero(self.length > SHORT)
         at_rest = np.minimum(self.square, self.square_back) * self.rest + self.linear
         self.linear += np.where((self.length > SHORT) | (at_rest > LEAST_SLOPE), 0.0, TRACE_SLOPE)
         self.one_way = np.array(
@@ -148,35 +151,40 @@ class Laws:
         for place, curve in self.curves.items():
             self.guess[place] = 0.5 * curve.max_flow
 
-    def lost(self, flows: Floats, live: Places, entrance: Floats, *, relaxed: bool) -> tuple[Floats, Floats]:
-        """Head lost in the live links [m] and its slope [m/(m³/s)]; ``relaxed`` lets one-way links return."""
+    def only(self, live: Places) -> Laws:
+        """Return the laws of some links alone, in their order, for ``lost``."""
+        laws = copy(self)
+        for name in OF_EACH:
+            setattr(laws, name, getattr(self, name)[live])
+        laws.long = np.flatnonzero(laws.length > SHORT)
+        place_of = {place: spot for spot, place in enumerate(live.tolist())}
+        laws.curves = {place_of[place]: curve for place, curve in self.curves.items() if place in place_of}
+        return laws
+
+    def lost(self, flows: Floats, entrance: Floats, *, relaxed: bool) -> tuple[Floats, Floats]:
+        """Head lost in the links [m] and its slope [m/(m³/s)]; ``relaxed`` lets one-way links return."""
         size = np.abs(flows)
-        head, slope = np.zeros(len(live)), np.zeros(len(live))
-        long = np.flatnonzero(self.length[live] > SHORT)
-        if len(long):
-            which = live[long]
-            head[long], slope[long] = head_and_slope(
-                size[long], self.length[which], self.bore[which], self.roughness[which], self.viscosity
-            )
+        head, slope = np.zeros(len(flows)), np.zeros(len(flows))
+        if len(long := self.long):
+            pipe = self.length[long], self.bore[long], self.roughness[long]
+            head[long], slope[long] = head_and_slope(size[long], *pipe, self.viscosity)
         # a square law rounded off at rest, so that its slope there is not 0
-        square = np.where(flows < 0.0, self.square_back[live], self.square[live])
-        square = square + np.where(flows * self.entered[live] > 0.0, entrance[live], 0.0)
-        linear = self.linear[live]
-        reach = np.hypot(size, self.rest[live])
-        head += square * size * reach + linear * size
-        slope += square * (reach + size * size / reach) + linear
-        head = np.where(flows < 0.0, -head, head)
+        back = flows < 0.0
+        square = np.where(back, self.square_back, self.square)
+        square = square + np.where(flows * self.entered > 0.0, entrance, 0.0)
+        reach = np.hypot(size, self.rest)
+        head += square * size * reach + self.linear * size
+        slope += square * (reach + size * size / reach) + self.linear
+        head = np.where(back, -head, head)
         if not relaxed:
-            against = self.one_way[live] & (flows < 0.0)
+            against = self.one_way & back
             head = np.where(against, SHUT_SLOPE * flows, head)
             slope = np.where(against, SHUT_SLOPE, slope)
-        for place, curve in self.curves.items():
-            spot = int(np.searchsorted(live, place))
-            if spot < len(live) and live[spot] == place:
-                if flows[spot] < 0.0 and not self.one_way[place]:
-                    head[spot] -= curve.shut_off_head
-                else:
-                    head[spot], slope[spot] = _pump(curve, float(flows[spot]))
+        for spot, curve in self.curves.items():
+            if flows[spot] < 0.0 and not self.one_way[spot]:
+                head[spot] -= curve.shut_off_head
+            else:
+                head[spot], slope[spot] = _pump(curve, float(flows[spot]))
         return head, slope
 
     def recovered(self, flows: Floats) -> tuple[Floats, Floats]:
@@ -220,16 +228,17 @@ class Laws:
         touched[start] = touched[end] = True
         meets = _Meets(start, end, np.flatnonzero(touched & np.isnan(self.fixed)), len(self.fixed))
         flows = (self.guess if first is None else first)[live].astype(np.float64)
-        whole = np.zeros(self.count)
+        whole, own = np.zeros(self.count), self.only(live)
         given, entrance = self.fixed, self.entrance
-        in_balance = False
+        in_balance, ahead = False, None
         for _ in range(COUPLED if self.chains and not relaxed else STEPS):
             whole[live] = flows
             # water drawn in by holes would gain speed without end
             newer, left = (self.fixed, self.entrance) if relaxed else self.recovered(whole)
-            agreed = max(_largest(np.nan_to_num(newer - given)), _largest((left - entrance)[live] * flows**2))
-            given, entrance = newer, left
-            lost, slope = self.lost(flows, live, entrance, relaxed=relaxed)
+            agreed = max(_largest((newer - given)[self.known]), _largest((left - entrance)[live] * flows**2))
+            if ahead is None or not np.array_equal(left, entrance):
+                ahead = own.lost(flows, left[live], relaxed=relaxed)
+            given, entrance, (lost, slope) = newer, left, ahead
             heads = given.copy()
             heads[meets.free] = meets.heads(heads, flows, lost, slope)
             miss = heads[start] - heads[end] - lost
@@ -237,9 +246,10 @@ class Laws:
             if in_balance and agreed <= HEAD_TOLERANCE and _met(miss, move, flows):
                 whole[live] = meets.continuous(flows)
                 return whole, heads
-            cut = self._share(live, flows, move, meets.drop(given), entrance, relaxed)
-            flows = flows + (cut if in_balance else 1.0) * move
-            in_balance = True
+            cut, ahead = 1.0, None
+            if in_balance:
+                cut, ahead = own.share(flows, lost, move, meets.drop(given), entrance[live], relaxed)
+            flows, in_balance = flows + cut * move, True
         if self.chains and not relaxed:
             attempts = self._all_at_once(live, meets, meets.continuous(flows), heads)
             found = next((attempt for attempt in attempts if attempt is not None), None)
@@ -299,12 +309,12 @@ class Laws:
         Where the holes take all that comes, each hole's head hangs on every flow behind it, and what is taken
         from the step before grows along the pipe. None where that doesn't settle either.
         """
-        whole = np.zeros(self.count)
+        whole, own = np.zeros(self.count), self.only(live)
 
         def missed(flows: Floats, heads: Floats) -> tuple[Floats, Floats, Floats]:
             whole[live] = flows
             given, entrance = self.recovered(whole)
-            lost, slope = self.lost(flows, live, entrance, relaxed=False)
+            lost, slope = own.lost(flows, entrance[live], relaxed=False)
             known = np.where(meets.place < 0, given, heads)
             return known[meets.start] - known[meets.end] - lost, slope, known
 
@@ -351,29 +361,32 @@ class Laws:
         own, other, rises = zip(*kept, strict=True) if kept else ((), (), ())
         return np.array(own, dtype=np.intp), np.array(other, dtype=np.intp), np.array(rises, dtype=np.float64)
 
-    def _share(
-        self, live: Places, flows: Floats, move: Floats, given: Floats, entrance: Floats, relaxed: bool
-    ) -> float:
-        """Share of the step to take: all of it unless the bowl rises again before its end."""
+    def share(
+        self, flows: Floats, lost: Floats, move: Floats, given: Floats, entrance: Floats, relaxed: bool
+    ) -> tuple[float, tuple[Floats, Floats] | None]:
+        """Share of the step to take, and what is ``lost`` after it, where it is known.
 
-        def rise(share: float) -> float:
-            lost, _ = self.lost(flows + share * move, live, entrance, relaxed=relaxed)
-            return float(move @ (lost - given))
+        All of the step, unless the bowl rises again before its end.
+        """
 
-        at_end = rise(1.0)
+        def rise(share: float) -> tuple[float, tuple[Floats, Floats]]:
+            there = self.lost(flows + share * move, entrance, relaxed=relaxed)
+            return float(move @ (there[0] - given)), there
+
+        at_end, end = rise(1.0)
         if at_end <= 0.0:
-            return 1.0
-        at_start = rise(0.0)
+            return 1.0, end
+        at_start = float(move @ (lost - given))
         if at_start >= 0.0 or at_end <= -0.5 * at_start:
-            return 1.0  # at the bottom but for rounding, or nearly level at the end
+            return 1.0, end  # at the bottom but for rounding, or nearly level at the end
         low, high = 0.0, 1.0
         for _ in range(60):
             middle = 0.5 * (low + high)
-            at_middle = rise(middle)
+            at_middle, there = rise(middle)
             if abs(at_middle) <= -0.5 * at_start:
-                return middle
+                return middle, there
             low, high = (middle, high) if at_middle < 0.0 else (low, middle)
-        return low or high
+        return low or high, None
 
 
 @dataclass(slots=True)
@@ -385,40 +398,46 @@ class _Meets:
     free: Places
     nodes: int
     place: Places = field(init=False)
+    mine: tuple[Places, Places] = field(init=False)  # links that start, and that end, at a free node
+    both: Places = field(init=False)  # those that do both
+    at: tuple[Places, Places] = field(init=False)  # the free nodes there
+    rows: Places = field(init=False)
+    columns: Places = field(init=False)
 
     def __post_init__(self) -> None:
         self.place = np.full(self.nodes, -1, dtype=np.intp)
         self.place[self.free] = np.arange(len(self.free))
+        ends = self.place[self.start], self.place[self.end]
+        begin, finish = self.mine = np.flatnonzero(ends[0] >= 0), np.flatnonzero(ends[1] >= 0)
+        both = self.both = np.flatnonzero((ends[0] >= 0) & (ends[1] >= 0))
+        self.at = ends[0][begin], ends[1][finish]
+        self.rows = np.concatenate([ends[0][begin], ends[0][both], ends[1][finish], ends[1][both]])
+        self.columns = np.concatenate([ends[0][begin], ends[1][both], ends[1][finish], ends[0][both]])
 
     def drop(self, fixed: Floats) -> Floats:
         """Head that the given heads alone set over each link, [m]."""
-        known = np.where(self.place < 0, np.nan_to_num(fixed), 0.0)
+        known = np.where(self.place < 0, fixed, 0.0)  # no link here comes to a node where it is not known
         drop: Floats = known[self.start] - known[self.end]
         return drop
 
     def heads(self, heads: Floats, flows: Floats, lost: Floats, slope: Floats) -> Floats:
         """Heads of the free nodes that bring every node into balance, with the laws as straight lines."""
-        count = len(self.free)
-        if count == 0:
-            return np.zeros(0)
         weight = 1.0 / slope
         carried = flows - weight * lost
-        known = np.where(self.place < 0, np.nan_to_num(heads), 0.0)
-        right = np.zeros(count)
-        rows: list[Places] = []
-        columns: list[Places] = []
-        values: list[Floats] = []
-        for own, other, sign in ((self.start, self.end, 1.0), (self.end, self.start, -1.0)):
-            mine = self.place[own] >= 0
-            np.add.at(right, self.place[own][mine], (weight * known[other] - sign * carried)[mine])
-            rows.append(self.place[own][mine])
-            columns.append(self.place[own][mine])
-            values.append(weight[mine])
-            both = mine & (self.place[other] >= 0)
-            rows.append(self.place[own][both])
-            columns.append(self.place[other][both])
-            values.append(-weight[both])
-        return _solved(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), right)
+        known = np.where(self.place < 0, heads, 0.0)
+        starts, ends = weight * known[self.end] - carried, weight * known[self.start] + carried
+        return self._at_free(weight, (0, starts), (1, ends))
+
+    def _at_free(self, weight: Floats, *brought: tuple[int, Floats]) -> Floats:
+        """Solve for a figure of each free node: links of a weight; what each brings to start (0) and end."""
+        if len(self.free) == 0:
+            return np.zeros(0)
+        (begin, finish), both = self.mine, self.both
+        values = np.concatenate([weight[begin], -weight[both], weight[finish], -weight[both]])
+        at = np.concatenate([self.at[side] for side, _ in brought])
+        right = np.concatenate([figures[self.mine[side]] for side, figures in brought])
+        right = np.bincount(at, right, len(self.free)).astype(np.float64)
+        return _solved(self.rows, self.columns, values, right)
 
     def step(
         self, miss: Floats, slope: Floats, couplings: tuple[Places, Places, Floats]
@@ -439,24 +458,10 @@ class _Meets:
 
     def continuous(self, flows: Floats) -> Floats:
         """Return the nearest flows that leave nothing over at any free node: without rounding."""
-        count, links = len(self.free), np.arange(len(flows))
-        if count == 0:
+        if len(self.free) == 0:
             return flows
-        over = np.zeros(count)
-        rows, columns, values = [], [], []
-        for own, other, sign in ((self.end, self.start, 1.0), (self.start, self.end, -1.0)):
-            mine = self.place[own] >= 0
-            np.add.at(over, self.place[own][mine], sign * flows[links[mine]])
-            rows.append(self.place[own][mine])
-            columns.append(self.place[own][mine])
-            values.append(np.ones(int(mine.sum())))
-            both = mine & (self.place[other] >= 0)
-            rows.append(self.place[own][both])
-            columns.append(self.place[other][both])
-            values.append(-np.ones(int(both.sum())))
         # every free node hangs on a given head, so the matrix is not singular
-        shift = _solved(np.concatenate(rows), np.concatenate(columns), np.concatenate(values), over)
-        at_nodes = np.append(shift, 0.0)
+        at_nodes = np.append(self._at_free(np.ones(len(flows)), (1, flows), (0, -flows)), 0.0)
         nearest: Floats = flows - (at_nodes[self.place[self.end]] - at_nodes[self.place[self.start]])
         return nearest
 
@@ -464,8 +469,7 @@ class _Meets:
 def _solved(rows: Places, columns: Places, values: Floats, right: Floats) -> Floats:
     count = len(right)
     if count <= DENSE_NODES:
-        matrix = np.zeros((count, count))
-        np.add.at(matrix, (rows, columns), values)
+        matrix = np.bincount(rows * count + columns, values, count * count).reshape(count, count)
         dense: Floats = np.linalg.solve(matrix, right).astype(np.float64)
         return dense
     from scipy.sparse import csc_array
