@@ -30,19 +30,16 @@ NEAR = 0.05
 """So far round a body the fronts of slabs are looked at, unless more cover is asked for, [m]."""
 STEP = 0.005
 """Edges of what sticks out are looked at every so far, [m]."""
+SURE = 1e-6
+"""What lies farther behind a slab's front, or before it, than this needs no cut to tell, [m]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Cover:
-    """What lies between a body and the front of the slab over it, [m]; below zero where it sticks out.
-
-    ``behind`` tells whether any of it lies behind the front.
-    """
+class _Hidden:
+    """A body over a slab; ``behind`` tells whether any of it lies behind the front."""
 
     body: Body
     slab: Slab
-    cover: float
-    at: Vector
     behind: bool
 
 
@@ -58,9 +55,9 @@ def background_cover(model: Model) -> Findings:
         data = built.data
         for name in dict.fromkeys(data.hides):
             hidden = model.bodies_of(name, f"{model.tank_name}.{name}")
-            covers = [_covered(body, data.slabs, margin) for body in hidden]
-            found = [cover for cover in covers if cover is not None]
-            if not any(cover.behind for cover in found):
+            over = [_hidden(body, data.slabs, margin) for body in hidden]
+            found = [one for one in over if one is not None]
+            if not any(one.behind for one in found):
                 yield Finding(
                     parts=(built.part.name, name),
                     message=f"{built.part.name} is to lie around {name}, but none of {name} is behind the "
@@ -69,12 +66,13 @@ def background_cover(model: Model) -> Findings:
                     "the background",
                 )
                 continue
-            to_hide = [c for c in found if c.body.group == "plumbing" and c.body.kind not in COME_OUT]
+            to_hide = [one for one in found if one.body.group == "plumbing" and one.body.kind not in COME_OUT]
             led_out = _led_out(model, name, found)
-            kept = [c for c in to_hide if c.body.name not in (*led_out, *data.comes_out)]
-            thinnest = min(kept, key=lambda c: c.cover, default=None)
-            if thinnest is not None:
-                cover, body = thinnest.cover, thinnest.body.name
+            kept = [one for one in to_hide if one.body.name not in (*led_out, *data.comes_out)]
+            covers = [(*_cover(one, data.slabs, margin), one) for one in kept]
+            if covers:
+                cover, at, thinnest = min(covers, key=lambda each: each[0])
+                body = thinnest.body.name
                 lies = worded(cover, "lies {} under", "sticks {} out of", "comes to")
                 yield from judged(
                     model,
@@ -82,26 +80,26 @@ def background_cover(model: Model) -> Findings:
                     "background_cover",
                     "background_cover_least",
                     parts=(body, built.part.name),
-                    at=thinnest.at,
+                    at=at,
                     says=f"{body} {lies} the front of {built.part.name} on {thinnest.slab.panel.name} at its "
                     "thinnest",
                     remedy=f"move {name} {{short}} towards the glass, make the slab {{short}} thicker there, "
                     f"or name {body} under `comes_out:` if it leaves the slab on purpose",
                 )
-            yield from _bared(model, built.part.name, name, [c for c in kept if c.behind])
+            yield from _bared(model, built.part.name, name, [one for one in kept if one.behind])
 
 
-def _bared(model: Model, background: str, name: str, covers: list[_Cover]) -> Findings:
+def _bared(model: Model, background: str, name: str, hidden: list[_Hidden]) -> Findings:
     """Find the cut-out that leaves least over a hidden pipe; one over drip holes or a valve is meant."""
     near_holes = _near_holes(model, name)
     found = []
-    for cover in covers:
-        for opening in () if cover.body.name in near_holes else cover.slab.openings:
-            between = gap(cover.body.solid, opening)
-            shared = overlap(cover.body.solid, opening) if between.distance <= 0 else None
+    for one in hidden:
+        for opening in () if one.body.name in near_holes else one.slab.openings:
+            between = gap(one.body.solid, opening)
+            shared = overlap(one.body.solid, opening) if between.distance <= 0 else None
             left = -shared.depth if shared else between.distance
             if left <= 0 or not near_holes:  # a slit may well pass near to what leads to the holes
-                found.append((left, cover.body.name, vector(shared.at if shared else between.at_a)))
+                found.append((left, one.body.name, vector(shared.at if shared else between.at_a)))
     if not found:
         return
     left, body, where = min(found)
@@ -133,69 +131,102 @@ def _shown(element: Element) -> bool:
     return bool(element.holes) or (made is not None and bool(made.hand))
 
 
-def _covered(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
-    """Return the cover over a body, kept by the fronts of the slabs, not by what is cut out of them."""
+def _hidden(body: Body, slabs: Sequence[Slab], margin: float) -> _Hidden | None:
+    """Return which slab a body lies over, if any, and whether behind its front, whatever is cut out of it."""
 
     def find() -> tuple[float, ...]:
-        cover = _over(body, slabs, margin)
-        if cover is None:
+        surely = _surely(body.solid, slabs)
+        if surely is not None:
+            return surely
+        over = _over(body.solid, slabs)
+        if over is None:
             return ()
-        number = next(k for k, slab in enumerate(slabs) if slab is cover.slab)
-        return (number, cover.cover, *cover.at, cover.behind)
+        number, stretch = over
+        ahead = _ahead(slabs, number, stretch, margin)
+        if ahead is None:
+            return ()
+        return (number, difference(stretch, [ahead]) is not None)
 
-    fronts = tuple((slab.panel, slab.u, slab.v, slab.front) for slab in slabs)
-    row = kept(
-        key_of("cover", code_of("checks", "parts", "solid"), body.solid, fronts, margin), FIGURES, find
-    )
-    if not row:
-        return None
-    number, cover, x, y, z, behind = row
-    return _Cover(body=body, slab=slabs[int(number)], cover=cover, at=(x, y, z), behind=behind > 0.0)
+    row = kept(_key("hidden", body, slabs, margin), FIGURES, find)
+    return _Hidden(body=body, slab=slabs[int(row[0])], behind=row[1] > 0.0) if row else None
 
 
-def _over(body: Body, slabs: Sequence[Slab], margin: float) -> _Cover | None:
-    """Return the cover over a body from the slab on the nearest panel; None where none stands over it.
+def _cover(hidden: _Hidden, slabs: Sequence[Slab], margin: float) -> tuple[float, Vector]:
+    """Return what lies between a body and the front of the slab over it, [m], and where that is least.
 
-    A cover above ``margin`` may be told too large: no more of the slabs than that is looked at, [m].
+    Below 0 where it sticks out. A cover above ``margin`` may be told too large: no more of the slabs than
+    that is looked at, [m].
     """
-    found = []
-    for slab in slabs:
-        stretch = intersection(body.solid, _column(slab))
-        if stretch is not None:
-            depth = float(slab.panel.local(stretch.vertices)[:, 2].mean())
-            found.append((depth, slab, stretch))
-    if not found:
-        return None
-    _, slab, stretch = min(found, key=lambda item: item[0])
-    others = [_behind(other, stretch, margin) for other in slabs if other is not slab]
-    ahead = difference(_ahead(slab, stretch, margin), [other for other in others if other is not None])
-    if ahead is None:
-        return None
-    between = gap(stretch, ahead)
-    if between.distance > 0:
-        cover, where, behind = between.distance, between.at_a, True
-    else:
+
+    def find() -> tuple[float, ...]:
+        over = _over(hidden.body.solid, slabs)
+        assert over is not None, "a hidden body lies over a slab (_cover)"
+        number, stretch = over
+        ahead = _ahead(slabs, number, stretch, margin)
+        assert ahead is not None, "there is room before the slab over a hidden body (_cover)"
+        between = gap(stretch, ahead)
+        if between.distance > 0:
+            return (between.distance, *vector(between.at_a))
         out = intersection(stretch, ahead)
-        cover, where = (0.0, between.at_a) if out is None else _sticking_out(out, slab)
-        behind = out is None or difference(stretch, [ahead]) is not None
-    return _Cover(body=body, slab=slab, cover=cover, at=vector(where), behind=behind)
+        cover, where = (0.0, between.at_a) if out is None else _sticking_out(out, slabs[number])
+        return (cover, *vector(where))
+
+    cover, x, y, z = kept(_key("cover", hidden.body, slabs, margin), FIGURES, find)
+    return cover, (x, y, z)
+
+
+def _key(what: str, body: Body, slabs: Sequence[Slab], margin: float) -> bytes:
+    fronts = tuple((slab.panel, slab.u, slab.v, slab.front) for slab in slabs)
+    return key_of(what, code_of("checks", "parts", "solid"), body.solid, fronts, margin)
+
+
+def _surely(solid: Solid, slabs: Sequence[Slab]) -> tuple[float, ...] | None:
+    """Return what is found of a solid that lies over one slab alone, all of it behind its front or before it.
+
+    None where a cut has to tell.
+    """
+    near = [number for number, slab in enumerate(slabs) if _column(slab).box_meets(solid)]
+    if len(near) != 1:
+        return None
+    slab = slabs[near[0]]
+    u, v, depth = slab.panel.local(solid.vertices).T
+    window = _window(slab, solid, 0.0)
+    if window is None or not slab.covers(u, v).all() or depth.min() <= -AHEAD:
+        return None
+    if depth.max() < window[2].min() - SURE:
+        return (near[0], 1.0)
+    return (near[0], 0.0) if window[2].max() + SURE < depth.min() and depth.max() < AHEAD else None
+
+
+def _over(solid: Solid, slabs: Sequence[Slab]) -> tuple[int, Solid] | None:
+    """Return the slab on the nearest panel over a solid, and what of it that stands over; None for none."""
+    found = []
+    for number, slab in enumerate(slabs):
+        stretch = intersection(solid, _column(slab))
+        if stretch is not None:
+            found.append((float(slab.panel.local(stretch.vertices)[:, 2].mean()), number, stretch))
+    return min(found, key=lambda item: item[0])[1:] if found else None
 
 
 def _column(slab: Slab) -> Solid:
     """Return all the room that a slab stands over, from behind its panel to far in front of it."""
     low = slab.panel.at(float(slab.u[0]), float(slab.v[0]), -AHEAD)
-    size = (float(np.ptp(slab.u)), float(np.ptp(slab.v)), 2 * AHEAD + float(slab.front.max()))
+    far = AHEAD * (2.0 + np.ceil(float(slab.front.max()) / AHEAD))  # the same for a slab a little deeper
+    size = (float(np.ptp(slab.u)), float(np.ptp(slab.v)), far)
     return box(size).solid(Placement.from_frame(low, slab.panel.along, slab.panel.inward))
 
 
-def _ahead(slab: Slab, near: Solid, margin: float) -> Solid:
-    """Return the room in front of a slab, over a solid and a margin round it."""
+def _ahead(slabs: Sequence[Slab], number: int, near: Solid, margin: float) -> Solid | None:
+    """Return the room in front of a slab, over a solid and a margin round it, that is in no other slab."""
+    slab, others = slabs[number], [*slabs[:number], *slabs[number + 1 :]]
     window = _window(slab, near, margin)
     assert window is not None, "a slab stands over what was cut out of its own column (_ahead)"
     u, v, front = window
     # turned over, so that the room ahead is what lies between the front and a far base
     over = Placement.from_frame(slab.panel.origin, slab.panel.along, -np.array(slab.panel.inward))
-    return heightfield(u, -v[::-1], -front[:, ::-1], -(float(front.max()) + AHEAD)).solid(over)
+    ahead = heightfield(u, -v[::-1], -front[:, ::-1], -(float(front.max()) + AHEAD)).solid(over)
+    rooms = [_behind(other, near, margin) for other in others]
+    return difference(ahead, [room for room in rooms if room is not None])
 
 
 def _behind(slab: Slab, near: Solid, margin: float) -> Solid | None:
@@ -233,7 +264,7 @@ def _sticking_out(out: Solid, slab: Slab) -> tuple[float, np.ndarray]:
     return min(float(cover[index]), 0.0), points[index]
 
 
-def _led_out(model: Model, name: str, found: list[_Cover]) -> set[str]:
+def _led_out(model: Model, name: str, found: list[_Hidden]) -> set[str]:
     """Return the elements of a run that leave the slab on purpose, from an end that is no cap inward.
 
     What stands wholly in front of the slab is let off, and the element that goes in through its front. What
@@ -242,13 +273,13 @@ def _led_out(model: Model, name: str, found: list[_Cover]) -> set[str]:
     built = model.built.get(name)
     if built is None or not isinstance(built.data, RunData):
         return set()
-    run, covers = built.data, {cover.body.name: cover for cover in found}
+    run, hidden = built.data, {one.body.name: one for one in found}
     let_off: set[str] = set()
     from_end = run.elements[::-1] if run.end != "cap" else ()
     for elements, outer in ((run.elements, 0), (from_end, -1)):
         for element in elements:
-            cover = covers.get(element.body)
-            if cover is not None and cover.behind and not _goes_in(element, cover.slab, outer):
+            one = hidden.get(element.body)
+            if one is not None and one.behind and not _goes_in(element, one.slab, outer):
                 break
             let_off.add(element.body)
     return let_off

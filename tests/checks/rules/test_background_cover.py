@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 from layout3d.checks.rules import background_cover as module
 from layout3d.errors import SceneRefused
 from layout3d.parts.run_data import Element, RunData
+from layout3d.solid.boolean import difference
 
 RULE = "background-cover"
 
@@ -228,10 +229,15 @@ def built_run(elements, *, end="open"):
     return model
 
 
+COVERS = {}
+"""How thin the cover over a body is, and where, by its name."""
+
+
 def cover(name, value=0.02, *, behind=True, group="plumbing", kind="pipe", at=(0.1, 0.05, 0.1), over=None):
     low = tuple(round(1000 * x) - 10 for x in at)
     body = made_body(name, low, tuple(x + 20 for x in low), group=group, kind=kind)
-    return module._Cover(body=body, slab=over or slab(), cover=value, at=at, behind=behind)
+    COVERS[name] = (value, at)
+    return module._Hidden(body=body, slab=over or slab(), behind=behind)
 
 
 def test_near_holes_and_valves_are_the_pieces_up_to_two_on_either_side():
@@ -300,11 +306,16 @@ def judged(monkeypatch):
         model.bodies_of = lambda *names: bodies
         asked = []
 
-        def covered(body, slabs, margin):
+        def hidden(body, slabs, margin):
             asked.append(margin)
             return of.get(body.name)
 
-        monkeypatch.setattr(module, "_covered", covered)
+        def thinnest(one, slabs, margin):
+            asked.append(margin)
+            return COVERS[one.body.name]
+
+        monkeypatch.setattr(module, "_hidden", hidden)
+        monkeypatch.setattr(module, "_cover", thinnest)
         monkeypatch.setattr(module, "_bared", lambda model, wall, name, kept: bared)
         data = SimpleNamespace(hides=("bar", "bar"), slabs=(), comes_out=comes_out)
         model.backgrounds = (SimpleNamespace(part=SimpleNamespace(name="wall"), data=data),)
@@ -389,3 +400,22 @@ def test_of_two_slabs_the_one_on_the_nearer_panel_covers(check):
         upright = scene("{up: 100}, cap", start=start, panels="back, left")
         (finding,) = check(RULE, upright, more="limits: {background_cover: 200}\n")
         assert f"the front of wall on {name} at its thinnest" in finding.message
+
+
+@pytest.mark.parametrize(("panels", "sure_of"), [("back", {0.0, 1.0}), ("back, left", {1.0})])
+def test_what_is_told_of_a_body_without_a_cut_is_what_a_cut_tells(model_of, panels, sure_of):
+    """Blocks strewn behind the front of a rough slab, in it and before it, and beside it."""
+    text = scene("{right: 100}, cap", panels=panels, relief="form: strata, depth: 60, seed: 4, pitch: 20")
+    slabs = model_of(text).built["wall"].data.slabs
+    rng, told = np.random.default_rng(5), []
+    for number in range(60):
+        low = np.array([rng.uniform(-50, 600), rng.uniform(100, 420), rng.uniform(-50, 400)]).round()
+        body = made_body(f"block_{number}", tuple(low), tuple(low + rng.uniform(5, 60, 3).round()))
+        sure = module._surely(body.solid, slabs)
+        told.append(sure)
+        if sure is not None:
+            over, stretch = module._over(body.solid, slabs)
+            ahead = module._ahead(slabs, over, stretch, 0.05)
+            assert sure == (over, difference(stretch, [ahead]) is not None)
+    assert {one[1] for one in told if one} == sure_of
+    assert None in told
