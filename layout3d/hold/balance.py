@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from layout3d.hold.programme import Basis, cheapest
 from layout3d.keep import FIGURES, code_of, kept, key_of
 from layout3d.solid.placement import Array
 from layout3d.solid.shape import Points
@@ -30,6 +31,7 @@ EDGES = 16  # of a friction cone, all on it: a push is understated by at most 1 
 WAYS = 8  # directions in which a body is pushed
 BEYOND = 50.0  # a push of so many times the weight of all counts as one that nothing tells, [-]
 RESTS = 1e-6  # what may be left of forces that balance, as a share of the weight of all, [-]
+LIGHT = 1e-3  # of a column that bears nothing, beside those that do, where some are chosen to begin with, [-]
 THRIFT = 1e-5  # how little the sum of all presses counts beside what is left over, [-]
 BEARS = 0.1  # a contact bears from below where its normal rises by at least this, [-]
 
@@ -83,6 +85,18 @@ class Pile:
         blocks = [csc_array(self._weighted(self._columns(contact))) for contact in self._contacts]
         return hstack(blocks, format="csc") if blocks else csc_array((6 * len(self._centres), 0))
 
+    @cached_property
+    def _programme(self) -> tuple[Array, Any]:
+        """Costs and columns (6 b, EDGES n + 12 b), sparse: those of forces, and slack either way on each row.
+
+        The sum of what slack there is, is what is left over.
+        """
+        from scipy.sparse import eye_array, hstack
+
+        rows, count = self._matrix.shape
+        whole = hstack([self._matrix, eye_array(rows), -eye_array(rows)], format="csc")
+        return np.concatenate([np.full(count, THRIFT), np.ones(2 * rows)]), whole
+
     def unrest(self, loads: Array) -> tuple[Array, list[Array]]:
         """Return what no contact can balance of each body's load, and how hard each point presses.
 
@@ -115,12 +129,8 @@ class Pile:
 
         def solve() -> tuple[float, ...]:
             from scipy.optimize import linprog
-            from scipy.sparse import eye_array, hstack
 
-            rows, count = self._matrix.shape
-            # slack either way on each row: its sum is what is left over
-            whole = hstack([self._matrix, eye_array(rows), -eye_array(rows)], format="csc")
-            costs = np.concatenate([np.full(count, THRIFT), np.ones(2 * rows)])
+            costs, whole = self._programme
             found = linprog(costs, A_eq=whole, b_eq=self._shares(loads))
             if found.status != 0:
                 raise RuntimeError(f"fault of the program: {found.message} (Pile.unrest)")
@@ -128,52 +138,62 @@ class Pile:
 
         return np.array(kept(self._key("balance", loads), FIGURES, solve, worth=math.inf))
 
-    def push(self, body: int, loads: Array) -> float:
+    def left(self, loads: Array, like: Array) -> Array:
+        """Return what no contact can balance of each body's load, as ``unrest`` does.
+
+        Quicker where they differ little from some that ``unrest`` was asked for.
+        """
+        rows, count = self._matrix.shape
+        basis = np.flatnonzero(self._balance(like))
+        if len(basis) == rows and len(self._centres) <= NEAR:
+            costs, whole = self._programme
+            found = cheapest(costs, whole.toarray(), self._shares(loads), basis)
+            if found is not None and (found[2][count:] > RESTS).all():  # to leave any over would cost more
+                return np.zeros(len(self._centres))
+        return self.unrest(loads)[0]
+
+    def pushes(self, body: int, loads: Sequence[Array]) -> list[float]:
         """Return the least sideways push at a body's centre that tips or slides it or what it leans on, [N].
 
-        0.0 where the pile does not stand anyhow; infinity where none of BEYOND times all loads does it. Of
-        WAYS directions that it is found for, the polygon between them is taken, which lies inside the true
-        one. In a pile of more than NEAR bodies, those farther off are taken to press as they do unpushed:
-        what is found so does hold, and more may.
+        For each of some loads: 0.0 where the pile does not stand anyhow; infinity where none of BEYOND times
+        all loads does it. Of WAYS directions that it is found for, the polygon between them is taken, which
+        lies inside the true one. In a pile of more than NEAR bodies, those farther off are taken to press as
+        they do unpushed: what is found so does hold, and more may.
         """
-        return kept(self._key("push", loads, body), FIGURES, lambda: (self._push(body, loads),), worth=0.0)[0]
-
-    def _push(self, body: int, loads: Array) -> float:
-        from scipy.optimize import linprog
-        from scipy.sparse import block_diag, csr_array, hstack
-
         inside = self._near(body)
         rows = (6 * inside[:, None] + np.arange(6)).ravel()
         free = np.flatnonzero(np.repeat(self._between(inside), EDGES))
-        matrix = self._matrix.tocsr()[rows][:, free]
-        if len(inside) == len(self._centres):
-            right = self._shares(loads)
-        else:
-            right = matrix @ self._balance(loads)[free]  # what they bear of each other as the pile stands
-        at = 6 * int(np.flatnonzero(inside == body)[0])
+        push, at = len(free), 6 * int(np.flatnonzero(inside == body)[0])
+        matrix = np.zeros((len(rows) + 1, push + 2))
+        matrix[:-1, :push] = self._matrix.tocsr()[rows][:, free].toarray()
+        matrix[-1, push:] = 1.0  # what the push is short of BEYOND
+        costs = np.zeros(push + 2)
+        costs[push] = -1.0
         turns = np.arange(WAYS) * 2 * math.pi / WAYS
-        blocks = []
-        for turn in turns:
-            way = np.zeros((len(right), 1))
-            way[at : at + 2, 0] = math.cos(turn), math.sin(turn)
-            blocks.append(hstack([matrix, csr_array(way)], format="csr"))
-        width = matrix.shape[1] + 1
-        costs = np.tile(np.append(np.zeros(width - 1), -1.0), WAYS)
-        bounds = np.tile(np.append(np.full(width - 1, np.inf), BEYOND), WAYS)
-        found = linprog(
-            costs,
-            A_eq=block_diag(blocks, format="csr"),
-            b_eq=np.tile(right, WAYS),
-            bounds=np.column_stack([np.zeros(len(bounds)), bounds]),
-        )
-        if found.status == 2:  # no forces at all
-            return 0.0
-        if found.status != 0:
-            raise RuntimeError(f"fault of the program: {found.message} (Pile.push)")
-        most = found.x[width - 1 :: width]
-        ends = most[:, None] * np.column_stack([np.cos(turns), np.sin(turns)])
-        least = min(_from_origin(a, b) for a, b in zip(ends, np.roll(ends, -1, axis=0), strict=True))
-        return math.inf if most.min() >= BEYOND else float(least * self._scale(loads))
+        ways = np.column_stack([np.cos(turns), np.sin(turns)])
+        start: Basis | None = None
+        bases: list[Basis | None] = [None] * WAYS  # of the loads before
+        least: list[float] = []
+        for each in loads:
+            right = self._shares(each)
+            if start is None or len(inside) < len(self._centres):
+                forces = self._balance(each)[free]
+                start = np.append(_independent(matrix[:-1, :push], forces), push)
+                if len(inside) < len(self._centres):
+                    right = matrix[:-1, :push] @ forces  # what they bear of each other as the pile stands
+            most = np.zeros(WAYS)
+            last: Basis | None = None  # of the direction before
+            for way, toward in enumerate(ways):
+                matrix[at : at + 2, push] = toward
+                bases[way], most[way] = _most(
+                    costs, matrix, np.append(right, BEYOND), bases[way], last, start
+                )
+                last = bases[way]
+            ends = most[:, None] * ways
+            nearest = min(_from_origin(a, b) for a, b in zip(ends, np.roll(ends, -1, axis=0), strict=True))
+            beyond = most.min() > BEYOND * (1.0 - RESTS)
+            least.append(math.inf if beyond else float(nearest * self._scale(each)))
+        return least
 
     def _near(self, body: int) -> NDArray[np.intp]:
         """Return a body and those that come next by contacts, NEAR of them at most, in order."""
@@ -193,9 +213,8 @@ class Pile:
         counts = [len(contact.points) for contact in self._contacts]
         return np.repeat([{contact.upper, contact.lower} <= ours for contact in self._contacts], counts)
 
-    def _key(self, what: str, loads: Array, *more: int) -> bytes:
-        contacts = tuple(self._contacts)
-        return key_of(f"pile's {what}", code_of("hold"), self._centres, contacts, loads, *more)
+    def _key(self, what: str, loads: Array) -> bytes:
+        return key_of(f"pile's {what}", code_of("hold"), self._centres, tuple(self._contacts), loads)
 
     def _scale(self, loads: Array) -> float:
         return float(np.abs(loads[:, :3]).sum()) or 1.0
@@ -269,6 +288,34 @@ def tip_angle(points: Points, centre: Points, pull: Points | None = None) -> flo
     over = np.einsum("ij,ij->i", off, inward)
     up = np.einsum("ij,ij->i", off, np.cross(edges, inward))
     return max(float(np.arctan2(over, np.maximum(up, 0.0)).min()), 0.0)
+
+
+def _independent(matrix: Array, weights: Array) -> Basis:
+    """Return as many columns as there are rows, independent if it can be, first of those with weights."""
+    used = np.flatnonzero(weights)
+    if len(used) == len(matrix):
+        return used
+    from scipy.linalg import qr
+
+    _, order = qr(matrix * np.where(weights > 0.0, 1.0, LIGHT), mode="r", pivoting=True)
+    return np.asarray(order[: len(matrix)], dtype=np.intp)
+
+
+def _most(costs: Array, matrix: Array, right: Array, *bases: Basis | None) -> tuple[Basis | None, float]:
+    """Return the greatest push of a programme and its basis, from the first of some to start from."""
+    push = matrix.shape[1] - 2
+    for start in bases:
+        found = cheapest(costs, matrix, right, start) if start is not None else None
+        if found is not None:
+            return found[0], float(found[1][found[0] == push].sum())
+    from scipy.optimize import linprog
+
+    solved = linprog(costs, A_eq=matrix, b_eq=right)
+    if solved.status == 2:  # no forces at all
+        return None, 0.0
+    if solved.status != 0:
+        raise RuntimeError(f"fault of the program: {solved.message} (Pile.pushes)")
+    return None, float(solved.x[push])
 
 
 def _tangents(normals: Points) -> tuple[Points, Points]:

@@ -338,13 +338,15 @@ def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> 
     full, drowned = dry, left
     for level in _levels(model):
         full = np.array([_load(model, piece, level) for piece in group])
-        drowned = pile.unrest(full)[0] if (full != dry).any() else left
+        drowned = pile.left(full, dry) if (full != dry).any() else left
         for number in np.flatnonzero(drowned):
             falls.setdefault(int(number), level)
     for k, piece in enumerate(group):
         stands = not left[k]
-        push_dry = _finite(pile.push(k, dry)) if not left.any() else 0.0
-        push_flooded = _finite(pile.push(k, full)) if not drowned.any() else 0.0
+        borne = [loads for loads, over in ((dry, left), (full, drowned)) if not over.any()]
+        pushes = [_finite(push) for push in pile.pushes(k, borne)]
+        push_dry = pushes[0] if not left.any() else 0.0
+        push_flooded = pushes[-1] if not drowned.any() else 0.0
         bearing = [c.points[c.normals[:, 2] > BEARS] for c in contacts if c.upper == k]
         bearing += [c.points[c.normals[:, 2] < -BEARS] for c in contacts if c.lower == k]
         angle = tip_angle(np.concatenate([*bearing, np.zeros((0, 3))]), piece.centre)

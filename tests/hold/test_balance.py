@@ -74,7 +74,7 @@ def test_the_push_that_moves_a_block_is_the_lesser_of_tipping_and_sliding(fricti
     block = box((0.1, 0.1, 0.4)).solid(Placement.at((-0.05, -0.05, 0.0)))
     made, loads = pile([block], [FLOOR], friction=friction)
     exact = share * -loads[0, 2]
-    assert (1 - FACETS) * math.cos(math.pi / 8) * exact <= made.push(0, loads) <= exact * (1 + 1e-9)
+    assert (1 - FACETS) * math.cos(math.pi / 8) * exact <= made.pushes(0, [loads])[0] <= exact * (1 + 1e-9)
 
 
 def test_a_standing_cylinder_tips_at_radius_over_half_its_height():
@@ -181,8 +181,39 @@ def test_a_push_in_a_large_pile_is_understated_if_anything(monkeypatch):
     ]
     assert len(bricks) == 12
     made, loads = pile(bricks, [FLOOR])
-    near = [made.push(body, loads) for body in range(0, 12, 4)]
+    near = [made.pushes(body, [loads])[0] for body in range(0, 12, 4)]
     monkeypatch.setattr(balance, "NEAR", 12)
-    whole = [pile(bricks, [FLOOR])[0]._push(body, loads) for body in range(0, 12, 4)]
+    whole = [pile(bricks, [FLOOR])[0].pushes(body, [loads])[0] for body in range(0, 12, 4)]
     assert all(0.0 < a <= b * (1 + 1e-6) for a, b in zip(near, whole, strict=True))
     assert sum(near) == pytest.approx(sum(whole), rel=0.1)  # and by little
+
+
+def rough_pile():
+    """Three stones on each other, on faces none of which lies quite level; and what they weigh."""
+    draw = np.random.default_rng(3)
+    centres = np.array([(0.0, 0.0, 0.1), (0.04, 0.02, 0.3), (0.0, 0.03, 0.5)])
+    feet = np.array([(x, y, -0.1) for x in (-0.1, 0.0, 0.1) for y in (-0.08, 0.08)])
+    contacts = []
+    for k, centre in enumerate(centres):
+        normals = np.array([0.0, 0.0, 1.0]) + draw.normal(scale=0.1, size=feet.shape)
+        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+        points = centre + feet + draw.normal(scale=0.01, size=feet.shape)
+        contacts.append(Contact(upper=k, lower=k - 1, points=points, normals=normals, friction=0.5))
+    assert contacts[0].lower == FIXED
+    return Pile(centres, contacts), np.array([weight(mass) for mass in (4.0, 3.0, 2.0)])
+
+
+def test_pushes_and_what_is_left_are_what_a_library_finds_from_nothing(monkeypatch):
+    """The corner of one load is where the next begins: HiGHS begins anew, and finds the same."""
+    made, dry = rough_pile()
+    wet = dry * np.array([[0.7], [0.45], [0.6]])
+    found = [made.pushes(body, [dry, wet]) for body in range(3)]
+    assert not made.left(wet, dry).any()
+    over = dry.copy()
+    over[1, 0] = 80.0
+    assert made.left(over, dry).tolist() == made.unrest(over)[0].tolist()
+    assert made.left(over, dry).any()
+    monkeypatch.setattr(balance, "cheapest", lambda *_: None)
+    for body, told in enumerate(found):
+        assert 0.0 < told[1] < told[0]
+        assert made.pushes(body, [dry, wet]) == pytest.approx(told, rel=1e-9)

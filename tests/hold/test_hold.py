@@ -113,7 +113,7 @@ def test_alone_on_a_plane_the_closed_form_is_what_the_programme_finds():
             upper=0, lower=FIXED, points=feet, normals=np.tile([0.0, 0.0, 1.0], (len(feet), 1)), friction=0.5
         )
         weight = np.array([[0.0, 0.0, -hold.mass * GRAVITY, 0.0, 0.0, 0.0]])
-        found = Pile(np.array([solid.centroid]), [contact]).push(0, weight)
+        (found,) = Pile(np.array([solid.centroid]), [contact]).pushes(0, [weight])
         least = math.cos(math.pi / 8) * math.cos(math.pi / 16)  # what two inscribed polygons may take off
         assert least * hold.push_dry - 1e-6 <= found <= hold.push_dry + 1e-6
 
