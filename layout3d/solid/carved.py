@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from layout3d.keep import key_of
+from layout3d.keep import key_of, remembered
 from layout3d.solid.boolean import difference, intersection, trim, whole
 from layout3d.solid.distance import meet, near_pairs
+from layout3d.solid.nearby import content_in
 from layout3d.solid.shape import Carving, Faces, Points, Shape, Solid
 
-__all__ = ["carved"]
+__all__ = ["carved", "taken_of"]
 
 SURE = 1e-6  # share of a solid that has to be left for it to be sure that something is, [-]
 
@@ -45,11 +46,21 @@ def _taken(base: Solid, loose: Sequence[Solid]) -> tuple[Solid, ...]:
             before[j].append(loose[i])
     taken = []
     for each, others in zip(loose, before, strict=True):
-        part = intersection(base, each)
+        part = taken_of(base, each, intersection(base, each))
         left = difference(part, others) if part is not None else None
         if left is not None:
             taken.append(left)
     return tuple(taken)
+
+
+def taken_of(solid: Solid, cutter: Solid, known: Solid | None = None) -> Solid | None:
+    """Return what a cutter takes of a solid, or of one that is the same in its box, of the same form.
+
+    That of another one may have its corners numbered otherwise; ``known`` is that of this one.
+    """
+    key = content_in(solid, cutter.bounds), cutter
+    found = remembered("taken of", *key, make=lambda: (known or intersection(solid, cutter),))
+    return known or found[0]
 
 
 class _Carved(Shape):

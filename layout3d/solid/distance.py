@@ -27,6 +27,7 @@ __all__ = [
     "Overlap",
     "ball_passes",
     "boxes_of",
+    "flush",
     "gap",
     "inside",
     "meet",
@@ -40,6 +41,8 @@ TOUCH_DEPTH = 6.0 * TOUCH_THICKNESS  # a convex skin is at most 5.2 times as wid
 TOUCH_VOLUME = 1e-12  # 0.001 mm³: what rounding leaves between solids that share a face, [m³]
 ROUNDED = 9  # decimals of the relative placement in a pair's key: 1e-9 m and 1e-9 rad
 WAY_STEPS = 48
+FLUSH = 1e-6  # of normals of length 1, [-], and offsets, [m]: faces nearer to one plane than so may be flush
+MIXED = np.array([1.0, 1.618, 2.718, 7.389])  # mixes a plane's numbers into one, whichever they are
 BESIDE = 1e-5  # more than the tree library takes for touching, [m]
 Figures: TypeAlias = tuple[float, ...]
 ROOM = 1e-6  # around the room that two boxes have in common, far more than rounding, [m]
@@ -113,8 +116,50 @@ def meet(a: Solid, b: Solid) -> bool:
     return _of_pair("meet", a, b, lambda relative: _meet_near(a, b, relative))[0] > 0.0
 
 
+def flush(a: Solid, b: Solid, within: Points | None = None) -> bool:
+    """Tell whether a face of one solid may lie flush with one of another, the two side by side or in one.
+
+    Told by their planes alone, of the faces that come to the room which their boxes have in common.
+
+    Parameters
+    ----------
+    within : a box (2, 3) to which these faces come as well, [m]
+    """
+    if within is not None:
+        return _flush(a, b, [within])
+    return _of_pair("flush", a, b, lambda _: (float(_flush(a, b, [])),))[0] > 0.0
+
+
+def _flush(a: Solid, b: Solid, rooms: list[Points]) -> bool:
+    boxes = np.stack([a.bounds, b.bounds, *rooms])
+    low, high = boxes[:, 0].max(axis=0) - BESIDE, boxes[:, 1].min(axis=0) + BESIDE
+    few, many = sorted((_planes_in(solid, low, high) for solid in (a, b)), key=len)
+    few = np.concatenate([few, -few])
+    # planes that are one have one number, and few others have
+    numbers, others = few @ MIXED, many @ MIXED
+    order = np.argsort(numbers)
+    reach = FLUSH * float(MIXED.sum())
+    begin, end = (np.searchsorted(numbers[order], others + way * reach) for way in (-1.0, 1.0))
+    found = np.flatnonzero(end > begin)
+    count = (end - begin)[found]
+    at = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count - begin[found], count)
+    return bool((np.abs(few[order[at]] - np.repeat(many[found], count, axis=0)) <= FLUSH).all(axis=1).any())
+
+
+def _planes_in(solid: Solid, low: Points, high: Points) -> Points:
+    """Return the planes of the faces that come to a box: normals of length 1, and offsets, (k, 4)."""
+    a, b, c = solid.vertices[_faces_in(solid.shape, solid.vertices, low, high)].transpose(1, 0, 2)
+    normals = np.cross(b - a, c - a)
+    length = np.linalg.norm(normals, axis=1)
+    wide = length > 0.0
+    normals = normals[wide] / length[wide, None]
+    return np.column_stack([normals, np.einsum("ij,ij->i", normals, a[wide])])
+
+
 def _meet_near(a: Solid, b: Solid, relative: Placement) -> Figures:
     """Tell whether two solids meet: kept where they are cut or grow away from each other, too."""
+    if a.shape.has_tree and b.shape.has_tree:  # told sooner than what they are there
+        return _meet(a.shape, b.shape, relative)
     near = _near(a, b)
     if near == (a.content_key, b.content_key):
         return _meet(a.shape, b.shape, relative)

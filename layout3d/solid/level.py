@@ -236,21 +236,27 @@ def _below(solid: Solid, levels: Points, *, order: int) -> Points:
     What is told of a level hangs on no other: faces are summed in an order of their own.
     """
     height = levels - float(solid.bounds[0, 2])
-    looking_up, z = solid.plan_and_heights
+    looking_up, z, (tops, areas, moments) = solid.plan_and_heights
     plan = -looking_up
 
     # faces wholly below: running sums by rising top; where order is 0, a flat face counts for levels above it
-    top = z[:, 2] if order else np.where(z[:, 0] == z[:, 2], np.nextafter(z[:, 2], np.inf), z[:, 2])
-    rank = np.argsort(top, kind="stable")
-    cleared = np.searchsorted(top[rank], height, side="right")
-    total = _running(plan[rank])[cleared]
+    top = z[:, 2]
     if order:
-        total = total * height - _running((plan * z.mean(axis=1))[rank])[cleared]
+        cleared = np.searchsorted(tops, height, side="right")
+        total = moments[cleared] - areas[cleared] * height
+    else:
+        top = np.where(z[:, 0] == top, np.nextafter(top, np.inf), top)
+        rank = np.argsort(top, kind="stable")
+        sums = np.concatenate([[0.0], np.cumsum(plan[rank])])
+        total = sums[np.searchsorted(top[rank], height, side="right")]
 
     # faces cut by a level: one entry for each pair of face and level
-    begins, clears = np.searchsorted(height, z[:, 0], side="right"), np.searchsorted(height, top, side="left")
-    cut = np.flatnonzero(clears > begins)
-    begins, clears, plan, z = begins[cut], clears[cut], plan[cut], z[cut]
+    cut = np.flatnonzero((z[:, 0] < height[-1]) & (top > height[0]))
+    lowest, top = z[cut, 0], top[cut]
+    begins, clears = np.searchsorted(height, lowest, side="right"), np.searchsorted(height, top, side="left")
+    between = clears > begins
+    begins, clears, cut = begins[between], clears[between], cut[between]
+    plan, z = plan[cut], z[cut]
     counts = np.bincount(begins, minlength=len(height) + 1) - np.bincount(clears, minlength=len(height) + 1)
     for first, past in _portions(np.cumsum(counts)[:-1]):
         start, end = np.clip(begins, first, past), np.clip(clears, first, past)
@@ -266,11 +272,6 @@ def _below(solid: Solid, levels: Points, *, order: int) -> Points:
     total[height >= highest if order else height > highest] = solid.volume if order else 0.0
     result: Points = np.maximum(total, 0.0)
     return result
-
-
-def _running(values: Points) -> Points:
-    """Return the sums of none, of the first, of the first two, … of values."""
-    return np.concatenate([[0.0], np.cumsum(values)])
 
 
 def _share(z: Points, height: Points, order: int, face: NDArray[np.intp] | None = None) -> Points:

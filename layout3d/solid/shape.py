@@ -24,7 +24,7 @@ __all__ = ["Carving", "Faces", "Placement", "Points", "Shape", "Solid", "hung_to
 
 Made = TypeVar("Made")
 Faces: TypeAlias = NDArray[np.int32]
-IN_TREES, IN_BOOLEANS, IN_PLAN, IN_BOX = 560, 210, 32, 48
+IN_TREES, IN_BOOLEANS, IN_PLAN, IN_BOX = 560, 210, 56, 48
 """What a face takes in the libraries for distances and booleans, seen from above, and as a box, [bytes]."""
 LATELY = 384 * 2**20
 """As much as that is held of all shapes, and the rest made again when it is asked for, [bytes]."""
@@ -360,22 +360,28 @@ class Solid:
         return _read_only(self.placement.apply(self.shape.centroid))
 
     @property
-    def plan_and_heights(self) -> tuple[Points, Points]:
+    def plan_and_heights(self) -> tuple[Points, Points, tuple[Points, Points, Points]]:
         """Faces as seen from above, the upright ones left out.
 
-        Their signed areas in plan, (m,), [m²], above 0 where a face looks up; and the heights of their
-        corners above the solid's lowest point, (m, 3), [m], each row rising.
+        Their signed areas in plan, (m,), [m²], above 0 where a face looks up; the heights of their corners
+        above the solid's lowest point, (m, 3), [m], each row rising; and of faces by rising top these tops,
+        (m,), with the sums of the first none, one, two, … of their areas and of these times their mean
+        heights, (m + 1,).
         """
         return _LATELY.made("plan", self.content_key, self._plan_and_heights, IN_PLAN * len(self.faces))
 
-    def _plan_and_heights(self) -> tuple[Points, Points]:
+    def _plan_and_heights(self) -> tuple[Points, Points, tuple[Points, Points, Points]]:
         x, y, z = (np.ascontiguousarray(k) for k in self.vertices.T)
         a, b, c = np.ascontiguousarray(self.faces.T)
         plan = ((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a])) / 2.0
         lying = np.flatnonzero(plan)
         heights = (z - self.bounds[0, 2])[self.faces[lying]]
         heights.sort(axis=1)
-        return _read_only(plan[lying]), _read_only(heights)
+        plan, top = plan[lying], heights[:, 2]
+        rank = np.argsort(top, kind="stable")
+        sums = (np.concatenate([[0.0], np.cumsum(k[rank])]) for k in (plan, plan * heights.mean(axis=1)))
+        area, moment = map(_read_only, sums)
+        return _read_only(plan), _read_only(heights), (_read_only(top[rank]), area, moment)
 
     @property
     def face_bounds(self) -> tuple[Points, Points]:

@@ -135,13 +135,17 @@ def level_table(
     """
     inner = [mark for mark in marks if low < mark < high]
     levels = np.unique(np.concatenate([np.linspace(low, high, FIRST_STEPS + 1), inner]))
-    volumes = volume(levels)
-    least = LEAST_SHARE * float(volumes[-1])
     unsure = np.ones(len(levels) - 1, dtype=np.bool_)
+    volumes = np.zeros(0)
     while unsure.any():
         a, b = levels[:-1][unsure], levels[1:][unsure]
         cuts = np.stack([a + (b - a) / 3.0, a + (b - a) * (2.0 / 3.0)], axis=1)
-        found = volume(cuts.ravel()).reshape(-1, 2)
+        if len(volumes):
+            found = volume(cuts.ravel()).reshape(-1, 2)
+        else:  # all steps are cut once: asked for at one go
+            told = volume(np.concatenate([levels, cuts.ravel()]))
+            volumes, found = told[: len(levels)], told[len(levels) :].reshape(-1, 2)
+            least = LEAST_SHARE * float(volumes[-1])
         start, rise = volumes[:-1][unsure], np.diff(volumes)[unsure]
         line = start[:, None] + rise[:, None] * np.array([1.0, 2.0]) / 3.0
         allowed = 0.25 * CLOSE * np.maximum(start, least)

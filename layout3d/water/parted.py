@@ -8,12 +8,19 @@ in, and a thing that is moved is looked at alone. Clusters are set in one after 
 before, and reaches into the box of the next, stands there. So are the things of a cluster, each in a box of
 its own, which is far less to cut; the cluster is looked at as a whole where that isn't sure for one of them.
 
+Most things need no cut to tell. What a thing of one shell has in common with what stands there already are
+mostly balls: one for a stone that lies in the bed. Then it parts no piece of the space, whatever goes on in
+it (Mayer and Vietoris' sequence with Alexander's duality, Hatcher, Algebraic Topology, 2.2 and 3.3: without
+loops in what two bodies share, each closed surface of both together is one of either; so no place between
+them is closed in that neither closes in by itself).
+
 Plumbing goes through walls that are hollowed for it. These are fixed as they were before, and the hollows
 belong to the cluster: they make room where the pipes took it, and may join what hung together already.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
@@ -30,12 +37,16 @@ from layout3d.solid.boolean import (
     difference,
     intersection,
     side_by_side,
+    trim,
 )
+from layout3d.solid.carved import taken_of
+from layout3d.solid.distance import flush, meet
 from layout3d.solid.level import surely_one_below
 from layout3d.solid.nearby import lies_in
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Points, Shape, Solid
 from layout3d.solid.store import TOLD
+from layout3d.water.share import planes_of
 
 __all__ = ["Hollowed", "Parted", "parted"]
 
@@ -107,6 +118,8 @@ class Parted:
             return ()
         low, high = cluster.bounds
         if low[2] >= level or high[2] <= level:  # over it, or known already
+            return ()
+        if _no_wall(self.inside, cluster, level):
             return ()
         found = _round(self.inside, cluster, level)
         shut = _round(self.inside, cluster) or ()
@@ -257,6 +270,8 @@ def _closed_in(inside: Solid, shut: list[Solid], parts: Sequence[_Cluster]) -> l
     """Return all that is closed in once clusters are set in, by what was before; None where it isn't sure."""
     for cluster in parts:
         low, high = cluster.bounds
+        if not any(_reach(cluster.bounds, piece.bounds) for piece in shut) and _no_wall(inside, cluster):
+            continue
         for piece in shut:
             held = (low < piece.bounds[0]).all() and (piece.bounds[1] < high).all()
             if not held and _reach(cluster.bounds, piece.bounds):
@@ -284,6 +299,70 @@ def _left(inside: Solid, fixed: tuple[Solid, ...]) -> tuple[Solid | None, tuple[
 
 def _size(found: tuple[Solid | None, tuple[Solid, ...]]) -> int:
     return 100 * sum(len(solid.vertices) for solid in (found[0], *found[1]) if solid is not None)
+
+
+def _no_wall(inside: Solid, cluster: _Cluster, level: float | None = None) -> bool:
+    """Tell whether a cluster surely parts no piece of the space below a level: it is one thing that does not.
+
+    False where the thing is hollow or comes to the inside's sides, or where faces lie flush: whether they
+    leave a slit is for the cut to tell.
+    """
+    if cluster.hollowed or len(cluster.solids) != 1:
+        return False
+    solid = cluster.solids[0]
+    near = tuple(each for each in cluster.near if each.box_meets(solid))
+    key = key_of("no wall", code_of("solid", "water"), inside, solid, near, level)
+
+    def make() -> tuple[float]:
+        return (float(_lies_within(cluster.bounds, inside) and _shares_balls(solid, near, level)),)
+
+    return kept(key, FIGURES, make, worth=0.001)[0] > 0.0
+
+
+def _shares_balls(solid: Solid, near: Sequence[Solid], level: float | None) -> bool:
+    """Tell whether all that a solid has in common with others, and with what is over a level, are balls.
+
+    Balls make no loop where each shares one piece, or nothing, with just one of those before it.
+    """
+    if len(solid.shape.shells) > 1:
+        return False
+    top = np.inf if level is None else level
+    if top < solid.bounds[1, 2] + AT_SIDE:
+        over = trim(solid, normal=(0.0, 0.0, -1.0), offset=-top)
+        if over is None or np.abs(solid.vertices[:, 2] - top).min() < AT_SIDE or not _balls(over):
+            return False
+    parts: list[tuple[Solid, Solid]] = []
+    for other in near:
+        if not meet(other, solid):
+            continue
+        part = taken_of(other, solid)
+        if part is None or part.bounds[1, 2] > top - AT_SIDE or flush(other, solid) or not _balls(part):
+            return False
+        met = [(a, b) for a, b in parts if b.box_meets(part)]
+        if any(flush(a, other, solid.bounds) for a, _ in met):
+            return False
+        shared = [common for _, b in met if (common := intersection(b, other)) is not None]
+        if len(shared) > 1 or any(len(components(common)) > 1 for common in shared):
+            return False
+        parts.append((other, part))
+    return True
+
+
+def _balls(solid: Solid) -> bool:
+    """Tell whether each shell of a solid is a sphere round something: then it is balls, side by side."""
+    shape = solid.shape
+    shells = Shape.parted(shape.vertices, shape.faces, shape.shell_of_face)
+    # Euler: two more corners and faces than edges, of which there are three for two faces
+    return all(2 * len(each.vertices) - len(each.faces) == 4 and each.volume > 0.0 for each in shells)
+
+
+def _lies_within(bounds: Points, inside: Solid) -> bool:
+    """Tell whether a box (2, 3) surely lies in a space, off its sides: in one that is convex."""
+    planes = planes_of(inside)
+    if planes is None:
+        return False
+    corners = np.array(list(itertools.product(*bounds.T)))
+    return bool((corners @ planes[0].T - planes[1]).max() < -AT_SIDE)
 
 
 def _round(inside: Solid, cluster: _Cluster, level: float | None = None) -> tuple[Solid, ...] | None:

@@ -25,6 +25,7 @@ __all__ = [
     "GIVES_WAY",
     "TOUCH",
     "Share",
+    "planes_of",
     "reaches_into",
     "share_out",
     "shares",
@@ -124,7 +125,7 @@ def share_out(
 
 def shares_within(found: Sequence[Share], space: Solid) -> tuple[Share, ...]:
     """Return the shares that reach into a space, cut to it; those that don't are left out."""
-    planes = _planes(space)
+    planes = planes_of(space)
     inside = []
     for share in found:
         if not reaches_into(share.solid, space):
@@ -165,7 +166,7 @@ def _leaf(body: Body) -> bool:
     return body.kind in GIVES_WAY
 
 
-def _planes(space: Solid) -> tuple[Points, Points] | None:
+def planes_of(space: Solid) -> tuple[Points, Points] | None:
     """Return normals (m, 3) and offsets (m,) of a convex space's faces; None where it isn't convex."""
     a, b, c = space.vertices[space.faces].transpose(1, 0, 2)
     normals = np.cross(b - a, c - a)

@@ -10,7 +10,7 @@ from layout3d.parts.base import Rough
 from layout3d.solid.boolean import components, difference, trim
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement, Shape
-from layout3d.water.parted import _FOUND, Hollowed, _looked_round, _round, parted
+from layout3d.water.parted import _FOUND, Hollowed, _Cluster, _looked_round, _no_wall, parted
 
 
 def ball(radius):
@@ -60,6 +60,59 @@ def test_each_box_tells_what_its_cluster_closes_in(places):
     cut = sorted(part.volume for part in by_cutting(loose) if part.volume > 1e-12)
     assert found is not None
     assert sorted(part.volume for part in found.shut if part.volume > 1e-12) == pytest.approx(cut, rel=1e-6)
+
+
+@settings(max_examples=40, deadline=None)
+@given(places=st.lists(PLACES, min_size=1, max_size=5), level=st.none() | st.floats(0.07, 0.39))
+def test_where_balls_alone_are_shared_a_cut_finds_no_wall(places, level):
+    found = parted(TANK, (BED,), [at(*place) for place in places])
+    for cluster in (one for several in found.loose for one in several.singly or (several,)):
+        reached = level is None or cluster.bounds[0, 2] < level < cluster.bounds[1, 2]
+        if reached and _no_wall(TANK, cluster, level):
+            assert _looked_round(TANK, cluster, level) is not None
+            below = trim(TANK, normal=(0, 0, 1), offset=0.4 if level is None else level)
+            before, after = (
+                components(difference(below, [*cluster.near, *things])) for things in ((), cluster.solids)
+            )
+            counts = [sum(part.volume > 1e-12 for part in parts) for parts in (before, after)]
+            assert counts[1] <= counts[0]
+
+
+BOWL = difference(
+    ball(0.07).solid(), [ball(0.05).solid(), box((0.2, 0.2, 0.2)).solid(Placement.at((-0.1, -0.1, -0.2)))]
+)
+
+
+@pytest.mark.parametrize(
+    ("thing", "near", "surely"),
+    [
+        (at(0, 0.5, 0.25, 0.06, 0.0), (BED,), True),  # a stone in the bed
+        (at(0, 0.5, 0.25, 0.2, 0.0), (BED,), True),  # none that hangs
+        (at(0, 0.5, 0.25, 0.06, 0.0), (BED, at(0, 0.55, 0.25, 0.06, 0.0)), True),  # beside one that it meets
+        (RING.solid(Placement.at((0.5, 0.25, 0.03))), (BED,), False),  # a ring shares a ring
+        (BOWL.moved(Placement.at((0.5, 0.25, 0.05))), (BED,), False),  # upside down it holds its air
+        (BOWL.moved(Placement.at((0.5, 0.25, 0.06))), (BED,), False),  # and so it does where it just stands
+        (box((0.1, 0.1, 0.1)).solid(Placement.at((0.5, 0.25, 0.06))), (BED,), False),  # flush: cut it
+        (FORMS[3].solid(Placement.at((0.5, 0.25, 0.2))), (BED,), False),  # hollow
+        (at(0, 0.04, 0.25, 0.2, 0.0), (BED,), False),  # comes through the glass
+        (  # fills a gap in a ring that stands in the bed: with each it shares a ball, with both two
+            box((0.06, 0.04, 0.2)).solid(Placement.at((0.55, 0.23, 0.01))),
+            (
+                BED,
+                difference(
+                    RING.solid(Placement.at((0.5, 0.25, 0.05))),
+                    [box((0.1, 0.02, 0.3)).solid(Placement.at((0.5, 0.24, 0.0)))],
+                ),
+                box((0.3, 0.3, 0.02)).solid(Placement.at((0.4, 0.1, 0.12))),
+            ),
+            False,
+        ),
+    ],
+)
+def test_a_thing_surely_parts_nothing(thing, near, surely):
+    low, high = thing.bounds
+    cluster = _Cluster(solids=(thing,), hollowed=(), bounds=np.stack([low - 1e-3, high + 1e-3]), near=near)
+    assert _no_wall(TANK, cluster) == surely
 
 
 def waters_below(level, loose, fixed=(BED,)):
@@ -142,9 +195,9 @@ def test_of_a_heap_only_what_is_moved_is_looked_at_again(monkeypatch):
 
     def ask(inside, cluster, level=None):
         asked.append((cluster.solids, cluster.near))
-        return _round(inside, cluster, level)
+        return _no_wall(inside, cluster, level)
 
-    monkeypatch.setattr("layout3d.water.parted._round", ask)
+    monkeypatch.setattr("layout3d.water.parted._no_wall", ask)
     assert parted(TANK, (BED,), heap).shut == ()
     before, asked[:] = set(asked), []
     heap.append(post.solid(Placement.at((0.4, 0.25, 0.14))))
