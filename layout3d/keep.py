@@ -1,13 +1,12 @@
 """Keep what was computed under all that it was computed from: in memory, and in the user's cache folder.
 
 A key is the digest of a result's name, its inputs by content, and the code it rests on: so a kept result
-can't grow old, and nobody has to tell when an input changes. Whoever keeps a result names *all* it hangs on.
+can't grow old. Whoever keeps a result names *all* it hangs on.
 
 On disk there is one file, in a folder that is the user's alone. Each entry carries a seal over its key and
-its content, so that one that is damaged, or lies under another's key, is not used but made anew. (The seal
-proves belonging, not who wrote it; that, the folder's rights do.) The file is only a help: where it can't be
-had, is full, locked or broken, everything is computed again. A file that isn't ours is not read, written or
-deleted.
+its content, so that one that is damaged, or lies under another's key, is made anew. (The seal proves
+belonging, not who wrote it; that, the folder's rights do.) The file is only a help: where it can't be had, is
+full, locked or broken, everything is computed again. A file that isn't ours is not read, written or deleted.
 """
 
 from __future__ import annotations
@@ -47,6 +46,7 @@ __all__ = [
     "key_of",
     "recalled",
     "remembered",
+    "write_waiting",
 ]
 
 FOLDER_LIMIT = 512 * 2**20  # the entries unused for longest go first, [bytes]
@@ -58,8 +58,7 @@ FRESH_FOR = 86_400  # how long an entry counts as just used, so that most runs w
 FOLDER = "kept"
 NAMES = ("kept.sqlite", "kept-1.sqlite", "kept-2.sqlite")  # the first that is free or proven ours
 OURS = 0x6C_33_64_31  # of SQLite's header: the application that a file belongs to; raised with its layout
-SMALL = 4096  # a result of plain figures in memory, about, [bytes]
-OVERHEAD = 100  # of a small entry, [bytes]
+SMALL, OVERHEAD = 4096, 100  # of a result of plain figures in memory, about, and of any entry, [bytes]
 
 _DOUBLE = struct.Struct("<d")
 Value = TypeVar("Value")
@@ -69,8 +68,7 @@ Value = TypeVar("Value")
 class Form(Generic[Value]):
     """How a kind of result is written as bytes and read again.
 
-    ``unpack`` raises ValueError for bytes that are no such result; ``size`` is what it takes in memory,
-    [bytes].
+    ``unpack`` raises ValueError for other bytes; ``size`` is what it takes in memory, [bytes].
     """
 
     name: str
@@ -94,8 +92,7 @@ def key_of(what: str, *inputs: object) -> bytes:
     """Return the key of a result: the digest of its name and its inputs by content, (32,) bytes.
 
     Inputs are None, bool, int, float, str, bytes, enum members, arrays, frozen dataclasses, tuples and
-    mappings of these, and what has a ``content_key`` of its own (a text or bytes that differ wherever the
-    content does).
+    mappings of these, and what tells its content by a ``content_key``, a text or bytes.
 
     Raises
     ------
@@ -258,11 +255,18 @@ def _filed_under(key: bytes, form: Form[Any]) -> bytes:
     return hashlib.sha256(form.name.encode() + key).digest()
 
 
-def forget() -> None:
-    """Drop what is kept in memory, after filing what is still to be filed."""
-    global _held
+def write_waiting(limit: int) -> None:
+    """Write what waits to be filed, and from now on by itself only once there is so much of it, [bytes]."""
     with _lock:
         _file.save()
+        _file.most_waiting = limit
+
+
+def forget() -> None:
+    """Drop what is kept in memory, after filing what waits."""
+    global _held
+    with _lock:
+        write_waiting(PENDING_LIMIT)
         _file.close()
         _file.barred = None
         _memory.clear()
@@ -307,7 +311,7 @@ class _File:
 
     def __init__(self) -> None:
         self._pending: dict[bytes, bytes] = {}
-        self._waiting = 0
+        self._waiting, self.most_waiting = 0, PENDING_LIMIT
         self._used: set[bytes] = set()
         self._connection: sqlite3.Connection | None = None
         self._path = Path()
@@ -320,7 +324,7 @@ class _File:
         if key in self._pending:
             return self._pending[key]
         for seal, used, content in self.rows("seal, used, content", key):
-            if isinstance(content, bytes) and seal == _seal(key, content):
+            if isinstance(content, bytes) and seal == hashlib.sha256(key + content).digest():
                 if not isinstance(used, int) or abs(time.time() - used) > FRESH_FOR:
                     self._used.add(key)
                 return content
@@ -338,7 +342,7 @@ class _File:
             return
         self._waiting += len(content) - len(self._pending.get(key, b""))
         self._pending[key] = content
-        if self._waiting > PENDING_LIMIT:
+        if self._waiting > self.most_waiting:
             self.save()
 
     def save(self) -> None:
@@ -417,7 +421,7 @@ def _connected(path: Path, *, make: bool) -> sqlite3.Connection:
 
 def _write(connection: sqlite3.Connection, pending: dict[bytes, bytes], used: set[bytes]) -> bool:
     now = int(time.time())
-    rows = [(key, _seal(key, content), now, content) for key, content in pending.items()]
+    rows = [(key, hashlib.sha256(key + content).digest(), now, content) for key, content in pending.items()]
     with connection:
         connection.executemany("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", rows)
         connection.executemany("UPDATE kept SET used = ? WHERE key = ?", [(now, key) for key in used])
@@ -442,10 +446,6 @@ def _drop_oldest(connection: sqlite3.Connection) -> None:
         gone.append((key,))
         excess -= (size or 0) + OVERHEAD
     connection.executemany("DELETE FROM kept WHERE key = ?", gone)
-
-
-def _seal(key: bytes, content: bytes) -> bytes:
-    return hashlib.sha256(key + content).digest()
 
 
 def _file_in(folder: Path, *, make: bool) -> Path | None:

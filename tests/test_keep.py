@@ -263,6 +263,22 @@ def test_the_file_stays_under_its_limit_and_the_oldest_go(folder, monkeypatch):
     assert ask(1, (9.0,)) == (9.0,)
 
 
+def test_what_waits_is_written_when_asked_and_then_not_before_there_is_more_of_it(folder):
+    keep.write_waiting(10**6)
+    ask("a", (1.0,) * 100_000)
+    assert not folder.exists() or not rows(the_file(folder))[0][0]
+    ask("b", (1.0,) * 100_000)  # over the limit together
+    assert rows(the_file(folder))[0][0] == 2
+    ask("c")
+    keep.write_waiting(10**6)
+    assert rows(the_file(folder))[0][0] == 3
+    ask("d", (1.0,) * 100_000)
+    forget()  # writes it, and all is as it was
+    assert rows(the_file(folder))[0][0] == 4
+    ask("e", (1.0,) * 600_000)
+    assert rows(the_file(folder))[0][0] == 5
+
+
 def test_memory_is_bounded(monkeypatch):
     monkeypatch.setattr(keep, "MEMORY_LIMIT", 5_000)
     for name in range(100):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -43,7 +44,7 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64], whose: s
         return points, np.tile(_UP, (len(points), 1))
 
     lit = remembered("ground", bounds, make=sheet)
-    open_sky = float(daylight([(lit[0][:1], lit[1][:1])], [], cell=cell)[0][0])
+    open_sky = _open_sky()
 
     def darkness(of: str, thrown: list[Piece]) -> NDArray[np.float64]:
         meshes = [(piece.points, piece.faces) for piece in thrown]
@@ -71,3 +72,10 @@ def ground_shadow(pieces: Iterable[Piece], bounds: NDArray[np.float64], whose: s
     faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]).astype(np.int32)
     colour = np.column_stack([np.tile([0.20, 0.19, 0.17], (len(points), 1)), 0.55 * dark])
     return surface_of("", points, _UP, faces, colour, clear=True, lighted=False)
+
+
+@cache
+def _open_sky() -> float:
+    """Return the light on level ground under the open sky."""
+    (light,) = daylight([(np.zeros((1, 3), dtype=np.float32), _UP[None])], [], cell=1.0)
+    return float(light[0])

@@ -83,11 +83,13 @@ def daylight(
     # what a face turned to the key would get under an open sky
     key = (KEY / np.linalg.norm(KEY)).astype(np.float32)
     open_sky = float((brightness * np.clip(directions @ key, 0.0, None)).sum())
-    found = []
-    for (_, normals), own in zip(surfaces, sums, strict=True):
+
+    def with_bounce(normals: Floats, own: Floats) -> Floats:
         bounce = np.float32(0.10) + np.float32(0.07) * (1.0 - normals[:, 2])
-        found.append(np.asarray(own / np.float32(open_sky) + bounce, dtype=np.float32))
-    return found
+        return np.asarray(own / np.float32(open_sky) + bounce, dtype=np.float32)
+
+    both = [(normals, own) for (_, normals), own in zip(surfaces, sums, strict=True)]
+    return [of_the_same("daylight", each, make=partial(with_bounce, *each)) for each in both]
 
 
 def contact_shade(surface: Surface, others: Sequence[Mesh]) -> Floats:
@@ -100,7 +102,15 @@ def contact_shade(surface: Surface, others: Sequence[Mesh]) -> Floats:
     ----------
     surface, others : as ``daylight`` takes surfaces and what throws shadow; none of their arrays is changed
     """
-    points, normals = surface
+    arrays = (*surface, *(array for mesh in others for array in mesh))
+    return of_the_same("in contact", arrays, make=partial(_contact, *surface, others), size=len(surface[0]))
+
+
+def _dark(points: Floats, _: Floats) -> Floats:
+    return np.zeros(len(points), dtype=np.float32)
+
+
+def _contact(points: Floats, normals: Floats, others: Sequence[Mesh]) -> Floats:
     near, towards = np.full(len(points), CONTACT), np.zeros((len(points), 3), dtype=np.float32)
     for mesh in others:
         which, ways = of_the_same("close to", (points, *mesh), make=partial(_close, points, mesh))
@@ -154,7 +164,7 @@ def lamplight(
     looked for straight above a point: lamps hang over what they light.
     """
     if not len(lamps):
-        return [np.zeros(len(points), dtype=np.float32) for points, _ in surfaces]
+        return [of_the_same("no lamp", each[:1], make=partial(_dark, *each)) for each in surfaces]
 
     def on(points: Floats, normals: Floats, unblocked: Floats) -> Floats:
         light = np.zeros(points.shape[1], dtype=np.float32)

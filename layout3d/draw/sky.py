@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -106,14 +107,17 @@ def light_from(
     what: str,
     whose: str | None,
 ) -> list[Floats]:
-    """Return the light from some ways on surfaces, added up, (n,) each."""
+    """Return the light from some ways on surfaces, added up, (n,) each; the very same as long as it is."""
 
     def make() -> _Lights:
         return _Lights([_Way(towards, light, np.float32(cell)) for towards, light in ways])
 
     held = 60 * sum(len(points) for points, _ in surfaces) + 1_000_000 * len(ways)
     seen = make() if whose is None else remembered(what, whose, cell, make=make, size=lambda _: held)
-    return [own.astype(np.float32) / np.float32(PARTS) for own in seen.light_on(surfaces, throwers)]
+    return [
+        of_the_same("light", (own,), make=partial(np.divide, own, PARTS, dtype=np.float32))
+        for own in seen.light_on(surfaces, throwers)
+    ]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,28 +128,49 @@ class _Patch:
     v: int
     nearest: Floats
 
-    def widened(self, u: int, v: int, wide: int, tall: int) -> Floats:
-        """Return the same over more cells."""
-        if (u, v, wide, tall) == (self.u, self.v, *self.nearest.shape):
-            return self.nearest
-        found = np.full((wide, tall), -np.inf, dtype=np.float32)
-        _inside(found, u, v, self)[...] = self.nearest
+    @property
+    def frame(self) -> tuple[int, int, int, int]:
+        """Return its first cell, and the one behind its last."""
+        wide, tall = self.nearest.shape
+        return self.u, self.v, self.u + wide, self.v + tall
+
+    def within(self, u: int, v: int, u_end: int, v_end: int) -> Floats:
+        """Return what there is in some cells of it."""
+        return self.nearest[u - self.u : u_end - self.u, v - self.v : v_end - self.v]
+
+    def widened(self, u: int, v: int, u_end: int, v_end: int) -> _Patch:
+        """Return the same over these cells too, in an array of its own."""
+        first, end = (min(u, self.u), min(v, self.v)), (max(u_end, self.frame[2]), max(v_end, self.frame[3]))
+        found = _Patch(*first, np.full(np.subtract(end, first), -np.inf, dtype=np.float32))
+        found.within(*self.frame)[...] = self.nearest
         return found
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+NOTHING = _Patch(0, 0, np.full((1, 1), -np.inf, dtype=np.float32))
+
+
+@dataclass(slots=True, eq=False)
 class _Lit:
-    """A surface as it was given, ``raised`` off itself, its normals, (3, n), and the light on it, (n,)."""
+    """A surface as it was given, ``raised`` off itself, its normals, (3, n), and the light on it, (n,).
+
+    ``low`` and ``high`` are the corners of its box; ``new`` tells that its light is no other's.
+    """
 
     given: Surface
     raised: Floats
     facing: Floats
+    low: Floats
+    high: Floats
     light: NDArray[np.int32]
+    new: bool
 
-    @property
-    def middle_and_half(self) -> tuple[Floats, Floats]:
-        low, high = self.raised.min(axis=1), self.raised.max(axis=1)
-        return (low + high) / 2.0, (high - low) / 2.0
+    def add(self, some: Any, parts: NDArray[np.int32]) -> None:
+        """Add to the light on some points."""
+        if not parts.any():
+            return
+        if not self.new:
+            self.light, self.new = self.light.copy(), True
+        self.light[some] += parts
 
 
 class _Lights:
@@ -157,46 +182,55 @@ class _Lights:
 
     def __init__(self, ways: list[_Way]) -> None:
         self.ways = ways
-        self.thrown: dict[tuple[int, int], tuple[Mesh, list[_Patch]]] = {}
+        self.thrown: dict[tuple[int, int], tuple[Mesh, list[_Patch], NDArray[np.intp]]] = {}
         self.lit: dict[tuple[int, int], _Lit] = {}
-        self.nearest = [_Patch(0, 0, np.full((1, 1), -np.inf, dtype=np.float32))] * len(ways)
+        self.nearest = [NOTHING] * len(ways)
 
     def light_on(self, surfaces: Sequence[Surface], throwers: Sequence[Mesh]) -> list[NDArray[np.int32]]:
-        cell = self.ways[0].cell
-        thrown = {}
+        thrown, lit, new = {}, {}, []
         for mesh in throwers:
-            key = id(mesh[0]), id(mesh[1])  # what is held here keeps its address
-            thrown[key] = self.thrown.get(key) or (mesh, self._patches(mesh))
-        lit, new = {}, {}
+            if len(mesh[1]):
+                key = id(mesh[0]), id(mesh[1])  # what is held here keeps its address
+                thrown[key] = self.thrown.get(key) or (mesh, *self._patches(mesh))
         for given in surfaces:
             key = id(given[0]), id(given[1])
             if key in self.lit:
-                lit[key] = replace(self.lit[key], light=self.lit[key].light.copy())
-            else:
-                lit[key] = new[key] = _raised(given, cell)
-        known = [one for key, one in lit.items() if key not in new]
-        boxes = [np.array(ends) for ends in zip(*(one.middle_and_half for one in known), strict=True)]
-        nearest = self.nearest
-        if thrown.keys() != self.thrown.keys():
-            nearest = [
-                _together([patches[number] for _, patches in thrown.values()])
-                for number in range(len(self.ways))
-            ]
-        for way, before, now in zip(self.ways, self.nearest, nearest, strict=True):
+                lit[key] = replace(self.lit[key], new=False)
+            elif key not in lit and len(given[0]):
+                lit[key] = _raised(given, self.ways[0].cell)
+                new.append(lit[key])
+        known = [one for key, one in lit.items() if key in self.lit]
+        boxes = np.array([(one.low, one.high) for one in known]).reshape(-1, 2, 3)
+        frames = np.array([each[2] for each in thrown.values()]).reshape(-1, len(self.ways), 4)
+        other = thrown.keys() ^ self.thrown.keys()
+        changed = np.array([(self.thrown if key in self.thrown else thrown)[key][2] for key in other])
+        every, nearest = [each[1] for each in thrown.values()], []
+        for number, (way, before) in enumerate(zip(self.ways, self.nearest, strict=True)):
             go_on()
-            if known and before is not now:
-                way.change(known, boxes, before, now)
-            if any(len(one.light) for one in new.values()):
-                way.shine(list(new.values()), now)
+            now = before
+            if len(changed):
+                own = changed[:, number]
+                cells = (*own[:, :2].min(axis=0).tolist(), *own[:, 2:].max(axis=0).tolist())
+                near = np.flatnonzero(_meet(frames[:, number], cells))
+                now = _renewed(before, cells, [every[each][number] for each in near])
+                if known:
+                    was = before if before.frame == now.frame else before.widened(*now.frame)
+                    way.change(known, boxes, was, now, cells)
+            if new:
+                way.shine(new, now)
+            nearest.append(now)
         self.thrown, self.lit, self.nearest = thrown, lit, nearest
-        return [lit[id(points), id(normals)].light for points, normals in surfaces]
+        nothing = np.zeros(0, dtype=np.int32)
+        return [lit[key].light if (key := (id(a), id(b))) in lit else nothing for a, b in surfaces]
 
-    def _patches(self, mesh: Mesh) -> list[_Patch]:
+    def _patches(self, mesh: Mesh) -> tuple[list[_Patch], NDArray[np.intp]]:
+        """Return what a mesh throws shadow by, way by way, and the frames of that."""
         cell = float(self.ways[0].cell)
 
-        def make() -> list[_Patch]:
+        def make() -> tuple[list[_Patch], NDArray[np.intp]]:
             rows = np.ascontiguousarray(spread_over(*mesh, cell).T)
-            return [way.patch(rows) for way in self.ways]
+            patches = [way.patch(rows) for way in self.ways]
+            return patches, np.array([each.frame for each in patches])
 
         # another's light from these ways may be stopped by the same
         ways = tuple(tuple(way.towards.tolist()) for way in self.ways)
@@ -208,33 +242,28 @@ def _raised(given: Surface, cell: np.float32) -> _Lit:
     # a cell and a bit off the surface, so that it does not shade itself
     raised = points + normals * np.float32(LIFT * cell)
     rows, facing = (np.ascontiguousarray(each.T, dtype=np.float32) for each in (raised, normals))
-    return _Lit(given, rows, facing, np.zeros(len(points), dtype=np.int32))
+    ends = rows.min(axis=1), rows.max(axis=1)
+    return _Lit(given, rows, facing, *ends, np.zeros(len(points), dtype=np.int32), new=True)
 
 
-def _together(patches: list[_Patch]) -> _Patch:
-    """Return the nearest of all patches, within a rim of empty cells."""
-    some = [each for each in patches if each.nearest.size]
-    if not some:
-        return _Patch(0, 0, np.full((1, 1), -np.inf, dtype=np.float32))
-    u, v, wide, tall = _frame(some)
-    found = np.full((wide + 2, tall + 2), -np.inf, dtype=np.float32)
-    for each in some:
-        place = _inside(found, u - 1, v - 1, each)
-        np.maximum(place, each.nearest, out=place)
-    return _Patch(u - 1, v - 1, found)
+def _renewed(before: _Patch, cells: tuple[int, int, int, int], patches: list[_Patch]) -> _Patch:
+    """Return what lies nearest where in these cells there are these patches, and a rim where nothing lies."""
+    u, v, u_end, v_end = cells
+    now = before.widened(u - 1, v - 1, u_end + 1, v_end + 1)
+    now.within(*cells)[...] = -np.inf
+    for each in patches:
+        both = *np.maximum(each.frame[:2], cells[:2]), *np.minimum(each.frame[2:], cells[2:])
+        place = now.within(*both)
+        np.maximum(place, each.within(*both), out=place)
+    return now
 
 
-def _frame(patches: Sequence[_Patch]) -> tuple[int, int, int, int]:
-    """Return the first cell of all patches, and how many they span."""
-    rows = np.array([(each.u, each.v, *each.nearest.shape) for each in patches])
-    low, high = rows[:, :2].min(axis=0), (rows[:, :2] + rows[:, 2:]).max(axis=0)
-    return int(low[0]), int(low[1]), *(high - low).tolist()
-
-
-def _inside(whole: NDArray[Any], u: int, v: int, patch: _Patch) -> NDArray[Any]:
-    """Return the cells of an array that begins at ``u``, ``v`` which a patch covers."""
-    wide, tall = patch.nearest.shape
-    return whole[patch.u - u : patch.u - u + wide, patch.v - v : patch.v - v + tall]
+def _meet(frames: NDArray[np.intp], cells: tuple[int, int, int, int]) -> NDArray[np.bool_]:
+    """Tell which frames (n, 4) have any of some cells."""
+    u, v, u_end, v_end = cells
+    return np.asarray(
+        (frames[:, 0] < u_end) & (frames[:, 1] < v_end) & (frames[:, 2] > u) & (frames[:, 3] > v)
+    )
 
 
 class _Way:
@@ -248,9 +277,7 @@ class _Way:
         self.towards, self.cell, self.light = towards, cell, light
 
     def patch(self, rows: Floats) -> _Patch:
-        """Return what of points (3, k) lies nearest to the sky in each cell."""
-        if not rows.shape[1]:
-            return _Patch(0, 0, np.zeros((0, 0), dtype=np.float32))
+        """Return what of points (3, k) lies nearest to the sky in each cell; there is one point at least."""
         u, v = (self._cells(way, rows) for way in (self.right, self.over))
         u0, v0 = int(u.min()), int(v.min())
         u -= u0
@@ -274,39 +301,41 @@ class _Way:
         light = np.concatenate([self._parts(raised[:, some], facing[:, some], now) for some in chunks])
         ends = np.cumsum([len(one.light) for one in lit])[:-1]
         for one, own in zip(lit, np.split(light, ends), strict=True):
-            one.light[...] += own
+            one.light += own
 
-    def change(self, lit: Sequence[_Lit], boxes: list[Floats], before: _Patch, now: _Patch) -> None:
-        """Give surfaces what light from here they get now in place of before."""
-        u, v, wide, tall = _frame((before, now))
-        old, new = (each.widened(u, v, wide, tall) for each in (before, now))
+    def change(
+        self, lit: list[_Lit], boxes: Floats, before: _Patch, now: _Patch, cells: tuple[int, int, int, int]
+    ) -> None:
+        """Give surfaces what light from here they get now in place of before, where other cells are others.
+
+        ``boxes`` (n, 2, 3) are those of the surfaces.
+        """
+        old, new = before.within(*cells), now.within(*cells)
         other = old != new
-        columns, rows = np.flatnonzero(other.any(axis=1)), np.flatnonzero(other.any(axis=0))
-        if not len(columns):
+        if not other.any():
             return
-        top = np.maximum(old, new)[other].max()
-        first, last = np.array([columns[0] + u, rows[0] + v]), np.array([columns[-1] + u, rows[-1] + v])
-        other = other[columns[0] : columns[-1] + 1, rows[0] : rows[-1] + 1]
         # surfaces of which something may lie behind these cells
-        middles, halves = boxes
-        seen = middles @ self.towards - halves @ np.abs(self.towards) <= top
-        for way, begin, end in zip((self.right, self.over), first, last, strict=True):
+        middles, halves = boxes.sum(axis=1) / 2.0, (boxes[:, 1] - boxes[:, 0]) / 2.0
+        seen = middles @ self.towards - halves @ np.abs(self.towards) <= np.maximum(old, new)[other].max()
+        for way, begin, end in zip((self.right, self.over), cells[:2], cells[2:], strict=True):
             at, reach = middles @ way, halves @ np.abs(way)
-            seen &= ((at - reach) / self.cell <= end + 2) & ((at + reach) / self.cell >= begin - 1)
+            seen &= ((at - reach) / self.cell <= end + 1) & ((at + reach) / self.cell >= begin - 1)
         for one in itertools.compress(lit, seen):
-            some = self._behind(one.raised, other, first, last)
+            some = self._behind(one.raised, other, cells)
             if len(some):
                 raised, facing = one.raised[:, some], one.facing[:, some]
-                one.light[some] += self._parts(raised, facing, now) - self._parts(raised, facing, before)
+                one.add(some, self._parts(raised, facing, now) - self._parts(raised, facing, before))
 
-    def _behind(self, raised: Floats, other: NDArray[np.bool_], first: Any, last: Any) -> NDArray[np.intp]:
-        """Return which points lie in cells that are others than before."""
+    def _behind(
+        self, raised: Floats, other: NDArray[np.bool_], cells: tuple[int, int, int, int]
+    ) -> NDArray[np.intp]:
+        """Return which points lie in cells that are others than before, of ``cells``."""
         u = self._cells(self.right, raised)
-        some = np.flatnonzero((u >= first[0]) & (u <= last[0]))
+        some = np.flatnonzero((u >= cells[0]) & (u < cells[2]))
         v = self._cells(self.over, raised[:, some])
-        within = (v >= first[1]) & (v <= last[1])
+        within = (v >= cells[1]) & (v < cells[3])
         some, v = some[within], v[within]
-        return np.asarray(some[other[u[some] - first[0], v - first[1]]])
+        return np.asarray(some[other[u[some] - cells[0], v - cells[1]]])
 
     def _parts(self, raised: Floats, facing: Floats, patch: _Patch) -> NDArray[np.int32]:
         """Return the light on points, in parts: none behind something, all in the open, some between."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -288,13 +289,18 @@ def _lighted(solid: list[Piece], lamps: list[Body], cell: float) -> list[Piece]:
     shining = np.array([_lamp_points(body) for body in lamps], dtype=np.float32).reshape(-1, 3)
     light = daylight(surfaces, throwers, cell=cell, whose="whole")
     warm = lamplight(surfaces, throwers, shining, cell=cell, whose="whole")
-    done = []
-    for piece, sky, thrown in zip(solid, light, warm, strict=True):
-        colour = piece.colours.astype(np.float64)
+
+    def shown(colours: NDArray[np.uint8], sky: Points, thrown: Points) -> NDArray[np.uint8]:
+        colour = colours.astype(np.float64)
         colour[:, :3] *= _tone(sky + LAMP_SHARE * thrown)[:, None]
         colour[:, :3] *= 1.0 + thrown[:, None] * (np.array(LAMPLIGHT) - min(LAMPLIGHT))
-        done.append(replace(piece, colours=np.round(np.clip(colour, 0.0, 255.0)).astype(np.uint8)))
-    return done
+        return np.round(np.clip(colour, 0.0, 255.0)).astype(np.uint8)
+
+    each = list(zip((piece.colours for piece in solid), light, warm, strict=True))
+    return [
+        replace(piece, colours=of_the_same("lighted", rows, make=partial(shown, *rows)))
+        for piece, rows in zip(solid, each, strict=True)
+    ]
 
 
 def _in_contact(solid: list[Piece]) -> list[Piece]:
@@ -311,9 +317,13 @@ def _shaded(piece: Piece, others: list[Piece]) -> Piece:
     light = contact_shade((piece.points, piece.normals), [(one.points, one.faces) for one in others])
     if light.min(initial=1.0) == 1.0:
         return piece
-    colours = piece.colours.copy()
-    colours[:, :3] = np.round(colours[:, :3] * light[:, None])
-    return replace(piece, colours=colours)
+
+    def shaded() -> NDArray[np.uint8]:
+        colours = piece.colours.copy()
+        colours[:, :3] = np.round(colours[:, :3] * light[:, None])
+        return colours
+
+    return replace(piece, colours=of_the_same("shaded", (piece.colours, light), make=shaded))
 
 
 def _tone(light: Points) -> NDArray[np.float64]:

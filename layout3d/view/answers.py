@@ -20,6 +20,7 @@ from layout3d.checks.base import Finding
 from layout3d.checks.examine import examine
 from layout3d.errors import LayoutError, SceneRefused
 from layout3d.files import Noted, noted
+from layout3d.keep import write_waiting
 from layout3d.live import Mover
 from layout3d.model.build import build_model
 from layout3d.model.model import Model
@@ -72,6 +73,7 @@ FIT = ("overlap", "clearance", "outside", "keep-clear")
 """The rules that are asked first: what a part that is moved is looked at for."""
 LOOKS_FIRST = "looks", "judged"
 JUDGED_FIRST = "judged", "looks"
+MOST_WAITING = 64 * 2**20  # of results that are still to be filed, in between, [bytes]
 CALM = 0.25  # for the next change to come, before looks are begun that it would make past, [s]
 
 LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
@@ -462,6 +464,8 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
         while True:
             while later and not waiting and not connection.poll(CALM):
                 importlib.import_module(later.pop(0))
+            if not waiting and not connection.poll(CALM):
+                write_waiting(MOST_WAITING)  # while nobody waits for anything
             while not waiting or connection.poll():
                 hear()
             question = waiting.pop(next(iter(waiting)))

@@ -52,7 +52,7 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
             few = of_the_same(
                 "few", surface, cell, make=partial(_put_together, *surface, cell), size=12 * len(piece.points)
             )
-            colours = np.round(_means(piece.colours, few.of)).astype(np.uint8)
+            colours = of_the_same("few colours", (piece.colours, few.of), make=partial(_mixed, piece, few))
             found[index] = replace(
                 piece, points=few.points, normals=few.normals, faces=few.faces, colours=colours
             )
@@ -126,6 +126,10 @@ def _put_together(points: Points, normals: Points, faces: NDArray[np.int32], cel
         faces=np.unique(kind[faces[whole]], axis=0).astype(np.int32),
         of=kind,
     )
+
+
+def _mixed(piece: Piece, few: _Few) -> NDArray[np.uint8]:
+    return np.round(_means(piece.colours, few.of)).astype(np.uint8)
 
 
 def _means(rows: NDArray[np.generic], label: NDArray[np.int64]) -> NDArray[np.float64]:
