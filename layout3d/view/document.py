@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import difflib
+import os
 from codecs import BOM_UTF8
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TypeAlias
 
 from layout3d.errors import LayoutError
 from layout3d.files import read, written
@@ -14,11 +16,14 @@ from layout3d.scene.file import read_text
 
 __all__ = ["Document", "Watch"]
 
+Stamp: TypeAlias = tuple[int, int, int, bool]
+
 
 class Watch:
     """Files that others may change.
 
-    A change is told once two looks find it the same: half a file is none.
+    A change is told once two looks find it the same: half a file is none. What was put in a file's place as a
+    whole, as most editors do, is told at once.
     """
 
     def __init__(self, paths: Iterable[Path]) -> None:
@@ -29,12 +34,12 @@ class Watch:
         """Look at the files, and tell whether they are others than when that was told last."""
         now, before = self._stamps(), self._seen
         self._seen = now
-        if now == self._told or now != before:
+        if now == self._told or (now != before and not all(map(_whole, self._told, now))):
             return False
         self._told = now
         return True
 
-    def _stamps(self) -> tuple[tuple[int, int, int] | None, ...]:
+    def _stamps(self) -> tuple[Stamp | None, ...]:
         return tuple(_stamp(path) for path in self.paths)
 
 
@@ -178,9 +183,18 @@ class Document:
         return text.replace(self._break, "\n")
 
 
-def _stamp(path: Path) -> tuple[int, int, int] | None:
+def _stamp(path: Path) -> Stamp | None:
+    """Return when a file was written, its size, its number, and whether something else befell it since."""
     try:
         found = path.stat()
     except OSError:
         return None
-    return (found.st_mtime_ns, found.st_size, found.st_ino)
+    # where a file's name or rights change this time is set, and by writing both are
+    later = os.name == "posix" and found.st_ctime_ns > found.st_mtime_ns
+    return (found.st_mtime_ns, found.st_size, found.st_ino, later)
+
+
+def _whole(before: Stamp | None, now: Stamp | None) -> bool:
+    """Tell whether a file is as it was, or another was put in its place after that had been written."""
+    another = now is not None and (before is None or now[2] != before[2])
+    return now == before or (now is not None and another and now[1] > 0 and now[3])

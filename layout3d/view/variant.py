@@ -34,7 +34,7 @@ from layout3d.view.document import Watch
 from layout3d.view.levels import Stand
 from layout3d.view.looks import Looks
 from layout3d.view.panels import change_of
-from layout3d.view.window import LOOK_AT_FILE, Window
+from layout3d.view.window import LOOK_IN, Window
 
 __all__ = ["Variant", "Variants", "differences"]
 
@@ -152,7 +152,7 @@ class Variant(QWidget):
         window.told.connect(self._compare)
         window.texted.connect(self._compare)
         window.mistaken.connect(self._compare)
-        self._look = QTimer(self, interval=LOOK_AT_FILE)
+        self._look = QTimer(self, interval=LOOK_IN)
         self._look.timeout.connect(self._look_at_files)
         self._look.start()
         self.judge.ask(Text(1, text))

@@ -50,10 +50,9 @@ from layout3d.view.looks import Looks
 from layout3d.view.opening import never_let_go_of_none
 from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel, ValuesPanel
 
-__all__ = ["LOOK_AT_FILE", "LOOK_IN", "Window"]
+__all__ = ["LOOK_IN", "Window"]
 
-LOOK_IN = 5  # for answers of the processes beside, [ms]
-LOOK_AT_FILE = 10  # whether it changed on disk, [ms]
+LOOK_IN = 5  # for answers of the processes beside, and whether the file changed on disk, [ms]
 SIZE = (1280, 720)
 FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
 NARROWEST = 220  # pixels: that much of a panel stays readable in a small window
@@ -145,11 +144,9 @@ class Window(QMainWindow):
         self.resizeDocks([self.docks["Findings"]], [FINDINGS_WIDE], _WIDE)
 
         self._poll = QTimer(self, interval=LOOK_IN)
+        self._poll.timeout.connect(self._look_at_file)
         self._poll.timeout.connect(self._look_in)
-        self._watch = QTimer(self, interval=LOOK_AT_FILE)
-        self._watch.timeout.connect(self._look_at_file)
         self._poll.start()
-        self._watch.start()
         self.show_text()
 
     # -- making it -----------------------------------------------------------------------------------
@@ -488,7 +485,6 @@ class Window(QMainWindow):
     def stop(self) -> None:
         """Stop timers, processes and drawing."""
         self._poll.stop()
-        self._watch.stop()
         self.cut.stop()
         self.judge.close()
         self.canvas.close()
