@@ -22,6 +22,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.plain import form_of
 from layout3d.solid.distance import gap, near_pairs
+from layout3d.solid.level import volume_below
 from layout3d.solid.shape import Points, hung_together
 from layout3d.solid.touch import touching
 from layout3d.units import GRAVITY
@@ -331,6 +332,8 @@ def _pile(
 def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> Iterator[Hold]:
     """Tell of pieces that lean on each other, or on more than a plane."""
     contacts = [each.contact for each in own]
+    for body in (body for piece in group for body in piece.bodies if body.where == "tank"):
+        volume_below(body.solid, _levels(model))  # all at once, which costs little more than one
     pile = Pile(np.array([piece.centre for piece in group]), contacts)
     dry = np.array([_load(model, piece, None) for piece in group])
     left, presses = pile.unrest(dry)

@@ -9,8 +9,7 @@ import math
 
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.solid.boolean import trim
-from layout3d.solid.level import volume_below
+from layout3d.solid.level import middle_below, volume_below
 from layout3d.solid.placement import Points
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import water_density_of
@@ -73,9 +72,7 @@ def buoyancy(body: Body, level: float, water: float) -> tuple[float, Points]:
     level : [m] over the tank's inside floor
     water : its density, [kg/m³]
     """
-    pushed = pushes(body, level, water)
-    wet = trim(body.solid, normal=(0.0, 0.0, 1.0), offset=level) if pushed else None
-    return pushed, body.solid.centroid if wet is None else wet.centroid
+    return pushes(body, level, water), middle_below(body.solid, level)
 
 
 def pushes(body: Body, level: float, water: float) -> float:

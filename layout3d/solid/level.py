@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled, remembered
 from layout3d.solid.shape import Faces, Points, Solid, hung_together
 
-__all__ = ["area_at", "surely_one_below", "volume_below", "volume_under"]
+__all__ = ["area_at", "middle_below", "surely_one_below", "volume_below", "volume_under"]
 
 PAST = 1e-9  # of a solid's top: there a level has surely passed it, rounding or not, [m]
 PAIRS_AT_ONCE = 2_000_000  # faces times levels held in memory at a time
@@ -91,6 +91,33 @@ def area_at(solid: Solid, levels: ArrayLike) -> Points:
     (k,) float, [m²]
     """
     return _between(solid, levels, order=0)
+
+
+def middle_below(solid: Solid, level: float) -> Points:
+    """Return the centre of what lies of a solid below a level, (3,), [m]; its own where nothing does.
+
+    Notes
+    -----
+    As the centre of a whole solid: tetrahedra from a point to all faces. That point lies in the level, so the
+    cut adds none. Of a face that the level cuts one corner lies alone: what lies there is a share of it.
+    """
+    if solid.bounds[1, 2] <= level:
+        return solid.centroid
+    origin = np.append(solid.bounds[:, :2].mean(axis=0), level)
+    under = (solid.vertices[:, 2] < level)[solid.faces]
+    count = under.sum(axis=1)
+    cut = (count == 1) | (count == 2)
+    alone = (under == (count == 1)[:, None])[cut].argmax(axis=1)
+    turned = (alone[:, None] + np.arange(3)) % 3
+    tips = solid.vertices[np.take_along_axis(solid.faces[cut], turned, axis=1)] - origin
+    sides = tips[:, 1:] - tips[:, :1]
+    tips[:, 1:] = tips[:, :1] - sides * (tips[:, :1, 2:] / sides[:, :, 2:])
+    told = np.concatenate([solid.vertices[solid.faces[count > 1]] - origin, tips])
+    sign = np.concatenate([np.ones(int((count > 1).sum())), np.where(count[cut] == 1, 1.0, -1.0)])
+    a, b, c = told.transpose(1, 0, 2)
+    sixfold = sign * np.einsum("ij,ij->i", a, np.cross(b, c))
+    whole = float(sixfold.sum())
+    return origin + sixfold @ (a + b + c) / (4.0 * whole) if whole > 0.0 else solid.centroid
 
 
 def surely_one_below(solid: Solid, level: float) -> bool:

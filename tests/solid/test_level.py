@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from layout3d import keep
 from layout3d.solid import level
 from layout3d.solid.boolean import components, difference, trim, union
-from layout3d.solid.level import area_at, surely_one_below, volume_below, volume_under
+from layout3d.solid.level import area_at, middle_below, surely_one_below, volume_below, volume_under
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
@@ -40,6 +40,14 @@ def test_agrees_with_trimming_by_booleans(solid, shares):
     # a cut within rounding of a flat face is dropped by the boolean
     slack = 1e-9 * solid.volume
     assert volume_below(solid, levels) == pytest.approx(np.array(expected), rel=1e-8, abs=slack)
+
+
+@settings(max_examples=15)
+@given(solids(), st.floats(0.01, 1.2))
+def test_the_middle_of_what_lies_below_agrees_with_trimming_by_booleans(solid, share):
+    low, high = solid.bounds[:, 2]
+    part = trim(solid, normal=(0, 0, 1), offset=low + (high - low) * share)
+    assert middle_below(solid, low + (high - low) * share) == pytest.approx(part.centroid, abs=1e-9)
 
 
 @settings(max_examples=20)
