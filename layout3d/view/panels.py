@@ -419,6 +419,8 @@ class ValuesPanel(FieldsPanel):
                     slider.setValue(round(100 * share))
 
     def _slid(self, path: str, percent: int) -> None:
+        if path not in self._sliders:
+            return  # let go after another text has taken its value away
         text = times(self._sliders[path][1], percent / 100.0, units=self._units)
         if text != self.texts().get(path):
             self.written.emit(path, text)

@@ -65,3 +65,15 @@ def test_a_slider_comes_back_with_a_figure_in_place_of_what_is_none(qtbot):
         panel.fill({"values.water": (text, "")}, under="values.", docs={})
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
         assert (panel.cellWidget(0, 2) is not None) == slid, text
+
+
+def test_a_slider_that_is_let_go_after_its_figure_went_writes_nothing(qtbot):
+    panel, written = ValuesPanel("mm"), []
+    qtbot.addWidget(panel)
+    panel.written.connect(lambda *told: written.append(told))
+    panel.fill({"values.water": ("120", "")}, under="values.", docs={})
+    slider = panel.cellWidget(0, 2)
+    panel.fill({"values.water": ("depth / 2", "")}, under="values.", docs={})
+    with qtbot.captureExceptions() as raised:
+        slider.setValue(60)
+    assert (written, raised) == ([], [])
