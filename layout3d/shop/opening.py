@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +31,9 @@ __all__ = [
     "passes",
     "passes_upright",
     "roomiest",
+    "slides",
     "thickest",
+    "unlike",
     "with_ease",
 ]
 
@@ -40,6 +42,7 @@ TURNS = 36  # a piece is turned by steps of 5 degrees over the opening
 WAYS_UP = 60  # directions of a piece that are turned upwards, besides those of its own box
 LEANS = tuple(math.radians(angle) for angle in (75.0, 60.0, 45.0, 35.0, 25.0))
 """How steeply a long piece is led in along its length, over the level."""
+MOST_FITS = 16  # that are tried of those that differ
 EASY = 0.01  # what a piece is led through with ease leaves so much all round, [m]
 HAIR = 2e-6  # to which the widest disc in an opening is found, [m]
 GRID = 9  # places along each side of a piece's box from which the widest ball in it is looked for
@@ -185,6 +188,29 @@ def _tried(solid: Solid, opening: Array) -> Iterator[Fit]:
 def with_ease(fit: Fit) -> tuple[bool, float, float]:
     """Return what fits are sorted by: those with ease first, then the least turn, then most to spare."""
     return fit.spare < EASY, round(angle_of(fit.turn), 6), -fit.spare
+
+
+def unlike(found: Sequence[Fit]) -> list[Fit]:
+    """Return fits that differ from each other by 20 degrees or 100 mm, in their order."""
+    kept: list[Fit] = []
+    for fit in found:
+        if len(kept) == MOST_FITS:
+            break
+        alike = (
+            np.allclose(fit.way, other.way)
+            and math.dist(fit.over, other.over) < 0.1
+            and angle_of(fit.turn.T @ other.turn) < math.radians(20.0)
+            for other in kept
+        )
+        if not any(alike):
+            kept.append(fit)
+    return kept
+
+
+def slides(fit: Fit) -> list[float]:
+    """Return where it crosses the opening's plane, as shares of the way's level part for each metre up."""
+    level = math.hypot(fit.way[0], fit.way[1]) / float(fit.way[2])
+    return [0.0, *(0.9 * slide / level for slide in fit.slide if level and slide)]
 
 
 def _half_planes(opening: Array) -> tuple[Array, Array]:

@@ -10,19 +10,19 @@ within a step; that none is found among those tried proves nothing.
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeAlias
 
 import numpy as np
 
 from layout3d.keep import code_of, key_of, remembered
-from layout3d.shop.opening import Fit, angle_of, fits, with_ease
-from layout3d.solid.distance import overlap
-from layout3d.solid.moving import Moving, corners_of
+from layout3d.shop.opening import Fit, angle_of, fits, slides, unlike, with_ease
+from layout3d.shop.paths import HERE, HOP, Past, Path, Paths
+from layout3d.solid.moving import corners_of
 from layout3d.solid.nearby import kept_by_place
 from layout3d.solid.placement import IDENTITY, Array, Placement, Vector, along, vector
 from layout3d.solid.shape import Solid
@@ -31,20 +31,17 @@ __all__ = ["STEP", "UP", "Leg", "Passage", "Way"]
 
 
 STEP = 0.01  # between poses of a leg that are looked at, of the point that moves most, [m]
-HOP = 0.012  # so far from its place it may still touch what it touches there, [m]
 ASIDE = (0.006, 0.03, 0.08, 0.16, 0.3, 0.5)
 LIFTS = (0.01, 0.05, 0.12, 0.25, 0.4)
 """How far a piece is first moved aside, or lifted, [m]."""
 DEPTHS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 """Where it is turned, as shares of the way from the opening down to where it was lifted."""
-MOST_FITS = 16
 UP: Vector = (0.0, 0.0, 1.0)
 LIFT = np.array([0.0, 0.0, 0.004])  # off what it stands on, before it is led along that, [m]
-LIFTED = Placement.at(LIFT)
 MOVES = 3  # aside before it goes out
-MOST_PLACES, HELD = 10_000, 1_000_000  # of a piece that are held; what they take, about, [bytes]
-_Met: TypeAlias = tuple[int, int, int]
 OVER = 0.05  # a piece is out once it is so far above all that it could meet, [m]
+WORTH = 0.05  # a search that takes less is sooner made again than found on the disk, [s]
+HELD = 500_000  # what is known of straight paths takes, about, [bytes]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,13 +137,14 @@ class Passage:
             way = self._catch_up()
             poses = () if way is None else way.poses
             numbers = [number for pose in poses for number in (*pose.rotation.ravel(), *pose.offset)]
-            return (self._search.tried, *map(float, numbers)), np.array(self._search.looked)
+            return (self._search.tried, *map(float, numbers)), np.array([*self._search.paths.looked.values()])
 
-        (tried, *row), self._so_far = kept_by_place(key, [self._others[k] for k in sorted(present)], find)
-        self.tried = int(tried)
-        if not row:
+        row = kept_by_place(key, [self._others[k] for k in sorted(present)], find, worth=WORTH)
+        self._so_far = key_of("answered", key, row)
+        self.tried = int(row[0])
+        if len(row) == 1:
             return None
-        poses = tuple(Placement(pose[:9].reshape(3, 3), pose[9:]) for pose in np.reshape(row, (-1, 12)))
+        poses = tuple(Placement(pose[:9].reshape(3, 3), pose[9:]) for pose in np.reshape(row[1:], (-1, 12)))
         return Way(poses=poses, centre=vector(self._solid.centroid), tried=self.tried)
 
     def _catch_up(self) -> Way | None:
@@ -199,55 +197,42 @@ class _Room:
 
 
 class _Search:
-    """Looks for ways past the exact meshes; which of those tried are free is worked out once.
-
-    ``looked`` are the boxes (2, 3) that it has looked into, [m].
-    """
+    """Looks for ways past the exact meshes; which of those tried are free is worked out once."""
 
     def __init__(self, solid: Solid, others: Sequence[Solid], room: _Room, openings: Sequence[Array]) -> None:
         self.tried = 0
-        self._solid, self._others, self._room, self._openings = solid, others, room, openings
+        self.paths = Paths(solid, others, step=room.step, reach=room.reach)
+        self._solid, self._room, self._openings = solid, room, openings
         self._outs = [(np.array(out), far) for out, far in zip(room.outs, room.far, strict=True)]
-        self._moving = Moving(solid, others)
         self._centre = solid.centroid
-        self._here = self._moving.course(IDENTITY, np.zeros((1, 3)))
-        self.looked = [self._here.boxes[0]]
-        # what is met where: others that stay are met, or not, wherever some are moved
-        self._known: dict[tuple[bytes, bytes, bytes], bool] = remembered(
-            "met on ways", solid, make=dict, size=lambda _: HELD
+        # of straight paths by number, wherever some of the others are moved
+        self._straights: dict[int, Past] = remembered(
+            "straight ways", solid, room, make=dict, size=lambda _: HELD
         )
-        self._touched: dict[int, bool] = {}
-        self._shared: dict[int, bool] = {}
-        self._bars: dict[int, tuple[set[int], set[int]]] = {}  # what bars a path, and what is clear of it
-        # what barred it last wherever the piece lay, and where on its way: that is looked at first
-        self._before: dict[int, _Met] = remembered("barred", solid.shape, make=dict, size=lambda _: HELD)
-        self._more, self._paths = self._straights(), dict[int, list[Placement]]()  # these made so far
-        self._turned: dict[int, list[Placement]] = {}
-        self._last: tuple[int, list[Placement]] = (0, [])
+        self._turned: dict[int, tuple[Past, list[Placement]]] = {}  # found so far
+        self._seen: set[int] = set()  # paths that are counted
+        self._last = 0
         self._barred: list[frozenset[int]] = []
 
     def straight(self, present: frozenset[int]) -> Way | None:
         """Return what ``Passage.straight`` does."""
-        for number, path in enumerate(itertools.chain([*self._paths.values()], self._more)):
-            self._paths[number] = path
-            if self._known_free(number, path, present):
-                self._last = number, path
-                return self._way(path)
+        for number in range(len(_straight_ways(self._room.outs))):
+            if self._known_free(number, present):
+                return self._way(self._path(number))
         return None
 
     def turned(self, present: frozenset[int]) -> Way | None:
         """Return what ``Passage.turned`` does."""
-        for number, path in self._turned.items():
-            if self._known_free(number, path, present):
-                self._last = number, path
-                return self._way(path)
+        for number in self._turned:
+            if self._known_free(number, present):
+                return self._way(self._path(number))
         if any(barred <= present for barred in self._barred):
             return None
         for path in self._turning(present):
             self.tried += 1
-            if self._met(path, present) is None:
-                number = -1 - len(self._turned)
-                self._last = number, self._turned.setdefault(number, path)
+            if self.paths.bar(path, present) is None:
+                self._last = -1 - len(self._turned)
+                self._turned[self._last] = Past(), path
                 return self._way(path)
         self._barred.append(present)
         return None
@@ -255,27 +240,26 @@ class _Search:
     def roundabout(self, present: frozenset[int]) -> Way | None:
         """Return what ``Passage.roundabout`` does."""
         seen = {(0, 0, 0)}
-        edge = [[IDENTITY, LIFTED]]
+        edge = [np.array([HERE, LIFT])]
         for _ in range(MOVES):
             beyond = []
             for path, way in itertools.product(edge, np.vstack([np.eye(3), -np.eye(3)])):
-                for there in self._stops(path[-1].offset, way, present):
+                for there in self._stops(path[-1], way, present):
                     x, y, z = np.rint(there / STEP).astype(int).tolist()
                     if (x, y, z) not in seen:
                         seen.add((x, y, z))
-                        beyond.append([*path, Placement.at(there)])
+                        beyond.append(np.vstack([path, there]))
             for path, (out, far) in itertools.product(beyond, self._outs):
                 self.tried += 1
-                there = path[-1].offset
-                end = Placement.at(there + (far - float(there @ out)) * out)
-                if self._met([path[-1], end], present) is None:
-                    return self._way([*path, end])
+                end = path[-1] + (far - float(path[-1] @ out)) * out
+                if self.paths.bar(np.stack([path[-1], end]), present) is None:
+                    return self._way(np.vstack([path, end]))
             edge = beyond
         return None
 
     def bars(self, others: frozenset[int]) -> bool:
         """Return what ``Passage.bars`` does."""
-        return not self._known_free(*self._last, others)
+        return not self._known_free(self._last, others)
 
     @cached_property
     def _fits(self) -> list[Fit]:
@@ -293,156 +277,74 @@ class _Search:
 
     def _stops(self, start: Array, way: Array, present: frozenset[int]) -> list[Array]:
         """Return where to stop on a move from one place (3,) along a way: some, and its free end."""
-        free, _ = self._first_barred(IDENTITY, start + self._sideways[1:, None] * way, present)
-        far = float(self._sideways[free])
+        free = places = start + self._sideways[1:, None] * way
+        while (bar := self.paths.bar_at([(IDENTITY, free)], present)) is not None:
+            free = places[: bar.place]
+        far = float(self._sideways[len(free)])
         stops = [aside for aside in ASIDE[2:] if aside < far - HOP]
         return [start + stop * way for stop in ([*stops, far] if far > HOP else stops)]
 
-    def _straights(self) -> Iterator[list[Placement]]:
-        """Yield paths out along each way out, and aside square to it before, a little and then more."""
-        for out, far in self._outs:
+    def _path(self, number: int) -> Path:
+        """Return a path by its number: one that was found turned, below 0, or straight."""
+        if number < 0:
+            return self._turned[number][1]
+        aside, which, side = _straight_ways(self._room.outs)[number]
+        out, far = self._outs[which]
+        if aside == 0.0:
             way = far * out
-            yield [IDENTITY, Placement.at(way)] if out[2] else [IDENTITY, LIFTED, Placement.at(LIFT + way)]
-        for aside, (out, far) in itertools.product(ASIDE, self._outs):
-            for side in _square_to(out):
-                there = aside * side + (0.0 if side[2] else 1.0) * LIFT
-                yield [IDENTITY, Placement.at(there), Placement.at(there + far * out)]
+            return np.array([HERE, way] if out[2] else [HERE, LIFT, LIFT + way])
+        there = aside * side + (0.0 if side[2] else 1.0) * LIFT
+        return np.array([HERE, there, there + far * out])
 
     def _turning(self, present: frozenset[int]) -> Iterator[list[Placement]]:
         """Yield paths by which it is lifted, turned in the tank or in the opening, and led out."""
+        pose = self.paths.pose
         lifts = [self._centre + np.array([0.0, 0.0, lift]) for lift in LIFTS]
-        lifts = [
-            there for there in lifts if self._met([IDENTITY, self._pose(np.eye(3), there)], present) is None
-        ]
+        lifts = [at for at in lifts if self.paths.bar([IDENTITY, pose(np.eye(3), at)], present) is None]
         if not lifts:  # under a brace: it comes out from under that first
             lifts = [
                 self._centre + there
                 for side in _square_to(np.array(UP))
                 for there in self._stops(np.zeros(3), side, present)
             ]
-        for fit, slid in ((each, slid) for each in _unlike(self._fits) for slid in _slid(each)):
+        for fit, slid in ((each, slid) for each in unlike(self._fits) for slid in slides(each)):
             climb = fit.way / fit.way[2]
             over = np.array([*(fit.over + slid * climb[:2]), self._room.rim])
-            out = self._pose(fit.turn, over + (self._room.over_all - self._room.rim) * climb)
+            out = pose(fit.turn, over + (self._room.over_all - self._room.rim) * climb)
             for lifted, depth in itertools.product(lifts, DEPTHS):
                 below = over - depth * (self._room.rim - lifted[2]) * climb
-                before, inside = self._pose(np.eye(3), lifted), self._pose(fit.turn, below)
-                if self._first_barred(inside, inside.offset[None], present)[0] == 0:
+                before, inside = pose(np.eye(3), lifted), pose(fit.turn, below)
+                if self.paths.bar_at([(inside, inside.offset[None])], present) is not None:
                     self.tried += 1
                     continue
                 yield [IDENTITY, before, inside, out]
-                yield [IDENTITY, before, self._pose(np.eye(3), below), inside, out]
-                yield [IDENTITY, before, self._pose(fit.turn, lifted), inside, out]
+                yield [IDENTITY, before, pose(np.eye(3), below), inside, out]
+                yield [IDENTITY, before, pose(fit.turn, lifted), inside, out]
 
-    def _pose(self, turn: Array, centre: Sequence[float] | Array) -> Placement:
-        return Placement(turn, np.asarray(centre) - turn @ self._centre)
+    def _way(self, path: Path) -> Way:
+        poses = path if isinstance(path, list) else [*map(Placement.at, path)]
+        return Way(poses=tuple(poses[::-1]), centre=vector(self._centre), tried=self.tried)
 
-    def _way(self, path: Sequence[Placement]) -> Way:
-        x, y, z = self._centre.tolist()
-        return Way(poses=tuple(path[::-1]), centre=(x, y, z), tried=self.tried)
-
-    def _known_free(self, number: int, path: Sequence[Placement], present: frozenset[int]) -> bool:
-        """Tell whether nothing that is present is met along a path; what is found out is kept by number."""
-        if number not in self._bars:
+    def _known_free(self, number: int, present: frozenset[int]) -> bool:
+        """Tell whether nothing that is present is met along a path by number; what is found out is kept."""
+        if number not in self._seen:
+            self._seen.add(number)
             self.tried += 1
-        bars, clear = self._bars.setdefault(number, (set(), set()))
-        if bars & present:
-            return False
-        again, rest = self._before.get(number), present - clear
-        met = (again and self._met(path, rest, *again)) or self._met(path, rest)
-        if met is None:
-            clear.update(present)
-        else:
-            bars.add(met[2])
-            self._before[number] = met
-        return met is None
+        past = self._turned[number][0] if number < 0 else self._straights.get(number)
+        if past is None:
+            past = self._straights[number] = Past()
+        free = self.paths.free(number, past, lambda: self._path(number), present)
+        self._last = number if free else self._last
+        return free
 
-    def _met(self, path: Sequence[Placement], present: frozenset[int], *again: int) -> _Met | None:
-        """Return which course, place and other is the first met along a path, or of that one ``again``."""
-        courses = (course for leg in itertools.pairwise(path) for course in self._courses(*leg))
-        for number, (move, offsets) in enumerate(courses):
-            first = 0
-            if again:
-                if number != again[0]:
-                    continue
-                first, offsets, present = again[1], offsets[again[1] :][:1], present & {again[2]}
-            place, index = self._first_barred(move, offsets, present)
-            if index is not None:
-                return number, first + place, index
-        return None
 
-    def _courses(self, start: Placement, end: Placement) -> Iterator[tuple[Placement, Array]]:
-        """Yield a leg's poses but for its start, each a turn as a move has it and offsets (n, 3), [m]."""
-        begin, shift = start.apply(self._centre), end.apply(self._centre) - start.apply(self._centre)
-        turn = end.rotation @ start.rotation.T
-        angle = angle_of(turn)
-        count = math.ceil((float(np.linalg.norm(shift)) + angle * self._room.reach) / self._room.step)
-        if angle:
-            yield end, end.offset[None]
-            axis = _axis(turn)
-            for share in _spread_out(count):
-                part = Placement.turned(axis, share * angle).rotation @ start.rotation
-                pose = self._pose(part, begin + share * shift)
-                yield pose, pose.offset[None]
-            return
-        shares = np.arange(1, count)[:, None] / count
-        between = begin + shares * shift - start.rotation @ self._centre
-        if (start.rotation == end.rotation).all():
-            yield end, np.vstack([between, end.offset])
-        else:
-            yield start, between
-            yield end, end.offset[None]
-
-    def _first_barred(
-        self, move: Placement, offsets: Array, present: frozenset[int]
-    ) -> tuple[int, int | None]:
-        """Return how many of some places in turn are free, and which of those present bars the next.
-
-        What it touches at its place is not in its way near that, and what it shares space with, a fault by
-        itself, never.
-        """
-        course = self._moving.course(move, offsets)
-        moved = np.linalg.norm(move.direction(self._centre) + offsets - self._centre, axis=1)
-        home = moved + angle_of(move.rotation) * self._room.reach <= HOP
-        if len(self._known) >= MOST_PLACES:
-            self._known.clear()
-        turn = move.rotation.tobytes()
-
-        def meets(place: int, index: int) -> bool:
-            asked = turn, offsets[place].tobytes(), self._others[index].content_key
-            found = self._known.get(asked)
-            if found is None:
-                found = self._known[asked] = course.meets(place, index)
-            return found
-
-        free, met = len(offsets), None
-        for place, index in np.argwhere(course.near).tolist():
-            if (
-                index in present
-                and not (home[place] and self._touches(index))
-                and meets(place, index)
-                and not self._shares(index)
-            ):
-                free, met = place, index
-                break
-        if len(offsets):
-            seen = course.boxes[: free + 1]
-            self.looked.append(np.stack([seen[:, 0].min(axis=0), seen[:, 1].max(axis=0)]))
-        return free, met
-
-    def _touches(self, index: int) -> bool:
-        """Tell whether it touches another at its place."""
-        if index not in self._touched:
-            self._touched[index] = bool(self._here.near[0, index]) and self._here.meets(0, index)
-        return self._touched[index]
-
-    def _shares(self, index: int) -> bool:
-        """Tell whether it shares space with another at its place."""
-        if index not in self._shared:
-            self._shared[index] = self._touches(index) and (
-                overlap(self._solid, self._others[index]) is not None
-            )
-        return self._shared[index]
+@functools.cache
+def _straight_ways(outs: tuple[Vector, ...]) -> list[tuple[float, int, Array]]:
+    """Return how far aside each straight path goes first, by which of the ways out, and to which side."""
+    out = [(0.0, which, np.zeros(3)) for which in range(len(outs))]
+    for aside, which in itertools.product(ASIDE, range(len(outs))):
+        out += [(aside, which, side) for side in _square_to(np.array(outs[which]))]
+    return out
 
 
 def _square_to(out: Array) -> Array:
@@ -455,46 +357,3 @@ def _square_to(out: Array) -> Array:
         2.0
     )
     return np.vstack([square, between])
-
-
-def _unlike(found: Sequence[Fit]) -> list[Fit]:
-    """Return fits that differ from each other by 20 degrees or 100 mm, in their order."""
-    kept: list[Fit] = []
-    for fit in found:
-        if len(kept) == MOST_FITS:
-            break
-        alike = (
-            np.allclose(fit.way, other.way)
-            and math.dist(fit.over, other.over) < 0.1
-            and angle_of(fit.turn.T @ other.turn) < math.radians(20.0)
-            for other in kept
-        )
-        if not any(alike):
-            kept.append(fit)
-    return kept
-
-
-def _slid(fit: Fit) -> list[float]:
-    """Return where it crosses the opening's plane, as shares of the way's level part for each metre up."""
-    level = math.hypot(fit.way[0], fit.way[1]) / float(fit.way[2])
-    return [0.0, *(0.9 * slide / level for slide in fit.slide if level and slide)]
-
-
-def _spread_out(count: int) -> Iterator[float]:
-    """Yield shares of a leg between its ends, the middle first: what bars it is soon met."""
-    if count > 1:
-        size = 1 << (count - 1).bit_length()
-        yield from (
-            place / count
-            for step in range(size.bit_length() - 1)
-            for place in range(size >> (step + 1), count, size >> step)
-        )
-
-
-def _axis(turn: Array) -> Array:
-    """Return the axis of a turn (3, 3); any where it turns nothing."""
-    from scipy.spatial.transform import Rotation
-
-    axis = np.asarray(Rotation.from_matrix(turn).as_rotvec(), dtype=np.float64)
-    length = float(np.linalg.norm(axis))
-    return axis / length if length > 1e-9 else np.array([0.0, 0.0, 1.0])

@@ -50,7 +50,7 @@ class Face:
         starts[:, self.axis] = self.start
         boxes = tuple(solid.bounds for solid in self.solids)  # lines end where these do
         key = key_of("face met", code_of("solid"), self.axis, self.sign, starts, boxes)
-        found, _ = kept_by_place(key, self.solids, lambda: self._found(starts))
+        found = kept_by_place(key, self.solids, lambda: self._found(starts))
         met: Points = np.where(np.isinf(found), np.inf, self.start + self.sign * np.array(found))
         return met
 

@@ -6,7 +6,9 @@ not on the place is made once, with the object, or when it is first asked for.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import heapq
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 
 import coal
@@ -18,9 +20,13 @@ from layout3d.solid.contain import inside
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid
 
-__all__ = ["Course", "Moving", "corners_of"]
+__all__ = ["CLEAR", "Course", "Moving", "corners_of", "met_along"]
 
-AT_ONCE = 16  # places on a way that are looked at together: most ways that are tried are soon barred
+HAIR = 1e-9  # between boxes, more than rounding, [m]
+FIRST = 16  # places of a way that are looked at before farther ones: what bars it is mostly near
+SURE = 1e-5  # by so much less is it taken to be clear of another than the collision library says, [m]
+CLEAR = 10.0  # as far off as matters, [m]
+MOST_TURNS = 50  # in which it is known where its corners are
 
 
 class Moving:
@@ -30,8 +36,9 @@ class Moving:
         self._solid, self._others = solid, tuple(others)
         self._corners = corners_of(solid)
         boxes = np.array([other.bounds for other in others]).reshape(-1, 2, 3)
-        self._low, self._high = boxes[:, 0], boxes[:, 1]
+        self._low, self._high, self._ends = boxes[:, 0], boxes[:, 1], boxes.reshape(-1, 6).tolist()
         self._theirs: dict[int, Other] = {}
+        self._turns: dict[bytes, _Turn] = {}
 
     def met(self, move: Placement) -> list[int]:
         """Return the numbers of the others that it touches, cuts, holds or is held by, rising."""
@@ -49,6 +56,41 @@ class Moving:
         (near,) = course.nearer(margin)
         return {index: course.distance(0, index) for index in np.flatnonzero(near).tolist()}
 
+    def clear(self, move: Placement, offset: Points, index: int) -> float:
+        """Return how far another is from it, or less, [m], turned as by a move and shifted by an offset (3,).
+
+        Below 0 where it touches, cuts, holds or is held by that.
+        """
+        result = coal.CollisionResult()
+        coal.collide(*self._pair(self._turn(move), offset, index), coal.CollisionRequest(), result)
+        if result.isCollision() or self._holds(move, offset, index):
+            return -1.0
+        return min(max(float(result.distance_lower_bound) - SURE, 0.0), CLEAR)
+
+    def box(self, move: Placement, offset: Points) -> Points:
+        """Return its lowest and highest corner there, (2, 3), [m]."""
+        return self._turn(move).box + offset
+
+    def _pair(self, turn: _Turn, offset: Points, index: int) -> tuple[object, object, object, object]:
+        """Return it there and another, each as tree and transform: what the collision library asks for."""
+        other = self._other(index)
+        return self._tree, coal.Transform3s(turn.rotation, turn.start + offset), other.tree, other.placed
+
+    def _holds(self, move: Placement, offset: Points, index: int) -> bool:
+        """Tell whether it holds another or is held by it, given that their surfaces do not meet.
+
+        What is in one piece is held in whole, and so is its box.
+        """
+        turn, other, theirs = self._turn(move), self._other(index), self._ends[index]
+        box = (turn.box + offset).ravel().tolist()
+        may_be = len(turn.shells) > 1 or _in_box(box, theirs)
+        if may_be and inside(other.solid, turn.shells + offset).any():
+            return True
+        if len(other.shells) == 1 and not _in_box(theirs, box):
+            return False
+        back = Placement(move.rotation, offset).inverse()
+        return bool(inside(self._solid, back.apply(other.shells)).any())
+
     @cached_property
     def _tree(self) -> object:
         return self._solid.shape.tree
@@ -62,6 +104,31 @@ class Moving:
         if found is None:
             found = self._theirs[index] = Other(self._others[index])
         return found
+
+    def _turn(self, move: Placement) -> _Turn:
+        turn = move.rotation.tobytes()
+        found = self._turns.get(turn)
+        if found is None:
+            if len(self._turns) >= MOST_TURNS:
+                self._turns.clear()
+            own, corners = self._solid.placement, move.direction(self._corners)
+            found = self._turns[turn] = _Turn(
+                rotation=move.rotation @ own.rotation,
+                start=move.rotation @ own.offset,
+                shells=move.direction(self._shells),
+                box=np.stack([corners.min(axis=0), corners.max(axis=0)]),
+            )
+        return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Turn:
+    """A solid as a move turns it, but not shifted: its own axes, their origin, its shells and its box."""
+
+    rotation: Points
+    start: Points
+    shells: Points
+    box: Points
 
 
 class Other:
@@ -80,15 +147,9 @@ class Course:
     """
 
     def __init__(self, moving: Moving, move: Placement, offsets: Points) -> None:
-        own = moving._solid.placement
-        self._moving, self._rotation, self._offsets = moving, move.rotation, offsets
-        self._turned = move.rotation @ own.rotation
-        self._from = move.rotation @ own.offset
-        self._shells = move.direction(moving._shells)
-        self._held: dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]] = {}
-        self._inside: dict[int, dict[int, bool]] = {}
-        corners = move.direction(moving._corners)
-        self.boxes = np.stack([corners.min(axis=0) + offsets, corners.max(axis=0) + offsets], axis=1)
+        self._moving, self._move, self._offsets = moving, move, offsets
+        self._turn = moving._turn(move)
+        self.boxes = self._turn.box + offsets[:, None]
 
     @cached_property
     def near(self) -> NDArray[np.bool_]:
@@ -106,68 +167,72 @@ class Course:
 
     def meets(self, place: int, index: int) -> bool:
         """Tell whether it touches, cuts, holds or is held by another there."""
-        result = coal.CollisionResult()
-        coal.collide(*self._pair(place, index), coal.CollisionRequest(), result)
-        return bool(result.isCollision()) or self._holds(place, index)
+        return self._moving.clear(self._move, self._offsets[place], index) < 0.0
 
     def distance(self, place: int, index: int) -> float:
         """Return the distance to another there, [m]; 0 where they meet."""
-        pair = self._pair(place, index)
+        moving, offset = self._moving, self._offsets[place]
+        pair = moving._pair(self._turn, offset, index)
         distance = float(coal.distance(*pair, coal.DistanceRequest(), coal.DistanceResult()))
-        return 0.0 if distance <= 0.0 or self._holds(place, index) else distance
+        return 0.0 if distance <= 0.0 or moving._holds(self._move, offset, index) else distance
 
-    def _pair(self, place: int, index: int) -> tuple[object, object, object, object]:
-        """Return it there and another, each as tree and transform: what the collision library asks for."""
-        there = coal.Transform3s(self._turned, self._from + self._offsets[place])
-        other = self._moving._other(index)
-        return self._moving._tree, there, other.tree, other.placed
 
-    def _holds(self, place: int, index: int) -> bool:
-        """Tell whether it holds another or is held by it, given that their surfaces do not meet."""
-        may_be_held, may_hold = self._boxes_hold(index)
-        moving, other = self._moving, self._moving._other(index)
-        if may_be_held[place]:
-            known = self._inside.setdefault(index, {})
-            if place not in known:
-                near = place + np.flatnonzero(may_be_held[place : place + AT_ONCE])
-                points = (self._shells + self._offsets[near, None]).reshape(-1, 3)
-                found = np.asarray(inside(other.solid, points).reshape(len(near), -1).any(axis=1))
-                known |= {int(k): bool(held) for k, held in zip(near, found, strict=True)}
-            if known[place]:
-                return True
-        if not may_hold[place]:
-            return False
-        back = Placement(self._rotation, self._offsets[place]).inverse()
-        return bool(inside(moving._solid, back.apply(other.shells)).any())
+def met_along(
+    courses: Sequence[Course], looks: Sequence[NDArray[np.bool_]], clear: Callable[[int, int, int], float]
+) -> tuple[int, int, int] | None:
+    """Return where a solid meets one of the others on a way: which course, place and other; None for nowhere.
 
-    def _boxes_hold(self, index: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-        """Tell for each place whether a part of it is in another's box, and of that in its own, (n,) both."""
-        found = self._held.get(index)
-        if found is None:
-            moving, own = self._moving, self._shells + self._offsets[:, None]
-            found = self._held[index] = (
-                _some_within(own, moving._low[index], moving._high[index]),
-                _some_within(moving._other(index).shells, self.boxes[:, None, 0], self.boxes[:, None, 1]),
-            )
-        return found
+    Nearer places come before farther ones, and of these the middle of what is longest still to be looked at.
+    Where it is clear of another, so it is as near to there as that.
+
+    Parameters
+    ----------
+    courses : each along a straight line, at places evenly apart
+    looks : (n, others) for each of them; which of the others are looked at where
+    clear : as ``Moving.clear``, of a course by number and a place on it
+    """
+    waiting: list[tuple[int, int, int, int, int, int]] = []
+    steps = []
+    for leg, (course, look) in enumerate(zip(courses, looks, strict=True)):
+        offsets = course._offsets
+        steps.append(float(np.linalg.norm(offsets[1] - offsets[0])) if len(offsets) > 1 else CLEAR)
+        far = np.frexp(np.arange(len(offsets)) // FIRST)[1]
+        for index in np.flatnonzero(look.any(axis=0)).tolist():
+            places = np.flatnonzero(look[:, index])
+            parts = np.flatnonzero((np.diff(places) > 1) | (np.diff(far[places]) > 0)) + 1
+            for run in np.split(places, parts):
+                waiting.append((leg, int(far[run[0]]), -len(run), int(run[0]), int(run[-1]), index))
+    heapq.heapify(waiting)
+    while waiting:
+        leg, part, _, first, last, index = heapq.heappop(waiting)
+        place = (first + last) // 2
+        off = clear(leg, place, index)
+        if off < 0.0:
+            return leg, place, index
+        near = int(off / steps[leg])
+        for begin, end in ((first, place - near - 1), (place + near + 1, last)):
+            if begin <= end:
+                heapq.heappush(waiting, (leg, part, begin - end - 1, begin, end, index))
+    return None
 
 
 def corners_of(solid: Solid) -> Points:
     """Return the corners of a solid's convex hull where it stands, (n, 3), [m]."""
 
     def make() -> tuple[float, ...]:
-        hull = solid.manifold.hull().to_mesh64()
+        hull = solid.shape.manifold.hull().to_mesh64()
         return tuple(np.array(hull.vert_properties, dtype=np.float64)[:, :3].ravel().tolist())
 
     own = vars(solid)
     if "_corners" not in own:
-        key = key_of("corners of the hull", code_of("solid"), solid)
-        own["_corners"] = np.array(kept(key, FIGURES, make, worth=0.0)).reshape(-1, 3)
+        key = key_of("corners of the hull", code_of("solid"), solid.shape)
+        own["_corners"] = solid.placement.apply(np.reshape(kept(key, FIGURES, make, worth=0.0), (-1, 3)))
         own["_corners"].flags.writeable = False
     corners: Points = own["_corners"]
     return corners
 
 
-def _some_within(points: Points, low: Points, high: Points) -> NDArray[np.bool_]:
-    """Tell for each row of points (n, s, 3) whether one of them is in a box."""
-    return np.asarray(((points >= low) & (points <= high)).all(axis=-1).any(axis=-1))
+def _in_box(box: list[float], other: list[float]) -> bool:
+    """Tell whether a box is in another, each its lowest corner and its highest, to within a hair."""
+    inward = (1.0, 1.0, 1.0, -1.0, -1.0, -1.0)
+    return all((a - b) * way > -HAIR for a, b, way in zip(box, other, inward, strict=True))

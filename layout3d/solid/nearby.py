@@ -8,7 +8,10 @@ or cut elsewhere is no reason to search again.
 from __future__ import annotations
 
 import hashlib
+import time
+from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -25,6 +28,7 @@ Row = tuple[float, ...]
 
 GRID = 0.01  # places are told by boxes whose faces lie on multiples of this, [m]
 THIN = 1e-14  # of a face, twice its area, below which it is told as it is, and of a point in one, [m²]
+LAST = 4  # searches with one key that are held: what is changed is often changed back
 FEW_FACES = 500  # a solid of no more is told as a whole, [-]
 
 
@@ -195,9 +199,9 @@ def _numbered_by_place(solid: Solid, near: NDArray[Any]) -> tuple[Points, NDArra
 
 
 def kept_by_place(
-    key: bytes, solids: Sequence[Solid], find: Callable[[], tuple[Row, Points]]
-) -> tuple[Row, bytes]:
-    """Return what a search among solids finds, and the key that it is kept under.
+    key: bytes, solids: Sequence[Solid], find: Callable[[], tuple[Row, Points]], *, worth: float = 0.0
+) -> Row:
+    """Return what a search among solids finds.
 
     Parameters
     ----------
@@ -205,6 +209,7 @@ def kept_by_place(
     solids : among which it looks, in an order that it doesn't depend on
     find : searches: plain figures, and the boxes (n, 2, 3) that it looked into, [m]. It must be pure, and
         what it finds must hang on nothing of the solids but what lies in these.
+    worth : the least time of a search for which it is filed, [s]: to tell what lies in many places takes long
 
     Notes
     -----
@@ -212,61 +217,74 @@ def kept_by_place(
     whichever places it names, an answer is only taken from a search that looked nowhere else, and found the
     very same there.
     """
-    last = remembered("last search", key, make=_Last, size=lambda _: 2_000 + 8 * len(solids))
-    if not last.holds_for(solids):
-        last.solids, last.found = tuple(solids), _found(key, solids, find)
-        last.places = np.array(last.found[2]).reshape(-1, 2, 3)
-    return last.found[:2]
+    among = {solid.content_key: solid for solid in solids}
+    size = LAST * (2_000 + 100 * len(solids))
+    last: list[_Found] = remembered("last searches", key, make=list, size=lambda _: size)
+    found = next((each for each in last if each.holds_for(among)), None)
+    if found is None:
+        found = _found(key, among, find, worth)
+        last[LAST - 1 :] = []
+        last.insert(0, found)
+    return found.row
 
 
-class _Last:
-    """What the last search with a key found, among which solids it looked, and in which places."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """What a search found among solids, by their content, and in which places it looked."""
 
-    def __init__(self) -> None:
-        self.solids: tuple[Solid, ...] | None = None
-        self.found: tuple[Row, bytes, Row] = (), b"", ()
-        self.places: Points = np.zeros((0, 2, 3))
+    row: Row
+    among: dict[bytes, Solid]
+    places: Points
 
-    def holds_for(self, solids: Sequence[Solid]) -> bool:
-        """Tell whether the same lies there of these solids, as far as that is told by their boxes."""
-        if self.solids is None or len(solids) != len(self.solids):
+    def holds_for(self, among: dict[bytes, Solid]) -> bool:
+        """Tell whether the same lies there of these solids; most are the same, or beside all places."""
+        gone, come = (
+            [one[key] for key in one.keys() - other.keys() if _meet(one[key].bounds, self.places).any()]
+            for one, other in ((self.among, among), (among, self.among))
+        )
+        # what was cut elsewhere lies there as before; what was moved does not
+        if Counter(each.placement for each in gone) != Counter(each.placement for each in come):
             return False
-        pairs = zip(self.solids, solids, strict=True)
-        changed = [each for old, new in pairs if old is not new and old != new for each in (old, new)]
-        return not any(_meet(each.bounds, self.places).any() for each in changed)
+        return Counter(_there(each, self.places) for each in gone) == Counter(
+            _there(each, self.places) for each in come
+        )
 
 
 def _found(
-    key: bytes, solids: Sequence[Solid], find: Callable[[], tuple[Row, Points]]
-) -> tuple[Row, bytes, Row]:
-    """Return what a search finds, the key that it is kept under, and where it looked."""
-    hint = key_of("places", key)
+    key: bytes, among: dict[bytes, Solid], find: Callable[[], tuple[Row, Points]], worth: float
+) -> _Found:
+    """Return what a search finds, kept or made."""
+    hint, solids = key_of("places", key), [*among.values()]
     looked = recalled(hint, FIGURES)
     if looked is not None:
-        answer = _key(key, looked, solids)
-        row = recalled(answer, FIGURES)
+        row = recalled(_key(key, looked, solids), FIGURES)
         if row is not None:
-            return row, answer, looked
+            return _Found(row, among, np.reshape(looked, (-1, 2, 3)))
+    begin = time.perf_counter()
     row, boxes = find()
     looked = places_of(boxes)
-    answer = _key(key, looked, solids)
-    file_away(hint, FIGURES, looked)
-    file_away(answer, FIGURES, row)
-    return row, answer, looked
+    if time.perf_counter() - begin >= worth:
+        file_away(hint, FIGURES, looked)
+        file_away(_key(key, looked, solids), FIGURES, row)
+    return _Found(row, among, np.reshape(looked, (-1, 2, 3)))
 
 
 def _key(key: bytes, looked: Row, solids: Sequence[Solid]) -> bytes:
     """Return the key of an answer: the places, and what lies there of each solid whose box meets one."""
     places = np.array(looked).reshape(-1, 2, 3)
     bounds = np.array([solid.bounds for solid in solids]).reshape(-1, 2, 3)
+    near: list[int] = []
     if len(places):  # most solids lie beside all of them
         whole = np.stack([places[:, 0].min(axis=0), places[:, 1].max(axis=0)])
         near = np.flatnonzero(_meet(whole, bounds)).tolist()
-    else:
-        near = []
-    meets = ((index, _meet(bounds[index], places)) for index in near)
-    there = [content_in(solids[index], places[met]) for index, met in meets if met.any()]
-    return key_of("found there", key, places, tuple(there))
+    there = (_there(solids[index], places) for index in near)
+    return key_of("found there", key, places, tuple(each for each in there if each[1]))
+
+
+def _there(solid: Solid, places: Points) -> tuple[bytes, bytes]:
+    """Return which places the box of a solid meets, and what tells it in these; nothing for none."""
+    met = _meet(solid.bounds, places)
+    return met.tobytes(), content_in(solid, places[met]) if met.any() else b""
 
 
 def _meet(bounds: Points, boxes: Points) -> NDArray[np.bool_]:

@@ -1,5 +1,8 @@
 """Ways out are kept by the piece and by what lies where they were looked for, and by nothing else."""
 
+import itertools
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +10,8 @@ from hypothesis import strategies as st
 
 from layout3d.keep import forget
 from layout3d.shop.opening import Fit
-from layout3d.shop.passage import STEP, Passage
+from layout3d.shop.passage import STEP, UP, Passage, _Room, _Search, _straight_ways
+from layout3d.shop.paths import HOP
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box
 
@@ -125,3 +129,46 @@ def test_kept_ways_are_those_of_a_fresh_search(places, moves, lid, calls):
         told, _ = asked(PIECE, others, *calls, outs=SIDES)
     forget()
     assert told == asked(PIECE, others, *calls, outs=SIDES)[0]
+
+
+@settings(max_examples=25)
+@given(
+    places=st.lists(
+        st.tuples(st.integers(0, 12), st.integers(0, 12), st.integers(0, 6)), min_size=4, max_size=4
+    ),
+    size=st.sampled_from([0.1, 0.02, 0.3]),
+    lid=st.sampled_from([0.15, 0.8]),
+    outs=st.sampled_from([SIDES, (UP,)]),
+)
+def test_a_straight_way_is_the_first_of_which_no_pose_is_met(places, size, lid, outs):
+    """All are boxes square to the axes, so that boxes alone tell at each pose of each path what is met."""
+    others = [LID.moved(Placement.at((0.8013, 0.0, lid))), FAR, block(-1.0, -1.0, -0.1, size=(3.0, 3.0, 0.1))]
+    others += [block(*(0.04 * k + 0.0013 for k in at), size=(size, 0.1, 0.05)) for at in places]
+    forget()
+    every = frozenset(range(len(others)))
+    way = Passage(PIECE, others, rim=0.3, openings=[OPENING], outs=outs).straight(every)
+    bounds = np.array([other.bounds for other in others])
+    room = _Room.around(PIECE, bounds, rim=0.3, outs=outs, step=STEP)
+    search = _Search(PIECE, others, room, [OPENING])
+
+    def met(at):
+        low, high = PIECE.bounds + at
+        return ((low <= bounds[:, 1]) & (bounds[:, 0] <= high)).all(axis=1)
+
+    here = met(np.zeros(3))
+    laps = here & ((bounds[:, 1] - PIECE.bounds[0]).min(axis=1) > 0.0)
+
+    def free(path):
+        for start, end in itertools.pairwise(path):
+            count = math.ceil(math.dist(start, end) / STEP - 1e-9)
+            for at in start + np.arange(1, count + 1)[:, None] / count * (end - start):
+                if (met(at) & ~(here if np.linalg.norm(at) <= HOP else laps)).any():
+                    return False
+        return True
+
+    paths = [search._path(number) for number in range(len(_straight_ways(outs)))]
+    first = next((number for number, path in enumerate(paths) if free(path)), None)
+    assert (way is None) == (first is None)
+    if way is not None:
+        assert np.array([pose.offset for pose in way.poses[::-1]]) == pytest.approx(paths[first])
+        assert way.tried == 1 + first

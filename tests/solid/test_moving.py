@@ -1,5 +1,7 @@
 """What a moved solid meets, against the measures of a pair, each taken anew for where it was moved to."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from closed_solids import ball
@@ -8,7 +10,7 @@ from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, union
 from layout3d.solid.distance import gap, meet
-from layout3d.solid.moving import Moving, corners_of
+from layout3d.solid.moving import Moving, corners_of, met_along
 from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import box, cylinder, tube
 
@@ -35,9 +37,12 @@ def test_it_meets_and_nears_what_the_measures_of_pairs_say(others, name):
         move = Placement.at(shift) @ Placement.turned((1, 1, 0), turn)
         moved = own.moved(move)
         assert moving.met(move) == [k for k, other in enumerate(there) if meet(moved, other)]
+        clear = [moving.clear(move, move.offset, k) for k in range(len(there))]
         near = moving.nearer(move, 0.05)
         for k, other in enumerate(there):
             distance = gap(moved, other).distance
+            # below 0 where they meet, and never farther than they are
+            assert clear[k] < 0.0 if meet(moved, other) else 0.0 <= clear[k] <= distance
             if k in near:
                 assert near[k] == pytest.approx(distance, abs=1e-9)
             else:
@@ -69,3 +74,48 @@ def test_at_places_on_a_way_it_meets_what_it_meets_at_each_alone(others, name):
         alone = moving.course(turn, offsets[place : place + 1])
         for index in np.flatnonzero(course.near[place]).tolist():
             assert course.meets(place, index) == alone.meets(0, index)
+
+
+@pytest.mark.parametrize("phase", np.linspace(0.0004, 0.0094, 10))
+def test_no_place_is_passed_over_where_a_crumb_is_led_through_a_leaning_pane(phase):
+    """Closed form: square to the pane, it is met within half of both."""
+    lean = Placement.turned((1.0, -1.0, 0.0), 0.7)
+    pane, crumb = box((0.4, 0.4, 0.004), centre=True).solid(lean), box((0.002, 0.002, 0.002), centre=True)
+    moving, heights = Moving(crumb.solid(lean), [pane]), 0.01 * np.arange(41) - 0.2 + phase
+    offsets = heights[:, None] * lean.direction([0.0, 0.0, 1.0])
+    course, still = moving.course(Placement.identity(), offsets), Placement.identity()
+    assert course.near.sum() > 20
+    found = met_along([course], [course.near], lambda _, place, k: moving.clear(still, offsets[place], k))
+    met = np.flatnonzero(np.abs(heights) < 0.003)
+    assert found == ((0, met[0], 0) if len(met) else None)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_is_met_along_legs_is_met_there_and_nothing_where_no_place_is(others, seed):
+    """Along two straight legs, turned, past some of the others: each place alone tells which are met."""
+    random = np.random.default_rng(seed)
+    there = list(others.values())
+    there += [box((0.3, 0.3, 0.002), centre=True).solid(Placement.turned(random.normal(size=3), 1.0))]
+    own = ball(random.choice([0.001, 0.02]), n=12).solid()  # seldom met, or often
+    moving, ends = Moving(own, there), random.uniform(-0.2, 0.2, (3, 3))
+    legs = [a + (b - a) * np.arange(1, 41)[:, None] / 40 for a, b in pairwise(ends)]
+    turn = Placement.turned(random.normal(size=3), random.uniform(-3.0, 3.0))
+    courses = [moving.course(turn, leg) for leg in legs]
+    looks = [
+        course.near & (random.random(course.near.shape) < random.choice([0.9, 1.0])) for course in courses
+    ]
+    met = {
+        (leg, place, k)
+        for leg, look in enumerate(looks)
+        for place, k in np.argwhere(look).tolist()
+        if courses[leg].meets(place, k)
+    }
+    asked = []
+
+    def clear(leg, place, k):
+        asked.append((leg, place, k))
+        return moving.clear(turn, legs[leg][place], k)
+
+    found = met_along(courses, looks, clear)
+    assert found in met if met else found is None
+    assert len(asked) == len(set(asked))

@@ -36,7 +36,7 @@ class Looking:
             below = [x for x in ends if x < limit]
             return (float(len(below)),), np.array([[[-1.0, 0.0, 0.0], [limit, 0.1, 0.1]]])
 
-        (count,), _ = kept_by_place(key_of(what, limit), solids, find)
+        (count,) = kept_by_place(key_of(what, limit), solids, find)
         return count
 
 
