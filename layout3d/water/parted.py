@@ -411,10 +411,15 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
     low, high = cluster.bounds
     rim = float(inside.bounds[1, 2])
     top = high.copy()
-    top[2] = min(high[2], rim if level is None else level)
+    top[2] = min(high[2], rim)
     room = intersection(inside, box(top - low).solid(Placement.at(low)))
-    before = difference(room, cluster.near) if room is not None else None
-    capped = 2 if top[2] < high[2] else 3  # where the room ends at the rim or the level is no side of the box
+
+    def below(left: Solid | None) -> Solid | None:
+        # cut after all else, which is the same for each level
+        return left if left is None or level is None else trim(left, normal=(0.0, 0.0, 1.0), offset=level)
+
+    beside = difference(room, cluster.near) if room is not None else None
+    capped = 2 if level is not None or rim < high[2] else 3  # there the room's end is no side of the box
 
     def to_side(piece: Solid) -> bool:
         ends_at = (piece.bounds[0] - low, (top - piece.bounds[1])[:capped])
@@ -428,16 +433,17 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
         on = [piece for piece in pieces if to_side(piece)]
         return len(on), sum(map(to_rim, on))
 
+    before = below(beside)
     went_on = goes_on(components(before) if before is not None else ())
     if went_on[0] > 1 or not cluster.hollowed:
-        after = difference(before, cluster.solids) if before is not None else None
+        after = below(difference(beside, cluster.solids) if beside is not None else None)
         left = components(after) if after is not None else ()
         # each that went on still does, by one piece; and if it was open by this place alone, it still is
         if goes_on(left) != went_on:
             return None
     if cluster.hollowed:
         # what is hollowed adds to pieces, so that those that went on do so still, unless two become one
-        after = difference(room, cluster.carved, loose=cluster.solids) if room is not None else None
+        after = below(difference(room, cluster.carved, loose=cluster.solids) if room is not None else None)
         # between a pipe and the foam around it rounding leaves skins
         parts = components(after) if after is not None else ()
         left = tuple(piece for piece in parts if 2.0 * piece.volume > AT_SIDE * piece.area)
