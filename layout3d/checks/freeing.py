@@ -48,18 +48,21 @@ def freeing(model: Model, body: Body, still: Body | Solid) -> str:
         side = "into the tank" if inside else "out of the tank"
         return f"{_told(way)} {side}, off {panel.name}"
     other = still if isinstance(still, Solid) else _whole(still)
-    ways = way_out(moving, other, np.array(list(WAYS.values())))
-    found = [
-        (way, words)
-        for way, (words, direction) in zip(ways.tolist(), WAYS.items(), strict=True)
-        if _along_its_pane(model, body, direction)
-        and not (body.kind == "light" and words == "down")
-        and (body.where != "tank" or _stays(model, moving, way, np.array(direction)))
-    ]
-    if not found:
-        return ""
-    way, words = min(found, key=lambda item: item[0])
-    return f"{_told(way)} {words}"
+    least, told = math.inf, ""
+    for words in sorted(WAYS, key=lambda words: _past(moving, other, np.array(WAYS[words]))):
+        direction = WAYS[words]
+        if not _along_its_pane(model, body, direction) or (body.kind == "light" and words == "down"):
+            continue
+        way = way_out(moving, other, np.array(direction), within=least)
+        first = way < least or (way == least and list(WAYS).index(words) < list(WAYS).index(told))
+        if first and (body.where != "tank" or _stays(model, moving, way, np.array(direction))):
+            least, told = way, words
+    return f"{_told(least)} {told}" if told else ""
+
+
+def _past(moving: Solid, still: Solid, direction: np.ndarray) -> float:
+    """Return how far a solid has to go along an axis until its box has passed another's, [m]."""
+    return float((still.bounds @ direction).max() - (moving.bounds @ direction).min())
 
 
 def _whole(body: Body) -> Solid:

@@ -208,30 +208,25 @@ def _of_pair(what: str, a: Solid, b: Solid, measure: Callable[[Placement], Figur
     return found
 
 
-def way_out(moving: Solid, still: Solid, directions: Points) -> Points:
-    """Measure how far a solid has to go in each direction until it no longer meets another.
+def way_out(moving: Solid, still: Solid, direction: Points, *, within: float = math.inf) -> float:
+    """Measure how far a solid has to go in a direction until it no longer meets another, [m].
 
     Parameters
     ----------
-    directions : (k, 3), of length 1
+    direction : (3,), of length 1
+    within : a way that is longer need not be measured, [m]
 
     Returns
     -------
-    (k,), [m]; 0 where they do not meet. At that distance the exact meshes are apart. It is the first such
-    place at steps of a 48th of the way that surely frees it (between two planes square to it),
-    narrowed down to a thousandth of that step: a gap narrower than a step may be passed over.
+    0 where they do not meet; infinity for a way longer than ``within``. At that distance the exact meshes are
+    apart. It is the first such place at steps of a 48th of the way that surely frees it (between two planes
+    square to it), narrowed down to a thousandth of that step: a gap narrower than a step may be passed over.
     """
-    ways = [moving.placement.inverse().direction(direction) for direction in directions]
-    figures = [
-        _of_pair(
-            f"way out {way.round(ROUNDED).tolist()}",
-            moving,
-            still,
-            lambda relative, way=way: (_way_out(moving.shape, still.shape, relative, way),),  # type: ignore[misc]
-        )
-        for way in ways
-    ]
-    return np.array([way for (way,) in figures])
+    way = moving.placement.inverse().direction(direction)
+    what = f"way out {way.round(ROUNDED).tolist()} within {within}"
+    return _of_pair(
+        what, moving, still, lambda relative: (_way_out(moving.shape, still.shape, relative, way, within),)
+    )[0]
 
 
 def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
@@ -336,7 +331,7 @@ def _overlap(a: Shape, b: Shape, relative: Placement) -> Figures:
     return (volume, deepest, *at.tolist()) if volume > 0.0 else NO_OVERLAP
 
 
-def _way_out(moving: Shape, still: Shape, relative: Placement, way: Points) -> float:
+def _way_out(moving: Shape, still: Shape, relative: Placement, way: Points, within: float) -> float:
     def meets(distance: float) -> bool:
         pushed = Placement.at(-distance * way) @ relative
         return _meet(moving, still, pushed)[0] > 0.0
@@ -345,12 +340,13 @@ def _way_out(moving: Shape, still: Shape, relative: Placement, way: Points) -> f
         return 0.0
     surely = float(along(relative.apply(still.vertices), way).max() - along(moving.vertices, way).min())
     step = surely / WAY_STEPS
-    free = next((k * step for k in range(1, WAY_STEPS) if not meets(k * step)), surely)
+    past = range(1, WAY_STEPS)
+    free = next((k * step for k in past if (k - 1) * step > within or not meets(k * step)), surely)
     low, high = free - step, free
-    while high - low > step * 1e-3:
+    while high - low > step * 1e-3 and low <= within:
         middle = (low + high) / 2
         low, high = (middle, high) if meets(middle) else (low, middle)
-    return high
+    return high if low <= within else math.inf
 
 
 def _meet(a: Shape, b: Shape, relative: Placement) -> Figures:

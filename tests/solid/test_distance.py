@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from layout3d.keep import forget
 from layout3d.solid import distance
 from layout3d.solid.boolean import difference, intersection, union
-from layout3d.solid.distance import gap, meet, near_pairs, overlap
+from layout3d.solid.distance import gap, meet, near_pairs, overlap, way_out
 from layout3d.solid.primitives import box, cylinder, sides, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -274,3 +274,15 @@ def test_to_meet_is_told_alike_by_the_faces_near_by_and_by_all(pa, pb, one, othe
         assert told[0] == told[1]
         # one solid twice in one place: whether its surfaces lie apart by less is for rounding to say
         assert told[0] == meets or (not share and 0.0 < between.distance < 1e-9)
+
+
+@given(st.sampled_from(ROUGH), st.sampled_from(ROUGH), placements(), st.integers(0, 2), st.floats(0.2, 3.0))
+def test_a_way_out_that_is_sought_within_a_length_is_the_same_or_longer(a, b, placed, axis, share):
+    moving, still = a.solid(), b.solid(Placement.at(0.2 * placed.offset) @ placed)
+    ahead = np.eye(3)[axis]
+    whole = way_out(moving, still, ahead)
+    assert (whole > 0.0) == meet(moving, still)
+    if whole > 0.0:
+        assert not meet(moving.moved(Placement.at(1.0001 * whole * ahead)), still)
+    found = way_out(moving, still, ahead, within=share * whole)
+    assert found == (whole if share >= 1.0 or whole == 0.0 else math.inf) or whole <= found <= 1.001 * whole
