@@ -29,6 +29,7 @@ __all__ = [
     "flat_outline",
     "intersection",
     "section",
+    "shared",
     "side_by_side",
     "trim",
     "union",
@@ -86,6 +87,11 @@ def intersection(a: Solid, b: Solid) -> Solid | None:
     if not a.box_meets(b):
         return None
     return _kept("intersection", (a, b), lambda: a.manifold ^ b.manifold)
+
+
+def shared(a: Solid, b: Solid) -> Solid | None:
+    """Return what two solids share, cut once whichever of the two is asked for."""
+    return intersection(*sorted((a, b), key=lambda solid: solid.content_key))
 
 
 def cropped(solids: Iterable[Solid], bounds: Points) -> list[Solid]:
@@ -149,6 +155,8 @@ def common_part(
     singly : others that are cut one by one: quicker where little is shared, or they are large
     running : holds what was joined for the solid before; the result is the same without it
     """
+    if len(together) + len(singly) == 1:
+        return shared(solid, *together, *singly)
 
     def make() -> Any:
         cut = [part.manifold for other in singly if (part := intersection(solid, other)) is not None]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from layout3d.keep import key_of, remembered
-from layout3d.solid.boolean import difference, intersection, trim, whole
+from layout3d.solid.boolean import difference, intersection, shared, trim, whole
 from layout3d.solid.distance import meet, near_pairs
 from layout3d.solid.nearby import content_in
 from layout3d.solid.shape import Carving, Faces, Points, Shape, Solid
@@ -59,7 +59,7 @@ def taken_of(solid: Solid, cutter: Solid, known: Solid | None = None) -> Solid |
     That of another one may have its corners numbered otherwise; ``known`` is that of this one.
     """
     key = content_in(solid, cutter.bounds), cutter
-    found = remembered("taken of", *key, make=lambda: (known or intersection(solid, cutter),))
+    found = remembered("taken of", *key, make=lambda: (known or shared(solid, cutter),))
     return known or found[0]
 
 

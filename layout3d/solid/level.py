@@ -137,7 +137,7 @@ def surely_one_below(solid: Solid, level: float) -> bool:
     if not len(faces):
         return True
     ends = np.concatenate([faces[:, [k, k - 1]][under[:, k] & under[:, k - 1]] for k in range(3)])
-    label = hung_together(len(z), *np.concatenate([ends, ends[:, ::-1]]).T)
+    label = hung_together(len(z), *ends.T)  # the face beside each has the same edge the other way
     patch = label[np.take_along_axis(faces, under.argmax(axis=1)[:, None], axis=1)[:, 0]]
     heights = np.sort(z[faces], axis=1)
     cut = heights[:, 2] > level

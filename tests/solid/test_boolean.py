@@ -15,6 +15,7 @@ from layout3d.solid.boolean import (
     difference,
     intersection,
     section,
+    shared,
     trim,
     union,
 )
@@ -49,6 +50,7 @@ def test_union_and_common_part_add_up(a, b):
     assert both + common == pytest.approx(a.volume + b.volume, rel=1e-9)
     assert volume(difference(a, [b])) + common == pytest.approx(a.volume, rel=1e-9)
     assert volume(intersection(b, a)) == pytest.approx(common, rel=1e-9, abs=1e-15)
+    assert shared(a, b) == shared(b, a) == common_part(a, [b], (), RunningUnion())
 
 
 @settings(max_examples=12)
