@@ -13,8 +13,9 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
 from layout3d.solid.boolean import cropped
 from layout3d.solid.contain import inside
+from layout3d.solid.distance import least_gap
 from layout3d.solid.nearby import lies_in
-from layout3d.solid.shape import Shape
+from layout3d.solid.shape import Shape, Solid
 from layout3d.solid.store import SHAPE
 
 __all__ = ["CLOSES", "Around", "around_body", "around_mouth", "around_opening", "dense"]
@@ -23,6 +24,8 @@ CLOSES = ("background", "substrate", "rock", "wood")
 """Groups that close what lies in them: no water gets there, and no hand."""
 OFF = 0.001
 """So far off the surface it is looked what lies there, [m]: foam and a bed lie nearer, a channel not."""
+SURE = 1e-6
+"""What is farther than that by so much holds none of these places, [m]."""
 STEP = 0.005
 """Surfaces are looked at every so far, [m]."""
 RINGS = ((0.0, 1), (0.45, 6), (0.85, 12))
@@ -55,8 +58,11 @@ def around_body(model: Model, body: Body, *, groups: Collection[str] = CLOSES) -
         some = doubled > 0
         return ((a + b + c) / 3)[some] + OFF * normal[some] / doubled[some, None], doubled[some]
 
+    def beside(other: Solid) -> bool:
+        return least_gap(body.solid, other.uncarved) > OFF + SURE
+
     low, high = body.solid.bounds
-    return _held_against(model, body.part, groups, (low - OFF, high + OFF), body.solid, look)
+    return _held_against(model, body.part, groups, (low - OFF, high + OFF), body.solid, look, beside=beside)
 
 
 def around_mouth(model: Model, at: Vector, direction: Vector, bore: float, *, part: str) -> Around:
@@ -109,15 +115,20 @@ def _held_against(
     of: object,
     look: Callable[[], tuple[Points, Points]],
     layers: int = 1,
+    beside: Callable[[Solid], bool] = lambda _: False,
 ) -> Around:
     """Tell what lies at points, with weights, that ``look`` makes in a box; ``of`` is all they hang on.
 
-    Points of several layers are closed as well where the one of a layer before is.
+    Points of several layers are closed as well where the one of a layer before is; what is ``beside`` all of
+    them closes none.
     """
     low, high = box
     near = model.near(vector(low), vector(high))
     bodies = [b for b in near if b.part != part and b.group in groups and b.kind != "media"]
+    bodies = [b for b in bodies if not beside(b.solid)]
     bounds = np.stack(box)
+    if not bodies:
+        return Around(share=0.0, bodies=(), at=vector(bounds.mean(axis=0)))
 
     def figures() -> tuple[float, ...]:
         points, weights = look()
@@ -131,7 +142,7 @@ def _held_against(
         # behind it how much each of them closes, -1 for nothing
         return (share, *at.tolist(), *(float(weights[here].sum()) if here.any() else -1.0 for here in found))
 
-    content = tuple(_content(model, body, near, bounds) for body in bodies)
+    content = tuple(_content(model, body, near, bounds, beside) for body in bodies)
     key = key_of("around", code_of("solid", "model"), of, content)
     share, x, y, z, *held = kept(key, FIGURES, figures)
     order = sorted((-much, body.name) for much, body in zip(held, bodies, strict=True) if much >= 0.0)
@@ -152,11 +163,14 @@ def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:
     return filled
 
 
-def _content(model: Model, body: Body, near: Iterable[Body], bounds: Points) -> tuple[bytes, ...]:
+def _content(
+    model: Model, body: Body, near: Iterable[Body], bounds: Points, beside: Callable[[Solid], bool]
+) -> tuple[bytes, ...]:
     """Return all that what a body fills in a box hangs on: what it is, or is cut around, far off does not."""
     if body.uncut is None:
         return (lies_in(body.solid, bounds),)
     around = [other.solid for other in near if other is not body and model.cut_apart(body, other)]
+    around = [solid for solid in around if not beside(solid)]
     laid = body.uncut
     if body.rough is not None:
         laid = body.rough.solid

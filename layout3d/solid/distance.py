@@ -30,6 +30,7 @@ __all__ = [
     "flush",
     "gap",
     "inside",
+    "least_gap",
     "meet",
     "near_pairs",
     "overlap",
@@ -90,6 +91,11 @@ def gap(a: Solid, b: Solid) -> Gap:
     may_hold = a.box_meets(b)
     found = _of_pair("gap", a, b, lambda relative: _gap(a.shape, b.shape, relative, may_hold=may_hold))
     return Gap(distance=found[0], at_a=a.placement.apply(found[1:4]), at_b=a.placement.apply(found[4:7]))
+
+
+def least_gap(a: Solid, b: Solid) -> float:
+    """Return how far two solids are apart at least, [m]; 0 where they meet: sooner told than the gap is."""
+    return _of_pair("least gap", a, b, lambda relative: (_least_gap(a.shape, b.shape, relative),))[0]
 
 
 def overlap(a: Solid, b: Solid) -> Overlap | None:
@@ -308,6 +314,14 @@ def _gap(a: Shape, b: Shape, relative: Placement, *, may_hold: bool) -> Figures:
     if held is not None:
         return (0.0, *held.tolist(), *held.tolist())
     return (distance, *at_a, *at_b)
+
+
+def _least_gap(a: Shape, b: Shape, relative: Placement) -> float:
+    result = coal.CollisionResult()
+    coal.collide(a.tree, coal.Transform3s(), b.tree, _transform(relative), coal.CollisionRequest(), result)
+    if result.isCollision() or _held(a, b, relative) is not None:
+        return 0.0
+    return max(float(result.distance_lower_bound) - BESIDE, 0.0)
 
 
 def _overlap(a: Shape, b: Shape, relative: Placement) -> Figures:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from layout3d.keep import forget
 from layout3d.solid import distance
 from layout3d.solid.boolean import difference, intersection, union
-from layout3d.solid.distance import gap, meet, near_pairs, overlap, way_out
+from layout3d.solid.distance import gap, least_gap, meet, near_pairs, overlap, way_out
 from layout3d.solid.primitives import box, cylinder, sides, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -86,8 +86,10 @@ def edge_to_edge(a, b):
 def test_gap_agrees_with_trying_every_face(pa, pb):
     a, b = ROUGH[0].solid(pa), BOX.solid(pb)
     found = gap(a, b)
+    assert 0.0 <= least_gap(a, b) <= found.distance
     if found.distance == 0.0:
         return
+    assert least_gap(a, b) > 0.0 or found.distance < 0.01
     plainly = min(point_to_faces(a.vertices, b), point_to_faces(b.vertices, a), edge_to_edge(a, b))
     assert found.distance == pytest.approx(plainly, abs=1e-9)
     # its ends lie on the two surfaces, that far apart
