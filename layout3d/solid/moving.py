@@ -22,6 +22,7 @@ from layout3d.solid.shape import Solid
 
 __all__ = ["CLEAR", "Course", "Moving", "corners_of", "met_along"]
 
+OFTEN = 5  # that a solid is asked for a point in it before it is taken into the kernel
 HAIR = 1e-9  # between boxes, more than rounding, [m]
 FIRST = 16  # places of a way that are looked at before farther ones: what bars it is mostly near
 SURE = 1e-5  # by so much less is it taken to be clear of another than the collision library says, [m]
@@ -84,7 +85,7 @@ class Moving:
         turn, other, theirs = self._turn(move), self._other(index), self._ends[index]
         box = (turn.box + offset).ravel().tolist()
         may_be = len(turn.shells) > 1 or _in_box(box, theirs)
-        if may_be and inside(other.solid, turn.shells + offset).any():
+        if may_be and other.holds(turn.shells + offset):
             return True
         if len(other.shells) == 1 and not _in_box(theirs, box):
             return False
@@ -138,6 +139,14 @@ class Other:
         self.solid, self.tree = solid, solid.shape.tree
         self.placed = coal.Transform3s(solid.placement.rotation, solid.placement.offset)
         self.shells = solid.placement.apply(solid.shape.shells)
+        self._asked, self._kernel = 0, None
+
+    def holds(self, points: Points) -> bool:
+        """Tell whether one of some points is inside; asked often, the kernel takes the mesh in for it."""
+        self._asked += 1
+        if self._asked == OFTEN:
+            self._kernel = self.solid.shape.manifold
+        return bool(inside(self.solid, points).any())
 
 
 class Course:
