@@ -130,10 +130,12 @@ class Canvas(QtInteractor):
         self._apply()
 
     def _actor_of(self, item: Piece | Lines, before: Piece | Lines | None, actor: Any) -> Any:
-        """Return what draws this: the actor of what was there before, where that looks the same."""
+        """Return what draws this: the actor of what was there before, where that is the same surface."""
         if isinstance(item, Lines):
             return screen.lines_on(self.renderer, item, self.width() / 1600.0)
         if isinstance(before, Piece) and same_surface(before, item):
+            if not np.array_equal(before.colours, item.colours):
+                screen.recolour(actor, item.colours)
             return actor
         return screen.surface(self.renderer, item)
 

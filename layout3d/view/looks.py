@@ -84,7 +84,8 @@ class Looks:
     ``light`` are coarser surfaces for some of the pieces, by their place among these, for as long as
     something moves. ``cut`` tells where these looks are cut open, and ``view`` from which side; ``colour``
     what they are coloured by, ``key`` what the colours mean, ``trouble`` why there are none.
-    ``as_before`` tells of pieces that were left out, by their place, which place they had in looks before.
+    ``as_before`` tells of pieces without some of their arrays, by their place, which place they had in looks
+    before.
     """
 
     version: int
@@ -153,46 +154,48 @@ def looks_of(
 
 
 def shortened(looks: Looks, before: Looks | None) -> Looks:
-    """Return looks without the surfaces that looks before have too: of many parts few change."""
+    """Return looks without the arrays that looks before have too: few change but for their light."""
     if before is None:
         return looks
     places: dict[str, list[int]] = {}
     for place, piece in enumerate(before.pieces):
         places.setdefault(piece.body, []).append(place)
-    found: dict[int, int] = {}
+    found, pieces, light = dict[int, int](), list(looks.pieces), dict(looks.light)
     for place, piece in enumerate(looks.pieces):
-        old = next(iter(places.get(piece.body, ())), None)
-        if old is not None:
-            places[piece.body].remove(old)
-            coarser = _alike(before.light.get(old), looks.light.get(place))
-            if coarser and _alike(before.pieces[old], piece):
-                found[place] = old
-    pieces = tuple(
-        replace(piece, **{name: getattr(piece, name)[:0] for name in ARRAYS}) if place in found else piece
-        for place, piece in enumerate(looks.pieces)
-    )
-    light = {place: piece for place, piece in looks.light.items() if place not in found}
-    return replace(looks, pieces=pieces, light=light, as_before=found)
+        if places.get(piece.body):
+            old = found[place] = places[piece.body].pop(0)
+            pieces[place] = _less(piece, before.pieces[old])
+            if place in light and old in before.light:
+                light[place] = _less(light[place], before.light[old])
+    return replace(looks, pieces=tuple(pieces), light=light, as_before=found)
 
 
 def completed(looks: Looks, before: Looks | None) -> Looks:
-    """Return looks with what ``shortened`` left out of them, the very same surfaces as before."""
-    if before is None or not looks.as_before:
+    """Return looks with what ``shortened`` left out of them: the very same surfaces, or arrays, as before."""
+    if before is None:
         return looks
-    old = looks.as_before
-    pieces = (before.pieces[old[place]] if place in old else one for place, one in enumerate(looks.pieces))
-    light = {place: before.light[was] for place, was in old.items() if was in before.light}
-    return replace(looks, pieces=tuple(pieces), light={**looks.light, **light}, as_before={})
+    pieces, light = list(looks.pieces), dict(looks.light)
+    for place, old in looks.as_before.items():
+        pieces[place] = _whole(pieces[place], before.pieces[old])
+        if place in light and old in before.light:
+            light[place] = _whole(light[place], before.light[old])
+    return replace(looks, pieces=tuple(pieces), light=light, as_before={})
 
 
-def _alike(one: Piece | None, other: Piece | None) -> bool:
-    """Tell whether two surfaces are the same in all that is drawn of them."""
-    if one is None or other is None or one is other:
-        return one is other
-    pairs = [
-        (getattr(one, each.name), getattr(other, each.name), each.name in ARRAYS) for each in fields(one)
-    ]
-    return all(np.array_equal(a, b) if array else a == b for a, b, array in pairs)
+def _less(one: Piece, before: Piece) -> Piece:
+    """Return a surface without those of its arrays that are the same as before: these get no columns."""
+    pairs = {name: (getattr(one, name), getattr(before, name)) for name in ARRAYS}
+    return replace(
+        one, **{name: a[:0, :0] for name, (a, b) in pairs.items() if a is b or np.array_equal(a, b)}
+    )
+
+
+def _whole(one: Piece, before: Piece) -> Piece:
+    """Return a surface with what ``_less`` left out of it; the one before where that is all the same."""
+    taken = {name: getattr(before, name) for name in ARRAYS if not getattr(one, name).shape[1]}
+    others = (each.name for each in fields(one) if each.name not in taken)
+    same = len(taken) == len(ARRAYS) and all(getattr(one, name) == getattr(before, name) for name in others)
+    return before if same else replace(one, **taken)
 
 
 def things_of(model: Model) -> tuple[Thing, ...]:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.pieces import Lines, Piece
-from layout3d.draw.screen import surface
+from layout3d.draw.screen import recolour, surface
 from layout3d.solid.placement import Placement
 from layout3d.view.coarse import alike, together
 
@@ -99,8 +99,10 @@ class Crowd:
 
     def _as_drawn(self, own: list[Piece], plane: Any) -> tuple[list[Piece], Shown]:
         for pieces, one in self._drawn:
-            if len(pieces) == len(own) and all(map(is_, pieces, own)):
-                return pieces, one
+            if len(pieces) == len(own) and all(map(same_surface, pieces, own)):
+                if not all(map(is_, pieces, own)):
+                    recolour(one.full, np.concatenate([piece.colours for piece in own]))
+                return own, one
         item = together(own)
         one = Shown(item, surface(self._renderer, item))
         one.cut(plane)
@@ -143,12 +145,8 @@ def _crossed(one: Shown, start: Floats, way: Floats) -> Floats:
 
 
 def same_surface(old: Piece, new: Piece) -> bool:
-    """Tell whether two pieces look the same, wherever they came from."""
-    return old is new or (
-        (old.body, old.clear, old.lighted) == (new.body, new.clear, new.lighted)
-        and old.points.shape == new.points.shape
-        and old.faces.shape == new.faces.shape
-        and np.array_equal(old.colours, new.colours)
-        and np.array_equal(old.points, new.points)
-        and np.array_equal(old.faces, new.faces)
+    """Tell whether two pieces look the same but for their colours, wherever they came from."""
+    looks = [(one.body, one.clear, one.lighted, one.shine, one.gloss, one.one_sided) for one in (old, new)]
+    return looks[0] == looks[1] and all(
+        a is b or np.array_equal(a, b) for a, b in ((old.points, new.points), (old.faces, new.faces))
     )

@@ -19,6 +19,7 @@ from windows import by_others, middle_of, picture, settle
 
 from layout3d.checks.examine import examine
 from layout3d.cli import main
+from layout3d.draw.mesh import array_of
 from layout3d.model.build import build_model
 from layout3d.report.cautions import FLOW, OUTAGE, cautions_of
 from layout3d.report.rules import known_rules
@@ -233,6 +234,28 @@ def test_saving_in_an_editor_shows_the_new_scene_and_keeps_the_view(qtbot, windo
     assert (window.parts.current, window.parts.hidden) == ("other", {"stone"})
     assert window.canvas.eye == before
     assert not window.document.changed
+
+
+def test_surfaces_in_another_light_are_drawn_by_the_same_actors_in_their_new_colours(qtbot, window):
+    canvas, looks = window.canvas, window.looks
+    before = {place: one.full for place, one in canvas._shown.items()}
+    darker = tuple(replace(piece, colours=piece.colours // 2) for piece in looks.pieces)
+    canvas.show_looks(replace(looks, pieces=darker, light=coarse.coarse(darker)))
+    for place, piece in enumerate(darker):
+        actor = canvas._shown[place].full
+        assert actor is before[place]
+        drawn = array_of(actor.GetMapper().GetInput().GetPointData().GetScalars())
+        assert np.array_equal(drawn, piece.colours[:, : drawn.shape[1]])
+    canvas.moving()
+    crowd = [(one.full, one.item.points) for one in canvas._crowd.shown]
+    canvas.show_looks(looks)
+    canvas.moving()
+    assert [one.full for one in canvas._crowd.shown] == [actor for actor, _ in crowd]
+    drawn = [array_of(actor.GetMapper().GetInput().GetPointData().GetScalars()) for actor, _ in crowd]
+    coarser = [looks.light.get(place, piece) for place, piece in enumerate(looks.pieces) if not piece.clear]
+    assert sum(int(one[:, :3].astype(int).sum()) for one in drawn) == sum(
+        int(piece.colours[:, :3].astype(int).sum()) for piece in coarser
+    )
 
 
 def test_a_mesh_that_is_written_anew_is_shown_anew(qtbot, as_opened, opened):
