@@ -129,11 +129,11 @@ def _close(points: Floats, mesh: Mesh) -> tuple[NDArray[np.intp], Floats]:
     if not len(points) or not len(others):
         return nothing
     low, high = points.min(axis=0) - CONTACT, points.max(axis=0) + CONTACT
-    others = others[((others > low) & (others < high)).all(axis=1)]
+    others = others[_within(others, low, high)]
     if not len(others):
         return nothing
     low, high = others.min(axis=0) - CONTACT, others.max(axis=0) + CONTACT
-    inside = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
+    inside = _within(points, low, high)
     # where there is any of them in a cube of that side or in one beside it
     held = np.zeros(((high - low) / CONTACT).astype(np.intp) + 3, dtype=bool)
     held[tuple(((others - low) / CONTACT).astype(np.intp).T + 1)] = True
@@ -141,6 +141,19 @@ def _close(points: Floats, mesh: Mesh) -> tuple[NDArray[np.intp], Floats]:
         held |= np.roll(held, 1, axis=axis) | np.roll(held, -1, axis=axis)
     inside = inside[held[tuple(((points[inside] - low) / CONTACT).astype(np.intp).T + 1)]]
     return (inside, nearest_points(points[inside], others) - points[inside]) if len(inside) else nothing
+
+
+def _within(points: Floats, low: Floats, high: Floats) -> NDArray[np.intp]:
+    """Return which points lie in a box: of a wide bed only those in its strip along x are looked at."""
+    order, x = of_the_same("along x", (points,), make=partial(_along_x, points), size=12 * len(points))
+    some = order[slice(*np.searchsorted(x, (low[0], high[0])))]
+    rows = points[some]
+    return np.asarray(some[((rows > low) & (rows < high)).all(axis=1)])
+
+
+def _along_x(points: Floats) -> tuple[NDArray[np.intp], Floats]:
+    order = np.argsort(points[:, 0], kind="stable")
+    return order, points[order, 0]
 
 
 def lamplight(
