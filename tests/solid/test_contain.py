@@ -4,6 +4,7 @@ from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout3d.solid import contain
 from layout3d.solid.boolean import difference, union
 from layout3d.solid.contain import _counted, inside
 from layout3d.solid.primitives import box, heightfield, prism, tube
@@ -86,9 +87,43 @@ def test_a_line_through_a_corner_or_a_point_on_a_face_is_left_to_the_kernel():
     shape = Shape.trusted(COMB.vertices, np.roll(COMB.faces, 1, axis=0))
     tooth = shape.vertices[shape.vertices[:, 1].argmin()] + [0.0, 0.0, -1e-3]
     for point in (tooth + np.array([0.0, 1e-13, 2e-3]), shape.corners[0].mean(axis=0)):
-        assert _counted(shape, point) is None
+        assert _counted(shape, point[None])[1].all()
     inside(shape.solid(), shape.corners[:1].mean(axis=1))
     assert shape.has_manifold
+
+
+def test_many_points_told_together_agree_with_the_winding_number(monkeypatch):
+    """In random solids of several shells, cut on a grid that lines up with some of the points."""
+    rng = np.random.default_rng(11)
+    for _ in range(25):
+        blocks = [
+            box(rng.integers(1, 6, 3) / 8).solid(Placement.at(rng.integers(0, 8, 3) / 8)) for _ in range(6)
+        ]
+        round_ones = [
+            ball(rng.uniform(0.05, 0.3), n=12).solid(Placement.at(rng.uniform(0, 1, 3))) for _ in "ab"
+        ]
+        whole = difference(union([*blocks[:4], round_ones[0]]), [*blocks[4:], round_ones[1]])
+        strewn = rng.uniform(-0.1, 1.4, (400, 3))
+        on_grid = rng.integers(0, 12, (400, 3)) / 8 + rng.choice([0.0, 1e-4, 1 / 16], (400, 3))
+        points = np.concatenate([strewn, on_grid])
+        apart = points[~(on_skin(whole, points))]
+        monkeypatch.setattr(contain, "AT_ONCE", int(rng.integers(50, 5000)))
+        monkeypatch.setattr(contain, "MANY", 0)
+        monkeypatch.setattr(contain, "FACES_A_POINT", 1e9)
+        found = inside(whole, apart)
+        assert (found == (solid_angle(whole, apart) > 0.5)).all()
+        assert 0 < found.sum() < len(apart)
+
+
+def on_skin(solid, points):
+    """Tell which points lie nearer to a face than rounding, by the height over its plane and its box."""
+    a, b, c = solid.vertices[solid.faces].transpose(1, 0, 2)
+    normal = np.cross(b - a, c - a)
+    normal /= np.linalg.norm(normal, axis=1)[:, None]
+    height = np.abs(points @ normal.T - np.einsum("ij,ij->i", a, normal))
+    low, high = np.minimum(np.minimum(a, b), c) - 1e-9, np.maximum(np.maximum(a, b), c) + 1e-9
+    held = ((points[:, None] >= low) & (points[:, None] <= high)).all(axis=2)
+    return ((height < 1e-9) & held).any(axis=1)
 
 
 def test_no_points():
