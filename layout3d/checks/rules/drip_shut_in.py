@@ -88,7 +88,7 @@ def _ways(model: Model, run: str, wall: str) -> dict[str, list[tuple[float, Drip
                     here, opened = along[number], [e for channel in around for e in ends[channel, level]]
                     way = min((max(a - here, here - b, 0.0) for a, b in opened), default=np.inf)
                     found[element.body].append((way, hole))
-    return found
+    return dict(found)
 
 
 def _outs(model: Model, slab: Slab, channel: Solid) -> Iterator[Solid]:
