@@ -271,7 +271,7 @@ class _Piece:
         """Return what it may come to within ``apart`` of: the others' boxes lie beside, or it is known."""
         low, high = self._looked_into(turned, offset)
         moved = turned.ends + offset - self._seen
-        clear = self._apart - np.sqrt((moved * moved).sum(axis=2).max(axis=1))
+        clear = self._apart - np.sqrt(np.einsum("nij,nij->ni", moved, moved).max(axis=1))
         beside = ((low <= self._boxes[:, 1]) & (high >= self._boxes[:, 0])).all(axis=1)
         return np.flatnonzero(beside & (clear < apart + ON)).tolist()
 

@@ -93,8 +93,18 @@ def _near_faces(a: Solid, b: Solid, margin: float) -> tuple[Pairs, Pairs]:
     return pairs[:, 0], pairs[:, 1]
 
 
+def _cross(a: Points, b: Points) -> Points:
+    """Return the cross products along the last axis, as the library's, which takes several times as long."""
+    first = a[..., 1] * b[..., 2] - a[..., 2] * b[..., 1]
+    product = np.zeros((*first.shape, 3))
+    product[..., 0] = first
+    product[..., 1] = a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2]
+    product[..., 2] = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+    return product
+
+
 def _normals(faces: Points) -> Points:
-    across = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    across = _cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
     normals: Points = across / np.maximum(np.linalg.norm(across, axis=1), 1e-300)[:, None]
     return normals
 
@@ -147,14 +157,14 @@ def _edges_across(a: Sides, b: Sides, apart: float, into: float) -> tuple[Points
     start_a, start_b = faces_a[:, :, None, :], faces_b[:, None, :, :]
     along_a = np.roll(faces_a, -1, axis=1)[:, :, None, :] - start_a
     along_b = np.roll(faces_b, -1, axis=1)[:, None, :, :] - start_b
-    across = np.cross(along_a, along_b)
+    across = _cross(along_a, along_b)
     size = np.linalg.norm(across, axis=3)
     length_a, length_b = np.linalg.norm(along_a, axis=3), np.linalg.norm(along_b, axis=3)
     crossing = size > CROSSING * length_a * length_b
     between = start_b - start_a
     squared = np.where(crossing, size, 1.0) ** 2
-    on_a = np.einsum("...k,...k->...", np.cross(between, along_b), across) / squared
-    on_b = np.einsum("...k,...k->...", np.cross(between, along_a), across) / squared
+    on_a = np.einsum("...k,...k->...", _cross(between, along_b), across) / squared
+    on_b = np.einsum("...k,...k->...", _cross(between, along_a), across) / squared
     out = across / np.sqrt(squared)[..., None]
     leaning = np.einsum("ijkl,il->ijk", out, normal_b - normal_a)
     out = out * np.where(leaning < 0.0, -1.0, 1.0)[..., None]
@@ -169,8 +179,8 @@ def _edges_across(a: Sides, b: Sides, apart: float, into: float) -> tuple[Points
 
 def _between(first: Points, way: Points, second: Points, edge: Points) -> NDArray[np.bool_]:
     """Tell whether a way square to an edge lies between the normals of its two faces; none does in a fold."""
-    after = np.einsum("...k,...k->...", np.cross(first, way), edge)
-    before = np.einsum("...k,...k->...", np.cross(way, second), edge)
+    after = np.einsum("...k,...k->...", _cross(first, way), edge)
+    before = np.einsum("...k,...k->...", _cross(way, second), edge)
     outward = np.einsum("...k,...k->...", way, first + second)
     told: NDArray[np.bool_] = (after >= -BETWEEN) & (before >= -BETWEEN) & (outward > 0.0)
     return told
