@@ -29,6 +29,7 @@ Light: TypeAlias = Callable[[Floats, Floats, Floats], Floats]
 
 MOST_POINTS = 900_000
 CHUNK = 16_384  # points: what is made of each stays in the processor's cache
+TOGETHER = 100_000  # points times ways that are thrown at once
 LIFT = 1.2  # cells, from a surface to where its light is looked for
 PARTS = 2**20  # of a light of 1
 
@@ -229,7 +230,9 @@ class _Lights:
 
         def make() -> tuple[list[_Patch], NDArray[np.intp]]:
             rows = np.ascontiguousarray(spread_over(*mesh, cell).T)
-            patches = [way.patch(rows) for way in self.ways]
+            together = max(1, TOGETHER // max(rows.shape[1], 1))
+            some = (self.ways[at : at + together] for at in range(0, len(self.ways), together))
+            patches = [patch for ways in some for patch in _thrown(ways, rows)]
             return patches, np.array([each.frame for each in patches])
 
         # another's light from these ways may be stopped by the same
@@ -244,6 +247,25 @@ def _raised(given: Surface, cell: np.float32) -> _Lit:
     rows, facing = (np.ascontiguousarray(each.T, dtype=np.float32) for each in (raised, normals))
     ends = rows.min(axis=1), rows.max(axis=1)
     return _Lit(given, rows, facing, *ends, np.zeros(len(points), dtype=np.int32), new=True)
+
+
+def _thrown(ways: list[_Way], rows: Floats) -> list[_Patch]:
+    """Return what of points (3, k) lies nearest to the sky in each cell, for some ways at once."""
+
+    def along_each(which: str) -> Floats:
+        return along(np.stack([getattr(way, which) for way in ways]).T[:, :, None], rows)
+
+    u, v = (np.floor(along_each(which) / ways[0].cell).astype(np.int32) for which in ("right", "over"))
+    first = np.stack([u.min(axis=1), v.min(axis=1)])
+    wide, tall = np.stack([u.max(axis=1), v.max(axis=1)]) - first + 1
+    ends = np.cumsum(wide.astype(np.intp) * tall)
+    # by what numpy counts with: others take it several times as long
+    place = (ends - wide.astype(np.intp) * tall)[:, None] + (u - first[0][:, None]) * tall[:, None]
+    place += v - first[1][:, None]
+    nearest = np.full(int(ends[-1]), -np.inf, dtype=np.float32)
+    np.maximum.at(nearest, place.ravel(), along_each("towards").ravel())
+    grids = zip(np.split(nearest, ends[:-1]), tall.tolist(), first.T.tolist(), strict=True)
+    return [_Patch(u0, v0, grid.reshape(-1, high)) for grid, high, (u0, v0) in grids]
 
 
 def _renewed(before: _Patch, cells: tuple[int, int, int, int], patches: list[_Patch]) -> _Patch:
@@ -275,20 +297,6 @@ class _Way:
         self.right = (right / np.linalg.norm(right)).astype(np.float32)
         self.over = np.cross(towards, self.right).astype(np.float32)
         self.towards, self.cell, self.light = towards, cell, light
-
-    def patch(self, rows: Floats) -> _Patch:
-        """Return what of points (3, k) lies nearest to the sky in each cell; there is one point at least."""
-        u, v = (self._cells(way, rows) for way in (self.right, self.over))
-        u0, v0 = int(u.min()), int(v.min())
-        u -= u0
-        v -= v0
-        tall = int(v.max()) + 1
-        u *= tall
-        u += v
-        nearest = np.full((int(u.max()) // tall + 1) * tall, -np.inf, dtype=np.float32)
-        # by what numpy counts with: others take it several times as long
-        np.maximum.at(nearest, u.astype(np.intp), along(self.towards, rows))
-        return _Patch(u0, v0, nearest.reshape(-1, tall))
 
     def shine(self, lit: Sequence[_Lit], now: _Patch) -> None:
         """Give surfaces their light from here."""
