@@ -36,7 +36,7 @@ FLOORS = (
     {"pipework"},
     {"flow"},
     {"outage"},
-    {"shop", "hold", "swim"},
+    {"shop", "hold", "swim", "glass"},
     {"checks"},
     {"live"},
     {"place"},

@@ -1,7 +1,7 @@
 """A tank of flat panes: glass panels, silicone beads, braces, rim, drilled holes and bulkheads in them.
 
 Walls stand on the bottom panel. In a rectangular tank the front and back run the full length and the sides
-stand between them; in a polygonal one the panels meet in mitres. Glass stress is not computed here.
+stand between them; in a polygonal one the panels meet in mitres. What bends them is told in ``glass``.
 """
 
 from __future__ import annotations

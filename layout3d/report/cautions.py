@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from layout3d.checks.base import Finding, Rule
+from layout3d.glass.panes import GLASS_CAUTION
 from layout3d.water.mass import FLOOR_CAUTION, LIFT_CAUTION
 
 __all__ = ["FLOOD", "FLOOR", "FLOW", "GLASS", "LIFT", "OUTAGE", "cautions_of"]
 
 FLOOR = FLOOR_CAUTION
 LIFT = LIFT_CAUTION
-GLASS = (
-    "Glass: no figure here says that a pane, a brace or a seam holds this water. Not considered: scratches, "
-    "chips, drilled edges, age of the silicone, an uneven stand, knocks. Ask the glass maker or the tank's "
-    "builder about thickness and bracing."
-)
+GLASS = GLASS_CAUTION
 FLOOD = (
     "Water: all of it can end up on the floor. These volumes are those at the scene's waterline. Not "
     "considered: leaks, splashes, what seeps along cables and roots, air caught under overhangs. Fill for "

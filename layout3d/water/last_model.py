@@ -26,7 +26,18 @@ from layout3d.solid.store import file_shape, filed_shape
 __all__ = ["keep_last", "last_model"]
 
 OURS = (
-    *("band", "catalog", "checks", "errors", "fields_composite", "fields", "fittings", "flow", "hold"),
+    *(
+        "band",
+        "catalog",
+        "checks",
+        "errors",
+        "fields_composite",
+        "fields",
+        "fittings",
+        "flow",
+        "glass",
+        "hold",
+    ),
     *("model", "outage", "parts", "pipework", "scene", "shop", "solid", "swim", "water"),
 )
 """Where in the package that which a model is made of comes from: floors that only compute."""

@@ -45,6 +45,7 @@ PLACE_IS_ONE_OF_MANY = {
     "front-glass",
     "pipe-to-glass",
     "pipe-to-pipe",
+    "wall-stress",
 }
 """Rules that tell one place of several that are equally bad: which one may change in a mirror."""
 GROWN = {"outside", "bed-on-bed"}
@@ -158,6 +159,7 @@ REACHES_MORE = {
         {},
     ),
     "under-water": ("mist: {kind: mist_maker, at: [300, 200, 0]}", {}),
+    "wall-stress": ("", {"tank": "kind: tank, inside: [600, 400, 400], glass: 10, material: acrylic"}),
 }
 """The case in which a rule reads a limit that neither its faulty scene nor the clean one makes it read."""
 

@@ -33,7 +33,7 @@ def test_a_scene_says_how_many_slots_leaves_may_stop(faulty_text):
 
 def test_a_brace_comes_before_the_rim(faulty_text):
     """The brace's lower face lies 40 mm below the rim; the water at its high figure 16 mm below it."""
-    brace = ("glass: 10\n", "glass: 10\n    perimeter_brace: {width: 50, thickness: 40}\n")
+    brace = ("others: 10}\n", "others: 10}\n    perimeter_brace: {width: 50, thickness: 40}\n")
     raised = ("waterline: 194", "waterline: 394")
     (finding,) = faulty_text(RULE, brace, ("tall: 346", "tall: 290"), raised)
     assert "the lower face of the brace" in finding.message

@@ -1,0 +1,1 @@
+"""Glass under water: what bends a pane, and how much it bears."""
