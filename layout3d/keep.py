@@ -50,7 +50,7 @@ __all__ = [
 ]
 
 FOLDER_LIMIT = 512 * 2**20  # the entries unused for longest go first, [bytes]
-MEMORY_LIMIT = 256 * 2**20  # [bytes]
+MEMORY_LIMIT = 512 * 2**20  # [bytes]
 PENDING_LIMIT = 4 * 2**20  # what is made is written once there is so much of it, or at the end, [bytes]
 WORTH_FILING = 0.004  # what is made in less is not worth reading from a file, [s]
 BUSY_FOR = 0.5  # another run is writing: wait so long, then do without, [s]

@@ -103,7 +103,7 @@ def contact_shade(surface: Surface, others: Sequence[Mesh]) -> Floats:
     surface, others : as ``daylight`` takes surfaces and what throws shadow; none of their arrays is changed
     """
     arrays = (*surface, *(array for mesh in others for array in mesh))
-    return of_the_same("in contact", arrays, make=partial(_contact, *surface, others), size=len(surface[0]))
+    return of_the_same("in contact", arrays, make=partial(_contact, *surface, others))
 
 
 def _dark(points: Floats, _: Floats) -> Floats:
@@ -124,7 +124,7 @@ def _contact(points: Floats, normals: Floats, others: Sequence[Mesh]) -> Floats:
 
 def _close(points: Floats, mesh: Mesh) -> tuple[NDArray[np.intp], Floats]:
     """Return which points may be within ``CONTACT`` of a surface, (k,), and the ways to it from there."""
-    others = of_the_same("over", mesh, make=lambda: surface_points(*mesh, CONTACT_PITCH), size=50_000)
+    others = of_the_same("over", mesh, make=lambda: surface_points(*mesh, CONTACT_PITCH))
     nothing = np.zeros(0, dtype=np.intp), np.zeros((0, 3), dtype=np.float32)
     if not len(points) or not len(others):
         return nothing
@@ -145,7 +145,7 @@ def _close(points: Floats, mesh: Mesh) -> tuple[NDArray[np.intp], Floats]:
 
 def _within(points: Floats, low: Floats, high: Floats) -> NDArray[np.intp]:
     """Return which points lie in a box: of a wide bed only those in its strip along x are looked at."""
-    order, x = of_the_same("along x", (points,), make=partial(_along_x, points), size=12 * len(points))
+    order, x = of_the_same("along x", (points,), make=partial(_along_x, points))
     some = order[slice(*np.searchsorted(x, (low[0], high[0])))]
     rows = points[some]
     return np.asarray(some[((rows > low) & (rows < high)).all(axis=1)])

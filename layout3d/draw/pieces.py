@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.draw.style import Colour
-from layout3d.keep import Form, recalled, remembered
+from layout3d.keep import Form, key_of, recalled
 from layout3d.model.spot import CameraSpot
 from layout3d.plain import form_of
 from layout3d.solid.placement import Vector
@@ -31,8 +31,10 @@ __all__ = [
     "Piece",
     "Stage",
     "WaterBody",
+    "begin_looks",
     "inside_plan",
     "lines_of",
+    "of_late",
     "of_the_same",
     "surface_of",
 ]
@@ -216,17 +218,38 @@ def inside_plan(points: Floats, plan: Floats) -> Floats:
 # -- keeping ------------------------------------------------------------------------------------------------
 
 
-def of_the_same(
-    what: str, arrays: tuple[NDArray[Any], ...], *more: object, make: Callable[[], Value], size: int = 0
-) -> Value:
-    """Return a result from memory, kept under its name, under ``more``, and by the very ``arrays`` it is of.
+_LATELY: dict[bytes, tuple[Any, int]] = {}  # by key: a result, and in which looks it was last asked for
+_looks = 0
+LAST_LOOKS = 2  # before these, whose results are held
 
-    For what is made sooner than large arrays are told by content. What is held keeps its address; nobody may
-    change it. ``size`` is what the result takes, [bytes].
+
+def begin_looks() -> None:
+    """Let go of what was asked for neither in the looks that end now nor in those before.
+
+    It is much, and what else is kept in memory would go for it.
     """
-    held = size + sum(array.nbytes for array in arrays)
-    made = remembered(what, *map(id, arrays), *more, make=lambda: (arrays, make()), size=lambda _: held)
-    return made[1]
+    global _looks
+    _looks += 1
+    for key in [key for key, (_, last) in _LATELY.items() if last <= _looks - LAST_LOOKS - 1]:
+        del _LATELY[key]
+
+
+def of_late(what: str, *inputs: object, make: Callable[[], Value]) -> Value:
+    """Return a result that is held as long as it is asked for in each looks; nobody may change it."""
+    key = key_of(what, *inputs)
+    result = _LATELY[key][0] if key in _LATELY else make()
+    _LATELY[key] = result, _looks
+    return result
+
+
+def of_the_same(
+    what: str, arrays: tuple[NDArray[Any], ...], *more: object, make: Callable[[], Value]
+) -> Value:
+    """Return a result that is held as ``of_late``, by its name, ``more``, and the very ``arrays`` it is of.
+
+    For what is made sooner than large arrays are told by content. What is held keeps its address.
+    """
+    return of_late(what, *map(id, arrays), *more, make=lambda: (arrays, make()))[1]
 
 
 Drawn: TypeAlias = tuple[tuple[Piece, ...], tuple[Lines, ...]]

@@ -15,8 +15,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.draw.pieces import of_the_same
-from layout3d.keep import remembered
+from layout3d.draw.pieces import of_late, of_the_same
 from layout3d.wanted import go_on
 
 __all__ = ["Floats", "Light", "Mesh", "Surface", "along", "areas", "light_from", "surface_points", "thinned"]
@@ -113,8 +112,7 @@ def light_from(
     def make() -> _Lights:
         return _Lights([_Way(towards, light, np.float32(cell)) for towards, light in ways])
 
-    held = 60 * sum(len(points) for points, _ in surfaces) + 1_000_000 * len(ways)
-    seen = make() if whose is None else remembered(what, whose, cell, make=make, size=lambda _: held)
+    seen = make() if whose is None else of_late(what, whose, cell, make=make)
     return [
         of_the_same("light", (own,), make=partial(np.divide, own, PARTS, dtype=np.float32))
         for own in seen.light_on(surfaces, throwers)
@@ -237,7 +235,7 @@ class _Lights:
 
         # another's light from these ways may be stopped by the same
         ways = tuple(tuple(way.towards.tolist()) for way in self.ways)
-        return of_the_same("thrown", mesh, cell, ways, make=make, size=100_000)
+        return of_the_same("thrown", mesh, cell, ways, make=make)
 
 
 def _raised(given: Surface, cell: np.float32) -> _Lit:

@@ -23,6 +23,7 @@ from layout3d.draw.pieces import (
     Piece,
     Stage,
     WaterBody,
+    begin_looks,
     inside_plan,
     lines_of,
     of_the_same,
@@ -120,6 +121,7 @@ def _drawn(
     scans: Mapping[str, Skin],
 ) -> Drawn:
     """Return all surfaces and lines; ``waterline`` is minus infinity and ``drips`` None for no water."""
+    begin_looks()
     solid, clear, lines = [], [], []
     cell = float((bounds[1] - bounds[0]).max()) / GRID
     for body in bodies:

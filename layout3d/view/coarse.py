@@ -49,9 +49,7 @@ def coarse(pieces: Sequence[Piece]) -> dict[int, Piece]:
         if area > 0.0 and target < 0.7 * len(piece.faces):
             cell = float(f"{np.sqrt(2.0 * area / target):.2g}")  # the same while little changes
             surface = (piece.points, piece.normals, piece.faces)
-            few = of_the_same(
-                "few", surface, cell, make=partial(_put_together, *surface, cell), size=12 * len(piece.points)
-            )
+            few = of_the_same("few", surface, cell, make=partial(_put_together, *surface, cell))
             colours = of_the_same("few colours", (piece.colours, few.of), make=partial(_mixed, piece, few))
             found[index] = replace(
                 piece, points=few.points, normals=few.normals, faces=few.faces, colours=colours
