@@ -128,8 +128,9 @@ def _close(points: Floats, mesh: Mesh) -> tuple[NDArray[np.intp], Floats]:
     nothing = np.zeros(0, dtype=np.intp), np.zeros((0, 3), dtype=np.float32)
     if not len(points) or not len(others):
         return nothing
-    low, high = points.min(axis=0) - CONTACT, points.max(axis=0) + CONTACT
-    others = others[_within(others, low, high)]
+    # of a wide bed, once for all that lies on it
+    box = of_the_same("box", (points,), make=lambda: (points.min(axis=0), points.max(axis=0)))
+    others = others[_within(others, box[0] - CONTACT, box[1] + CONTACT)]
     if not len(others):
         return nothing
     low, high = others.min(axis=0) - CONTACT, others.max(axis=0) + CONTACT
