@@ -86,10 +86,10 @@ def _judged(
         least,
         kind="pressure",
         most=True,
-        digits=2,
+        digits=3,
         parts=parts,
         at=at,
-        says=f"{says} by {show(stress, 'pressure', digits=2)}",
+        says=f"{says} by {show(stress, 'pressure', digits=3)}",
         remedy=remedy,
     )
 
