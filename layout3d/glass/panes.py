@@ -11,7 +11,6 @@ import math
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank import Tank
 from layout3d.parts.tank_data import DrilledHole, Panel, RoundWall, Wall
+from layout3d.solid.placement import Array
 from layout3d.units import GRAVITY
 from layout3d.water.mass import water_density_of
 from layout3d.water.remembered import kept
@@ -116,7 +116,7 @@ def _stressed(model: Model, wall: Wall, level: float) -> Stressed:
         )
     corners = np.array(wall.glass) if isinstance(wall, Panel) else wall.corners
     low, high = corners.min(axis=0), corners.max(axis=0)
-    places = [place - [low[0], 0.0] for hole in holes for place in _around(hole)]
+    places = [(u - float(low[0]), v) for hole in holes for u, v in _around(hole).tolist()]
     modulus, poisson = ACRYLIC if acrylic else (MODULUS, POISSON)
     found = bent(
         float(high[0] - low[0]),
@@ -125,7 +125,7 @@ def _stressed(model: Model, wall: Wall, level: float) -> Stressed:
         presses,
         strip=_strip(model, wall),
         ties=_ties(model, wall, float(low[0])),
-        at=[(float(u), float(v)) for u, v in places],
+        at=places,
         modulus=modulus,
         poisson=poisson,
     )
@@ -154,11 +154,11 @@ def _at_a_hole(across: float) -> float:
     return 3.0 - 0.947 * math.sqrt(held) + 0.192 * held
 
 
-def _around(hole: DrilledHole) -> list[np.ndarray[Any, np.dtype[np.float64]]]:
-    """Return places round a hole's edge and its middle, (u, v), [m]."""
+def _around(hole: DrilledHole) -> Array:
+    """Return a hole's middle and places round its edge, (RIM_OF_HOLE + 1, 2) as u, v, [m]."""
     turns = np.arange(RIM_OF_HOLE) * 2.0 * np.pi / RIM_OF_HOLE
     edge = np.stack([np.cos(turns), np.sin(turns)], axis=1) * hole.diameter / 2.0
-    return [np.array(hole.centre), *(np.array(hole.centre) + edge)]
+    return np.array(hole.centre) + np.vstack([np.zeros(2), edge])
 
 
 def _presses(model: Model, wall: Wall, level: float) -> list[Press]:

@@ -12,11 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import Legendre
-from numpy.typing import NDArray
+
+from layout3d.solid.placement import Array
 
 __all__ = ["Bent", "Press", "Strip", "Tie", "bent"]
-
-Array = NDArray[np.float64]
 
 MODULUS = 70e9  # of glass, [Pa]. EN 572-1 (from memory)
 POISSON = 0.22  # of glass, [-]. ASTM E1300 (from memory); EN 572-1 has 0.20
@@ -151,7 +150,7 @@ def bent(
         deflection=float(deflection[far]),
         deflection_at=(float(x[far[0]]), float(y[far[1]])),
         strip_stress=strip_stress,
-        asked=tuple(float(field.stress(np.array([u]), np.array([v]))[0, 0]) for u, v in at),
+        asked=tuple(np.diagonal(field.stress(*np.array(at).reshape(-1, 2).T)).tolist()),
     )
 
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length, limit
 from layout3d.errors import LayoutError
 from layout3d.glass.panes import GLASS_CAUTION, Stressed, least_thickness, next_sheet, stressed
@@ -71,7 +70,7 @@ def _highest(model: Model) -> float:
 
 def _judged(
     model: Model, one: Stressed, stress: float, parts: tuple[str, ...], at: Vector, says: str, remedy: str
-) -> Iterator[Finding]:
+) -> Findings:
     """Tell a stress past what this wall's material bears."""
     if one.acrylic:
         wanted, least = "acrylic_stress", "acrylic_stress"
@@ -79,7 +78,7 @@ def _judged(
         wanted, least = "glass_stress_tempered", "glass_stress_tempered"
     else:
         wanted, least = "glass_stress", "glass_stress_most"
-    yield from judged(
+    return judged(
         model,
         stress,
         wanted,
