@@ -26,19 +26,8 @@ from layout3d.solid.store import file_shape, filed_shape
 __all__ = ["keep_last", "last_model"]
 
 OURS = (
-    *(
-        "band",
-        "catalog",
-        "checks",
-        "errors",
-        "fields_composite",
-        "fields",
-        "fittings",
-        "flow",
-        "glass",
-        "hold",
-    ),
-    *("model", "outage", "parts", "pipework", "scene", "shop", "solid", "swim", "water"),
+    *("band", "catalog", "checks", "errors", "fields_composite", "fields", "fittings", "flow", "glass"),
+    *("hold", "model", "outage", "parts", "pipework", "scene", "shop", "solid", "swim", "water"),
 )
 """Where in the package that which a model is made of comes from: floors that only compute."""
 _ROW: Any = np.zeros(1)
