@@ -204,8 +204,9 @@ class Paths:
         return met and not (self._home(move, offset[None])[0] and self._touches(index))
 
     def _bar(self, leg: int, place: int, index: int, move: Placement, offset: Array) -> Bar:
-        box = self._moving.box(move, offset)
-        self._look_into(box)  # that alone tells that it is barred
+        (low, high), (begin, end) = self._moving.box(move, offset), self._others[index].bounds
+        box = np.stack([np.maximum(low, begin), np.minimum(high, end)])
+        self._look_into(box)  # what of that one lies there alone tells that it is barred
         return Bar(leg=leg, place=place, index=index, offset=offset, box=box)
 
     def _look_into(self, box: Array) -> None:

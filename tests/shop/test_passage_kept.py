@@ -48,6 +48,16 @@ def test_what_moves_elsewhere_is_no_reason_to_look_again():
     assert again == found
 
 
+def test_what_moves_behind_what_bars_all_ways_is_no_reason_to_look_again():
+    """A stone on the lid: the piece, tried where the lid bars it, would reach into its place."""
+    stone = block(0.2, 0.2, LID.bounds[1, 2] + 0.001)
+    found, _ = asked(PIECE, [LID, stone], ("straight", 0, 1))
+    aside = stone.moved(Placement.at((0.03, 0.02, 0.0)))
+    again, searched = asked(PIECE, [LID, aside], ("straight", 0, 1))
+    assert not searched
+    assert again == found == [(None, found[0][1])]
+
+
 @pytest.mark.parametrize(
     ("piece", "others", "more"),
     [
