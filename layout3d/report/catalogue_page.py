@@ -7,38 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from layout3d.catalog import Catalog, default
 from layout3d.catalog.entry import Sourced
 from layout3d.catalog.shipped import hose_clamp
-from layout3d.report.writing import Line, markdown_table, table
+from layout3d.report.writing import Line, filled, markdown_table, table
 from layout3d.scene.own import OwnEntries
 from layout3d.units import show, to_si
 
 __all__ = ["SECTIONS", "catalogue_lines", "catalogue_page"]
-
-_INTRO = """\
-## Catalogue
-
-Names that scenes may use. A number in brackets behind a figure, or behind the last of several alike, is that
-of its source in the list below. Two lengths with a stroke between them are the same in mm and inches.
-"""
-
-_OWN = """\
-### Entries of one's own
-
-They stand under `catalog:`, by section and name. `like:` starts from another entry: only what differs is then
-written. An entry under a shipped name stands in that one's place.
-
-    catalog:
-      pumps:
-        my pump: {like: small 1000, power: 11 W, outlet: 1/2 in}
-      bulkheads:
-        my bulkhead: {like: d32, hole_diameter: 43 mm}
-      materials:
-        my gravel: {density: 2600 kg/m3, porosity: 0.41}
-
-"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,14 +51,17 @@ class _Sources:
 
 def catalogue_page() -> str:
     """Return the catalogue's part of the page of fields."""
-    sources = _Sources()
-    text = [_INTRO]
+    sources, tables = _Sources(), []
     for make in SECTIONS.values():
         made = make(default(), sources)
         remark = [made.remark, ""] if made.remark else []
-        text.append("\n".join([f"### {made.title}", "", *remark, markdown_table(made.header, made.rows)]))
-    listed = "".join(f"{number}. {source}\n" for source, number in sources.known.items())
-    return "\n".join([*text, f"### Sources of the catalogue\n\n{listed}", _OWN + _own_fields()])
+        tables.append("\n".join([f"### {made.title}", "", *remark, markdown_table(made.header, made.rows)]))
+    return filled(
+        Path(__file__).with_suffix(".md"),
+        tables="\n".join(tables),
+        sources="".join(f"{number}. {source}\n" for source, number in sources.known.items()),
+        own_fields=_own_fields(),
+    )
 
 
 def catalogue_lines(section: str) -> list[Line]:

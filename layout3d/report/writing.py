@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from string import Template
 from typing import TextIO
 
-__all__ = ["Line", "markdown_table", "plain", "section", "table", "write"]
+__all__ = ["Line", "filled", "markdown_table", "plain", "section", "table", "write"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,3 +97,8 @@ def markdown_table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """
     lines = [header, ["---"] * len(header), *rows]
     return "".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines)
+
+
+def filled(page: Path, **texts: str) -> str:
+    """Return a page of text, with each text in the place of its name after a ``$``."""
+    return Template(page.read_text(encoding="utf-8")).substitute(texts)
