@@ -27,7 +27,7 @@ from layout3d.shop.opening import passes
 from layout3d.shop.pulls import Pull, Pulls, pulls_of
 from layout3d.shop.service import ways_out
 from layout3d.shop.step import ORDER, BuildOrder, Step, longest
-from layout3d.shop.task import LABELS, PHASES, SOFT, TOOLS, Task
+from layout3d.shop.task import SOFT, Task, words_of_steps
 from layout3d.shop.tasks import tasks
 from layout3d.units import show
 
@@ -135,7 +135,8 @@ class _Apart:
         self.taken: list[Task] = []
         self.ways: dict[str, dict[str, Pull]] = {}
         self.faults: list[Fault] = []
-        self.rank = {key: (PHASES.index(task.label), place) for place, (key, task) in enumerate(made.items())}
+        phases = list(words_of_steps())
+        self.rank = {key: (phases.index(task.label), place) for place, (key, task) in enumerate(made.items())}
         self.hardscape = HardscapeWays(model)
         self.openings = self.hardscape.openings
         self._through: dict[str, bool] = {}
@@ -333,7 +334,7 @@ class _Apart:
         return Fault(
             parts=tuple(dict.fromkeys(parts)),
             message=f"no order of work puts in {', '.join(task.named)}: {'; '.join(said)}",
-            remedy=_REMEDIES.get(task.label, "move one of them, or lead it another way"),
+            remedy=words_of_steps()[task.label].get("remedy", "move one of them, or lead it another way"),
         )
 
     def _room(self) -> str:
@@ -363,32 +364,12 @@ class _Apart:
         chain = chain[chain.index(chain[-1]) :][::-1]
         reasons = dict.fromkeys(self.left[k].why for k in chain if self.left[k].why)
         told = f" ({'; '.join(reasons)})" if reasons else ""
+        called = [words_of_steps().get(k, {}).get("called", k) for k in chain]
         return Fault(
             parts=tuple(dict.fromkeys(part for k in chain for part in self.left[k].parts)),
-            message=f"no order of work: {' needs '.join(_SAID.get(k, k) for k in chain)}{told}",
+            message=f"no order of work: {' needs '.join(called)}{told}",
             remedy="take a pair out of `shop: order:`, or build one of them in another way",
         )
-
-
-_SAID = {
-    "drill": "drilling the panes",
-    "temper": "toughening the panes",
-    "bond": "bonding the tank",
-    "leak": "the leak test",
-    "dry": "the dry fit",
-    "wet": "the wet test",
-    "base": "the lower bed",
-    "bed": "the rest of the bed",
-    "fill": "filling",
-    "final": "the last wet run",
-}
-"""What tasks that put in no part of their own name are called in a circle."""
-
-_REMEDIES = {
-    "background": "saw the slab into pieces that pass (`splits:`), or make it less wide, high or deep",
-    "hardscape": "choose a smaller piece, or one in two halves",
-    "bulkhead": "put it in before what bars it, leave the slab open around it, or turn its flange round",
-}
 
 
 def _and(names: Iterable[str]) -> str:
@@ -414,7 +395,7 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
         else:
             groups.append([task])
     number = {task.key: place for place, group in enumerate(groups, start=1) for task in group}
-    steps: list[Step] = []
+    steps, told = list[Step](), words_of_steps()
     for place, group in enumerate(groups, start=1):
         parts = tuple(dict.fromkeys(part for task in group for part in task.parts))
         asked = {number[key] for task in group for key in task.after if number.get(key, place) < place}
@@ -426,13 +407,13 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
         waits = {wait.why: wait for task in group if (wait := task.wait) is not None}
         reasons = [task.why for task in group if task.why]
         pulled = {body: pull for task in group for body, pull in found.ways.get(task.key, {}).items()}
-        named = dict.fromkeys(name for task in group for name in task.named)
+        named, words = dict.fromkeys(name for task in group for name in task.named), told[group[0].label]
         steps.append(
             Step(
                 number=place,
                 label=group[0].label,
-                does=LABELS[group[0].label].format(parts=", ".join(named)),
-                tools=TOOLS.get(group[0].label, ""),
+                does=words["does"].format(parts=", ".join(named)),
+                tools=words.get("tools", ""),
                 parts=parts,
                 needs=tuple(needs),
                 waits=tuple(waits.values()),

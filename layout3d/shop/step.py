@@ -26,7 +26,7 @@ class Step:
     ``waits`` come after it, before what needs it. ``earliest`` is when it can begin after the first step
     where nothing but known waits takes time, [s]. ``pulls`` tells how bodies come out again, ``big`` which of
     those go in turned and are no pipe, ``odd`` which go in otherwise than from above and are no plumbing.
-    ``label`` is its row of ``task.LABELS``; ``solids`` are the bodies that stand in the way of others from
+    ``label`` is its row of ``steps.yaml``; ``solids`` are the bodies that stand in the way of others from
     then on.
     """
 
