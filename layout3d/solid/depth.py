@@ -20,6 +20,7 @@ CONVEX_RATIO = 3.0 * math.sqrt(3.0)
 MOST_PROBES = 2000  # faces under which the room is measured
 GROWING_STEPS = 24
 MOST_DIRECTIONS = 256  # of a hull with more faces, the narrowest way is looked for in two goes
+AT_ONCE = 16_000  # heights of corners along directions that are measured together, [-]
 COARSE = 6.0  # normals that round to the same sixths, some 10 degrees apart, count as one at first
 
 
@@ -111,8 +112,14 @@ def _least_width(part: Solid) -> tuple[float, Points]:
 
 
 def _widths(directions: Points, vertices: Points) -> Points:
-    # one direction at a time: a product of all would wake every core, which takes longer
-    return np.array([np.ptp(along(vertices, direction)) for direction in directions])
+    # written out as ``along`` is, some directions at a time, for what is held in the cores' own memory
+    (a, b, c), (x, y, z) = directions.T[:, :, None], np.ascontiguousarray(vertices.T)
+    some = max(1, AT_ONCE // len(vertices))
+    heights = (
+        x * a[k : k + some] + y * b[k : k + some] + z * c[k : k + some]
+        for k in range(0, len(directions), some)
+    )
+    return np.concatenate([each.max(axis=1) - each.min(axis=1) for each in heights])
 
 
 def _largest_ball(part: Solid) -> tuple[float, Points]:

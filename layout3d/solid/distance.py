@@ -15,7 +15,7 @@ import coal
 import numpy as np
 
 from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, remembered
-from layout3d.solid.boolean import components
+from layout3d.solid.boolean import components, shared
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
 from layout3d.solid.nearby import lies_in
@@ -107,12 +107,10 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     ``TOUCH_VOLUME``; or if its mean thickness (twice its volume over its surface) is at most
     ``TOUCH_THICKNESS`` and its depth at most ``TOUCH_DEPTH``.
     """
-    if not meet(a, b):
+    if not meet(a, b) or not _of_pair("share", a, b, lambda _: (_share_near(a, b),))[0]:
         return None
-    found = _of_pair("overlap", a, b, lambda relative: _overlap_near(a, b, relative))
-    if found[0] == 0.0:
-        return None
-    return Overlap(volume=found[0], depth=found[1], at=a.placement.apply(found[2:5]))
+    volume, deep, *at = _overlap(a, b)
+    return Overlap(volume=volume, depth=deep, at=a.placement.apply(at))
 
 
 def meet(a: Solid, b: Solid) -> bool:
@@ -173,15 +171,15 @@ def _meet_near(a: Solid, b: Solid, relative: Placement) -> Figures:
     return kept(key, FIGURES, lambda: _meet(a.shape, b.shape, relative), worth=0.0)
 
 
-def _overlap_near(a: Solid, b: Solid, relative: Placement) -> Figures:
-    """Measure what two solids share; that it is nothing is kept as that they meet is."""
+def _share_near(a: Solid, b: Solid) -> float:
+    """Return the volume that two solids share; that it is none is kept as that they meet is."""
     key = key_of("share nothing", code_of("solid"), _near(a, b))
-    found = recalled(key, FIGURES)
-    if found is None:
-        found = _overlap(a.shape, b.shape, relative)
-        if found == NO_OVERLAP:  # figures of more than nothing hang on how their meshes are numbered
-            file_away(key, FIGURES, found)
-    return found
+    if recalled(key, FIGURES) is not None:
+        return 0.0
+    volume = _overlap(a, b)[0]
+    if not volume:  # figures of more than nothing hang on how their meshes are numbered
+        file_away(key, FIGURES, (volume,))
+    return volume
 
 
 def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:
@@ -324,12 +322,20 @@ def _least_gap(a: Shape, b: Shape, relative: Placement) -> float:
     return max(float(result.distance_lower_bound) - BESIDE, 0.0)
 
 
-def _overlap(a: Shape, b: Shape, relative: Placement) -> Figures:
-    """Volume, depth and place, in a's axes, of two that meet; all 0 where they merely touch."""
-    moved = Solid(b, relative)
-    common = Shape.from_manifold(a.manifold ^ moved.manifold)
-    if common is not None:
-        common = without_skins(common, thickness=TOUCH_THICKNESS, width=TOUCH_DEPTH, volume=TOUCH_VOLUME)
+def _overlap(a: Solid, b: Solid) -> Figures:
+    """Return volume, depth and place, in a's axes, of what two solids share; all 0 where they merely touch.
+
+    They are cut as they stand: that cut may be known, and takes least where walls lie square to the axes.
+    """
+    return kept(key_of("overlap", code_of("solid"), a, b), FIGURES, lambda: _measured(a, b), worth=0.0)
+
+
+def _measured(a: Solid, b: Solid) -> Figures:
+    cut = shared(a, b)
+    if cut is None:
+        return NO_OVERLAP
+    all_of_it = Shape.trusted(a.placement.inverse().apply(cut.vertices), cut.faces)
+    common = without_skins(all_of_it, thickness=TOUCH_THICKNESS, width=TOUCH_DEPTH, volume=TOUCH_VOLUME)
     if common is None:
         return NO_OVERLAP
     volume, deepest, at = 0.0, 0.0, np.zeros(3)

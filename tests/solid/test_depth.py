@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layout3d.solid.boolean import difference, union
-from layout3d.solid.depth import depth, mean_thickness, without_skins
+from layout3d.solid.depth import _widths, depth, mean_thickness, without_skins
+from layout3d.solid.placement import along
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -29,6 +30,14 @@ def test_depth_of_convex_parts_is_their_least_width(shape, expected):
     """Closed forms: the thickness of a plate, the diameter of a bar and a ball, the height of a flat cone."""
     found, _ = depth(shape.solid(turn))
     assert found == pytest.approx(expected, rel=2e-3)
+
+
+@pytest.mark.parametrize("at_once", [1, 500, 16_000])
+def test_widths_along_many_directions_are_those_along_each(at_once, monkeypatch):
+    """To the last digit, however many are measured together."""
+    monkeypatch.setattr("layout3d.solid.depth.AT_ONCE", at_once)
+    points, ways = ball(0.04).solid(turn).vertices, ball(1.0).vertices[:30]
+    assert _widths(ways, points).tolist() == [np.ptp(along(points, way)) for way in ways]
 
 
 @pytest.mark.parametrize("wall", [0.0001, 0.001])

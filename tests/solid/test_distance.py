@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layout3d.keep import forget
-from layout3d.solid import distance
-from layout3d.solid.boolean import difference, intersection, union
+from layout3d.solid import boolean, distance
+from layout3d.solid.boolean import difference, intersection, shared, union
 from layout3d.solid.distance import gap, least_gap, meet, near_pairs, overlap, way_out
 from layout3d.solid.primitives import box, cylinder, sides, tube
 from layout3d.solid.shape import Placement, Shape
@@ -192,6 +192,23 @@ def test_a_pin_on_a_pipe_is_not_hidden_by_the_skin_round_it(oversize, pin):
     assert overlap(bare, socket) is None
     found = overlap(pipe, socket)
     assert pin / 2 < found.depth <= 1.1 * pin
+
+
+def test_what_two_solids_share_is_cut_once_whoever_asks(monkeypatch):
+    a, b = BOX.solid(), FINE.solid(Placement.at((0.03, 0.01, 0.0)) @ Placement.turned((1, 2, 3), 0.5))
+    cut: list[str] = []
+    kept = boolean._kept
+    monkeypatch.setattr(boolean, "_kept", lambda what, given, make: kept(what, given, cutting(what, make)))
+
+    def cutting(what, make):
+        return lambda: cut.append(what) or make()
+
+    found, back = overlap(a, b), overlap(b, a)
+    assert shared(b, a).volume == pytest.approx(found.volume)
+    assert cut == ["intersection"]
+    there = Placement.at((1.0, 0.0, 0.0))
+    assert overlap(a.moved(there), b.moved(there)).at == pytest.approx(there.apply(found.at))
+    assert back.volume == pytest.approx(found.volume)
 
 
 @pytest.mark.parametrize(
