@@ -18,8 +18,9 @@ from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, r
 from layout3d.solid.boolean import components, shared
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
+from layout3d.solid.moving import Moving
 from layout3d.solid.nearby import lies_in
-from layout3d.solid.placement import along
+from layout3d.solid.placement import IDENTITY, along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
 __all__ = [
@@ -228,9 +229,7 @@ def way_out(moving: Solid, still: Solid, direction: Points, *, within: float = m
     """
     way = moving.placement.inverse().direction(direction)
     what = f"way out {way.round(ROUNDED).tolist()} within {within}"
-    return _of_pair(
-        what, moving, still, lambda relative: (_way_out(moving.shape, still.shape, relative, way, within),)
-    )[0]
+    return _of_pair(what, moving, still, lambda _: (_way_out(moving, still, direction, within),))[0]
 
 
 def near_pairs(solids: Sequence[Solid], margin: float) -> list[tuple[int, int]]:
@@ -351,14 +350,15 @@ def _measured(a: Solid, b: Solid) -> Figures:
     return (volume, deepest, *at.tolist()) if volume > 0.0 else NO_OVERLAP
 
 
-def _way_out(moving: Shape, still: Shape, relative: Placement, way: Points, within: float) -> float:
+def _way_out(moving: Solid, still: Solid, direction: Points, within: float) -> float:
+    led = Moving(moving, [still])
+
     def meets(distance: float) -> bool:
-        pushed = Placement.at(-distance * way) @ relative
-        return _meet(moving, still, pushed)[0] > 0.0
+        return led.clear(IDENTITY, distance * direction, 0) < 0.0
 
     if not meets(0.0):
         return 0.0
-    surely = float(along(relative.apply(still.vertices), way).max() - along(moving.vertices, way).min())
+    surely = float(along(still.vertices, direction).max() - along(moving.vertices, direction).min())
     step = surely / WAY_STEPS
     past = range(1, WAY_STEPS)
     free = next((k * step for k in past if (k - 1) * step > within or not meets(k * step)), surely)
