@@ -13,7 +13,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body, KeepClear, Port, Vector, vector
 from layout3d.parts.run_data import RunData
 from layout3d.solid.boolean import difference
-from layout3d.solid.distance import Gap, Overlap, gap, near_pairs, overlap
+from layout3d.solid.distance import Gap, Overlap, gap, laps, near_pairs, overlap
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Solid
 from layout3d.units import KINDS, show
@@ -52,7 +52,7 @@ def shared_by(a: Body | KeepClear, b: Body) -> Overlap | None:
     are moved: so that is asked first.
     """
     before = a.before(b.solid) if isinstance(a, Body) else a.solid, b.before(a.solid)
-    if before != (a.solid, b.solid) and overlap(*before) is None:
+    if before != (a.solid, b.solid) and not laps(*before):
         return None
     return overlap(a.solid, b.solid)
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from layout3d.keep import remembered
 from layout3d.shop.opening import angle_of
-from layout3d.solid.distance import overlap
+from layout3d.solid.distance import laps
 from layout3d.solid.moving import CLEAR, Moving, met_along
 from layout3d.solid.placement import IDENTITY, Array, Placement
 from layout3d.solid.shape import Solid
@@ -238,9 +238,7 @@ class Paths:
     def _shares(self, index: int) -> bool:
         """Tell whether it shares space with another at its place."""
         if index not in self._shared:
-            self._shared[index] = self._touches(index) and (
-                overlap(self._solid, self._others[index]) is not None
-            )
+            self._shared[index] = self._touches(index) and laps(self._solid, self._others[index])
         return self._shared[index]
 
 

@@ -14,7 +14,7 @@ from typing import TypeAlias
 import coal
 import numpy as np
 
-from layout3d.keep import FIGURES, code_of, file_away, kept, key_of, recalled, remembered
+from layout3d.keep import FIGURES, code_of, kept, key_of, remembered
 from layout3d.solid.boolean import components, shared
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
@@ -31,6 +31,7 @@ __all__ = [
     "flush",
     "gap",
     "inside",
+    "laps",
     "least_gap",
     "meet",
     "near_pairs",
@@ -108,10 +109,18 @@ def overlap(a: Solid, b: Solid) -> Overlap | None:
     ``TOUCH_VOLUME``; or if its mean thickness (twice its volume over its surface) is at most
     ``TOUCH_THICKNESS`` and its depth at most ``TOUCH_DEPTH``.
     """
-    if not meet(a, b) or not _of_pair("share", a, b, lambda _: (_share_near(a, b),))[0]:
+    if not laps(a, b):
         return None
     volume, deep, *at = _overlap(a, b)
     return Overlap(volume=volume, depth=deep, at=a.placement.apply(at))
+
+
+def laps(a: Solid, b: Solid) -> bool:
+    """Tell whether two solids share space, as ``overlap`` does, and whichever of them it was asked of."""
+    if not meet(a, b):
+        return False
+    first, other = sorted((a, b), key=lambda solid: solid.content_key)
+    return _of_pair("share", first, other, lambda _: (_overlap(a, b)[0],))[0] > 0.0
 
 
 def meet(a: Solid, b: Solid) -> bool:
@@ -170,17 +179,6 @@ def _meet_near(a: Solid, b: Solid, relative: Placement) -> Figures:
         return _meet(a.shape, b.shape, relative)
     key = key_of("meet near", code_of("solid"), near)
     return kept(key, FIGURES, lambda: _meet(a.shape, b.shape, relative), worth=0.0)
-
-
-def _share_near(a: Solid, b: Solid) -> float:
-    """Return the volume that two solids share; that it is none is kept as that they meet is."""
-    key = key_of("share nothing", code_of("solid"), _near(a, b))
-    if recalled(key, FIGURES) is not None:
-        return 0.0
-    volume = _overlap(a, b)[0]
-    if not volume:  # figures of more than nothing hang on how their meshes are numbered
-        file_away(key, FIGURES, (volume,))
-    return volume
 
 
 def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:

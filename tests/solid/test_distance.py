@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from layout3d.keep import forget
 from layout3d.solid import boolean, distance
 from layout3d.solid.boolean import difference, intersection, shared, union
-from layout3d.solid.distance import gap, least_gap, meet, near_pairs, overlap, way_out
+from layout3d.solid.distance import gap, laps, least_gap, meet, near_pairs, overlap, way_out
 from layout3d.solid.primitives import box, cylinder, sides, tube
 from layout3d.solid.shape import Placement, Shape
 
@@ -209,6 +209,15 @@ def test_what_two_solids_share_is_cut_once_whoever_asks(monkeypatch):
     there = Placement.at((1.0, 0.0, 0.0))
     assert overlap(a.moved(there), b.moved(there)).at == pytest.approx(there.apply(found.at))
     assert back.volume == pytest.approx(found.volume)
+
+
+def test_whether_two_solids_share_space_is_known_from_either_side(monkeypatch):
+    a, b = BOX.solid(), BOX.solid(Placement.at((0.03, 0.01, 0.0)) @ Placement.turned((1, 2, 3), 0.5))
+    assert overlap(a, b) is not None
+    monkeypatch.setattr(distance, "_measured", lambda *_: pytest.fail("measured anew"))
+    assert laps(a, b)
+    assert laps(b, a)
+    assert not laps(a, b.moved(Placement.at((0.3, 0.0, 0.0))))
 
 
 @pytest.mark.parametrize(
