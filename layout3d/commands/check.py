@@ -7,18 +7,12 @@ from functools import partial
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from layout3d.commands.answer import Answer, Known, figures_of, tell
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, scene_of
+from layout3d.commands.scene import AsJson, SceneFile, Settings, option, scene_of
 from layout3d.report.writing import write
 
-__all__ = ["check"]
-
-Only = Annotated[
-    list[str] | None, typer.Option("--only", metavar="RULE", help="Run only this rule; may be repeated.")
-]
+Only = Annotated[list[str] | None, option("--only RULE", "Run only this rule; may be repeated.")]
 
 
 def check(scene: SceneFile, settings: Settings = None, only: Only = None, as_json: AsJson = False) -> None:

@@ -7,16 +7,14 @@ from typing import Annotated
 
 import typer
 
-from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told, refuse_file
-
-__all__ = ["export"]
+from layout3d.commands.scene import SceneFile, Settings, model_of, option, refusals_told, refuse_file
 
 
 def export(
     scene: SceneFile,
-    to: Annotated[Path, typer.Option("--to", metavar="DIR", help="A new or empty folder.")],
+    to: Annotated[Path, option("--to DIR", "A new or empty folder.")],
     settings: Settings = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Replace an earlier export.")] = False,
+    replace: Annotated[bool, option("--replace", "Replace an earlier export.")] = False,
 ) -> None:
     """Write every solid as a mesh file.
 

@@ -6,49 +6,24 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from layout3d.commands.answer import Answer, figures_of, tell
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import (
-    AsJson,
-    SceneFile,
-    Settings,
-    model_of,
-    quantity_of,
-    refuse_file,
-)
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, option, quantity_of, refuse_file
 
 if TYPE_CHECKING:
     from layout3d.flow.sizing import Change
     from layout3d.model.model import Model
 
-__all__ = ["flow"]
-
 Charts = Annotated[
-    Path | None,
-    typer.Option("--chart", metavar="DIR", help="Draw pump curves and drip bars into a folder, as PNG."),
+    Path | None, option("--chart DIR", "Draw pump curves and drip bars into a folder, as PNG.")
 ]
-Bar = Annotated[
-    str, typer.Option("--bar", metavar="RUN", help="The drip bar to find a change for; takes --wanted.")
-]
-Wanted = Annotated[
-    str, typer.Option("--wanted", metavar="FLOW", help="Flow per length of wall, such as '60 L/h/m'.")
-]
-Vary = Annotated[
-    str, typer.Option("--vary", metavar="WHAT", help="What to change: speed, diameter or pitch.")
-]
+Bar = Annotated[str, option("--bar RUN", "The drip bar to find a change for; takes --wanted.")]
+Wanted = Annotated[str, option("--wanted FLOW", "Flow per length of wall, such as '60 L/h/m'.")]
+Vary = Annotated[str, option("--vary WHAT", "What to change: speed, diameter or pitch.")]
 Even = Annotated[
-    str,
-    typer.Option(
-        "--even",
-        metavar="SHARE",
-        help="Largest coefficient of variation of its holes; else limit drip_variation.",
-    ),
+    str, option("--even SHARE", "Largest coefficient of variation of its holes; else limit drip_variation.")
 ]
-PumpName = Annotated[
-    str, typer.Option("--pump", metavar="PUMP", help="Whose speed to vary, where several feed the bar.")
-]
+PumpName = Annotated[str, option("--pump PUMP", "Whose speed to vary, where several feed the bar.")]
 Wish = tuple[str, str, str, str, str]  # bar, wanted, vary, even, pump
 
 

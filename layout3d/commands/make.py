@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from layout3d.commands.answer import end_with, figures_of
 from layout3d.commands.ending import DONE, FAULT
 from layout3d.commands.scene import (
@@ -17,6 +15,7 @@ from layout3d.commands.scene import (
     SceneFile,
     Settings,
     model_of,
+    option,
     refusals_told,
     refuse_file,
 )
@@ -25,17 +24,14 @@ if TYPE_CHECKING:
     from layout3d.model.model import Model
     from layout3d.shop.fault import Fault
 
-__all__ = ["make"]
-
 LIST = "files.json"
 _NAMES = re.compile(r"[a-z_]+\.(json|csv|txt)|(templates|panels)/[^/\x00]+\.(pdf|dxf)")
 
 
 Paper = Annotated[
     str,
-    typer.Option(
-        "--paper",
-        help="Of the templates: A4, A3, letter or tabloid; by default A4, in scenes in inches letter.",
+    option(
+        "--paper", "Of the templates: A4, A3, letter or tabloid; by default A4, in scenes in inches letter."
     ),
 ]
 
@@ -53,9 +49,9 @@ def _checked(model: Model) -> Iterator[Fault]:
 
 def make(
     scene: SceneFile,
-    to: Annotated[Path, typer.Option("--to", metavar="DIR", help="A new or empty folder.")],
+    to: Annotated[Path, option("--to DIR", "A new or empty folder.")],
     settings: Settings = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Replace what an earlier make wrote.")] = False,
+    replace: Annotated[bool, option("--replace", "Replace what an earlier make wrote.")] = False,
     paper: Paper = "",
     no_faults: NoFaults = False,
     as_json: AsJson = False,

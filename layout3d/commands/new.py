@@ -9,8 +9,6 @@ import typer
 
 from layout3d.commands.scene import refusals_told
 
-__all__ = ["new"]
-
 
 def new(
     name: Annotated[Path, typer.Argument(help="The file to write; .yaml is added.")],

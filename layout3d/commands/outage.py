@@ -6,19 +6,12 @@ from functools import partial
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from layout3d.commands.answer import Answer, figures_of, tell
 from layout3d.commands.ending import DONE, FAULT
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of
-
-__all__ = ["outage"]
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, option
 
 Chart = Annotated[
-    Path | None,
-    typer.Option(
-        "--chart", metavar="FILE", help="Draw tank and sump with their levels (.png, .svg or .pdf)."
-    ),
+    Path | None, option("--chart FILE", "Draw tank and sump with their levels (.png, .svg or .pdf).")
 ]
 
 

@@ -14,6 +14,7 @@ from layout3d.commands.scene import (
     NoFaults,
     SceneFile,
     Settings,
+    option,
     quantity_of,
     refusals_told,
     refuse_file,
@@ -29,30 +30,17 @@ if TYPE_CHECKING:
 __all__ = ["picture", "pixels_of_option", "plane_of_option"]
 
 View = Annotated[
-    str | None, typer.Option("--view", help="three_quarter, front, back, left, right, plan, or all of them.")
+    str | None, option("--view", "three_quarter, front, back, left, right, plan, or all of them.")
 ]
-SpotName = Annotated[
-    str, typer.Option("--camera", metavar="NAME", help="From a spot under `cameras:` in the scene.")
-]
-To = Annotated[
-    Path | None,
-    typer.Option("--to", metavar="FILE|DIR", help="A .png file, or a folder; by default beside you."),
-]
-CutAt = Annotated[
-    str, typer.Option("--cut", metavar="x=500mm", help="Cut the scene open square to x, y or z.")
-]
-Size = Annotated[str, typer.Option("--size", metavar="WxH", help="Pixels.")]
+SpotName = Annotated[str, option("--camera NAME", "From a spot under `cameras:` in the scene.")]
+To = Annotated[Path | None, option("--to FILE|DIR", "A .png file, or a folder; by default beside you.")]
+CutAt = Annotated[str, option("--cut x=500mm", "Cut the scene open square to x, y or z.")]
+Size = Annotated[str, option("--size WxH", "Pixels.")]
 Hide = Annotated[
-    list[str] | None,
-    typer.Option("--hide", metavar="NAME", help="Leave out a part, a group or water; may be repeated."),
+    list[str] | None, option("--hide NAME", "Leave out a part, a group or water; may be repeated.")
 ]
-NoLabels = Annotated[bool, typer.Option("--no-labels", help="Don't name the parts.")]
-Colour = Annotated[
-    str,
-    typer.Option(
-        "--colour", metavar="velocity|head", help="Colour pipework by what runs in it, and bare it."
-    ),
-]
+NoLabels = Annotated[bool, option("--no-labels", "Don't name the parts.")]
+Colour = Annotated[str, option("--colour velocity|head", "Colour pipework by what runs in it, and bare it.")]
 
 
 def picture(

@@ -13,6 +13,7 @@ from layout3d.commands.scene import (
     AsJson,
     SceneFile,
     Settings,
+    option,
     overrides_of,
     progress,
     quantity_of,
@@ -26,43 +27,23 @@ if TYPE_CHECKING:
     from layout3d.report.writing import Line
     from layout3d.scene.scene import Scene
 
-__all__ = ["place"]
-
 Parts = Annotated[
     list[str], typer.Argument(metavar="PART...", help="The pieces to move.", show_default=False)
 ]
 Wish = Annotated[
-    str,
-    typer.Option(
-        "--wish",
-        metavar="NAME=WEIGHT,...",
-        help="Of water, above, wick, seen, focal, spread, light, swim, drip.",
-    ),
+    str, option("--wish NAME=WEIGHT,...", "Of water, above, wick, seen, focal, spread, light, swim, drip.")
 ]
-Span = Annotated[str, typer.Option(metavar="A..B", help="Where base points may be, from the inside left.")]
-Front = Annotated[str, typer.Option("--front", metavar="A..B", help="The same from the inside front.")]
-Turn = Annotated[
-    str, typer.Option("--turn", metavar="A..B", help="Turns about the upright; 'keep' leaves them.")
-]
-Tip = Annotated[
-    str, typer.Option("--tip", metavar="A..B", help="How far tops may lean, any way; kept if not given.")
-]
-Focal = Annotated[
-    str, typer.Option("--focal", metavar="X,Y", help="Place of the wish focal, from left and front.")
-]
-Lit = Annotated[
-    str,
-    typer.Option("--lit", metavar="PLANTS", help="Plants that the wish light means; all if none."),
-]
-Tries = Annotated[int, typer.Option("--tries", metavar="N", help="Positions to look at.")]
-Keep = Annotated[int, typer.Option("--keep", metavar="N", help="Candidates to tell.")]
-Seed = Annotated[int, typer.Option("--seed", metavar="N", help="The same seed gives the same result.")]
-Sheet = Annotated[
-    Path | None, typer.Option("--sheet", metavar="FILE", help="Draw the candidates on one page (.png).")
-]
-Write = Annotated[
-    bool, typer.Option("--write", help="Change the scene file to the best one without a fault.")
-]
+Span = Annotated[str, option("--left A..B", "Where base points may be, from the inside left.")]
+Front = Annotated[str, option("--front A..B", "The same from the inside front.")]
+Turn = Annotated[str, option("--turn A..B", "Turns about the upright; 'keep' leaves them.")]
+Tip = Annotated[str, option("--tip A..B", "How far tops may lean, any way; kept if not given.")]
+Focal = Annotated[str, option("--focal X,Y", "Place of the wish focal, from left and front.")]
+Lit = Annotated[str, option("--lit PLANTS", "Plants that the wish light means; all if none.")]
+Tries = Annotated[int, option("--tries N", "Positions to look at.")]
+Keep = Annotated[int, option("--keep N", "Candidates to tell.")]
+Seed = Annotated[int, option("--seed N", "The same seed gives the same result.")]
+Sheet = Annotated[Path | None, option("--sheet FILE", "Draw the candidates on one page (.png).")]
+Write = Annotated[bool, option("--write", "Change the scene file to the best one without a fault.")]
 
 
 def place(

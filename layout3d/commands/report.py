@@ -9,22 +9,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from layout3d.commands.ending import FAULT
-from layout3d.commands.scene import SceneFile, Settings, model_of, refusals_told
+from layout3d.commands.scene import SceneFile, Settings, model_of, option, refusals_told
 
 if TYPE_CHECKING:
     from layout3d.keep import Form
     from layout3d.model.model import Model
-
-__all__ = ["report"]
 
 SUFFIXES = (".html", ".htm")
 
 
 def report(
     scene: SceneFile,
-    to: Annotated[
-        Path, typer.Option("--to", metavar="FILE.html", help="The file; one that is there is replaced.")
-    ],
+    to: Annotated[Path, option("--to FILE.html", "The file; one that is there is replaced.")],
     settings: Settings = None,
 ) -> None:
     """Write one page that tells the whole scene.

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -23,6 +23,7 @@ __all__ = [
     "SceneFile",
     "Settings",
     "model_of",
+    "option",
     "overrides_of",
     "progress",
     "quantity_of",
@@ -31,19 +32,25 @@ __all__ = [
     "scene_of",
 ]
 
+
+def option(flag: str, does: str) -> Any:
+    """Return an option, by its name and what stands for its value: ``--bar RUN``, ``--json`` for none."""
+    name, _, value = flag.partition(" ")
+    return typer.Option(name, metavar=value or None, help=does)
+
+
 SceneFile = Annotated[Path, typer.Argument(help="The scene file.", show_default=False)]
 Settings = Annotated[
     list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="NAME=VALUE",
-        help="Set a named value of the scene, or a field by its path; may be given more than once.",
+    option(
+        "--set NAME=VALUE",
+        "Set a named value of the scene, or a field by its path; may be given more than once.",
     ),
 ]
-NoFaults = Annotated[bool, typer.Option("--no-faults", help="Don't check, and mark no findings.")]
+NoFaults = Annotated[bool, option("--no-faults", "Don't check, and mark no findings.")]
 WAITS_FOR = 2.0  # before a word is said that work goes on, [s]
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, in SI units.")]
+AsJson = Annotated[bool, option("--json", "Print one JSON object, in SI units.")]
 
 
 def model_of(file: Path, settings: list[str] | None) -> Model:

@@ -8,36 +8,29 @@ from typing import Annotated
 import typer
 
 from layout3d.commands.picture import pixels_of_option
-from layout3d.commands.scene import SceneFile, Settings, model_of, progress, refusals_told, refuse_file
+from layout3d.commands.scene import (
+    SceneFile,
+    Settings,
+    model_of,
+    option,
+    progress,
+    refusals_told,
+    refuse_file,
+)
 
-__all__ = ["sequence"]
-
-Show = Annotated[
-    str,
-    typer.Option("--show", metavar="KIND", help="steps, exploded, turntable, cut, fly-in or water."),
-]
-To = Annotated[
-    Path, typer.Option("--to", metavar="DIR", help="A new or empty folder, or that of a run to go on with.")
-]
+Show = Annotated[str, option("--show KIND", "steps, exploded, turntable, cut, fly-in or water.")]
+To = Annotated[Path, option("--to DIR", "A new or empty folder, or that of a run to go on with.")]
 Cameras = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--camera", metavar="NAME", help="A spot under `cameras:` in the scene; a flight takes several."
-    ),
+    list[str] | None, option("--camera NAME", "A spot under `cameras:` in the scene; a flight takes several.")
 ]
-Count = Annotated[int | None, typer.Option("--frames", metavar="N", help="How many pictures, 1 to 5000.")]
-Size = Annotated[str, typer.Option("--size", metavar="WxH", help="Pixels; by default 1920x1080.")]
-Upright = Annotated[bool, typer.Option("--vertical", help="1080x1920, for a telephone held upright.")]
-Rate = Annotated[
-    int, typer.Option("--rate", metavar="N", help="Pictures of the video in a second, 1 to 120.")
-]
+Count = Annotated[int | None, option("--frames N", "How many pictures, 1 to 5000.")]
+Size = Annotated[str, option("--size WxH", "Pixels; by default 1920x1080.")]
+Upright = Annotated[bool, option("--vertical", "1080x1920, for a telephone held upright.")]
+Rate = Annotated[int, option("--rate N", "Pictures of the video in a second, 1 to 120.")]
 Clear = Annotated[
-    bool,
-    typer.Option("--transparent", help="No page behind; pictures only, for H.264 knows no transparency."),
+    bool, option("--transparent", "No page behind; pictures only, for H.264 knows no transparency.")
 ]
-Told = Annotated[
-    bool, typer.Option("--burn-in", help="Write captions, and names of parts, into the pictures as well.")
-]
+Told = Annotated[bool, option("--burn-in", "Write captions, and names of parts, into the pictures as well.")]
 
 MOST_FRAMES, MOST_RATE = 5000, 120
 

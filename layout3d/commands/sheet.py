@@ -16,6 +16,7 @@ from layout3d.commands.scene import (
     SceneFile,
     Settings,
     model_of,
+    option,
     refusals_told,
     refuse_file,
 )
@@ -25,27 +26,21 @@ if TYPE_CHECKING:
 
     from layout3d.sheets.sheet import Sheet
 
-__all__ = ["sheet"]
-
 To = Annotated[
-    Path,
-    typer.Option(
-        "--to", metavar="FILE|DIR", help="A .pdf file, .svg or .dxf of one sheet, or a folder for all three."
-    ),
+    Path, option("--to FILE|DIR", "A .pdf file, .svg or .dxf of one sheet, or a folder for all three.")
 ]
 Names = Annotated[
     list[str] | None,
-    typer.Option(
-        "--sheet",
-        metavar="NAME",
-        help="plan, planting, front, back, left, right, cut or pipework, all by default; spot: what the "
+    option(
+        "--sheet NAME",
+        "plan, planting, front, back, left, right, cut or pipework, all by default; spot: what the "
         "scene's cameras see, in parallel lines. May be repeated.",
     ),
 ]
-Paper = Annotated[str, typer.Option("--paper", help="A4, A3, letter or tabloid.")]
-Scale = Annotated[str, typer.Option("--scale", metavar="1:10", help="By default the largest that fits.")]
-CutAt = Annotated[str, typer.Option("--cut", metavar="x=500mm", help="Where the sheet cut is cut open.")]
-Date = Annotated[str, typer.Option("--date", help="For the title block; by default the scene's `date:`.")]
+Paper = Annotated[str, option("--paper", "A4, A3, letter or tabloid.")]
+Scale = Annotated[str, option("--scale 1:10", "By default the largest that fits.")]
+CutAt = Annotated[str, option("--cut x=500mm", "Where the sheet cut is cut open.")]
+Date = Annotated[str, option("--date", "For the title block; by default the scene's `date:`.")]
 
 FORMATS = (".pdf", ".svg", ".dxf")
 

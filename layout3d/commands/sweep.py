@@ -6,14 +6,13 @@ import signal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from layout3d.commands.answer import end_with, figures_of
 from layout3d.commands.ending import DONE, SIGNALLED
 from layout3d.commands.scene import (
     AsJson,
     SceneFile,
     Settings,
+    option,
     overrides_of,
     progress,
     refusals_told,
@@ -25,26 +24,16 @@ if TYPE_CHECKING:
 
 __all__ = ["Cluster", "Jobs", "engine_of", "sweep"]
 
-Jobs = Annotated[int, typer.Option("--jobs", metavar="N", help="Processes; -1 is all cores.")]
-Cluster = Annotated[
-    str, typer.Option("--cluster", metavar="ADDRESS", help="Use the dask scheduler at this address instead.")
-]
-Vary = Annotated[
-    list[str],
-    typer.Option("--vary", metavar="NAME=A..B:STEP", help="A named value or a field; may be repeated."),
-]
+Jobs = Annotated[int, option("--jobs N", "Processes; -1 is all cores.")]
+Cluster = Annotated[str, option("--cluster ADDRESS", "Use the dask scheduler at this address instead.")]
+Vary = Annotated[list[str], option("--vary NAME=A..B:STEP", "A named value or a field; may be repeated.")]
 Show = Annotated[
     str,
-    typer.Option(
-        "--show",
-        metavar="NAMES",
-        help="Figures of check --json, drip_flow, drip_uniformity, pump_flow; commas between.",
-    ),
+    option("--show NAMES", "Figures of check --json, drip_flow, drip_uniformity, pump_flow; commas between."),
 ]
-Csv = Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write the rows as CSV too, SI.")]
+Csv = Annotated[Path | None, option("--csv FILE", "Write the rows as CSV too, SI.")]
 Plot = Annotated[
-    Path | None,
-    typer.Option("--plot", metavar="FILE", help="Draw it (.png, .svg or .pdf): a line, or a map for two."),
+    Path | None, option("--plot FILE", "Draw it (.png, .svg or .pdf): a line, or a map for two.")
 ]
 
 

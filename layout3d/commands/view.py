@@ -7,8 +7,6 @@ import signal
 from layout3d.commands.ending import Ended, ended_at_once
 from layout3d.commands.scene import SceneFile, refusals_told
 
-__all__ = ["view"]
-
 
 def view(scene: SceneFile) -> None:
     """Open a window on a scene.

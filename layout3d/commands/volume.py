@@ -6,26 +6,15 @@ from functools import partial
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from layout3d.commands.answer import Answer, figures_of, tell
 from layout3d.commands.ending import DONE
-from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, quantity_of
+from layout3d.commands.scene import AsJson, SceneFile, Settings, model_of, option, quantity_of
 
-__all__ = ["volume"]
-
-Table = Annotated[bool, typer.Option("--table", help="Add the dipstick: water at each level.")]
-Step = Annotated[
-    str, typer.Option("--step", metavar="LENGTH", help="Between levels; 10 mm or 1/2 in by default.")
-]
-Plot = Annotated[
-    Path | None, typer.Option("--plot", metavar="FILE", help="Draw water by level (.png, .svg or .pdf).")
-]
+Table = Annotated[bool, option("--table", "Add the dipstick: water at each level.")]
+Step = Annotated[str, option("--step LENGTH", "Between levels; 10 mm or 1/2 in by default.")]
+Plot = Annotated[Path | None, option("--plot FILE", "Draw water by level (.png, .svg or .pdf).")]
 Swim = Annotated[
-    Path | None,
-    typer.Option(
-        "--swim", metavar="FILE", help="Draw how wide the water is at each place (.png, .svg or .pdf)."
-    ),
+    Path | None, option("--swim FILE", "Draw how wide the water is at each place (.png, .svg or .pdf).")
 ]
 
 
