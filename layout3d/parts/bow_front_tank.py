@@ -24,8 +24,6 @@ from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Placement, Solid
 from layout3d.units import show
 
-__all__ = ["BowFrontTank"]
-
 _SIZE = Length(0.05, 10.0)
 _THICKNESS = Length(0.002, 0.1)
 FINE = 5e-5

@@ -13,8 +13,6 @@ from layout3d.solid.boolean import difference, whole
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 
-__all__ = ["FilterBasket"]
-
 _SIDE = Length(0.02, 2.0)
 
 

@@ -11,8 +11,6 @@ from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement
 
-__all__ = ["Heater"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Heater(PlacedPart):

@@ -12,8 +12,6 @@ from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement
 
-__all__ = ["Light"]
-
 _SIDE = Length(0.01, 4.0)
 
 

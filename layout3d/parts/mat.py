@@ -15,8 +15,6 @@ from layout3d.solid.boolean import difference, intersection
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 
-__all__ = ["Mat"]
-
 _PLACE = Length(-20.0, 20.0)
 
 

@@ -10,8 +10,6 @@ from layout3d.parts.shapes.equipment import stood
 from layout3d.solid.boolean import union, whole
 from layout3d.solid.primitives import cylinder
 
-__all__ = ["MistMaker"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class MistMaker(PlacedPart):

@@ -18,8 +18,6 @@ from layout3d.solid.primitives import prism
 from layout3d.solid.shape import Placement, Shape, Solid
 from layout3d.units import show
 
-__all__ = ["Plant"]
-
 DRAPED = ("moss", "creeper")
 """Forms that lie along what they grow on."""
 

@@ -14,8 +14,6 @@ from layout3d.solid.boolean import difference, union, whole
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Placement
 
-__all__ = ["Pump"]
-
 _WAYS: dict[str, Vector] = {"up": (0.0, 0.0, 1.0), "side": (1.0, 0.0, 0.0)}
 INLET_SHARE = 0.45
 """Height of the inlet over the base, as a share of the pump's height; common practice, no source."""

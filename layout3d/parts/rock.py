@@ -11,8 +11,6 @@ from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.rock import ROCK_FORMS
 from layout3d.parts.shapes.natural import Scanned, build_scanned, grown
 
-__all__ = ["Rock"]
-
 _SIDE = Length(0.005, 5.0)
 
 

@@ -13,8 +13,6 @@ from layout3d.solid.boolean import difference
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Solid
 
-__all__ = ["Stand"]
-
 BEYOND = 0.001
 """How far a cut reaches past a board's faces, so that no film is left, [m]."""
 

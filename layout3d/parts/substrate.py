@@ -23,8 +23,6 @@ from layout3d.solid.distance import meet
 from layout3d.solid.shape import Points, Solid
 from layout3d.units import show
 
-__all__ = ["Substrate"]
-
 _DEPTH = Length(0.0, 3.0)
 _PLACE = Length(-20.0, 20.0)
 MOST_POINTS = 200_000

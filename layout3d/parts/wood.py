@@ -10,8 +10,6 @@ from layout3d.parts.base import Built, Site
 from layout3d.parts.forms.wood import WOOD_FORMS
 from layout3d.parts.shapes.natural import Scanned, build_scanned, grown
 
-__all__ = ["Wood"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Wood(Scanned):

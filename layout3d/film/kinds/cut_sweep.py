@@ -5,8 +5,6 @@ from __future__ import annotations
 from layout3d.film.frame import Frame, Setting, sequence_kind
 from layout3d.units import show
 
-__all__ = ["cut_sweep"]
-
 EDGE = 0.002  # so far the cut stays away from the panes, [m]
 
 

@@ -20,8 +20,6 @@ from layout3d.parts.base import Body, vector
 from layout3d.shop.order import build_order
 from layout3d.shop.step import Step, worked_on
 
-__all__ = ["exploded"]
-
 Floats = NDArray[np.float64]
 
 STANDING = ("drill", "temper", "bond", "bond_sump", "dry")

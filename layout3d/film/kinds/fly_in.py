@@ -9,8 +9,6 @@ from layout3d.draw.camera import camera_between
 from layout3d.errors import LayoutError
 from layout3d.film.frame import Frame, Setting, eased, sequence_kind
 
-__all__ = ["fly_in"]
-
 
 @sequence_kind("fly-in", count=144)
 def fly_in(setting: Setting) -> tuple[Frame, ...]:

@@ -11,8 +11,6 @@ from layout3d.parts.base import Vector
 from layout3d.shop.order import build_order
 from layout3d.shop.step import worked_on
 
-__all__ = ["steps"]
-
 HOLD = 3.0  # how long each is shown, [s]
 
 

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from layout3d.film.frame import Frame, Setting, box_corners, sequence_kind
 from layout3d.parts.base import Vector, vector
 
-__all__ = ["turntable"]
-
 
 @sequence_kind("turntable", count=120)
 def turntable(setting: Setting) -> tuple[Frame, ...]:

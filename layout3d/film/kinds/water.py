@@ -12,8 +12,6 @@ from layout3d.film.frame import HOLD, Frame, Setting, eased, sequence_kind
 from layout3d.outage.outages import outages, water_levels
 from layout3d.units import show
 
-__all__ = ["water"]
-
 LIKELY = 1  # the number of it among low, likely and high
 
 
