@@ -15,6 +15,7 @@ import numpy as np
 from layout3d.errors import LayoutError, SceneMistake
 from layout3d.fields import OWN_NAME, Node, field_specs, is_own_name
 from layout3d.fields_composite import Coordinate, Position
+from layout3d.files import own_data
 from layout3d.fittings.base import WAYS
 from layout3d.parts.base import PlacedPart, Vector
 from layout3d.parts.registry import kinds
@@ -50,28 +51,6 @@ __all__ = [
 _FIGURE = re.compile(r"(?P<figure>[0-9./]+( [0-9]+/[0-9]+)?)(?P<unit>\s*[^0-9\s./+*()-][^+*()]*)?")
 _ADDED = re.compile(r"(?P<all>.*[\w)\"'″°])\s*(?P<sign>[+-])\s*(?P<figure>[0-9][^+*()-]*)")
 _AXIS = {"left": 0, "right": 0, "x": 0, "front": 1, "back": 1, "y": 1}
-_STARTERS: dict[str, dict[str, object]] = {
-    "rock": {"seed": 1, "size": [0.15, 0.12, 0.10]},
-    "wood": {"seed": 1, "length": 0.3},
-    "plant": {"seed": 1, "height": 0.15, "spread": 0.15},
-    "light": {"at": {"top": -0.2}, "size": [0.6, 0.2, 0.03], "fixed_to": "room"},
-    "run": {"route": [{"up": 0.1}, "open"]},
-    "sump": {
-        "at": {"left": 0.05, "front": 0.05, "bottom": -0.5},
-        "inside": [0.5, 0.25, 0.3],
-        "compartments": [
-            {"name": "inlet", "length": 0.15, "baffle": {"height": 0.2}},
-            {"name": "chamber", "level": 0.15},
-        ],
-    },
-    "filter_basket": {"size": [0.1, 0.1, 0.2]},
-    "pump": {"model": "small 1000"},
-    "background": {"panels": "[back]", "thickness": 0.06},
-    "substrate": {"front": 0.03, "back": 0.06},
-    "stand": {"height": 0.7},
-    "overflow_box": {"panel": "back", "left": 0.1, "width": 0.2, "depth": 0.1},
-}
-"""What a part begins with when it is added, by kind: floats are lengths, [m]."""
 _AGAINST = ("right", "back", "top")  # faces that distances grow away from, against the axes
 
 
@@ -363,14 +342,14 @@ def starter(scene: Scene, kind: str, at: Vector) -> dict[str, str]:
             return written_like(like, round(value / step) * step, "length", units=scene.units)
         return str(value)
 
-    begun = dict(_STARTERS.get(kind, {}))
+    begun: dict[str, object] = own_data(Path(__file__).with_name("starters.yaml")).get(kind, {})
     if kind == "overflow_box":  # its crest at the waterline
         begun |= {"top": scene.waterline + 0.03, "level": scene.waterline - 0.05, "weir": {"depth": 0.03}}
     if kind == "run":
         begun |= {"start": list(at), "pipe": "1/2 in sch 40" if scene.units == "in" else "d32 pn 10"}
     if "at" in field_specs(kinds()[kind]):
         height = begun.pop("at", {"ground": 0})
-        assert isinstance(height, dict), "heights are written so above (_STARTERS)"
+        assert isinstance(height, dict), "heights are written so in starters.yaml"
         begun = {"at": {"left": at[0], "front": at[1], **height}, **begun}
     return {name: written(value) for name, value in begun.items()}
 
