@@ -66,7 +66,8 @@ def make(
         refuse_file(to, "--to", expected="a folder without a suffix: what is made is many files")
         from layout3d.beside import made_beside
         from layout3d.folders import OwnFolder
-        from layout3d.report.make import CAUTION, fault_lines, make_files, make_lines
+        from layout3d.report.cautions import BENCH
+        from layout3d.report.make import fault_lines, make_files, make_lines
         from layout3d.report.order import order_files, order_lines
         from layout3d.report.writing import Line, plain
         from layout3d.sheets.drawing import check_paper
@@ -84,7 +85,7 @@ def make(
             made, order = shop(model), build_order(model)
             faults = (*checked, *made.faults, *order.faults)
             lines = [*fault_lines(model, faults), *make_lines(model, made), *order_lines(model, order)]
-            lines += [Line(""), Line(CAUTION, style="faint")]
+            lines += [Line(""), Line(BENCH, style="faint")]
             files: dict[str, bytes] = {"make.txt": plain(lines).encode()}
             files |= order_files(model, order) | make_files(model, made) | bench_files(model, paper=paper)
         facts: dict[str, Any] = {"format": 1, "scene": model.scene.file, "title": model.scene.title}

@@ -14,17 +14,13 @@ from layout3d.page.markup import words
 from layout3d.page.sections import Told, sections
 from layout3d.page.solids import TOLERANCE, solids_of
 from layout3d.report.rules import notes_of
+from layout3d.report.writing import filled
 from layout3d.sheets.measures import box_of_bodies
 from layout3d.units import show, shown_in
 
 __all__ = ["page_of", "told_of"]
 
 _BESIDE = Path(__file__).parent
-# nothing is fetched from anywhere, and the browser holds the page to it
-_POLICY = (
-    "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; "
-    "base-uri 'none'; form-action 'none'"
-)
 
 
 def told_of(model: Model) -> Told:
@@ -38,9 +34,8 @@ def told_of(model: Model) -> Told:
     from layout3d.flow.running import running
     from layout3d.hold.hold import holds
     from layout3d.outage.outages import outages
-    from layout3d.report.cautions import FLOW, LIFT, OUTAGE, cautions_of
+    from layout3d.report.cautions import BENCH, FLOW, LIFT, OUTAGE, cautions_of
     from layout3d.report.holds import HOLD_CAUTION
-    from layout3d.report.make import CAUTION
     from layout3d.report.rules import known_rules
     from layout3d.sheets.sheets_of import sheets_of, style_of
     from layout3d.shop.order import build_order
@@ -58,7 +53,7 @@ def told_of(model: Model) -> Told:
             model=model,
             findings=findings,
             rules=len(rules),
-            cautions=tuple(dict.fromkeys([*cautions_of(findings, rules, *more), *FLOW, *OUTAGE, CAUTION])),
+            cautions=tuple(dict.fromkeys([*cautions_of(findings, rules, *more), *FLOW, *OUTAGE, BENCH])),
             figures=figures(model),
             marks=dipstick(model),
             holds=held,
@@ -81,6 +76,8 @@ def _or_why_not(make: Any) -> Any:
 def page_of(told: Told) -> str:
     """Return the page: HTML that opens offline; the same scene gives the same text.
 
+    Nothing is fetched from anywhere, and the browser holds the page to it (the policy in ``page.html``).
+
     Raises
     ------
     LayoutError : the library that turns the model isn't installed.
@@ -90,49 +87,27 @@ def page_of(told: Told) -> str:
         made = list(sections(told))
         about = _about(model)
         facts = _facts(told)
-    title = words(model.scene.title)
-    licence = "\n".join(words(line) for line in licence.splitlines())
-    links = "".join(f'<li><a href="#{name}">{words(heading)}</a></li>' for name, heading, _ in made)
     body = "\n".join(
         f'<section id="{name}" aria-labelledby="{name}-head"><h2 id="{name}-head">{words(heading)}</h2>\n'
         f"{content}\n</section>"
         for name, heading, content in made
     )
-    date = f"<p>{words(model.scene.date)}</p>" if model.scene.date else ""
-    return f"""<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta http-equiv="Content-Security-Policy" content="{_POLICY}">
-<title>{title}</title>
-<style>
-{_own("look.css")}</style>
-</head>
-<body>
-<a class="skip" href="#summary">To the report</a>
-<header><h1>{title}</h1>{date}<p class="faint">{words(model.scene.file)}</p></header>
-<nav aria-label="Sections"><ul>{links}</ul></nav>
-<main>
-{body}
-</main>
-<footer>{about}
-<details><summary>Licence of the library that draws the model</summary>
-<pre>{licence}</pre></details>
-</footer>
-<script type="application/json" id="solids">{_as_script(solids_of(model))}</script>
-<script type="application/json" id="facts">{_as_script(facts)}</script>
-<script>
-{code}
-</script>
-<script>
-{_own("tables.js")}</script>
-<script>
-{_own("view.js")}</script>
-</body>
-</html>
-"""
+    return filled(
+        _BESIDE / "page.html",
+        title=words(model.scene.title),
+        date=f"<p>{words(model.scene.date)}</p>" if model.scene.date else "",
+        file=words(model.scene.file),
+        links="".join(f'<li><a href="#{name}">{words(heading)}</a></li>' for name, heading, _ in made),
+        body=body,
+        about=about,
+        licence="\n".join(words(line) for line in licence.splitlines()),
+        solids=_as_script(solids_of(model)),
+        facts=_as_script(facts),
+        library=code,
+        look=_own("look.css"),
+        tables=_own("tables.js"),
+        view=_own("view.js"),
+    )
 
 
 def _own(name: str) -> str:

@@ -6,6 +6,7 @@ import base64
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from layout3d.checks.base import Finding
@@ -19,15 +20,17 @@ from layout3d.outage.ledger import Outages
 from layout3d.outage.without_circuit import stopped_without_circuit
 from layout3d.page.markup import caution_box, lines_markup, said, table_markup, tag, words
 from layout3d.report.bands import one_line
+from layout3d.report.cautions import BENCH
 from layout3d.report.figures import both_volumes, pressure_on_floor
 from layout3d.report.flow import flow_lines
 from layout3d.report.holds import hold_lines
-from layout3d.report.make import CAUTION, amount_text, bench_lines, cost_line, pack_text
+from layout3d.report.make import amount_text, bench_lines, cost_line, pack_text
 from layout3d.report.order import NOT_PROVEN, step_facts
 from layout3d.report.outage import outage_lines
 from layout3d.report.swim import swim_lines
 from layout3d.report.text import count_of, error_lines, place_of
 from layout3d.report.volume import volume_lines
+from layout3d.report.writing import filled
 from layout3d.sheets.sheet import Sheet
 from layout3d.sheets.svg import svg
 from layout3d.shop.shop import Shop
@@ -221,32 +224,8 @@ def _model(told: Told) -> str:
         title = words(GROUPS.get(group, group.capitalize()))
         if rows:
             lists.append(f"<fieldset><legend>{title}</legend><ul>{rows}</ul></fieldset>")
-    ways = "".join(
-        f'<button type="button" data-way="{way}">{text}</button>'
-        for way, text in (
-            ("three-quarter", "Three-quarter"),
-            ("front", "Front"),
-            ("left", "Left"),
-            ("right", "Right"),
-            ("back", "Back"),
-            ("above", "Above"),
-        )
-    )
-    return (
-        '<div class="viewer"><div class="stage"><canvas tabindex="0" role="img" aria-label="The tank, '
-        f'drawn so that it can be turned. {words(ABOUT_MODEL)}"></canvas>'
-        '<img class="still" alt="The tank"></div>'
-        f'<div class="ways" role="group" aria-label="Views">{ways}'
-        '<button type="button" data-turn aria-pressed="false">Turn by itself</button></div>'
-        '<div class="picked" aria-live="polite"><p>Nothing is picked.</p></div>'
-        "<details open><summary>Parts, shown and hidden</summary>"
-        '<p><button type="button" data-all="show">Show all</button> '
-        '<button type="button" data-all="hide">Hide all</button></p>'
-        f'<div class="groups">{"".join(lists)}</div></details></div>'
-        f'<p class="faint">{words(ABOUT_MODEL)}</p>'
-        '<noscript><p class="warning">The model that turns needs a browser that runs scripts. The sheets '
-        "below show the same.</p></noscript>"
-    )
+    viewer, about = Path(__file__).with_name("viewer.html"), words(ABOUT_MODEL)
+    return "".join(line.strip() for line in filled(viewer, about=about, groups="".join(lists)).splitlines())
 
 
 def _part_row(name: str) -> str:
@@ -377,7 +356,7 @@ def _parts(told: Told) -> str:
         counted = "".join(f"<li>{said(text)}</li>" for text in shop.not_counted)
         made.append(f"<h3>Not counted</h3><ul>{counted}</ul>")
     made.append(lines_markup(bench_lines(shop)))
-    return "\n".join(made) + caution_box([CAUTION])
+    return "\n".join(made) + caution_box([BENCH])
 
 
 def _order(told: Told) -> str:
@@ -397,7 +376,7 @@ def _order(told: Told) -> str:
     if sources:
         rows = "".join(f"<li>{words(why)}: {words(source)}</li>" for source, why in sources.items())
         parts.append(f'<h3>Waits, and ways</h3><ul class="faint">{rows}<li>{words(NOT_PROVEN)}</li></ul>')
-    return "".join(parts) + caution_box([CAUTION])
+    return "".join(parts) + caution_box([BENCH])
 
 
 def _sheets(told: Told) -> str:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from layout3d.model.model import Model
+from layout3d.report.cautions import BENCH
 from layout3d.report.json import heading, plain, told, written
 from layout3d.report.text import title_lines
 from layout3d.report.writing import Line, section, table
@@ -22,7 +23,6 @@ from layout3d.shop.shop import Shop
 from layout3d.units import in_own_units, length_unit, on_drawing, show, to_si
 
 __all__ = [
-    "CAUTION",
     "amount_text",
     "bench_lines",
     "cost_line",
@@ -33,13 +33,6 @@ __all__ = [
     "pack_text",
 ]
 
-CAUTION = (
-    "Bench: solvent cement and primer give off harmful, easily lit vapour: open air or strong draught, "
-    "gloves, no flame. Glass cuts: gloves, sleeves, eye cover, two people for a large pane. Test with water, "
-    "never with compressed air. Mains: pump, heater and light stay unplugged until the last wet test is dry, "
-    "and then go on a residual-current device. Figures here are counted from the model: measure the real "
-    "part before each cut, and take the maker's sheet before any waiting time told here."
-)
 NO_EDGES = (
     "where no edges are told, how those panes meet is not modelled: have each edge arrissed at least (common "
     "practice, no source), and ask the glazier"
@@ -84,7 +77,7 @@ def _parts_json(model: Model, shop: Shop) -> dict[str, Any]:
         "without_price": sum(row.cost is None for row in shop.parts),
         "currency": model.scene.shop.currency,
         "not_counted": list(shop.not_counted),
-        "cautions": [CAUTION],
+        "cautions": [BENCH],
     }
 
 
@@ -135,7 +128,7 @@ def _cuts_json(shop: Shop) -> dict[str, Any]:
         "slabs": plain(shop.slabs),
         "sheets": plain(shop.sheets),
         "faults": plain(shop.faults),
-        "cautions": [CAUTION],
+        "cautions": [BENCH],
     }
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layout3d.model.model import Model
+from layout3d.report.cautions import BENCH
 from layout3d.report.json import heading, plain, told, written
-from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line, section
 from layout3d.shop.step import BuildOrder, Step
 from layout3d.units import show
@@ -33,7 +33,7 @@ def order_files(model: Model, order: BuildOrder) -> dict[str, bytes]:
         "no_way_out": list(order.no_way_out),
         "turned": list(order.turned),
         "faults": plain(order.faults),
-        "cautions": [CAUTION],
+        "cautions": [BENCH],
     }
     return {"order.json": written(facts).encode()}
 

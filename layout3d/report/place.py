@@ -6,16 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from layout3d.place.search import Candidate, Found
+from layout3d.report.cautions import PLACE
 from layout3d.report.json import FORMAT, plain
 from layout3d.report.writing import Line, table
 from layout3d.units import show
 
-__all__ = ["PLACE_CAUTION", "candidate_words", "place_json", "place_lines"]
-
-PLACE_CAUTION = (
-    "That no rule found a fault does not say that a pile will stand or that glass bears it: try it dry, with "
-    "your own hands, and lift heavy pieces with two."
-)
+__all__ = ["candidate_words", "place_json", "place_lines"]
 
 
 def place_json(scene: str, parts: Sequence[str], wishes: Mapping[str, float], found: Found) -> dict[str, Any]:
@@ -32,7 +28,7 @@ def place_json(scene: str, parts: Sequence[str], wishes: Mapping[str, float], fo
         "weights": dict(wishes),
         "before": plain(found.before),
         "candidates": [plain(candidate) for candidate in found.candidates],
-        "cautions": [PLACE_CAUTION],
+        "cautions": [PLACE],
     }
 
 
@@ -62,7 +58,7 @@ def place_lines(parts: Sequence[str], found: Found) -> list[Line]:
         lines.append(Line("stopped before the end: these are the best until then", style="warning"))
     if not any(not candidate.faults for candidate in found.candidates):
         lines.append(Line("no place without a fault was found", style="fault"))
-    return [*lines, Line(""), Line(PLACE_CAUTION, style="faint")]
+    return [*lines, Line(""), Line(PLACE, style="faint")]
 
 
 def candidate_words(candidate: Candidate, part: str) -> str:

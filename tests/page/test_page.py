@@ -27,9 +27,8 @@ from layout3d.page.markup import lines_markup, table_markup, words
 from layout3d.page.page import page_of, told_of
 from layout3d.page.sections import Told
 from layout3d.page.solids import STEPS, TOLERANCE, solids_of
-from layout3d.report.cautions import FLOOD, FLOOR, GLASS
+from layout3d.report.cautions import BENCH, FLOOD, FLOOR, GLASS
 from layout3d.report.figures import both_volumes
-from layout3d.report.make import CAUTION
 from layout3d.report.writing import Line, table
 from layout3d.shop.cut_list import cut_list
 
@@ -116,7 +115,7 @@ def test_it_tells_the_models_own_figures_and_every_caution(page_text, told):
         assert words(step.does) in page_text
     for row in told.shop.parts:
         assert words(row.size) in page_text
-    for caution in (GLASS, FLOOR, FLOOD, CAUTION):
+    for caution in (GLASS, FLOOR, FLOOD, BENCH):
         assert words(caution).split("`")[0] in page_text
     assert page_text.count("<svg") == len(told.sheets) == 8
     assert not re.search(r"(?i)\b(?:is|are) safe\b", page_text.split("<script")[0])
