@@ -322,6 +322,7 @@ READERS = {
     "draw/contact_sheet.py": "pictures that it has drawn itself",
     "page/library.py": "the library that is installed",
     "page/page.py": "the package's own look and scripts",
+    "report/writing.py": "the package's own pages",
     "folders.py": "what an export wrote before; nothing is computed from it",
     "film/reel.py": "what it wrote and drew itself; nothing is computed from it",
 }
