@@ -122,10 +122,12 @@ class Parted:
         if _no_wall(self.inside, cluster, level):
             return ()
         found = _round(self.inside, cluster, level)
-        shut = _round(self.inside, cluster) or ()
-        if found is not None and len(found) == sum(piece.bounds[1, 2] <= level for piece in shut):
-            return ()
-        return None if shut else found
+        if found is None:
+            return None
+        # the level leaves alone what is shut under it, and that is known; what is shut through it may be cut
+        shut = [_place(piece) for piece in _round(self.inside, cluster) or () if piece.bounds[0, 2] < level]
+        apart = tuple(piece for piece in found if _place(piece) not in shut)
+        return apart if len(found) - len(apart) == len(shut) else None
 
 
 def parted(
@@ -450,6 +452,11 @@ def _looked_round(inside: Solid, cluster: _Cluster, level: float | None) -> tupl
         if goes_on(left) != went_on:
             return None
     return tuple(piece for piece in left if not to_side(piece) and not to_rim(piece))
+
+
+def _place(piece: Solid) -> bytes:
+    """Return what tells a piece from all others beside it: where its box lies, to within rounding."""
+    return (piece.bounds.round(9) + 0.0).tobytes()
 
 
 def _reached(one: Points, others: Points) -> list[int]:

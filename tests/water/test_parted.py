@@ -158,6 +158,14 @@ def test_a_ring_that_rises_over_the_water_holds_a_water_of_its_own():
         )
 
 
+def test_what_is_shut_in_beside_a_pot_hides_none_of_its_water():
+    """The hollow of a ball against the pot is known; what of it lies under a level in it is not."""
+    pot, under = TALL.solid(Placement.at((0.5, 0.25, 0.03))), at(3, 0.65, 0.25, 0.12, 0.0)
+    (apart,) = parted(TANK, (BED,), [pot, under]).apart_below(0.2)
+    assert apart.volume == pytest.approx(0.14 * INNER.slice(0.1).area())
+    assert parted(TANK, (BED,), [pot, at(3, 0.65, 0.25, 0.2, 0.0)]).apart_below(0.2) is None
+
+
 def test_a_thing_in_a_pot_takes_its_share_of_the_water_in_it():
     pot, stone = TALL.solid(Placement.at((0.5, 0.25, 0.03))), at(0, 0.5, 0.25, 0.14, 0.0)
     (apart,) = parted(TANK, (BED,), [pot, stone]).apart_below(0.2)
