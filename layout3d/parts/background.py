@@ -22,7 +22,7 @@ from layout3d.parts.base import Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.height_image import from_image, read_height_image
 from layout3d.parts.forms.relief import RELIEF_FORMS, panel_grid, relief
 from layout3d.parts.run_data import RunData
-from layout3d.parts.shapes.grooves import SEAM, Groove, bulkhead_bore, by_corners, grooves, waterway
+from layout3d.parts.shapes.grooves import SEAM, Groove, bulkhead_bore, by_corners, fixed_in, grooves, waterway
 from layout3d.parts.shapes.natural import (
     FILE_UNIT_DOC,
     FILE_UNITS,
@@ -46,12 +46,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Background", "Channel", "CutOut", "Relief"]
 
-ON_WALL = 1e-9
-"""Nearer to a wall than this is on it, [m]."""
-
-CRUMB = 0.001
-"""A piece below this share of the largest falls out when the slab is cut, [-]."""
-
+ON_WALL = 1e-9  # nearer to a wall than this is on it, [m]
+CRUMB = 0.001  # a piece below this share of the largest falls out when the slab is cut, [-]
 
 _LENGTH = Length(0.0, 10.0)
 
@@ -185,6 +181,8 @@ class Background(Part):
             return name
 
         cutters, carved, channels, joins = _cutters(self, site)
+        slabs_too = {other.name for other in site.of_kind("background")}
+        walls = [body for name in self.embeds if name in slabs_too for body in site.built(name, self).bodies]
         slabs: list[Slab] = []
         bodies: list[Body] = []
         scan: Repair | None = None
@@ -205,15 +203,16 @@ class Background(Part):
             reached = [groove for groove in channels if groove.reaches(slab)]
             before = [body.solid for body in bodies] + [gap for made in slabs for gap in _behind(made)]
             works = [*carved, *(groove.opened for groove in reached), *openings]
-            pieces, rough = _sawn(self, solids[0], [*before, *cutters, *joints], works, panel)
+            around = [[*before, *cutters, *fixed_in(walls, solid.bounds)] for solid in solids]
+            pieces, rough = _sawn(self, solids[0], [*around[0], *joints], works, panel)
             named = []
             for piece in pieces:
                 label = name if len(pieces) == 1 else free(f"{name}_{{}}")
                 made_of = self.body(piece, site, material=self.material, piece=label, kind="slab")
                 named.append(replace(made_of, rough=rough))
             bodies += named
-            for solid in solids[1:]:
-                left, rough = _cut(self, solid, [*before, *cutters], works)
+            for solid, beside in zip(solids[1:], around[1:], strict=True):
+                left, rough = _cut(self, solid, beside, works)
                 label = f"bedding_{name}" if f"bedding_{name}" not in taken else free(f"bedding_{name}_{{}}")
                 bed = self.body(left, site, material=self.bedding, piece=label, kind="bedding")
                 bodies.append(replace(bed, rough=rough))
@@ -227,7 +226,6 @@ class Background(Part):
             )
             joins.append(Join(self.name, panel.body, "glued"))
         joins.append(Join(self.name, self.name, "glued"))
-        slabs_too = {other.name for other in site.of_kind("background")}
         hides = (
             *(name for name in self.embeds if name not in slabs_too),
             *(channel.follow for channel in self.channels),
@@ -464,7 +462,7 @@ def _opening(part: Background, site: Site, number: int, panel: Panel) -> Solid:
 
 
 def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Solid], list[Groove], list[Join]]:
-    """Return what the slabs are cut around: beads, braces, embedded parts; plumbing; grooves; joins."""
+    """Return what slabs are cut around beside walls: beads, braces, parts; plumbing; grooves; joins."""
     tank = site.tank()
     found_grooves: list[Groove] = []
     carved: list[Solid] = []
@@ -482,8 +480,9 @@ def _cutters(part: Background, site: Site) -> tuple[list[Solid], list[Solid], li
                 cutters.append(built.data.interior)  # foam goes around an overflow box, not into it
             if isinstance(built.data, BackgroundData):
                 cutters += [gap for slab in built.data.slabs for gap in _behind(slab)]
-            into = carved if isinstance(built.data, RunData) else cutters
-            into += [*waterway(built), *(body.solid for body in found)]
+            else:
+                into = carved if isinstance(built.data, RunData) else cutters
+                into += [*waterway(built), *(body.solid for body in found)]
         joins += [Join(part.name, body.name, "embedded") for body in found]
     for number, channel in enumerate(part.channels, start=1):
         where = f"channels[{number}].follow"

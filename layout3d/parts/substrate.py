@@ -13,14 +13,14 @@ from layout3d.fields import CatalogName, Count, Length, Number, field
 from layout3d.fields_composite import Listing, Point
 from layout3d.parts.base import LOOSE, Body, Built, Join, Part, Rough, Site
 from layout3d.parts.forms.bed import BedHeight, sculpted_bed, slope_bed
-from layout3d.parts.shapes.grooves import bores_of
+from layout3d.parts.shapes.grooves import bores_of, fixed_in
 from layout3d.parts.shapes.natural import asked, height_shape
 from layout3d.parts.shapes.plan import is_square
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import clusters, cropped, difference, intersection, union
 from layout3d.solid.carved import carved
 from layout3d.solid.distance import meet
-from layout3d.solid.shape import Points, Solid
+from layout3d.solid.shape import Solid
 from layout3d.units import show
 
 _DEPTH = Length(0.0, 3.0)
@@ -30,9 +30,6 @@ MOST_POINTS = 200_000
 
 THINNEST = 0.001
 """A bed thinner than this is drawn this thick, so that it stays one solid, [m]."""
-
-PAST = 0.01
-"""So far past a bed goes what is cut out of a slab there, so that no two faces end in one plane, [m]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,7 +164,7 @@ class Substrate(Part):
         pipes = map(union, clusters(cropped([*(body.solid for body in led), *bores], bed.bounds)))
         left = carved(
             bed,
-            [*_fixed_in(fixed, bed.bounds), *cropped(apart, bed.bounds)],
+            [*fixed_in(fixed, bed.bounds), *cropped(apart, bed.bounds)],
             loose=[
                 *(pipe for pipe in pipes if pipe is not None),
                 *(body.solid for body in bodies if body.group in LOOSE),
@@ -206,19 +203,3 @@ class Substrate(Part):
                 if near and body.kind not in ("panel", "foliage") and meet(bed, body.solid):
                     found.append(body)
         return found, [Join(self.name, body.name, "embedded") for body in found]
-
-
-def _fixed_in(bodies: list[Body], bounds: Points) -> list[Solid]:
-    """Return what of bodies lies in a box.
-
-    What a slab is higher up, or a pipe farther off, does nothing to a bed: of what is hollowed that is taken
-    which it was before, less what reaches into the box.
-    """
-    slabs = [body for body in bodies if body.rough is not None and body.uncut is None]
-    found = cropped([body.solid for body in bodies if body not in slabs], bounds)
-    past = bounds + np.array([[-PAST], [PAST]])
-    for rough in dict.fromkeys(body.rough for body in slabs if body.rough is not None):
-        works = cropped(rough.works, past)
-        left = (difference(part, (), loose=works) for part in cropped([rough.solid], bounds))
-        found += [part for part in left if part is not None]
-    return found

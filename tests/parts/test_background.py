@@ -428,14 +428,24 @@ def test_what_is_cut_for_pipe_in_its_sockets_is_the_same_in_any_order(built, see
     assert at_once.volume == pytest.approx(left.volume(), abs=1e-10)
 
 
-def test_one_background_may_be_fitted_around_another(built, sound):
-    back = {**WALL, "relief": {"depth": 40, "pitch": 25}}
-    side = {**WALL, "panels": ["left"], "relief": {"depth": 40, "pitch": 25}, "embeds": ["back_wall"]}
-    model = built({"side_wall": side, "back_wall": back})
+@pytest.mark.parametrize("left", [None, 95, 500])
+def test_one_background_may_be_fitted_around_another(built, sound, left):
+    """Its foam, too; and where that is hollowed for a pipe, in the corner or farther off."""
+    wall = {**WALL, "relief": {"depth": 40, "pitch": 25}}
+    wall |= {"gap": 10, "bedding": "expanding polyurethane foam"}
+    back, side = dict(wall), {**wall, "panels": ["left"], "embeds": ["back_wall"]}
+    parts, holes = {"side_wall": side, "back_wall": back}, {}
+    if left is not None:
+        holes = {"out": {"panel": "back", "left": left, "bottom": 250, "bulkhead": "1 in thin"}}
+        route = [{"front": 150}, {"up": 120}, "open"]
+        parts["drain"] = {"kind": "run", "pipe": "1 in sch 40", "start": "out.inside", "route": route}
+        back["embeds"] = ["out", "drain"]
+        side["embeds"] = ["back_wall", "out", "drain"]
+    model = built(parts, {"holes": holes})
     sound(model)
     apart(model)
     assert Joins(model).how(model.body("side_wall.left"), model.body("back_wall.back"))
-    assert model.built["side_wall"].data.hides == ()
+    assert model.built["side_wall"].data.hides == (() if left is None else ("out", "drain"))
 
 
 # -- what is refused -------------------------------------------------------------------------------

@@ -12,19 +12,32 @@ import numpy as np
 
 from layout3d.keep import remembered
 from layout3d.parts.background_data import Slab
-from layout3d.parts.base import Built, Part, Site
+from layout3d.parts.base import Body, Built, Part, Site
 from layout3d.parts.run_data import RunData
 from layout3d.parts.tank_data import Panel
-from layout3d.solid.placement import Array
+from layout3d.solid.boolean import cropped, difference
+from layout3d.solid.placement import Array, Points
 from layout3d.solid.primitives import sweep
 from layout3d.solid.shape import Shape, Solid
 
-__all__ = ["SEAM", "Groove", "bores_of", "bulkhead_bore", "by_corners", "grooves", "rod", "waterway"]
+__all__ = [
+    "SEAM",
+    "Groove",
+    "bores_of",
+    "bulkhead_bore",
+    "by_corners",
+    "fixed_in",
+    "grooves",
+    "rod",
+    "waterway",
+]
 
 CHANNEL_SIDES = 32
 ROUNDING = 1e-12  # of a volume, as a share of it, [-]
 SEAM = 1e-4
 """How far cutters reach past a face, so that no film is left, [m]."""
+PAST = 0.01
+"""So far past a box goes what is cut out of a slab there, so that no two faces end in one plane, [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,3 +179,19 @@ def _opened(solid: Solid, panels: Sequence[Panel], corners: Array, behind: float
     mesh = manifold3d.Manifold.hull_points(points).to_mesh64()
     vertices = np.asarray(mesh.vert_properties)[:, :3]
     return Shape.of(vertices, np.asarray(mesh.tri_verts, dtype=np.int64)).solid(panel.placement())
+
+
+def fixed_in(bodies: list[Body], bounds: Points) -> list[Solid]:
+    """Return what of bodies lies in a box.
+
+    What a slab is elsewhere, or a pipe farther off, does nothing to what is cut around it: of what is
+    hollowed that is taken which it was before, less what reaches into the box.
+    """
+    slabs = [body for body in bodies if body.rough is not None and body.uncut is None]
+    found = cropped([body.solid for body in bodies if body not in slabs], bounds)
+    past = bounds + np.array([[-PAST], [PAST]])
+    for rough in dict.fromkeys(body.rough for body in slabs if body.rough is not None):
+        works = cropped(rough.works, past)
+        left = (difference(part, (), loose=works) for part in cropped([rough.solid], bounds))
+        found += [part for part in left if part is not None]
+    return found
