@@ -24,6 +24,7 @@ from layout3d.solid.placement import IDENTITY, along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
 __all__ = [
+    "BESIDE",
     "Gap",
     "Overlap",
     "ball_passes",

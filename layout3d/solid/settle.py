@@ -8,6 +8,7 @@ and stays where its weight is borne, for what judges piles to say whether fricti
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Sequence
 from functools import cached_property
 from itertools import pairwise, product
@@ -19,9 +20,10 @@ import numpy as np
 from layout3d.errors import OutOfRange
 from layout3d.keep import FIGURES, code_of, file_away, key_of, recalled, remembered
 from layout3d.solid.contain import inside
+from layout3d.solid.distance import BESIDE
 from layout3d.solid.nearby import content_in, places_of
 from layout3d.solid.placement import Placement, Points
-from layout3d.solid.shape import Solid
+from layout3d.solid.shape import Solid, tree_of
 from layout3d.solid.touch import touching
 
 __all__ = ["settled"]
@@ -37,6 +39,7 @@ FAR = 0.008  # slides, as they begin, [m]
 SHARES = (0.0, 0.4, 1.0)  # of the way that it turns, by which it slides as it tips, [-]
 MOST_MOVES = 1000
 TURN_DIGITS, SHIFT_DIGITS = 10, 9  # to which a place is told: what differs between processors lies below
+FEW = 8  # of pairs of faces that meet, at most so many are looked for, [-]
 HELD = 2**20  # what is held of a fall in memory, about, [bytes]
 Figures: TypeAlias = tuple[float, ...]
 
@@ -125,6 +128,7 @@ class _Piece:
         # how far it surely was from each, and where the corners of its box were then; what it met last
         self._apart, self._seen = np.zeros(len(self.obstacles)), np.zeros((len(self.obstacles), 8, 3))
         self._stopped_by = -1
+        self._lately: deque[Any] = deque(maxlen=4)  # of those of its faces that met something, as trees
         self._lies: _Turned | None = None
 
     @cached_property
@@ -273,7 +277,7 @@ class _Piece:
         moved = turned.ends + offset - self._seen
         clear = self._apart - np.sqrt(np.einsum("nij,nij->ni", moved, moved).max(axis=1))
         beside = ((low <= self._boxes[:, 1]) & (high >= self._boxes[:, 0])).all(axis=1)
-        return np.flatnonzero(beside & (clear < apart + ON)).tolist()
+        return np.flatnonzero(beside & (clear < apart + BESIDE)).tolist()
 
     def _meets(self, turned: _Turned, offset: Points) -> bool:
         there = turned.told + offset.tobytes()
@@ -289,11 +293,19 @@ class _Piece:
         return False
 
     def _free_by(self, index: int, turned: _Turned, offset: Points) -> float:
-        """Return how far it surely is from an obstacle, about a millimetre where more, [m]; -1 in it."""
-        tree, there = self._still[index]
-        moving, result = coal.Transform3s(turned.rotation, offset), coal.CollisionResult()
-        coal.collide(self._solid.shape.tree, moving, tree, there, coal.CollisionRequest(), result)
-        return -1.0 if result.isCollision() else float(result.distance_lower_bound)
+        """Return how far it surely is from an obstacle, about ``STEP`` where more, [m]; -1 in it."""
+        shape, (tree, there) = self._solid.shape, self._still[index]
+        moving, asked = coal.Transform3s(turned.rotation, offset), coal.CollisionRequest()
+        asked.break_distance, asked.num_max_contacts = STEP, FEW
+        for tried in (*self._lately, shape.tree):  # what met something mostly does so again, and is small
+            result = coal.CollisionResult()
+            if coal.collide(tried, moving, tree, there, asked, result):
+                if tried is shape.tree:
+                    met = sorted({each.b1 for each in result.getContacts()})
+                    corners = shape.vertices[shape.faces[met].ravel()]
+                    self._lately.append(tree_of(corners, np.arange(len(corners)).reshape(-1, 3)))
+                return -1.0
+        return float(result.distance_lower_bound)
 
     def _looked_into(self, turned: _Turned, offset: Points, far: float = 0.0) -> tuple[Points, Points]:
         """Note what the way hangs on, and return it: lowest and highest corner of what it looks into."""

@@ -8,7 +8,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, TypeAlias, TypeVar
 
 import coal
@@ -20,7 +20,17 @@ from layout3d.errors import MeshRefused
 from layout3d.solid.placement import IDENTITY, Placement, Points
 from layout3d.units import show
 
-__all__ = ["Carving", "Faces", "Placement", "Points", "Shape", "Solid", "hung_together", "in_order"]
+__all__ = [
+    "Carving",
+    "Faces",
+    "Placement",
+    "Points",
+    "Shape",
+    "Solid",
+    "hung_together",
+    "in_order",
+    "tree_of",
+]
 
 Made = TypeVar("Made")
 Faces: TypeAlias = NDArray[np.int32]
@@ -243,20 +253,13 @@ class Shape:
     @property
     def tree(self) -> Any:
         """The same mesh for distances: a tree of bounding boxes (coal.BVHModelOBBRSS)."""
-        return _LATELY.made("tree", self.key, self._tree, IN_TREES * len(self.faces))
+        make = partial(tree_of, self.vertices, self.faces)
+        return _LATELY.made("tree", self.key, make, IN_TREES * len(self.faces))
 
     @property
     def has_tree(self) -> bool:
         """Tell whether ``tree`` is at hand, and need not be made first."""
         return _LATELY.has("tree", self.key)
-
-    def _tree(self) -> Any:
-        tree = coal.BVHModelOBBRSS()
-        tree.beginModel(len(self.faces), len(self.vertices))
-        tree.addVertices(self.vertices)
-        tree.addTriangles(self.faces.astype(np.int64))
-        tree.endModel()
-        return tree
 
     def solid(self, placement: Placement | None = None) -> Solid:
         """Return this shape standing at ``placement``; without one, where it was made."""
@@ -428,6 +431,16 @@ class Carving:
     base: Solid
     cutters: tuple[Solid, ...]
     taken: tuple[Solid, ...]
+
+
+def tree_of(vertices: Points, faces: NDArray[Any]) -> Any:
+    """Return the search tree of some faces, as ``Shape.tree``."""
+    tree = coal.BVHModelOBBRSS()
+    tree.beginModel(len(faces), len(vertices))
+    tree.addVertices(vertices)
+    tree.addTriangles(faces.astype(np.int64))
+    tree.endModel()
+    return tree
 
 
 def hung_together(count: int, a: NDArray[Any], b: NDArray[Any]) -> NDArray[np.intp]:

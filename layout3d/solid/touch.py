@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout3d.keep import FIGURES, code_of, kept, key_of, remembered
+from layout3d.solid.distance import BESIDE
 from layout3d.solid.shape import Faces, Points, Solid
 
 __all__ = ["Touch", "touching"]
@@ -84,7 +85,7 @@ def _near_faces(a: Solid, b: Solid, margin: float) -> tuple[Pairs, Pairs]:
     asked = coal.CollisionRequest()
     asked.enable_contact = True
     asked.num_max_contacts = MOST_PAIRS
-    asked.security_margin = margin
+    asked.security_margin, asked.break_distance = margin, BESIDE
     result = coal.CollisionResult()
     there = coal.Transform3s(relative.rotation, relative.offset)
     coal.collide(a.shape.tree, coal.Transform3s(), b.shape.tree, there, asked, result)
