@@ -7,7 +7,7 @@ import math
 import struct
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import manifold3d
 import numpy as np
@@ -27,7 +27,7 @@ __all__ = ["Repair", "load_mesh", "save_mesh"]
 Apart: TypeAlias = tuple[tuple[float, ...], tuple[float, ...], float]
 """Two points in a file's own axes and units, and their true distance, [m]."""
 
-WRITABLE = (".stl", ".ply", ".glb")
+WRITABLE = (".stl", ".ply")
 FILE_LIMIT = 200 * 2**20  # [bytes]
 
 
@@ -209,25 +209,21 @@ def _load(
 
 
 def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> None:
-    """Write a solid, where it stands, as STL, PLY or GLB: whole or not at all.
+    """Write a solid, where it stands, as STL or PLY: whole or not at all.
 
     Parameters
     ----------
     path : the suffix decides the format; an existing file is replaced
-    unit : length of the file's unit, [m]; 0.001 writes mm. GLB is always in metres and y up, by its standard
+    unit : length of the file's unit, [m]; 0.001 writes mm
 
     Notes
     -----
-    STL (binary) and GLB hold single precision, about 0.1 µm on a metre; PLY (binary) holds double.
+    STL (binary) holds single precision, about 0.1 µm on a metre; PLY (binary) holds double.
 
     Raises
     ------
     MeshRefused : the suffix is not one of the formats.
     LayoutError : the file cannot be written.
-
-    Sources
-    -------
-    Axes and unit of GLB: glTF 2.0, Khronos Group, section 3.4 (also ISO/IEC 12113:2022).
     """
     file = Path(path)
     suffix = file.suffix.lower()
@@ -235,13 +231,8 @@ def save_mesh(solid: Solid | Shape, path: str | Path, unit: float = 0.001) -> No
         raise MeshRefused(f"{file}: {suffix or 'no suffix'!r} can't be written", expected=_either(WRITABLE))
     if not (math.isfinite(unit) and unit > 0.0):
         raise MeshRefused(f"{file}: unit must be above 0, got {unit:g}")
-    vertices, faces = solid.vertices, solid.faces
-    if suffix == ".glb":
-        content = _glb(vertices, faces)
-    elif suffix == ".ply":
-        content = _ply(vertices / unit, faces)
-    else:
-        content = _stl(vertices / unit, faces)
+    write = _ply if suffix == ".ply" else _stl
+    content = write(solid.vertices / unit, solid.faces)
     with written(file) as partial:
         partial.write_bytes(content)
 
@@ -323,16 +314,6 @@ def _ply(vertices: Points, faces: NDArray[np.int32]) -> bytes:
     records["count"] = 3
     records["corners"] = faces
     return header.encode("ascii") + vertices.astype("<f8").tobytes() + records.tobytes()
-
-
-def _glb(vertices: Points, faces: NDArray[np.int32]) -> bytes:
-    import trimesh
-    from trimesh.exchange import gltf
-
-    upright = np.column_stack([vertices[:, 0], vertices[:, 2], -vertices[:, 1]])
-    mesh = trimesh.Trimesh(upright, faces, process=False)
-    export: Any = gltf.export_glb
-    return bytes(export(trimesh.Scene(mesh)))
 
 
 def _either(suffixes: tuple[str, ...]) -> str:

@@ -6,6 +6,7 @@ import difflib
 import html
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QEventLoop, QObject, QTimer
 from PySide6.QtWidgets import (
@@ -144,14 +145,16 @@ class Variant(QWidget):
         layout.addLayout(head)
         layout.addWidget(tabs)
         self._asked: Dress | None = None
-        window.parts.ticked.connect(self._hide)
-        window.poured.connect(self._pour)
-        window.kept.connect(self._name)
-        window.looked_in.connect(self._look_in)
-        window.canvas.drawn.connect(self._follow)
-        window.told.connect(self._compare)
-        window.texted.connect(self._compare)
-        window.mistaken.connect(self._compare)
+        self._heard: Any = (
+            (window.parts.ticked, self._hide),
+            (window.poured, self._pour),
+            (window.kept, self._name),
+            (window.looked_in, self._look_in),
+            (window.canvas.drawn, self._follow),
+            *((signal, self._compare) for signal in (window.told, window.texted, window.mistaken)),
+        )
+        for signal, slot in self._heard:
+            signal.connect(slot)
         self._look = QTimer(self, interval=LOOK_IN)
         self._look.timeout.connect(self._look_at_files)
         self._look.start()
@@ -251,16 +254,7 @@ class Variant(QWidget):
 
     def end(self) -> None:
         """End what computes and draws for it, and take it away."""
-        for signal, slot in (
-            (self.window_beside.parts.ticked, self._hide),
-            (self.window_beside.poured, self._pour),
-            (self.window_beside.kept, self._name),
-            (self.window_beside.looked_in, self._look_in),
-            (self.window_beside.canvas.drawn, self._follow),
-            (self.window_beside.told, self._compare),
-            (self.window_beside.texted, self._compare),
-            (self.window_beside.mistaken, self._compare),
-        ):
+        for signal, slot in self._heard:
             signal.disconnect(slot)
         self._look.stop()
         self.judge.close()

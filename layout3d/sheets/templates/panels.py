@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layout3d.model.model import Model
 from layout3d.parts.drilled_tank import TankPart
@@ -20,6 +19,7 @@ from layout3d.sheets.drawing import Circle, Dimension, Element, Path, Point, Tex
 from layout3d.sheets.placer import Placer
 from layout3d.sheets.templates.template import TEXT, Box, Ruler, Template, length_words
 from layout3d.solid.boolean import section
+from layout3d.solid.outline import loop_area
 from layout3d.units import length_unit
 
 __all__ = ["DRILLING", "panel_templates"]
@@ -134,7 +134,7 @@ def _face(model: Model, wall: Wall, side: str) -> _Face:
         depth = -wall.thickness + ON_FACE if side == "outside" else -ON_FACE
         loops = section(model.body(wall.body).solid, origin=wall.at(0.0, 0.0, depth), normal=wall.inward)
         rings = [wall.local(loop[:-1])[:, :2] for loop in loops]
-        ring, stretch = max(rings, key=_area), 1.0
+        ring, stretch = max(rings, key=lambda ring: abs(loop_area(ring))), 1.0
     else:
         stretch = (wall.radius + wall.thickness) / wall.radius if side == "outside" else 1.0
         ring = np.array([(0.0, 0.0), (wall.length, 0.0), (wall.length, wall.height), (0.0, wall.height)])
@@ -145,11 +145,6 @@ def _face(model: Model, wall: Wall, side: str) -> _Face:
         return (mirror * stretch * u * 1000.0 - low_x, v * 1000.0 - low_y)
 
     return _Face(wall, side, tuple((float(x) - low_x, float(y) - low_y) for x, y in flat), at)
-
-
-def _area(ring: NDArray[np.float64]) -> float:
-    onward = np.roll(ring, -1, axis=0)
-    return abs(float((ring[:, 0] * onward[:, 1] - onward[:, 0] * ring[:, 1]).sum()) / 2)
 
 
 def _hole(face: _Face, hole: DrilledHole) -> Iterator[Element]:
