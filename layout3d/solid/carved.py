@@ -30,7 +30,7 @@ def carved(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid] = (
     base = difference(solid, first)
     if base is None:
         return None
-    taken = _taken(base, last)
+    taken = _taken(solid, first, last)
     if not taken:
         return base
     if base.volume - sum(part.volume for part in taken) < SURE * base.volume:
@@ -38,16 +38,19 @@ def carved(solid: Solid, cutters: Iterable[Solid], *, loose: Iterable[Solid] = (
     return _Carved(solid, first, last, Carving(base=base, cutters=last, taken=taken)).solid()
 
 
-def _taken(base: Solid, loose: Sequence[Solid]) -> tuple[Solid, ...]:
-    """Return what each loose one takes of a solid, none of it twice: the first takes what several would."""
+def _taken(solid: Solid, first: Sequence[Solid], loose: Sequence[Solid]) -> tuple[Solid, ...]:
+    """Return what each loose one takes that no first one does, none of it twice: nor what one before it does.
+
+    What it has in common with the whole solid comes first: it stays so where a wall is moved elsewhere.
+    """
     before: list[list[Solid]] = [[] for _ in loose]
     for i, j in near_pairs(loose, 0.0):
         if meet(loose[i], loose[j]):
             before[j].append(loose[i])
     taken = []
     for each, others in zip(loose, before, strict=True):
-        part = taken_of(base, each, intersection(base, each))
-        left = difference(part, others) if part is not None else None
+        part = taken_of(solid, each, intersection(solid, each))
+        left = difference(part, (*first, *others)) if part is not None else None
         if left is not None:
             taken.append(left)
     return tuple(taken)

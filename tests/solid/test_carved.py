@@ -50,6 +50,14 @@ def test_it_is_what_the_booleans_leave(at):
     assert found.area == cut.area
 
 
+def test_what_stones_take_off_a_wall_is_the_same_wherever_it_stands():
+    stones = [STONES[0].solid(Placement.at((0.3, y, 0.1))) for y in (0.1, 0.2)]
+    walls = [box((thick, 0.5, 0.5)).solid(Placement.at((-0.05, -0.05, -0.05))) for thick in (0.1, 0.12, 0.3)]
+    first, second, near = (carved(BED, [wall], loose=stones).carving.taken for wall in walls)
+    assert [part.content_key for part in first] == [part.content_key for part in second]
+    assert near[0].volume < first[0].volume
+
+
 def test_it_stands_where_it_is_moved_to():
     stone = STONES[0].solid(Placement.at((0.3, 0.2, 0.1)))
     move = Placement.at((1.0, 0.0, 0.0)) @ Placement.turned((0, 0, 1), 0.5)
