@@ -128,26 +128,22 @@ def _largest_ball(part: Solid) -> tuple[float, Points]:
     doubled = np.linalg.norm(normal, axis=1)
     faces = np.flatnonzero(doubled > 0.0)
     faces = faces[:: math.ceil(len(faces) / MOST_PROBES)]
-    reach = float(np.linalg.norm(np.ptp(part.bounds, axis=0)))
-    short = 4.0 * mean_thickness(part)
+    inward = -normal[faces] / doubled[faces, None]
+    begins = (a[faces] + b[faces] + c[faces]) / 3.0
+    # a long ray passes many boxes of faces, and in a skin a short one meets the other side
+    along_it = (1e-9, 4.0 * mean_thickness(part), float(np.linalg.norm(np.ptp(part.bounds, axis=0))))
+    cast, ends = part.manifold.ray_cast, begins.copy()
+    rays = zip(*((begins + reach * inward).tolist() for reach in along_it), strict=True)
+    for number, (start, near, far) in enumerate(rays):
+        if hits := cast(start, near) or cast(start, far):
+            ends[number] = hits[0].position
+    across = ends - begins
     largest, at = 0.0, part.centroid
-    for face in faces.tolist():
-        inward = -normal[face] / doubled[face]
-        begin = (a[face] + b[face] + c[face]) / 3.0
-        start = tuple(begin + 1e-9 * inward)
-        # a long ray passes many boxes of faces, and in a skin a short one meets the other side
-        hits = part.manifold.ray_cast(start, tuple(begin + short * inward))
-        if not hits:
-            hits = part.manifold.ray_cast(start, tuple(begin + reach * inward))
-        if not hits:
-            continue
-        across = np.asarray(hits[0].position) - begin
-        if not float(np.linalg.norm(across)) > largest:  # no ball with its middle here can be larger
-            continue
-        middle = begin + across / 2.0
-        room, _ = _room(part, middle)
-        if 2.0 * room > largest:
-            largest, at = 2.0 * room, middle
+    for length, middle in zip(np.linalg.norm(across, axis=1).tolist(), begins + across / 2.0, strict=True):
+        if length > largest:  # no ball with its middle here can be larger
+            room, _ = _room(part, middle)
+            if 2.0 * room > largest:
+                largest, at = 2.0 * room, middle
     return _grown(part, largest, at)
 
 
