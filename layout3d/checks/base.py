@@ -5,15 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from layout3d.files import own_data
 from layout3d.registry import found_in
 from layout3d.solid.placement import Vector
 
 if TYPE_CHECKING:
     from layout3d.model.model import Model
 
-__all__ = ["Finding", "Findings", "Rule", "Severity", "rule", "rules"]
+__all__ = [
+    *("CURRENT", "DRILLING", "FLOOD", "FLOOD_TEST"),
+    *("Finding", "Findings", "Rule", "Severity", "rule", "rules"),
+]
+
+_SHARED = own_data(Path(__file__).with_name("cautions.yaml"))
+CURRENT, DRILLING, FLOOD, FLOOD_TEST = (
+    str(_SHARED[name]) for name in ("current", "drilling", "flood", "flood_test")
+)
+"""Cautions that several rules carry."""
 
 Severity = Literal["fault", "warning", "note"]
 

@@ -10,12 +10,8 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Vector
 from layout3d.parts.tank_data import DrilledHole, Wall
 
-__all__ = ["DRILLING", "OF_THE_TANK", "holes", "judged_by_glass"]
+__all__ = ["OF_THE_TANK", "holes", "judged_by_glass"]
 
-DRILLING = (
-    "Drilled glass under load can crack. The limits are rules of thumb and fabricators' figures for "
-    "annealed glass; ask the glass maker, and never drill toughened glass."
-)
 OF_THE_TANK = (
     "bulkhead-to-seam",
     "flange-on-bend",

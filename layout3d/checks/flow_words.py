@@ -16,7 +16,6 @@ from layout3d.parts.run_data import DripHole, RunData
 from layout3d.units import show
 
 __all__ = [
-    "FLOOD_TEST",
     "behind_top",
     "between",
     "blocked",
@@ -27,11 +26,6 @@ __all__ = [
     "parts_of",
     "volume_of",
 ]
-
-FLOOD_TEST = (
-    "A computed level stops no flood: a drain blocks, a check valve fails. Test with the real plumbing, over "
-    "a drain, before it stands over a floor; keep mains sockets above the highest water and off the floor."
-)
 
 
 def volume_of(value: float, *, give: float = 0.0) -> str:

@@ -12,12 +12,8 @@ from layout3d.model.model import Model
 from layout3d.outage.outages import outages, water_levels
 from layout3d.parts.base import Body, vector
 
-__all__ = ["CURRENT", "levels_at_stops", "water_around"]
+__all__ = ["levels_at_stops", "water_around"]
 
-CURRENT = (
-    "Mains voltage beside water kills. Use a residual-current device, a drip loop on each cable, and unplug "
-    "before a hand goes in."
-)
 TOUCH = 1e-6  # what stands on a floor may be so far below it by rounding, [m]
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import CURRENT, FLOOD, Finding, Findings, rule
 from layout3d.checks.flow_words import between, middle_of
-from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length, missing
-from layout3d.checks.rules.plugged import FLOOD
 from layout3d.flow.air import AirLine, air_lines, highest_loop
 from layout3d.model.model import Model
 from layout3d.pipework.read import pipework

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Findings, rule
-from layout3d.checks.in_water import CURRENT
+from layout3d.checks.base import CURRENT, Findings, rule
 from layout3d.checks.measure import judged
 from layout3d.hold.hold import FRAIL, HOLD_CAUTION, holds, hung
 from layout3d.model.model import Model

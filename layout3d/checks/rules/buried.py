@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from layout3d.checks.base import Finding, Findings, Severity, rule
-from layout3d.checks.in_water import CURRENT
+from layout3d.checks.base import CURRENT, Finding, Findings, Severity, rule
 from layout3d.checks.measure import limit, missing
 from layout3d.model.around import Around, around_body, around_mouth, around_opening
 from layout3d.model.model import Model

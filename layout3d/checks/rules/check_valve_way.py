@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
 from layout3d.model.model import Model
 from layout3d.parts.base import vector
 from layout3d.pipework.read import pipework

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST, over_drain, parts_of, volume_of
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
+from layout3d.checks.flow_words import over_drain, parts_of, volume_of
 from layout3d.checks.measure import from_to, judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages

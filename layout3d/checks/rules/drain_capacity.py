@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from layout3d.band import Setting
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
+from layout3d.checks.flow_words import flow_of, over_drain, parts_of
 from layout3d.flow.overflow import carried_open, lowest_in_each_box
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import accumulate
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
 from layout3d.checks.measure import length
 from layout3d.model.model import Model
 from layout3d.parts.base import vector

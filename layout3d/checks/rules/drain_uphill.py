@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST, parts_of
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
+from layout3d.checks.flow_words import parts_of
 from layout3d.checks.measure import length
 from layout3d.flow.drain import LAYING
 from layout3d.flow.overflow import gravity_drains

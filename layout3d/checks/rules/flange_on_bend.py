@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import FLOOD, Finding, Findings, rule
 from layout3d.checks.drilled_holes import holes
 from layout3d.checks.measure import length, limit, missing
-from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
 
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from layout3d.band import Band
-from layout3d.checks.base import Finding, Findings, Severity, rule
+from layout3d.checks.base import CURRENT, Finding, Findings, Severity, rule
 from layout3d.checks.flow_words import behind_top, between, middle_of
-from layout3d.checks.in_water import CURRENT
 from layout3d.checks.measure import length
 from layout3d.flow.network import PUSHED_BACK
 from layout3d.flow.result import Failure, PumpRun, System

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import FLOOD, Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length, limit, missing, worded
-from layout3d.checks.rules.plugged import FLOOD
 from layout3d.model.model import Model
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout3d.checks.base import Findings, rule
-from layout3d.checks.drilled_holes import DRILLING, holes, judged_by_glass
+from layout3d.checks.base import DRILLING, Findings, rule
+from layout3d.checks.drilled_holes import holes, judged_by_glass
 from layout3d.checks.measure import judged, limit, worded
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole

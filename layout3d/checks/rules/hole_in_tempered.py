@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.drilled_holes import DRILLING, holes
+from layout3d.checks.base import DRILLING, Finding, Findings, rule
+from layout3d.checks.drilled_holes import holes
 from layout3d.model.model import Model
 
 

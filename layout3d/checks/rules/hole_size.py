@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable
 from functools import partial
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.drilled_holes import DRILLING, holes
+from layout3d.checks.base import DRILLING, Finding, Findings, rule
+from layout3d.checks.drilled_holes import holes
 from layout3d.checks.measure import judged, length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole, Wall

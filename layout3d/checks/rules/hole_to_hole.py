@@ -7,8 +7,8 @@ import math
 
 import numpy as np
 
-from layout3d.checks.base import Findings, rule
-from layout3d.checks.drilled_holes import DRILLING, holes, judged_by_glass
+from layout3d.checks.base import DRILLING, Findings, rule
+from layout3d.checks.drilled_holes import holes, judged_by_glass
 from layout3d.checks.measure import judged, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import vector

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout3d.checks.base import Finding, Findings, Severity, rule
+from layout3d.checks.base import FLOOD, Finding, Findings, Severity, rule
 from layout3d.checks.measure import ROUNDING, length, limit
-from layout3d.checks.rules.plugged import FLOOD
 from layout3d.checks.thrown import Jet, jets, lands, leaves_tank
 from layout3d.model.model import Model
 from layout3d.parts.base import Vector

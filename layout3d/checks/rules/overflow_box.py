@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import FLOOD, Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length, limit, missing, worded
-from layout3d.checks.rules.plugged import FLOOD
 from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model
 from layout3d.parts.base import Built, Vector

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST, flow_of, over_drain, parts_of, volume_of
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
+from layout3d.checks.flow_words import flow_of, over_drain, parts_of, volume_of
 from layout3d.checks.measure import judged, length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit

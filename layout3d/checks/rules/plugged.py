@@ -2,19 +2,12 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import FLOOD, Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, length, missing
 from layout3d.model.model import Model
 from layout3d.parts.tank_data import DrilledHole
 from layout3d.pipework.graph import Pipework
 from layout3d.pipework.read import pipework
-
-__all__ = ["FLOOD", "plugged"]
-
-FLOOD = (
-    "Whatever opening lies below the water, the tank runs out through it down to that level, onto the floor. "
-    "Test the real tank with water, over a drain, before you trust any drawing."
-)
 
 
 @rule("plugged", asks="Each opening below the waterline is closed, or a run leads on from it.", caution=FLOOD)

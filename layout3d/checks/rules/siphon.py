@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST, volume_of
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
+from layout3d.checks.flow_words import volume_of
 from layout3d.checks.measure import length, limit, missing
 from layout3d.model.model import Model
 from layout3d.outage.circuit import Circuit, circuit

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from layout3d.checks.base import Finding, Findings, Severity, rule
-from layout3d.checks.flow_words import FLOOD_TEST, parts_of, volume_of
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, Severity, rule
+from layout3d.checks.flow_words import parts_of, volume_of
 from layout3d.checks.measure import length
 from layout3d.flow.overflow import gravity_drains
 from layout3d.model.model import Model

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.flow_words import FLOOD_TEST
+from layout3d.checks.base import FLOOD_TEST, Finding, Findings, rule
 from layout3d.checks.measure import length, limit, missing, worded
 from layout3d.model.model import Model
 from layout3d.outage.circuit import circuit

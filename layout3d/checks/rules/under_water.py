@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.in_water import CURRENT, levels_at_stops, water_around
+from layout3d.checks.base import CURRENT, Finding, Findings, rule
+from layout3d.checks.in_water import levels_at_stops, water_around
 from layout3d.checks.measure import farthest, judged, length, worded
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, vector
