@@ -249,6 +249,7 @@ def _raised(given: Surface, cell: np.float32) -> _Lit:
 
 def _thrown(ways: list[_Way], rows: Floats) -> list[_Patch]:
     """Return what of points (3, k) lies nearest to the sky in each cell, for some ways at once."""
+    go_on()
 
     def along_each(which: str) -> Floats:
         return along(np.stack([getattr(way, which) for way in ways]).T[:, :, None], rows)

@@ -36,7 +36,7 @@ from layout3d.draw.style import LAMPLIGHT, WATER, Colour, Finish, finish_of
 from layout3d.draw.surface import colours
 from layout3d.draw.waters import lines_on_things, water_outline, water_piece
 from layout3d.draw.wet import Drips, rivulets, wetness
-from layout3d.keep import code_of, kept, key_of, remembered
+from layout3d.keep import code_of, file_away, kept, key_of, remembered
 from layout3d.parts.base import Body
 from layout3d.solid.placement import vector
 from layout3d.wanted import go_on
@@ -62,6 +62,7 @@ def set_stage(
     show: Iterable[str] = (),
     colour_by: Mapping[str, Colour] | None = None,
     filled: bool = False,
+    anew: bool = False,
 ) -> Stage:
     """Return the model ready to draw.
 
@@ -70,6 +71,7 @@ def set_stage(
     hide, show : as ``chosen`` takes them
     filled : beds are drawn as ``seen_whole`` has them, where all that stands in them hides what it takes
     colour_by : body -> the colour it is painted in, in place of its own finish
+    anew : as ``stage_of`` takes it
 
     Raises
     ------
@@ -77,8 +79,8 @@ def set_stage(
     """
     scenery = scenery_of(model, hide=hide, show=show)
     if scenery.scanned:
-        return stage_of(scenery, colour_by=colour_by, scans=scan_skins(model))
-    return stage_of(seen_whole(scenery) if filled else scenery, colour_by=colour_by)
+        return stage_of(scenery, colour_by=colour_by, scans=scan_skins(model), anew=anew)
+    return stage_of(seen_whole(scenery) if filled else scenery, colour_by=colour_by, anew=anew)
 
 
 def stage_of(
@@ -86,6 +88,7 @@ def stage_of(
     *,
     colour_by: Mapping[str, Colour] | None = None,
     scans: Mapping[str, Skin] | None = None,
+    anew: bool = False,
 ) -> Stage:
     """Return what there is to draw, ready to draw.
 
@@ -93,6 +96,7 @@ def stage_of(
     ----------
     colour_by : as ``set_stage`` takes it
     scans : skins that are drawn in place of those of bodies, by their names
+    anew : its surfaces are made, though they may be filed: the next stage then finds what each was made of
     """
     bodies, waters, plan, scans = scenery.bodies, scenery.waters, scenery.plan, scans or {}
     ends = [np.array([body.solid.bounds for body in bodies])[:, end] for end in (0, 1)]
@@ -101,11 +105,13 @@ def stage_of(
     told = {name: (skin.points, skin.faces, skin.colours) for name, skin in scans.items()}
     seen = tuple(replace(body, uncut=None, rough=None) for body in bodies)
     key = key_of("stage", code_of(), GRID, seen, plan, level, waters, scenery.drips, colour_by, told)
-    pieces, lines = kept(
-        key,
-        DRAWN,
-        lambda: _drawn(bodies, bounds, plan, level, waters, scenery.drips, colour_by or {}, scans),
-    )
+
+    def make() -> Drawn:
+        return _drawn(bodies, bounds, plan, level, waters, scenery.drips, colour_by or {}, scans)
+
+    if anew:
+        file_away(key, DRAWN, make(), once=True)
+    pieces, lines = kept(key, DRAWN, make)
     page = {field.name: getattr(scenery, field.name) for field in fields(PageFacts)}
     return Stage(pieces=pieces, lines=lines, made_of=key.hex(), bodies=bodies, **page)
 
@@ -316,6 +322,7 @@ def _in_contact(solid: list[Piece]) -> list[Piece]:
 
 
 def _shaded(piece: Piece, others: list[Piece]) -> Piece:
+    go_on()
     light = contact_shade((piece.points, piece.normals), [(one.points, one.faces) for one in others])
     if light.min(initial=1.0) == 1.0:
         return piece

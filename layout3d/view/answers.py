@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
-import importlib
 import signal
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,7 +32,7 @@ from layout3d.solid.placement import Placement
 from layout3d.units import show, shown_in
 from layout3d.view.edits import there
 from layout3d.view.levels import Stand, stands_of, table_of
-from layout3d.view.looks import Looks, Thing, looks_of, shortened, things_of
+from layout3d.view.looks import Looks, Thing, get_ready, looks_of, shortened, things_of
 from layout3d.view.shot import Shoot, Shot, take_shot
 from layout3d.view.taking_out import Left, Without, left_without
 from layout3d.wanted import NotWanted, wanted_unless
@@ -76,9 +74,6 @@ JUDGED_FIRST = "judged", "looks"
 MOST_WAITING = 64 * 2**20  # of results that are still to be filed, in between, [bytes]
 CALM = 0.25  # for the next change to come, before looks are begun that it would make past, [s]
 
-LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")
-"""What only some texts need, and takes long to load: done while nothing is asked, one after another."""
-
 
 @dataclass(frozen=True, slots=True)
 class Text:
@@ -104,6 +99,11 @@ class Ahead:
     """
 
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """Question that is asked while nobody asks any other: get ready for the first change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +248,7 @@ class Near:
 Answer = Mistakes | Trouble | Files | Placed | Looks | Fit | Judged | Levels | Felt | Near | Shot | Left
 
 
-Question = Text | Ahead | At | Dress | Between | Shoot | Without
+Question = Text | Ahead | Ready | At | Dress | Between | Shoot | Without
 
 
 class Bench:
@@ -276,6 +276,8 @@ class Bench:
                 self._judge_ahead(question.text)
         elif self._model is None:
             return
+        elif isinstance(question, Ready):
+            get_ready(self._model)
         else:
             try:
                 yield self._answer(self._model, question)
@@ -441,8 +443,9 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the window ends this process, by closing the connection
     gc.set_threshold(*garbage)
-    bench, waiting, later = Bench(Path(path)), dict[type, Any](), list[str]()
+    bench, waiting = Bench(Path(path)), dict[type, Any]()
     sent: Looks | None = None
+    unready = True
 
     def hear() -> None:
         question = connection.recv()
@@ -458,14 +461,16 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
             return False  # a file is asked for, not what is on the screen
         if isinstance(question, Ahead) and Text in waiting:
             return bool(waiting[Text].text != question.text)  # what was judged ahead is wanted now
+        if isinstance(question, Ready):
+            return bool(waiting)
         return not waiting.keys().isdisjoint({Text, type(question)})
 
     with contextlib.suppress(EOFError, OSError):
         while True:
-            while later and not waiting and not connection.poll(CALM):
-                importlib.import_module(later.pop(0))
-            if not waiting and not connection.poll(CALM):
-                write_waiting(MOST_WAITING)  # while nobody waits for anything
+            if not waiting and not connection.poll(CALM):  # nobody waits for anything
+                write_waiting(MOST_WAITING)
+                if unready and sent is not None and not sent.colour:
+                    waiting[Ready], unready = Ready(), False
             while not waiting or connection.poll():
                 hear()
             question = waiting.pop(next(iter(waiting)))
@@ -478,12 +483,11 @@ def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> N
                         else:
                             connection.send(answer)
                         if isinstance(answer, Levels):
-                            later = [name for name in LATER if name not in sys.modules]
                             connection.poll(CALM)
                         if past():
                             break
             except NotWanted:
-                pass
+                unready |= isinstance(question, Ready)
             except (EOFError, OSError):
                 raise
             except Exception as fault:  # noqa: BLE001 # a fault of ours is told, and the window lives on

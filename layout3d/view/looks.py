@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
@@ -28,7 +29,17 @@ if TYPE_CHECKING:
     from layout3d.draw.flow_colours import ColourKey
     from layout3d.draw.pieces import Lines, Piece, Stage, WaterBody
 
-__all__ = ["COLOURS", "Heights", "Looks", "Thing", "coloured", "completed", "looks_of", "shortened"]
+__all__ = [
+    "COLOURS",
+    "Heights",
+    "Looks",
+    "Thing",
+    "coloured",
+    "completed",
+    "get_ready",
+    "looks_of",
+    "shortened",
+]
 
 COLOURS = {
     "": "own colours",
@@ -42,6 +53,7 @@ WIDE = {"metric": 0.1, "inch": 0.1016}  # a clearance from which it is wide enou
 CLEARED = ("rock", "wood", "equipment", "plumbing")  # groups that have a clearance from what is beside them
 SOFT = ("substrate", "plant")  # groups that nothing has to keep clear of
 ARRAYS = ("points", "normals", "faces", "colours")  # of a piece
+LATER = ("scipy.sparse", "scipy.spatial.transform", "scipy.optimize")  # that only some scenes need
 CELLS = 60  # of the ground's grid, along the tank's longer side
 
 
@@ -151,6 +163,17 @@ def looks_of(
         key=key,
         trouble=trouble,
     )
+
+
+def get_ready(model: Model) -> None:
+    """Load what a change may need, and make what looks are made of, though these were read as a whole."""
+    from layout3d.draw.stage import set_stage
+    from layout3d.view.coarse import coarse
+
+    for name in LATER:
+        importlib.import_module(name)
+        go_on()
+    coarse(set_stage(model, filled=True, anew=True).pieces)
 
 
 def shortened(looks: Looks, before: Looks | None) -> Looks:

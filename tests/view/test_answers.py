@@ -18,7 +18,9 @@ import small_scenes
 import trimesh
 
 from layout3d import wanted
-from layout3d.draw import stage
+from layout3d.draw import pieces, stage
+from layout3d.draw.pieces import DRAWN
+from layout3d.keep import file_away, forget
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.boolean import section
@@ -34,13 +36,14 @@ from layout3d.view.answers import (
     Judged,
     Levels,
     Mistakes,
+    Near,
     Placed,
     Text,
     Trouble,
     serve,
 )
 from layout3d.view.beside import Beside
-from layout3d.view.looks import ARRAYS, Looks, completed, looks_of, shortened
+from layout3d.view.looks import ARRAYS, Looks, completed, get_ready, looks_of, shortened
 
 
 def test_what_is_known_first_is_told_first_and_is_no_more_than_a_part(scene_file):
@@ -170,7 +173,7 @@ class Line:
 def told_of(line, file, monkeypatch, later=()):
     """Answer what a line asks; the settings of this process stay."""
     monkeypatch.setattr(signal, "signal", lambda *_: None)
-    monkeypatch.setattr(answers, "LATER", later)
+    monkeypatch.setattr("layout3d.view.looks.LATER", later)
     serve(line, str(file), gc.get_threshold())
     return line.told
 
@@ -185,11 +188,45 @@ def test_what_takes_long_to_load_is_loaded_once_nothing_is_asked(scene_file, tmp
     names = ("slow_one", "slow_two")
     told_of(line, scene_file, monkeypatch, names)
     assert line.told == []
-    line.waiting.append(Text(2, scene_file.read_text(), ("judged",)))
+    line.waiting.append(Text(2, scene_file.read_text()))
     told_of(line, scene_file, monkeypatch, names)
-    assert line.told == [(Placed, 2), (Fit, 2), (Judged, 2), (Levels, 2), *names]
+    assert line.told == [(Placed, 2), (Looks, 2), (Fit, 2), (Judged, 2), (Levels, 2), *names]
     for name in names:
         del sys.modules[name]
+
+
+def test_looks_that_were_filed_are_made_once_nothing_is_asked_and_a_change_finds_them(
+    scene_file, monkeypatch
+):
+    """Broken off for a question, and taken up again where it was."""
+    monkeypatch.setattr(wanted, "OFTEN", 0.0)
+    text, dry = scene_file.read_text(), stage._dry
+    line, changed = Line([Text(1, text)], {}), Text(2, text.replace("left: 290", "left: 172.5"))
+
+    def noted(body, *rest):
+        if (Levels, 1) in line.told and (Near, 1) not in line.told:
+            line.waiting.append(Between("stone", "other"))
+        line.told.append(body.name)
+        return dry(body, *rest)
+
+    def then_changed(model):
+        get_ready(model)
+        line.waiting.append(changed)
+
+    list(Bench(scene_file).answers(Text(1, text, ("looks",))))
+    filed = stage.set_stage(model := build_model(read_scene(scene_file)), filled=True)
+    file_away(bytes.fromhex(filed.made_of), DRAWN, (filed.pieces, filed.lines))  # however soon it was made
+    forget()
+    pieces._LATELY.clear()  # as in a process of its own
+    monkeypatch.setattr(stage, "_dry", noted)
+    monkeypatch.setattr(answers, "get_ready", then_changed)
+    told = told_of(line, scene_file, monkeypatch)
+    opened = [(Placed, 1), (Looks, 1), (Fit, 1), (Judged, 1), (Levels, 1)]
+    assert told[:8] == [*opened, "stone", (Near, 1), "other"]
+    assert told[8:] == [(Placed, 2), (Fit, 2), (Judged, 2), (Levels, 2), "other", (Looks, 2)]
+    made = stage.set_stage(model, filled=True, anew=True)
+    for one, other in zip(filed.pieces, made.pieces, strict=True):
+        assert all(np.array_equal(getattr(one, name), getattr(other, name)) for name in ARRAYS)
 
 
 def test_what_else_is_asked_and_cannot_be_had_takes_no_findings_away(scene_file, monkeypatch):
