@@ -407,6 +407,7 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
         waits = {wait.why: wait for task in group if (wait := task.wait) is not None}
         reasons = [task.why for task in group if task.why]
         pulled = {body: pull for task in group for body, pull in found.ways.get(task.key, {}).items()}
+        tests = [test for task in group for test in task.tests]
         named, words = dict.fromkeys(name for task in group for name in task.named), told[group[0].label]
         steps.append(
             Step(
@@ -417,7 +418,7 @@ def _steps(order: Sequence[Task], found: _Apart, turned: Sequence[str]) -> tuple
                 parts=parts,
                 needs=tuple(needs),
                 waits=tuple(waits.values()),
-                tests=tuple(dict.fromkeys([*(t for task in group for t in task.tests), *reasons])),
+                tests=tuple(dict.fromkeys(filter(None, (words.get("test"), *tests, *reasons)))),
                 hides=tuple(dict.fromkeys(body for task in group for body in task.hides)),
                 pulls=pulled,
                 solids=tuple(name for task in group for name in task.solids),

@@ -13,12 +13,10 @@ from layout3d.shop.waiting import Wait
 from layout3d.units import show
 from layout3d.water.mass import people_to_lift
 
-__all__ = ["ROCKED", "SOFT", "Task", "lifting", "words_of_steps"]
+__all__ = ["SOFT", "Task", "lifting", "words_of_steps"]
 
 SOFT = ("foliage", "root", "substrate", "bedding", "silicone", "clip", "suction_cup", "media")
 """Kinds of bodies that give way, or are put on last: never in the way of another."""
-
-ROCKED = "rock it by hand: what moves now sinks or slides later; mat between stone and glass"
 
 
 @cache
@@ -28,19 +26,16 @@ def words_of_steps() -> Mapping[str, Mapping[str, str]]:
     return read
 
 
-def lifting(name: str, bodies: Sequence[Body], *, style: str) -> list[str]:
+def lifting(name: str, bodies: Sequence[Body], *, style: str) -> tuple[str, ...]:
     """Return how many people lift a piece that is too heavy for one; nothing for one that isn't.
 
     >>> lifting("stone", (), style="metric")
-    []
+    ()
     """
     mass = sum(body.mass for body in bodies)
     people = people_to_lift(mass)
-    return (
-        [f"{name} weighs {show(mass, 'mass', system=style, digits=3)}: {people} lift it"]
-        if people > 1
-        else []
-    )
+    told = f"{name} weighs {show(mass, 'mass', system=style, digits=3)}: {people} lift it"
+    return (told,) if people > 1 else ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ from layout3d.parts.run_data import Element, RunData
 from layout3d.shop.access import hidden_by
 from layout3d.shop.beds import ON_FLOOR, sunk_in
 from layout3d.shop.consumables import cement_joints
-from layout3d.shop.task import ROCKED, SOFT, Task, lifting
+from layout3d.shop.task import SOFT, Task, lifting
 from layout3d.shop.waiting import Wait, cement_wait, foam_wait, rule_wait, silicone_wait
 from layout3d.units import show
 
@@ -67,20 +67,18 @@ class _Tasks:
         tempered = [name for name in drilled if data.panels[name].tempered]
         whole = self.scene.shop.tank == "whole"
         for stand in self.model.of_kind("stand"):
-            yield self._put(stand, "stand", tests=("level across and along; boards full under the mat",))
+            yield self._put(stand, "stand")
         if not whole:
             if drilled:
                 yield Task(
                     label="drill",
                     parts=tuple(f"{built.part.name}.{name}" for name in drilled),
-                    tests=("place and diameter of each hole against the template, seen from the same side",),
                 )
             if tempered:
                 yield Task(
                     label="temper",
                     parts=tuple(f"{built.part.name}.{name}" for name in tempered),
                     after=frozenset({"drill"}),
-                    tests=("no hole is drilled, and no edge worked, after this",),
                 )
             depth = max(wall.thickness for wall in data.panels.values())
             glass = {body.material for body in built.bodies if body.kind == "panel"} == {"glass"}
@@ -90,10 +88,7 @@ class _Tasks:
                 parts=(built.part.name,),
                 after=frozenset({"drill", "temper"}),
                 wait=silicone_wait(depth) if glass else unknown,
-                tests=(
-                    "both diagonals of bottom and rim alike; corners square before the glue skins",
-                    *([f"not moved for {_told(rule_wait('silicone_move', 'silicone'))}"] if glass else []),
-                ),
+                tests=(f"not moved for {_told(rule_wait('silicone_move', 'silicone'))}",) if glass else (),
             )
         yield Task(
             key=built.part.name,
@@ -101,7 +96,6 @@ class _Tasks:
             parts=(built.part.name,),
             solids=tuple(body.name for body in built.bodies if body.kind in ("panel", "brace", "rim")),
             after=frozenset({"bond", *(stand.part.name for stand in self.model.of_kind("stand"))}),
-            tests=("level again; no light between bottom and mat",),
         )
 
     def _sumps(self) -> Iterator[Task]:
@@ -115,7 +109,6 @@ class _Tasks:
                 label="bond_sump",
                 parts=(sump.name,),
                 wait=silicone_wait(depth) if glass else unknown,
-                tests=("after its cure full to the rim for a day on dry paper",),
             )
             solids = tuple(b.name for b in built.bodies if b.kind in ("panel", "baffle"))
             yield Task(
@@ -132,7 +125,6 @@ class _Tasks:
                     label="media",
                     parts=(sump.name,),
                     after=frozenset({sump.name, "wet"}),
-                    tests=("rinsed till the water runs clear",),
                 )
 
     def _stands(self) -> list[str]:
@@ -154,10 +146,7 @@ class _Tasks:
                     solids=(f"{tank}.{hole.name}",),
                     after=frozenset({tank}),
                     ports=ports,
-                    tests=(
-                        "gasket clean and dry; nut in reach from one side, flange held from the other",
-                        *(["its hole is drilled: the tank stands already"] if standing else []),
-                    ),
+                    tests=("its hole is drilled: the tank stands already",) if standing else (),
                 )
         for built in self.model.overflow_boxes:
             glass = built.part.material == "glass"
@@ -174,9 +163,6 @@ class _Tasks:
             after=frozenset({tank, *data.holes, *boxes}),
             said=("close the bulkheads, " if data.holes else "") + "fill a quarter, look, then fill by steps",
             wait=rule_wait("leak_test", "the bare tank stands full"),
-            tests=(
-                "dry paper under each seam and bulkhead stays dry; then drain, and dry what is glued later",
-            ),
         )
 
     # -- plumbing ---------------------------------------------------------------------------------------
@@ -199,9 +185,6 @@ class _Tasks:
                 label="dry",
                 parts=tuple(built.part.name for built in rigid),
                 after=frozenset(fixed),
-                tests=(
-                    "dry joints stand out by a third to two thirds of their sockets: no length is taken here",
-                ),
             )
         pipes: dict[str, list[Pipe]] = {}
         for join, pipe in cement_joints(self.model):
@@ -222,7 +205,6 @@ class _Tasks:
                 ),
                 wait=rule_wait("wet_test", "the pipework runs"),
                 tests=(
-                    "dry paper under each joint stays dry",
                     *(["each drip hole runs"] if dripping else []),
                     *(["what will be hidden is looked at twice"] if hidden else []),
                     "with the pump off nothing siphons",
@@ -347,14 +329,13 @@ class _Tasks:
                 built,
                 "hardscape",
                 after=after,
-                tests=(ROCKED, *lifting(name, built.bodies, style=self.scene.style)),
+                tests=lifting(name, built.bodies, style=self.scene.style),
             )
         if beds:
             yield Task(
                 label="bed",
                 parts=beds,
                 after=frozenset({tank, "leak", "base", *low}),
-                tests=("rinsed till the water runs clear",),
             )
 
     def _heights(self, low: dict[str, float], names: list[str]) -> str:
@@ -453,13 +434,10 @@ class _Tasks:
 
 
 def _joint_tests(run: RunData, *, closes: bool) -> tuple[str, ...]:
-    if run.flexible:
-        return ("each end over its whole barb, the clamp behind the barb's ridge",)
-    tests = ["each pipe in up to its ring, its mark in line, held for half a minute"]
-    loose = any(comes_apart(element.kind) for element in run.elements)
+    loose = run.flexible or any(comes_apart(element.kind) for element in run.elements)
     if run.end_port and closes and not loose:
-        tests.append("a run's last joint closes between two fixed ends: leave one of them loose until then")
-    return tuple(tests)
+        return ("a run's last joint closes between two fixed ends: leave one of them loose until then",)
+    return ()
 
 
 def _told(wait: Wait) -> str:
