@@ -1,9 +1,12 @@
-"""Finds where the surface of a mesh runs through itself. It is not mended here: see ``parts.forms.mesh``.
+"""Finds where the surface of a mesh runs through itself, or lies folded flat on itself.
 
-A closed mesh may still fold over itself; its booleans and volumes are then wrong by the size of the fold.
+A closed mesh may still fold over itself; its booleans and volumes are then wrong by the size of the fold. It
+is not mended here: see ``parts.forms.mesh``. A cut along faces that lie flush may leave a flat fold.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import coal
 import numpy as np
@@ -11,10 +14,12 @@ from numpy.typing import NDArray
 
 from layout3d.solid.placement import Points
 
-__all__ = ["crossings"]
+__all__ = ["HAIR", "crossings", "unfolded"]
 
 _SHRUNK = 1e-4  # each face is drawn in by this share of itself, so that neighbours come apart
+HAIR = 1e-10  # so far corners of flat folds are set aside, [m]
 _MOST = 1_000_000  # pairs
+_AGAINST = -1.0 + 1e-6  # cosine between ways that faces look, from which one lies flat on the other, [-]
 
 
 def crossings(
@@ -57,6 +62,28 @@ def crossings(
     beyond = _opposite_pierces(vertices, first, corner.any(axis=2), second)
     beyond |= _opposite_pierces(vertices, second, corner.any(axis=1), first)
     return np.concatenate([apart, touching[beyond]])
+
+
+def unfolded(vertices: Points, faces: NDArray[Any]) -> Points:
+    """Return vertices with those of faces that lie flat on the neighbour across an edge a hair aside, (n, 3).
+
+    Parameters
+    ----------
+    vertices : (n, 3) float, [m]
+    faces : (m, 3) int
+    """
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    size = np.linalg.norm(normal, axis=1)
+    begin, end = faces.T.ravel().astype(np.int64), np.roll(faces, -1, axis=1).T.ravel()
+    edge = np.minimum(begin, end) * len(vertices) + np.maximum(begin, end)
+    order = np.argsort(edge)
+    beside, face = np.flatnonzero(np.diff(edge[order]) == 0), order % len(faces)
+    one, other = face[beside], face[beside + 1]
+    against = np.einsum("ij,ij->i", normal[one], normal[other]) < _AGAINST * size[one] * size[other]
+    folded, moved = np.unique(faces[[*one[against], *other[against]]]), vertices.copy()
+    moved[folded] += np.random.default_rng(0).uniform(-HAIR, HAIR, (len(folded), 3))
+    return moved
 
 
 def _tree(corners: Points) -> object:

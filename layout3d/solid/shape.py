@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import MeshRefused
+from layout3d.solid.folds import HAIR, unfolded
 from layout3d.solid.placement import IDENTITY, Placement, Points
 from layout3d.units import show
 
@@ -248,7 +249,11 @@ class Shape:
         return _LATELY.has("manifold", self.key)
 
     def _manifold(self) -> Any:
-        return manifold3d.Manifold(manifold3d.Mesh64(self.vertices.copy(), self.faces.astype(np.uint64)))
+        result = _taken_in(self.vertices.copy(), self.faces)
+        if abs(result.volume() - self.volume) > HAIR * self.area:
+            # the library takes a face that lies folded flat for one without width, and turns its edges over
+            result = _taken_in(unfolded(self.vertices, self.faces), self.faces)
+        return result
 
     @property
     def tree(self) -> Any:
@@ -474,6 +479,10 @@ def in_order(faces: NDArray[Any]) -> NDArray[Any]:
     # one number a face is sorted sooner than three; past some two million corners it has no room for them
     order = np.argsort((x * span + y) * span + z) if span**3 < 2**63 else np.lexsort((z, y, x))
     return np.stack([x[order], y[order], z[order]], axis=1)
+
+
+def _taken_in(vertices: Points, faces: Faces) -> Any:
+    return manifold3d.Manifold(manifold3d.Mesh64(vertices, faces.astype(np.uint64)))
 
 
 def _edge_faults(faces: Faces) -> str:

@@ -1,5 +1,6 @@
 import math
 
+import manifold3d
 import numpy as np
 import pytest
 from closed_solids import ball
@@ -172,6 +173,38 @@ def test_nothing_but_skins_turned_inside_out_are_no_parts():
     vertices = np.concatenate([one.vertices, other.vertices])
     faces = np.concatenate([one.faces, other.faces + len(one.vertices)])
     assert components(Shape.trusted(vertices, faces[:, ::-1]).solid()) == ()
+
+
+def test_what_is_cut_along_flush_faces_is_cut_again_as_large_as_it_is():
+    """The library left a flat fold in a wall of the room, and took it in again 1.7 % larger."""
+    ring = difference(sphere(0.07).solid(), [sphere(0.05).solid()]).shape
+    low, high = (ring.solid(Placement.at((0.0, 0.0, up))) for up in (0.0, 0.0625))
+    room = box((0.1, 0.1, 0.13)).solid()
+    bed = box((0.1, 0.1, 0.06)).solid()
+    left = difference(room, [bed, low])
+    assert left.manifold.volume() == pytest.approx(left.volume, rel=1e-9)
+    within = components(difference(left, [high]))[-1]
+    assert within.volume == pytest.approx(cap_by_halfspaces(), rel=1e-3)
+
+
+def sphere(radius):
+    return Shape.from_manifold(manifold3d.Manifold.sphere(radius, 16))
+
+
+def cap_by_halfspaces():
+    """Count points of a grid in the upper hollow, over the bed and out of the lower ball."""
+    step = 0.05 / 120
+    across = np.arange(step / 2, 0.05, step)
+    grid = np.stack(np.meshgrid(across, across, np.arange(0.06 + step / 2, 0.1125, step)), -1).reshape(-1, 3)
+    lower, hollow = inside_all(sphere(0.07), grid), inside_all(sphere(0.05), grid - (0, 0, 0.0625))
+    return step**3 * np.count_nonzero(hollow & ~lower)
+
+
+def inside_all(convex, points):
+    a, b, c = (convex.vertices[convex.faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    offset = (normal * a).sum(axis=1)
+    return np.all([points @ n <= d for n, d in zip(normal, offset, strict=True)], axis=0)
 
 
 def test_a_running_union_gives_the_same_part_whatever_was_joined_before():

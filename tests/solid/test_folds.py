@@ -7,7 +7,7 @@ import pytest
 from closed_solids import ball
 
 from layout3d.parts.forms.mesh import geodesic
-from layout3d.solid.folds import crossings
+from layout3d.solid.folds import HAIR, crossings, unfolded
 from layout3d.solid.primitives import box, cylinder, tube
 from layout3d.solid.shape import Placement
 
@@ -76,6 +76,16 @@ def test_every_crossing_of_a_rough_ball_is_found():
             expected.add((i, k))
     assert len(expected) > 5
     assert found == expected
+
+
+def test_corners_of_a_flap_that_lies_on_its_neighbours_are_set_a_hair_aside():
+    wedge = np.array([(0, 0, 0), (2, 0, 0), (0, 2, 0), (0, 0, 2), (0.5, 0.5, 0)], dtype=float)
+    faces = np.array([(0, 2, 4), (2, 1, 4), (1, 0, 4), (0, 1, 3), (1, 2, 3), (2, 0, 3)])
+    assert np.array_equal(unfolded(wedge, faces), wedge)
+    wedge[4] = (1.5, 1.5, 0)  # beyond the edge between 1 and 2
+    moved = unfolded(wedge, faces)
+    assert np.flatnonzero((moved != wedge).any(axis=1)).tolist() == [0, 1, 2, 4]
+    assert np.abs(moved - wedge).max() <= HAIR
 
 
 def pierced(vertices, one, other):
