@@ -101,7 +101,7 @@ class Cavity:
     def _parted(self) -> Parted | None:
         apart = {*self.plumbing, *(solid for each in self.hollowed for solid in each.left)}
         fixed = [solid for solid in self.fixed if solid not in apart]
-        return parted(self.inside, fixed, (*self.loose, *self.plumbing, *self.bores), self.hollowed)
+        return parted(self.inside, fixed, self.loose, self.hollowed, (*self.plumbing, *self.bores))
 
     @property
     def open(self) -> Solid | None:

@@ -107,9 +107,9 @@ class Parted:
         for own, pieces in zip(self.loose, found, strict=True):
             if pieces is None:
                 return None
-            # what another cluster reaches into may be parted by that, or told by both
-            others = [cluster.bounds for cluster in self.loose if cluster is not own]
-            if any(_reach(piece.bounds, bounds) for piece in pieces for bounds in others):
+            # what another cluster comes to may be parted by that, what lies in its box is told by both
+            others = [cluster for cluster in self.loose if cluster is not own]
+            if any(_holds(each, piece) or _touches(each, piece) for piece in pieces for each in others):
                 return None
         return tuple(piece for pieces in found for piece in pieces or ())
 
@@ -131,7 +131,11 @@ class Parted:
 
 
 def parted(
-    inside: Solid, fixed: Sequence[Solid], loose: Sequence[Solid], hollowed: Sequence[Hollowed] = ()
+    inside: Solid,
+    fixed: Sequence[Solid],
+    loose: Sequence[Solid],
+    hollowed: Sequence[Hollowed] = (),
+    pipes: Sequence[Solid] = (),
 ) -> Parted | None:
     """Return what loose things do to a space; None where only cutting all of them out of it can tell.
 
@@ -140,13 +144,14 @@ def parted(
     inside : of a vessel, open at its highest face
     fixed : bodies that are cut out of it first
     loose : bodies that are cut out of that
-    hollowed : fixed bodies that are hollowed for some of these
+    hollowed : fixed bodies that are hollowed for some pipes
+    pipes : bodies that are set in with the hollows, before the loose ones
     """
     standing = (*fixed, *(each.rough.solid for each in hollowed))
     left, shut = _left(inside, standing)
     if left is None:
         return None
-    parts = _set_in(fixed, hollowed, _clustered(inside, loose, hollowed))
+    parts = _set_in(fixed, hollowed, _clustered(inside, loose, hollowed, pipes))
     apart, sure, unsure = list(shut), list[_Cluster](), list[_Cluster]()
     for cluster in parts:
         found = _closed_in(inside, apart, cluster.singly) if cluster.singly else None
@@ -161,25 +166,31 @@ def parted(
     if unsure:
         # cut out with what is fixed: then the rest is looked at again
         within = {solid for cluster in unsure for solid in cluster.solids}
+        held, free = ([solid for solid in loose if (solid in within) is so] for so in (True, False))
+        if held and (pipes or hollowed):  # what isn't sure by itself may be with these near it
+            return parted(inside, fixed, free, hollowed, (*pipes, *held))
         carved = [each for each in hollowed if any(each in cluster.hollowed for cluster in unsure)]
-        held = [solid for solid in loose if solid in within]
+        joined = [solid for solid in pipes if solid in within]
         return parted(
             inside,
-            (*fixed, *(solid for each in carved for solid in each.left), *held),
-            [solid for solid in loose if solid not in within],
+            (*fixed, *(solid for each in carved for solid in each.left), *held, *joined),
+            free,
             [each for each in hollowed if each not in carved],
+            [solid for solid in pipes if solid not in within],
         )
     return Parted(inside=inside, fixed=standing, loose=tuple(sure), shut=tuple(apart))
 
 
-def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowed]) -> tuple[_Cluster, ...]:
-    """Return loose things and hollows in clusters, those with hollows first; boxes of these lie apart."""
+def _clustered(
+    inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowed], pipes: Sequence[Solid]
+) -> tuple[_Cluster, ...]:
+    """Return things and hollows in clusters, those with hollows first; boxes of these lie apart."""
     reached = inside.bounds + np.array([[-ROOM], [ROOM]])
 
     def near(solids: Sequence[Solid]) -> list[Solid]:
         return [solid for solid in solids if _reach(solid.bounds, reached)]
 
-    within = near(loose)
+    within, others = near(pipes), near(loose)
     hollows = [near(cropped(each.rough.works, each.rough.solid.bounds)) for each in hollowed]
     carving = {work for works in hollows for work in works}
     groups = clusters(
@@ -192,13 +203,14 @@ def _clustered(inside: Solid, loose: Sequence[Solid], hollowed: Sequence[Hollowe
             with_hollows = [each for each in with_hollows if each not in met]
             joined = [solid for each in (*met, joined) for solid in each]
         with_hollows.append(joined)
-    known = set(within)
+    known = {*within, *others}
     boxes = [_box_of(group) for group in with_hollows]
     wide = [_on_grid(bounds) for bounds in boxes]
     for index, bounds in enumerate(wide):
         if not any(_reach(bounds, other) for other in (*wide[:index], *wide[index + 1 :])):
             boxes[index] = bounds
     loose_groups = [group for group in groups if carving.isdisjoint(group)]
+    loose_groups += clusters(others, 2.0 * ROOM)
     return tuple(
         _Cluster(
             solids=tuple(solid for solid in group if solid in known),
@@ -271,18 +283,29 @@ def _taken_apart(cluster: _Cluster) -> _Cluster:
 def _closed_in(inside: Solid, shut: list[Solid], parts: Sequence[_Cluster]) -> list[Solid] | None:
     """Return all that is closed in once clusters are set in, by what was before; None where it isn't sure."""
     for cluster in parts:
-        low, high = cluster.bounds
-        if not any(_reach(cluster.bounds, piece.bounds) for piece in shut) and _no_wall(inside, cluster):
+        far = [piece for piece in shut if not _touches(cluster, piece)]
+        if len(far) == len(shut) and _no_wall(inside, cluster):
             continue
-        for piece in shut:
-            held = (low < piece.bounds[0]).all() and (piece.bounds[1] < high).all()
-            if not held and _reach(cluster.bounds, piece.bounds):
-                return None
+        if any(piece not in far and not _holds(cluster, piece) for piece in shut):
+            return None
         pieces = _round(inside, cluster)
         if pieces is None:
             return None
-        shut = [*(piece for piece in shut if not _reach(cluster.bounds, piece.bounds)), *pieces]
+        shut = [*(piece for piece in far if not _holds(cluster, piece)), *pieces]
     return shut
+
+
+def _holds(cluster: _Cluster, piece: Solid) -> bool:
+    """Tell whether a piece lies within the box of a cluster: all of it is seen there."""
+    low, high = cluster.bounds
+    return bool((low < piece.bounds[0]).all() and (piece.bounds[1] < high).all())
+
+
+def _touches(cluster: _Cluster, piece: Solid) -> bool:
+    """Tell whether what is set in with a cluster may come to a piece, or open it."""
+    if cluster.hollowed:
+        return _reach(cluster.bounds, piece.bounds)
+    return any(meet(solid, piece) for solid in cluster.solids)
 
 
 def _left(inside: Solid, fixed: tuple[Solid, ...]) -> tuple[Solid | None, tuple[Solid, ...]]:

@@ -232,8 +232,8 @@ PIPES = {
 @given(
     pipe=st.sampled_from(sorted(PIPES)),
     where=st.tuples(st.floats(0.02, 0.55), st.floats(0.3, 0.46), st.floats(0.02, 0.35)),
-    channel=st.floats(0.0, 0.02),
-    slit=st.floats(0.0, 0.12),
+    channel=st.just(0.0) | st.floats(1e-6, 0.02),
+    slit=st.just(0.0) | st.floats(1e-6, 0.12),
     loose=st.lists(PLACES, max_size=3),
 )
 @example("across", (0.5, 0.375, 0.25), 0.0, 0.0, [(3, 0.0, 0.4453125, 0.375, 0.0)])
@@ -247,9 +247,8 @@ def test_hollows_for_a_pipe_tell_what_cutting_it_all_at_once_tells(pipe, where, 
     )
     left = difference(SLAB, works)
     stones = [at(*place) for place in loose]
-    found = parted(
-        TANK, (BED,), [*stones, run], [Hollowed(rough=Rough(solid=SLAB, works=works), left=(left,))]
-    )
+    hollowed = Hollowed(rough=Rough(solid=SLAB, works=works), left=(left,))
+    found = parted(TANK, (BED,), stones, [hollowed], [run])
     cut = sorted(part.volume for part in by_cutting([*stones, run], (BED, left)) if part.volume > 1e-12)
     if found is None:
         return
@@ -261,6 +260,29 @@ def test_hollows_for_a_pipe_tell_what_cutting_it_all_at_once_tells(pipe, where, 
         below = waters_below(level, [*stones, run], (BED, left))[1:]
         told = sorted((piece.volume for piece in apart), reverse=True)
         assert told == pytest.approx(below, rel=1e-6, abs=1e-12)
+
+
+@pytest.mark.usefixtures("memory_alone")
+def test_hollows_are_not_looked_at_again_for_a_stone_beside_them(monkeypatch):
+    where = np.array((0.3, 0.42, 0.2))
+    run = PIPES["blind"].solid(Placement.at(where))
+    works = (box((0.42, 0.05, 0.05)).solid(Placement.at(where - 0.01)),)
+    hollowed = Hollowed(rough=Rough(solid=SLAB, works=works), left=(difference(SLAB, works),))
+    looked = []
+
+    def look(inside, cluster, level):
+        looked.append(len(cluster.hollowed))
+        return _looked_round(inside, cluster, level)
+
+    monkeypatch.setattr("layout3d.water.parted._looked_round", look)
+    stones = [FORMS[1].solid(Placement.at((left, 0.325, 0.18))) for left in (0.33, 0.36)]
+    shut = parted(TANK, (BED,), stones[:1], [hollowed], [run]).shut
+    bore, around = 0.36 * 0.02 * 0.02, 0.42 * 0.05 * 0.05 - 0.4 * 0.03 * 0.03
+    assert sorted(piece.volume for piece in shut) == pytest.approx([bore, around])
+    assert 1 in looked
+    looked.clear()
+    assert parted(TANK, (BED,), stones[1:], [hollowed], [run]).shut == shut
+    assert 1 not in looked
 
 
 def test_what_is_closed_in_is_read_from_the_file_as_it_was_found():
