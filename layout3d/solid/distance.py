@@ -19,7 +19,6 @@ from layout3d.solid.boolean import components, shared
 from layout3d.solid.contain import inside
 from layout3d.solid.depth import depth, mean_thickness, without_skins
 from layout3d.solid.moving import Moving
-from layout3d.solid.nearby import lies_in
 from layout3d.solid.placement import IDENTITY, along
 from layout3d.solid.shape import Faces, Placement, Points, Shape, Solid
 
@@ -49,7 +48,6 @@ FLUSH = 1e-6  # of normals of length 1, [-], and offsets, [m]: faces nearer to o
 MIXED = np.array([1.0, 1.618, 2.718, 7.389])  # mixes a plane's numbers into one, whichever they are
 BESIDE = 1e-5  # more than the tree library takes for touching, [m]
 Figures: TypeAlias = tuple[float, ...]
-ROOM = 1e-6  # around the room that two boxes have in common, far more than rounding, [m]
 MOST_PAIRS = 1_000  # that a solid knows by itself; past that it begins anew
 NO_OVERLAP = (0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -128,7 +126,7 @@ def meet(a: Solid, b: Solid) -> bool:
     """Tell whether two solids touch, overlap, or one holds the other: quicker than measuring either."""
     if not a.box_meets(b):
         return False
-    return _of_pair("meet", a, b, lambda relative: _meet_near(a, b, relative))[0] > 0.0
+    return _of_pair("meet", a, b, lambda relative: _meet(a.shape, b.shape, relative))[0] > 0.0
 
 
 def flush(a: Solid, b: Solid, within: Points | None = None) -> bool:
@@ -169,25 +167,6 @@ def _planes_in(solid: Solid, low: Points, high: Points) -> Points:
     wide = length > 0.0
     normals = normals[wide] / length[wide, None]
     return np.column_stack([normals, np.einsum("ij,ij->i", normals, a[wide])])
-
-
-def _meet_near(a: Solid, b: Solid, relative: Placement) -> Figures:
-    """Tell whether two solids meet: kept where they are cut or grow away from each other, too."""
-    if a.shape.has_tree and b.shape.has_tree:  # told sooner than what they are there
-        return _meet(a.shape, b.shape, relative)
-    near = _near(a, b)
-    if near == (a.content_key, b.content_key):
-        return _meet(a.shape, b.shape, relative)
-    key = key_of("meet near", code_of("solid"), near)
-    return kept(key, FIGURES, lambda: _meet(a.shape, b.shape, relative), worth=0.0)
-
-
-def _near(a: Solid, b: Solid) -> tuple[bytes, bytes]:
-    """Return what tells where two solids lie in the room that their boxes have in common: all they share."""
-    low = np.maximum(a.bounds[0], b.bounds[0]) - ROOM
-    high = np.minimum(a.bounds[1], b.bounds[1]) + ROOM
-    box = np.stack([low, high])
-    return lies_in(a, box), lies_in(b, box)
 
 
 def _of_pair(what: str, a: Solid, b: Solid, measure: Callable[[Placement], Figures]) -> Figures:
