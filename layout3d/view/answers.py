@@ -277,7 +277,8 @@ class Bench:
         elif self._model is None:
             return
         elif isinstance(question, Ready):
-            get_ready(self._model)
+            with contextlib.suppress(LayoutError):  # told of the text already
+                get_ready(self._model)
         else:
             try:
                 yield self._answer(self._model, question)

@@ -21,6 +21,8 @@ from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.placement import Placement
 from layout3d.units import show
 from layout3d.wanted import go_on
+from layout3d.water.cavity import tank_cavity
+from layout3d.water.gauge import cavity_table
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -174,6 +176,7 @@ def get_ready(model: Model) -> None:
         importlib.import_module(name)
         go_on()
     coarse(set_stage(model, filled=True, anew=True).pieces)
+    cavity_table(tank_cavity(model), model.tank_name, anew=True)
 
 
 def shortened(looks: Looks, before: Looks | None) -> Looks:

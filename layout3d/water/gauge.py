@@ -73,14 +73,19 @@ def tank_table(model: Model) -> LevelTable:
     return cavity_table(tank_cavity(model), model.tank_name)
 
 
-def cavity_table(cavity: Cavity, name: str) -> LevelTable:
-    """Return a vessel's net water (pores included) by level, from its floor to its rim."""
+def cavity_table(cavity: Cavity, name: str, *, anew: bool = False) -> LevelTable:
+    """Return a vessel's net water (pores included) by level, from its floor to its rim.
+
+    ``anew`` makes it, though it may be filed: the next table then finds what each body's share of it was.
+    """
 
     def made() -> tuple[float, ...]:
         marks = flat_levels([cavity.inside, *cavity.bores, *(share.solid for share in cavity.shares)])
         table = level_table(cavity.net, cavity.floor, cavity.rim, marks=marks)
         return (*table.levels, *table.volumes)
 
+    if anew:
+        made()
     counted = tuple((share.solid, share.yielded, share.body.porosity) for share in cavity.shares)
     cut_out = (cavity.fixed, cavity.loose, cavity.plumbing, cavity.hollowed, cavity.bores)
     key = key_of("level table", code_of("solid", "water"), cavity.inside, *cut_out, counted)

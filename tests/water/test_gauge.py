@@ -5,7 +5,9 @@ import pytest
 from layout3d.errors import OutOfRange
 from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
-from layout3d.water.gauge import dipstick, tank_table
+from layout3d.water import gauge
+from layout3d.water.cavity import tank_cavity
+from layout3d.water.gauge import cavity_table, dipstick, tank_table
 
 
 def test_marks_of_an_empty_tank(model_of):
@@ -56,3 +58,17 @@ def test_the_level_of_a_volume(model_of, body_of):
     assert len(table.levels) == 3
     with pytest.raises(OutOfRange, match="a volume in tank of 300 L"):
         table.level(0.3)
+
+
+@pytest.mark.parametrize("anew", [False, True])
+def test_a_table_that_is_filed_is_made_where_that_is_asked_for_and_is_the_same(model_of, monkeypatch, anew):
+    model, made, plain = model_of(), [], gauge.level_table
+    filed = tank_table(model)
+
+    def noted(*given, **more):
+        made.append(plain(*given, **more))
+        return made[-1]
+
+    monkeypatch.setattr(gauge, "level_table", noted)
+    assert cavity_table(tank_cavity(model), model.tank_name, anew=anew) == filed
+    assert [table.volumes for table in made] == [filed.volumes] * anew
