@@ -39,6 +39,7 @@ DEPTHS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 UP: Vector = (0.0, 0.0, 1.0)
 LIFT = np.array([0.0, 0.0, 0.004])  # off what it stands on, before it is led along that, [m]
 MOVES = 3  # aside before it goes out
+GRID = 0.25  # to which ways to a side end, so that a stone that comes out of the glass changes none, [m]
 OVER = 0.05  # a piece is out once it is so far above all that it could meet, [m]
 WORTH = 0.05  # a search that takes less is sooner made again than found on the disk, [s]
 HELD = 500_000  # what is known of straight paths takes, about, [bytes]
@@ -183,8 +184,10 @@ class _Room:
         far = []
         for out in np.array(outs):
             own = float(along(corners, out).min())
-            ends = (bounds * out).max(axis=1).sum(axis=1)
-            far.append(max(float(ends.max(initial=own)), float(rim * out[2])) - own + OVER)
+            end = max(float((bounds * out).max(axis=1).sum(axis=1).max(initial=own)), float(rim * out[2]))
+            if not out[2]:
+                end = math.ceil(end / GRID) * GRID
+            far.append(end - own + OVER)
         top = float(bounds[:, 1, 2].max(initial=rim))
         return cls(
             outs=tuple(map(vector, outs)),

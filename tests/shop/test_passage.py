@@ -143,6 +143,28 @@ def test_where_one_of_the_others_was_moved_the_rest_is_not_met_anew(monkeypatch)
     assert fresh == again == way
 
 
+def test_a_stone_that_is_drawn_out_through_the_glass_leaves_far_ways_out_as_they_were(monkeypatch):
+    post = box((0.02, 0.02, 0.3)).solid(Placement.at((0.3, 0.1, 0.0)))
+    pump, asked, measured = box((0.06, 0.06, 0.057)).solid(), [], Moving.clear
+    monkeypatch.setattr(Moving, "clear", lambda *given: asked.append(given) or measured(*given))
+
+    def way_past(front):
+        asked.clear()
+        stone = box((0.1, 0.1, 0.1)).solid(Placement.at((0.6, front, 0.0)))
+        outs = [(0.0, -1.0, 0.0), (1.0, 0.0, 0.0)]
+        passage = Passage(pump, [post, stone], rim=0.3, openings=[], outs=outs)
+        return passage.straight(frozenset((0, 1)))
+
+    forget()
+    monkeypatch.setattr("layout3d.shop.passage.WORTH", 0.0)
+    ways = [way_past(-0.05), way_past(-0.08)]
+    assert ways[0] is not None
+    assert ways[0] == ways[1]
+    assert not asked
+    # it ends past the stone: nowhere on its way, nor beyond, is anything met
+    assert min(pose.offset[1] for pose in ways[0].poses) < -0.08 - 0.06
+
+
 def test_where_a_piece_was_moved_what_barred_its_ways_is_looked_at_first(monkeypatch):
     lean = Placement.turned((0.3, 0.2, 1.0), 0.6)
     walls = [
