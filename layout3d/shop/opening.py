@@ -34,7 +34,6 @@ __all__ = [
     "slides",
     "thickest",
     "unlike",
-    "with_ease",
 ]
 
 
@@ -152,21 +151,24 @@ def thickest(solid: Solid) -> tuple[float, Array]:
 # ---- positions
 
 
-def fits(solid: Solid, opening: Array) -> list[Fit]:
-    """Return positions in which a piece's convex hull passes an opening, those with least turn first.
+def fits(solid: Solid, openings: Sequence[Array]) -> list[Fit]:
+    """Return positions in which a piece's convex hull passes one of some openings, with least turn first.
 
-    Those with less than ``EASY`` to spare come last.
+    Those with less than ``EASY`` to spare come last; of a like turn those with most to spare come first.
 
     Tried are, upright: each axis of its least box and ``WAYS_UP`` other directions turned up, by steps of 5
     degrees about it; leaning: its box's long axis at the ``LEANS`` to all sides, its box turned about that by
     quarters. An opening with inward corners counts as the widest disc in it.
     """
-    return sorted(_tried(solid, opening), key=with_ease)
+    found = list(_tried(solid, openings))
+    spare = np.array([fit.spare for fit in found])
+    angle = angles_of(np.array([fit.turn for fit in found]).reshape(-1, 3, 3)).round(6)
+    return [found[k] for k in np.lexsort((-spare, angle, spare < EASY)).tolist()]
 
 
 def passes(solid: Solid, opening: Array) -> bool:
     """Tell whether a piece's convex hull passes an opening in one of the positions of ``fits``."""
-    return next(_tried(solid, opening), None) is not None
+    return next(_tried(solid, [opening]), None) is not None
 
 
 def passes_upright(solid: Solid, opening: Array) -> bool:
@@ -177,17 +179,14 @@ def passes_upright(solid: Solid, opening: Array) -> bool:
     return next(found, None) is not None
 
 
-def _tried(solid: Solid, opening: Array) -> Iterator[Fit]:
+def _tried(solid: Solid, openings: Sequence[Array]) -> Iterator[Fit]:
     hull = np.asarray(solid.shape.manifold.hull().to_mesh64().vert_properties)[:, :3]
     hull = solid.placement.direction(hull - solid.shape.centroid)
-    normals, bounds = _half_planes(opening)
-    for turns, way in _positions(_least_box(hull)):
-        yield from _shadows(hull, turns, np.asarray(way), normals, bounds)
-
-
-def with_ease(fit: Fit) -> tuple[bool, float, float]:
-    """Return what fits are sorted by: those with ease first, then the least turn, then most to spare."""
-    return fit.spare < EASY, round(angle_of(fit.turn), 6), -fit.spare
+    tried = _positions(_least_box(hull))
+    positions = list(tried) if len(openings) > 1 else tried
+    for normals, bounds in map(_half_planes, openings):
+        for turns, way in positions:
+            yield from _shadows(hull, turns, np.asarray(way), normals, bounds)
 
 
 def unlike(found: Sequence[Fit]) -> list[Fit]:
@@ -306,11 +305,11 @@ def _shadows(hull: Array, turns: Array, way: Array, normals: Array, bounds: Arra
     onto = np.array([[1.0, 0.0, -way[0] / way[2]], [0.0, 1.0, -way[1] / way[2]]])
     seen = np.einsum("ei,ij,kjl->kel", normals, onto, turns)  # along which each bound is reached, (k, e, 3)
     reach = (seen.reshape(-1, 3) @ hull.T).max(axis=1).reshape(len(turns), -1)
-    for turn, far in zip(turns, reach, strict=True):
-        over, spare = _middle(normals, bounds - far)
-        if spare > 0.0:
-            slide = _slide(normals, bounds - far - normals @ over, way)
-            yield Fit(turn=turn, way=way, over=over, spare=spare, slide=slide)
+    room = bounds - reach
+    over, spare = _middles(normals, room)
+    for k in np.flatnonzero(spare > 0.0).tolist():
+        slide = _slide(normals, room[k] - normals @ over[k], way)
+        yield Fit(turn=turns[k], way=way, over=over[k], spare=float(spare[k]), slide=slide)
 
 
 def _slide(normals: Array, room: Array, way: Array) -> tuple[float, float]:
@@ -324,21 +323,28 @@ def _slide(normals: Array, room: Array, way: Array) -> tuple[float, float]:
     return -back, on
 
 
-def _middle(normals: Array, room: Array) -> tuple[Array, float]:
-    """Return a place with room to all bounds, normals @ place <= room, about the most, and that room.
+def _middles(normals: Array, room: Array) -> tuple[Array, Array]:
+    """Return places (k, 2) with room to all bounds, normals @ place <= room (k, e), about the most; and that.
 
     The room between two opposite bounds tells at once of most shadows that they are too wide.
     """
+    places, spare = np.zeros((len(room), 2)), np.full(len(room), -1.0)
     opposite = normals @ normals.T < -1.0 + 1e-9
-    between = (room[:, None] + room[None, :])[opposite]
-    if between.size and between.min() <= 0.0:
-        return np.zeros(2), -1.0
+    one, other = np.nonzero(opposite)
+    between = (room[:, one] + room[:, other]).min(axis=1, initial=np.inf)
+    wide = np.flatnonzero(between > 0.0)
     if len(normals) == 4 and opposite.any(axis=1).all():
         pair = opposite.argmax(axis=1)
-        other = next(k for k in range(1, 4) if k != pair[0])
-        axes = np.array([normals[0], normals[other]])
-        at = np.array([(room[k] - room[pair[k]]) / 2.0 for k in (0, other)])
-        return np.linalg.solve(axes, at), float(between.min() / 2.0)
+        both = [0, next(k for k in range(1, 4) if k != pair[0])]
+        at = (room[wide][:, both] - room[wide][:, pair[both]]) / 2.0
+        places[wide], spare[wide] = np.linalg.solve(normals[both], at.T).T, between[wide] / 2.0
+    else:
+        for k in wide.tolist():
+            places[k], spare[k] = _middle(normals, room[k])
+    return places, spare
+
+
+def _middle(normals: Array, room: Array) -> tuple[Array, float]:
     # room along x and y, halved between the bounds that look most that way: good enough for most
     most, least = normals.argmax(axis=0), normals.argmin(axis=0)
     about = (room[most] - room[least]) / 2.0
@@ -359,8 +365,11 @@ def _middle(normals: Array, room: Array) -> tuple[Array, float]:
 
 def angle_of(turn: Array) -> float:
     """Return the angle of a turn (3, 3), [rad], 0 to pi."""
-    sine = math.sqrt(
-        (turn[2, 1] - turn[1, 2]) ** 2 + (turn[0, 2] - turn[2, 0]) ** 2 + (turn[1, 0] - turn[0, 1]) ** 2
-    )
-    angle = math.atan2(sine, float(np.trace(turn)) - 1.0)
-    return angle if angle > 1e-9 else 0.0
+    return float(angles_of(turn))
+
+
+def angles_of(turns: Array) -> Array:
+    """Return the angles of turns (..., 3, 3), [rad], 0 to pi."""
+    xx, xy, xz, yx, yy, yz, zx, zy, zz = np.moveaxis(turns.reshape(*turns.shape[:-2], 9), -1, 0)
+    angle = np.arctan2(np.sqrt((zy - yz) ** 2 + (xz - zx) ** 2 + (yx - xy) ** 2), xx + yy + zz - 1.0)
+    return np.where(angle > 1e-9, angle, 0.0)

@@ -20,7 +20,7 @@ from functools import cached_property
 import numpy as np
 
 from layout3d.keep import code_of, key_of, remembered
-from layout3d.shop.opening import Fit, angle_of, fits, slides, unlike, with_ease
+from layout3d.shop.opening import Fit, angle_of, fits, slides, unlike
 from layout3d.shop.paths import HERE, HOP, Past, Path, Paths
 from layout3d.solid.moving import corners_of
 from layout3d.solid.nearby import kept_by_place
@@ -267,8 +267,7 @@ class _Search:
     @cached_property
     def _fits(self) -> list[Fit]:
         """The positions in which its hull passes an opening, as ``fits`` tells."""
-        found = [fit for opening in self._openings for fit in fits(self._solid, opening)]
-        return sorted(found, key=with_ease)
+        return fits(self._solid, self._openings)
 
     @cached_property
     def _sideways(self) -> Array:

@@ -27,17 +27,17 @@ def test_a_bar_passes_an_opening_as_a_rectangle_fits_in_a_rectangle(thick, longe
     """Wetzel, Rectangles in rectangles, Math. Mag. 73(3), 2000, 204-211 (formula from memory): the longest p
     of p x q in 0.3 x 0.2. The piece is turned by steps of 5 degrees, which costs 2 % at most: it is refused
     rather than let through."""
-    upright = [fit for fit in fits(box((0.975 * longest, thick, 1.0)).solid(), OBLONG) if fit.way[2] == 1.0]
+    upright = [fit for fit in fits(box((0.975 * longest, thick, 1.0)).solid(), [OBLONG]) if fit.way[2] == 1.0]
     assert upright
     # none of the ways straight up along its length, whatever other ways there are
-    for fit in fits(box((1.005 * longest, thick, 1.0)).solid(), OBLONG):
+    for fit in fits(box((1.005 * longest, thick, 1.0)).solid(), [OBLONG]):
         assert fit.way[2] < 1.0 or abs((fit.turn @ [0.0, 0.0, 1.0])[2]) < 0.999
 
 
 @pytest.mark.parametrize(("side", "passes"), [(0.1410, True), (0.1418, False)])
 def test_a_square_bar_passes_a_round_opening_as_a_square_fits_in_a_circle(side, passes):
     """Its diagonal is the diameter, 200 mm: 141.4 mm a side. It is too long to pass but along its length."""
-    assert bool(fits(box((side, side, 1.0)).solid(), ROUND)) is passes
+    assert bool(fits(box((side, side, 1.0)).solid(), [ROUND])) is passes
 
 
 def test_a_bar_is_led_in_along_its_own_length_where_it_cannot_stand_upright():
