@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 
 from layout3d.solid.placement import Points
 
-__all__ = ["HAIR", "crossings", "unfolded"]
+__all__ = ["FOLDED", "HAIR", "crossings", "unfolded"]
 
 _SHRUNK = 1e-4  # each face is drawn in by this share of itself, so that neighbours come apart
+FOLDED = 0.002  # of a volume that flat folds may add or take, [-]
 HAIR = 1e-10  # so far corners of flat folds are set aside, [m]
 _MOST = 1_000_000  # pairs
 _AGAINST = -1.0 + 1e-6  # cosine between ways that faces look, from which one lies flat on the other, [-]

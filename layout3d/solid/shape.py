@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from layout3d.errors import MeshRefused
-from layout3d.solid.folds import HAIR, unfolded
+from layout3d.solid.folds import FOLDED, unfolded
 from layout3d.solid.placement import IDENTITY, Placement, Points
 from layout3d.units import show
 
@@ -250,8 +250,8 @@ class Shape:
 
     def _manifold(self) -> Any:
         result = _taken_in(self.vertices.copy(), self.faces)
-        if abs(result.volume() - self.volume) > HAIR * self.area:
-            # the library takes a face that lies folded flat for one without width, and turns its edges over
+        if abs(result.volume() - self.volume) > FOLDED * abs(self.volume):
+            # the library turns edges of faces that lie folded flat; folds that are kept grow with each cut
             result = _taken_in(unfolded(self.vertices, self.faces), self.faces)
         return result
 
