@@ -308,18 +308,18 @@ def _shadows(hull: Array, turns: Array, way: Array, normals: Array, bounds: Arra
     room = bounds - reach
     over, spare = _middles(normals, room)
     for k in np.flatnonzero(spare > 0.0).tolist():
-        slide = _slide(normals, room[k] - normals @ over[k], way)
+        slide = _slide(normals, room[k], over[k], way)
         yield Fit(turn=turns[k], way=way, over=over[k], spare=float(spare[k]), slide=slide)
 
 
-def _slide(normals: Array, room: Array, way: Array) -> tuple[float, float]:
-    """Return how far back and on along the level part of a way the bounds let a shadow go."""
+def _slide(normals: Array, room: Array, over: Array, way: Array) -> tuple[float, float]:
+    """Return how far back and on from a place along the level part of a way the bounds let a shadow go."""
     level = math.hypot(way[0], way[1])
     if level < 1e-9:
         return 0.0, 0.0
-    rate = normals @ (way[:2] / level)
-    on = min((float(r / v) for r, v in zip(room, rate, strict=True) if v > 1e-9), default=0.0)
-    back = min((float(r / -v) for r, v in zip(room, rate, strict=True) if v < -1e-9), default=0.0)
+    rate, left = normals @ (way[:2] / level), room - normals @ over
+    on = min((float(r / v) for r, v in zip(left, rate, strict=True) if v > 1e-9), default=0.0)
+    back = min((float(r / -v) for r, v in zip(left, rate, strict=True) if v < -1e-9), default=0.0)
     return -back, on
 
 
