@@ -40,7 +40,7 @@ from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 from layout3d.solid.distance import gap, near_pairs
 from layout3d.solid.level import volume_below
-from layout3d.solid.shape import Placement, Shape, Solid
+from layout3d.solid.shape import Placement, Shape, Solid, tree_of
 from layout3d.water.figures import figures
 from layout3d.water.share import reaches_into
 
@@ -132,7 +132,7 @@ class Lean:
 
     def run(self) -> None:
         """Do it once."""
-        trees = {index: _tree(*self.meshes[index]) for index in self.paired}
+        trees = {index: tree_of(*self.meshes[index]) for index in self.paired}
         here = coal.Transform3s()
         solids: dict[int, manifold3d.Manifold] = {}
         for pair in self.pairs:
@@ -200,15 +200,6 @@ def film(count: int = 12) -> None:
         f"\n  a frame of a turntable, 1920 x 1080, PNG and H.264: {took:.2f} s of processor, {waited:.2f} s "
         "by the clock, goal 0.50"
     )
-
-
-def _tree(vertices: Array, faces: Array) -> coal.BVHModelOBBRSS:
-    tree = coal.BVHModelOBBRSS()
-    tree.beginModel(len(faces), len(vertices))
-    tree.addVertices(vertices)
-    tree.addTriangles(faces.astype(np.int64))
-    tree.endModel()
-    return tree
 
 
 def against_the_kernel(rounds: int, *, quick: bool) -> None:
@@ -295,8 +286,8 @@ def quick_answer(built: Model) -> None:
         b for b in model.bodies if b.part != log.part and b.kind != "foliage" and b.group != "substrate"
     ]
     joins = Joins(model)
-    trees = [(b, _tree(*_mesh(b.solid))) for b in others if not joins.how(moved, b)]
-    own, here = _tree(*_mesh(moved.solid)), coal.Transform3s()
+    trees = [(b, tree_of(*_mesh(b.solid))) for b in others if not joins.how(moved, b)]
+    own, here = tree_of(*_mesh(moved.solid)), coal.Transform3s()
     places = [Placement.at(shift) for shift in np.random.default_rng(1).uniform(-0.3, 0.3, (200, 3))]
 
     def bare() -> None:
