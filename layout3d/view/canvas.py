@@ -88,7 +88,8 @@ class Canvas(QtInteractor):
         self._backdrop = Backdrop(self)
         self._press: tuple[QPointF, str, Vector | None] | None = None
         self._before: QPointF | None = None
-        self._dragging = False
+        self._button = Qt.MouseButton.NoButton  # that began it
+        self._dragging = self._seized = False  # the view is, or a part
         self._rest = QTimer(self, interval=REST, singleShot=True)
         self._rest.timeout.connect(self.at_rest)
         self._hover = QTimer(self, interval=60, singleShot=True)
@@ -407,15 +408,25 @@ class Canvas(QtInteractor):
     # -- hands ---------------------------------------------------------------------------------------
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        """Note where it begins; a part that may be moved is seized once the pointer leaves that place."""
-        at, self._dragging = event.position(), False
-        left = event.button() == Qt.MouseButton.LeftButton
+        """Note where it begins; a part that may be moved is seized once the pointer leaves that place.
+
+        A second button that goes down meanwhile is nothing: what is held stays in the hand.
+        """
+        if self._press is not None:
+            if self._button != event.button() and self._button in event.buttons():
+                return
+            self._release(event)
+        at, self._button = event.position(), event.button()
+        left = self._button == Qt.MouseButton.LeftButton
         part, point = self.under(at.x(), at.y()) if left else ("", None)
         self._press, self._before = (at, part, point), at
+        self._dragging = self._seized = False
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Turn, shift, or drag a part."""
         at = self._pointer = event.position()
+        if self._press is not None and self._button not in event.buttons():
+            self._release(event)  # which a question that came meanwhile took away
         if self._press is None or self._before is None:
             self._hover.start()
             return
@@ -425,11 +436,12 @@ class Canvas(QtInteractor):
             if max(abs(away.x()), abs(away.y())) <= STILL:
                 return
             self._dragging = True
-            if part in self.movable:
+            self._seized = part in self.movable
+            if self._seized:
                 self.seized.emit(part, point, start)
         step = at - self._before
         self._before = at
-        if part in self.movable:
+        if self._seized:
             lifts = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
             freely = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
             self.dragged.emit(at.x(), at.y(), lifts, freely)
@@ -441,11 +453,15 @@ class Canvas(QtInteractor):
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """Pick what was clicked, or let go."""
+        if event.button() == self._button:
+            self._release(event)
+
+    def _release(self, event: QMouseEvent) -> None:
         if self._press is None:
             return
         _, part, point = self._press
         self._press = self._before = None
-        if not self._dragging and event.button() == Qt.MouseButton.LeftButton:
+        if not self._dragging and self._button == Qt.MouseButton.LeftButton:
             if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
                 self.compared.emit(part)
             elif event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
@@ -453,7 +469,7 @@ class Canvas(QtInteractor):
                     self.marked.emit(point)
             else:
                 self.picked.emit(part, point)
-        elif part in self.movable:
+        elif self._seized:
             self.dropped.emit()
 
     def wheelEvent(self, event: QWheelEvent) -> None:

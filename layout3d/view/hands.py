@@ -271,6 +271,8 @@ class Hands(QObject):
     def _seize(self, part: str, point: Vector | None, pixel: QPointF) -> None:
         if point is None:
             return
+        if self._drag is not None:  # it was let go, and is still waited for
+            self._put_down(self._drag, 0)
         self.show_to_feel()
         self._drag = (part, point, np.zeros(3))
         self._from, self._begun, self._lifts = pixel, np.zeros(3), False
@@ -346,7 +348,7 @@ class Hands(QObject):
     def _put_down(self, drag: Drag, tries: int) -> None:
         """Write where a part was dragged to; of a place on a face it is waited for whether there is one."""
         if self._drag is not drag:
-            return  # another one was seized meanwhile
+            return  # it is put down already
         part, _, offset = drag
         felt = self.felt if self.felt is not None and self.felt.by == vector(offset) else None
         if felt is None and tries:

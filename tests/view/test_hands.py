@@ -501,3 +501,58 @@ def test_a_part_is_lifted_from_where_it_was_dragged_to_and_goes_on_from_there(qt
     qtbot.mouseRelease(canvas, LEFT, pos=start + QPoint(30, -40))
     stone = window.scene.part("stone").at
     assert (stone.x.distance - 0.110, stone.z.distance) == pytest.approx((30 / metre, 40 / metre), abs=3e-3)
+
+
+def press(canvas, kind, button, at, buttons):
+    where = canvas.mapToGlobal(at).toPointF()
+    keys = Qt.KeyboardModifier.NoModifier
+    QApplication.sendEvent(canvas, QMouseEvent(kind, at.toPointF(), where, button, buttons, keys))
+
+
+def test_a_second_button_takes_nothing_out_of_the_hand(window):
+    canvas, right, none = window.canvas, Qt.MouseButton.RightButton, Qt.MouseButton.NoButton
+    before, start = window.document.text, middle_of(window, "stone")
+    press(canvas, QEvent.Type.MouseButtonPress, LEFT, start, LEFT)
+    press(canvas, QEvent.Type.MouseMove, none, start + QPoint(20, 0), LEFT)
+    press(canvas, QEvent.Type.MouseButtonPress, right, start + QPoint(20, 0), LEFT | right)
+    press(canvas, QEvent.Type.MouseMove, none, start + QPoint(30, 0), LEFT | right)
+    press(canvas, QEvent.Type.MouseButtonRelease, right, start + QPoint(30, 0), LEFT)
+    assert window.hands._drag is not None
+    assert window.document.text == before
+    window.parts.choose("stone")
+    window.parts.turn_lock()  # too late for what is in the hand
+    press(canvas, QEvent.Type.MouseButtonRelease, LEFT, start + QPoint(30, 0), none)
+    assert window.hands._drag is None
+    assert canvas._let_go
+    assert window.document.text != before
+
+
+def test_what_is_dragged_is_put_down_where_a_question_took_the_release_away(window):
+    canvas, none = window.canvas, Qt.MouseButton.NoButton
+    before, start = window.document.text, middle_of(window, "stone")
+    press(canvas, QEvent.Type.MouseButtonPress, LEFT, start, LEFT)
+    press(canvas, QEvent.Type.MouseMove, none, start + QPoint(30, 0), LEFT)
+    press(canvas, QEvent.Type.MouseMove, none, start + QPoint(60, 0), none)
+    moved = window.document.text
+    assert moved != before
+    press(canvas, QEvent.Type.MouseMove, none, start + QPoint(90, 0), none)
+    assert (window.document.text, window.hands._drag) == (moved, None)
+
+
+def test_what_was_let_go_on_a_face_is_put_down_before_another_part_is_seized(qtbot, as_opened, monkeypatch):
+    window = as_opened(
+        WALLED.replace(
+            "parts:",
+            "parts:\n  stone: {kind: rock, seed: 3, size: [70, 60, 50],"
+            " at: {left: 250, front: 120, ground: 0}}",
+        )
+    )
+    qtbot.keyClick(window, "2")
+    qtbot.waitUntil(lambda: window.canvas._flight is None, timeout=60_000)
+    monkeypatch.setattr(window.hands.feel, "ask", lambda _question: None)  # nothing is felt in time
+    start, other = middle_of(window, "moss"), middle_of(window, "stone")
+    before = window.scene.part("moss").at.z.distance
+    pull(qtbot, window, start, start + QPoint(0, -30))
+    pull(qtbot, window, other, other + QPoint(30, 0))
+    assert window.scene.part("moss").at.z.distance > before + 0.002
+    assert window.scene.part("stone").at.x.distance > 0.252
