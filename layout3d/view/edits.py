@@ -149,11 +149,18 @@ def all_moved(
 
     Raises
     ------
-    LayoutError : two of them hang on one value in two ways; or as ``moved`` does.
+    LayoutError : the first has no figure for that way; two of them hang on one value in two ways; or as
+        ``moved`` does.
     """
     found: dict[str, str] = {}
     for part in parts:
-        for at, value in moved(path, text, scene, part, by, figures=figures).items():
+        changes = moved(path, text, scene, part, by, figures=figures)
+        if not (found or changes) and any(by):
+            raise LayoutError(
+                f"{part} doesn't go that way: there it stands wherever it meets its face",
+                remedy=f"write its distance from that, in parts.{part}.at: `off:`",
+            )
+        for at, value in changes.items():
             if found.setdefault(at, value) != value:
                 raise LayoutError(
                     f"{at} would become both {found[at]} and {value}",

@@ -556,3 +556,12 @@ def test_what_was_let_go_on_a_face_is_put_down_before_another_part_is_seized(qtb
     pull(qtbot, window, other, other + QPoint(30, 0))
     assert window.scene.part("moss").at.z.distance > before + 0.002
     assert window.scene.part("stone").at.x.distance > 0.252
+
+
+def test_a_way_that_a_part_on_a_face_does_not_go_is_told(qtbot, as_opened):
+    window = as_opened(WALLED)
+    window.parts.choose("moss")
+    window.canvas.setFocus()
+    qtbot.keyClick(window.canvas, Qt.Key.Key_Right)
+    assert "moss doesn't go that way" in window.statusBar().currentMessage()
+    assert window.document.text == WALLED
