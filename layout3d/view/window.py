@@ -100,11 +100,10 @@ class Window(QMainWindow):
         self.failure = ""
         self.looks: Looks | None = None
         self.judged: Judged | None = None
-        self.saved_rows: tuple[Row, ...] = ()
+        self._saved: tuple[str, tuple[Row, ...]] = "", ()  # a text of the file, and its figures
         self.frame_time = 0.0
         self._settings = settings or QSettings("layout3d", "view")
         self._filled = False
-        self._saved_version = 0
         self._closing = self._recalled = False
         self._to_choose = ""
         self._others = Watch(())  # files that the scene names
@@ -204,8 +203,6 @@ class Window(QMainWindow):
         """Show what the document's text says: at once what is read off it, the rest as it is computed."""
         self.version += 1
         text = self.document.text
-        if not self.document.changed:
-            self._saved_version = self.version
         # begun while the rest is shown here
         self.judge.ask(Text(self.version, text, wants, self.colour, self.span))
         if self.looks is not None:
@@ -275,10 +272,8 @@ class Window(QMainWindow):
 
     def saved(self) -> None:
         """Note that the file holds the text that is shown."""
-        self._saved_version = self.version
         if self.judged is not None and self.is_told:
-            self.saved_rows = self.judged.rows
-            self.figures.fill(self.judged.rows, self.saved_rows, self.scene.style or "metric")
+            self._show_figures(self.judged.rows)
         self.take_news.setEnabled(False)
         self.kept.emit()
         if self.findings.mistakes:  # they may be those of what was there on disk
@@ -325,10 +320,8 @@ class Window(QMainWindow):
             self.work.setText("fit is told, all else: computing …")
         elif isinstance(answer, Judged):
             self.judged = answer
-            if answer.version == self._saved_version:
-                self.saved_rows = answer.rows
             self.findings.fill(answer.findings, answer.cautions)
-            self.figures.fill(answer.rows, self.saved_rows, self.scene.style or "metric")
+            self._show_figures(answer.rows)
             self.figures.grey(False)
             self._tell_count()
             self.told.emit()
@@ -341,6 +334,14 @@ class Window(QMainWindow):
             self._show_mistakes(answer.mistakes)
         elif isinstance(answer, Trouble):
             self.statusBar().showMessage(" ".join(answer.told.split()), 15_000)
+
+    def _show_figures(self, rows: tuple[Row, ...]) -> None:
+        """Show the text's figures, beside those of the file as it was saved last, where they were told."""
+        saved = self.document.saved
+        if not self.document.changed:
+            self._saved = saved, rows
+        text, before = self._saved
+        self.figures.fill(rows, before if text == saved else (), self.scene.style or "metric")
 
     def _tell_count(self) -> None:
         """Tell how many faults were found, and where the picture is still that of an older text."""

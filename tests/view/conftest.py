@@ -101,7 +101,7 @@ def as_opened(qtbot, opened):
     def window(text):
         from layout3d.view.document import Document
 
-        shown = opened.document.text == text and opened._saved_version == opened.version
+        shown = opened.document.text == opened.document.saved == text
         shown = (
             shown and done(opened) and not (opened.findings.mistakes or opened.looks.colour or opened._filled)
         )

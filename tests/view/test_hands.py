@@ -565,3 +565,25 @@ def test_a_way_that_a_part_on_a_face_does_not_go_is_told(qtbot, as_opened):
     qtbot.keyClick(window.canvas, Qt.Key.Key_Right)
     assert "moss doesn't go that way" in window.statusBar().currentMessage()
     assert window.document.text == WALLED
+
+
+def test_changes_of_figures_count_from_the_file_as_it_was_saved_last(window, monkeypatch):
+    monkeypatch.setattr(window.judge, "ask", lambda _question: None)  # nothing is told by itself
+    water = window.judged.rows[0]
+
+    def told(by):
+        rows = (replace(water, value=water.value + by, shown="more"), *window.judged.rows[1:])
+        window.take_answer(replace(window.judged, version=window.version, rows=rows))
+        return window.figures.item(0, 2).text()
+
+    window.parts.choose("stone")
+    window.hands.nudge((1.0, 0.0, 0.0))
+    assert told(0.001) == "+1 L"
+    window.hands.nudge((1.0, 0.0, 0.0))
+    window.hands.save()  # before its figures are told
+    window.hands.nudge((1.0, 0.0, 0.0))
+    assert told(0.003) == ""  # from what was saved last nothing is known
+    window.hands._step(back=True)
+    assert told(0.002) == ""
+    window.hands.nudge((0.0, 1.0, 0.0))
+    assert told(0.005) == "+3 L"
