@@ -1,35 +1,72 @@
-"""The tank's walls under water for years: their stress, that of holes and braces, and how far they bow."""
+"""Walls under water for years, tank and sump: their stress, that of holes and braces, how far they bow."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
-from layout3d.checks.base import Findings, rule
+from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import ROUNDING, judged, length, limit
-from layout3d.errors import LayoutError
-from layout3d.glass.panes import GLASS_CAUTION, Stressed, least_thickness, next_sheet, stressed
+from layout3d.errors import LayoutError, OutOfRange
+from layout3d.glass.panes import (
+    GLASS_CAUTION,
+    Stressed,
+    least_thickness,
+    next_sheet,
+    stressed,
+    stressed_box,
+    stressed_sump,
+)
 from layout3d.model.model import Model
 from layout3d.outage.outages import outages
 from layout3d.parts.base import Vector
+from layout3d.parts.vessel import SumpData
 from layout3d.units import show
 
 
 @rule(
     "wall-stress",
-    asks="No wall, drilled hole or brace of the tank is stressed more than its glass bears for years.",
+    asks="No wall, drilled hole or brace of the tank, no wall of a sump or an overflow box and no baffle is "
+    "stressed more than its glass bears for years.",
     caution=GLASS_CAUTION,
     limits=("glass_stress", "glass_stress_most", "glass_stress_tempered", "acrylic_stress", "wall_bow"),
 )
 def wall_stress(model: Model) -> Findings:
     """Find walls that bend too much under the bed and the water, as high as it gets where something fails."""
-    level = math.ceil(
-        1000.0 * (_highest(model) - ROUNDING)
-    )  # whole millimetres, so that little hangs on others
-    water = f"under {length(level / 1000.0)} of water"
-    for one in stressed(model, str(level)):
-        name = f"{model.tank_name}.{one.wall.name}"
+    tank, sumps = _highest(model)
+    yield from _walls(model, stressed(model, _whole(tank)))
+    for built in (*model.sumps, *model.overflow_boxes):
+        name, told = built.part.name, ""
+        try:
+            if isinstance(built.data, SumpData):
+                known, rim = sumps.get(name), built.data.rim
+                level = min(rim if known is None else known, rim) - built.data.floor
+                told = ", full to its rim, as it isn't known how high it gets" if known is None else ""
+                walls = stressed_sump(model, name, _whole(level))
+            else:
+                walls = stressed_box(model, name, _whole(tank))
+        except OutOfRange as error:  # the others are judged all the same
+            yield Finding(
+                parts=(name,),
+                message=f"the walls of {name} could not be judged: {error.found}",
+                remedy=str(error.remedy),
+            )
+        else:
+            yield from _walls(model, walls, told)
+
+
+def _whole(level: float) -> str:
+    """Return a level in whole millimetres, so that little hangs on others."""
+    return str(math.ceil(1000.0 * (level - ROUNDING)))
+
+
+def _walls(model: Model, walls: Iterable[Stressed], told: str = "") -> Findings:
+    for one in walls:
+        name, parts = one.name, (one.body,)
+        side = " on one side, with none on the other" if one.between else told
+        water = f"under {length(one.water)} of water{side}"
         thicker = _thicker(model, one)
-        yield from _judged(model, one, one.stress, (name,), one.at, f"{name} bends {water}", thicker)
+        yield from _judged(model, one, one.stress, parts, one.at, f"{name} bends {water}", thicker)
         for hole, stress in one.holes.items():
             at = model.tank.holes[hole].at
             says = f"{hole} weakens {name}, which bends {water}: at its edge"
@@ -41,31 +78,39 @@ def wall_stress(model: Model) -> Findings:
         yield from _judged(
             model, one, one.strip, (brace, name), one.at, says, "make the brace wider, or tie it across"
         )
-        most = limit(model, "wall_bow") * one.wall.length
-        yield from judged(
-            model,
-            one.bow,
-            most,
-            0.1,
-            most=True,
-            parts=(name,),
-            at=one.at,
-            says=f"{name} bows {length(one.bow)} {water}",
-            told=" (limit wall_bow)",
-            remedy=f"brace its top edge, or {thicker}",
-        )
+        if not one.between:  # one that bows within the water breaks no seam of the outside
+            most = limit(model, "wall_bow") * one.length
+            yield from judged(
+                model,
+                one.bow,
+                most,
+                0.1,
+                most=True,
+                parts=parts,
+                at=one.at,
+                says=f"{name} bows {length(one.bow)} {water}",
+                told=" (limit wall_bow)",
+                remedy=f"brace its top edge, or {thicker}",
+            )
 
 
-def _highest(model: Model) -> float:
-    """Return how high water gets in the tank, also where something fails, z [m]."""
-    levels = [model.waterline]
+def _highest(model: Model) -> tuple[float, dict[str, float]]:
+    """Return how high water gets in the tank and in sumps by name, also where something fails, z [m].
+
+    A sump is left out where it isn't known.
+    """
+    levels, sumps = [model.waterline], {}
     try:
         found = outages(model)
     except LayoutError:  # which other rules tell: here the waterline is judged all the same
         found = None
     if found is not None:
         levels += [max(event.tank_levels) for event in found.events]
-    return min(max(levels), model.tank.rim)
+        sump = found.circuit.sump
+        rooms = [*(room.water_z for room in sump.data.compartments)]
+        rooms += [room.level.high for room in found.circuit.compartments]
+        sumps[sump.name] = max(*rooms, *(max(event.chamber_levels) for event in found.events))
+    return min(max(levels), model.tank.rim), sumps
 
 
 def _judged(
@@ -74,7 +119,7 @@ def _judged(
     """Tell a stress past what this wall's material bears."""
     if one.acrylic:
         wanted, least = "acrylic_stress", "acrylic_stress"
-    elif one.wall.tempered:
+    elif one.tempered:
         wanted, least = "glass_stress_tempered", "glass_stress_tempered"
     else:
         wanted, least = "glass_stress", "glass_stress_most"
@@ -95,9 +140,9 @@ def _judged(
 
 def _thicker(model: Model, one: Stressed) -> str:
     """Return in words how thick the wall would have to be: stress goes by the thickness squared."""
-    if one.acrylic or one.wall.tempered:
+    if one.acrylic or one.tempered:
         return "make the wall thicker"
     worst = max(one.stress, *one.holes.values(), 0.0)
-    least = least_thickness(one.wall.thickness) * (worst / limit(model, "glass_stress")) ** 0.5
+    least = least_thickness(one.thickness) * (worst / limit(model, "glass_stress")) ** 0.5
     sheet = next_sheet(least)
     return "lower the water" if sheet is None else f"take glass of {length(sheet)}"

@@ -3,8 +3,11 @@
 import math
 
 import pytest
+from shipped import shipped_coarse
 
-from layout3d.glass.panes import least_thickness, next_sheet, stressed
+from layout3d.checks.rules.wall_stress import _highest
+from layout3d.glass.panes import least_thickness, next_sheet, stressed, stressed_box, stressed_sump
+from layout3d.outage.outages import outages
 from layout3d.units import GRAVITY
 
 RULE = "wall-stress"
@@ -31,7 +34,7 @@ def test_either_side_of_each_limit(faulty, sheet, severity):
 def test_the_square_pane_of_the_table(model_of):
     """A back 500 by 500 full to its top: 0.1972 q H²/t², q = ρ g H; Levy's series, calculated apart."""
     model = model_of("", tank="kind: tank, inside: [480, 300, 500], glass: 10", waterline=500)
-    back = next(one for one in stressed(model, "500") if one.wall.name == "back")
+    back = next(one for one in stressed(model, "500") if one.name == "tank.back")
     want = 0.1972 * WATER * GRAVITY * 0.5**3 / least_thickness(0.01) ** 2
     assert back.stress == pytest.approx(want, rel=2e-3)
 
@@ -108,3 +111,102 @@ def test_the_next_sheet_is_nowhere_too_thin():
     assert next_sheet(0.0092) == 0.012  # one of 10 mm may have 9.02
     assert next_sheet(0.05) is None
     assert math.isclose(next_sheet(0.0), 0.002)
+
+
+SUMP_WALL = (
+    "sump: {{SUMP, at: {{left: 0, front: 0, bottom: -600}}, "
+    "inside: [{}, 300, 500], glass: {}, compartments: [{}]}}"
+)
+ALONE = "{name: chamber, level: 200}"
+
+
+@pytest.mark.parametrize(("glass", "severity"), [(12, None), (10, "warning"), (8, "fault")])
+def test_a_sumps_long_walls_are_judged_full_to_the_rim_without_a_circuit(check, glass, severity):
+    """Levy's series, apart: L/H 2, full: 0.458 q H²/t², 4.89 kPa · 0.25 m² · 0.458 = 560 N / t²."""
+    found = check(RULE, SUMP_WALL.format(1000 - 2 * glass, glass, ALONE))
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert finding.parts == ("sump.box",)
+        assert finding.measured == pytest.approx(560.0 / least_thickness(glass / 1000.0) ** 2, rel=0.03)
+        assert "full to its rim, as it isn't known how high it gets" in finding.message
+
+
+def test_the_square_wall_of_a_sump(model_of):
+    """As the tank's: 0.1972 q H²/t²."""
+    model = model_of(SUMP_WALL.format(480, 10, ALONE))
+    long, _ = stressed_sump(model, "sump", "500")
+    want = 0.1972 * WATER * GRAVITY * 0.5**3 / least_thickness(0.01) ** 2
+    assert long.stress == pytest.approx(want, rel=2e-3)
+
+
+@pytest.mark.parametrize(("thickness", "severity"), [(4, None), (3, "warning"), (2, "fault")])
+def test_a_baffle_holds_the_water_of_one_side(check, thickness, severity):
+    """300 square under 300 mm: 0.1972 ρ g H³/t² = 52.1 N over t²: 3.6, 6.6, 16 MPa for 3.8, 2.8, 1.8 mm."""
+    rooms = f"{{name: inlet, length: 300, baffle: {{height: 300, thickness: {thickness}}}}}, {ALONE}"
+    found = check(RULE, SUMP_WALL.format(600, 15, rooms))
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert finding.parts == ("sump.baffle_inlet",)
+        assert finding.measured == pytest.approx(52.1 / least_thickness(thickness / 1000.0) ** 2, rel=5e-3)
+        assert "300 mm of water on one side, with none on the other" in finding.message
+
+
+def test_a_baffle_that_water_runs_under_has_as_much_on_both_sides(check):
+    rooms = "{name: inlet, length: 300, level: 250, baffle: {height: 300, gap: 30, thickness: 2}}, "
+    assert check(RULE, SUMP_WALL.format(600, 15, rooms + ALONE)) == ()
+
+
+def test_stones_in_a_sump_press_beside_the_water(model_of):
+    media = (
+        "{{name: filter, length: 300, level: 300, baffle: {{height: 300}}{}}}, {{name: chamber, level: 200}}"
+    )
+    full, plain = (
+        stressed_sump(model_of(SUMP_WALL.format(800, 10, media.format(given))), "sump", "400")
+        for given in (", media: {bottom: 0, top: 300, material: gravel}", "")
+    )
+    assert full[0].stress > 1.2 * plain[0].stress
+
+
+def test_a_sump_of_a_circuit_has_the_water_of_its_power_cut():
+    """As ``outage`` has it: higher than as it is filled, lower than the rim."""
+    model = shipped_coarse("weir")
+    cut = max(outages(model).power_cut.chamber_levels) - model.sumps[0].data.floor
+    _, levels = _highest(model)
+    assert 0.2 <= cut <= levels["sump"] - model.sumps[0].data.floor < 0.25
+
+
+def test_a_sump_of_another_material_is_not_passed_over(check):
+    (one,) = check(RULE, SUMP_WALL.format(500, 10, ALONE).replace("glass", "material: pvc, glass"))
+    assert one.parts == ("sump",)
+    assert "could not be judged: the strength of pvc" in one.message
+
+
+BOX_OF = (
+    "box: {{kind: overflow_box, panel: back, left: 200, width: {}, depth: 150, top: 420, level: 300, "
+    "glass: {}, {}weir: {{depth: 20}}}}"
+)
+DEEP = {"tank": "kind: tank, inside: [1000, 500, 500], glass: 15", "waterline": 400}
+
+
+@pytest.mark.parametrize(("glass", "severity"), [(6, None), (5, "warning"), (4, "fault")])
+def test_a_pane_of_an_overflow_box_holds_the_tanks_water_alone(check, glass, severity):
+    """400 square up to its crest: 0.1972 ρ g H³/t² = 123.4 N: 4.0, 5.9, 8.5 MPa for 5.56, 4.57, 3.8."""
+    found = check(RULE, BOX_OF.format(400, glass, ""), **DEEP)
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert finding.parts == ("box.front",)
+        assert finding.measured == pytest.approx(123.4 / least_thickness(glass / 1000.0) ** 2, rel=5e-3)
+
+
+def test_a_hung_boxs_own_bottom_is_a_strip(model_of):
+    """A strip on two edges: M = q b²/8, W = t²/6: 0.75 q b²/t². b 150; 420 - 220 deep."""
+    model = model_of(BOX_OF.format(400, 4, "bottom: 220, "), **DEEP)
+    bottom = next(one for one in stressed_box(model, "box", "400") if one.name == "box.bottom")
+    assert bottom.stress == pytest.approx(0.75 * WATER * GRAVITY * 0.2 * (0.15 / 0.0038) ** 2, rel=1e-3)
+
+
+def test_a_box_of_another_material_hides_no_wall(check):
+    """What is told of the one doesn't end the rule."""
+    thin = "kind: tank, inside: [1000, 500, 500], glass: 6"
+    found = check(RULE, BOX_OF.format(400, 6, "material: pvc, "), tank=thin, waterline=400)
+    assert {("box",), ("tank.front",)} <= {finding.parts for finding in found if finding.severity == "fault"}
