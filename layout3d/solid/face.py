@@ -67,10 +67,10 @@ class Face:
             low, high = np.delete(solid.bounds, self.axis, axis=1)
             across = np.delete(starts, self.axis, axis=1)
             over = np.flatnonzero(((across >= low - ASIDE) & (across <= high + ASIDE)).all(axis=1))
-            back = solid.placement.inverse()
-            begin, end = (back.apply(at[over]).tolist() for at in (starts, starts + far * ahead))
+            begin, end = (at[over].tolist() for at in (starts, starts + far * ahead))
+            cast = solid.manifold.ray_cast  # as it stands: a line along an axis has a thin box to look into
             for index, *line in zip(over.tolist(), begin, end, strict=True):
-                hits = solid.shape.manifold.ray_cast(*map(tuple, line))
+                hits = cast(*map(tuple, line))
                 if hits:
                     found[index] = min(found[index], far * min(float(hit.distance) for hit in hits))
         last = starts + np.minimum(found, ends)[:, None] * ahead
