@@ -6,15 +6,18 @@ hull's shadow along that way fits the opening. What doesn't pass so may still be
 
 from __future__ import annotations
 
+import functools
+import heapq
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from layout3d.keep import remembered
 from layout3d.model.model import Model
+from layout3d.parts.base import Vector, vector
 from layout3d.solid.contain import inside
 from layout3d.solid.distance import ball_passes
 from layout3d.solid.placement import Array, Placement
@@ -37,6 +40,7 @@ __all__ = [
 ]
 
 
+UP = (0.0, 0.0, 1.0)
 TURNS = 36  # a piece is turned by steps of 5 degrees over the opening
 WAYS_UP = 60  # directions of a piece that are turned upwards, besides those of its own box
 LEANS = tuple(math.radians(angle) for angle in (75.0, 60.0, 45.0, 35.0, 25.0))
@@ -151,8 +155,8 @@ def thickest(solid: Solid) -> tuple[float, Array]:
 # ---- positions
 
 
-def fits(solid: Solid, openings: Sequence[Array]) -> list[Fit]:
-    """Return positions in which a piece's convex hull passes one of some openings, with least turn first.
+def fits(solid: Solid, openings: Sequence[Array]) -> Iterator[Fit]:
+    """Yield positions in which a piece's convex hull passes one of some openings, with least turn first.
 
     Those with less than ``EASY`` to spare come last; of a like turn those with most to spare come first.
 
@@ -160,44 +164,51 @@ def fits(solid: Solid, openings: Sequence[Array]) -> list[Fit]:
     degrees about it; leaning: its box's long axis at the ``LEANS`` to all sides, its box turned about that by
     quarters. An opening with inward corners counts as the widest disc in it.
     """
-    found = list(_tried(solid, openings))
-    spare = np.array([fit.spare for fit in found])
-    angle = angles_of(np.array([fit.turn for fit in found]).reshape(-1, 3, 3)).round(6)
-    return [found[k] for k in np.lexsort((-spare, angle, spare < EASY)).tolist()]
+    hull, outlines = _hull(solid), [*map(_half_planes, openings)]
+    positions = list(_positions(_least_box(hull)))
+    begins = np.cumsum([0, *(len(turns) for turns, _ in positions[:-1])])
+    turned = angles_of(np.concatenate([turns for turns, _ in positions])).round(6)
+    least = np.minimum.reduceat(turned, begins)
+    order = np.argsort(least, kind="stable").tolist()
+    found: list[tuple[bool, float, float, int, int, int, Fit]] = []
+    ends = [*((False, least[number]) for number in order[1:]), (True, math.inf)]
+    for number, beyond in zip(order, ends, strict=True):
+        turns, way = positions[number]
+        for which, outline in enumerate(outlines):
+            for k, fit in _shadows(hull, turns, way, *outline):
+                angle = turned[begins[number] + k]
+                heapq.heappush(found, (fit.spare < EASY, angle, -fit.spare, which, number, k, fit))
+        while found and found[0] < beyond:  # those of the other positions are turned more
+            yield heapq.heappop(found)[-1]
 
 
 def passes(solid: Solid, opening: Array) -> bool:
     """Tell whether a piece's convex hull passes an opening in one of the positions of ``fits``."""
-    return next(_tried(solid, [opening]), None) is not None
+    hull, outline = _hull(solid), _half_planes(opening)
+    tried = (_shadows(hull, turns, way, *outline) for turns, way in _positions(_least_box(hull)))
+    return next(itertools.chain.from_iterable(tried), None) is not None
 
 
 def passes_upright(solid: Solid, opening: Array) -> bool:
     """Tell whether a piece's convex hull passes an opening as it stands, turned about the upright only."""
+    return next(_shadows(_hull(solid), _upright(), UP, *_half_planes(opening)), None) is not None
+
+
+def _hull(solid: Solid) -> Array:
+    """Return the corners of a piece's convex hull around its centroid, (n, 3), [m]."""
     hull = np.asarray(solid.shape.manifold.hull().to_mesh64().vert_properties)[:, :3]
-    hull = solid.placement.direction(hull - solid.shape.centroid)
-    found = _shadows(hull, _upright(), np.array([0.0, 0.0, 1.0]), *_half_planes(opening))
-    return next(found, None) is not None
+    return solid.placement.direction(hull - solid.shape.centroid)
 
 
-def _tried(solid: Solid, openings: Sequence[Array]) -> Iterator[Fit]:
-    hull = np.asarray(solid.shape.manifold.hull().to_mesh64().vert_properties)[:, :3]
-    hull = solid.placement.direction(hull - solid.shape.centroid)
-    tried = _positions(_least_box(hull))
-    positions = list(tried) if len(openings) > 1 else tried
-    for normals, bounds in map(_half_planes, openings):
-        for turns, way in positions:
-            yield from _shadows(hull, turns, np.asarray(way), normals, bounds)
-
-
-def unlike(found: Sequence[Fit]) -> list[Fit]:
+def unlike(found: Iterable[Fit]) -> list[Fit]:
     """Return fits that differ from each other by 20 degrees or 100 mm, in their order."""
     kept: list[Fit] = []
     for fit in found:
         if len(kept) == MOST_FITS:
             break
         alike = (
-            np.allclose(fit.way, other.way)
-            and math.dist(fit.over, other.over) < 0.1
+            math.dist(fit.over, other.over) < 0.1
+            and np.allclose(fit.way, other.way)
             and angle_of(fit.turn.T @ other.turn) < math.radians(20.0)
             for other in kept
         )
@@ -255,25 +266,35 @@ def _least_box(hull: Array) -> Array:
     return best
 
 
-def _positions(box: Array) -> Iterator[tuple[Array, tuple[float, float, float]]]:
+def _positions(box: Array) -> Iterator[tuple[Array, Vector]]:
     """Yield turns (k, 3, 3) of a piece that are led along one way each."""
-    upright = _upright()
-    up = (0.0, 0.0, 1.0)
-    yield np.eye(3)[None], up
-    for axis in np.vstack([box, -box, directions(WAYS_UP)]):
-        yield upright @ _carry(axis, np.array(up)), up
-    for lean, side in itertools.product(LEANS, np.arange(8) * math.pi / 4.0):
-        way = np.array(
-            [math.cos(lean) * math.cos(side), math.cos(lean) * math.sin(side), math.sin(lean)], dtype=float
-        )
-        rolls = [Placement.turned(way, quarter * math.pi / 2.0).rotation for quarter in range(4)]
+    yield np.eye(3)[None], UP
+    for axis in np.vstack([box, -box]):
+        yield _upright() @ _carry(axis, np.array(UP)), UP
+    yield from ((turns, UP) for turns in _spread_up())
+    for way, rolls in _leaning():
         for axis in (box[0], -box[0]):
-            upright_box = _carry(axis, way)
+            upright_box = _carry(axis, np.array(way))
             # rolled so that a side of the box is level
-            level = _roll_level(upright_box @ box[1], way)
-            yield np.stack([roll @ level @ upright_box for roll in rolls]), (way[0], way[1], way[2])
+            level = _roll_level(upright_box @ box[1], np.array(way))
+            yield np.stack([roll @ level @ upright_box for roll in rolls]), way
 
 
+@functools.cache
+def _spread_up() -> list[Array]:
+    """Return turns (2 TURNS, 3, 3) of a piece with each of directions spread over the sphere turned up."""
+    return [_upright() @ _carry(axis, np.array(UP)) for axis in directions(WAYS_UP)]
+
+
+@functools.cache
+def _leaning() -> list[tuple[Vector, list[Array]]]:
+    """Return the ways that a long piece is led in along, with turns by quarters about each."""
+    sides = itertools.product(LEANS, np.arange(8) * math.pi / 4.0)
+    ways = [vector((math.cos(a) * math.cos(b), math.cos(a) * math.sin(b), math.sin(a))) for a, b in sides]
+    return [(way, [Placement.turned(way, k * math.pi / 2.0).rotation for k in range(4)]) for way in ways]
+
+
+@functools.cache
 def _upright() -> Array:
     """Return turns about the upright, (2 TURNS, 3, 3)."""
     about = np.arange(2 * TURNS) * math.pi / TURNS
@@ -300,16 +321,18 @@ def _across(way: Array) -> Array:
     return np.asarray(side / np.linalg.norm(side), dtype=np.float64)
 
 
-def _shadows(hull: Array, turns: Array, way: Array, normals: Array, bounds: Array) -> Iterator[Fit]:
-    """Yield the fits among turns (k, 3, 3) of hull points around their centroid, led along one way."""
+def _shadows(
+    hull: Array, turns: Array, way: Sequence[float], normals: Array, bounds: Array
+) -> Iterator[tuple[int, Fit]]:
+    """Yield the fits among turns (k, 3, 3), by number, of hull points around their centroid, led one way."""
     onto = np.array([[1.0, 0.0, -way[0] / way[2]], [0.0, 1.0, -way[1] / way[2]]])
     seen = np.einsum("ei,ij,kjl->kel", normals, onto, turns)  # along which each bound is reached, (k, e, 3)
     reach = (seen.reshape(-1, 3) @ hull.T).max(axis=1).reshape(len(turns), -1)
     room = bounds - reach
     over, spare = _middles(normals, room)
     for k in np.flatnonzero(spare > 0.0).tolist():
-        slide = _slide(normals, room[k], over[k], way)
-        yield Fit(turn=turns[k], way=way, over=over[k], spare=float(spare[k]), slide=slide)
+        slide = _slide(normals, room[k], over[k], np.asarray(way))
+        yield k, Fit(turn=turns[k], way=np.asarray(way), over=over[k], spare=float(spare[k]), slide=slide)
 
 
 def _slide(normals: Array, room: Array, over: Array, way: Array) -> tuple[float, float]:

@@ -266,8 +266,8 @@ class _Search:
 
     @cached_property
     def _fits(self) -> list[Fit]:
-        """The positions in which its hull passes an opening, as ``fits`` tells."""
-        return fits(self._solid, self._openings)
+        """The positions that differ in which its hull passes an opening, as ``fits`` tells."""
+        return unlike(fits(self._solid, self._openings))
 
     @cached_property
     def _sideways(self) -> Array:
@@ -309,7 +309,7 @@ class _Search:
                 for side in _square_to(np.array(UP))
                 for there in self._stops(np.zeros(3), side, present)
             ]
-        for fit, slid in ((each, slid) for each in unlike(self._fits) for slid in slides(each)):
+        for fit, slid in ((each, slid) for each in self._fits for slid in slides(each)):
             climb = fit.way / fit.way[2]
             over = np.array([*(fit.over + slid * climb[:2]), self._room.rim])
             out = pose(fit.turn, over + (self._room.over_all - self._room.rim) * climb)

@@ -11,7 +11,7 @@ from layout3d.keep import forget
 from layout3d.model.build import build_model
 from layout3d.scene.reader import read_scene
 from layout3d.shop.hardscape_in import way_words, ways_in
-from layout3d.shop.opening import fits, openings, roomiest, thickest
+from layout3d.shop.opening import EASY, fits, openings, roomiest, thickest
 from layout3d.shop.passage import Passage, _Room, _Search
 from layout3d.solid.boolean import difference
 from layout3d.solid.moving import Moving
@@ -37,7 +37,19 @@ def test_a_bar_passes_an_opening_as_a_rectangle_fits_in_a_rectangle(thick, longe
 @pytest.mark.parametrize(("side", "passes"), [(0.1410, True), (0.1418, False)])
 def test_a_square_bar_passes_a_round_opening_as_a_square_fits_in_a_circle(side, passes):
     """Its diagonal is the diameter, 200 mm: 141.4 mm a side. It is too long to pass but along its length."""
-    assert bool(fits(box((side, side, 1.0)).solid(), [ROUND])) is passes
+    assert any(True for _ in fits(box((side, side, 1.0)).solid(), [ROUND])) is passes
+
+
+def test_the_least_turned_positions_come_first_though_the_others_are_not_yet_tried():
+    """Those that are tight last, and of a like turn the roomiest first; turns as the trace of each tells."""
+    bar = box((0.18, 0.07, 0.5)).solid(Placement.turned((0.3, 0.5, 1.0), 0.4))
+    found = list(fits(bar, [OBLONG, OBLONG + 1.0]))
+    turned = [math.acos(min(1.0, (np.trace(fit.turn) - 1.0) / 2.0)) for fit in found]
+    ranks = [
+        (fit.spare < EASY, round(angle, 3), -fit.spare) for fit, angle in zip(found, turned, strict=True)
+    ]
+    assert ranks == sorted(ranks, key=lambda rank: rank[:2])
+    assert len({tight for tight, *_ in ranks}) == 2
 
 
 def test_a_bar_is_led_in_along_its_own_length_where_it_cannot_stand_upright():
