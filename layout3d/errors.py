@@ -20,6 +20,7 @@ Anything else that reaches a user is a fault of the program, and says so.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -38,6 +39,8 @@ __all__ = [
     "UnknownName",
     "nearest",
 ]
+
+_FIGURE = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,13 +149,23 @@ class NotPossible(LayoutError, ValueError):
 
 
 def nearest(name: str, known: Sequence[str] | Iterable[str], *, most: int = 8) -> str:
-    """Say what was expected: the nearest known name first, then some of the others.
+    """Say what was expected: some of the known names, then the nearest; a size is near by its figures.
 
     >>> nearest("fallow", ["follow", "depth"])
     "one of: depth, follow; nearest: 'follow'"
+    >>> nearest("d26", ["d25", "d32", "d63"])
+    "one of: d25, d32, d63; nearest: 'd25'"
     """
     names = sorted(set(known))
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+    sizes = [one for one in names if _FIGURE.split(one) == _FIGURE.split(name) != [name]]
+    close = sorted(sizes, key=lambda one: _apart(one, name))[:1]
+    close = close or difflib.get_close_matches(name, names, n=1, cutoff=0.5)
     listed = names if len(names) <= most else [*names[:most], f"… ({len(names)} in all)"]
     text = "one of: " + ", ".join(listed)
     return f"{text}; nearest: {close[0]!r}" if close else text
+
+
+def _apart(one: str, other: str) -> float:
+    """Return how far the figures in two names of sizes are apart, each by the larger of the two."""
+    pairs = zip(_FIGURE.findall(one), _FIGURE.findall(other), strict=True)
+    return sum(abs(float(a) - float(b)) / max(float(a), float(b), 1e-9) for a, b in pairs)
