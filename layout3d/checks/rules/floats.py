@@ -1,4 +1,4 @@
-"""Wood, rock, beds, mats and filter media that are lighter than water: they come up as the tank is filled."""
+"""Wood, rock, beds, mats, media and equipment lighter than water: they come up as the tank is filled."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.in_water import water_around
-from layout3d.hold.hold import HARDSCAPE, Hold, holds
+from layout3d.hold.hold import HARDSCAPE, Hold, holds, loose_equipment
 from layout3d.hold.lift import ballast, lift, screws
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
@@ -25,8 +25,8 @@ RISING = (
 
 @rule(
     "floats",
-    asks="Wood and rock, with what it is tied to, beds, mats and filter media are heavier than the water "
-    "they push aside, fixed, or held down by what lies on them.",
+    asks="Wood and rock, with what it is tied to, beds, mats, filter media and loose equipment are heavier "
+    "than the water they push aside, fixed, or held down by what lies on them.",
     caution=RISING,
     limits=("screw_hold",),
 )
@@ -40,7 +40,7 @@ def floats(model: Model) -> Findings:
         elif hold.lift <= 0.0 < (hold.lift_dried or 0.0):
             yield _rises(model, hold, hold.lift_dried or 0.0, soaked=False)
     yield from _layers(model)
-    yield from _media(model)
+    yield from _adrift(model)
 
 
 def _layers(model: Model) -> Findings:
@@ -76,9 +76,11 @@ def _layers(model: Model) -> Findings:
             )
 
 
-def _media(model: Model) -> Findings:
-    """Find filter media that come up in their compartment: no bag and no grid of theirs is in a scene."""
-    for body in (body for built in model.sumps for body in built.bodies if body.kind == "media"):
+def _adrift(model: Model) -> Findings:
+    """Find filter media and loose equipment that come up: no bag and no grid of theirs is in a scene."""
+    media = [body for built in model.sumps for body in built.bodies if body.kind == "media"]
+    loose = [body for hold in loose_equipment(model) for body in model.built[hold.part].bodies]
+    for body in (*media, *loose):
         if (water := water_around(model, body)) is None:
             continue
         under = (1.0 - body.porosity) * float(volume_below(body.solid, water[0])[0])
@@ -94,7 +96,9 @@ def _media(model: Model) -> Findings:
                 message=f"{body.name} {_made(model, body)} is lifted by {show(up, 'force')} more than it "
                 f"weighs in {water[1]}: loose, it drifts on to the pump",
                 remedy="tie it up in a net below a grid that is held down, and accept this (`accept:`), or "
-                "take something heavier",
+                "take something heavier"
+                if body.kind == "media"
+                else f"fix {body.part} (`fixed_to:`), or take one of something heavier",
             )
 
 

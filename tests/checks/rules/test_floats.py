@@ -130,3 +130,15 @@ def test_filter_media_of_light_grains_come_up_in_their_compartment(check, level,
     )
     assert [one.measured for one in found] == pytest.approx(lifts, abs=0.01)
     assert all((one.severity, one.parts) == ("warning", ("sump.media_a",)) for one in found)
+
+
+@pytest.mark.parametrize(("density", "lifts"), [(905, [0.318]), (996, [0.0045]), (998, [])])
+def test_an_empty_basket_of_light_plastic_comes_up(check, density, lifts):
+    """200³ with walls 3 thick, 0.6 of them solid: (8 - 7.4143) L · 0.6 = 0.3514 L in water of 997.3 kg/m³."""
+    basket = "basket: {kind: filter_basket, size: [200, 200, 200], material: own, at: [300, 200, 0]}"
+    own = f"catalog: {{materials: {{own: {{like: polypropylene, density: {density} kg/m3}}}}}}"
+    found = check(RULE, basket, waterline=300, more=own)
+    assert [one.measured for one in found] == pytest.approx(lifts, rel=0.02)
+    assert all((one.severity, one.parts) == ("warning", ("basket",)) for one in found)
+    tied = basket.replace("]}", "], fixed_to: tank.front}")
+    assert check(RULE, tied, waterline=300, more=own) == ()
