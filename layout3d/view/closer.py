@@ -269,7 +269,7 @@ class Closer(QObject):
             self.window.statusBar().showMessage(f"{answer.to.name} is written.", 10_000)
         elif isinstance(answer, Trouble | Mistakes):
             told = answer.told if isinstance(answer, Trouble) else answer.mistakes[0].message
-            self.window.statusBar().showMessage(" ".join(told.split()), 15_000)
+            self.window.tell(told)
 
 
 class AskPicture(QDialog):

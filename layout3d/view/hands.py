@@ -160,8 +160,7 @@ class Hands(QObject):
 
     def refused(self, error: LayoutError) -> None:
         """Tell why something is not done, and show the fields as they are."""
-        told = str(error).replace(str(self.document.path), self.document.path.name)
-        self.window.statusBar().showMessage(" ".join(told.split()), 15_000)
+        self.window.tell(str(error))
         self.window.show_fields()
 
     def _step(self, *, back: bool) -> None:

@@ -71,7 +71,7 @@ class Variants(QObject):
             try:
                 self.show_text(Path(name), read_text(Path(name)), Path(name).name)
             except LayoutError as error:
-                self.window.statusBar().showMessage(" ".join(str(error).split()), 15_000)
+                self.window.tell(str(error))
 
     def show_text(self, path: Path, text: str, title: str) -> Variant:
         """Open a variant in place of the one that is open."""

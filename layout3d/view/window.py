@@ -333,15 +333,14 @@ class Window(QMainWindow):
         elif isinstance(answer, Mistakes):
             self._show_mistakes(answer.mistakes)
         elif isinstance(answer, Trouble):
-            self.statusBar().showMessage(" ".join(answer.told.split()), 15_000)
+            self.tell(answer.told)
 
     def _show_figures(self, rows: tuple[Row, ...]) -> None:
         """Show the text's figures, beside those of the file as it was saved last, where they were told."""
-        saved = self.document.saved
         if not self.document.changed:
-            self._saved = saved, rows
-        text, before = self._saved
-        self.figures.fill(rows, before if text == saved else (), self.scene.style or "metric")
+            self._saved = self.document.saved, rows
+        before = self._saved[1] if self._saved[0] == self.document.saved else ()
+        self.figures.fill(rows, before, self.scene.style or "metric")
 
     def _tell_count(self) -> None:
         """Tell how many faults were found, and where the picture is still that of an older text."""
@@ -366,14 +365,18 @@ class Window(QMainWindow):
         }
         self.canvas.place(moves)
 
+    def tell(self, trouble: str) -> None:
+        """Tell in one line below what is wrong: the file by name alone, and what to do."""
+        told = trouble.replace(str(self.document.path), self.document.path.name)
+        self.statusBar().showMessage("; ".join(" ".join(line.split()) for line in told.splitlines()), 15_000)
+
     def _show_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
         self.findings.fill_mistakes(mistakes)
-        count = len(mistakes)
-        self.work.setText(f"not shown: {count} mistake{'s' if count != 1 else ''} in the file")
+        self.work.setText(f"not shown: {len(mistakes)} mistake{'s' * (len(mistakes) != 1)} in the file")
         own, keys = self.docks["Findings"], self.focusWidget()
         if any(dock.isAncestorOf(keys) for dock in self.tabifiedDockWidgets(own) if keys is not None):
             # who types there is not sent away, nor what is typed into the picture
-            self.statusBar().showMessage(" ".join(mistakes[0].message.split()), 15_000)
+            self.tell(mistakes[0].message)
         else:
             own.raise_()
         self.mistaken.emit()

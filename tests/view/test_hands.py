@@ -135,6 +135,19 @@ def test_a_value_typed_into_the_form_is_the_files(qtbot, window):
     assert shown[2].startswith("+")
 
 
+def test_a_mistake_that_is_typed_is_told_by_the_files_name_and_what_to_do(qtbot, window, window_file):
+    window.parts.choose("stone")
+    window.docks["Part"].raise_()
+    window.fields.setFocus()
+    window.fields.item(1, 1).setText("3]")
+    qtbot.waitUntil(lambda: bool(window.findings.mistakes), timeout=60_000)
+    told = window.statusBar().currentMessage()
+    assert told.startswith(f"{window_file.name}:12:")
+    assert "in '3]'; expected a number" in told
+    window.hands._step(back=True)
+    settle(qtbot, window)
+
+
 def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, window_file, monkeypatch):
     window.hands.write({"parts.stone.at.left": "120"})
     theirs = window_file.read_text().replace("title: Small", "title: Theirs")
