@@ -153,8 +153,8 @@ class Document:
             self.trouble = str(error)
             return True
         if text == self.saved:
-            self.news = None
-            return troubled  # it is back as it was, and what was told of it is past
+            overtaken, self.news = self.news is not None, None
+            return troubled or overtaken  # it is back as it was, and what was told of it is past
         if self.changed and text != self.text:
             self.news = text
         else:

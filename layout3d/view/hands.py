@@ -147,7 +147,6 @@ class Hands(QObject):
 
     def take(self, text: str, wants: tuple[str, ...] = LOOKS_FIRST) -> bool:
         """Take another text, as a step, and show it; tell that it was done."""
-        self.window.statusBar().clearMessage()  # what was refused before is past
         self.document.take(text)
         self.window.show_text(wants)
         return True

@@ -136,7 +136,6 @@ class Window(QMainWindow):
         self.take_news = self.act(
             self.file_menu, "&Take what is on disk", "Ctrl+R", self.take_what_is_on_disk
         )
-        self.take_news.setEnabled(False)
         self.act(self.file_menu, "&Close", QKeySequence.StandardKey.Quit, self.close)
         self._connect()
         self.resize(*SIZE)
@@ -203,6 +202,7 @@ class Window(QMainWindow):
         """Show what the document's text says: at once what is read off it, the rest as it is computed."""
         self.version += 1
         text = self.document.text
+        self.statusBar().clearMessage()  # what was told of a text before is past
         # begun while the rest is shown here
         self.judge.ask(Text(self.version, text, wants, self.colour, self.span))
         if self.looks is not None:
@@ -220,6 +220,7 @@ class Window(QMainWindow):
         news = "  ·  changed on disk" if self.document.news is not None else ""
         self.setWindowTitle(f"{title}  ·  {self.document.path.name}[*]{news}")
         self.setWindowModified(self.document.changed)
+        self.take_news.setEnabled(self.document.news is not None)
 
     def show_fields(self) -> None:
         """Show the fields of the chosen part, and the named values, as the text has them."""
@@ -255,30 +256,27 @@ class Window(QMainWindow):
         if self.document.trouble:
             self._show_mistakes((Mistake(0, self.document.trouble),))
         elif self.document.news is not None:
-            self.take_news.setEnabled(True)
             self._show_title()
             self.statusBar().showMessage(
                 "The file was changed on disk; yours is not saved. Take it: File menu."
             )
         else:
-            self.take_news.setEnabled(False)
             self.show_text()
 
     def take_what_is_on_disk(self) -> None:
         """Take what others wrote into the file, in place of what is not saved here; undo brings that back."""
         self.document.take_news()
-        self.take_news.setEnabled(False)
         self.show_text()
 
     def saved(self) -> None:
         """Note that the file holds the text that is shown."""
         if self.judged is not None and self.is_told:
             self._show_figures(self.judged.rows)
-        self.take_news.setEnabled(False)
         self.kept.emit()
         if self.findings.mistakes:  # they may be those of what was there on disk
             self.show_text()
         self._show_title()
+        self.statusBar().showMessage(f"{self.document.path.name} is saved.", 5000)
 
     @property
     def is_told(self) -> bool:

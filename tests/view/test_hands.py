@@ -166,6 +166,29 @@ def test_what_others_wrote_is_not_overwritten_unasked(qtbot, window, window_file
     monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Yes)
     window.hands.save()
     assert "title: Small" in window_file.read_text()
+    assert window.statusBar().currentMessage() == "small.yaml is saved."
+    assert not window.take_news.isEnabled()
+
+
+def test_what_others_wrote_and_took_back_is_news_no_more(qtbot, window, window_file):
+    theirs = window_file.read_text()
+    window.hands.write({"parts.stone.at.left": "120"})
+    by_others(window_file, theirs.replace("title: Small", "title: Theirs"))
+    qtbot.waitUntil(window.take_news.isEnabled, timeout=60_000)
+    by_others(window_file, theirs)
+    qtbot.waitUntil(lambda: not window.take_news.isEnabled(), timeout=10_000)
+    assert window.windowTitle() == "Small  ·  small.yaml[*]"
+    assert window.statusBar().currentMessage() == ""
+    assert "left: 120" in window.document.text
+
+
+def test_what_was_told_of_a_text_before_is_past_once_another_one_is_shown(window):
+    window.hands.write({"parts.stone.at.left": "120"})
+    window.closer.mark((0.1, 0.1, 0.0))
+    window.closer.mark((0.2, 0.1, 0.0))
+    assert window.statusBar().currentMessage().startswith("100 mm: ")
+    window.hands._step(back=True)
+    assert window.statusBar().currentMessage() == ""
 
 
 def test_what_can_not_be_written_is_told_and_stays_and_goes_into_a_copy(
