@@ -94,7 +94,7 @@ def _adrift(model: Model) -> Findings:
                 unit="N",
                 at=vector(body.solid.centroid),
                 message=f"{body.name} {_made(model, body)} is lifted by {show(up, 'force')} more than it "
-                f"weighs in {water[1]}: loose, it drifts on to the pump",
+                f"weighs in {water[1] if water[2] else 'the water'}: loose, it drifts on to the pump",
                 remedy="tie it up in a net below a grid that is held down, and accept this (`accept:`), or "
                 "take something heavier"
                 if body.kind == "media"

@@ -140,5 +140,6 @@ def test_an_empty_basket_of_light_plastic_comes_up(check, density, lifts):
     found = check(RULE, basket, waterline=300, more=own)
     assert [one.measured for one in found] == pytest.approx(lifts, rel=0.02)
     assert all((one.severity, one.parts) == ("warning", ("basket",)) for one in found)
+    assert all("more than it weighs in the water: loose" in one.message for one in found)
     tied = basket.replace("]}", "], fixed_to: tank.front}")
     assert check(RULE, tied, waterline=300, more=own) == ()
