@@ -1,4 +1,4 @@
-"""The stand under the tank: boards and posts, with room for the sump. Its strength is not computed."""
+"""The stand under the tank: boards and posts, with room for the sump; ``stand-sag`` judges its top."""
 
 from __future__ import annotations
 

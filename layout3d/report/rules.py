@@ -89,14 +89,20 @@ def limit_text(limit: Limit) -> str:
 
 
 def notes_of(model: Model) -> tuple[str, ...]:
-    """Return what a scene was built with, and the limits that it sets itself beside those as shipped."""
+    """Return what a scene was built with or taken for, and its own limits beside those as shipped."""
+    bare = "no stand is in the scene: the tank's bottom is taken to lie flat all over, and isn't judged"
+    ground = () if model.of_kind("stand") else (bare,)
     own, shipped = model.scene.catalog.own.get("limits", {}), default()
     with shown_in(model.scene.style):
-        return model.notes + tuple(
-            f"limit {name} of the scene's own: {limit_text(limit)}; as shipped "
-            f"{limit_text(shipped.limit(name))}"
-            for name, limit in own.items()
-            if limit.value != shipped.limit(name).value
+        return (
+            model.notes
+            + ground
+            + tuple(
+                f"limit {name} of the scene's own: {limit_text(limit)}; as shipped "
+                f"{limit_text(shipped.limit(name))}"
+                for name, limit in own.items()
+                if limit.value != shipped.limit(name).value
+            )
         )
 
 
