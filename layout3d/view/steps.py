@@ -29,6 +29,7 @@ class StepsPanel(KeyedTable):
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)  # what the keys work on
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.ActionsContextMenu)
         self._text = ""
         self._way: tuple[str, ...] = ()

@@ -286,7 +286,10 @@ def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
     assert steps.hasFocus()  # what is typed there goes on going there
     assert not steps.visibleRegion().isEmpty()
     assert "parts.bar.route" in window.statusBar().currentMessage()
-    steps.setCurrentCell(1, 0)
+    steps.setCurrentCell(0, 0)
+    at = steps.visualItemRect(steps.item(1, 0)).center()
+    qtbot.mouseClick(steps.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ControlModifier, at)
+    assert {index.row() for index in steps.selectedIndexes()} == {1}  # which is what the keys work on
     qtbot.keyClick(steps, Qt.Key.Key_Delete)
     assert [steps.item(row, 0).text()[:6] for row in range(steps.rowCount())] == ["{up: 1", "{right", "cap"]
     steps.item(0, 0).setText("upwards: 140")
