@@ -78,7 +78,8 @@ class Paths:
         )
         # what barred a path last wherever the piece lay, and where on its way
         self._before: dict[int, Bar] = remembered("barred", solid.shape, make=dict, size=lambda _: HELD)
-        self._lately: dict[int, Array] = {}  # what bars other paths, and where that is
+        # what bars other paths that end the same way, and where that is
+        self._lately: dict[bytes, dict[int, Array]] = {}
         self._present: tuple[frozenset[int], dict[bytes, int]] = frozenset(), {}
         self._touched: dict[int, bool] = {}
         self._shared: dict[int, bool] = {}
@@ -116,13 +117,14 @@ class Paths:
             legs = itertools.pairwise(path)
             return next(filter(None, (self._bar_of_turn(*leg, present) for leg in legs)), None)
         offsets = [self._offsets(*leg) for leg in itertools.pairwise(path)]
-        for leg, place, index in self._guesses(number, offsets, present):
+        lately = self._lately.setdefault(np.sign((path[-1] - path[-2]).round(9)).tobytes(), {})
+        for leg, place, index in self._guesses(number, offsets, lately, present):
             if self._is_bar(IDENTITY, offsets[leg][place], index):
                 return self._bar(leg, place, index, IDENTITY, offsets[leg][place])
         bar = self.bar_at([(IDENTITY, each) for each in offsets], present)
         if bar is not None:
-            self._lately.pop(bar.index, None)
-            self._lately[bar.index] = bar.offset
+            lately.pop(bar.index, None)
+            lately[bar.index] = bar.offset
         return bar
 
     def bar_at(self, legs: Sequence[_Leg], present: frozenset[int]) -> Bar | None:
@@ -132,10 +134,10 @@ class Paths:
         itself, never.
         """
         courses = [self._moving.course(*leg) for leg in legs]
-        here, looks = list(present), []
+        here, looks = np.zeros(len(self._others), dtype=bool), []
+        here[list(present)] = True
         for (move, offsets), course in zip(legs, courses, strict=True):
-            look = np.zeros(course.near.shape, dtype=bool)
-            look[:, here] = course.near[:, here]
+            look = course.near & here
             home = self._home(move, offsets)
             for index in np.flatnonzero(look[home].any(axis=0)).tolist():
                 if self._touches(index):
@@ -156,14 +158,18 @@ class Paths:
         return Placement(turn, np.asarray(centre) - turn @ self._centre)
 
     def _guesses(
-        self, number: int | None, legs: Sequence[Array], present: frozenset[int]
+        self,
+        number: int | None,
+        legs: Sequence[Array],
+        lately: dict[int, Array],
+        present: frozenset[int],
     ) -> Iterator[tuple[int, int, int]]:
         """Yield the legs and places where a path is likely to be barred, and by which of those present."""
         bar = self._before.get(number) if number is not None else None
         if bar and bar.index in present and bar.leg < len(legs) and bar.place < len(legs[bar.leg]):
             yield bar.leg, bar.place, bar.index
-        for index in [index for index in reversed(self._lately) if index in present][:GUESSES]:
-            off = [np.linalg.norm(offsets - self._lately[index], axis=1) for offsets in legs]
+        for index in [index for index in reversed(lately) if index in present][:GUESSES]:
+            off = [np.linalg.norm(offsets - lately[index], axis=1) for offsets in legs]
             leg = min(range(len(legs)), key=lambda leg: float(off[leg].min()))
             yield leg, int(off[leg].argmin()), index
 
@@ -201,7 +207,7 @@ class Paths:
     def _is_bar(self, move: Placement, offset: Array, index: int) -> bool:
         """Tell whether one of the others bars it at a pose."""
         met = self._clear(move, offset, index) < 0.0
-        return met and not (self._home(move, offset[None])[0] and self._touches(index))
+        return met and not (self._touches(index) and self._home(move, offset[None])[0])
 
     def _bar(self, leg: int, place: int, index: int, move: Placement, offset: Array) -> Bar:
         (low, high), (begin, end) = self._moving.box(move, offset), self._others[index].bounds
@@ -215,7 +221,8 @@ class Paths:
     def _home(self, move: Placement, offsets: Array) -> NDArray[np.bool_]:
         """Tell where, (n,), it is so near its place that what it touches there is no bar."""
         moved = np.linalg.norm(move.direction(self._centre) + offsets - self._centre, axis=1)
-        home: NDArray[np.bool_] = moved + angle_of(move.rotation) * self._reach <= HOP
+        turned = 0.0 if move is IDENTITY else angle_of(move.rotation) * self._reach
+        home: NDArray[np.bool_] = moved + turned <= HOP
         return home
 
     def _clear(self, move: Placement, offset: Array, index: int) -> float:

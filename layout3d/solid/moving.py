@@ -167,11 +167,16 @@ class Course:
 
     def nearer(self, margin: float) -> NDArray[np.bool_]:
         """Tell which of the others' boxes are within a margin of its own at each place, (n, others)."""
-        others = self._moving
-        found = np.ones((len(self.boxes), len(others._low)), dtype=bool)
+        low, high = self._moving._low, self._moving._high + margin
+        begins, ends = self.boxes[:, 0], self.boxes[:, 1] + margin
+        found = np.zeros((len(begins), len(low)), dtype=bool)
+        begin, end = begins.min(axis=0, initial=np.inf), ends.max(axis=0, initial=-np.inf)
+        near = np.flatnonzero(((begin <= high) & (low <= end)).all(axis=1))  # most are off all the way
+        found[:, near] = True
         for axis in range(3):
-            low, high = self.boxes[:, :, axis, None].transpose(1, 0, 2)
-            found &= (low <= others._high[:, axis] + margin) & (others._low[:, axis] <= high + margin)
+            found[:, near] &= (begins[:, axis, None] <= high[near, axis]) & (
+                low[near, axis] <= ends[:, axis, None]
+            )
         return found
 
     def meets(self, place: int, index: int) -> bool:

@@ -202,3 +202,29 @@ def test_where_a_piece_was_moved_what_barred_its_ways_is_looked_at_first(monkeyp
         assert again == fresh
         assert few < many or others is not walls  # where others stand, what barred them tells less
         ways_past(0.0, walls)
+
+
+def test_what_barred_the_last_path_out_the_same_way_is_looked_at_first(monkeypatch):
+    sides = [((0.02, 0.6, 0.4), (x, -0.25, -0.1)) for x in (-0.1, 0.15)]
+    sides += [((0.6, 0.02, 0.4), (-0.25, y, -0.1)) for y in (-0.1, 0.15)]
+    sides += [((0.6, 0.6, 0.02), (-0.25, -0.25, z)) for z in (-0.05, 0.18)]
+    shut_in = [
+        box(size).solid(Placement.at(at) @ Placement.turned((0.3, 0.2, 1.0), 0.1)) for size, at in sides
+    ]
+    stone, asked, measured = box((0.06, 0.06, 0.057)).solid(), [], Moving.clear
+    monkeypatch.setattr(Moving, "clear", lambda *given: asked.append(given) or measured(*given))
+    outs = [(0.0, 0.0, 1.0), (0.0, -1.0, 0.0), (0.0, 1.0, 0.0), (-1.0, 0.0, 0.0), (1.0, 0.0, 0.0)]
+    room = _Room.around(stone, np.array([each.bounds for each in shut_in]), rim=0.3, outs=outs, step=0.01)
+    forget()
+    search, stops = _Search(stone, shut_in, room, []), []
+    led, of_stops = search._stops, lambda *given: (len(asked), led(*given), len(asked))
+
+    def counted(*given):
+        before, found, after = of_stops(*given)
+        stops.append(after - before)
+        return found
+
+    monkeypatch.setattr(search, "_stops", counted)
+    assert search.roundabout(frozenset(range(len(shut_in)))) is None
+    assert search.tried > 50
+    assert len(asked) - sum(stops) < 1.5 * search.tried
