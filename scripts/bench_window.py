@@ -33,7 +33,7 @@ from layout3d.model.model import Model
 from layout3d.scene.reader import read_scene
 from layout3d.scene.starter import starter_text
 from layout3d.solid.placement import Placement
-from layout3d.view.answers import Answer, Fit
+from layout3d.view.answers import Answer, Fit, Mistakes
 from layout3d.view.canvas import Canvas
 from layout3d.view.eye import turned
 from layout3d.view.looks import looks_of
@@ -131,13 +131,15 @@ class Hand:
         self.app, self.file, self.whole = app, file, whole_window(file, settings=kept)
         self.window.resize(1400, 900)
         self.window.show()
-        self.fit = 0.0
+        self.fit, self.refused = 0.0, -1  # when what fits was told last; the last text that was refused
         take = self.window.take_answer
 
         def noted(answer: Answer) -> None:
             take(answer)
-            if isinstance(answer, Fit) and answer.version == self.window.version:
+            if isinstance(answer, Fit | Mistakes) and answer.version == self.window.version:
                 self.fit = time.perf_counter()
+            if isinstance(answer, Mistakes):
+                self.refused = answer.version
 
         self.window.take_answer = noted  # type: ignore[method-assign]  # to look over its shoulder
         self.until(self.drawn)
@@ -161,9 +163,13 @@ class Hand:
         end = time.perf_counter() + seconds
         self.until(lambda: time.perf_counter() >= end)
 
+    def told(self) -> bool:
+        """Tell whether all is told of the text: findings, or why it can't be used, as of too short a leg."""
+        return self.window.is_told or self.refused == self.window.version
+
     def drawn(self) -> bool:
-        looks = self.window.looks
-        return self.window.is_told and looks is not None and looks.version == self.window.version
+        looks, version = self.window.looks, self.window.version
+        return self.refused == version or (self.told() and looks is not None and looks.version == version)
 
     def seen(self, part: str) -> QPoint:
         """Return a place of the picture where a part is seen, near its middle."""
@@ -185,7 +191,7 @@ class Hand:
         release(Qt.KeyboardModifier.NoModifier, end)
         if self.window.document.text == text:
             raise RuntimeError(f"{part} was not moved (Hand.let_go)")
-        done = self.until(lambda: self.window.is_told)
+        done = self.until(self.told)
         self.until(self.drawn)
         self.wait(1.0)
         return self.fit - begun, done - begun
