@@ -1,4 +1,4 @@
-"""How far the stand's top board sags under the filled tank between its side boards, by itself."""
+"""What the tank stands on: how far the stand's top board sags under it by itself, and the mat between."""
 
 from __future__ import annotations
 
@@ -16,11 +16,14 @@ STIFF = {
     "mdf": "stiffness_mdf",
 }
 """The limit that tells how stiff a board of a material is."""
+SOFT = ("xps", "eps", "foam rubber", "rubber")
+"""What evens out grit and warps under glass: common practice, no source."""
 
 
 @rule(
     "stand-sag",
-    asks="The stand's top board alone, between its side boards, hardly sags under the filled tank.",
+    asks="The stand's top board alone, between its side boards, hardly sags under the filled tank, and a "
+    "soft mat lies on it.",
     caution="Stand: only the sag of the top board is computed, in dry wood when it is new: under a lasting "
     "load it creeps to about twice that, and more where it gets wet. Not considered: joints and screws, side "
     "boards and posts, what keeps the stand from folding sideways, and whether it tips. Ask a joiner or an "
@@ -36,6 +39,16 @@ def stand_sag(model: Model) -> Findings:
     for built in model.of_kind("stand"):
         part, top = built.part, model.body(f"{built.part.name}.top")
         assert isinstance(part, Stand), "a stand is one (stand_sag)"
+        if part.mat == 0.0 or part.mat_material not in SOFT:
+            yield Finding(
+                severity="warning",
+                parts=(f"{model.tank_name}.bottom",),  # apart from the sag, which a scene may accept
+                at=vector(top.solid.centroid),
+                message=f"{model.tank_name}.bottom lies on {top.name} "
+                + ("without a mat" if part.mat == 0.0 else f"by a mat of {part.mat_material}, which is hard")
+                + ": a grain of grit or a warp under it breaks the glass",
+                remedy=f"lay a mat of {' or '.join(SOFT)} between them (`mat:`, `mat_material:`)",
+            )
         if top.material not in STIFF:
             yield Finding(
                 parts=(top.name,),

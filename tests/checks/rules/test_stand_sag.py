@@ -46,3 +46,20 @@ def test_a_board_of_unknown_stiffness_is_a_fault(check):
     (one,) = check(RULE, STAND.format(40, "xps"))
     assert (one.severity, one.parts) == ("fault", ("stand.top",))
     assert "how stiff xps is isn't known here" in one.message
+
+
+@pytest.mark.parametrize(
+    ("mat", "told"),
+    [
+        ("mat: 0", "without a mat"),
+        ("mat: 6, mat_material: granite", "by a mat of granite, which is hard"),
+        ("mat: 6, mat_material: foam rubber", None),
+    ],
+)
+def test_glass_stands_on_a_soft_mat(check, mat, told):
+    """Common practice, no source."""
+    found = check(RULE, f"stand: {{kind: stand, height: 800, {mat}}}")
+    assert [one.severity for one in found] == ["warning"] * (told is not None)
+    for one in found:
+        assert one.parts == ("tank.bottom",)
+        assert f"tank.bottom lies on stand.top {told}" in one.message
