@@ -101,9 +101,14 @@ class Furnishing(QObject):
             window.statusBar().showMessage(f"Looking for what needs {part} …")
             return
         try:  # what can't be built now can't tell what needs what
-            self.hands.take(removed(text, ("parts", part)))
+            self._without(part, removed(text, ("parts", part)))
         except LayoutError as error:
             self.hands.refused(error)
+
+    def _without(self, part: str, text: str) -> None:
+        """Take a text that a part is taken out of; where undo brings it back it is chosen again."""
+        self.hands.take(text)
+        self.window.choose_when_shown(part)
 
     def _answered(self, left: object) -> None:
         if not isinstance(left, Left) or left.version != self.window.version:
@@ -118,7 +123,7 @@ class Furnishing(QObject):
             together = asked_for(self.window, "More hangs on it", told, answers)
         self.window.statusBar().clearMessage()
         if together is not None and not self.hands.overtaken(before):
-            self.hands.take(left.together if together else left.alone)
+            self._without(left.part, left.together if together else left.alone)
 
     def let_go(self) -> None:
         """Let the chosen piece come to rest from where it is put; or let it stay there again."""

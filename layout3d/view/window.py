@@ -420,14 +420,16 @@ class Window(QMainWindow):
             self.canvas.hide(self.looks.bodies_of(self.parts.hidden))
 
     def choose_when_shown(self, part: str) -> None:
-        """Choose a part as soon as the looks have it."""
+        """Choose a part as soon as the looks have it, if none is chosen by hand until then."""
         self._to_choose = part
 
     def _picked(self, part: str, _point: object) -> None:
         self.parts.choose(part)
         self.canvas.setFocus()
 
-    def _part_chosen(self, _part: str) -> None:
+    def _part_chosen(self, part: str) -> None:
+        if part:
+            self._to_choose = ""
         self.show_fields()
         self._tint_chosen()
 

@@ -114,6 +114,7 @@ def as_opened(qtbot, opened):
         opened.cut.axis.setCurrentIndex(0)
         opened.closer.water.choice.setCurrentIndex(0)
         opened.parts.choose("")
+        opened.choose_when_shown("")
         opened.statusBar().clearMessage()
         opened.canvas.rule(None)
         opened.closer._part, opened.closer._marked, opened.closer._point = "", None, None

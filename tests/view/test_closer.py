@@ -218,6 +218,17 @@ def test_a_part_is_added_from_the_kinds_copied_and_taken_out(qtbot, window):
         qtbot.waitUntil(lambda: window.version > shown, timeout=60_000)  # noqa: B023 # called at once
         settle(qtbot, window)
     assert window.document.text == SCENE
+    assert window.parts.current == ""
+    for back in (True, False):
+        window.hands._step(back=back)
+        settle(qtbot, window)
+        assert window.parts.current == ("rock_1" if back else "")
+    window.choose_when_shown("rock_1")
+    window.parts.choose("stone")  # who has chosen something else meanwhile keeps that
+    for back in (True, False):
+        window.hands._step(back=back)
+        settle(qtbot, window)
+        assert window.parts.current == "stone"
     window.parts.choose("tank")
     window.furnishing.take_out()
     told = window.statusBar().currentMessage
