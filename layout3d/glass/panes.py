@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -53,6 +53,7 @@ AT_REST = 0.5
 AT_A_HOLE = 3.0
 """How many times the stress of the whole wall a round hole's edge has, [-], where it is pulled: Kirsch."""
 RIM_OF_HOLE = 8  # places round a hole where the stress of the whole pane is looked at
+_bent_before = lru_cache(maxsize=64)(bent)  # a baffle bears the same wherever the sump's water stands
 ALONG = 25  # places along a wall where the bed's height is looked at
 
 
@@ -257,7 +258,7 @@ def _pane(
     length, height, thick = size
     acrylic, thickness = _sheet(model, body, thick)
     modulus, poisson = ACRYLIC if acrylic else (MODULUS, POISSON)
-    found = bent(length, height, thickness, presses, modulus=modulus, poisson=poisson)
+    found = _bent_before(length, height, thickness, tuple(presses), modulus=modulus, poisson=poisson)
     along, up = found.stress_at
     return Stressed(
         name=name,
