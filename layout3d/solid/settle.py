@@ -40,7 +40,8 @@ SHARES = (0.0, 0.4, 1.0)  # of the way that it turns, by which it slides as it t
 MOST_MOVES = 1000
 TURN_DIGITS, SHIFT_DIGITS = 10, 9  # to which a place is told: what differs between processors lies below
 FEW = 8  # of pairs of faces that meet, at most so many are looked for, [-]
-HELD = 2**20  # what is held of a fall in memory, about, [bytes]
+MOST_MET = 4000  # questions of falls from one place whose answers are held
+HELD = 2**21  # what these take, about, [bytes]
 Figures: TypeAlias = tuple[float, ...]
 
 
@@ -124,7 +125,6 @@ class _Piece:
         self._last: dict[tuple[bytes, bytes], float] = remembered(
             "last fall", solid, make=dict, size=lambda _: HELD
         )
-        self._met: dict[tuple[bytes, bytes], float] = {}
         # how far it surely was from each, and where the corners of its box were then; what it met last
         self._apart, self._seen = np.zeros(len(self.obstacles)), np.zeros((len(self.obstacles), 8, 3))
         self._stopped_by = -1
@@ -168,12 +168,8 @@ class _Piece:
 
     def rest(self) -> Placement:
         """Return where it comes to rest; what it met of each on the way is held for the next time."""
-        here = self._fall()
-        self._last.clear()
-        self._last.update(self._met)
-        return here
-
-    def _fall(self) -> Placement:
+        if len(self._last) > MOST_MET:
+            self._last.clear()
         here = self._solid.placement
         lifts = 0
         while self._is_in(here):
@@ -285,7 +281,8 @@ class _Piece:
             # where another stone was moved, it goes the same way past all the others
             asked = self.obstacles[index].content_key, there
             apart = self._last.get(asked)
-            self._met[asked] = apart = self._free_by(index, turned, offset) if apart is None else apart
+            if apart is None:
+                apart = self._last[asked] = self._free_by(index, turned, offset)
             if apart < 0.0:
                 self._stopped_by = index
                 return True

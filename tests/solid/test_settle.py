@@ -161,8 +161,11 @@ def test_where_another_piece_was_moved_it_falls_past_the_rest_as_before(monkeypa
     moved = post.solid(Placement.at((0.43, 0.2, 0.0)))
     again = _Piece(block, [FLOOR, moved], 0.0).rest()
     known = looked.count(FLOOR)
-    forget()
+    _Piece(block, [FLOOR, post.solid(Placement.at((0.55, 0.2, 0.0)))], 0.0).rest()
     looked.clear()
+    assert _Piece(block, [FLOOR, moved], 0.0).rest() == again
+    assert not looked  # though it fell another way in between
+    forget()
     assert _Piece(block, [FLOOR, moved], 0.0).rest() == again
     assert known < looked.count(FLOOR)
 
@@ -186,13 +189,13 @@ def test_what_it_is_known_to_be_clear_of_changes_nothing_of_its_way(left, monkey
     ]
     start = log.solid(Placement.at((left, 0.3, 0.2)) @ Placement.turned((0, 1, 0), 0.3))
     found = _Piece(start, [FLOOR, *stones], 0.0)
-    here, asked = found.rest(), len(found._met)
+    here, asked = found.rest(), len(found._last)
     assert found._lately
     forget()
     monkeypatch.setattr(_Piece, "_free_by", plain)
     again = _Piece(start, [FLOOR, *stones], 0.0)
     assert again.rest() == here
-    assert asked < len(again._met)
+    assert asked < len(again._last)
 
 
 def test_a_hollow_on_its_way_out_of_what_it_is_put_into_is_seen():
