@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from layout3d.keep import FIGURES, Form, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.solid.contain import inside
-from layout3d.solid.placement import Points
+from layout3d.solid.placement import IDENTITY, Points
 from layout3d.solid.shape import Solid, in_order
 
 __all__ = ["content_in", "kept_by_place", "lies_in", "places_of"]
@@ -60,7 +60,9 @@ def _told_in(solid: Solid, boxes: Points, what: str, tell: Callable[[Solid, Poin
         near = [each for each in carving.cutters if _meet(each.bounds, boxes).any()]
         parts = [_told_in(each, boxes, what, tell) for each in (carving.base, *near)]
         return hashlib.sha256(b"carved" + b"".join(hashlib.sha256(part).digest() for part in parts)).digest()
-    if len(solid.faces) <= FEW_FACES or ((boxes[:, 0] <= low) & (high <= boxes[:, 1])).all(axis=1).any():
+    # what others are cut out of stands in the scene's axes; what stands in its own is moved as a whole
+    own = len(solid.faces) <= FEW_FACES or solid.placement != IDENTITY
+    if own or ((boxes[:, 0] <= low) & (high <= boxes[:, 1])).all(axis=1).any():
         return solid.content_key
     # most solids of the next check are those of this one, and needn't be looked at to know
     return kept(
