@@ -50,7 +50,8 @@ def _taken(solid: Solid, first: Sequence[Solid], loose: Sequence[Solid]) -> tupl
     taken = []
     for each, others in zip(loose, before, strict=True):
         part = taken_of(solid, each, intersection(solid, each))
-        left = difference(part, (*first, *others)) if part is not None else None
+        met = (one for one in first if meet(each, one))
+        left = difference(part, (*met, *others)) if part is not None else None
         if left is not None:
             taken.append(left)
     return tuple(taken)

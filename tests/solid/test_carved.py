@@ -8,6 +8,7 @@ from closed_solids import ball
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layout3d.solid import carved as module
 from layout3d.solid.boolean import difference
 from layout3d.solid.carved import carved
 from layout3d.solid.contain import inside
@@ -48,6 +49,17 @@ def test_it_is_what_the_booleans_leave(at):
     assert (found.vertices == cut.vertices).all()
     assert (found.faces == cut.faces).all()
     assert found.area == cut.area
+
+
+def test_a_stone_is_cut_by_no_wall_that_it_does_not_meet(monkeypatch):
+    """Of two balls with a gap of 12 mm whose boxes meet, one lies in the bed and the other is fixed."""
+    stone, fixed = (STONES[0].solid(Placement.at((x, y, 0.1))) for x, y in ((0.3, 0.2), (0.393, 0.293)))
+    assert stone.box_meets(fixed)
+    same_volume(carved(BED, [fixed], loose=[stone]), difference(BED, [fixed, stone]))
+    cut = []
+    monkeypatch.setattr(module, "difference", lambda solid, cutters: cut.append(tuple(cutters)) or solid)
+    carved(BED, [fixed], loose=[stone])
+    assert cut == [(fixed,), ()]  # the bed, and what the stone takes of it
 
 
 def test_what_stones_take_off_a_wall_is_the_same_wherever_it_stands():
