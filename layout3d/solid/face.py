@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from layout3d.keep import code_of, key_of
 from layout3d.solid.nearby import kept_by_place
+from layout3d.solid.placement import Placement
 from layout3d.solid.shape import Points, Shape, Solid
 from layout3d.solid.store import stored_result
 
@@ -19,6 +20,7 @@ SLOPE_SPAN = 0.02  # the slope is that over so much of the face, [m]; a hand's b
 ASIDE = 1e-6  # lines so far beside a solid's box are not tried, [m]
 TOGETHER = 64  # lines that are told to look into one box
 LINES = 32  # across what drapes over a face, each way
+DIGITS = 12  # to which it is told where a solid lies from a point: [m], and the same where both are moved
 EASED = 9  # over so many lines, twice: what bends at each ledge of a rough wall runs through itself
 
 
@@ -110,17 +112,29 @@ class Face:
         It follows the face at large, not each ledge of it: few solids then run through themselves.
         Its volume and its being closed stay as they are. Where the face is missing, or falls away by more
         than half of the solid's width, it follows the nearest there is.
+
+        Its shape is that as seen from the point: it stays the same where all of them are moved together.
         """
-        at = float(np.asarray(point, dtype=np.float64)[self.axis])
+        there = Placement.at(point)
+        own, face = solid.moved(there.inverse()), self._seen_from(there.offset)
         axes = [axis for axis in range(3) if axis != self.axis]
-        low, high = solid.bounds[:, axes]
+        low, high = own.bounds[:, axes]
         lines = [np.linspace(a, b, LINES) for a, b in zip(low, high, strict=True)]
         grid = np.zeros((LINES * LINES, 3))
         grid[:, axes] = np.stack(np.meshgrid(*lines, indexing="ij"), axis=-1).reshape(-1, 2)
-        shift = (self.met(grid) - at).reshape(LINES, LINES)
+        shift = face.met(grid).reshape(LINES, LINES)
         what = f"draped along {self.axis} by {key_of('shifts', shift).hex()}"
-        shape = stored_result(what, (solid,), lambda: self._draped(solid, shift))
-        return solid if shape is None else shape.solid()
+        shape = stored_result(what, (own,), lambda: self._draped(own, shift))
+        return solid if shape is None else shape.solid(there)
+
+    def _seen_from(self, point: Points) -> Face:
+        """Return the face with a point for the origin, to within rounding."""
+        solids = []
+        for solid in self.solids:
+            turn, off = solid.placement.rotation, solid.placement.offset - point
+            solids.append(Solid(solid.shape, Placement(turn, off.round(DIGITS))))
+        start = round(self.start - float(point[self.axis]), DIGITS)
+        return Face(tuple(solids), self.axis, self.sign, start)
 
     def _draped(self, solid: Solid, shift: Points) -> Shape | None:
         axes = [axis for axis in range(3) if axis != self.axis]

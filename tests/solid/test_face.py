@@ -73,6 +73,24 @@ def test_moss_on_a_ledge_does_not_run_through_itself(seed):
     assert bent.volume == pytest.approx(moss.volume, rel=1e-4)
 
 
+@given(st.tuples(*[st.floats(-2.0, 2.0)] * 3))
+def test_what_is_draped_has_one_shape_wherever_it_is_moved_with_its_stone(by):
+    """To the last digit, so that all that is known of it stays known."""
+    moss = Shape.of(*plant(1, form="moss", height=0.04, spread=0.13, detail=0.5)["foliage"])
+    stone = cylinder(0.3, 0.5).solid(Placement.turned((1, 2, 3), 1.0))
+    top = float(stone.bounds[1, 2]) + 0.001
+    there = np.array([0.02, -0.03, *Face((stone,), 2, -1.0, top).met([(0.02, -0.03, 0.0)])])
+
+    def laid(by):
+        face = Face((stone.moved(Placement.at(by)),), 2, -1.0, top + by[2])
+        return face.draped(moss.solid(Placement.at(there + by)), there + by)
+
+    first, moved = laid(np.zeros(3)), laid(np.array(by).round(4))
+    assert moved.shape == first.shape
+    assert moved.vertices == pytest.approx(first.vertices + np.array(by).round(4), abs=1e-11)
+    assert float(np.ptp(first.vertices[:, 2])) > 1.2 * float(np.ptp(moss.vertices[:, 2]))  # it is bent
+
+
 def test_what_hangs_over_an_edge_follows_the_nearest_face():
     """Half of the sheet is past the wall's end at x = 1: it goes on level there, as at the end."""
     sheet = Shape.of(*_sheet()).solid(Placement.at((0.8, 0.48, 0.3)))
