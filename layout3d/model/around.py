@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from layout3d.keep import FIGURES, code_of, kept, key_of, remembered
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Vector, vector
-from layout3d.solid.boolean import cropped
 from layout3d.solid.contain import inside
 from layout3d.solid.distance import least_gap
 from layout3d.solid.nearby import lies_in
@@ -132,7 +131,7 @@ def _held_against(
 
     def figures() -> tuple[float, ...]:
         points, weights = look()
-        filled = [_filled(body, points, bounds).reshape(layers, -1) for body in bodies]
+        filled = [_filled(body, points).reshape(layers, -1) for body in bodies]
         found = [np.logical_or.accumulate(each).ravel() for each in filled]
         closed = np.logical_or.reduce([np.zeros(len(points), dtype=bool), *found])
         some = closed.any()
@@ -149,17 +148,14 @@ def _held_against(
     return Around(share=share, bodies=tuple(name for _, name in order), at=(x, y, z))
 
 
-def _filled(body: Body, points: Points, bounds: Points) -> NDArray[np.bool_]:
-    """Tell which points in a box a body fills."""
-    if body.uncut is not None:
-        # where it was laid is the same whatever lies in it: only there what does is looked at
-        laid = body.solid.uncarved
-        filled = remembered("laid", laid, points, make=lambda: inside(laid, points), size=len).copy()
-        filled[filled] = inside(body.solid, points[filled])
-        return filled
-    filled = np.zeros(len(points), dtype=np.bool_)
-    for part in cropped([body.solid], bounds):
-        filled |= inside(part, points)
+def _filled(body: Body, points: Points) -> NDArray[np.bool_]:
+    """Tell which points a body fills."""
+    if body.uncut is None:
+        return inside(body.solid, points)
+    # where it was laid is the same whatever lies in it: only there what does is looked at
+    laid = body.solid.uncarved
+    filled = remembered("laid", laid, points, make=lambda: inside(laid, points), size=len).copy()
+    filled[filled] = inside(body.solid, points[filled])
     return filled
 
 
