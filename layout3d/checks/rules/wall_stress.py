@@ -27,13 +27,17 @@ from layout3d.units import show
 @rule(
     "wall-stress",
     asks="No wall, drilled hole or brace of the tank, no wall of a sump or an overflow box and no baffle is "
-    "stressed more than its glass bears for years.",
+    "stressed more than its glass bears for years; the tank's bottom is no thinner than its walls.",
     caution=GLASS_CAUTION,
-    limits=("glass_stress", "glass_stress_most", "glass_stress_tempered", "acrylic_stress", "wall_bow"),
+    limits=(
+        *("glass_stress", "glass_stress_most", "glass_stress_tempered", "acrylic_stress"),
+        *("wall_bow", "bottom_to_wall"),
+    ),
 )
 def wall_stress(model: Model) -> Findings:
     """Find walls that bend too much under the bed and the water, as high as it gets where something fails."""
     tank, sumps = _highest(model)
+    yield from _bottom(model)
     yield from _walls(model, stressed(model, _whole(tank)))
     for built in (*model.sumps, *model.overflow_boxes):
         name, told = built.part.name, ""
@@ -53,6 +57,24 @@ def wall_stress(model: Model) -> Findings:
             )
         else:
             yield from _walls(model, walls, told)
+
+
+def _bottom(model: Model) -> Findings:
+    """Find a bottom that is thinner than every wall: how it bends hangs on what it lies on."""
+    bottom, name = model.tank.panels["bottom"], f"{model.tank_name}.bottom"
+    thinnest = min(wall.thickness for wall in model.tank.walls)
+    yield from judged(
+        model,
+        bottom.thickness,
+        limit(model, "bottom_to_wall") * thinnest,
+        0.0,
+        parts=(name,),
+        at=bottom.at(bottom.length / 2.0, bottom.height / 2.0),
+        says=f"{name}, which isn't computed, is of {length(bottom.thickness)} under walls of "
+        f"{length(thinnest)} and more",
+        told=" (limit bottom_to_wall)",
+        remedy="take a bottom as thick as the walls, or ask the glass maker",
+    )
 
 
 def _whole(level: float) -> str:

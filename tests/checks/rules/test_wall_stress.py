@@ -39,6 +39,17 @@ def test_the_square_pane_of_the_table(model_of):
     assert back.stress == pytest.approx(want, rel=2e-3)
 
 
+@pytest.mark.parametrize(("bottom", "severities"), [(9.9, ["warning"]), (10, [])])
+def test_a_bottom_is_no_thinner_than_the_thinnest_wall(check, bottom, severities):
+    """Common practice, no source."""
+    glass = f"glass: {{bottom: {bottom}, back: 12, others: 10}}"
+    found = check(RULE, tank=f"kind: tank, inside: [500, 300, 300], {glass}", waterline=250)
+    assert [one.severity for one in found] == severities
+    for one in found:
+        assert one.parts == ("tank.bottom",)
+        assert one.measured == pytest.approx(bottom / 1000.0)
+
+
 def test_a_round_wall_is_pulled_along_its_ring(model_of):
     """Thin ring: p r/t. Acrylic 10 thick round 600, water 500 deep."""
     tank = "kind: cylinder_tank, inside_diameter: 600, height: 600, wall: 10, floor: 15"
