@@ -299,6 +299,7 @@ def test_a_broken_file_tells_its_mistakes_with_lines_and_keeps_the_picture(qtbot
     wrong = {number for number, line in enumerate(lines, start=1) if "seed: 3" in line or "left: 290" in line}
     assert wrong <= {mistake.line for mistake in window.findings.mistakes}
     assert "seeds" in window.findings.item(0).text()
+    assert window.findings.item(0).text().startswith(f"{window_file.name}:")  # without its folders
     assert {thing.part for thing in window.looks.things} == {"tank", "stone", "other"}
     by_others(window_file, good)
     qtbot.waitUntil(lambda: not window.findings.mistakes, timeout=60_000)
