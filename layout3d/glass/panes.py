@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -180,17 +180,20 @@ def _stressed(model: Model, wall: Wall, level: float) -> Stressed:
     acrylic, thickness = _sheet(model, wall.body, wall.thickness)
     presses = _presses(model, wall, level)
     holes = [hole for hole in model.tank.holes.values() if hole.panel == wall.name]
+    told = partial(
+        Stressed,
+        name=wall.body,
+        body=wall.body,
+        length=wall.length,
+        thickness=wall.thickness,
+        tempered=wall.tempered,
+        water=level,
+        acrylic=acrylic,
+    )
     if isinstance(wall, RoundWall) and wall.closed:
         pressure = sum(press.slope * max(0.0, press.top) for press in presses)
         ring = pressure * (wall.inside_radius + thickness / 2.0) / thickness
-        return Stressed(
-            name=wall.body,
-            body=wall.body,
-            length=wall.length,
-            thickness=wall.thickness,
-            tempered=wall.tempered,
-            water=level,
-            acrylic=acrylic,
+        return told(
             stress=ring,
             at=wall.at(wall.length / 2.0, 0.0),
             bow=0.0,
@@ -212,14 +215,7 @@ def _stressed(model: Model, wall: Wall, level: float) -> Stressed:
         poisson=poisson,
     )
     asked = np.array(found.asked).reshape(len(holes), RIM_OF_HOLE + 1)
-    return Stressed(
-        name=wall.body,
-        body=wall.body,
-        length=wall.length,
-        thickness=wall.thickness,
-        tempered=wall.tempered,
-        water=level,
-        acrylic=acrylic,
+    return told(
         stress=found.stress,
         at=wall.at(float(low[0]) + found.stress_at[0], found.stress_at[1]),
         bow=found.deflection,
