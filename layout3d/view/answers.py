@@ -431,8 +431,7 @@ def _rows(model: Model, found: dict[str, Any]) -> tuple[Row, ...]:
 
 def _mistakes(error: LayoutError) -> tuple[Mistake, ...]:
     every = error.mistakes if isinstance(error, SceneRefused) else (error,)
-    files = ((one, one.place.file) for one in every)  # told by name alone
-    return tuple(Mistake(one.place.line, str(one).replace(file, Path(file).name)) for one, file in files)
+    return tuple(Mistake(one.place.line, str(one)) for one in every)
 
 
 def serve(connection: Connection, path: str, garbage: tuple[int, int, int]) -> None:

@@ -71,6 +71,10 @@ class Document:
         """Tell whether anything is not saved."""
         return self.text != self.saved
 
+    def by_name(self, told: str) -> str:
+        """Return what is told of the file with its name alone: its folders fill a line, and tell nothing."""
+        return told.replace(str(self.path), self.path.name)
+
     def take(self, text: str) -> None:
         """Make this the text, as a step that can be taken back; the same text is no step."""
         if text != self.text:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from PySide6.QtCore import QEvent, QPointF, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QColor, QIcon, QKeyEvent, QPainter, QPalette, QPixmap, QPolygonF
@@ -245,13 +245,13 @@ class FindingsPanel(QListWidget):
             items[-1].setData(_ROLE, finding)
         return items
 
-    def fill_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
-        """List why the file can't be used; what was found in it before is past."""
+    def fill_mistakes(self, mistakes: tuple[Mistake, ...], told: Callable[[str], str]) -> None:
+        """List why the file can't be used, in the words ``told``; what was found in it before is past."""
         self.findings, self.mistakes = (), mistakes
         with QSignalBlocker(self):
             self.clear()
             for mistake in mistakes:
-                QListWidgetItem(_mark("fault"), mistake.message, self)
+                QListWidgetItem(_mark("fault"), told(mistake.message), self)
 
     def _tell(self, item: QListWidgetItem | None) -> None:
         self.chosen.emit(None if item is None else item.data(_ROLE))

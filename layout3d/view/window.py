@@ -365,11 +365,11 @@ class Window(QMainWindow):
 
     def tell(self, trouble: str) -> None:
         """Tell in one line below what is wrong: the file by name alone, and what to do."""
-        told = trouble.replace(str(self.document.path), self.document.path.name)
-        self.statusBar().showMessage("; ".join(" ".join(line.split()) for line in told.splitlines()), 15_000)
+        lines = (" ".join(line.split()) for line in self.document.by_name(trouble).splitlines())
+        self.statusBar().showMessage("; ".join(lines), 15_000)
 
     def _show_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
-        self.findings.fill_mistakes(mistakes)
+        self.findings.fill_mistakes(mistakes, self.document.by_name)
         self.work.setText(f"not shown: {len(mistakes)} mistake{'s' * (len(mistakes) != 1)} in the file")
         own, keys = self.docks["Findings"], self.focusWidget()
         if any(dock.isAncestorOf(keys) for dock in self.tabifiedDockWidgets(own) if keys is not None):
