@@ -25,6 +25,7 @@ from layout3d.solid.shape import Shape, Solid
 from layout3d.water.remembered import kept
 
 __all__ = [
+    "UP",
     "Fit",
     "angle_of",
     "directions",
@@ -40,7 +41,7 @@ __all__ = [
 ]
 
 
-UP = (0.0, 0.0, 1.0)
+UP: Vector = (0.0, 0.0, 1.0)
 TURNS = 36  # a piece is turned by steps of 5 degrees over the opening
 WAYS_UP = 60  # directions of a piece that are turned upwards, besides those of its own box
 LEANS = tuple(math.radians(angle) for angle in (75.0, 60.0, 45.0, 35.0, 25.0))

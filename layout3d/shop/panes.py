@@ -17,6 +17,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.sump import Sump
 from layout3d.parts.tank_data import Panel, RoundWall, Wall
+from layout3d.shop.opening import UP
 from layout3d.shop.rows import told_length
 from layout3d.solid.placement import Vector, vector
 
@@ -31,7 +32,6 @@ LOOKS: dict[str, Vector] = {
     "left": (-1.0, 0.0, 0.0),
     "right": (1.0, 0.0, 0.0),
 }
-UP: Vector = (0.0, 0.0, 1.0)
 SQUARE = math.radians(1.0)
 """Corners nearer to square than this take square-cut ends."""
 

@@ -20,14 +20,14 @@ from functools import cached_property
 import numpy as np
 
 from layout3d.keep import code_of, key_of, remembered
-from layout3d.shop.opening import Fit, angle_of, fits, slides, unlike
+from layout3d.shop.opening import UP, Fit, angle_of, fits, slides, unlike
 from layout3d.shop.paths import HERE, HOP, Past, Path, Paths
 from layout3d.solid.moving import corners_of
 from layout3d.solid.nearby import kept_by_place
 from layout3d.solid.placement import IDENTITY, Array, Placement, Vector, along, vector
 from layout3d.solid.shape import Solid
 
-__all__ = ["STEP", "UP", "Leg", "Passage", "Way"]
+__all__ = ["STEP", "Leg", "Passage", "Way"]
 
 
 STEP = 0.01  # between poses of a leg that are looked at, of the point that moves most, [m]
@@ -36,7 +36,6 @@ LIFTS = (0.01, 0.05, 0.12, 0.25, 0.4)
 """How far a piece is first moved aside, or lifted, [m]."""
 DEPTHS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 """Where it is turned, as shares of the way from the opening down to where it was lifted."""
-UP: Vector = (0.0, 0.0, 1.0)
 LIFT = np.array([0.0, 0.0, 0.004])  # off what it stands on, before it is led along that, [m]
 MOVES = 3  # aside before it goes out
 GRID = 0.25  # to which ways to a side end, so that a stone that comes out of the glass changes none, [m]

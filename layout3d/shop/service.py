@@ -17,8 +17,8 @@ import numpy as np
 from layout3d.fittings.registry import comes_apart
 from layout3d.model.model import Model
 from layout3d.parts.base import Body
-from layout3d.shop.opening import filled, openings
-from layout3d.shop.passage import STEP, UP, Passage, Way
+from layout3d.shop.opening import UP, filled, openings
+from layout3d.shop.passage import STEP, Passage, Way
 from layout3d.shop.task import SOFT
 from layout3d.solid.distance import meet
 from layout3d.solid.placement import Placement, Vector, along
