@@ -143,5 +143,6 @@ def made_outages(circuit=None, **more):
         "beside": (),
         "mark": mark,
         "careful_mark": mark,
+        "run_down": SimpleNamespace(loss=0.0, why_not=""),
     } | more
     return SimpleNamespace(**made)

@@ -20,12 +20,22 @@ from layout3d.outage.outages import outages
 def fill_line(model: Model) -> Findings:
     """Find return chambers with no mark that holds, and levels outside the band.
 
-    Says nothing where a power cut or a blocked drain spills at this level: those rules tell it, with the
-    mark that would do. That there is no band only if a check valve fails is a warning.
+    A loss that no figure is known for is a fault: the marks then leave it out. Says nothing else where a
+    power cut or a blocked drain spills at this level: those rules tell it, with the mark that would do. That
+    there is no band only if a check valve fails is a warning.
     """
     found = outages(model)
     if found is None or found.circuit.overflows:
         return
+    if found.run_down.loss is None:
+        chamber = found.circuit.sump.chamber_name
+        yield Finding(
+            parts=(chamber,),
+            at=found.circuit.sump.data.return_chamber.middle(found.circuit.chamber_level),
+            message=f"how long {chamber} lasts without a top-up could not be judged: what evaporates could "
+            f"not be figured: {found.run_down.why_not}",
+            remedy="write `conditions:` within that, or measure what a day takes, and accept this with it",
+        )
     alone = found.blocked[:-1] or found.blocked
     if any(event.floor.likely > 0.0 for event in (found.power_cut, *alone)):
         return

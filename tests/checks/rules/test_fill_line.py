@@ -41,6 +41,20 @@ def test_no_band_is_told_with_what_would_open_it(faulty_text):
     assert finding.measured < 0.0
 
 
+@pytest.mark.parametrize(
+    ("conditions", "why"),
+    [("air_speed: 2 m/s", "speed of the air is 2 m/s"), ("air_temperature: -5 °C", "temperature is -5 °C")],
+)
+def test_a_loss_that_no_figure_is_known_for_is_a_fault(faulty_text, conditions, why):
+    """In such a wind some 20 L go in a day, and nothing was told of a chamber of 11 L."""
+    (finding,) = faulty_text(
+        RULE, ("level: 90", "level: 150"), ("parts:", f"conditions: {{{conditions}}}\nparts:")
+    )
+    assert (finding.severity, finding.parts) == ("fault", ("sump.return",))
+    assert "how long sump.return lasts without a top-up could not be judged" in finding.message
+    assert why in finding.message
+
+
 def test_it_says_nothing_where_another_rule_tells_the_spill(faulty_text):
     for name in ("sump-drain-back", "drain-blocked"):
         assert faulty_text(RULE, scene=name) == ()
