@@ -36,7 +36,7 @@ from layout3d.parts.shapes.natural import (
 from layout3d.parts.tank_data import Panel, TankData
 from layout3d.parts.vessel import Vessel
 from layout3d.solid.boolean import components, cropped, difference, intersection, trim
-from layout3d.solid.moving import Moving
+from layout3d.solid.distance import meet
 from layout3d.solid.placement import Array
 from layout3d.solid.primitives import box, cylinder
 from layout3d.solid.shape import Placement, Shape, Solid
@@ -417,8 +417,7 @@ def _sawn(
 
 def _reaching(works: list[Solid] | tuple[Solid, ...], solid: Solid) -> tuple[Solid, ...]:
     """Return what of plumbing, and of what is cut for it, comes to a slab, wherever else a pipe goes."""
-    near = cropped(works, solid.bounds)
-    return tuple(by_corners(near[index]) for index in Moving(solid, near).met(Placement.identity()))
+    return tuple(by_corners(work) for work in cropped(works, solid.bounds) if meet(solid, work))
 
 
 def _nothing_left(part: Background) -> SceneMistake:
