@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -65,7 +65,8 @@ class Hold:
     or room. ``fixing_lift`` is that lift, with its wood as dry as it comes.
     ``stands`` tells whether forces that hold it were found in the empty tank, ``falls_at`` the level of a
     filling tank at which there are none, None where there always are. ``loads`` is what it presses on by
-    body; ``on_glass`` what of it may come on bare glass, over ``glass_area`` [m²].
+    body; ``on_glass`` what of it may come on bare glass, over ``glass_area`` [m²], ``leans`` what it leans
+    with on upright glass, by body, in the empty tank.
     """
 
     part: str
@@ -85,6 +86,7 @@ class Hold:
     loads: Mapping[str, float]
     on_glass: float = 0.0
     glass_area: float = 0.0
+    leans: Mapping[str, float] = field(default_factory=dict)
     at: Vector
 
     @property
@@ -362,6 +364,7 @@ def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> 
                 name = each.on if below else group[contact.upper].bodies[0].name
                 loads[name] = loads.get(name, 0.0) + float(press.sum())
         on_fixed = [(each, p) for each, c, p in zip(own, contacts, presses, strict=True) if c.upper == k]
+        panes = [(each.on, float(p.sum())) for each, p in on_fixed if _glass(each) and not _bears(each)]
         yield _told(
             model,
             piece,
@@ -372,6 +375,7 @@ def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> 
             stands=stands,
             falls_at=falls.get(k),
             loads=loads,
+            leans={on: force for on, force in panes if force > 0.0},
             **_on_glass(
                 [each for each, _ in on_fixed],
                 sum(float(p.sum()) for each, p in on_fixed if each.contact.lower == FIXED),
@@ -418,13 +422,22 @@ def _on_one_plane(own: Sequence[_Bearing]) -> bool:
 
 def _on_glass(own: Sequence[_Bearing], load: float) -> dict[str, float]:
     """Return what may come on bare glass: all that what is fixed bears, for sand under it may wash out."""
-    on = [each for each in own if each.group == "glass" and each.contact.normals[:, 2].max() > BEARS]
+    on = [each for each in own if _glass(each) and _bears(each)]
     if not on:
         return {}
     from shapely import MultiPoint
 
     points = np.concatenate([each.contact.points for each in on])
     return {"on_glass": load, "glass_area": float(MultiPoint(points[:, :2]).convex_hull.area)}
+
+
+def _glass(bearing: _Bearing) -> bool:
+    return bearing.group == "glass" or bearing.kind in ("panel", "baffle")
+
+
+def _bears(bearing: _Bearing) -> bool:
+    """Tell whether a contact bears from below."""
+    return bool(bearing.contact.normals[:, 2].max() > BEARS)
 
 
 def _levels(model: Model) -> list[float]:

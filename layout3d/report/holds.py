@@ -17,7 +17,7 @@ def holds_json(holds: Sequence[Hold]) -> list[dict[str, Any]]:
     """Return what ``check --json`` prints of each piece, SI units."""
     keys = (
         "part parts rests_on fixed_to mass people lift lift_dried tip_angle push push_dry push_flooded "
-        "stands falls_at loads on_glass"
+        "stands falls_at loads on_glass leans"
     )
     return [told(hold, keys) for hold in holds]
 

@@ -59,6 +59,21 @@ def test_a_block_on_the_glass():
     assert (hold.stands, hold.falls_at) == (True, None)
 
 
+def test_a_block_on_end_leans_on_a_pane_like_a_ladder():
+    """On end, its top 35 degrees over to the right. By moments about its foot, with no rubbing on the pane:
+
+    force x 240 cos a = weight x (120 sin a - 40 cos a); a mat's friction of 0.3 holds the foot.
+    """
+    sine, cosine = math.sin(math.radians(35)), math.cos(math.radians(35))
+    left = 1200 - 120 * sine - 80 * cosine
+    stone = f"stone: {{BLOCK, at: {{left: {left}, front: 250, ground: 0}}, turn: {{tip_right: 125 deg}}}}"
+    hold = hold_of("stone", f"mat: {{kind: mat, thickness: 6}}\n{stone}")
+    force = MASS * GRAVITY * (120 * sine - 40 * cosine) / (240 * cosine)
+    assert hold.stands
+    assert hold.leans == {"tank.right": pytest.approx(force, rel=1e-4)}
+    assert hold_of("stone", STONE).leans == {}
+
+
 def test_a_block_on_end_is_pushed_over_before_it_slides():
     """80 mm deep, 240 mm high: on a mat it slides first (0.3), on sand (0.5) it tips at tan a = 40 / 120."""
     on_end = "turn: {tip_right: 90 deg}"

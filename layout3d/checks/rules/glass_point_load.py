@@ -1,4 +1,4 @@
-"""Rock on the bare glass, or on little sand over it: one hard point under a heavy stone cracks a bottom."""
+"""Rock on the bare glass, against it, or on little sand over it: a hard point of a heavy stone cracks it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ POINT = 1e-6  # less than a square millimetre is told as a point, [m²]
 
 @rule(
     "glass-point-load",
-    asks="No rock lies on the bare glass, nor a heavy one on little sand over it.",
+    asks="No rock lies on the bare glass or leans on it, nor lies a heavy one on little sand over it.",
     caution=HOLD_CAUTION,
     limits=("glass_point_load", "glass_point_load_most", "sand_under_rock"),
 )
@@ -30,6 +30,20 @@ def glass_point_load(model: Model) -> Findings:
         rocks = [body for name in hold.parts for body in model.built[name].bodies if body.group == "rock"]
         if not rocks:
             continue
+        for pane, force in hold.leans.items():
+            yield from judged(
+                model,
+                force,
+                "glass_point_load",
+                "glass_point_load_most",
+                kind="force",
+                most=True,
+                parts=(*hold.parts, pane),
+                at=hold.at,
+                says=f"{hold.part} leans on {pane} with {show(force, 'force')}, on a point or two",
+                remedy=f"set {hold.part} so that it stands by itself, off {pane}: turn it, or hold its foot "
+                "by other stones",
+            )
         if not hold.on_glass:
             yield from _on_sand(model, hold, rocks)
             continue

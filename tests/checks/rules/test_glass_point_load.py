@@ -1,5 +1,6 @@
 """Weight on the bare glass is m g of all that lies there; a mat or deep sand takes it."""
 
+import math
 from types import SimpleNamespace
 
 import pytest
@@ -64,10 +65,46 @@ def test_little_sand_under_a_heavy_rock_is_warned_of(check, long, sunk, mat, sev
         assert (finding.measured, finding.limit, finding.unit) == (pytest.approx(0.019), 0.02, "m")
 
 
+@pytest.mark.parametrize(
+    ("long", "over", "severity"),
+    [(240, 30, None), (240, 31, "warning"), (440, 35, "warning"), (470, 35, "fault")],
+)
+def test_a_stone_that_leans_on_a_pane_presses_as_one_on_the_bottom_does(check, long, over, severity):
+    """On end on a mat, its top over to the right: weight x (tan a / 2 - 1 / 6), a ladder without rubbing."""
+    lean, weight = math.radians(over), WEIGHT * (long / 240) ** 3
+    left = 600 - long * (math.sin(lean) / 2 + math.cos(lean) / 3)
+    at = f"at: {{left: {left}, front: 200, ground: 0}}, turn: {{tip_right: {90 + over} deg}}"
+    stone = f"leans: {{kind: rock, mesh: block.obj, longest: {long}, {at}}}"
+    found = check(RULE, f"mat: {{kind: mat, thickness: 6}}\n{stone}")
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert finding.parts == ("leans", "tank.right")
+        assert finding.measured == pytest.approx(weight * (math.tan(lean) / 2 - 1 / 6), rel=1e-3)
+
+
+def test_a_stone_on_the_bare_glass_of_a_sump_counts_too(check):
+    """That it stands outside the tank is another rule's."""
+    sump = (
+        "sump: {kind: sump, at: [700, 0, 0], inside: [400, 300, 99], compartments: [{name: one, level: 90}]}"
+    )
+    stone = STONE.replace(
+        "left: 300, front: 200, ground: 0", "in: sump.one, left: 200, front: 150, bottom: 0"
+    )
+    (finding,) = check(RULE, f"{sump}\n{stone}")
+    assert finding.severity == "warning"
+    assert finding.measured == pytest.approx(WEIGHT, rel=1e-4)
+
+
 def judged(monkeypatch, *, newtons=50.0, area=0.002, group="rock"):
     body = made_body("stone", (0, 0, 0), (100, 100, 100), group=group)
     hold = SimpleNamespace(
-        parts=("stone",), part="stone", on_glass=newtons, glass_area=area, at=(1.0, 2.0, 3.0), loads={}
+        parts=("stone",),
+        part="stone",
+        on_glass=newtons,
+        glass_area=area,
+        at=(1.0, 2.0, 3.0),
+        loads={},
+        leans={},
     )
     monkeypatch.setattr(module, "holds", lambda model: (hold,))
     model = with_bodies(made_model(glass_point_load=10.0, glass_point_load_most=100.0), body)
