@@ -117,22 +117,17 @@ class NodeReader:
     def record(
         self, node: Node, fields: Mapping[str, FieldSpec], what: str, also: tuple[str, ...] = ()
     ) -> dict[str, Any]:
-        """Read a mapping with these fields; unknown and missing keys are mistakes."""
+        """Read a mapping with these fields; unknown and missing keys are mistakes, a misspelt one once."""
         before = len(self.mistakes) + self.given_up
-        known = (*fields, *also)
-        for key, child in node.value.items():
-            if key not in fields:
-                self.tell(
-                    child,
-                    f"{what} has no key {key!r}",
-                    expected=nearest(key, known, most=40),
-                    place=node.key_places.get(key),
-                )
+        unknown = {key: nearest(key, (*fields, *also), most=40) for key in node.value if key not in fields}
+        for key, expected in unknown.items():
+            place = node.key_places.get(key)
+            self.tell(node.value[key], f"{what} has no key {key!r}", expected=expected, place=place)
         result: dict[str, Any] = {}
         for name, spec in fields.items():
             if name in node.value:
                 result[name] = self.read(node.value[name], spec.type, f".{name}")
-            elif spec.required:
+            elif spec.required and not any(told.endswith(f"nearest: {name!r}") for told in unknown.values()):
                 self.tell(node, f"{what} lacks {name!r}", expected=f"{name}: {spec.type.words()}")
             else:
                 result[name] = spec.default

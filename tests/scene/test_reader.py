@@ -190,7 +190,14 @@ parts:
 limits: {freebord: 1}
 """
     lines = [mistake.place.line for mistake in mistakes_of(text)]
-    assert lines == [1, 2, 3, 4, 4, 7, 8, 8, 8, 9, 10, 11, 11, 11, 11, 11, 11, 12]
+    assert lines == [1, 2, 3, 4, 4, 8, 8, 8, 9, 10, 11, 11, 11, 11, 11, 11, 12]
+
+
+@pytest.mark.parametrize("word", ["kind: tank", "glass:", "waterline:"])
+def test_a_misspelt_word_is_told_once(word):
+    """Not a second time as what is lacking then."""
+    (only,) = mistakes_of(changed(word, word[:-2] + word[-1]))
+    assert "nearest: " in only.expected
 
 
 def test_a_bad_value_is_told_once_however_many_need_it():
