@@ -110,7 +110,7 @@ class Scanned(PlacedPart):
         Flag(),
         False,
         doc="true: let go where `at` and `turn` put it, it comes to rest on glass, beds, mats, backgrounds, "
-        "and the rock and wood before it in the file",
+        "and on rock and wood that stays where it is put, or is let go before it in the file",
     )
     sink: float = field(Length(0.0, 0.5), 0.005, doc="how far into a bed, as it comes to rest there")
 
