@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from layout3d.errors import LayoutError
 from layout3d.fittings.base import Through
@@ -31,6 +32,10 @@ ENDS: Mapping[str, MouthKind] = {"nozzle": "nozzle", "strainer": "strainer", "ai
 def pipework(model: Model) -> Pipework:
     """Return all pipework of a model, in the order of the file."""
     return _Reading(model).read()
+
+
+TOP = 1e-3
+"""What a tube has to rise over both its ends to have a top between them, [m]."""
 
 
 class _Reading:
@@ -168,25 +173,42 @@ class _Reading:
             hole = element.holes[0]
             at = element.path[0]
             self._mouth(here, "holes", at, hole.direction, element.bore, name, element.body, element=element)
-        self.edges.append(
-            Edge(
-                name=element.body,
-                body=element.body,
-                part=name,
-                kind=element.kind,
-                bore=element.bore,
-                points=element.path,
-                start=here,
-                end=there,
-                length=element.flow_length if element.kind in ("pipe", "tube") else 0.0,
-                loss=forward,
-                loss_back=backward,
-                no_loss=no_loss,
-                opening=element.opening,
-                one_way=is_one_way(element.kind),
-                holes=tuple(sorted(element.holes, key=lambda hole: hole.along)),
-            )
+        whole = Edge(
+            name=element.body,
+            body=element.body,
+            part=name,
+            kind=element.kind,
+            bore=element.bore,
+            points=element.path,
+            start=here,
+            end=there,
+            length=element.flow_length if element.kind in ("pipe", "tube") else 0.0,
+            loss=forward,
+            loss_back=backward,
+            no_loss=no_loss,
+            opening=element.opening,
+            one_way=is_one_way(element.kind),
+            holes=tuple(sorted(element.holes, key=lambda hole: hole.along)),
         )
+        self.edges += self._over_its_top(whole) if element.kind == "tube" else [whole]
+
+    def _over_its_top(self, tube: Edge) -> list[Edge]:
+        """Return a tube in two edges where it has a top between its ends, the bends' loss in the first.
+
+        Water has to get over it, as over an elbow.
+        """
+        top = max(range(len(tube.points)), key=lambda place: tube.points[place][2])
+        height = tube.points[top][2]
+        if height < max(tube.points[0][2], tube.points[-1][2]) + TOP:
+            return [tube]
+        node = f"{tube.body}.top"
+        self.heights[node] = height
+        up = replace(tube, points=tube.points[: top + 1], end=node)
+        on = replace(tube, name=f"{tube.body}.on", points=tube.points[top:], start=node)
+        return [
+            replace(up, length=up.centre_line),
+            replace(on, length=on.centre_line, loss=NO_LOSS, loss_back=NO_LOSS),
+        ]
 
     def _arms(self, name: str, element: Element, here: str, there: str) -> None:
         """Lay the three arms of a tee or wye: the loss of its run is at the way on, of its branch there."""

@@ -349,6 +349,20 @@ def test_a_tube_on_a_barb_has_an_edge_for_it_without_length(scene):
     assert graph.heights["pump.outlet"] == port.at[2]
 
 
+def test_a_tube_with_a_top_between_its_ends_is_two_edges(scene):
+    """What both have is what the one had; the node between them is as high as its middle gets."""
+    model = scene(hose("16/22 mm").replace("{right: 200}, open", "{right: 270}, {down: 140}, open"))
+    graph, element = pipework(model), model.built["hose"].data.elements[0]
+    _, up, on = graph.edges
+    assert (up.name, up.start, up.end) == (element.body, "hose.start", f"{element.body}.top")
+    assert (on.name, on.start, on.end) == (f"{element.body}.on", up.end, "hose.end")
+    assert graph.heights[up.end] == max(point[2] for point in element.path)
+    assert (*up.points, *on.points[1:]) == element.path
+    assert up.length + on.length == pytest.approx(element.flow_length)
+    assert on.loss == on.loss_back == NO_LOSS
+    assert up.loss == up.loss_back != NO_LOSS
+
+
 def test_a_pipe_in_a_socket_has_none(drilled):
     assert not [edge for edge in pipework(drilled).edges if edge.kind == "barb"]
 

@@ -39,6 +39,19 @@ def test_either_side_of_the_lift_it_needs(faulty):
     assert faulty(RULE, speed="36.8 %") == ()
 
 
+@pytest.mark.parametrize(("top", "severities"), [(1095, []), (1105, ["fault"])])
+def test_water_has_to_get_over_the_top_of_a_hose(check, top, severities):
+    """A small 600 has 1.00 m of shut-off head over water at 100 mm; the hose ends at 300 mm."""
+    over = f"{{until: up, reach: [0, 0, {top}]}}, {{right: 300}}, {{until: down, reach: [0, 0, 300]}}, open"
+    pump = "pump: {PUMP, at: {left: 100, front: 200, bottom: 0}}"
+    found = check(RULE, f"{pump}\nhose: {{TUBE, start: pump.outlet, route: [{over}]}}", waterline=100)
+    told = [finding for finding in found if finding.severity != "note"]
+    assert [finding.severity for finding in told] == severities
+    for finding in told:
+        assert f"its pipe has a top at {top / 1000:.3g} m" in finding.message
+        assert finding.limit == pytest.approx(top / 1000, abs=1e-6)
+
+
 def test_a_pump_that_another_one_overcomes_is_told_with_what_runs_back(check):
     """A small 600 at 35 % holds 0.35² m; what runs back by hand: 8 velocity heads of a stopped pump."""
     (found,) = check(RULE, TWO.replace("SPEED", "35 %"), waterline=150)
