@@ -117,7 +117,7 @@ def finish_of(body: Body) -> Finish:
         return clear[body.material]
     if body.group == "plant" and body.material != "moss":
         return by_group["plant"]
-    if body.group not in ("plumbing", "stand") and body.material in by_material:
+    if (body.group not in ("plumbing", "stand") or body.kind == "bar") and body.material in by_material:
         return by_material[body.material]
     if body.material.startswith("wood") and body.group in _NATURAL_GROUPS:
         return by_group["wood"]

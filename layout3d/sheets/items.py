@@ -25,7 +25,7 @@ THIN = 0.05
 LABELLED = ("equipment", "rock", "wood", "background", "substrate", "sump", "stand")
 NAMED = ("equipment", "rock", "wood", "background", "substrate", "plant")
 """Of these the part's name stands beside the number."""
-PIECES = ("slab", "board", "mat", "media")
+PIECES = ("slab", "board", "bar", "mat", "media")
 """Kinds that are pointed to one by one, not once for their part."""
 SIDES = ("front", "back", "left", "right")
 

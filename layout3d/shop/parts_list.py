@@ -17,6 +17,7 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Body
 from layout3d.parts.plant import Plant
 from layout3d.parts.run_data import Element, RunData
+from layout3d.parts.stand import Stand
 from layout3d.shop.consumables import consumables
 from layout3d.shop.cut_list import CutList
 from layout3d.shop.panes import Pane
@@ -116,11 +117,15 @@ def _panes(model: Model, panes: tuple[Pane, ...]) -> Iterator[Row]:
 
 
 def _boards(model: Model) -> Iterator[Row]:
+    stands = [built.part for built in model.of_kind("stand") if isinstance(built.part, Stand)]
+    walls = {stand.name: stand.frame.wall for stand in stands if stand.frame is not None}
     for body in model.bodies:
-        if body.kind == "board" and body.group == "stand":
+        if body.kind in ("board", "bar") and body.group == "stand":
             sides = sorted((float(side) for side in np.ptp(body.solid.bounds, axis=0)), reverse=True)
-            size = _dimensions(model, *sides)
-            yield _one(f"board of {body.material}", size, MODELLED, body.part, bodies=[body])
+            wall = walls[body.part] if body.kind == "bar" else 0.0
+            item = f"{'hollow ' if wall else ''}{body.kind} of {body.material}"
+            size = _dimensions(model, *sides) + (f", walls {_dimensions(model, wall)}" if wall else "")
+            yield _one(item, size, MODELLED, body.part, bodies=[body])
 
 
 def _mats(model: Model) -> Iterator[Row]:

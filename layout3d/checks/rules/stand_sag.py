@@ -1,11 +1,16 @@
-"""What the tank stands on: how far the stand's top board sags under it by itself, and the mat between."""
+"""What the tank stands on: how far the stand's top board and the frame under it sag, and the mat between."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, limit
 from layout3d.model.model import Model
-from layout3d.parts.base import vector
+from layout3d.parts.base import Body, vector
 from layout3d.parts.stand import Stand
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import masses
@@ -14,28 +19,48 @@ STIFF = {
     "plywood": "stiffness_plywood",
     "pine board": "stiffness_pine_board",
     "mdf": "stiffness_mdf",
+    "steel": "stiffness_steel",
+    "aluminium": "stiffness_aluminium",
 }
-"""The limit that tells how stiff a board of a material is."""
+"""The limit that tells how stiff a material is along its board or bar."""
 SOFT = ("xps", "eps", "foam rubber", "rubber")
 """What evens out grit and warps under glass: common practice, no source."""
 
 
+@dataclass(frozen=True, slots=True)
+class Beam:
+    """A board or bar on two supports: its ``section`` in words, ``span`` between which supports, [m].
+
+    ``load`` lies evenly on it, [N/m]; ``inertia`` is its second moment of area, [m⁴].
+    """
+
+    body: Body
+    section: str
+    span: float
+    between: str
+    load: float
+    inertia: float
+
+    def sag(self, stiffness: float) -> float:
+        """Return how far it sags, [m]; Timoshenko, Strength of Materials: 5 w l⁴ / 384 E I."""
+        return 5.0 / 384.0 * self.load * self.span**4 / (stiffness * self.inertia)
+
+
 @rule(
     "stand-sag",
-    asks="The stand's top board alone, between its side boards, hardly sags under the filled tank, and a "
-    "soft mat lies on it.",
-    caution="Stand: only the sag of the top board is computed, in dry wood when it is new: under a lasting "
-    "load it creeps to about twice that, and more where it gets wet. Not considered: joints and screws, side "
-    "boards and posts, what keeps the stand from folding sideways, and whether it tips. Ask a joiner or an "
-    "engineer.",
+    asks="The stand's top board, between its side boards or the rails of its frame, and these rails hardly "
+    "sag under the filled tank, and a soft mat lies on the board.",
+    caution="Stand: only the sag of its top board and of its frame's rails is computed, of dry wood when it "
+    "is new: under a lasting load it creeps to about twice that, and more where it gets wet. Not considered: "
+    "joints, screws and welds, legs, side boards and posts, what keeps the stand from folding sideways, and "
+    "whether it tips. Ask a joiner or an engineer.",
     limits=("board_sag", "board_sag_most", *STIFF.values()),
 )
 def stand_sag(model: Model) -> Findings:
-    """Find top boards that sag: a beam on two supports under an even load; the tank's own stiffness is none.
+    """Find boards and rails that sag, each on two supports; the tank's own stiffness is taken to be none.
 
-    Posts hold the front edge alone, and are not counted. Timoshenko, Strength of Materials: 5 w l⁴ / 384 E I.
+    Posts hold the front edge alone, and are not counted.
     """
-    stiffness = {material: limit(model, name) for material, name in STIFF.items()}
     for built in model.of_kind("stand"):
         part, top = built.part, model.body(f"{built.part.name}.top")
         assert isinstance(part, Stand), "a stand is one (stand_sag)"
@@ -49,33 +74,63 @@ def stand_sag(model: Model) -> Findings:
                 + ": a grain of grit or a warp under it breaks the glass",
                 remedy=f"lay a mat of {' or '.join(SOFT)} between them (`mat:`, `mat_material:`)",
             )
-        if top.material not in STIFF:
-            yield Finding(
-                parts=(top.name,),
-                message=f"how far {top.name} sags could not be judged: how stiff {top.material} is isn't "
-                "known here",
-                remedy=f"take one of {', '.join(STIFF)}, or ask who knows it and accept this (`accept:`)",
-            )
-            continue
-        whole = float(top.solid.bounds[1, 0] - top.solid.bounds[0, 0])
-        span, weighed = whole - 2.0 * part.board, masses(model)
+        stiff = {material: limit(model, name) for material, name in STIFF.items()}
+        weighed = masses(model)
         mass = weighed.dry + weighed.water - weighed.parts[part.name] - weighed.groups.get("sump", 0.0)
-        # what is cut out of it for pipes is taken off its whole length alike
-        inertia = top.solid.volume / (whole * part.board) * part.board**3 / 12.0
-        stiff = stiffness[top.material] * inertia
-        sag = 5.0 / 384.0 * mass * GRAVITY / whole * span**4 / stiff
-        thicker = part.board * (sag / (limit(model, "board_sag") * span)) ** (1.0 / 3.0)
-        yield from judged(
-            model,
-            sag,
-            limit(model, "board_sag") * span,
-            limit(model, "board_sag_most") * span,
-            most=True,
-            parts=(top.name,),
-            at=vector(top.solid.centroid),
-            says=f"{top.name}, {length(part.board)} of {top.material} with {length(span)} between the side "
-            f"boards, sags {length(sag)} by itself under {show(mass, 'mass')}",
-            told=" (limit board_sag)",
-            remedy=f"make the boards {length(thicker)} thick, or put a frame under the tank and accept this "
-            "(`accept:`)",
+        for beam in _beams(model, part, top, mass * GRAVITY):
+            yield from _sags(model, beam, mass, stiff.get(beam.body.material))
+
+
+def _beams(model: Model, part: Stand, top: Body, weight: float) -> Iterator[Beam]:
+    """Yield what bears a weight, [N], that lies evenly on the top board; of bars alike, one in the middle."""
+    low, high = top.solid.bounds
+    whole, depth = (float(side) for side in (high - low)[:2])
+    span, between, frame = whole - 2.0 * part.board, "the side boards", part.frame
+    if frame is not None:
+        bay, across, along = frame.spans(span, depth)
+        rails = f"{length(frame.width)} x {length(frame.height)}"
+        if frame.wall:
+            rails += f" with walls of {length(frame.wall)}"
+        front = model.body(f"{part.name}.rail_front")
+        yield Beam(front, rails, along, "its legs", weight / 2.0 / whole, frame.inertia)
+        middle = model.body(f"{part.name}.across_{frame.across // 2 + 1}")
+        borne = weight / whole * (bay + frame.width) / depth
+        yield Beam(middle, rails, across, "front and back rail", borne, frame.inertia)
+        span, between = bay, "the rails across"
+    # what is cut out of it for pipes is taken off its whole length alike
+    inertia = top.solid.volume / (whole * part.board) * part.board**3 / 12.0
+    yield Beam(top, length(part.board), span, between, weight / whole, inertia)
+
+
+def _sags(model: Model, beam: Beam, mass: float, stiffness: float | None) -> Findings:
+    if stiffness is None:
+        yield Finding(
+            parts=(beam.body.name,),
+            message=f"how far {beam.body.name} sags could not be judged: how stiff {beam.body.material} is "
+            "isn't known here",
+            remedy=f"take one of {', '.join(STIFF)}, or ask who knows it and accept this (`accept:`)",
         )
+        return
+    sag, allowed = beam.sag(stiffness), limit(model, "board_sag") * beam.span
+    more = (sag / allowed) ** (1.0 / 3.0)
+    if beam.body.kind == "bar":
+        remedy = f"take bars about {more:.2g} times as high, or more legs and rails across (`frame:`)"
+    else:
+        remedy = (
+            "put a frame under it (`frame:`), or more rails across, or make the boards "
+            + length(more * float(np.ptp(beam.body.solid.bounds[:, 2])))
+            + " thick"
+        )
+    yield from judged(
+        model,
+        sag,
+        allowed,
+        limit(model, "board_sag_most") * beam.span,
+        most=True,
+        parts=(beam.body.name,),
+        at=vector(beam.body.solid.centroid),
+        says=f"{beam.body.name}, {beam.section} of {beam.body.material} with {length(beam.span)} between "
+        f"{beam.between}, sags {length(sag)} under {show(mass, 'mass')}",
+        told=" (limit board_sag)",
+        remedy=remedy,
+    )

@@ -1,4 +1,4 @@
-"""How far a stand's top board sags under the filled tank."""
+"""How far a stand's top board and the rails of its frame sag under the filled tank."""
 
 import pytest
 
@@ -63,3 +63,60 @@ def test_glass_stands_on_a_soft_mat(check, mat, told):
     for one in found:
         assert one.parts == ("tank.bottom",)
         assert f"tank.bottom lies on stand.top {told}" in one.message
+
+
+@pytest.mark.parametrize(
+    ("frame", "member", "span", "share", "inertia"),
+    [
+        # along 1.224 - 2 x 0.025, less the legs of 20 front and back; half of the tank each
+        (
+            "width: 20, height: 20, wall: 2, across: 9",
+            "stand.rail_front",
+            1.174 - 2 * 0.02,
+            0.5 / 1.224,
+            (0.02**4 - 0.016**4) / 12,
+        ),
+        # the middle one of three rails across bears a bay, spread over the stand's depth
+        (
+            "width: 15, height: 10, legs: 12, material: aluminium",
+            "stand.across_2",
+            0.524 - 2 * 0.015,
+            ((1.174 - 3 * 0.015) / 2 + 0.015) / 1.224 / 0.524,
+            0.015 * 0.01**3 / 12,
+        ),
+        # the board between three rails
+        (
+            "width: 40, height: 60, wall: 3, legs: 3",
+            "stand.top",
+            (1.174 - 3 * 0.04) / 2,
+            1 / 1.224,
+            0.524 * 0.01**3 / 12,
+        ),
+    ],
+)
+def test_each_member_of_a_frame_is_a_beam_on_two_supports(check, frame, member, span, share, inertia):
+    """5 w l⁴ / 384 E I (Timoshenko, Strength of Materials); I is b h³ / 12, less a hollow bar's inside."""
+    tank = "kind: tank, inside: [1200, 500, 450], glass: 12"
+    board = 10 if member == "stand.top" else 25
+    stand = f"stand: {{kind: stand, height: 800, board: {board}, frame: {{{frame}}}}}"
+    found = {one.parts[0]: one for one in check(RULE, stand, tank=tank, waterline=400)}
+    mass = 0.24 * 997.3 + 2500 * (1.224 * 0.524 * 0.012 + (1.224 * 0.524 - 0.6) * 0.45)
+    span += (0.025 - board / 1000) * (member == "stand.top")  # two bays between thinner side boards
+    stiffness = {"stand.top": 7e9, "stand.rail_front": 210e9, "stand.across_2": 70e9}[member]
+    sag = 5 / 384 * mass * 9.80665 * share * span**4 / (stiffness * inertia)
+    assert set(found) == {member}
+    assert found[member].measured == pytest.approx(sag, rel=0.01)
+    assert found[member].limit == pytest.approx(span / 500)
+
+
+def test_a_frame_that_bears_the_tank_is_no_finding(check):
+    tank = "kind: tank, inside: [1200, 500, 450], glass: 12"
+    stand = "stand: {kind: stand, height: 800, board: 25, frame: {width: 40, height: 40, wall: 3, legs: 3}}"
+    assert not check(RULE, stand, tank=tank, waterline=400)
+
+
+def test_a_bar_of_unknown_stiffness_is_a_fault(check):
+    frame = "{width: 60, height: 60, legs: 3, material: granite}"
+    found = check(RULE, f"stand: {{kind: stand, height: 800, frame: {frame}}}")
+    assert {one.parts[0] for one in found} == {"stand.rail_front", "stand.across_2"}
+    assert all("how stiff granite is isn't known here" in one.message for one in found)
