@@ -30,15 +30,7 @@ import numpy as np
 from layout3d.keep import FIGURES, Form, code_of, file_away, kept, key_of, recalled, remembered
 from layout3d.parts.base import Rough
 from layout3d.plain import form_of
-from layout3d.solid.boolean import (
-    clusters,
-    components,
-    cropped,
-    difference,
-    intersection,
-    side_by_side,
-    trim,
-)
+from layout3d.solid.boolean import clusters, components, cropped, difference, intersection, side_by_side, trim
 from layout3d.solid.carved import taken_of
 from layout3d.solid.distance import flush, meet
 from layout3d.solid.level import surely_one_below
@@ -152,8 +144,10 @@ def parted(
     if left is None:
         return None
     parts = _set_in(fixed, hollowed, _clustered(inside, loose, hollowed, pipes))
-    apart, sure, unsure = list(shut), list[_Cluster](), list[_Cluster]()
-    for cluster in parts:
+    # these are told from their own boxes, before any with hollows in it, which are far more to cut
+    unsure = [each for each in parts if hollowed and not each.hollowed and _unsure(inside, each)]
+    apart, sure = list(shut), list[_Cluster]()
+    for cluster in () if unsure else parts:
         found = _closed_in(inside, apart, cluster.singly) if cluster.singly else None
         if found is None:
             cluster = replace(cluster, singly=())  # nothing is known of these
@@ -293,6 +287,13 @@ def _closed_in(inside: Solid, shut: list[Solid], parts: Sequence[_Cluster]) -> l
             return None
         shut = [*(piece for piece in far if not _holds(cluster, piece)), *pieces]
     return shut
+
+
+def _unsure(inside: Solid, cluster: _Cluster) -> bool:
+    """Tell whether it isn't sure what a cluster closes in, whatever was closed in before it was set in."""
+    if cluster.singly and not any(_unsure(inside, each) for each in cluster.singly):
+        return False
+    return not _no_wall(inside, cluster) and _round(inside, cluster) is None
 
 
 def _holds(cluster: _Cluster, piece: Solid) -> bool:
