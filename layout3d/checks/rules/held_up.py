@@ -15,6 +15,8 @@ GROUPS = ("wood", "rock", "equipment", "plant", "sump", "background")
 """Groups that need something to stand on; runs have their own rule (support-spacing)."""
 BASE = ("glass", "stand", "substrate")
 """Groups that carry others and are not asked what carries them."""
+WEAK = ("glass", "plumbing", "equipment", "plant", "background")
+"""Groups that bear no sump; the tank's bottom does."""
 FALLING = "A rock or log that falls can break the glass. This rule asks for contact only, not for balance."
 LOWERED = 2.0
 """A part is lowered by so many rest gaps to see what stops it."""
@@ -47,15 +49,29 @@ def held_up(model: Model) -> Findings:
         yield from _fixings(model, built)
     for sump in model.sumps:
         if "room" not in sump.part.fixed_to:
-            yield from _overhang(model, sump.part.name, most)
+            yield from _borne(model, sump.part.name, most)
 
 
-def _overhang(model: Model, name: str, most: float) -> Findings:
-    """Find a sump that reaches past what it stands on; boxes around both are compared."""
+def _borne(model: Model, name: str, most: float) -> Findings:
+    """Find a sump that only its fixing holds, that stands on what isn't made to bear it, or reaches past it.
+
+    Boxes around both are compared.
+    """
     own = min(model.bodies_of(name), key=lambda body: float(body.solid.bounds[0, 2]))
     under = [other for other in model.bodies if other.part != name and _stops(other, own, most)]
+    floor = f"{model.tank_name}.bottom"
+    holders = [holder for holder in getattr(model.built[name].part, "fixed_to", ()) if not under]
+    if holders or (under and all(other.group in WEAK and other.name != floor for other in under)):
+        on = holders or [other.name for other in under]
+        yield Finding(
+            parts=(name, *on),
+            at=vector(own.solid.centroid),
+            message=f"{name} {'hangs' if holders else 'stands'} on {' and '.join(on)} alone: that isn't made "
+            "to bear it full of water",
+            remedy=f"stand {name} on a board or a shelf that bears it all over",
+        )
     if not under:
-        return  # told as held up by nothing
+        return  # where nothing is said to hold it either, it is told as held up by nothing
     (low, high), boxes = own.solid.bounds, [other.solid.bounds for other in under]
     past = {
         "to the left": min(float(box[0, 0]) for box in boxes) - float(low[0]),
@@ -102,15 +118,24 @@ def _fixings(model: Model, built: Built[Part, object]) -> Findings:
     """Find parts that are said to be fixed to what is out of reach, or is nothing."""
     reach = limit(model, "fixing_reach")
     name = built.part.name
+    remedy = f"move {name} there, or name what it really hangs on under `fixed_to:`"
     for holder in getattr(built.part, "fixed_to", ()):
         if holder == "room":
             continue
-        pairs = [(a.solid, b.solid) for a in built.bodies for b in model.bodies_of(holder)]
+        holders = model.bodies_of(holder)
+        if any(_gives(other, built.part) for other in holders):
+            yield Finding(
+                parts=(name, holder),
+                at=vector(built.bodies[0].solid.centroid),
+                message=f"{name} is to be fixed to {holder}, which gives way: it holds nothing",
+                remedy=remedy,
+            )
+            continue
+        pairs = [(a.solid, b.solid) for a in built.bodies for b in holders]
         if any(meet(a, b) for a, b in pairs):
             continue  # sooner told than the distance of things that run into each other
         gaps = [gap(a, b) for a, b in pairs]
         nearest = min(gaps, key=lambda between: between.distance, default=None)
-        remedy = f"move {name} there, or name what it really hangs on under `fixed_to:`"
         says = f"{name} is to be fixed to {holder}"
         if nearest is None:
             yield Finding(
@@ -131,6 +156,16 @@ def _fixings(model: Model, built: Built[Part, object]) -> Findings:
                 says=f"{says}, {length(nearest.distance)} away",
                 remedy=remedy,
             )
+
+
+def _gives(holder: Body, part: Part) -> bool:
+    """Tell whether a holder gives way under a part: sand under all but plants, a plant under equipment.
+
+    Rock and wood that hang on a plant are weighed by the rule breaks-under.
+    """
+    if holder.kind == "substrate":
+        return part.group != "plant"
+    return holder.group == "plant" and part.group in ("equipment", "sump")
 
 
 def _carried(model: Model, bodies: list[Body], most: float) -> set[int]:

@@ -105,6 +105,45 @@ def test_what_a_part_is_fixed_to_is_there(check):
         check(RULE, f"one: {{{BASKET}, at: {{left: 80, front: 200, bottom: 50}}, fixed_to: tank.lft}}")
 
 
+@pytest.mark.parametrize(
+    ("part", "holder", "count"),
+    [
+        (f"{BASKET}, at: [200, 200, 60]", "sand", 1),
+        ("kind: rock, size: [90, 80, 60], at: [200, 200, 60]", "sand", 1),
+        (f"{BASKET}, at: [200, 200, 120]", "grass", 1),
+        ("FERN, at: [200, 200, 60]", "sand", 0),
+        ("FERN, at: [200, 200, 120]", "grass", 0),
+    ],
+)
+def test_sand_holds_nothing_but_plants_and_these_no_equipment(check, part, holder, count):
+    """Each is fixed in reach, and nothing was told of it, nor of how it stands."""
+    bed = "sand: {SAND, depth: 50, pitch: 50}"
+    grass = (
+        "grass: {kind: plant, form: grass, height: 100, spread: 120, at: {left: 200, front: 200, ground: 0}}"
+    )
+    found = check(RULE, f"{bed}\n{grass}\none: {{{part}, fixed_to: {holder}}}", waterline=300)
+    assert [finding.parts for finding in found] == [("one", holder)] * count
+    for finding in found:
+        assert f"fixed to {holder}, which gives way" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("at", "fixed", "told"),
+    [
+        ("[612, 0, 100]", "tank.right", "res hangs on tank.right alone"),
+        ("[612, 0, 100]", "room", None),
+        ("[92, 42, 400]", "", "res stands on tank.cross_brace_1 alone"),
+    ],
+)
+def test_a_sump_that_glass_bears_alone_is_told(check, at, fixed, told):
+    """A reservoir of 36 L hung on a pane, or set on a brace, weighs as much as half of the tank."""
+    fixing = f", fixed_to: {fixed}" if fixed else ""
+    rows = "inside: [300, 300, 400], compartments: [{name: only, level: 350}]"
+    tank = "BOX, cross_braces: [{at: 250, width: 380, thickness: 10}]"
+    found = check(RULE, f"res: {{SUMP, at: {at}, {rows}{fixing}}}", tank=tank)
+    assert [finding.message.split(":")[0] for finding in found] == ([told] if told else [])
+
+
 def test_a_part_may_stand_on_a_pipe_that_lies_on_the_floor(check):
     pipe = "pipe: {PIPE, start: [100, 200, 10], route: [{right: 300}, cap]}"
     assert check(RULE, f"{pipe}\none: {{{BASKET}, at: [200, 200, 20]}}") == ()
