@@ -31,7 +31,7 @@ from layout3d.units import show
     caution=GLASS_CAUTION,
     limits=(
         *("glass_stress", "glass_stress_most", "glass_stress_tempered", "acrylic_stress"),
-        *("wall_bow", "bottom_to_wall"),
+        *("wall_bow", "wall_bow_most", "bottom_to_wall"),
     ),
 )
 def wall_stress(model: Model) -> Findings:
@@ -101,12 +101,11 @@ def _walls(model: Model, walls: Iterable[Stressed], told: str = "") -> Findings:
             model, one, one.strip, (brace, name), one.at, says, "make the brace wider, or tie it across"
         )
         if not one.between:  # one that bows within the water breaks no seam of the outside
-            most = limit(model, "wall_bow") * one.length
             yield from judged(
                 model,
                 one.bow,
-                most,
-                0.1,
+                limit(model, "wall_bow") * one.length,
+                limit(model, "wall_bow_most") * one.length,
                 most=True,
                 parts=parts,
                 at=one.at,

@@ -83,6 +83,16 @@ def test_a_long_thin_wall_bows(check):
     assert one.remedy == "brace its top edge, or make the wall thicker"
 
 
+@pytest.mark.parametrize(("sheet", "severity"), [(24, None), (23, "warning"), (20, "warning"), (19, "fault")])
+def test_acrylic_that_holds_may_bow_too_far(check, sheet, severity):
+    """Past a hundredth of its length, 12 mm: common practice, no source."""
+    tank = f"kind: tank, material: acrylic, inside: [1200, 450, 500], glass: {{front: {sheet}, others: 30}}"
+    found = [one for one in check(RULE, tank=tank, waterline=440) if " bows " in one.message]
+    assert [one.severity for one in found] == [severity] * (severity is not None)
+    for one in found:
+        assert (one.measured > 0.012) == (severity == "fault")
+
+
 def test_a_hole_near_the_free_edge_weakens_the_wall(check):
     """Peterson: 1.8 to 2.2 times the stress of the pane at such holes."""
     hole = "spare: {{panel: back, left: {left}, top: 60, bulkhead: d20, plugged: true}}"
