@@ -53,8 +53,8 @@ AT_REST = 0.5
 AT_A_HOLE = 3.0
 """How many times the stress of the whole wall a round hole's edge has, [-], where it is pulled: Kirsch."""
 RIM_OF_HOLE = 8  # places round a hole where the stress of the whole pane is looked at
-_bent_before = lru_cache(maxsize=64)(bent)  # a baffle bears the same wherever the sump's water stands
 ALONG = 25  # places along a wall where the bed's height is looked at
+_bent_before = lru_cache(maxsize=64)(bent)  # a baffle bears the same wherever the sump's water stands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -185,9 +185,7 @@ def fits(solid: Solid, openings: Sequence[Array]) -> Iterator[Fit]:
 
 def passes(solid: Solid, opening: Array) -> bool:
     """Tell whether a piece's convex hull passes an opening in one of the positions of ``fits``."""
-    hull, outline = _hull(solid), _half_planes(opening)
-    tried = (_shadows(hull, turns, way, *outline) for turns, way in _positions(_least_box(hull)))
-    return next(itertools.chain.from_iterable(tried), None) is not None
+    return next(fits(solid, [opening]), None) is not None
 
 
 def passes_upright(solid: Solid, opening: Array) -> bool:
