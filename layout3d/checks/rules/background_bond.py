@@ -1,4 +1,4 @@
-"""Backgrounds that the water lifts off: ten litres of foam under water pull on their glue with 98 N."""
+"""Backgrounds that the water lifts off, or that hang: ten litres of foam under water pull with 98 N."""
 
 from __future__ import annotations
 
@@ -9,25 +9,30 @@ from layout3d.checks.measure import judged, limit
 from layout3d.hold.hold import holds
 from layout3d.hold.lift import bound
 from layout3d.model.model import Model
+from layout3d.parts.background import Background
 from layout3d.parts.background_data import BackgroundData
-from layout3d.parts.base import Body, vector
-from layout3d.units import show
+from layout3d.parts.base import Body, Built, vector
+from layout3d.solid.distance import meet
+from layout3d.solid.shape import Placement
+from layout3d.units import GRAVITY, show
 from layout3d.water.mass import LIFT_CAUTION, lifts
 
+BEARS = ("substrate", "rock", "wood", "background")
+"""Groups that bear a background from below."""
 ON_GLASS = 1e-5  # a face whose corners are so near to the pane lies on it, [m]
 
 
 @rule(
     "background-bond",
-    asks="What bonds a background to the glass bears its lift, for good.",
+    asks="What bonds a background to the glass bears its lift, and its weight where it hangs, for good.",
     caution=LIFT_CAUTION,
-    limits=("bond_share", "bond_stress", "bond_stress_most"),
+    limits=("bond_share", "bond_stress", "bond_stress_most", "rest_gap"),
 )
 def background_bond(model: Model) -> Findings:
-    """Find backgrounds whose lift is too much for the glass that they lie on, and those on none.
+    """Find backgrounds whose pull is too much for the glass that they lie on, and those on none.
 
     Wood that is fixed to one lifts it too, with what is tied to it, as dry as it comes. What weighs on
-    it is not set against that.
+    it is not set against that. One that ends over the floor, with nothing under it, hangs in the empty tank.
     """
     pulls = {pull.part: pull.net for pull in lifts(model)}
     for built in model.backgrounds:
@@ -41,38 +46,66 @@ def background_bond(model: Model) -> Findings:
             if hold.part in group
         }
         up = pulls.get(name, 0.0) + sum(tied.values())
-        if up <= 0.0:
-            continue
-        area = _on_glass(built.data, built.bodies)
-        share = limit(model, "bond_share")
         with_it = " and ".join((name, *(part for group in tied for part in group)))
         weight = "they weigh" if tied else "it weighs"
         says = f"the water lifts {with_it} by {show(up, 'force')} more than {weight}"
-        at = vector(max(built.bodies, key=lambda body: body.solid.volume).solid.centroid)
-        if area <= 0.0:
-            yield Finding(
-                parts=(name,),
-                measured=up,
-                limit=0.0,
-                unit="N",
-                at=at,
-                message=f"{says}, and nothing bonds it to the glass: an open gap is behind it",
-                remedy="bed it on something that bonds (`bedding:`), or set it on the glass (`gap: 0`)",
-            )
-            continue
-        yield from judged(
-            model,
-            up / (share * area),
-            "bond_stress",
-            "bond_stress_most",
-            kind="pressure",
-            most=True,
+        yield from _bond(model, built, up, says)
+        if built.part.bottom > limit(model, "rest_gap") and not _borne(model, built.bodies):
+            down = sum(body.mass for body in built.bodies) * GRAVITY
+            says = f"{name} hangs over the floor by its bond, with {show(down, 'force')} of weight"
+            yield from _bond(model, built, down, says, hangs=True)
+
+
+def _bond(
+    model: Model, built: Built[Background, BackgroundData], pull: float, says: str, *, hangs: bool = False
+) -> Findings:
+    """Find a pull, [N], that is too much for what bonds a background to the glass."""
+    if pull <= 0.0:
+        return
+    name, area, share = built.part.name, _on_glass(built.data, built.bodies), limit(model, "bond_share")
+    at = vector(max(built.bodies, key=lambda body: body.solid.volume).solid.centroid)
+    if area <= 0.0:
+        yield Finding(
             parts=(name,),
+            measured=pull,
+            limit=0.0,
+            unit="N",
             at=at,
-            says=f"{says}: {show(up / (share * area), 'pressure')} on glue over {share:.0%} of the "
-            f"{show(area, 'area')} that lie on the glass",
-            remedy=f"bond more of {name}, make it of something heavier, or wedge it under a brace",
+            message=f"{says}, and nothing bonds it to the glass: an open gap is behind it",
+            remedy="bed it on something that bonds (`bedding:`), or set it on the glass (`gap: 0`)",
         )
+        return
+    yield from judged(
+        model,
+        pull / (share * area),
+        "bond_stress",
+        "bond_stress_most",
+        kind="pressure",
+        most=True,
+        parts=(name,),
+        at=at,
+        says=f"{says}: {show(pull / (share * area), 'pressure')} on glue over {share:.0%} of the "
+        f"{show(area, 'area')} that lie on the glass",
+        remedy=f"bond more of {name}, "
+        + (
+            "let it stand on the floor or be lighter"
+            if hangs
+            else "make it of something heavier, or wedge it under a brace"
+        ),
+    )
+
+
+def _borne(model: Model, bodies: tuple[Body, ...]) -> bool:
+    """Tell whether a bed, a stone or another background stops a slab that is lowered a little."""
+    way = Placement.at((0.0, 0.0, -2.0 * limit(model, "rest_gap")))
+    for body in bodies:
+        lowered = body.solid.moved(way)
+        for other in model.near(*(vector(corner) for corner in lowered.bounds)):
+            tied = getattr(model.built[other.part].part, "fixed_to", ())
+            own = other.group not in BEARS or not {body.part, body.name}.isdisjoint({other.part, *tied})
+            if not own and meet(lowered, other.solid):
+                return True
+    return False
 
 
 def _on_glass(data: BackgroundData, bodies: tuple[Body, ...]) -> float:

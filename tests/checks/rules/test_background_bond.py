@@ -44,6 +44,36 @@ def test_what_is_heavier_than_water_pulls_on_nothing(check):
     assert check(RULE, slab(60, ", gap: 20, material: concrete"), waterline=300) == ()
 
 
+@pytest.mark.parametrize(
+    ("thickness", "more", "severity"),
+    [
+        (85, "", None),
+        (95, "", "warning"),
+        (172, "", "warning"),
+        (185, "", "fault"),
+        (60, ", gap: 10", "fault"),
+    ],
+)
+def test_a_slab_that_hangs_pulls_with_its_weight(check, thickness, more, severity):
+    """Of concrete, over the floor, a slab of thickness t pulls with t 2400 g / 0.3: 7 kPa at 89 mm."""
+    found = check(RULE, slab(thickness, f", bottom: 100, top: 350, material: concrete{more}"), waterline=90)
+    assert [one.severity for one in found] == ([severity] if severity else [])
+    for one in found:
+        whole = thickness / 1000 * 2400 * 9.80665
+        area = 0.6 * 0.25 if more else 1 / 0.3
+        assert one.measured == pytest.approx(whole * area, rel=0.03)  # less the beads
+        assert "wall hangs over the floor" in one.message
+
+
+@pytest.mark.parametrize(("under", "count"), [("", 1), ("bed: {SAND, depth: 100, pitch: 50}", 0)])
+def test_what_a_bed_or_a_stone_bears_does_not_hang(check, under, count):
+    hung = slab(200, ", bottom: 100, top: 350, material: concrete")
+    assert len(check(RULE, f"{under}\n{hung}", waterline=90)) == count
+    stone = "stone: {kind: rock, mesh: block.obj, longest: 300, at: [300, 300, 0]TO}"
+    assert len(check(RULE, f"{hung}\n{stone.replace('TO', '')}", waterline=90)) == 0
+    assert len(check(RULE, f"{hung}\n{stone.replace('TO', ', fixed_to: wall')}", waterline=90)) == 1
+
+
 PANES = {
     "back": SimpleNamespace(name="back", local=lambda points: points[:, [0, 2, 1]]),
     "left": SimpleNamespace(name="left", local=lambda points: points[:, [1, 2, 0]]),
@@ -84,9 +114,9 @@ def judged(monkeypatch, up, area):
     monkeypatch.setattr(module, "lifts", lambda model: [SimpleNamespace(part="wall", net=up)])
     monkeypatch.setattr(module, "_on_glass", lambda data, bodies: area)
     small, large = made_body("a", (0, 0, 0), (10, 10, 10)), made_body("b", (100, 0, 0), (300, 100, 100))
-    model = made_model(bond_share=0.3, bond_stress=7000.0, bond_stress_most=20000.0)
-    other = SimpleNamespace(part=SimpleNamespace(name="other"), data=None, bodies=(small,))
-    wall = SimpleNamespace(part=SimpleNamespace(name="wall"), data=None, bodies=(small, large))
+    model = made_model(bond_share=0.3, bond_stress=7000.0, bond_stress_most=20000.0, rest_gap=0.0015)
+    other = SimpleNamespace(part=SimpleNamespace(name="other", bottom=0.0), data=None, bodies=(small,))
+    wall = SimpleNamespace(part=SimpleNamespace(name="wall", bottom=0.0), data=None, bodies=(small, large))
     model.backgrounds = (other, wall)
     monkeypatch.setattr(module, "holds", lambda model: ())
     return list(module.background_bond.find(model))
