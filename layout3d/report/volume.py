@@ -81,7 +81,8 @@ def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line
         ]
         header = ("level", "water", "", "empty tank", "")
         told = table([header, *rows], right=range(len(header)), headed=True)
-        lines += section("Dipstick, over the tank's inside floor", told)
+        apart = ", without what its overflow boxes hold" if model.overflow_boxes else ""
+        lines += section(f"Dipstick, over the tank's inside floor{apart}", told)
     return lines + caution_lines(_cautions(model))
 
 

@@ -11,8 +11,8 @@ from layout3d.model.model import Model
 from layout3d.outage.ledger import Event, Outages
 from layout3d.outage.outages import outages, water_levels
 from layout3d.units import show
-from layout3d.water.gauge import tank_table
 from layout3d.water.level_table import LevelTable
+from layout3d.water.sump import tank_with_boxes
 
 __all__ = ["Stand", "poured", "stands_of", "table_of"]
 
@@ -65,8 +65,8 @@ def poured(waters: Sequence[WaterBody], levels: Mapping[str, float]) -> tuple[Wa
 
 
 def table_of(model: Model) -> LevelTable | None:
-    """Return the tank's net water by level; None where there is none to be had."""
+    """Return the net water of tank and overflow boxes by level; None where there is none to be had."""
     try:
-        return tank_table(model)
+        return tank_with_boxes(model)
     except LayoutError:
         return None

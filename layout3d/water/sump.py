@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from layout3d.model.model import Model
 from layout3d.solid.shape import Solid
 from layout3d.water.cavity import Cavity, space_left
-from layout3d.water.gauge import cavity_table
-from layout3d.water.level_table import LevelTable
+from layout3d.water.gauge import cavity_table, tank_table
+from layout3d.water.level_table import LevelTable, together
 from layout3d.water.remembered import kept
 from layout3d.water.share import vessel_shares
 from layout3d.water.standpipe import standpipe_bores
@@ -21,6 +21,7 @@ __all__ = [
     "overflow_boxes",
     "sump_compartments",
     "sump_water",
+    "tank_with_boxes",
 ]
 
 
@@ -111,3 +112,15 @@ def compartment_tables(model: Model) -> dict[str, LevelTable]:
     """
     vessels = (*sump_compartments(model), *overflow_boxes(model))
     return {item.name: cavity_table(item.cavity, item.name) for item in vessels}
+
+
+def tank_with_boxes(model: Model) -> LevelTable:
+    """Return the net water by level of the tank and its overflow boxes, which are full once it is over them.
+
+    Until then each is as full as its own level has it.
+    """
+    tables = [tank_table(model)]
+    for built, box in zip(model.overflow_boxes, overflow_boxes(model), strict=True):
+        rim, full = built.data.rim, compartment_tables(model)[box.name].volumes[-1]
+        tables.append(LevelTable(levels=(rim, rim + 1e-6), volumes=(box.net, full)))
+    return together(tables).up_to(tables[0].top)

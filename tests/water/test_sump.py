@@ -2,7 +2,8 @@
 
 import pytest
 
-from layout3d.water.sump import compartment_tables, sump_compartments, sump_water
+from layout3d.water.figures import figures
+from layout3d.water.sump import compartment_tables, sump_compartments, sump_water, tank_with_boxes
 
 SUMP = """
   sump:
@@ -51,3 +52,15 @@ def test_a_scene_without_a_sump(model_of):
     assert sump_compartments(model) == ()
     assert sump_water(model) == 0.0
     assert compartment_tables(model) == {}
+
+
+def test_the_tank_by_level_holds_what_its_overflow_box_does(model_of):
+    """At the scene's level the figure of the scene; over the box's rim all but the glass of both."""
+    box = "{kind: overflow_box, panel: back, left: 0, width: 200, depth: 150, top: 450, level: 250, glass: 5,"
+    model = model_of(more=f"  weir: {box} weir: {{depth: 60}}}}\n")
+    table, glass = tank_with_boxes(model), sum(body.solid.volume for body in model.bodies_of("weir"))
+    assert table.volume(model.waterline) == pytest.approx(figures(model)["water_volume_net"], rel=1e-4)
+    assert table.volume(0.5) == pytest.approx(
+        1.0 * 0.5 * 0.5 - glass, abs=1e-4
+    )  # but what stands in the weir's edge
+    assert tank_with_boxes(model_of()).volume(0.4) == pytest.approx(0.2)
