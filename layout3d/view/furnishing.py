@@ -62,8 +62,9 @@ class Furnishing(QObject):
             self.add(asked.text, asked.name.text().strip())
 
     def add(self, text: str, part: str) -> None:
-        """Take a text that has a new part, and choose that."""
+        """Take a text that has a new part, and choose that; until it is shown, none is."""
         self.hands.take(text)
+        self.window.parts.choose("")
         self.window.choose_when_shown(part)
 
     def copy(self) -> None:
