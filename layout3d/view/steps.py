@@ -25,7 +25,6 @@ class StepsPanel(KeyedTable):
     def __init__(self, units: str) -> None:
         super().__init__(0, 1)
         self._begun = _BEGUN[units]
-        self.setHorizontalHeaderLabels(["Step of the run"])
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
@@ -44,6 +43,7 @@ class StepsPanel(KeyedTable):
             action = QAction(words, self)
             action.setShortcut(QKeySequence(keys))
             action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+            action.setShortcutVisibleInContextMenu(True)
             action.triggered.connect(lambda _checked=False, d=do: d())
             self.addAction(action)
 
@@ -57,6 +57,7 @@ class StepsPanel(KeyedTable):
             steps = ()
         same = way == self._way
         self._text, self._way, self._steps = text, way, steps
+        self.setHorizontalHeaderLabels([f"Step of {part}" if steps else "Choose a run to see its steps"])
         with QSignalBlocker(self):
             self.setRowCount(len(steps))
             for number, step in enumerate(steps):
