@@ -164,7 +164,10 @@ class Hands(QObject):
 
     def _step(self, *, back: bool) -> None:
         if self.document.undo() if back else self.document.redo():
+            self.window.over.clear()  # it may tell of a drag, which is taken back
             self.window.show_text()
+        else:
+            self.window.statusBar().showMessage(f"Nothing is left to {'undo' if back else 'redo'}.", 5000)
 
     def nudge(self, way: Vector, *, fine: bool = False) -> None:
         """Move the chosen part by a step."""
