@@ -6,6 +6,7 @@ The file is the truth: what is shown is always what one text of it says. Nothing
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -60,6 +61,7 @@ ENDED = (
     "The process that computes this scene was ended, by the system or for want of memory. "
     "Any change has it started again."
 )
+_LIST = re.compile("expected one of: [^;]*; (nearest: )")  # what is nearest is to be read in one line
 _WIDE, _HIGH, _SIDE = Qt.Orientation.Horizontal, Qt.Orientation.Vertical, Qt.DockWidgetArea
 
 
@@ -255,13 +257,11 @@ class Window(QMainWindow):
             return
         if self.document.trouble:
             self._show_mistakes((Mistake(0, self.document.trouble),))
-        elif self.document.news is not None:
-            self._show_title()
-            self.statusBar().showMessage(
-                "The file was changed on disk; yours is not saved. Take it: File menu."
-            )
-        else:
+        elif self.document.news is None or self.findings.mistakes:  # such as that there was no such file
             self.show_text()
+        if self.document.news is not None:
+            self._show_title()
+            self.statusBar().showMessage("The file changed on disk; yours is not saved. Take it: File menu.")
 
     def take_what_is_on_disk(self) -> None:
         """Take what others wrote into the file, in place of what is not saved here; undo brings that back."""
@@ -366,7 +366,7 @@ class Window(QMainWindow):
     def tell(self, trouble: str) -> None:
         """Tell in one line below what is wrong: the file by name alone, and what to do."""
         lines = (" ".join(line.split()) for line in self.document.by_name(trouble).splitlines())
-        self.statusBar().showMessage("; ".join(lines), 15_000)
+        self.statusBar().showMessage(_LIST.sub(r"\1", "; ".join(lines)), 15_000)
 
     def _show_mistakes(self, mistakes: tuple[Mistake, ...]) -> None:
         self.findings.fill_mistakes(mistakes, self.document.by_name)

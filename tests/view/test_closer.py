@@ -303,11 +303,14 @@ def test_a_runs_steps_are_written_anew_one_by_one(qtbot, window):
     assert {index.row() for index in steps.selectedIndexes()} == {1}  # which is what the keys work on
     qtbot.keyClick(steps, Qt.Key.Key_Delete)
     assert [steps.item(row, 0).text()[:6] for row in range(steps.rowCount())] == ["{up: 1", "{right", "cap"]
-    steps.item(0, 0).setText("upwards: 140")
+    steps.item(0, 0).setText("upp: 140")
     assert steps.item(0, 0).text() == "{up: 140}"
-    assert "upwards" in window.statusBar().currentMessage()
+    assert window.statusBar().currentMessage() == "step 'upp' is not known; nearest: 'up'"
+    assert all(action.isShortcutVisibleInContextMenu() for action in steps.actions())
+    assert steps.horizontalHeaderItem(0).text() == "Step of bar"
     window.parts.choose("stone")
     assert steps.rowCount() == 0
+    assert steps.horizontalHeaderItem(0).text() == "Choose a run to see its steps"
 
 
 def test_what_was_saved_stands_beside_what_is_shown_with_what_differs(qtbot, window, monkeypatch):

@@ -182,6 +182,28 @@ def test_what_others_wrote_and_took_back_is_news_no_more(qtbot, window, window_f
     assert "left: 120" in window.document.text
 
 
+def test_a_file_that_is_there_again_is_not_told_to_be_missing(qtbot, window, window_file):
+    text = window_file.read_text()
+    window.hands.write({"parts.stone.at.left": "120"})
+    settle(qtbot, window)
+    window_file.unlink()
+    qtbot.waitUntil(lambda: bool(window.findings.mistakes), timeout=60_000)
+    assert "no such file" in window.findings.mistakes[0].message
+    by_others(window_file, text.replace("title: Small", "title: Theirs"))
+    qtbot.waitUntil(lambda: not window.findings.mistakes, timeout=60_000)
+    assert "left: 120" in window.document.text
+    assert "Take it: File menu" in window.statusBar().currentMessage()
+
+
+def test_undo_tells_that_nothing_is_left_and_takes_back_what_was_told_of_a_drag(window):
+    window.hands.write({"parts.stone.at.left": "120"})
+    window.over.setText("stone meets other")
+    window.hands._step(back=True)
+    assert window.over.text() == ""
+    window.hands._step(back=True)
+    assert window.statusBar().currentMessage() == "Nothing is left to undo."
+
+
 def test_what_was_told_of_a_text_before_is_past_once_another_one_is_shown(window):
     window.hands.write({"parts.stone.at.left": "120"})
     window.closer.mark((0.1, 0.1, 0.0))
@@ -397,6 +419,9 @@ def test_a_copy_leaves_what_it_names_with_the_first_one(qtbot, window):
     qtbot.keyClick(window, "d", Qt.KeyboardModifier.ControlModifier)
     added = window.document.text
     assert added.startswith(text.split("  other:")[0])
+    assert (
+        window.parts.current == ""
+    )  # until the copy is shown: else the next key would work on the first one
     assert "water: 120 " in added
     assert read_scene(window.document.path, text=added).part("stone_1").at.x.distance > 0.18
 
