@@ -68,7 +68,7 @@ class WaterBar(QToolBar):
         """Take the tank's water by level, and where it stands after failures; what was chosen stays so."""
         self._table, self._stands, self._style, self._waterline = table, tuple(stands), style, waterline
         self._fill_choice()
-        self._chosen(self.choice.currentIndex())
+        self._chosen(self.choice.currentIndex(), by_hand=False)
 
     @property
     def failure(self) -> str:
@@ -86,7 +86,7 @@ class WaterBar(QToolBar):
             self.choice.addItems([AS_WRITTEN, BY_SLIDER, *(stand.name for stand in self._stands)])
             self.choice.setCurrentIndex(max(self.choice.findText(before), 0))
 
-    def _chosen(self, index: int) -> None:
+    def _chosen(self, index: int, *, by_hand: bool = True) -> None:
         if index == 1:
             self._slid()
             return
@@ -97,7 +97,8 @@ class WaterBar(QToolBar):
         self.level = None
         self.told.setText(self._words(level))
         self.told.setToolTip("" if stand is None else stand.told)
-        self.said.emit("" if stand is None else f"{stand.name}: {stand.told}")
+        if by_hand or stand is not None:  # else what is told of something else stays
+            self.said.emit("" if stand is None else f"{stand.name}: {stand.told}")
         self.moved.emit({} if stand is None else stand.levels)
 
     def _slid(self) -> None:

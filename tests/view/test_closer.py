@@ -114,6 +114,14 @@ def test_two_points_clicked_with_shift_tell_how_far_they_are_apart(qtbot, window
     assert "rule" in window.canvas.actors
 
 
+def test_what_is_told_below_stays_where_levels_are_told_anew(window):
+    window.statusBar().showMessage("told")
+    window.levelled.emit(window.closer._levels)
+    assert window.statusBar().currentMessage() == "told"
+    window.closer.water.choice.currentIndexChanged.emit(0)  # after a failure, by hand
+    assert window.statusBar().currentMessage() == ""
+
+
 def test_it_is_worked_by_keys_alone(qtbot, window):
     window.activateWindow()
     window.parts.tree.setFocus()
