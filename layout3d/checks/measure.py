@@ -155,7 +155,7 @@ def too_near(
     b: Body,
     between: Gap,
     wanted: str | float,
-    least: str | None = None,
+    least: str | float | None = None,
     *,
     remedy: str,
     told: str | None = None,
