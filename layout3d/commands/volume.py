@@ -48,7 +48,7 @@ def _answer(
 ) -> Answer:
     from layout3d.report.volume import volume_json, volume_lines
     from layout3d.report.writing import Line
-    from layout3d.water.gauge import dipstick
+    from layout3d.water.dipstick import dipstick
 
     model = model_of(scene, settings)
     rise = quantity_of(step, model.scene, "length", "--step") if step else None

@@ -21,7 +21,8 @@ from layout3d.flow.system_curve import system_curve
 from layout3d.model.model import Model
 from layout3d.units import in_own_units, length_unit, show, to_si
 from layout3d.water.cavity import tank_cavity
-from layout3d.water.gauge import Mark
+from layout3d.water.dipstick import Mark
+from layout3d.water.sump import overflow_box_water
 
 __all__ = [
     "bar_figure",
@@ -121,7 +122,7 @@ def told_beside(
 
 @in_own_units
 def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
-    """Return the dipstick as a figure of the plotting library, of ``water.gauge.dipstick``'s marks."""
+    """Return the dipstick as a figure of the plotting library, of ``water.dipstick``'s marks."""
     unit = length_unit()
     (first, below), (second, other) = (("gal", "gal (US)"), ("L", "L"))[:: 1 if unit == "in" else -1]
     seconds = to_si(1, first) / to_si(1, second)  # of the unit above in one of that below
@@ -140,7 +141,7 @@ def gauge_figure(model: Model, marks: Sequence[Mark]) -> Any:
     axes.set_title(model.scene.title, pad=14.0)
 
     # what each curve is beside it, and the waterline with its volume across
-    water = float(tank_cavity(model).net(model.waterline)[0])
+    water = float(tank_cavity(model).net(model.waterline)[0]) + overflow_box_water(model)
     level = model.waterline / to_si(1, unit)
     axes.axhline(level, color=WATER.line, linewidth=1.0)
     shown = show(model.waterline, "length")

@@ -41,8 +41,8 @@ def told_of(model: Model) -> Told:
     from layout3d.shop.order import build_order
     from layout3d.shop.shop import shop
     from layout3d.swim.room import room
+    from layout3d.water.dipstick import dipstick
     from layout3d.water.figures import figures
-    from layout3d.water.gauge import dipstick
     from layout3d.water.mass import lifts
 
     with shown_in(model.scene.style):

@@ -37,7 +37,7 @@ from layout3d.shop.shop import Shop
 from layout3d.shop.step import BuildOrder
 from layout3d.swim.room import Room
 from layout3d.units import show
-from layout3d.water.gauge import Mark
+from layout3d.water.dipstick import Mark
 
 __all__ = ["Told", "sections"]
 

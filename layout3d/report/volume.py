@@ -13,9 +13,9 @@ from layout3d.report.text import caution_lines, title_lines
 from layout3d.report.writing import Line, section, table
 from layout3d.units import in_own_units, show
 from layout3d.water.cavity import basins, basins_apart, tank_cavity
+from layout3d.water.dipstick import Mark
 from layout3d.water.displaced import displaced
 from layout3d.water.figures import figures
-from layout3d.water.gauge import Mark
 from layout3d.water.mass import floor_load, lifts, masses
 from layout3d.water.sump import overflow_boxes, sump_compartments
 
@@ -81,8 +81,8 @@ def volume_lines(model: Model, marks: Sequence[Mark] | None = None) -> list[Line
         ]
         header = ("level", "water", "", "empty tank", "")
         told = table([header, *rows], right=range(len(header)), headed=True)
-        apart = ", without what its overflow boxes hold" if model.overflow_boxes else ""
-        lines += section(f"Dipstick, over the tank's inside floor{apart}", told)
+        boxes = "; overflow boxes at their own level, until it is over them" if model.overflow_boxes else ""
+        lines += section(f"Dipstick, over the tank's inside floor{boxes}", told)
     return lines + caution_lines(_cautions(model))
 
 

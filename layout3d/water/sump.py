@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from layout3d.model.model import Model
-from layout3d.solid.shape import Solid
+from layout3d.solid.shape import Points, Solid
 from layout3d.water.cavity import Cavity, space_left
 from layout3d.water.gauge import cavity_table, tank_table
-from layout3d.water.level_table import LevelTable, together
+from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
 from layout3d.water.share import vessel_shares
 from layout3d.water.standpipe import standpipe_bores
@@ -22,6 +24,7 @@ __all__ = [
     "sump_compartments",
     "sump_water",
     "tank_with_boxes",
+    "water_in_boxes",
 ]
 
 
@@ -114,13 +117,22 @@ def compartment_tables(model: Model) -> dict[str, LevelTable]:
     return {item.name: cavity_table(item.cavity, item.name) for item in vessels}
 
 
-def tank_with_boxes(model: Model) -> LevelTable:
-    """Return the net water by level of the tank and its overflow boxes, which are full once it is over them.
+def water_in_boxes(model: Model, levels: Points) -> Points:
+    """Return what overflow boxes hold where the tank's water is at ``levels``, both (k,): [m], [m³].
 
-    Until then each is as full as its own level has it.
+    They are full where it is over them, and as full as their own level has it where not.
     """
-    tables = [tank_table(model)]
+    held = np.zeros(len(levels))
     for built, box in zip(model.overflow_boxes, overflow_boxes(model), strict=True):
-        rim, full = built.data.rim, compartment_tables(model)[box.name].volumes[-1]
-        tables.append(LevelTable(levels=(rim, rim + 1e-6), volumes=(box.net, full)))
-    return together(tables).up_to(tables[0].top)
+        full = compartment_tables(model)[box.name].volumes[-1]
+        held += np.where(levels > built.data.rim, full, box.net)
+    return held
+
+
+def tank_with_boxes(model: Model) -> LevelTable:
+    """Return the net water by level of the tank and its overflow boxes, as ``water_in_boxes``."""
+    tank = tank_table(model)
+    rims = {rim + past for rim in (built.data.rim for built in model.overflow_boxes) for past in (0.0, 1e-6)}
+    levels = np.array(sorted({*tank.levels, *(rim for rim in rims if rim < tank.top)}))
+    volumes = np.array([tank.volume(level) for level in levels]) + water_in_boxes(model, levels)
+    return LevelTable(levels=tuple(levels.tolist()), volumes=tuple(volumes.tolist()), name=tank.name)

@@ -11,8 +11,8 @@ from layout3d.errors import LayoutError, Place, SceneMistake, SceneRefused
 from layout3d.report.json import check_json, errors_json, written
 from layout3d.report.schemas import SCHEMAS, schema_text
 from layout3d.report.volume import volume_json
+from layout3d.water.dipstick import dipstick
 from layout3d.water.figures import figures
-from layout3d.water.gauge import dipstick
 
 FINDING = Finding(
     rule="hole-edge",

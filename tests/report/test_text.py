@@ -10,8 +10,8 @@ from layout3d.report.text import check_lines, error_lines, place_of
 from layout3d.report.volume import volume_lines
 from layout3d.report.writing import Line, plain, write
 from layout3d.units import shown_in
+from layout3d.water.dipstick import dipstick
 from layout3d.water.figures import figures
-from layout3d.water.gauge import dipstick
 
 
 class Terminal(io.StringIO):

@@ -7,7 +7,8 @@ from layout3d.solid.primitives import box
 from layout3d.solid.shape import Placement
 from layout3d.water import gauge
 from layout3d.water.cavity import tank_cavity
-from layout3d.water.gauge import cavity_table, dipstick, tank_table
+from layout3d.water.dipstick import dipstick
+from layout3d.water.gauge import cavity_table, tank_table
 
 
 def test_marks_of_an_empty_tank(model_of):

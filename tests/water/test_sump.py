@@ -2,6 +2,7 @@
 
 import pytest
 
+from layout3d.water.dipstick import dipstick
 from layout3d.water.figures import figures
 from layout3d.water.sump import compartment_tables, sump_compartments, sump_water, tank_with_boxes
 
@@ -63,4 +64,8 @@ def test_the_tank_by_level_holds_what_its_overflow_box_does(model_of):
     assert table.volume(0.5) == pytest.approx(
         1.0 * 0.5 * 0.5 - glass, abs=1e-4
     )  # but what stands in the weir's edge
+    marks = {round(mark.level, 2): mark for mark in dipstick(model)}
+    assert marks[0.4].net == pytest.approx(figures(model)["water_volume_net"])
+    assert [marks[level].gross for level in (0.4, 0.5)] == pytest.approx([0.2, 0.25])
+    assert marks[0.5].net == pytest.approx(table.volume(0.5), rel=1e-4)
     assert tank_with_boxes(model_of()).volume(0.4) == pytest.approx(0.2)
