@@ -23,6 +23,7 @@ from layout3d.water.sump import overflow_box_water, sump_water
 
 __all__ = [
     "FLOOR_CAUTION",
+    "FOOT",
     "LIFT_CAUTION",
     "FloorLoad",
     "Lift",
@@ -34,7 +35,8 @@ __all__ = [
     "water_density_of",
 ]
 
-FOOT = 0.002  # what is no higher than this over the lowest point stands on the floor, [m]
+FOOT = 0.002
+"""What is no higher than this over the lowest point stands on the floor, [m]."""
 TWO_PEOPLE = 25.0
 """A heavier piece takes two to lift, [kg]. 25 kg is the reference mass of ISO 11228-1 (from memory)."""
 ICE = 273.15  # 0 °C, [K]

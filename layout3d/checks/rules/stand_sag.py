@@ -52,8 +52,8 @@ class Beam:
     "sag under the filled tank, and a soft mat lies on the board.",
     caution="Stand: only the sag of its top board and of its frame's rails is computed, of dry wood when it "
     "is new: under a lasting load it creeps to about twice that, and more where it gets wet. Not considered: "
-    "joints, screws and welds, legs, side boards and posts, what keeps the stand from folding sideways, and "
-    "whether it tips. Ask a joiner or an engineer.",
+    "joints, screws and welds, legs, side boards and posts, and what keeps the stand from folding sideways. "
+    "Ask a joiner or an engineer.",
     limits=("board_sag", "board_sag_most", *STIFF.values()),
 )
 def stand_sag(model: Model) -> Findings:
