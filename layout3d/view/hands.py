@@ -83,6 +83,7 @@ class Hands(QObject):
         window.parts.locked.connect(self._free)
         window.fields.written.connect(self.write_typed)
         window.values.written.connect(self.write_typed)
+        window.saving.connect(self.save)
         self.canvas.seized.connect(self._seize)
         self.canvas.dragged.connect(self._pull)
         self.canvas.dropped.connect(self._let_go)

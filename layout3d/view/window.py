@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from PySide6.QtCore import QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QMessageBox, QSplitter, QWidget
+from PySide6.QtWidgets import QDockWidget, QLabel, QMainWindow, QSplitter, QWidget
 
 from layout3d.draw.pieces import WATER_NAME
 from layout3d.errors import LayoutError
@@ -50,6 +50,7 @@ from layout3d.view.framed import Framed
 from layout3d.view.looks import Looks
 from layout3d.view.opening import never_let_go_of_none
 from layout3d.view.panels import FieldsPanel, FiguresPanel, FindingsPanel, PartsPanel, ValuesPanel
+from layout3d.view.questions import asked_for
 
 __all__ = ["LOOK_IN", "Window"]
 
@@ -73,8 +74,8 @@ class Window(QMainWindow):
     picture, and ``middle`` what stands below.
     Signals: ``texted`` another text is shown, ``looked_in`` answers were looked for, ``dressed`` new looks
     are shown, ``told`` new findings and figures are, ``levelled`` the water by level is, ``poured`` the water
-    is drawn at other ``levels``, after a ``failure`` by name or by the slider, ``kept`` the file was saved,
-    ``mistaken`` the text turned out not to be usable.
+    is drawn at other ``levels``, after a ``failure`` by name or by the slider, ``saving`` the file is to be
+    saved, ``kept`` it was, ``mistaken`` the text turned out not to be usable.
 
     Raises
     ------
@@ -87,6 +88,7 @@ class Window(QMainWindow):
     told = Signal()
     levelled = Signal(object)
     poured = Signal()
+    saving = Signal()
     kept = Signal()
     mistaken = Signal()
 
@@ -465,15 +467,11 @@ class Window(QMainWindow):
         """Ask what becomes of changes that are not saved; tell whether the window may close."""
         if not self.document.changed:
             return True
-        button = QMessageBox.StandardButton
-        asked = QMessageBox.question(
-            self,
-            "Not saved",
-            "Your changes are not in the file yet. Close, and lose them?",
-            button.Discard | button.Cancel,
-            button.Cancel,
-        )
-        return asked == button.Discard
+        told, answers = "Your changes are not in the file yet.", ("Save …", "Close, and lose them")
+        save = asked_for(self, "Not saved", told, answers)
+        if save:
+            self.saving.emit()
+        return save is False or not self.document.changed
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Close at once, whatever is being computed or drawn; what isn't saved is asked about first."""

@@ -319,6 +319,18 @@ def test_it_closes_at_once_while_it_computes(own_window):
     assert window.judge._process is None
 
 
+def test_what_is_not_saved_may_be_saved_before_it_closes(window, window_file, monkeypatch):
+    window.hands.write({"parts.stone.at.left": "120"})
+    for answer, agreed, closes in ((None, True, False), (False, True, True), (True, False, False)):
+        monkeypatch.setattr("layout3d.view.window.asked_for", lambda *_, a=answer: a)
+        monkeypatch.setattr("layout3d.view.hands.agreed", lambda *_, a=agreed: a)
+        assert window.may_close() is closes
+        assert "left: 120" not in window_file.read_text()
+    monkeypatch.setattr("layout3d.view.hands.agreed", lambda *_: True)
+    assert window.may_close()
+    assert "left: 120" in window_file.read_text()
+
+
 @pytest.mark.parametrize("display", [":7777", "nowhere.invalid:0", "nonsense", ""])
 def test_a_display_that_can_not_be_reached_is_refused(scene_file, monkeypatch, capsys, display):
     """In this process, for nothing is opened: neither Qt nor the display of the other tests is asked."""
