@@ -71,6 +71,7 @@ class PartsPanel(QWidget):
         layout.addWidget(self.tree)
         self._rows: dict[str, QTreeWidgetItem] = {}
         self.search.textChanged.connect(self._sift)
+        self.search.returnPressed.connect(lambda: self.step(1))
         self.tree.itemChanged.connect(self._changed)
         self.tree.currentItemChanged.connect(self._current)
         self._outline_boxes()

@@ -131,7 +131,7 @@ class Variant(QWidget):
         head.addWidget(self.head)
         head.addWidget(self.told, 1)
         head.addWidget(self.shut)
-        self.figures, self.findings = QTableWidget(0, 3), QTableWidget(0, 2)
+        self.figures, self.findings = QTableWidget(), QTableWidget()
         self.lines = ChangedLines()
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 2, 0, 2)  # as wide as the frame around the other one

@@ -31,6 +31,9 @@ def test_a_part_is_found_chosen_hidden_and_locked_by_keys(qtbot, window, press):
     press("f", CTRL)
     qtbot.waitUntil(window.parts.search.hasFocus, timeout=10_000)
     qtbot.keyClicks(window.parts.search, "stone")
+    press(Qt.Key.Key_Return)
+    assert window.parts.current == "stone"
+    window.parts.choose("")
     press(Qt.Key.Key_Tab)
     assert window.parts.tree.hasFocus()
     for _ in range(2):  # its group, then itself
@@ -182,6 +185,7 @@ def test_what_was_saved_is_seen_side_by_side_by_a_key_and_shut_by_it(qtbot, wind
     wide = window.canvas.width()
     press("b", CTRL)
     other = window.variants.open
+    assert not other.figures.columnCount()  # nothing is told yet, nor headed by mere numbers
     qtbot.waitUntil(lambda: other.looks is not None, timeout=60_000)
     assert other.canvas.width() > 0.8 * window.canvas.width() > 0.3 * wide  # both are seen, side by side
     press("b", CTRL)
