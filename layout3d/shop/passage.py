@@ -13,15 +13,16 @@ from __future__ import annotations
 import functools
 import itertools
 import math
+import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from layout3d.keep import code_of, key_of, remembered
+from layout3d.keep import WORTH_FILING, code_of, file_away, key_of, recalled, remembered
 from layout3d.shop.opening import UP, Fit, angle_of, fits, slides, unlike
-from layout3d.shop.paths import HERE, HOP, Past, Path, Paths
+from layout3d.shop.paths import HERE, HOP, PASTS, Past, Path, Paths
 from layout3d.solid.moving import corners_of
 from layout3d.solid.nearby import kept_by_place
 from layout3d.solid.placement import IDENTITY, Array, Placement, Vector, along, vector
@@ -208,8 +209,12 @@ class _Search:
         self._outs = [(np.array(out), far) for out, far in zip(room.outs, room.far, strict=True)]
         self._centre = solid.centroid
         # of straight paths by number, wherever some of the others are moved
-        self._straights: dict[int, Past] = remembered(
-            "straight ways", solid, room, make=dict, size=lambda _: HELD
+        self._key = key_of("straight ways", code_of("shop", "solid"), solid, room)
+        self._straights: list[Past] = remembered(
+            "straight ways",
+            self._key,
+            make=lambda: [*(recalled(self._key, PASTS) or ())],
+            size=lambda _: HELD,
         )
         self._turned: dict[int, tuple[Past, list[Placement]]] = {}  # found so far
         self._seen: set[int] = set()  # paths that are counted
@@ -218,10 +223,11 @@ class _Search:
 
     def straight(self, present: frozenset[int]) -> Way | None:
         """Return what ``Passage.straight`` does."""
-        for number in range(len(_straight_ways(self._room.outs))):
-            if self._known_free(number, present):
-                return self._way(self._path(number))
-        return None
+        begin, numbers = time.perf_counter(), range(len(_straight_ways(self._room.outs)))
+        free = next((number for number in numbers if self._known_free(number, present)), None)
+        if time.perf_counter() - begin >= WORTH_FILING:
+            file_away(self._key, PASTS, self._straights)
+        return None if free is None else self._way(self._path(free))
 
     def turned(self, present: frozenset[int]) -> Way | None:
         """Return what ``Passage.turned`` does."""
@@ -331,9 +337,9 @@ class _Search:
         if number not in self._seen:
             self._seen.add(number)
             self.tried += 1
-        past = self._turned[number][0] if number < 0 else self._straights.get(number)
-        if past is None:
-            past = self._straights[number] = Past()
+        if number == len(self._straights):
+            self._straights.append(Past())
+        past = self._turned[number][0] if number < 0 else self._straights[number]
         free = self.paths.free(number, past, lambda: self._path(number), present)
         self._last = number if free else self._last
         return free

@@ -8,27 +8,30 @@ bars it and by all that it is clear of, so that what is moved elsewhere is looke
 
 from __future__ import annotations
 
+import hashlib
 import itertools
 import math
-from collections.abc import Callable, Iterator, KeysView, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout3d.keep import remembered
+from layout3d.keep import Form, remembered
+from layout3d.plain import form_of
 from layout3d.shop.opening import angle_of
-from layout3d.solid.distance import laps
+from layout3d.solid.distance import laps, meet
 from layout3d.solid.moving import CLEAR, Moving, met_along
 from layout3d.solid.placement import IDENTITY, Array, Placement
 from layout3d.solid.shape import Solid
 
-__all__ = ["HERE", "HOP", "Past", "Path", "Paths"]
+__all__ = ["HERE", "HOP", "PASTS", "Past", "Path", "Paths"]
 
 HERE = np.zeros(3)
 HOP = 0.012  # so far from its place it may still touch what it touches there, [m]
 MOST_PLACES, HELD = 10_000, 1_000_000  # of a piece that are held; what they take, about, [bytes]
+MOST_BARS = 100  # of a path that are held, [-]
 GUESSES = 2  # of what barred other paths, for each
 
 Path: TypeAlias = Array | list[Placement]
@@ -50,13 +53,16 @@ class Bar:
     box: Array
 
 
+@dataclass(slots=True)
 class Past:
     """What is known of a path: by content what bars it, in which box, and all it is clear of, in which."""
 
-    def __init__(self) -> None:
-        self.bars: dict[bytes, Array] = {}
-        self.clear: KeysView[bytes] = dict[bytes, int]().keys()
-        self.boxes: Array = np.zeros((0, 2, 3))
+    bars: dict[str, Array] = field(default_factory=dict)
+    clear: frozenset[str] = frozenset()
+    boxes: Array = field(default_factory=lambda: np.zeros((0, 2, 3)))
+
+
+PASTS: Form[Sequence[Past]] = form_of("pasts of paths", Past, size=lambda _: HELD)
 
 
 class Paths:
@@ -68,6 +74,7 @@ class Paths:
 
     def __init__(self, solid: Solid, others: Sequence[Solid], *, step: float, reach: float) -> None:
         self._solid, self._others, self._step, self._reach = solid, others, step, reach
+        self._keys = [hashlib.sha256(other.content_key).hexdigest() for other in others]
         self._moving = Moving(solid, others)
         self._centre = solid.centroid
         self._here = self._moving.course(IDENTITY, HERE[None])
@@ -80,9 +87,7 @@ class Paths:
         self._before: dict[int, Bar] = remembered("barred", solid.shape, make=dict, size=lambda _: HELD)
         # what bars other paths that end the same way, and where that is
         self._lately: dict[bytes, dict[int, Array]] = {}
-        self._present: tuple[frozenset[int], dict[bytes, int]] = frozenset(), {}
-        self._touched: dict[int, bool] = {}
-        self._shared: dict[int, bool] = {}
+        self._present: tuple[frozenset[int], dict[str, int]] = frozenset(), {}
 
     def free(self, number: int, past: Past, path: Callable[[], Path], present: frozenset[int]) -> bool:
         """Tell whether nothing that is present is met along a path; what is found out is added to its past.
@@ -90,7 +95,7 @@ class Paths:
         What barred the path of the same number, wherever the piece then was, is looked at first.
         """
         if self._present[0] != present:
-            self._present = present, {self._others[index].content_key: index for index in sorted(present)}
+            self._present = present, {self._keys[index]: index for index in sorted(present)}
         keys = self._present[1]
         for key in past.bars.keys() & keys.keys():
             self._look_into(past.bars[key])
@@ -101,12 +106,14 @@ class Paths:
             bar = self.bar(led, rest, number)
             if bar is not None:
                 self._before[number] = bar
-                past.bars[self._others[bar.index].content_key] = bar.box
+                if len(past.bars) >= MOST_BARS:
+                    past.bars.clear()
+                past.bars[self._keys[bar.index]] = bar.box
                 return False
             if not isinstance(led, list):
                 ends, (low, high) = np.stack([led[:-1], led[1:]]), self._here.boxes[0]
                 past.boxes = np.stack([ends.min(axis=0) + low, ends.max(axis=0) + high], axis=1)
-            past.clear = keys.keys()
+            past.clear = frozenset(keys)
         for box in past.boxes:
             self._look_into(box)
         return True
@@ -237,16 +244,11 @@ class Paths:
 
     def _touches(self, index: int) -> bool:
         """Tell whether it touches another at its place."""
-        if index not in self._touched:
-            near = bool(self._here.near[0, index])
-            self._touched[index] = near and self._moving.clear(IDENTITY, HERE, index) < 0.0
-        return self._touched[index]
+        return meet(self._solid, self._others[index])
 
     def _shares(self, index: int) -> bool:
         """Tell whether it shares space with another at its place."""
-        if index not in self._shared:
-            self._shared[index] = self._touches(index) and laps(self._solid, self._others[index])
-        return self._shared[index]
+        return laps(self._solid, self._others[index])
 
 
 def _spread_out(count: int) -> Iterator[float]:
