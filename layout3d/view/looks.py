@@ -80,11 +80,15 @@ class Thing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heights:
-    """The ground in the tank over its floor, [m], at places ``x`` (n,) and ``y`` (m,): (n, m)."""
+    """The ground in the tank over its floor, [m], at places ``x`` (n,) and ``y`` (m,): (n, m).
+
+    ``plan`` are the corners of the tank's inside, (k, 2) [m], one after the other around it; it is convex.
+    """
 
     x: NDArray[np.float64]
     y: NDArray[np.float64]
     heights: NDArray[np.float64]
+    plan: NDArray[np.float64]
 
     def at(self, x: float, y: float) -> float:
         """Return the height at the nearest place, [m]."""
@@ -245,12 +249,13 @@ def things_of(model: Model) -> tuple[Thing, ...]:
 
 
 def _ground(model: Model) -> Heights:
-    low, high = np.array(model.tank.plan).min(axis=0), np.array(model.tank.plan).max(axis=0)
+    plan = np.array(model.tank.plan)
+    low, high = plan.min(axis=0), plan.max(axis=0)
     cell = float((high - low).max()) / CELLS
     x, y = (np.linspace(a, b, max(2, int((b - a) / cell))) for a, b in zip(low, high, strict=True))
     across, deep = np.meshgrid(x, y, indexing="ij")
     heights = Ground(model).at(across.ravel(), deep.ravel()).reshape(across.shape)
-    return Heights(x=x, y=y, heights=heights)
+    return Heights(x=x, y=y, heights=heights, plan=plan)
 
 
 def coloured(

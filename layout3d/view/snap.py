@@ -152,6 +152,7 @@ def snapped(
         if ways:
             by, told = min(ways, key=lambda way: abs(way[0]))
             found[axis] += by
+            low[axis], high[axis] = low[axis] + by, high[axis] + by  # which is where bent walls are then met
             words.append(told)
     return found, ", ".join(words)
 
@@ -160,16 +161,29 @@ def _places(
     axis: int, low: Floats, high: Floats, others: Sequence[Thing], ground: Heights
 ) -> Iterator[tuple[float, str, tuple[float, ...]]]:
     """Yield places along x or y, what is there, and the sides of the own box that hold on to it."""
-    ends = (ground.x, ground.y)[axis]
+    first, last = _ends(axis, low, high, ground)
     names = (("left", "right"), ("front", "back"))[axis]
-    yield float(ends[0]), f"at the {names[0]}", (low[axis],)
-    yield float(ends[-1]), f"at the {names[1]}", (high[axis],)
+    yield first, f"at the {names[0]}", (low[axis],)
+    yield last, f"at the {names[1]}", (high[axis],)
     rest = [k for k in range(3) if k != axis]
     for thing in others:
         box = np.array(thing.box)
         if thing.group in FLAT and (low[rest] < box[1, rest]).all() and (high[rest] > box[0, rest]).all():
             yield float(box[0, axis]), f"at {thing.part}", (high[axis],)
             yield float(box[1, axis]), f"at {thing.part}", (low[axis],)
+
+
+def _ends(axis: int, low: Floats, high: Floats, ground: Heights) -> tuple[float, float]:
+    """Return how far the tank's inside goes along x or y, where it goes least over the box; [m]."""
+    across, way = 1 - axis, np.roll(ground.plan, -1, axis=0) - ground.plan
+    starts, run = ground.plan[:, across], way[:, across]
+    ends = []
+    for side in np.clip((low[across], high[across]), starts.min(), starts.max()):
+        share = np.divide(side - starts, run, out=np.zeros(len(run)), where=run != 0.0)
+        met = (share >= 0.0) & (share <= 1.0) & ((run != 0.0) | (starts == side))
+        places = (ground.plan + way * share[:, None])[met, axis]
+        ends.append((places.min(), places.max()))
+    return float(max(end[0] for end in ends)), float(min(end[1] for end in ends))
 
 
 def _floors(

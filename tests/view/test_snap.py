@@ -1,5 +1,7 @@
 """What a dragged part holds on to."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -11,7 +13,8 @@ from layout3d.solid.placement import Placement
 from layout3d.view.looks import Heights, Thing
 from layout3d.view.snap import Surfaces, lies_on, snapped
 
-GROUND = Heights(x=np.array([0.0, 0.5, 1.0]), y=np.array([0.0, 0.5]), heights=np.full((3, 2), 0.05))
+PLAN = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 0.5], [0.0, 0.5]])
+GROUND = Heights(x=PLAN[:2, 0], y=np.array([0.0, 0.5]), heights=np.full((2, 2), 0.05), plan=PLAN)
 
 
 def thing(name, group, low, high, *ports):
@@ -43,9 +46,9 @@ def piece(part, mesh):
 SURFACES = Surfaces([piece(one.part, trimesh.creation.box(bounds=np.array(one.box))) for one in ALL])
 
 
-def held(part, offset, *, lifts, reach=0.01, things=ALL, surfaces=SURFACES):
+def held(part, offset, *, lifts, reach=0.01, things=ALL, surfaces=SURFACES, ground=GROUND):
     axes = (2,) if lifts else (0, 1)
-    return snapped(part, np.array(offset), things, GROUND, surfaces, reach=reach, step=1e-3, axes=axes)
+    return snapped(part, np.array(offset), things, ground, surfaces, reach=reach, step=1e-3, axes=axes)
 
 
 @pytest.mark.parametrize(
@@ -66,6 +69,20 @@ def test_what_is_within_reach_is_held_on_to(part, offset, lifts, expected, words
     found, told = held(part, offset, lifts=lifts)
     assert found == pytest.approx(expected, abs=1e-9)
     assert told == words
+
+
+def test_at_a_bent_or_slanting_wall_a_part_is_held_where_the_wall_is_there():
+    """The front from (0, 0.2) to (0.5, 0) and back to (1, 0.2): at x 0.2 and 0.1 it lies at 0.12 and 0.16."""
+    plan = np.array([[0.0, 0.2], [0.5, 0.0], [1.0, 0.2], [1.0, 0.5], [0.0, 0.5]])
+    bent = replace(GROUND, plan=plan)
+    found, told = held("stone", (-0.3, -0.046, 0.0), lifts=False, ground=bent, things=(STONE,))
+    assert found == pytest.approx((-0.3, 0.16 - 0.2, 0.0))
+    assert told == "at the front"
+    found, told = held("stone", (0.0, -0.195, 0.0), lifts=False, ground=bent, things=(STONE,))
+    assert not told  # 5 mm off where the bend is deepest, in the glass where it isn't
+    found, told = held("stone", (0.493, 0.15, 0.0), lifts=False, ground=bent, things=(STONE,))
+    assert found == pytest.approx((0.5, 0.15, 0.0))
+    assert told == "at the right"
 
 
 @given(
