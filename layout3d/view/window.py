@@ -56,6 +56,7 @@ __all__ = ["LOOK_IN", "Window"]
 
 LOOK_IN = 5  # for answers of the processes beside, and whether the file changed on disk, [ms]
 SIZE = (1280, 720)
+ABOVE = 0.05  # the ground, where what is looked at lies lower, [m]
 FINDINGS_WIDE = 300  # so many pixels, until it is made wider or narrower by hand
 NARROWEST = 220  # pixels: that much of a panel stays readable in a small window
 ENDED = (
@@ -409,12 +410,13 @@ class Window(QMainWindow):
         return (every[:, 0].min(axis=0), every[:, 1].max(axis=0)) if boxes else None
 
     def looked_at(self) -> Vector:
-        """Return the place within the tank nearest to what the window looks at, [m]."""
+        """Return the place over the ground in the tank nearest to what the window looks at, [m]."""
         at = np.array(self.canvas.eye.focal)
         ground = self.looks.ground if self.looks else None
         if ground is not None:
             low, high = np.array([ground.x[0], ground.y[0]]), np.array([ground.x[-1], ground.y[-1]])
             at[:2] = np.clip(at[:2], low + (high - low) * 0.1, high - (high - low) * 0.1)
+            at[2] = max(at[2], ground.at(at[0], at[1]) + ABOVE)
         return vector(at)
 
     def _apply_ticks(self) -> None:

@@ -1,5 +1,7 @@
 """Looking closer and furnishing: colours, levels, spots, pictures, parts and steps, in one window."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -200,6 +202,15 @@ def test_a_picture_from_here_is_the_one_that_picture_draws_from_the_same_spot(qt
     assert other[below:].std() > 5.0
     window.closer.take_picture(tmp_path / "nowhere" / "here.png", size, labels=False, findings=False)
     qtbot.waitUntil(lambda: "no folder" in window.statusBar().currentMessage(), timeout=60_000)
+
+
+def test_a_part_that_is_added_begins_over_the_ground_of_the_tank(window):
+    canvas = window.canvas
+    canvas.look(replace(canvas.eye, focal=(0.2, 9.0, -0.4)))
+    x, y, z = window.looked_at()
+    assert x == pytest.approx(0.2)
+    assert 0.0 < y < 1.0
+    assert z > window.looks.ground.at(x, y) >= 0.0
 
 
 def test_a_part_is_added_from_the_kinds_copied_and_taken_out(qtbot, window):
