@@ -59,7 +59,7 @@ class Hold:
     tips it over an edge of what bears it, or where it leans, that tips or slides it. ``push`` is the least
     sideways force at its centre of mass that tips or slides it or what bears it, in the air and with the tank
     full; None where it floats or none does. ``lift`` is what the water lifts above its weight with the tank
-    full, below 0 where it sinks; ``lift_dried`` the same with its wood not yet soaked, None where none is.
+    full, below 0 where it sinks; ``lift_dried`` the same with wood or pumice not yet soaked, None without.
     ``fixing`` is what its fixing bears at most, with what is tied to it and lies on it: weight, where it
     would neither stand nor lie on anything without it, or lift; 0 where it is not fixed to glass, background
     or room. ``fixing_lift`` is that lift, with its wood as dry as it comes.

@@ -90,19 +90,30 @@ def lift(model: Model, bodies: list[Body], *, level: float | None = None, dry: b
     Parameters
     ----------
     level : [m]; the scene's waterline if not given
-    dry : waterlogged wood is taken as it was before it was soaked
+    dry : waterlogged wood is taken as it was before it was soaked, light porous rock with air in its pores
     """
     water = water_density_of(model)
     top = model.waterline if level is None else level
+    if not dry:
+        return GRAVITY * sum(pushes(body, top, water) - body.mass for body in bodies)
     return GRAVITY * sum(
-        pushes(body, top, water) - body.mass * (dried_density(model, body) / body.density if dry else 1.0)
+        pushes(body, top, water) / (1.0 - body.porosity if _floats_dry(body, water) else 1.0)
+        - body.mass * dried_density(model, body) / body.density
         for body in bodies
     )
 
 
 def dried(model: Model, bodies: list[Body]) -> bool:
-    """Tell whether any of these bodies is of waterlogged wood whose dry density the catalogue has."""
-    return any(dried_density(model, body) != body.density for body in bodies)
+    """Tell whether any of these bodies is of waterlogged wood whose dry density the catalogue has.
+
+    Or of rock that floats until its pores are full, as pumice does.
+    """
+    water = water_density_of(model)
+    return any(dried_density(model, body) != body.density or _floats_dry(body, water) for body in bodies)
+
+
+def _floats_dry(body: Body, water: float) -> bool:
+    return body.group == "rock" and body.porosity > 0.0 and (1.0 - body.porosity) * body.density < water
 
 
 def dried_density(model: Model, body: Body) -> float:

@@ -59,6 +59,18 @@ def test_a_block_on_the_glass():
     assert (hold.stands, hold.falls_at) == (True, None)
 
 
+def test_pumice_comes_up_until_its_pores_are_full():
+    """650 kg/m³ dry as it lies; soaked only 1083 kg/m³ of stuff pushes water aside, 0.6 of the block."""
+    volume = 0.24 * 0.16 * 0.08
+    pumice, lava = (
+        hold_of("stone", STONE.replace("BLOCK", f"BLOCK, material: {of}")) for of in ("pumice", "lava rock")
+    )
+    assert pumice.mass == pytest.approx(volume * 650, rel=1e-3)
+    assert pumice.lift == pytest.approx(0.6 * volume * (WATER - 1083.3) * GRAVITY, rel=1e-2)
+    assert pumice.lift_dried == pytest.approx(volume * (WATER - 650) * GRAVITY, rel=1e-3)
+    assert lava.lift_dried is None  # 1300 kg/m³ dry: it sinks as it is
+
+
 def test_a_block_on_end_leans_on_a_pane_like_a_ladder():
     """On end, its top 35 degrees over to the right. By moments about its foot, with no rubbing on the pane:
 

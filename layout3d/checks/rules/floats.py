@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from layout3d.checks.base import Finding, Findings, rule
+from layout3d.checks.base import Finding, Findings, Severity, rule
 from layout3d.checks.in_water import water_around
 from layout3d.hold.hold import HARDSCAPE, Hold, holds, loose_equipment
 from layout3d.hold.lift import ballast, lift, screws
@@ -128,8 +128,9 @@ def _rises(model: Model, hold: Hold, up: float, *, soaked: bool) -> Finding:
         f"fix it to glass, background or room (`fixed_to:`; {fix}), lay {ballast(model, bodies, up)} on "
         "it, or soak it first (a waterlogged material)"
     )
+    unsoaked: Severity = "warning" if worst.group == "rock" else "note"  # the scene says that wood is soaked
     return Finding(
-        severity="fault" if soaked else "note",
+        severity="fault" if soaked else unsoaked,
         parts=hold.parts,
         measured=up,
         limit=0.0,

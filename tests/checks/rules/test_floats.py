@@ -23,6 +23,9 @@ def test_either_side_of_the_waters_density(faulty, density, floats):
         assert heavier.measured - finding.measured == pytest.approx(volume * 100 * 9.80665, rel=1e-6)
 
 
+GLUED = ", fixed_to: tank.bottom"
+
+
 def test_what_is_fixed_or_stands_dry_does_not_float(check):
     stump = (
         "log: {kind: wood, length: 200, branches: 0, detail: 2000, material: wood pine, at: [300, 200, 0]%s}"
@@ -30,6 +33,22 @@ def test_what_is_fixed_or_stands_dry_does_not_float(check):
     assert [finding.parts for finding in check(RULE, stump % "", waterline=300)] == [("log",)]
     assert check(RULE, stump % ", fixed_to: tank.bottom", waterline=300) == ()
     assert check(RULE, stump % "", waterline=2) == ()
+
+
+@pytest.mark.parametrize(
+    ("material", "more", "count"), [("pumice", "", 1), ("lava rock", "", 0), ("pumice", GLUED, 0)]
+)
+def test_pumice_is_warned_of_until_it_is_held(check, material, more, count):
+    """As it is bought it is lighter than water, whatever it weighs once its pores are full."""
+    stone = (
+        f"stone: {{kind: rock, mesh: block.obj, longest: 200, material: {material}, at: [300, 200, 0]{more}}}"
+    )
+    found = check(RULE, stone, waterline=300)
+    assert [(finding.severity, finding.parts) for finding in found] == [("warning", ("stone",))] * count
+    for finding in found:
+        dry = 200 * 133.333 * 66.667e-9 * (WATER - 650) * 9.80665
+        assert finding.measured == pytest.approx(dry, rel=1e-3)
+        assert "sinks as pumice; as bought, dry, it is lifted by" in finding.message
 
 
 LOG = "log: {kind: wood, length: 200, branches: 0, detail: 2000, material: wood pine, at: [300, 200, 50], \
