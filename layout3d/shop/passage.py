@@ -284,10 +284,9 @@ class _Search:
 
     def _stops(self, start: Array, way: Array, present: frozenset[int]) -> list[Array]:
         """Return where to stop on a move from one place (3,) along a way: some, and its free end."""
-        free = places = start + self._sideways[1:, None] * way
-        while (bar := self.paths.bar_at([(IDENTITY, free)], present)) is not None:
-            free = places[: bar.place]
-        far = float(self._sideways[len(free)])
+        places = start + self._sideways[1:, None] * way
+        bar = self.paths.bar_at([(IDENTITY, places)], present, first=True)
+        far = float(self._sideways[len(places) if bar is None else bar.place])
         stops = [aside for aside in ASIDE[2:] if aside < far - HOP]
         return [start + stop * way for stop in ([*stops, far] if far > HOP else stops)]
 

@@ -134,11 +134,11 @@ class Paths:
             lately[bar.index] = bar.offset
         return bar
 
-    def bar_at(self, legs: Sequence[_Leg], present: frozenset[int]) -> Bar | None:
+    def bar_at(self, legs: Sequence[_Leg], present: frozenset[int], *, first: bool = False) -> Bar | None:
         """Return what bars one of the poses of legs, each unturned along it, and where; None for nothing.
 
-        What it touches at its place is not in its way near that, and what it shares space with, a fault by
-        itself, never.
+        The ``first`` is told where that is asked for, else any. What it touches at its place is not in its
+        way near that, and what it shares space with, a fault by itself, never.
         """
         courses = [self._moving.course(*leg) for leg in legs]
         here, looks = np.zeros(len(self._others), dtype=bool), []
@@ -151,14 +151,17 @@ class Paths:
                     look[home, index] = False
             looks.append(look)
         met = met_along(
-            courses, looks, lambda leg, place, k: self._clear(legs[leg][0], legs[leg][1][place], k)
+            courses,
+            looks,
+            lambda leg, place, k: self._clear(legs[leg][0], legs[leg][1][place], k),
+            first=first,
         )
+        past = [course.boxes for course in courses]
         if met is not None:
-            move, offsets = legs[met[0]]
-            return self._bar(*met, move, offsets[met[1]])
-        for boxes in (course.boxes for course in courses if len(course.boxes)):
+            past = [*past[: met[0]], past[met[0]][: met[1]]] if first else []
+        for boxes in filter(len, past):
             self._look_into(np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)]))
-        return None
+        return None if met is None else self._bar(*met, legs[met[0]][0], legs[met[0]][1][met[1]])
 
     def pose(self, turn: Array, centre: Sequence[float] | Array) -> Placement:
         """Return the move that turns the piece and brings its centroid to a place (3,), [m]."""

@@ -192,7 +192,11 @@ class Course:
 
 
 def met_along(
-    courses: Sequence[Course], looks: Sequence[NDArray[np.bool_]], clear: Callable[[int, int, int], float]
+    courses: Sequence[Course],
+    looks: Sequence[NDArray[np.bool_]],
+    clear: Callable[[int, int, int], float],
+    *,
+    first: bool = False,
 ) -> tuple[int, int, int] | None:
     """Return where a solid meets one of the others on a way: which course, place and other; None for nowhere.
 
@@ -204,6 +208,7 @@ def met_along(
     courses : each along a straight line, at places evenly apart
     looks : (n, others) for each of them; which of the others are looked at where
     clear : as ``Moving.clear``, of a course by number and a place on it
+    first : tell the first place on the way, not any
     """
     waiting: list[tuple[int, int, int, int, int, int]] = []
     steps = []
@@ -217,17 +222,24 @@ def met_along(
             for run in np.split(places, parts):
                 waiting.append((leg, int(far[run[0]]), -len(run), int(run[0]), int(run[-1]), index))
     heapq.heapify(waiting)
+    met: tuple[int, int, int] | None = None
     while waiting:
-        leg, part, _, first, last, index = heapq.heappop(waiting)
-        place = (first + last) // 2
+        leg, part, _, begin, end, index = heapq.heappop(waiting)
+        if met is not None and (leg, end) >= met[:2]:
+            if (leg, begin) >= met[:2]:
+                continue
+            end = met[1] - 1
+        place = (begin + end) // 2
         off = clear(leg, place, index)
         if off < 0.0:
-            return leg, place, index
+            met, off = (leg, place, index), 0.0
+            if not first:
+                break
         near = int(off / steps[leg])
-        for begin, end in ((first, place - near - 1), (place + near + 1, last)):
-            if begin <= end:
-                heapq.heappush(waiting, (leg, part, begin - end - 1, begin, end, index))
-    return None
+        for low, high in ((begin, place - near - 1), (place + near + 1, end)):
+            if low <= high:
+                heapq.heappush(waiting, (leg, part, low - high - 1, low, high, index))
+    return met
 
 
 def corners_of(solid: Solid) -> Points:

@@ -116,6 +116,9 @@ def test_what_is_met_along_legs_is_met_there_and_nothing_where_no_place_is(other
         asked.append((leg, place, k))
         return moving.clear(turn, legs[leg][place], k)
 
-    found = met_along(courses, looks, clear)
-    assert found in met if met else found is None
-    assert len(asked) == len(set(asked))
+    for first in (False, True):
+        asked.clear()
+        found = met_along(courses, looks, clear, first=first)
+        assert found in met if met else found is None
+        assert not (first and met) or found[:2] == min(met)[:2]
+        assert len(asked) == len(set(asked))
