@@ -18,11 +18,9 @@ from layout3d.model.model import Model
 from layout3d.parts.base import Built
 from layout3d.parts.sump import Sump
 from layout3d.parts.vessel import SumpData
-from layout3d.water.cavity import space_left
 from layout3d.water.gauge import cavity_table
 from layout3d.water.level_table import LevelTable, together
-from layout3d.water.share import vessel_shares
-from layout3d.water.sump import compartment_tables
+from layout3d.water.sump import compartment_tables, sump_space
 
 __all__ = ["CompartmentLevel", "SumpWater", "baffle_head", "running_levels", "sump_water_of"]
 
@@ -126,7 +124,7 @@ def sump_water_of(model: Model, built: Built[Sump, SumpData]) -> SumpWater:
     crests = tuple(
         None if c.baffle_gap > 0.0 else data.floor + c.baffle_height for c in data.compartments[:-1]
     )
-    inside = cavity_table(space_left(data.interior, vessel_shares(model)), built.part.name)
+    inside = cavity_table(sump_space(model, data, data.interior), built.part.name)
     return SumpWater(
         built=built,
         tables=own,

@@ -170,8 +170,8 @@ class Sump(PlacedPart):
         outer = box((length + 2 * wall, depth + 2 * wall, height + wall))
         own = site.placement(self, outer)
         inner = own @ Placement.at((wall, wall, wall))
-        shell = difference(outer.solid(own), [box((length, depth, height + wall)).solid(inner)])
-        box_walls = whole(shell, "sump")
+        hollow = box((length, depth, height + wall)).solid(Placement.at((wall, wall, wall)))
+        box_walls = whole(difference(outer.solid(), [hollow]), "sump").moved(own)
         bodies = [self.body(box_walls, site, material=self.material, piece="box", kind="panel", where="sump")]
         compartments = []
         cursor = 0.0

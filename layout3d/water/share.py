@@ -25,12 +25,12 @@ __all__ = [
     "GIVES_WAY",
     "TOUCH",
     "Share",
+    "box_shares",
     "planes_of",
     "reaches_into",
     "share_out",
     "shares",
     "shares_within",
-    "vessel_shares",
 ]
 
 GIVES_WAY = ("foliage",)  # kinds that keep only what no other body takes
@@ -76,10 +76,9 @@ def shares(model: Model) -> tuple[Share, ...]:
 
 
 @kept
-def vessel_shares(model: Model) -> tuple[Share, ...]:
-    """Return the shares of those bodies alone that reach into a sump or an overflow box of the model."""
-    spaces = [built.data.interior for built in (*model.sumps, *model.overflow_boxes)]
-    spaces += [compartment.interior for built in model.sumps for compartment in built.data.compartments]
+def box_shares(model: Model) -> tuple[Share, ...]:
+    """Return the shares of those bodies alone that reach into an overflow box of the model."""
+    spaces = [built.data.interior for built in model.overflow_boxes]
     bounds = (space.bounds for space in spaces)
     near = {body.name for low, high in bounds for body in model.near(vector(low), vector(high))}
     found = (share for share in shares(model) if share.body.name in near)

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layout3d.model.model import Model
-from layout3d.solid.shape import Points, Solid
+from layout3d.parts.base import vector
+from layout3d.parts.vessel import SumpData
+from layout3d.solid.shape import Placement, Points, Solid
 from layout3d.water.cavity import Cavity, space_left
 from layout3d.water.gauge import cavity_table, tank_table
 from layout3d.water.level_table import LevelTable
 from layout3d.water.remembered import kept
-from layout3d.water.share import vessel_shares
+from layout3d.water.share import box_shares, reaches_into, share_out
 from layout3d.water.standpipe import standpipe_bores
 
 __all__ = [
@@ -22,10 +23,13 @@ __all__ = [
     "overflow_box_water",
     "overflow_boxes",
     "sump_compartments",
+    "sump_space",
     "sump_water",
     "tank_with_boxes",
     "water_in_boxes",
 ]
+
+ROUNDED = 12  # decimals of a place, [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +37,8 @@ class CompartmentWater:
     """Water in one compartment, called 'part.compartment', or in an overflow box, called as its part.
 
     ``level`` is a height in the tank's axes, [m]. ``gross``, ``net`` (pores included) and ``pores`` are
-    volumes below it, [m³]; ``surface`` is the area of the free surface there, [m²].
+    volumes below it, [m³]; ``surface`` is the area of the free surface there, [m²]. The ``cavity`` of a
+    compartment stands as ``sump_space`` has it.
     """
 
     name: str
@@ -58,14 +63,31 @@ def sump_compartments(model: Model) -> tuple[CompartmentWater, ...]:
     for built in model.sumps:
         for compartment in built.data.compartments:
             name = f"{built.part.name}.{compartment.name}"
-            found.append(_water_in(model, name, built.part.name, compartment.interior, compartment.water_z))
+            space = sump_space(model, built.data, compartment.interior)
+            found.append(_water_in(space, name, built.part.name, compartment.water_z))
     return tuple(found)
 
 
-def _water_in(
-    model: Model, name: str, part: str, interior: Solid, level: float, bores: Sequence[Solid] = ()
-) -> CompartmentWater:
-    cavity = space_left(interior, vessel_shares(model), bores)
+def sump_space(model: Model, sump: SumpData, inside: Solid) -> Cavity:
+    """Return what bodies leave of a space in a sump, all of it moved in plan with the sump to the origin.
+
+    So it is known wherever the sump goes with what is in it, places rounded to a billionth of a millimetre.
+    """
+    (x, y, _), (low, high) = sump.low, inside.bounds
+
+    def moved(solid: Solid) -> Solid:
+        there = solid.moved(Placement.at((-x, -y, 0.0))).placement
+        return solid.shape.solid(Placement(there.rotation, there.offset.round(ROUNDED) + 0.0))
+
+    bodies = [
+        replace(body, solid=moved(body.solid), uncut=body.uncut and moved(body.uncut), rough=None)
+        for body in model.near(vector(low), vector(high))
+        if reaches_into(body.solid, inside)
+    ]
+    return space_left(moved(inside), share_out(bodies, apart=model.cut_apart))
+
+
+def _water_in(cavity: Cavity, name: str, part: str, level: float) -> CompartmentWater:
     gross, net, pores, surface = (
         float(figure(level)[0]) for figure in (cavity.gross, cavity.net, cavity.pores, cavity.surface)
     )
@@ -86,12 +108,12 @@ def overflow_boxes(model: Model) -> tuple[CompartmentWater, ...]:
     """Return the water in each overflow box in the tank, at its own level; empty without one."""
     return tuple(
         _water_in(
-            model,
+            space_left(
+                built.data.interior, box_shares(model), standpipe_bores(model, built.data.holes).solids
+            ),
             built.part.name,
             built.part.name,
-            built.data.interior,
             built.data.level,
-            standpipe_bores(model, built.data.holes).solids,
         )
         for built in model.overflow_boxes
     )

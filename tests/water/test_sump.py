@@ -2,9 +2,17 @@
 
 import pytest
 
+from layout3d.water.cavity import space_left
 from layout3d.water.dipstick import dipstick
 from layout3d.water.figures import figures
-from layout3d.water.sump import compartment_tables, sump_compartments, sump_water, tank_with_boxes
+from layout3d.water.share import shares
+from layout3d.water.sump import (
+    compartment_tables,
+    sump_compartments,
+    sump_space,
+    sump_water,
+    tank_with_boxes,
+)
 
 SUMP = """
   sump:
@@ -34,6 +42,38 @@ def test_water_by_compartment(model_of):
     assert media.gross == pytest.approx(0.194 * 0.3 * 0.22)
     assert media.net == pytest.approx(media.gross - 0.7 * block)  # lava rock, porosity 0.30
     assert media.pores == pytest.approx(0.3 * block)
+
+
+@pytest.mark.parametrize("corner", ["[103.7 mm, 50 mm, -500 mm]", "[-911 mm, 1237.31 mm, -500 mm]"])
+def test_the_water_is_the_same_to_the_last_digit_wherever_the_sump_goes_with_what_is_in_it(model_of, corner):
+    heater = "  heater: {kind: heater, at: {in: sump.pump, left: 70 mm, front: 90 mm, bottom: 20 mm}}\n"
+    first, moved = (
+        model_of(more=SUMP.replace("[100 mm, 50 mm, -500 mm]", at) + heater)
+        for at in ("[100 mm, 50 mm, -500 mm]", corner)
+    )
+    here, there = (
+        [(each.level, each.gross, each.net, each.pores, each.surface) for each in sump_compartments(model)]
+        for model in (first, moved)
+    )
+    assert there == here
+    assert here[2][2] < 0.294 * 0.3 * 0.18  # the heater takes some of it
+    assert compartment_tables(moved) == compartment_tables(first)
+
+
+def test_a_sump_holds_where_it_is_known_what_it_holds_where_it_stands(model_of):
+    """The plain way, with a heater that runs through a baffle and media."""
+    heater = (
+        "  heater: {kind: heater, length: 300 mm, at: [417 mm, 190.3 mm, -410 mm], turn: {tip_left: 80}}\n"
+    )
+    model = model_of(more=SUMP + heater)
+    (built,) = model.sumps
+    for compartment in built.data.compartments:
+        plain = space_left(compartment.interior, shares(model))
+        moved = sump_space(model, built.data, compartment.interior)
+        for level in (-0.43, -0.4, compartment.water_z):
+            for figure in ("gross", "net", "pores", "surface"):
+                found, known = getattr(moved, figure)(level), getattr(plain, figure)(level)
+                assert found == pytest.approx(known, rel=1e-9, abs=1e-15)
 
 
 def test_all_the_water_of_the_sump(model_of):
