@@ -132,8 +132,9 @@ def _mats(model: Model) -> Iterator[Row]:
     for body in model.bodies:
         if body.kind == "mat":
             length, width, thick = (float(side) for side in np.ptp(body.solid.bounds, axis=0))
+            lies = "under the tank" if body.group == "stand" else "in the tank"
             yield Row(
-                item=f"mat of {body.material} under the tank",
+                item=f"mat of {body.material} {lies}",
                 size=f"{_dimensions(model, thick)} thick",
                 measure="area",
                 amount=length * width,

@@ -313,16 +313,19 @@ class _Tasks:
         tank = self.tank.part.name
         low = {built.part.name: min(float(b.solid.bounds[0, 2]) for b in built.bodies) for built in stones}
         sunk = list(sunk_in(self.model))
+        mats = tuple(built.part.name for built in self.model.of_kind("mat"))
+        if mats:
+            yield Task(label="mat", parts=mats, after=frozenset({tank, "leak"}))
         if beds and sunk:
             yield Task(
                 label="base",
                 parts=beds,
-                after=frozenset({tank, "leak"}),
+                after=frozenset({tank, "leak", "mat"}),
                 tests=(f"heights over the floor: {self._heights(low, sunk)}",),
             )
         for built in stones:
             name = built.part.name
-            after = {tank, "leak", *_fixed(built.part), *self._carriers(built, stones)}
+            after = {tank, "leak", "mat", *_fixed(built.part), *self._carriers(built, stones)}
             if name in sunk:
                 after.add("base")
             yield self._put(
@@ -335,7 +338,7 @@ class _Tasks:
             yield Task(
                 label="bed",
                 parts=beds,
-                after=frozenset({tank, "leak", "base", *low}),
+                after=frozenset({tank, "leak", "mat", "base", *low}),
             )
 
     def _heights(self, low: dict[str, float], names: list[str]) -> str:
@@ -381,7 +384,7 @@ class _Tasks:
 
     def _last(self) -> Iterator[Task]:
         tank = self.tank.part.name
-        everything = {tank, "leak", "wet", "bed", *(part.name for part in self.scene.parts)}
+        everything = {tank, "leak", "wet", "mat", "bed", *(part.name for part in self.scene.parts)}
         everything |= {key for keys in self.stretches.values() for key in keys}
         sumps = [built.part.name for built in self.model.sumps]
         rinsed = _told(rule_wait("stocking", "cement", of="solvent_cement"))

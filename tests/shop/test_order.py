@@ -102,9 +102,11 @@ def test_the_showcase_is_built_in_an_order_that_nobody_typed_in():
 
 @pytest.mark.parametrize("name", ["ledge", "weir", "drains", "column", "bow"])
 def test_every_shipped_scene_can_be_built(name):
-    order = build_order(shipped_coarse(name))
+    model = shipped_coarse(name)
+    order = build_order(model)
     assert order.faults == ()
     assert sound(order)
+    assert {part.name for part in model.scene.parts} <= {part for step in order.steps for part in step.parts}
 
 
 def test_a_pipe_that_would_bar_the_slabs_way_is_laid_after_it():
@@ -124,6 +126,17 @@ def test_rock_on_the_floor_goes_before_the_sand_and_rock_in_it_on_its_base():
     base, rock, rest = place(order, "sand", "high as"), place(order, "low"), place(order, "sand", "rest")
     assert base < place(order, "high") < rest
     assert rock < rest
+
+
+def test_a_mat_is_laid_before_bed_and_rock_and_filling():
+    """Without a step of its own nobody lays it, and the stones stand on the bare glass."""
+    mat = "  pad: {kind: mat, region: [20, 20, 560, 300]}\n"
+    order = order_of(SMALL + mat)
+    every = {part.name for part in read_scene(Path("scene.yaml"), text=SMALL + mat).parts}
+    assert every <= {part for step in order.steps for part in step.parts}
+    assert place(order, "tank") < place(order, "pad") < place(order, "sand") < place(order, "low")
+    alone = order_of("".join(line for line in f"{SMALL}{mat}".splitlines(True) if "kind: rock" not in line))
+    assert place(alone, "pad", "mat") < place(alone, "sand") < place(alone, "", "Fill with water")
 
 
 def test_a_bulkhead_behind_a_slab_that_is_foamed_in_already_is_caught(tmp_path, capsys):

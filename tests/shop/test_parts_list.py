@@ -46,6 +46,14 @@ def rows(item, text=TANK, more=""):
     return [row for row in made(text, more)[1].parts if row.item == item]
 
 
+def test_a_mat_is_told_where_it_lies():
+    more = "  pad: {kind: mat, region: [100, 50, 500, 250]}\n  stand: {kind: stand, height: 800}\n"
+    (under,) = rows("mat of xps under the tank", more=more)
+    (floor,) = rows("mat of foam rubber in the tank", more=more)
+    assert (under.parts, floor.parts) == (("stand",), ("pad",))
+    assert floor.amount == pytest.approx(0.4 * 0.2)
+
+
 def test_silicone_is_beads_and_joints():
     """By hand. Joints 1.5 mm: walls on the bottom 2 (600 + 300) x 8 mm, corners 4 x 400 x 8 mm. Beads of 6 mm
     legs, a² / 2 = 18 mm² in section: four uprights and four along the bottom, less at the corners, where
