@@ -170,10 +170,11 @@ class Shooting:
             self.page.renderer.RemoveActor(actor)
         items: list[Piece | Lines] = []
         waters = [one for one in frame.waters or () if one.level > one.floor + 0.001]
+        there = tuple(b for b in self.model.bodies if frame.bodies is None or b.name in frame.bodies)
         for number, one in enumerate(waters):
             items += [water_piece(one), water_outline(one)]
             if number == 0:
-                items += lines_on_things(self.model.bodies, np.array(self.model.tank.plan), one.level)
+                items += lines_on_things(there, np.array(self.model.tank.plan), one.level)
         self._own = [(item, self.page.add(item, scale=self.scale)) for item in items]
 
     def _hidden(self, image: Image, frame: Frame, stage: Stage) -> Image:

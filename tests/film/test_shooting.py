@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from layout3d.draw.pieces import WaterBody
+from layout3d.draw.pieces import Lines, WaterBody
 from layout3d.film.frame import Frame, Setting
 from layout3d.film.shooting import shooting
 
@@ -101,6 +101,14 @@ def test_water_of_a_frame_s_own_stands_as_high_as_it_says(shoot, camera, model):
     for height, tinted in ((0.30, True), (0.50, False)):
         x, y = (int(v) for v in camera.project([(0.9, 0.5, height)])[0])
         assert bool(change[y, x] > 1.0) is tinted
+
+
+def test_no_line_is_drawn_on_the_water_around_what_is_not_there_yet(shoot, camera, model):
+    water = WaterBody(plan=np.array(model.tank.plan), floor=0.0, level=0.1)
+    bare = tuple(body.name for body in model.bodies if body.part != "stone")
+    for bodies, lines in ((None, 2), (bare, 1)):  # the water's own, and around the stone
+        shoot.picture(Frame(camera=camera, waters=(water,), bodies=bodies))
+        assert sum(isinstance(item, Lines) for item, _ in shoot._own) == lines
 
 
 def test_a_frame_is_the_same_whatever_was_drawn_before(model, camera, shoot):
