@@ -66,7 +66,7 @@ class Hold:
     ``stands`` tells whether forces that hold it were found in the empty tank, ``falls_at`` the level of a
     filling tank at which there are none, None where there always are. ``loads`` is what it presses on by
     body; ``on_glass`` what of it may come on bare glass, over ``glass_area`` [m²], ``leans`` what it leans
-    with on upright glass, by body, in the empty tank.
+    with on upright glass, pipes, equipment and plants, by body, in the empty tank.
     """
 
     part: str
@@ -364,7 +364,7 @@ def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> 
                 name = each.on if below else group[contact.upper].bodies[0].name
                 loads[name] = loads.get(name, 0.0) + float(press.sum())
         on_fixed = [(each, p) for each, c, p in zip(own, contacts, presses, strict=True) if c.upper == k]
-        panes = [(each.on, float(p.sum())) for each, p in on_fixed if _glass(each) and not _bears(each)]
+        leans = [(each.on, float(p.sum())) for each, p in on_fixed if _yields(each) and not _bears(each)]
         yield _told(
             model,
             piece,
@@ -375,7 +375,7 @@ def _leaning(model: Model, group: Sequence[_Piece], own: Sequence[_Bearing]) -> 
             stands=stands,
             falls_at=falls.get(k),
             loads=loads,
-            leans={on: force for on, force in panes if force > 0.0},
+            leans={on: force for on, force in leans if force > 0.0},
             **_on_glass(
                 [each for each, _ in on_fixed],
                 sum(float(p.sum()) for each, p in on_fixed if each.contact.lower == FIXED),
@@ -433,6 +433,10 @@ def _on_glass(own: Sequence[_Bearing], load: float) -> dict[str, float]:
 
 def _glass(bearing: _Bearing) -> bool:
     return bearing.group == "glass" or bearing.kind in ("panel", "baffle")
+
+
+def _yields(bearing: _Bearing) -> bool:
+    return _glass(bearing) or bearing.group in FRAIL
 
 
 def _bears(bearing: _Bearing) -> bool:

@@ -1,4 +1,4 @@
-"""Rock and wood that lies or hangs on pipework, equipment or plants: none of them is made to bear it."""
+"""Rock and wood that lies, leans or hangs on pipework, equipment or plants: none is made to bear it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from layout3d.units import show
 
 @rule(
     "breaks-under",
-    asks="Rock and wood lies or hangs on no pipe, equipment or plant.",
+    asks="Rock and wood lies, leans or hangs on no pipe, equipment or plant.",
     caution=f"{HOLD_CAUTION} {CURRENT}",
     limits=("frail_load", "frail_load_most"),
 )
@@ -22,23 +22,24 @@ def breaks_under(model: Model) -> Findings:
     What lies on a plane with others is told with all its weight: the others may give way, and sand does.
     """
     for hold in holds(model):
-        frail = {name: load for name, load in hold.loads.items() if model.body(name).group in FRAIL}
-        if not frail:
-            continue
-        load, under = max(frail.values()), " and ".join(frail)
-        yield from judged(
-            model,
-            load,
-            "frail_load",
-            "frail_load_most",
-            kind="force",
-            most=True,
-            parts=(hold.part, *frail),
-            at=hold.at,
-            says=f"{hold.part} ({show(hold.mass, 'mass')}) lies on {under} with up to "
-            f"{show(load, 'force', digits=2)}",
-            remedy=f"move {hold.part}, or let it lie on what bears it",
-        )
+        for how, loads in (("lies", hold.loads), ("leans", hold.leans)):
+            frail = {name: load for name, load in loads.items() if model.body(name).group in FRAIL}
+            if not frail:
+                continue
+            load, under = max(frail.values()), " and ".join(frail)
+            yield from judged(
+                model,
+                load,
+                "frail_load",
+                "frail_load_most",
+                kind="force",
+                most=True,
+                parts=(hold.part, *frail),
+                at=hold.at,
+                says=f"{hold.part} ({show(hold.mass, 'mass')}) {how} on {under} with up to "
+                f"{show(load, 'force', digits=2)}",
+                remedy=f"move {hold.part}, or let it lie on what bears it",
+            )
     for name, holder, weight in hung(model):
         yield from judged(
             model,

@@ -6,7 +6,7 @@ import numpy as np
 
 from layout3d.checks.base import Findings, rule
 from layout3d.checks.measure import judged, length, limit
-from layout3d.hold.hold import HOLD_CAUTION, Hold, holds
+from layout3d.hold.hold import FRAIL, HOLD_CAUTION, Hold, holds
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
 from layout3d.units import show
@@ -30,7 +30,8 @@ def glass_point_load(model: Model) -> Findings:
         rocks = [body for name in hold.parts for body in model.built[name].bodies if body.group == "rock"]
         if not rocks:
             continue
-        for pane, force in hold.leans.items():
+        panes = {name: force for name, force in hold.leans.items() if model.body(name).group not in FRAIL}
+        for pane, force in panes.items():
             yield from judged(
                 model,
                 force,

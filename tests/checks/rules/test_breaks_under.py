@@ -1,5 +1,7 @@
 """Rock and wood on what is not made to bear it: mass times g, on each of what lies in one plane under it."""
 
+import math
+
 import pytest
 
 RULE = "breaks-under"
@@ -33,6 +35,25 @@ def test_equipment_is_not_made_to_bear(check, under, height):
     device = f"it: {{kind: {under}, at: [300, 200, 0]}}"
     found = check(RULE, f"{device}\n{stone}", waterline=300)
     assert [finding.parts for finding in found] == [("stone", "it")]
+
+
+@pytest.mark.parametrize(
+    ("long", "over", "severity"),
+    [(240, 29, None), (240, 33, "warning"), (340, 33, "warning"), (440, 33, "fault")],
+)
+def test_a_stone_that_leans_on_a_pipe_presses_on_it(check, long, over, severity):
+    """On end on a mat, its top over to the right: weight x (tan a / 2 - 1 / 6), a ladder without rubbing."""
+    lean, weight = math.radians(over), 0.24 * 0.16 * 0.08 * 2700 * G * (long / 240) ** 3
+    left = 490 - long * (math.sin(lean) / 2 + math.cos(lean) / 3)
+    at = f"at: {{left: {left}, front: 200, ground: 0}}, turn: {{tip_right: {90 + over} deg}}"
+    stone = f"stone: {{kind: rock, mesh: block.obj, longest: {long}, {at}}}"
+    pipe = "pipe: {PIPE, start: [500, 200, 10], route: [{up: 385}, open]}"
+    found = check(RULE, f"mat: {{kind: mat, thickness: 6}}\n{pipe}\n{stone}", waterline=300)
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
+    for finding in found:
+        assert finding.parts == ("stone", "pipe.pipe_1")
+        assert finding.measured == pytest.approx(weight * (math.tan(lean) / 2 - 1 / 6), rel=0.02)
+        assert "leans on pipe.pipe_1" in finding.message
 
 
 def test_a_stone_on_the_floor_or_on_another_stone_is_borne(check):
