@@ -155,7 +155,7 @@ def too_near(
     b: Body,
     between: Gap,
     wanted: str | float,
-    least: str | float | None = None,
+    least: str | None = None,
     *,
     remedy: str,
     told: str | None = None,

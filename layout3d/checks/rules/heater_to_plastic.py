@@ -17,7 +17,7 @@ PLASTICS = ("pvc", "foamed pvc", "acrylic", "polycarbonate", "polyethylene", "po
     "heater-to-plastic",
     asks="Heaters keep off foam, acrylic and other plastic.",
     caution=CURRENT,
-    limits=("heater_to_plastic",),
+    limits=("heater_to_plastic", "heater_to_plastic_least"),
     follows=("overlap",),
 )
 def heater_to_plastic(model: Model) -> Findings:
@@ -34,4 +34,5 @@ def heater_to_plastic(model: Model) -> Findings:
                 remedy = (
                     f"move {rod.part} {{short}} away from {other.part}, or hold it by suction cups on glass"
                 )
-                yield from too_near(model, rod, other, between, "heater_to_plastic", 0.0, remedy=remedy)
+                limits = "heater_to_plastic", "heater_to_plastic_least"
+                yield from too_near(model, rod, other, between, *limits, remedy=remedy)

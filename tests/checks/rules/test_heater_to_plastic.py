@@ -5,13 +5,15 @@ import pytest
 RULE = "heater-to-plastic"
 
 
-@pytest.mark.parametrize(("off", "count"), [(38.4, 1), (38.8, 0), (19, 1)])
-def test_either_side_of_the_limit(faulty, off, count):
-    """A rod of 30 mm has a cap of 37.2 mm: 18.6 mm and the limit's 20 mm are 38.6 mm."""
+@pytest.mark.parametrize(
+    ("off", "severity"), [(23.4, "fault"), (23.8, "warning"), (38.4, "warning"), (38.8, None)]
+)
+def test_either_side_of_both_limits(faulty, off, severity):
+    """A rod of 30 mm has a cap of 37.2 mm: 18.6 mm and the limits' 5 and 20 mm are 23.6 and 38.6 mm."""
     found = faulty(RULE, off=off)
-    assert [finding.parts for finding in found] == [("heater", "wall.back")] * count
+    assert [finding.severity for finding in found] == [severity] * (severity is not None)
     for finding in found:
-        assert (finding.severity, finding.limit) == ("warning", 0.02)
+        assert (finding.parts, finding.limit) == (("heater", "wall.back"), 0.02)
         assert finding.measured == pytest.approx((off - 18.6) / 1000, abs=5e-5)
 
 

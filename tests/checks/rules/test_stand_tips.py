@@ -28,7 +28,7 @@ def by_hand(height, *, deep=0.22, waterline=0.34):
 
 @pytest.mark.parametrize(("height", "severity"), [(555, None), (575, "warning"), (1200, "warning")])
 def test_either_side_of_the_limit(faulty, height, severity):
-    found = faulty(RULE, height=height)
+    found = faulty(RULE, deep=220, height=height)
     assert [finding.severity for finding in found] == [severity] * (severity is not None)
     assert (by_hand(height / 1000) < math.radians(10)) == (severity is not None)
     for finding in found:
@@ -36,11 +36,12 @@ def test_either_side_of_the_limit(faulty, height, severity):
         assert finding.measured == pytest.approx(by_hand(height / 1000), rel=0.01)
 
 
-def test_a_hand_pulls_over_what_tips_at_three_degrees(check):
-    tank = "kind: tank, inside: [700, 100, 400], glass: 10"
-    (finding,) = check(RULE, "stand: {kind: stand, height: 1300}", tank=tank, waterline=340)
+def test_a_hand_pulls_over_what_tips_at_three_degrees(faulty):
+    (finding,) = faulty(RULE)
     assert finding.severity == "fault"
     assert finding.measured == pytest.approx(by_hand(1.3, deep=0.1), rel=0.01)
+    (finding,) = faulty(RULE, height=900)
+    assert finding.severity == "warning"
 
 
 def test_an_overhang_makes_it_broader(check):
