@@ -21,6 +21,7 @@ FACING = (
 CROSSING = 1e-3  # sine of the least angle between edges that cross; where they run along, their ends count
 BETWEEN = 1e-3  # sine of the angle by which a way out may lie beyond those of an edge's two faces
 ALIKE = 3  # decimals by which normals count as one patch's: 0.06 degrees
+NEXT = [1, 2, 0]  # the corner at which each edge of a face ends
 ALONG = 1e-9  # how far past a triangle's edge a point may lie, as a share of the triangle, [-]
 
 Pairs = NDArray[np.int64]
@@ -57,41 +58,35 @@ def touching(a: Solid, b: Solid, *, apart: float, into: float = 0.0) -> Touch:
 
 def _touching(a: Solid, b: Solid, apart: float, into: float) -> tuple[float, ...]:
     """Return the points, then the normals, where two solids touch, in a row."""
-    first, second = _near_faces(a, b, max(apart, into))
-    if not len(first):
+    pairs = _near_faces(a, b, max(apart, into))
+    if not len(pairs):
         return ()
-    facing = (
-        np.einsum("ij,ij->i", _normals(a.vertices[a.faces[first]]), _normals(b.vertices[b.faces[second]]))
-        < FACING
-    )
-    first, second = first[facing], second[facing]
-    faces_a, faces_b = a.vertices[a.faces[first]], b.vertices[b.faces[second]]
-    normal_a, normal_b = _normals(faces_a), _normals(faces_b)
-    beyond_a, beyond_b = _beyond(a, first), _beyond(b, second)
-    found = [
-        _corners_over(faces_a, faces_b, normal_b, apart, into),
-        _corners_over(faces_b, faces_a, normal_a, apart, into),
-        _edges_across((faces_a, normal_a, beyond_a), (faces_b, normal_b, beyond_b), apart, into),
-    ]
-    points = np.concatenate([at for at, _ in found])
-    normals = np.concatenate([found[0][1], -found[1][1], found[2][1]])
+    sides = [_side(solid, chosen) for solid, chosen in ((a, pairs[:, 0]), (b, pairs[:, 1]))]
+    facing = np.einsum("ij,ij->i", sides[0][1], sides[1][1]) < FACING
+    if not facing.all():
+        sides = [(faces[facing], normals[facing], beyond[facing]) for faces, normals, beyond in sides]
+    (faces_a, normal_a, _), (faces_b, normal_b, _) = sides
+    # the corners of either over the faces of the other
+    corners, faces = np.concatenate([faces_a, faces_b]), np.concatenate([faces_b, faces_a])
+    over, face = _corners_over(corners, faces, np.concatenate([normal_b, normal_a]), apart, into)
+    across, way = _edges_across(sides[0], sides[1], apart, into)
+    points = np.concatenate([over, across])
+    normals = np.concatenate([np.concatenate([normal_b, -normal_a])[face], way])
     chosen = _outlines(points, normals)
     return tuple(np.concatenate([points[chosen], normals[chosen]]).ravel().tolist())
 
 
-def _near_faces(a: Solid, b: Solid, margin: float) -> tuple[Pairs, Pairs]:
-    """Return the faces of either solid, in pairs, that come within a margin of each other."""
-    relative = a.placement.inverse() @ b.placement
+def _near_faces(a: Solid, b: Solid, margin: float) -> Pairs:
+    """Return the faces of either solid, in pairs (k, 2), that come within a margin of each other."""
     asked = coal.CollisionRequest()
     asked.enable_contact = True
     asked.num_max_contacts = MOST_PAIRS
     asked.security_margin, asked.break_distance = margin, BESIDE
     result = coal.CollisionResult()
-    there = coal.Transform3s(relative.rotation, relative.offset)
-    coal.collide(a.shape.tree, coal.Transform3s(), b.shape.tree, there, asked, result)
-    pairs = np.array([(each.b1, each.b2) for each in result.getContacts()], dtype=np.int64).reshape(-1, 2)
-    pairs = np.unique(pairs, axis=0)  # in an order of their own
-    return pairs[:, 0], pairs[:, 1]
+    here, there = (coal.Transform3s(each.placement.rotation, each.placement.offset) for each in (a, b))
+    coal.collide(a.shape.tree, here, b.shape.tree, there, asked, result)
+    pairs = sorted({(each.b1, each.b2) for each in result.getContacts()})  # in an order of their own
+    return np.array(pairs, dtype=np.int64).reshape(-1, 2)
 
 
 def _cross(a: Points, b: Points) -> Points:
@@ -106,14 +101,20 @@ def _cross(a: Points, b: Points) -> Points:
 
 def _normals(faces: Points) -> Points:
     across = _cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
-    normals: Points = across / np.maximum(np.linalg.norm(across, axis=1), 1e-300)[:, None]
+    normals: Points = across / np.maximum(_length(across), 1e-300)[:, None]
     return normals
+
+
+def _length(ways: Points) -> Points:
+    """Return lengths along the last axis, as the library's, which is slow to begin."""
+    lengths: Points = np.sqrt((ways * ways).sum(axis=-1))
+    return lengths
 
 
 def _corners_over(
     corners: Points, faces: Points, normals: Points, apart: float, into: float
-) -> tuple[Points, Points]:
-    """Return corners (k, 3, 3) that lie over the face (k, 3, 3) they are paired with, and its normal."""
+) -> tuple[Points, Pairs]:
+    """Return corners (k, 3, 3) that lie over the face (k, 3, 3) they are paired with, and its number."""
     from_face = corners - faces[:, :1]
     height = np.einsum("ijk,ik->ij", from_face, normals)
     one, two = faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0]
@@ -123,19 +124,24 @@ def _corners_over(
     u, v = (bb * ca - ab * cb) / doubled, (aa * cb - ab * ca) / doubled
     over = (u >= -ALONG) & (v >= -ALONG) & (u + v <= 1 + ALONG) & (height <= apart) & (height >= -into)
     at = corners - height[:, :, None] * normals[:, None, :] / 2
-    return at[over], np.broadcast_to(normals[:, None, :], corners.shape)[over]
+    return at[over], over.nonzero()[0]
 
 
 Sides = tuple[Points, Points, Points]
 """Faces (k, 3, 3), their normals (k, 3), and for each of their edges the normal beyond it (k, 3, 3)."""
 
 
-def _beyond(solid: Solid, chosen: Pairs) -> Points:
-    """Return the normal of the face beyond each edge of some faces, (k, 3, 3)."""
-    beyond = remembered(
-        "beyond edges", solid.shape, make=lambda: _across(solid), size=lambda found: found.nbytes
-    )
-    return _normals(solid.vertices[solid.faces[beyond[chosen].ravel()]]).reshape(-1, 3, 3)
+def _side(solid: Solid, chosen: Pairs) -> Sides:
+    known = vars(solid.shape)  # by all shapes that are the same
+    if "_across" not in known:
+        known["_across"] = remembered(
+            "beyond edges", solid.shape, make=lambda: _across(solid), size=lambda found: found.nbytes
+        )
+    looked = solid.faces[np.concatenate([chosen, known["_across"][chosen].ravel()])]
+    corners = solid.placement.apply(solid.shape.vertices[looked.ravel()]).reshape(-1, 3, 3)
+    normals = _normals(corners)
+    count = len(chosen)
+    return corners[:count], normals[:count], normals[count:].reshape(-1, 3, 3)
 
 
 def _across(solid: Solid) -> Faces:
@@ -156,11 +162,9 @@ def _edges_across(a: Sides, b: Sides, apart: float, into: float) -> tuple[Points
     """
     (faces_a, normal_a, beyond_a), (faces_b, normal_b, beyond_b) = a, b
     start_a, start_b = faces_a[:, :, None, :], faces_b[:, None, :, :]
-    along_a = np.roll(faces_a, -1, axis=1)[:, :, None, :] - start_a
-    along_b = np.roll(faces_b, -1, axis=1)[:, None, :, :] - start_b
+    along_a, along_b = faces_a[:, NEXT, None, :] - start_a, faces_b[:, None, NEXT, :] - start_b
     across = _cross(along_a, along_b)
-    size = np.linalg.norm(across, axis=3)
-    length_a, length_b = np.linalg.norm(along_a, axis=3), np.linalg.norm(along_b, axis=3)
+    size, length_a, length_b = _length(across), _length(along_a), _length(along_b)
     crossing = size > CROSSING * length_a * length_b
     between = start_b - start_a
     squared = np.where(crossing, size, 1.0) ** 2
@@ -172,14 +176,17 @@ def _edges_across(a: Sides, b: Sides, apart: float, into: float) -> tuple[Points
     height = -np.einsum("...k,...k->...", between, out)
     within = crossing & (on_a > 0.0) & (on_a < 1.0) & (on_b > 0.0) & (on_b < 1.0)
     within &= (height <= apart) & (height >= -into)
-    within &= _between(normal_a[:, None, None], -out, beyond_a[:, :, None], along_a / length_a[..., None])
-    within &= _between(normal_b[:, None, None], out, beyond_b[:, None], along_b / length_b[..., None])
-    at = start_b + on_b[..., None] * along_b + (height / 2)[..., None] * out
-    return at[within], out[within]
+    pair, edge_a, edge_b = within.nonzero()  # few are left
+    out, run_a, run_b = out[within], along_a[pair, edge_a, 0], along_b[pair, 0, edge_b]
+    at = faces_b[pair, edge_b] + on_b[within][:, None] * run_b + (height[within] / 2)[:, None] * out
+    told = _between(normal_a[pair], -out, beyond_a[pair, edge_a], run_a)
+    told &= _between(normal_b[pair], out, beyond_b[pair, edge_b], run_b)
+    return at[told], out[told]
 
 
 def _between(first: Points, way: Points, second: Points, edge: Points) -> NDArray[np.bool_]:
     """Tell whether a way square to an edge lies between the normals of its two faces; none does in a fold."""
+    edge = edge / _length(edge)[:, None]
     after = np.einsum("...k,...k->...", _cross(first, way), edge)
     before = np.einsum("...k,...k->...", _cross(way, second), edge)
     outward = np.einsum("...k,...k->...", way, first + second)
@@ -189,19 +196,24 @@ def _between(first: Points, way: Points, second: Points, edge: Points) -> NDArra
 
 def _outlines(points: Points, normals: Points) -> NDArray[np.int64]:
     """Return which points are left of all: the corners of the outline of each patch of one normal."""
-    from shapely import MultiPoint
-
-    _, patch = np.unique(normals.round(ALIKE), axis=0, return_inverse=True)
-    patch = patch.ravel()
+    patches: dict[tuple[float, ...], list[int]] = {}
+    for index, normal in enumerate(map(tuple, normals.round(ALIKE).tolist())):
+        patches.setdefault(normal, []).append(index)
     kept: list[int] = []
-    for number in range(int(patch.max()) + 1 if len(patch) else 0):
-        members = np.flatnonzero(patch == number)
+    for members in patches.values():
         axis = int(np.abs(normals[members[0]]).argmax())  # dropped: a convex outline stays one in a shadow
-        plan = np.delete(points[members], axis, axis=1).round(7)
-        hull = MultiPoint(plan).convex_hull
-        rings = hull.exterior.coords if hull.geom_type == "Polygon" else hull.coords
-        first = {
-            tuple(place): int(index) for place, index in zip(plan[::-1].tolist(), members[::-1], strict=True)
-        }
-        kept += [first[place] for place in dict.fromkeys(tuple(corner) for corner in rings)]
+        plan = points[members].round(7)[:, [k for k in range(3) if k != axis]]
+        first = {(x, y): index for (x, y), index in zip(plan[::-1].tolist(), members[::-1], strict=True)}
+        kept += [first[place] for place in _corners_of(list(first))]
     return np.array(sorted(kept), dtype=np.int64)
+
+
+def _corners_of(places: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return the corners of the convex hull of places, all of them different."""
+    if len(places) < 3:
+        return places
+    from shapely import multipoints
+
+    hull = multipoints(np.array(places)).convex_hull
+    rings = hull.exterior.coords if hull.geom_type == "Polygon" else hull.coords
+    return list(dict.fromkeys(rings))
