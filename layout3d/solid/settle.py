@@ -24,7 +24,7 @@ from layout3d.solid.distance import BESIDE
 from layout3d.solid.nearby import content_in, places_of
 from layout3d.solid.placement import Placement, Points
 from layout3d.solid.shape import Solid, tree_of
-from layout3d.solid.touch import touching
+from layout3d.solid.touch import touches
 
 __all__ = ["settled"]
 
@@ -43,6 +43,7 @@ FEW = 8  # of pairs of faces that meet, at most so many are looked for, [-]
 MOST_MET = 4000  # questions of falls from one place whose answers are held
 HELD = 2**21  # what these take, about, [bytes]
 Figures: TypeAlias = tuple[float, ...]
+Asked: TypeAlias = tuple[bytes, bytes]  # what tells an obstacle, and the piece where it came to
 
 
 def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> Solid:
@@ -103,11 +104,13 @@ def settled(solid: Solid, obstacles: Sequence[Solid], *, floor: float = 0.0) -> 
 class _Turned:
     """How a piece lies turned, wherever it stands: what its box and its centre need of that."""
 
-    def __init__(self, rotation: Points, hull: Points, ends: Points, centre: Points) -> None:
-        turn = Placement(rotation, np.zeros(3))
-        corners = turn.direction(hull)
-        self.rotation, self.ends, self.centre = turn.rotation, turn.direction(ends), turn.direction(centre)
-        self.told, self.low, self.high = rotation.tobytes(), corners.min(axis=0), corners.max(axis=0)
+    def __init__(self, placed: Placement, points: Points) -> None:
+        """Take the corners of its box, its centre and the corners of its hull, in its own axes, (n, 3)."""
+        turned = placed.direction(points)
+        self.rotation, self.told = placed.rotation, placed.rotation.tobytes()
+        self.ends, self.centre = turned[:8], turned[8]
+        self.low, self.high = turned[9:].min(axis=0), turned[9:].max(axis=0)
+        self.reach = np.concatenate([self.low, -self.high]) - 2 * BEARS_WITHIN
 
 
 class _Piece:
@@ -119,28 +122,35 @@ class _Piece:
         reach = float(np.linalg.norm(solid.vertices - solid.centroid, axis=1).max())
         low, high = solid.centroid[:2] - 3.0 * reach, solid.centroid[:2] + 3.0 * reach
         self.obstacles = [other for other in obstacles if _reaches(other, np.stack([low, high]))]
-        self._looked: list[tuple[Points, Points, Points, float]] = []
+        self._looked: list[tuple[_Turned, Points, float]] = []
         self._reach = reach
         self._turn = WIDE
-        self._last: dict[tuple[bytes, bytes], float] = remembered(
-            "last fall", solid, make=dict, size=lambda _: HELD
+        # where another stone was moved, it goes the same way past all the others, and lies on them so
+        self._last: tuple[dict[Asked, float], dict[Asked, Points]] = remembered(
+            "last fall", solid, make=lambda: ({}, {}), size=lambda _: HELD
         )
-        # how far it surely was from each, and where the corners of its box were then; what it met last
-        self._apart, self._seen = np.zeros(len(self.obstacles)), np.zeros((len(self.obstacles), 8, 3))
-        self._stopped_by = -1
+        self._seen: dict[
+            int, tuple[float, _Turned, Points]
+        ] = {}  # how far it surely was from each, and where
+        self._stopped_by = -1  # what it met last
+        self._asked = coal.CollisionRequest()
+        self._asked.break_distance, self._asked.num_max_contacts = STEP, FEW
         self._lately: deque[Any] = deque(maxlen=4)  # of those of its faces that met something, as trees
         self._lies: _Turned | None = None
 
     @cached_property
-    def _hull(self) -> Points:
-        """Corners of its convex hull in its own axes: its box anywhere is theirs."""
-        hull = self._solid.shape.manifold.hull().to_mesh64()
-        return np.array(hull.vert_properties, dtype=np.float64)[:, :3]
+    def _points(self) -> Points:
+        """Corners of its box, its centre and the corners of its convex hull, in its own axes.
+
+        Its box anywhere is the hull's; whatever way it goes, no point goes farther than one of the first.
+        """
+        shape = self._solid.shape
+        hull = np.array(shape.manifold.hull().to_mesh64().vert_properties, dtype=np.float64)[:, :3]
+        return np.concatenate([list(product(*shape.bounds.T)), [shape.centroid], hull])
 
     @cached_property
-    def _ends(self) -> Points:
-        """Corners of its box in its own axes: whatever way it goes, no point of it goes farther than one."""
-        return np.array(list(product(*self._solid.shape.bounds.T)))
+    def _tree(self) -> Any:
+        return self._solid.shape.tree
 
     @cached_property
     def _still(self) -> list[tuple[Any, Any]]:
@@ -150,26 +160,35 @@ class _Piece:
         ]
 
     @cached_property
-    def _boxes(self) -> Points:
-        return np.array([other.bounds for other in self.obstacles]).reshape(-1, 2, 3)
+    def _limits(self) -> Points:
+        """How far up along each axis, and how far down, the obstacles' boxes reach, (n, 6), [m]."""
+        boxes = np.array([other.bounds for other in self.obstacles]).reshape(-1, 6)
+        return np.concatenate([boxes[:, 3:], -boxes[:, :3]], axis=1)
 
     @property
     def looked(self) -> tuple[Points, Points]:
         """What the way hangs on: what lies of obstacles in boxes (n, 2, 3), and their boxes in one (2, 3)."""
-        low, high, centre, reach = (np.array(each) for each in zip(*self._looked, strict=True))
-        least = np.minimum(low, centre - reach[:, None]).min(axis=0)
-        most = np.maximum(high, centre + reach[:, None]).max(axis=0)
+        turns, offsets, far = zip(*self._looked, strict=True)
+        beyond = np.array(far)[:, None]
+        low, high, centre = (
+            np.array([getattr(turned, name) for turned in turns]) + offsets
+            for name in ("low", "high", "centre")
+        )
+        low, high = low - beyond - 2 * BEARS_WITHIN, high + beyond + 2 * BEARS_WITHIN
+        least = np.minimum(low, centre - self._reach - beyond).min(axis=0)
+        most = np.maximum(high, centre + self._reach + beyond).max(axis=0)
         return np.stack([low, high], axis=1), np.stack([least, most])
 
-    def _turned(self, rotation: Points) -> _Turned:
-        if self._lies is None or self._lies.told != rotation.tobytes():
-            self._lies = _Turned(rotation, self._hull, self._ends, self._solid.shape.centroid)
+    def _turned(self, placed: Placement) -> _Turned:
+        if self._lies is None or self._lies.told != placed.rotation.tobytes():
+            self._lies = _Turned(placed, self._points)
         return self._lies
 
     def rest(self) -> Placement:
         """Return where it comes to rest; what it met of each on the way is held for the next time."""
-        if len(self._last) > MOST_MET:
-            self._last.clear()
+        for answers in self._last:
+            if len(answers) > MOST_MET:
+                answers.clear()
         here = self._solid.placement
         lifts = 0
         while self._is_in(here):
@@ -186,7 +205,7 @@ class _Piece:
         return here
 
     def _is_in(self, here: Placement) -> bool:
-        if self._meets(self._turned(here.rotation), here.offset):
+        if self._meets(self._turned(here), here.offset):
             return True
         placed = Solid(self._solid.shape, here)
         return any(
@@ -227,18 +246,22 @@ class _Piece:
         return None
 
     def _height(self, placed: Placement) -> float:
-        return float(self._turned(placed.rotation).centre[2] + placed.offset[2])
+        return float(self._turned(placed).centre[2] + placed.offset[2])
 
     def _bearing(self, placed: Placement) -> tuple[Points, Points]:
         """Return where it touches what bears it from below, with normals."""
-        piece, turned = Solid(self._solid.shape, placed), self._turned(placed.rotation)
-        points, normals = [np.zeros((0, 3))], [np.zeros((0, 3))]
-        for index in self._near(turned, placed.offset, BEARS_WITHIN):
-            touch = touching(piece, self.obstacles[index], apart=BEARS_WITHIN)
-            below = touch.normals[:, 2] > RISES
-            points.append(touch.points[below])
-            normals.append(touch.normals[below])
-        return np.concatenate(points), np.concatenate(normals)
+        piece, turned = Solid(self._solid.shape, placed), self._turned(placed)
+        found, answers = [np.zeros((2, 0, 3))], self._last[1]
+        for index in self._beside(turned, placed.offset):
+            if self._clear(index, turned, placed.offset) >= BEARS_WITHIN + BESIDE:
+                continue
+            asked = self.obstacles[index].content_key, piece.content_key
+            if asked not in answers:
+                answers[asked] = touches(piece, self.obstacles[index], BEARS_WITHIN)
+            found.append(answers[asked])
+        points, normals = np.concatenate(found, axis=1)
+        below = normals[:, 2] > RISES
+        return points[below], normals[below]
 
     def _falls_about(self, placed: Placement, bearing: tuple[Points, Points]) -> tuple[Points, Points] | None:
         """Return a point and the way of the axis that it tips about; None where its weight is borne."""
@@ -267,76 +290,76 @@ class _Piece:
         out = centre - pivot
         return pivot, np.array([-out[1], out[0], 0.0]) / np.hypot(*out[:2])
 
-    def _near(self, turned: _Turned, offset: Points, apart: float = 0.0) -> list[int]:
-        """Return what it may come to within ``apart`` of: the others' boxes lie beside, or it is known."""
-        low, high = self._looked_into(turned, offset)
-        moved = turned.ends + offset - self._seen
-        clear = self._apart - np.sqrt(np.einsum("nij,nij->ni", moved, moved).max(axis=1))
-        beside = ((low <= self._boxes[:, 1]) & (high >= self._boxes[:, 0])).all(axis=1)
-        return np.flatnonzero(beside & (clear < apart + BESIDE)).tolist()
+    def _beside(self, turned: _Turned, offset: Points) -> list[int]:
+        """Return what has a box that its own comes to, and note that what lies in that was looked for."""
+        self._looked.append((turned, offset, 0.0))
+        reach = turned.reach + np.concatenate([offset, -offset])
+        found: list[int] = (reach <= self._limits).all(axis=1).nonzero()[0].tolist()
+        return found
+
+    def _clear(self, index: int, turned: _Turned, offset: Points) -> float:
+        """Return how far it surely is from an obstacle by what is known, [m]; at most 0 where nothing is."""
+        apart, was, there = self._seen.get(index, (0.0, turned, offset))
+        if apart <= BESIDE:
+            return 0.0
+        shift = offset - there if was is turned else turned.ends - was.ends + (offset - there)
+        return apart - math.sqrt((shift * shift).sum(axis=-1).max())
 
     def _meets(self, turned: _Turned, offset: Points) -> bool:
-        there = turned.told + offset.tobytes()
-        for index in sorted(self._near(turned, offset), key=lambda index: index != self._stopped_by):
-            # where another stone was moved, it goes the same way past all the others
+        there, moving = turned.told + offset.tobytes(), coal.Transform3s(turned.rotation, offset)
+        answers, _ = self._last
+        for index in sorted(self._beside(turned, offset), key=self._stopped_by.__ne__):
+            if self._clear(index, turned, offset) >= BESIDE:
+                continue
             asked = self.obstacles[index].content_key, there
-            apart = self._last.get(asked)
+            apart = answers.get(asked)
             if apart is None:
-                apart = self._last[asked] = self._free_by(index, turned, offset)
+                apart = answers[asked] = self._free_by(index, moving)
             if apart < 0.0:
                 self._stopped_by = index
                 return True
-            self._apart[index], self._seen[index] = apart, turned.ends + offset
+            self._seen[index] = apart, turned, offset
         return False
 
-    def _free_by(self, index: int, turned: _Turned, offset: Points) -> float:
+    def _free_by(self, index: int, moving: Any) -> float:
         """Return how far it surely is from an obstacle, about ``STEP`` where more, [m]; -1 in it."""
-        shape, (tree, there) = self._solid.shape, self._still[index]
-        moving, asked = coal.Transform3s(turned.rotation, offset), coal.CollisionRequest()
-        asked.break_distance, asked.num_max_contacts = STEP, FEW
-        for tried in (*self._lately, shape.tree):  # what met something mostly does so again, and is small
+        tree, there = self._still[index]
+        for tried in (*self._lately, self._tree):  # what met something mostly does so again, and is small
             result = coal.CollisionResult()
-            if coal.collide(tried, moving, tree, there, asked, result):
-                if tried is shape.tree:
-                    met = sorted({each.b1 for each in result.getContacts()})
+            if coal.collide(tried, moving, tree, there, self._asked, result):
+                if tried is self._tree:
+                    shape, met = self._solid.shape, sorted({each.b1 for each in result.getContacts()})
                     corners = shape.vertices[shape.faces[met].ravel()]
                     self._lately.append(tree_of(corners, np.arange(len(corners)).reshape(-1, 3)))
                 return -1.0
         return float(result.distance_lower_bound)
 
-    def _looked_into(self, turned: _Turned, offset: Points, far: float = 0.0) -> tuple[Points, Points]:
-        """Note what the way hangs on, and return it: lowest and highest corner of what it looks into."""
-        margin, reach = far + 2 * BEARS_WITHIN, self._reach + far
-        low, high = turned.low + offset - margin, turned.high + offset + margin
-        self._looked.append((low, high, turned.centre + offset, reach))
-        return low, high
-
     def _distance(self, placed: Placement) -> float:
         """Return how far it surely is from all that it may meet as it falls, [m]."""
         moving = coal.Transform3s(placed.rotation, placed.offset)
         centre = placed.apply(self._solid.shape.centroid)
-        turned = self._turned(placed.rotation)
+        turned = self._turned(placed)
         below = [
             k
             for k, other in enumerate(self.obstacles)
             if _reaches(other, np.stack([centre - self._reach, centre + self._reach]))
         ]
         low, high = turned.low + placed.offset, turned.high + placed.offset
-        between = np.maximum(np.maximum(self._boxes[:, 0] - high, low - self._boxes[:, 1]), 0.0)
-        gaps = np.linalg.norm(between, axis=1)
+        past = np.maximum(np.concatenate([low, -high]) - self._limits, 0.0)
+        gaps = np.linalg.norm(past, axis=1)  # one of two opposite ways at most is above 0
         least = math.inf
         for index in sorted(below, key=lambda k: gaps[k]):
             if gaps[index] > least + ON:
                 break
             tree, there = self._still[index]
             asked, result = coal.DistanceRequest(), coal.DistanceResult()
-            far = coal.distance(self._solid.shape.tree, moving, tree, there, asked, result)
+            far = coal.distance(self._tree, moving, tree, there, asked, result)
             least = min(least, float(far))
         return least
 
     def _let_down(self, here: Placement) -> Placement:
         """Let it down straight until it is nearer than NEAR to what stops it."""
-        turned = self._turned(here.rotation)
+        turned = self._turned(here)
         while True:
             lowest = float(here.apply(self._solid.shape.vertices)[:, 2].min())
             if lowest < self._floor - 2 * NEAR:
@@ -344,7 +367,7 @@ class _Piece:
                     "there is nothing under it", expected="a floor, a bed or another piece under it"
                 )
             far = min(self._distance(here), lowest - self._floor + 1.0)
-            self._looked_into(turned, here.offset, far)  # what is nearest may stand beside it
+            self._looked.append((turned, here.offset, far))  # what is nearest may stand beside it
             there = _raised(here, -max(far * 0.999, STEP))
             if self._meets(turned, there.offset):
                 return self._between(turned, here.offset, there.offset)
@@ -355,7 +378,7 @@ class _Piece:
 
         None as well where its centre comes no lower there than ``height``.
         """
-        turned, here, most = self._turned(tried.rotation), tried.offset, 1.2 * moved + STEP
+        turned, here, most = self._turned(tried), tried.offset, 1.2 * moved + STEP
         up = turned.centre[2]
         there = None
         if not self._meets(turned, here):

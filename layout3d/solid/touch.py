@@ -12,7 +12,7 @@ from layout3d.keep import FIGURES, code_of, kept, key_of, remembered
 from layout3d.solid.distance import BESIDE
 from layout3d.solid.shape import Faces, Points, Solid
 
-__all__ = ["Touch", "touching"]
+__all__ = ["Touch", "touches", "touching"]
 
 MOST_PAIRS = 20_000  # pairs of triangles that are looked at
 FACING = (
@@ -52,15 +52,17 @@ def touching(a: Solid, b: Solid, *, apart: float, into: float = 0.0) -> Touch:
     Corners of one mesh over faces of the other, and edges that cross; empty where there are none.
     """
     key = key_of("touching", code_of("solid"), a, b, apart, into)
-    row = np.reshape(kept(key, FIGURES, lambda: _touching(a, b, apart, into)), (2, -1, 3))
+    row = np.reshape(
+        kept(key, FIGURES, lambda: tuple(touches(a, b, apart, into).ravel().tolist())), (2, -1, 3)
+    )
     return Touch(points=row[0], normals=row[1])
 
 
-def _touching(a: Solid, b: Solid, apart: float, into: float) -> tuple[float, ...]:
-    """Return the points, then the normals, where two solids touch, in a row."""
+def touches(a: Solid, b: Solid, apart: float, into: float = 0.0) -> Points:
+    """Return the points and the normals where two solids touch, (2, n, 3): as ``touching``, and not kept."""
     pairs = _near_faces(a, b, max(apart, into))
     if not len(pairs):
-        return ()
+        return np.zeros((2, 0, 3))
     sides = [_side(solid, chosen) for solid, chosen in ((a, pairs[:, 0]), (b, pairs[:, 1]))]
     facing = np.einsum("ij,ij->i", sides[0][1], sides[1][1]) < FACING
     if not facing.all():
@@ -73,7 +75,7 @@ def _touching(a: Solid, b: Solid, apart: float, into: float) -> tuple[float, ...
     points = np.concatenate([over, across])
     normals = np.concatenate([np.concatenate([normal_b, -normal_a])[face], way])
     chosen = _outlines(points, normals)
-    return tuple(np.concatenate([points[chosen], normals[chosen]]).ravel().tolist())
+    return np.stack([points[chosen], normals[chosen]])
 
 
 def _near_faces(a: Solid, b: Solid, margin: float) -> Pairs:

@@ -105,8 +105,9 @@ def told_of_falls(monkeypatch):
 
     def rest(piece):
         falls.append(piece)
-        piece._looked_into(piece._turned(np.eye(3)), np.array((0.0, 0.0, 1.0)))
-        return Placement.at((0.0, 0.0, 1.0))
+        there = Placement.at((0.0, 0.0, 1.0))
+        piece._beside(piece._turned(there), there.offset)
+        return there
 
     monkeypatch.setattr(_Piece, "rest", rest)
     return falls
@@ -174,9 +175,9 @@ def test_where_another_piece_was_moved_it_falls_past_the_rest_as_before(monkeypa
 def test_what_it_is_known_to_be_clear_of_changes_nothing_of_its_way(left, monkeypatch):
     """Against asking for each obstacle at each place, by all its faces: met or not, and no more."""
 
-    def plain(piece, index, turned, offset):
-        (tree, there), result = piece._still[index], coal.CollisionResult()
-        moving = coal.Transform3s(turned.rotation, offset)
+    def plain(piece, index, moving):
+        other, result = piece.obstacles[index], coal.CollisionResult()
+        tree, there = other.shape.tree, coal.Transform3s(other.placement.rotation, other.placement.offset)
         coal.collide(start.shape.tree, moving, tree, there, coal.CollisionRequest(), result)
         return -1.0 if result.isCollision() else 0.0
 
@@ -189,13 +190,13 @@ def test_what_it_is_known_to_be_clear_of_changes_nothing_of_its_way(left, monkey
     ]
     start = log.solid(Placement.at((left, 0.3, 0.2)) @ Placement.turned((0, 1, 0), 0.3))
     found = _Piece(start, [FLOOR, *stones], 0.0)
-    here, asked = found.rest(), len(found._last)
+    here, asked = found.rest(), len(found._last[0])
     assert found._lately
     forget()
     monkeypatch.setattr(_Piece, "_free_by", plain)
     again = _Piece(start, [FLOOR, *stones], 0.0)
     assert again.rest() == here
-    assert asked < len(again._last)
+    assert asked < len(again._last[0])
 
 
 def test_a_hollow_on_its_way_out_of_what_it_is_put_into_is_seen():
