@@ -347,14 +347,13 @@ class _Piece:
         low, high = turned.low + placed.offset, turned.high + placed.offset
         past = np.maximum(np.concatenate([low, -high]) - self._limits, 0.0)
         gaps = np.linalg.norm(past, axis=1)  # one of two opposite ways at most is above 0
-        least = math.inf
+        least, asked, result = math.inf, coal.DistanceRequest(), coal.DistanceResult()
         for index in sorted(below, key=lambda k: gaps[k]):
             if gaps[index] > least + ON:
                 break
             tree, there = self._still[index]
-            asked, result = coal.DistanceRequest(), coal.DistanceResult()
-            far = coal.distance(self._tree, moving, tree, there, asked, result)
-            least = min(least, float(far))
+            # by one result: what is farther than the nearest so far is not measured any closer
+            least = float(coal.distance(self._tree, moving, tree, there, asked, result))
         return least
 
     def _let_down(self, here: Placement) -> Placement:

@@ -207,3 +207,16 @@ def test_a_hollow_on_its_way_out_of_what_it_is_put_into_is_seen():
     block = box((0.02, 0.02, 0.02)).solid(Placement.at((0.0, 0.0, 0.02)))
     heights = [settled(block, [FLOOR, one]).bounds[0, 2] for one in (pillar, hollow)]
     assert heights == pytest.approx([0.5, 0.2], abs=1e-4)
+
+
+def test_it_falls_as_far_at_once_as_the_nearest_of_all_lets_it():
+    """Against the distance to each by itself; the nearest comes first, last and in between."""
+    log = Shape.of(*driftwood(5, length=0.3, thickness=0.05, form="log", branches=3, detail=2_000))
+    start = log.solid(Placement.at((0.6, 0.3, 0.3)) @ Placement.turned((0, 1, 0), 0.3))
+    stone = Shape.of(*rock(1, form="boulder", size=(0.1, 0.08, 0.07), detail=800))
+    stones = [stone.solid(Placement.at((0.45 + 0.1 * k, 0.25, 0.1 - 0.02 * k))) for k in range(4)]
+    for obstacles in ([FLOOR, *stones], [*stones[::-1], FLOOR], [FLOOR, *stones[2:]]):
+        found = _Piece(start, obstacles, 0.0)._distance(start.placement)
+        least = min(gap(start, other).distance for other in obstacles)
+        assert found == pytest.approx(least, rel=1e-12)
+        assert found > 0.0
