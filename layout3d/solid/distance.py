@@ -368,10 +368,12 @@ def _surfaces_meet(a: Shape, b: Shape, relative: Placement) -> bool:
             else Shape.of_faces(shape.vertices, faces)
             for shape, faces in zip((a, b), near, strict=True)
         )
-    result = coal.CollisionResult()
-    here, there = coal.Transform3s(), _transform(relative)
-    coal.collide(one.tree, here, other.tree, there, coal.CollisionRequest(), result)
-    return bool(result.isCollision())
+    here, there, asked = coal.Transform3s(), _transform(relative), coal.CollisionRequest()
+    return any(
+        coal.collide(tree, here, still, there, asked, coal.CollisionResult())
+        for tree, _ in one.trees
+        for still, _ in other.trees
+    )
 
 
 def _faces_in(shape: Shape, vertices: Points, low: Points, high: Points) -> Faces:

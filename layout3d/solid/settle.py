@@ -23,8 +23,9 @@ from layout3d.solid.contain import inside
 from layout3d.solid.distance import BESIDE
 from layout3d.solid.nearby import content_in, places_of
 from layout3d.solid.placement import Placement, Points
-from layout3d.solid.shape import Solid, tree_of
+from layout3d.solid.shape import Solid
 from layout3d.solid.touch import touches
+from layout3d.solid.trees import tree_of
 
 __all__ = ["settled"]
 
@@ -129,6 +130,7 @@ class _Piece:
         self._last: tuple[dict[Asked, float], dict[Asked, Points]] = remembered(
             "last fall", solid, make=lambda: ({}, {}), size=lambda _: HELD
         )
+        self._stands: dict[int, tuple[list[Any], Any]] = {}  # obstacles as trees, and where
         self._seen: dict[
             int, tuple[float, _Turned, Points]
         ] = {}  # how far it surely was from each, and where
@@ -152,12 +154,12 @@ class _Piece:
     def _tree(self) -> Any:
         return self._solid.shape.tree
 
-    @cached_property
-    def _still(self) -> list[tuple[Any, Any]]:
-        return [
-            (other.shape.tree, coal.Transform3s(other.placement.rotation, other.placement.offset))
-            for other in self.obstacles
-        ]
+    def _still(self, index: int) -> tuple[list[Any], Any]:
+        if index not in self._stands:
+            other = self.obstacles[index]
+            there = coal.Transform3s(other.placement.rotation, other.placement.offset)
+            self._stands[index] = [tree for tree, _ in other.shape.trees], there
+        return self._stands[index]
 
     @cached_property
     def _limits(self) -> Points:
@@ -323,16 +325,19 @@ class _Piece:
 
     def _free_by(self, index: int, moving: Any) -> float:
         """Return how far it surely is from an obstacle, about ``STEP`` where more, [m]; -1 in it."""
-        tree, there = self._still[index]
+        trees, there = self._still(index)
         for tried in (*self._lately, self._tree):  # what met something mostly does so again, and is small
-            result = coal.CollisionResult()
-            if coal.collide(tried, moving, tree, there, self._asked, result):
-                if tried is self._tree:
-                    shape, met = self._solid.shape, sorted({each.b1 for each in result.getContacts()})
-                    corners = shape.vertices[shape.faces[met].ravel()]
-                    self._lately.append(tree_of(corners, np.arange(len(corners)).reshape(-1, 3)))
-                return -1.0
-        return float(result.distance_lower_bound)
+            least = math.inf
+            for tree in trees:
+                result = coal.CollisionResult()
+                if coal.collide(tried, moving, tree, there, self._asked, result):
+                    if tried is self._tree:
+                        shape, met = self._solid.shape, sorted({each.b1 for each in result.getContacts()})
+                        corners = shape.vertices[shape.faces[met].ravel()]
+                        self._lately.append(tree_of(corners, np.arange(len(corners)).reshape(-1, 3)))
+                    return -1.0
+                least = min(least, float(result.distance_lower_bound))
+        return least
 
     def _distance(self, placed: Placement) -> float:
         """Return how far it surely is from all that it may meet as it falls, [m]."""
@@ -351,9 +356,10 @@ class _Piece:
         for index in sorted(below, key=lambda k: gaps[k]):
             if gaps[index] > least + ON:
                 break
-            tree, there = self._still[index]
-            # by one result: what is farther than the nearest so far is not measured any closer
-            least = float(coal.distance(self._tree, moving, tree, there, asked, result))
+            trees, there = self._still(index)
+            for tree in trees:
+                # by one result: what is farther than the nearest so far is not measured any closer
+                least = float(coal.distance(self._tree, moving, tree, there, asked, result))
         return least
 
     def _let_down(self, here: Placement) -> Placement:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any, TypeAlias, TypeVar
 
-import coal
 import manifold3d
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from layout3d.errors import MeshRefused
 from layout3d.solid.folds import FOLDED, unfolded
 from layout3d.solid.placement import IDENTITY, Placement, Points
+from layout3d.solid.trees import Trees, tree_of, trees_apart
 from layout3d.units import show
 
 __all__ = [
@@ -30,7 +30,6 @@ __all__ = [
     "Solid",
     "hung_together",
     "in_order",
-    "tree_of",
 ]
 
 Made = TypeVar("Made")
@@ -262,9 +261,18 @@ class Shape:
         return _LATELY.made("tree", self.key, make, IN_TREES * len(self.faces))
 
     @property
+    def trees(self) -> Trees:
+        """As ``tree``, or the wide few of its faces by themselves: sooner told of what has such."""
+        make, size = partial(trees_apart, self.vertices, self.faces), IN_TREES * len(self.faces)
+        whole = _LATELY.has("tree", self.key) and not _LATELY.has("trees", self.key)
+        return (not whole and _LATELY.made("trees", self.key, make, size)) or [
+            (self.tree, range(len(self.faces)))
+        ]
+
+    @property
     def has_tree(self) -> bool:
-        """Tell whether ``tree`` is at hand, and need not be made first."""
-        return _LATELY.has("tree", self.key)
+        """Tell whether ``trees`` are at hand, and need not be made first."""
+        return _LATELY.has("tree", self.key) or _LATELY.has("trees", self.key)
 
     def solid(self, placement: Placement | None = None) -> Solid:
         """Return this shape standing at ``placement``; without one, where it was made."""
@@ -436,16 +444,6 @@ class Carving:
     base: Solid
     cutters: tuple[Solid, ...]
     taken: tuple[Solid, ...]
-
-
-def tree_of(vertices: Points, faces: NDArray[Any]) -> Any:
-    """Return the search tree of some faces, as ``Shape.tree``."""
-    tree = coal.BVHModelOBBRSS()
-    tree.beginModel(len(faces), len(vertices))
-    tree.addVertices(vertices)
-    tree.addTriangles(faces.astype(np.int64))
-    tree.endModel()
-    return tree
 
 
 def hung_together(count: int, a: NDArray[Any], b: NDArray[Any]) -> NDArray[np.intp]:

@@ -84,11 +84,13 @@ def _near_faces(a: Solid, b: Solid, margin: float) -> Pairs:
     asked.enable_contact = True
     asked.num_max_contacts = MOST_PAIRS
     asked.security_margin, asked.break_distance = margin, BESIDE
-    result = coal.CollisionResult()
     here, there = (coal.Transform3s(each.placement.rotation, each.placement.offset) for each in (a, b))
-    coal.collide(a.shape.tree, here, b.shape.tree, there, asked, result)
-    pairs = sorted({(each.b1, each.b2) for each in result.getContacts()})  # in an order of their own
-    return np.array(pairs, dtype=np.int64).reshape(-1, 2)
+    pairs: set[tuple[int, int]] = set()
+    for tree, numbers in b.shape.trees:
+        result = coal.CollisionResult()
+        coal.collide(a.shape.tree, here, tree, there, asked, result)
+        pairs |= {(each.b1, numbers[each.b2]) for each in result.getContacts()}
+    return np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2)  # in an order of their own
 
 
 def _cross(a: Points, b: Points) -> Points:

@@ -10,13 +10,15 @@ from layout3d.keep import forget
 from layout3d.solid import boolean, distance
 from layout3d.solid.boolean import difference, intersection, shared, union
 from layout3d.solid.distance import gap, laps, least_gap, meet, near_pairs, overlap, way_out
-from layout3d.solid.primitives import box, cylinder, sides, tube
+from layout3d.solid.primitives import box, cylinder, heightfield, sides, tube
 from layout3d.solid.shape import Placement, Shape
 
 BOX = box((0.1, 0.05, 0.02), centre=True)
 RING = torus_sector(0.05, 0.008, 2 * math.pi)
 ROUGH = [cylinder(0.02, 0.08, n=7), BOX, Shape.of(ball(0.03).vertices * [1, 0.5, 1], ball(0.03).faces)]
 FINE = Shape.of(ball(0.08).vertices * [0.2, 1, 1], ball(0.08).faces)
+GRID = np.linspace(-0.1, 0.1, 31)
+BED = heightfield(GRID, GRID, 0.02 + 0.005 * np.sin(60 * GRID[:, None]) * np.cos(50 * GRID), 0.0)
 shift = st.tuples(*[st.floats(-0.15, 0.15)] * 3)
 turn = st.floats(-3.2, 3.2)
 
@@ -286,7 +288,7 @@ def test_to_meet_is_to_touch_overlap_or_hold():
 
 
 @settings(max_examples=15)  # each is six answers with nothing kept
-@given(placements(), placements(), *[st.sampled_from([RING, ROUGH[2], FINE])] * 2)
+@given(placements(), placements(), *[st.sampled_from([RING, ROUGH[2], FINE, BED])] * 2)
 def test_to_meet_is_told_alike_by_the_faces_near_by_and_by_all(pa, pb, one, other):
     a, b = one.solid(pa), other.solid(pb)
     between = gap(a, b)

@@ -15,7 +15,7 @@ from layout3d.parts.forms.wood import driftwood
 from layout3d.solid.boolean import difference
 from layout3d.solid.distance import gap, overlap
 from layout3d.solid.nearby import FEW_FACES
-from layout3d.solid.primitives import box
+from layout3d.solid.primitives import box, heightfield
 from layout3d.solid.settle import _Piece, settled
 from layout3d.solid.shape import Placement, Shape
 from layout3d.solid.touch import touching
@@ -189,12 +189,14 @@ def test_what_it_is_known_to_be_clear_of_changes_nothing_of_its_way(left, monkey
         for seed in range(4)
     ]
     start = log.solid(Placement.at((left, 0.3, 0.2)) @ Placement.turned((0, 1, 0), 0.3))
-    found = _Piece(start, [FLOOR, *stones], 0.0)
+    x, y = np.linspace(0.0, 1.2, 49), np.linspace(0.0, 0.6, 25)
+    bed = heightfield(x, y, 0.02 + 0.01 * np.sin(30 * x[:, None]) * np.cos(20 * y), 0.0).solid()
+    found = _Piece(start, [bed, *stones], 0.0)
     here, asked = found.rest(), len(found._last[0])
     assert found._lately
     forget()
     monkeypatch.setattr(_Piece, "_free_by", plain)
-    again = _Piece(start, [FLOOR, *stones], 0.0)
+    again = _Piece(start, [bed, *stones], 0.0)
     assert again.rest() == here
     assert asked < len(again._last[0])
 

@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from layout3d.solid import shape
 from layout3d.solid.placement import IDENTITY
-from layout3d.solid.primitives import box, cylinder
+from layout3d.solid.primitives import box, cylinder, heightfield
 from layout3d.solid.shape import Placement
-from layout3d.solid.touch import touching
+from layout3d.solid.touch import touches, touching
 
 TABLE = box((0.2, 0.2, 0.05)).solid(Placement.at((-0.1, -0.1, -0.05)))
 BAR = box((0.3, 0.02, 0.02)).solid(Placement.at((-0.15, 0.0, 0.0)) @ Placement.turned((1, 0, 0), np.pi / 4))
@@ -51,3 +52,19 @@ def test_bars_that_lie_on_each_other_by_their_edges_touch_where_these_cross(angl
     touch = touching(upper, BAR, apart=1e-4)
     assert touch.points == pytest.approx(np.array([[0.0, 0.0, size + 2.5e-5]]), abs=1e-9)
     assert touch.normals == pytest.approx(np.array([[0.0, 0.0, 1.0]]), abs=1e-9)
+
+
+def test_a_bed_is_touched_alike_by_its_wide_faces_and_its_grid_apart_or_together():
+    """One bar lies on ripples, another under its bottom, whose faces reach from side to side."""
+    x, y = np.linspace(-0.3, 0.3, 61), np.linspace(-0.2, 0.2, 41)
+    bed = heightfield(x, y, 0.05 + 0.003 * np.sin(60 * x[:, None]) * np.cos(50 * y), 0.0).solid()
+    on = BAR.moved(Placement.at((0.0, 0.0, bed.bounds[1, 2] - BAR.bounds[0, 2])))
+    under = BAR.moved(Placement.at((0.0, 0.0, -BAR.bounds[1, 2])))
+    apart = [touches(bar, bed, 1e-4) for bar in (on, under)]
+    assert len(bed.shape.trees) == 2
+    shape._LATELY.clear()
+    assert bed.shape.tree
+    assert len(bed.shape.trees) == 1
+    for bar, found in zip((on, under), apart, strict=True):
+        assert found.shape[1] > 0
+        assert (touches(bar, bed, 1e-4) == found).all()
