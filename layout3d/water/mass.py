@@ -44,7 +44,7 @@ ICE = 273.15  # 0 °C, [K]
 FLOOR_CAUTION = (
     "Floor load: ask a structural engineer before filling. Not considered: span, direction, age and state "
     "of the joists or slab, other loads in the room, how the stand spreads its load over feet or boards; of "
-    "the stand itself its legs, joints and what keeps it from folding sideways. The limit is a room's "
+    "the stand itself its joints, boards and what keeps it from folding sideways. The limit is a room's "
     "average by code, and local code goes before it. No figure here says that a stand or a floor carries "
     "this tank."
 )

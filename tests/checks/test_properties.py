@@ -158,6 +158,7 @@ REACHES_MORE = {
         "stone: {kind: rock, mesh: block.obj, longest: 300, at: [300, 200, 10]}",
         {},
     ),
+    "stand-sag": ("stand: {kind: stand, height: 800, frame: {width: 40, height: 40}}", {}),
     "under-water": ("mist: {kind: mist_maker, at: [300, 200, 0]}", {}),
     "wall-stress": ("", {"tank": "kind: tank, inside: [600, 400, 400], glass: 10, material: acrylic"}),
 }

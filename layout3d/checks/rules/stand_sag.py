@@ -11,6 +11,7 @@ from layout3d.checks.base import Finding, Findings, rule
 from layout3d.checks.measure import judged, length, limit
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, vector
+from layout3d.parts.frame import Frame
 from layout3d.parts.stand import Stand
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import masses
@@ -49,12 +50,12 @@ class Beam:
 @rule(
     "stand-sag",
     asks="The stand's top board, between its side boards or the rails of its frame, and these rails hardly "
-    "sag under the filled tank, and a soft mat lies on the board.",
+    "sag under the filled tank, the frame's legs are far from buckling, and a soft mat lies on the board.",
     caution="Stand: only the sag of its top board and of its frame's rails is computed, of dry wood when it "
-    "is new: under a lasting load it creeps to about twice that, and more where it gets wet. Not considered: "
-    "joints, screws and welds, legs, side boards and posts, and what keeps the stand from folding sideways. "
-    "Ask a joiner or an engineer.",
-    limits=("board_sag", "board_sag_most", *STIFF.values()),
+    "is new: under a lasting load it creeps to about twice that, and more where it gets wet; and the load at "
+    "which straight legs buckle. Not considered: joints, screws and welds, side boards and posts, and what "
+    "keeps the stand from folding sideways. Ask a joiner or an engineer.",
+    limits=("board_sag", "board_sag_most", "leg_buckling", "leg_buckling_least", *STIFF.values()),
 )
 def stand_sag(model: Model) -> Findings:
     """Find boards and rails that sag, each on two supports; the tank's own stiffness is taken to be none.
@@ -79,6 +80,9 @@ def stand_sag(model: Model) -> Findings:
         mass = weighed.dry + weighed.water - weighed.parts[part.name] - weighed.groups.get("sump", 0.0)
         for beam in _beams(model, part, top, mass * GRAVITY):
             yield from _sags(model, beam, mass, stiff.get(beam.body.material))
+        if part.frame is not None and part.frame.material in stiff:  # else told of its rails
+            leg = model.body(f"{part.name}.leg_front_{part.frame.legs // 2 + 1}")
+            yield from _buckles(model, part.frame, leg, mass * GRAVITY, stiff[part.frame.material])
 
 
 def _beams(model: Model, part: Stand, top: Body, weight: float) -> Iterator[Beam]:
@@ -133,4 +137,25 @@ def _sags(model: Model, beam: Beam, mass: float, stiffness: float | None) -> Fin
         f"{beam.between}, sags {length(sag)} under {show(mass, 'mass')}",
         told=" (limit board_sag)",
         remedy=remedy,
+    )
+
+
+def _buckles(model: Model, frame: Frame, leg: Body, weight: float, stiffness: float) -> Findings:
+    """Find legs near buckling: Euler, held at the foot and free to sway above; Timoshenko, Elastic Stability.
+
+    One between two others bears the most: its share of half the weight along a rail.
+    """
+    tall, borne = float(np.ptp(leg.solid.bounds[:, 2])), weight / 2.0 / (frame.legs - 1)
+    buckles = np.pi**2 * stiffness * frame.least_inertia / (2.0 * tall) ** 2
+    yield from judged(
+        model,
+        buckles / borne,
+        "leg_buckling",
+        "leg_buckling_least",
+        kind="number",
+        parts=(leg.name,),
+        at=vector(leg.solid.centroid),
+        says=f"{leg.name}, {length(tall)} tall, bears {show(borne, 'force')} and buckles at "
+        f"{show(buckles, 'force')}, {buckles / borne:.2g} times that",
+        remedy="take wider bars, more legs or a lower stand",
     )
