@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 __all__ = [
@@ -38,6 +38,7 @@ __all__ = [
     "SceneRefused",
     "UnknownName",
     "nearest",
+    "nearest_name",
 ]
 
 _FIGURE = re.compile(r"\d+(?:\.\d+)?")
@@ -148,7 +149,7 @@ class NotPossible(LayoutError, ValueError):
     """A wanted figure cannot be reached within the limits given; the message says which, and by how much."""
 
 
-def nearest(name: str, known: Sequence[str] | Iterable[str], *, most: int = 8) -> str:
+def nearest(name: str, known: Iterable[str], *, most: int = 8) -> str:
     """Say what was expected: some of the known names, then the nearest; a size is near by its figures.
 
     >>> nearest("fallow", ["follow", "depth"])
@@ -157,12 +158,22 @@ def nearest(name: str, known: Sequence[str] | Iterable[str], *, most: int = 8) -
     "one of: d25, d32, d63; nearest: 'd25'"
     """
     names = sorted(set(known))
-    sizes = [one for one in names if _FIGURE.split(one) == _FIGURE.split(name) != [name]]
-    close = sorted(sizes, key=lambda one: _apart(one, name))[:1]
-    close = close or difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+    close = nearest_name(name, names)
     listed = names if len(names) <= most else [*names[:most], f"… ({len(names)} in all)"]
     text = "one of: " + ", ".join(listed)
-    return f"{text}; nearest: {close[0]!r}" if close else text
+    return text if close is None else f"{text}; nearest: {close!r}"
+
+
+def nearest_name(name: str, known: Iterable[str]) -> str | None:
+    """Return that of the known names which ``nearest`` tells; None where none is like it.
+
+    >>> nearest_name("d26", ["d25", "d32", "d63"]), nearest_name("depth", ["d25"])
+    ('d25', None)
+    """
+    names = sorted(set(known))
+    sizes = [one for one in names if _FIGURE.split(one) == _FIGURE.split(name) != [name]]
+    close = sorted(sizes, key=lambda one: _apart(one, name))[:1]
+    return next(iter(close or difflib.get_close_matches(name, names, n=1, cutoff=0.5)), None)
 
 
 def _apart(one: str, other: str) -> float:

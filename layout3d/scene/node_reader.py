@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any, NoReturn
 
 from layout3d.catalog import Catalog, default
-from layout3d.errors import LayoutError, Place, SceneMistake, UnknownName, nearest
+from layout3d.errors import LayoutError, Place, SceneMistake, UnknownName, nearest, nearest_name
 from layout3d.fields import FieldSpec, FieldType, Node, Quantity, field_specs
 from layout3d.fields_composite import made
 from layout3d.parts.base import Part
@@ -119,15 +119,21 @@ class NodeReader:
     ) -> dict[str, Any]:
         """Read a mapping with these fields; unknown and missing keys are mistakes, a misspelt one once."""
         before = len(self.mistakes) + self.given_up
-        unknown = {key: nearest(key, (*fields, *also), most=40) for key in node.value if key not in fields}
-        for key, expected in unknown.items():
-            place = node.key_places.get(key)
-            self.tell(node.value[key], f"{what} has no key {key!r}", expected=expected, place=place)
+        known, meant = (*fields, *also), set[str | None]()
+        for key, child in node.value.items():
+            if key not in fields:
+                meant.add(nearest_name(key, known))
+                self.tell(
+                    child,
+                    f"{what} has no key {key!r}",
+                    expected=nearest(key, known, most=40),
+                    place=node.key_places.get(key),
+                )
         result: dict[str, Any] = {}
         for name, spec in fields.items():
             if name in node.value:
                 result[name] = self.read(node.value[name], spec.type, f".{name}")
-            elif spec.required and not any(told.endswith(f"nearest: {name!r}") for told in unknown.values()):
+            elif spec.required and name not in meant:
                 self.tell(node, f"{what} lacks {name!r}", expected=f"{name}: {spec.type.words()}")
             else:
                 result[name] = spec.default

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest
+from layout3d.errors import Place, SceneMistake, SceneRefused, UnknownName, nearest, nearest_name
 from layout3d.fields import FieldType, Node, Quantity, field_specs
 from layout3d.parts.base import GROUPS
 from layout3d.parts.registry import is_tank, kinds
@@ -273,9 +273,7 @@ class _SceneReader(NodeReader):
     def _one_tank(self) -> None:
         tanks = [n for n, node in self.part_nodes.items() if is_tank(kind_text(node))]
         other = {kind_text(node) for node in self.part_nodes.values()} - kinds().keys()
-        if not tanks and any(
-            is_tank(nearest(kind, kinds()).split("nearest: ")[-1].strip("'")) for kind in other
-        ):
+        if not tanks and any(is_tank(nearest_name(kind, kinds()) or "") for kind in other):
             return  # its kind is misspelt, which is told
         if len(tanks) != 1 and "parts" in self.root.value and self.root.value["parts"].kind == "map":
             found = "no tank" if not tanks else f"{len(tanks)} tanks ({', '.join(tanks)})"
