@@ -81,14 +81,11 @@ class Stand(Part):
         high_in = (low_in[0] + inner_length, y0 + depth, low_in[2] + inner_height)
         openings = self._openings(site, top)
         pieces["top"] = self._cut(pieces["top"], openings)
+        made = [(piece, solid, "board", self.material) for piece, solid in pieces.items()]
         if self.mat > 0:
             mat = box((float(high[0] - low[0]), float(high[1] - low[1]), self.mat))
-            at = (float(low[0]), float(low[1]), top)
-            pieces["mat"] = self._cut(mat.solid(Placement.at(at)), openings)
-        made = [
-            (piece, solid, *(("mat", self.mat_material) if piece == "mat" else ("board", self.material)))
-            for piece, solid in pieces.items()
-        ]
+            lies = mat.solid(Placement.at((float(low[0]), float(low[1]), top)))
+            made.append(("mat", self._cut(lies, openings), "mat", self.mat_material))
         if self.frame is not None:
             bars = self._bars(self.frame, low_in, high_in, site)
             made += [(piece, solid, "bar", self.frame.material) for piece, solid in bars]
