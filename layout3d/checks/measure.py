@@ -14,6 +14,7 @@ from layout3d.parts.base import Body, KeepClear, Port, Vector, vector
 from layout3d.parts.run_data import RunData
 from layout3d.solid.boolean import difference
 from layout3d.solid.distance import Gap, Overlap, gap, laps, near_pairs, overlap
+from layout3d.solid.placement import Placement
 from layout3d.solid.primitives import cylinder
 from layout3d.solid.shape import Solid
 from layout3d.units import KINDS, show
@@ -33,6 +34,7 @@ __all__ = [
     "port_named",
     "runs",
     "shared_by",
+    "stops",
     "too_near",
     "worded",
 ]
@@ -41,6 +43,10 @@ ROUNDING = 1e-7
 """What a length may miss a limit by and still meet it, [m] or [rad]: rounding of arithmetic, no judgement."""
 
 HOLDERS = ("clip", "suction_cup")
+LOWERED = 2.0
+"""A part is lowered by so many rest gaps to see what stops it."""
+STOPPED = 0.15
+"""Stopped it is by what it then runs into by this share of the way: a face up to 80 degrees steep."""
 REACH = 0.1
 """How far on either side of the pane a pipe still counts as going through it, [m]: a bulkhead and a bend."""
 
@@ -55,6 +61,18 @@ def shared_by(a: Body | KeepClear, b: Body) -> Overlap | None:
     if before != (a.solid, b.solid) and not laps(*before):
         return None
     return overlap(a.solid, b.solid)
+
+
+def stops(lower: Body, upper: Body, most: float) -> bool:
+    """Tell whether a body, lowered a little, is stopped by another; ``most`` is the limit rest_gap, [m]."""
+    low, high = upper.solid.bounds + np.array([[-most], [most]])
+    if (low > lower.solid.bounds[1]).any() or (high < lower.solid.bounds[0]).any():
+        return False
+    if gap(upper.solid, lower.solid).distance > most:
+        return False
+    way = LOWERED * most
+    met = overlap(upper.solid.moved(Placement.at((0.0, 0.0, -way))), lower.solid)
+    return met is not None and met.depth >= STOPPED * way
 
 
 def length(value: float, *, give: float = 0.0) -> str:

@@ -5,15 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.measure import judged, limit
+from layout3d.checks.measure import judged, limit, stops
 from layout3d.hold.hold import holds
 from layout3d.hold.lift import bound
 from layout3d.model.model import Model
 from layout3d.parts.background import Background
 from layout3d.parts.background_data import BackgroundData
 from layout3d.parts.base import Body, Built, vector
-from layout3d.solid.distance import meet
-from layout3d.solid.shape import Placement
 from layout3d.units import GRAVITY, show
 from layout3d.water.mass import LIFT_CAUTION, lifts
 
@@ -97,13 +95,13 @@ def _bond(
 
 def _borne(model: Model, bodies: tuple[Body, ...]) -> bool:
     """Tell whether a bed, a stone or another background stops a slab that is lowered a little."""
-    way = Placement.at((0.0, 0.0, -2.0 * limit(model, "rest_gap")))
+    most = limit(model, "rest_gap")
     for body in bodies:
-        lowered = body.solid.moved(way)
-        for other in model.near(*(vector(corner) for corner in lowered.bounds)):
+        low, high = body.solid.bounds
+        for other in model.near(vector(low - most), vector(high + most)):
             tied = getattr(model.built[other.part].part, "fixed_to", ())
             own = other.group not in BEARS or not {body.part, body.name}.isdisjoint({other.part, *tied})
-            if not own and meet(lowered, other.solid):
+            if not own and stops(other, body, most):
                 return True
     return False
 

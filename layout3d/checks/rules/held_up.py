@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from layout3d.checks.base import Finding, Findings, rule
-from layout3d.checks.measure import judged, length, limit
+from layout3d.checks.measure import judged, length, limit, stops
 from layout3d.model.model import Model
 from layout3d.parts.base import Body, Built, Part, vector
-from layout3d.solid.distance import Gap, gap, meet, near_pairs, overlap
-from layout3d.solid.shape import Placement
+from layout3d.solid.distance import Gap, gap, meet, near_pairs
 
 GROUPS = ("wood", "rock", "equipment", "plant", "sump", "background")
 """Groups that need something to stand on; runs have their own rule (support-spacing)."""
@@ -18,10 +15,6 @@ BASE = ("glass", "stand", "substrate")
 WEAK = ("glass", "plumbing", "equipment", "plant", "background")
 """Groups that bear no sump; the tank's bottom does."""
 FALLING = "A rock or log that falls can break the glass. This rule asks for contact only, not for balance."
-LOWERED = 2.0
-"""A part is lowered by so many rest gaps to see what stops it."""
-STOPPED = 0.15
-"""Stopped it is by what it then runs into by this share of the way: a face up to 80 degrees steep."""
 
 
 @rule(
@@ -58,7 +51,7 @@ def _borne(model: Model, name: str, most: float) -> Findings:
     Boxes around both are compared.
     """
     own = min(model.bodies_of(name), key=lambda body: float(body.solid.bounds[0, 2]))
-    under = [other for other in model.bodies if other.part != name and _stops(other, own, most)]
+    under = [other for other in model.bodies if other.part != name and stops(other, own, most)]
     floor = f"{model.tank_name}.bottom"
     holders = [holder for holder in getattr(model.built[name].part, "fixed_to", ()) if not under]
     if holders or (under and all(other.group in WEAK and other.name != floor for other in under)):
@@ -100,7 +93,7 @@ def _loose(model: Model, name: str, body: Body, most: float) -> Finding:
         near = ""
     elif distance is not None:
         near = f": {other.name} is nearest, {length(distance)} away"
-    elif _stops(other, body, most):
+    elif stops(other, body, most):
         near = f": it stands on {other.name}, which nothing holds up"
     else:
         near = f": {other.name} only stands beside it"
@@ -176,7 +169,7 @@ def _carried(model: Model, bodies: list[Body], most: float) -> set[int]:
     beside = _neighbours(bodies, most)
     waiting = {k for k in beside if k not in carried}
     while True:
-        stopped = {k for k in waiting if any(_stops(bodies[j], bodies[k], most) for j in beside[k] & carried)}
+        stopped = {k for k in waiting if any(stops(bodies[j], bodies[k], most) for j in beside[k] & carried)}
         if not stopped:
             return carried
         _spread(stopped, carried, links)
@@ -233,18 +226,6 @@ def _neighbours(bodies: list[Body], most: float) -> dict[int, set[int]]:
             if upper in near and bodies[lower].kind != "foliage" and bodies[i].part != bodies[j].part:
                 near[upper].add(lower)
     return near
-
-
-def _stops(lower: Body, upper: Body, most: float) -> bool:
-    """Tell whether a body, lowered a little, is stopped by another."""
-    low, high = upper.solid.bounds + np.array([[-most], [most]])
-    if (low > lower.solid.bounds[1]).any() or (high < lower.solid.bounds[0]).any():
-        return False
-    if gap(upper.solid, lower.solid).distance > most:
-        return False
-    way = LOWERED * most
-    met = overlap(upper.solid.moved(Placement.at((0.0, 0.0, -way))), lower.solid)
-    return met is not None and met.depth >= STOPPED * way
 
 
 def _nearest(model: Model, body: Body) -> tuple[Gap | None, Body | None]:

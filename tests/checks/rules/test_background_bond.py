@@ -74,6 +74,15 @@ def test_what_a_bed_or_a_stone_bears_does_not_hang(check, under, count):
     assert len(check(RULE, f"{hung}\n{stone.replace('TO', ', fixed_to: wall')}", waterline=90)) == 1
 
 
+def test_a_stone_that_stands_flush_before_a_slab_does_not_bear_it(check):
+    """120 mm high, from 10 to 250 mm: the slab's face is at 250, its foot at 100."""
+    stone = "stone: {kind: rock, mesh: block.obj, longest: 360, at: [300, 130, 0]}"
+    assert (
+        len(check(RULE, f"{slab(150, ', bottom: 100, top: 350, material: concrete')}\n{stone}", waterline=90))
+        == 1
+    )
+
+
 PANES = {
     "back": SimpleNamespace(name="back", local=lambda points: points[:, [0, 2, 1]]),
     "left": SimpleNamespace(name="left", local=lambda points: points[:, [1, 2, 0]]),
